@@ -1,0 +1,1 @@
+"""Typed client for the letterply service, and the `letterply` command."""

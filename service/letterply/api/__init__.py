@@ -1,0 +1,1 @@
+"""The HTTP service. Routes read a request, call one function, return a document."""

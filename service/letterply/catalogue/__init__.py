@@ -1,0 +1,1 @@
+"""What a shop has: materials, cutters, machines, stock and their sources."""

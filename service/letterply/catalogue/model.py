@@ -1,0 +1,391 @@
+"""What a shop has: materials, cutters, machines and stock, as frozen values.
+
+Terms: a *material* is a kind of sheet with its data; a *cutter* is what removes it; a *machine*
+moves the cutter; *stock* is a size of sheet on the rack, with a count. A value that exists is
+usable: impossible figures raise `ValueError`. Where the data come from is in `Source`; reading
+the files is `letterply.catalogue.loading`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import TypeVar
+
+from letterply.errors import UnknownName
+
+_T = TypeVar("_T")
+
+__all__ = [
+    "Beam",
+    "Catalogue",
+    "Cutter",
+    "CutterKind",
+    "Machine",
+    "Material",
+    "MaterialClass",
+    "Source",
+    "Stock",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where a figure comes from.
+
+    Attributes:
+        text: document, edition and clause; or `common practice, no source`.
+        status: `published`, `derived`, `from memory` or `common practice`.
+
+    """
+
+    text: str
+    status: str
+
+    def __post_init__(self) -> None:
+        if self.status not in ("published", "derived", "from memory", "common practice"):
+            raise ValueError(f"unknown status of a source: {self.status!r}")
+
+
+class MaterialClass(StrEnum):
+    """Classes that behave alike under a cutter."""
+
+    SOFTWOOD = "softwood"
+    HARDWOOD = "hardwood"
+    PLYWOOD = "plywood"
+    FIBREBOARD = "fibreboard"
+    ACRYLIC = "acrylic"
+    PLASTIC = "plastic"
+    METAL = "metal"
+
+
+class Beam(StrEnum):
+    """Whether a material may be cut by a beam."""
+
+    ALLOWED = "allowed"
+    REFUSED = "refused"
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """A kind of sheet.
+
+    Attributes:
+        key: stable name, lower case with hyphens.
+        name: for people.
+        kind: how it behaves under a cutter.
+        density_kg_per_m3: density.
+        bending_strength_mpa: modulus of rupture; for wood along the grain.
+        bending_strength_across_mpa: strength of short grain (tension perpendicular to grain for
+            solid wood); equal to `bending_strength_mpa` where the sheet has no grain.
+        elastic_modulus_mpa: stiffness in bending.
+        thermal_expansion_per_k: linear expansion; None where humidity governs.
+        moisture_change_percent: how far the size changes over a year indoors, percent across
+            the grain; 0 for plastics and metals.
+        grain: True when parts may only be turned by 0 or 180 degrees.
+        min_web_factor: least safe width as a multiple of the thickness.
+        min_web_mm: and never less than this.
+        chip_load_mm: chip load a tooth for a 6 mm cutter, low and high.
+        pass_depth_factor: depth of a pass as a multiple of the cutter's diameter.
+        max_surface_speed_m_per_min: speed above which it melts or burns.
+        beam: whether a beam may cut it.
+        beam_reason: why not, empty when allowed.
+        colour: sRGB colour for pictures, `#rrggbb`.
+        thicknesses_mm: thicknesses it is sold in.
+        cautions: sentences for header, job sheet and picture.
+        sources: name of the attribute -> where its value is from.
+
+    """
+
+    key: str
+    name: str
+    kind: MaterialClass
+    density_kg_per_m3: float
+    bending_strength_mpa: float
+    bending_strength_across_mpa: float
+    elastic_modulus_mpa: float
+    thermal_expansion_per_k: float | None
+    moisture_change_percent: float
+    grain: bool
+    min_web_factor: float
+    min_web_mm: float
+    chip_load_mm: tuple[float, float]
+    pass_depth_factor: float
+    max_surface_speed_m_per_min: float
+    beam: Beam
+    beam_reason: str
+    colour: str
+    thicknesses_mm: tuple[float, ...]
+    cautions: tuple[str, ...] = ()
+    sources: Mapping[str, Source] = field(default_factory=dict, hash=False)
+
+    def __post_init__(self) -> None:
+        positive = (
+            "density_kg_per_m3",
+            "bending_strength_mpa",
+            "bending_strength_across_mpa",
+            "elastic_modulus_mpa",
+            "min_web_factor",
+            "min_web_mm",
+            "pass_depth_factor",
+            "max_surface_speed_m_per_min",
+        )
+        _require_positive(self, positive)
+        low, high = self.chip_load_mm
+        if not 0 < low <= high:
+            raise ValueError(f"{self.key}: chip load {self.chip_load_mm} is no range")
+        if (self.beam is Beam.REFUSED) != bool(self.beam_reason):
+            raise ValueError(f"{self.key}: a refused beam needs a reason, an allowed one none")
+
+    def min_web(self, thickness_mm: float) -> float:
+        """Return the least safe width of a web or stroke in a sheet of this thickness, mm."""
+        return max(self.min_web_mm, self.min_web_factor * thickness_mm)
+
+
+class CutterKind(StrEnum):
+    """What a cutter does."""
+
+    FLAT = "flat"
+    BALL = "ball"
+    VBIT = "vbit"
+    DRAG = "drag"
+    DRILL = "drill"
+    BEAM = "beam"
+
+
+@dataclass(frozen=True, slots=True)
+class Cutter:
+    """A cutter that can cut.
+
+    Attributes:
+        key: stable name.
+        name: for people.
+        kind: what it does.
+        diameter_mm: cutting diameter; for a V-bit the largest, for a beam the kerf, for a drag
+            point the width of its line.
+        flutes: number of cutting edges, 0 for drag point and beam.
+        cutting_length_mm: how deep it can reach.
+        included_angle_deg: V-bit, drag point and drill: angle of the tip; 0 otherwise.
+        tip_diameter_mm: flat of the tip of a V-bit; 0 otherwise.
+        can_plunge: whether it may go straight down into stock.
+        materials: keys of material classes it is meant for; empty for all.
+
+    """
+
+    key: str
+    name: str
+    kind: CutterKind
+    diameter_mm: float
+    flutes: int
+    cutting_length_mm: float
+    included_angle_deg: float = 0.0
+    tip_diameter_mm: float = 0.0
+    can_plunge: bool = True
+    materials: tuple[MaterialClass, ...] = ()
+
+    def __post_init__(self) -> None:
+        _require_positive(self, ("diameter_mm", "cutting_length_mm"))
+        if self.diameter_mm > 150 or self.cutting_length_mm > 300:
+            raise ValueError(f"{self.key}: no cutter of this size fits a small router")
+        pointed = self.kind in (CutterKind.VBIT, CutterKind.DRAG, CutterKind.DRILL)
+        if pointed and not 0 < self.included_angle_deg < 180:
+            raise ValueError(f"{self.key}: included angle {self.included_angle_deg} is no angle")
+        if not 0 <= self.tip_diameter_mm < self.diameter_mm:
+            raise ValueError(f"{self.key}: tip {self.tip_diameter_mm} must be less than diameter")
+        rotating = self.kind not in (CutterKind.DRAG, CutterKind.BEAM)
+        if rotating != (self.flutes >= 1):
+            raise ValueError(f"{self.key}: {self.flutes} flutes do not suit a {self.kind}")
+
+    @property
+    def radius_mm(self) -> float:
+        """Half the diameter."""
+        return self.diameter_mm / 2
+
+    @property
+    def half_angle_tan(self) -> float:
+        """Tangent of half the included angle: radius gained a unit of depth."""
+        return math.tan(math.radians(self.included_angle_deg / 2))
+
+    def radius_at(self, depth_mm: float) -> float:
+        """Return the cutter's radius at the stock's face when its tip is `depth_mm` below."""
+        if self.kind is CutterKind.VBIT or self.kind is CutterKind.DRAG:
+            grown = self.tip_diameter_mm / 2 + max(depth_mm, 0.0) * self.half_angle_tan
+            return min(grown, self.radius_mm)
+        return self.radius_mm
+
+
+@dataclass(frozen=True, slots=True)
+class Machine:
+    """A machine, as data: limits, motion and the words of its programs.
+
+    Attributes:
+        key: stable name.
+        name: for people.
+        kind: `router` or `beam`.
+        bed_mm: travel in x and y.
+        z_travel_mm: travel in z.
+        max_feed_mm_per_min: largest feed in the plane.
+        max_plunge_mm_per_min: largest feed in z.
+        rapid_mm_per_min: travel in the plane, and
+        rapid_z_mm_per_min: in z.
+        acceleration_mm_per_s2: along the path.
+        junction_deviation_mm: how far the path may be cut short at a corner; sets corner speed.
+        spindle_min_rpm: slowest spindle speed, and
+        spindle_max_rpm: fastest.
+        spindle_off: True when the spindle can be stopped by the program.
+        safe_height_mm: height above the stock for travel.
+        zero: `top` (z = 0 on the stock's face) or `bed` (z = 0 on the bed).
+        units: `mm` or `inch`: units of the written program.
+        decimals: digits after the point of a coordinate.
+        arcs: whether the controller takes G2 and G3.
+        line_end: `lf` or `crlf`.
+        program_mark: True when the text stands between two lines of `%`.
+        tool_change: `program` (one program a cutter), or `automatic` (M6 in the program).
+        spin_up_s: pause after the spindle starts.
+        start_words: lines at the start, after the modal line.
+        end_words: lines before the end word.
+        end_word: `M2` or `M30`.
+        tool_change_s: time the maker or the machine needs to change a cutter.
+        extension: file name extension of its programs.
+
+    """
+
+    key: str
+    name: str
+    kind: str
+    bed_mm: tuple[float, float]
+    z_travel_mm: float
+    max_feed_mm_per_min: float
+    max_plunge_mm_per_min: float
+    rapid_mm_per_min: float
+    rapid_z_mm_per_min: float
+    acceleration_mm_per_s2: float
+    junction_deviation_mm: float
+    spindle_min_rpm: float
+    spindle_max_rpm: float
+    spindle_off: bool
+    safe_height_mm: float
+    zero: str
+    units: str
+    decimals: int
+    arcs: bool
+    line_end: str
+    program_mark: bool
+    tool_change: str
+    spin_up_s: float
+    start_words: tuple[str, ...]
+    end_words: tuple[str, ...]
+    end_word: str
+    tool_change_s: float
+    extension: str = "nc"
+
+    def __post_init__(self) -> None:
+        _require_positive(
+            self,
+            (
+                "z_travel_mm",
+                "max_feed_mm_per_min",
+                "max_plunge_mm_per_min",
+                "rapid_mm_per_min",
+                "rapid_z_mm_per_min",
+                "acceleration_mm_per_s2",
+                "junction_deviation_mm",
+                "safe_height_mm",
+            ),
+        )
+        _require_one_of(self, "kind", ("router", "beam"))
+        _require_one_of(self, "zero", ("top", "bed"))
+        _require_one_of(self, "units", ("mm", "inch"))
+        _require_one_of(self, "line_end", ("lf", "crlf"))
+        _require_one_of(self, "tool_change", ("program", "automatic"))
+        _require_one_of(self, "end_word", ("M2", "M30"))
+        if min(self.bed_mm) <= 0:
+            raise ValueError(f"{self.key}: a bed of {self.bed_mm} holds nothing")
+        if not 0 < self.spindle_min_rpm <= self.spindle_max_rpm:
+            raise ValueError(f"{self.key}: spindle range is empty")
+        if not 3 <= self.decimals <= 6:
+            raise ValueError(f"{self.key}: 3 to 6 decimals, not {self.decimals}")
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """A size of sheet on the rack.
+
+    Attributes:
+        key: stable name.
+        material: key of its material.
+        thickness_mm: nominal thickness.
+        width_mm: size along x (along the grain where there is one).
+        height_mm: size along y.
+        count: how many there are.
+        margin_mm: strip along the edges that is kept free for clamps.
+        price: price of a sheet in the shop's currency; 0 when not known.
+        offcut: True for a left-over, used before whole sheets.
+
+    """
+
+    key: str
+    material: str
+    thickness_mm: float
+    width_mm: float
+    height_mm: float
+    count: int
+    margin_mm: float = 8.0
+    price: float = 0.0
+    offcut: bool = False
+
+    def __post_init__(self) -> None:
+        _require_positive(self, ("thickness_mm", "width_mm", "height_mm"))
+        if self.count < 0 or self.margin_mm < 0 or self.price < 0:
+            raise ValueError(f"{self.key}: count, margin and price are not negative")
+        if 2 * self.margin_mm >= min(self.width_mm, self.height_mm):
+            raise ValueError(f"{self.key}: the margin leaves no room")
+
+
+@dataclass(frozen=True, slots=True)
+class Catalogue:
+    """All of it, by key."""
+
+    materials: Mapping[str, Material]
+    cutters: Mapping[str, Cutter]
+    machines: Mapping[str, Machine]
+    stock: Mapping[str, Stock]
+
+    def material(self, key: str, *, field: str = "material") -> Material:
+        """Return the material called `key`.
+
+        Raises:
+            UnknownName: `unknown-material`, naming `field`.
+
+        """
+        return _look_up("material", self.materials, key, field)
+
+    def cutter(self, key: str, *, field: str = "cutters") -> Cutter:
+        """Return the cutter called `key`, or raise `UnknownName` (`unknown-cutter`)."""
+        return _look_up("cutter", self.cutters, key, field)
+
+    def machine(self, key: str, *, field: str = "machine") -> Machine:
+        """Return the machine called `key`, or raise `UnknownName` (`unknown-machine`)."""
+        return _look_up("machine", self.machines, key, field)
+
+
+def _look_up(kind: str, shelf: Mapping[str, _T], key: str, field: str) -> _T:
+    try:
+        return shelf[key]
+    except KeyError:
+        raise UnknownName(kind, key, tuple(shelf), field=field) from None
+
+
+def _require_positive(value: object, names: tuple[str, ...]) -> None:
+    for name in names:
+        figure = getattr(value, name)
+        if not (math.isfinite(figure) and figure > 0):
+            raise ValueError(f"{getattr(value, 'key', value)}: {name} must be above 0")
+
+
+def _require_one_of(value: object, name: str, allowed: tuple[str, ...]) -> None:
+    if getattr(value, name) not in allowed:
+        key = getattr(value, "key", value)
+        raise ValueError(f"{key}: {name} must be one of {', '.join(allowed)}")

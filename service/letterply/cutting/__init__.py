@@ -1,0 +1,1 @@
+"""Sheets in, cut plans and programs out."""

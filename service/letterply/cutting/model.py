@@ -1,0 +1,189 @@
+"""Cut plans: operations in order for a sheet, and the programs that carry them out.
+
+All coordinates are in the sheet's frame (`letterply.sheets.model`): mm, y up, z = 0 at the top
+face, negative into the stock. A *toolpath* is one stay of the cutter in the stock: the cutter
+travels at safe height to above its first point, goes down, follows it, and lifts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from letterply.findings import Finding
+from letterply.sheets.model import HoldDown, Sheet
+
+__all__ = [
+    "CutPlan",
+    "Feeds",
+    "Operation",
+    "OperationKind",
+    "Program",
+    "Reason",
+    "TimeSum",
+    "Toolpath",
+]
+
+
+class OperationKind(StrEnum):
+    """What an operation does to the part."""
+
+    SCRIBE = "scribe"
+    GROOVE = "groove"
+    POCKET = "pocket"
+    DRILL = "drill"
+    PROFILE = "profile"
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """Why a figure is what it is.
+
+    Attributes:
+        figure: name of the figure, as `feed_mm_per_min`.
+        value: the figure.
+        why: in words.
+        source: document and clause, or `common practice, no source`.
+
+    """
+
+    figure: str
+    value: float
+    why: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Feeds:
+    """Speeds for one cutter in one material.
+
+    Attributes:
+        spindle_rpm: 0 when the spindle stands still.
+        feed_mm_per_min: along the cut.
+        plunge_mm_per_min: down.
+        pass_depth_mm: depth of one pass.
+        chip_load_mm: thickness of the chip a tooth; 0 when the spindle stands still.
+        reasons: a reason for each figure.
+
+    """
+
+    spindle_rpm: float
+    feed_mm_per_min: float
+    plunge_mm_per_min: float
+    pass_depth_mm: float
+    chip_load_mm: float
+    reasons: tuple[Reason, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Toolpath:
+    """One stay of the cutter in the stock.
+
+    Attributes:
+        start: (3,) float64, where the cutter goes down; its z is the face or higher.
+        ends: (n, 3) float64, end of each move.
+        centres: (n, 2) float64, centre of an arc in the plane; NaN for a line.
+        senses: (n,) int8, 0 line, +1 counter-clockwise arc, -1 clockwise arc.
+        plunging: (n,) bool, True for moves at the plunge rate.
+
+    """
+
+    start: NDArray[np.float64]
+    ends: NDArray[np.float64]
+    centres: NDArray[np.float64]
+    senses: NDArray[np.int8]
+    plunging: NDArray[np.bool_]
+
+    def __len__(self) -> int:
+        """Return the number of moves."""
+        return len(self.ends)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Operation:
+    """One operation on one part.
+
+    Attributes:
+        kind: what it does.
+        cutter: key of the cutter.
+        mark: mark of the placed part.
+        paths: in order.
+        depth_mm: largest depth.
+        feeds: speeds.
+        inside: for a profile, True for holes and counters, which go before the outline.
+        tabs: number of tabs left.
+        note: what the maker should know, in words.
+
+    """
+
+    kind: OperationKind
+    cutter: str
+    mark: str
+    paths: tuple[Toolpath, ...]
+    depth_mm: float
+    feeds: Feeds
+    inside: bool = False
+    tabs: int = 0
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TimeSum:
+    """Time in seconds, by what it goes into."""
+
+    cutting_s: float
+    travel_s: float
+    plunging_s: float
+    changes_s: float
+
+    @property
+    def total_s(self) -> float:
+        """All of it."""
+        return self.cutting_s + self.travel_s + self.plunging_s + self.changes_s
+
+
+@dataclass(frozen=True, slots=True)
+class Program:
+    """The text for the machine: one cutter, or several where the machine changes by itself.
+
+    Attributes:
+        name: file name without folder.
+        cutters: keys of its cutters, in order.
+        text: the program.
+        time: how long it takes.
+
+    """
+
+    name: str
+    cutters: tuple[str, ...]
+    text: str
+    time: TimeSum
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CutPlan:
+    """Operations in order for a sheet, and its programs in order of use.
+
+    Attributes:
+        sheet: the sheet.
+        hold_down: how parts are held.
+        through_mm: how far a through cut goes below the underside of the stock.
+        operations: in order.
+        programs: in order of use.
+        tabs: mark -> number of tabs that must be left.
+        time: the sum over all programs.
+        findings: doubts that arose while planning.
+
+    """
+
+    sheet: Sheet
+    hold_down: HoldDown
+    through_mm: float
+    operations: tuple[Operation, ...]
+    programs: tuple[Program, ...]
+    tabs: dict[str, int]
+    time: TimeSum
+    findings: tuple[Finding, ...] = field(default_factory=tuple)

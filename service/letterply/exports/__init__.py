@@ -1,0 +1,1 @@
+"""Values in, files out: SVG, DXF, PNG, JSON documents."""

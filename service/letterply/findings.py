@@ -1,0 +1,196 @@
+"""Doubt about the work, measured: the one way in which anything reports a doubt.
+
+A finding says what was found (`code`), how bad it is (`severity`), where, how much against which
+limit, why it matters, and what to do about it (`remedies`, each of them machine-readable).
+Lengths are mm, areas mm², forces N; the unit of each finding is in the finding.
+
+`FINDING_CODES` is the published catalogue. It only grows: a code never changes its meaning.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+__all__ = [
+    "FINDING_CODES",
+    "Finding",
+    "Place",
+    "Remedy",
+    "RemedyAction",
+    "Severity",
+    "by_severity",
+    "count_by_severity",
+    "summarise",
+]
+
+
+class Severity(StrEnum):
+    """How bad a finding is."""
+
+    BLOCKER = "blocker"
+    """The part will not come out, or not as drawn."""
+    CAUTION = "caution"
+    """It can be cut, with a loss or a risk that the maker should accept knowingly."""
+    NOTE = "note"
+    """Worth knowing; nothing to do."""
+
+
+class RemedyAction(StrEnum):
+    """What a remedy does; the names are part of the public interface."""
+
+    RAISE_SIZE_TO = "raise_size_to"
+    SWAP_CUTTER = "swap_cutter"
+    GROW_BY = "grow_by"
+    BRIDGE = "bridge"
+    MERGE_LAYERS = "merge_layers"
+    CHANGE_MATERIAL = "change_material"
+    CHANGE_HOLD_DOWN = "change_hold_down"
+    CHANGE_FONT = "change_font"
+    CHANGE_STOCK = "change_stock"
+    LIMIT_DEPTH = "limit_depth"
+    JOIN = "join"
+    ADD_MARK = "add_mark"
+
+
+FINDING_CODES: dict[str, str] = {
+    "island": "a piece that drops out, or floats free of the piece it belongs to",
+    "neck": "material thinner than the rule of its material and thickness, between thicker zones",
+    "stroke": "a long thin stroke, tip or serif that will chip",
+    "slot": "a gap or counter narrower than the cutter",
+    "corner": "an inside corner that the cutter leaves round",
+    "crumb": "a part too small to hold while it is cut",
+    "web": "a feature too close to an edge or to another feature",
+    "depth": "deeper than the stock, the limit or the cutter allows",
+    "room": "does not fit the stock, the machine or the layer below",
+    "movement": "layers that move apart with humidity or heat",
+    "look-alike": "parts that can be glued turned, flipped or swapped",
+    "tactile": "raised characters against the published accessibility standard",
+    "reading": "visual characters against the published accessibility standard",
+    "align": "no place was found for the alignment that was asked for",
+    "feed": "a feed or speed outside what material and machine bear",
+    "unplaced": "a part that found no room on any stock sheet",
+    "uncut": "an operation that no cutter in the rack can do",
+    "proof": "the independent reading of the program differs from the parts",
+}
+"""Code -> what it finds. Append-only."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a finding is, in the frame of the part (stack frame), mm.
+
+    Attributes:
+        kind: `point`, `segment` or `polygon`.
+        points: one, two or at least three (x, y) pairs.
+
+    """
+
+    kind: str
+    points: tuple[tuple[float, float], ...]
+
+    def __post_init__(self) -> None:
+        least = {"point": 1, "segment": 2, "polygon": 3}.get(self.kind)
+        if least is None or len(self.points) < least:
+            raise ValueError(f"a {self.kind} of {len(self.points)} points is no place")
+
+    @property
+    def anchor(self) -> tuple[float, float]:
+        """The middle of the place, where a numbered mark goes."""
+        n = len(self.points)
+        return sum(p[0] for p in self.points) / n, sum(p[1] for p in self.points) / n
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """A way out that a program can apply.
+
+    Attributes:
+        action: what to do.
+        value: by how much, or the name to change to; None where the action says it all.
+        unit: unit of `value`, empty for names.
+        text: the same in words.
+
+    """
+
+    action: RemedyAction
+    text: str
+    value: float | str | None = None
+    unit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One doubt.
+
+    Attributes:
+        code: a key of `FINDING_CODES`.
+        severity: how bad.
+        why: one sentence in plain words, figures included.
+        layer: name of the layer, or None when it concerns the whole.
+        part: name of the part, or None.
+        where: place in the stack frame, or None.
+        measured: what was measured, in `unit`, or None.
+        limit: what it is held against, in `unit`, or None.
+        unit: unit of both.
+        remedies: ways out, best first.
+        data: further figures, as pairs of name and plain value.
+
+    """
+
+    code: str
+    severity: Severity
+    why: str
+    layer: str | None = None
+    part: str | None = None
+    where: Place | None = None
+    measured: float | None = None
+    limit: float | None = None
+    unit: str = "mm"
+    remedies: tuple[Remedy, ...] = ()
+    data: tuple[tuple[str, Any], ...] = ()
+
+    def __post_init__(self) -> None:
+        if self.code not in FINDING_CODES:
+            raise ValueError(f"{self.code!r} is not in the catalogue of findings")
+
+
+_ORDER = {Severity.BLOCKER: 0, Severity.CAUTION: 1, Severity.NOTE: 2}
+
+
+def by_severity(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Sort findings, worst first, then by layer, part, code and place; stable and repeatable."""
+
+    def key(f: Finding) -> tuple[Any, ...]:
+        place = f.where.points if f.where else ()
+        return _ORDER[f.severity], f.layer or "", f.part or "", f.code, place, f.why
+
+    return tuple(sorted(findings, key=key))
+
+
+def count_by_severity(findings: Iterable[Finding]) -> dict[str, int]:
+    """Count findings a severity, every severity present."""
+    counts = {str(s): 0 for s in Severity}
+    for finding in findings:
+        counts[str(finding.severity)] += 1
+    return counts
+
+
+def summarise(findings: Iterable[Finding]) -> str:
+    """Say in one sentence what stands in the way.
+
+    >>> summarise([])
+    'Nothing stands in the way.'
+    """
+    found = by_severity(findings)
+    counts = count_by_severity(found)
+    if not counts["blocker"]:
+        if not counts["caution"]:
+            return "Nothing stands in the way."
+        first = next(f for f in found if f.severity is Severity.CAUTION)
+        n = counts["caution"]
+        return f"It can be cut; {n} caution{'s' * (n != 1)}, first: {first.why}"
+    n = counts["blocker"]
+    return f"It cannot be cut as it is: {n} blocker{'s' * (n != 1)}, first: {found[0].why}"

@@ -1,0 +1,1 @@
+"""Words in, outlines out: fonts, shaping, outlines and setting."""

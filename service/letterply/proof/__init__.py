@@ -1,0 +1,1 @@
+"""Program text in, verdict out: an independent reading that never sees the plan."""

@@ -1,0 +1,187 @@
+"""Regions: areas with holes, in mm, y up; and how they become clean.
+
+A *region* is a `shapely.MultiPolygon`: valid, interiors disjoint, exteriors counter-clockwise,
+holes clockwise once normalised. An empty region is `EMPTY`. A *contour* is a closed ring of
+points `(n, 2) float64`, first point not repeated. Raw outlines overlap and turn either way, so
+every set of contours passes through `nonzero_union` before anything else looks at it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+import pyclipper
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from letterply.errors import GeometryError
+from letterply.shapes.tolerances import GRID_MM, GRID_PER_MM
+
+__all__ = [
+    "EMPTY",
+    "Contour",
+    "Region",
+    "as_region",
+    "diagonal",
+    "digest",
+    "nonzero_union",
+    "normalise",
+    "polygons",
+    "rings",
+]
+
+Region = MultiPolygon
+Contour = NDArray[np.float64]
+
+EMPTY: Region = MultiPolygon()
+
+_REACH_MM = 20_000.0
+"""Largest coordinate: beyond it the 10 nm grid leaves 32-bit integers (±21 m)."""
+
+
+def as_region(geometry: BaseGeometry) -> Region:
+    """Return the areal part of any geometry as a region; lines and points are dropped.
+
+    >>> as_region(shapely.Point(0, 0)).is_empty
+    True
+
+    """
+    flat: list[Polygon] = []
+    for part in shapely.get_parts(geometry).tolist():
+        if isinstance(part, Polygon):
+            if not part.is_empty:
+                flat.append(part)
+        elif hasattr(part, "geoms"):
+            flat.extend(as_region(part).geoms)
+    return MultiPolygon(flat)
+
+
+def polygons(region: BaseGeometry) -> tuple[Polygon, ...]:
+    """Return the connected pieces of a region."""
+    return tuple(as_region(region).geoms)
+
+
+def rings(region: Region) -> list[Contour]:
+    """Return all rings of a region as open contours, each exterior before its holes."""
+    return [
+        np.asarray(ring.coords, dtype=np.float64)[:-1, :2]
+        for piece in region.geoms
+        for ring in (piece.exterior, *piece.interiors)
+    ]
+
+
+def nonzero_union(contours: Iterable[Contour]) -> Region:
+    """Return the region that the contours fill under the nonzero winding rule.
+
+    The contours may overlap, cross themselves and turn either way; rings without area vanish.
+    Coordinates are rounded to the 10 nm grid first.
+
+    Raises:
+        GeometryError: `outline-out-of-reach` for a coordinate beyond 20 m or not finite.
+
+    """
+    clipper = pyclipper.Pyclipper()
+    added = 0
+    for contour in contours:
+        if len(contour) < 3:
+            continue
+        if not np.isfinite(contour).all() or np.abs(contour).max() > _REACH_MM:
+            raise GeometryError(
+                "The outline reaches beyond 20 m or is not finite.",
+                code="outline-out-of-reach",
+                expected="coordinates within 20 m of the origin",
+            )
+        points = np.rint(contour * GRID_PER_MM).astype(np.int64)
+        keep = np.any(points != np.roll(points, 1, axis=0), axis=1)
+        points = points[keep]
+        # Clipper refuses rings on one line. A figure of eight has no area in sum, but fills.
+        if len(points) < 3 or _is_flat(points):
+            continue
+        clipper.AddPath(points.tolist(), pyclipper.PT_SUBJECT, True)
+        added += 1
+    if not added:
+        return EMPTY
+    tree = clipper.Execute2(pyclipper.CT_UNION, pyclipper.PFT_NONZERO, pyclipper.PFT_NONZERO)
+    return normalise(MultiPolygon(_outer_pieces(tree.Childs)))
+
+
+def _is_flat(points: NDArray[np.int64]) -> bool:
+    """Whether all points lie on one line."""
+    away = points - points[0]
+    far = away[int(np.argmax(np.abs(away).sum(axis=1)))]
+    return bool(np.all(away[:, 0] * far[1] == away[:, 1] * far[0]))
+
+
+def _outer_pieces(nodes: Sequence[pyclipper.PyPolyNode]) -> list[Polygon]:
+    pieces: list[Polygon] = []
+    for node in nodes:
+        holes = [np.asarray(h.Contour) / GRID_PER_MM for h in node.Childs if len(h.Contour) > 2]
+        if len(node.Contour) > 2:
+            pieces.append(Polygon(np.asarray(node.Contour) / GRID_PER_MM, holes))
+        for hole in node.Childs:
+            pieces.extend(_outer_pieces(hole.Childs))
+    return pieces
+
+
+def normalise(region: BaseGeometry) -> Region:
+    """Return the region on the 10 nm grid, valid, in one fixed order of rings and vertices.
+
+    Two regions that differ by less than the grid come out alike, so that bytes and digests
+    agree. Exteriors turn counter-clockwise, holes clockwise; each ring starts at its lowest,
+    then leftmost vertex. Slivers without area vanish.
+    """
+    flat = as_region(region)
+    if flat.is_empty:
+        return EMPTY
+    snapped = as_region(shapely.set_precision(flat, GRID_MM))
+    if not snapped.is_valid:  # set_precision repairs; a second union mends what it joined
+        snapped = as_region(shapely.make_valid(snapped))
+    pieces = [_fixed(p) for p in snapped.geoms if p.area > GRID_MM * GRID_MM]
+    pieces.sort(key=lambda p: (p.bounds, p.area))
+    return MultiPolygon(pieces)
+
+
+def _fixed(piece: Polygon) -> Polygon:
+    exterior = _fixed_ring(np.asarray(piece.exterior.coords)[:-1, :2], counter_clockwise=True)
+    holes = [
+        _fixed_ring(np.asarray(h.coords)[:-1, :2], counter_clockwise=False) for h in piece.interiors
+    ]
+    holes.sort(key=lambda h: tuple(h[0]))
+    return Polygon(exterior, holes)
+
+
+def _fixed_ring(points: Contour, *, counter_clockwise: bool) -> Contour:
+    points = np.rint(points * GRID_PER_MM) / GRID_PER_MM
+    x, y = points[:, 0], points[:, 1]
+    # Relative to the first vertex: far from the origin the shoelace sum would lose its sign.
+    dx, dy = x - x[0], y - y[0]
+    area = float(np.sum(dx * np.roll(dy, -1) - np.roll(dx, -1) * dy))
+    if (area > 0) != counter_clockwise:
+        points = points[::-1]
+    start = int(np.lexsort((points[:, 0], points[:, 1]))[0])
+    return np.roll(points, -start, axis=0)
+
+
+def digest(region: Region) -> str:
+    """Return a hex digest of a normalised region: equal regions, equal digests."""
+    found = hashlib.blake2b(digest_size=16)
+    for piece in region.geoms:
+        for ring in (piece.exterior, *piece.interiors):
+            grid = np.rint(np.asarray(ring.coords)[:, :2] * GRID_PER_MM).astype(np.int64)
+            found.update(len(grid).to_bytes(8, "little"))
+            found.update(np.ascontiguousarray(grid).tobytes())
+        found.update(b"|")
+    return found.hexdigest()
+
+
+def diagonal(region: BaseGeometry) -> float:
+    """Return the length of the diagonal of the bounding box, mm; 0 when empty."""
+    if region.is_empty:
+        return 0.0
+    left, low, right, high = region.bounds
+    return math.hypot(right - left, high - low)

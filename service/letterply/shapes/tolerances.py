@@ -1,0 +1,43 @@
+"""The one set of tolerances, handed down from the request to every room. All mm."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+__all__ = ["DEFAULT_TOLERANCES", "GRID_MM", "GRID_PER_MM", "Tolerances"]
+
+GRID_PER_MM = 100_000
+"""Grid steps a millimetre. Dividing by it gives the float nearest to the decimal; multiplying by
+`GRID_MM` would not."""
+
+GRID_MM = 1 / GRID_PER_MM
+"""Grid on which regions are normalised: 10 nm. In 32-bit integers it reaches ±21 m, which is
+what the segment Voronoi construction takes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tolerances:
+    """How far each step may stray.
+
+    Attributes:
+        flatten_mm: largest distance between a curve and the chords that stand for it.
+        arc_fit_mm: largest distance between a chain of chords and the arcs that replace it.
+        offset_mm: by how much an offset that must clear a part may err outward.
+        depth_mm: largest error of a carved depth between two points of a path.
+
+    """
+
+    flatten_mm: float = 0.005
+    arc_fit_mm: float = 0.01
+    offset_mm: float = 0.005
+    depth_mm: float = 0.005
+
+    def __post_init__(self) -> None:
+        for name in ("flatten_mm", "arc_fit_mm", "offset_mm", "depth_mm"):
+            value = getattr(self, name)
+            if not (math.isfinite(value) and 1e-4 <= value <= 1.0):
+                raise ValueError(f"{name} must lie between 0.0001 and 1 mm, not {value}")
+
+
+DEFAULT_TOLERANCES = Tolerances()

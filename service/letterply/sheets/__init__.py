@@ -1,0 +1,1 @@
+"""Parts in, stock sheets with placed parts out."""

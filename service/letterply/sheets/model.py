@@ -1,0 +1,111 @@
+"""Sheets: stock sheets with placed parts. Values only; the search is `letterply.sheets.nesting`.
+
+Sheet frame: origin at the lower left of the stock, x along its width (and along the grain), y up,
+z = 0 at the top face, negative into the stock. A *placement* is one rigid move from the part's
+frame (as the cutter sees it) to the sheet's; nothing else moves a part.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from letterply.catalogue.model import Stock
+from letterply.stacks.model import Part
+
+__all__ = ["HoldDown", "Nesting", "PlacedPart", "Placement", "Sheet", "Unplaced"]
+
+
+class HoldDown(StrEnum):
+    """How parts are kept in place while their outline is cut."""
+
+    TABS = "tabs"
+    TAPE = "tape"
+    SKIN = "skin"
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """A turn about the origin, then a shift, part frame to sheet frame."""
+
+    angle_deg: float
+    x_mm: float
+    y_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedPart:
+    """A part on a sheet.
+
+    Attributes:
+        mark: unique on all sheets of the job: `copy.part`, as `2.face.A`.
+        copy: number of the copy, from 1.
+        source: the part in its own frame, as the cutter sees it.
+        placement: where it lies.
+        part: the part in the sheet's frame.
+
+    """
+
+    mark: str
+    copy: int
+    source: Part
+    placement: Placement
+    part: Part
+
+    @classmethod
+    def at(cls, mark: str, copy: int, source: Part, placement: Placement) -> PlacedPart:
+        """Place `source`."""
+        moved = source.moved(
+            angle_deg=placement.angle_deg, x_mm=placement.x_mm, y_mm=placement.y_mm
+        )
+        return cls(mark, copy, source, placement, moved)
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One stock sheet with placed parts.
+
+    Attributes:
+        number: from 1, over the whole job.
+        stock: the sheet it is.
+        parts: what lies on it, sorted by mark.
+        from_back: True when the parts on it are cut from their back.
+
+    """
+
+    number: int
+    stock: Stock
+    parts: tuple[PlacedPart, ...]
+    from_back: bool = False
+
+    @property
+    def used_share(self) -> float:
+        """Area of parts over area of stock, 0 to 1."""
+        area = sum(p.part.outline.area for p in self.parts)
+        return area / (self.stock.width_mm * self.stock.height_mm)
+
+
+@dataclass(frozen=True, slots=True)
+class Unplaced:
+    """A part that found no room, and why."""
+
+    mark: str
+    material: str
+    thickness_mm: float
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Nesting:
+    """All sheets of a job.
+
+    Attributes:
+        sheets: in order of number.
+        unplaced: what found no room.
+        spacing_mm: least distance between parts.
+
+    """
+
+    sheets: tuple[Sheet, ...]
+    unplaced: tuple[Unplaced, ...]
+    spacing_mm: float

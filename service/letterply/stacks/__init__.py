@@ -1,0 +1,1 @@
+"""Recipe in, stack out: layers of parts that fit together."""

@@ -1,0 +1,245 @@
+"""Stacks: layers of parts on one datum, bottom to top.
+
+Terms: a *part* is one connected piece of one material; a *layer* holds all parts of one material
+and thickness at one level; a *stack* is its layers, bottom first. What is worked into a part
+(hole, pocket, groove, scribe) is geometry here; cutters and paths come later.
+
+Frames: the stack frame has x along the baseline, y up, its origin at the lower left of the widest
+layer, z = 0 at the underside of the bottom layer. Depths are measured down from the face that is
+worked. All lengths are mm. A layer that is cut from its back is still drawn as seen from the
+front; `Part.cut_view` gives what the cutter sees.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Any
+
+import shapely
+from shapely import LineString, Polygon
+from shapely.affinity import affine_transform
+from shapely.geometry.base import BaseGeometry
+
+from letterply.findings import Finding
+from letterply.shapes.regions import Region, as_region
+
+__all__ = ["Groove", "Hole", "Layer", "Part", "Pocket", "Scribe", "Stack", "rigid"]
+
+
+@dataclass(frozen=True, slots=True)
+class Hole:
+    """A round hole, also cut out of the part's outline when it goes through.
+
+    Attributes:
+        x_mm, y_mm: centre.
+        diameter_mm: diameter.
+        depth_mm: depth from the worked face; None when it goes through.
+        purpose: `hole`, `dowel` or `ribbon`.
+
+    """
+
+    x_mm: float
+    y_mm: float
+    diameter_mm: float
+    depth_mm: float | None = None
+    purpose: str = "hole"
+
+
+@dataclass(frozen=True, slots=True)
+class Pocket:
+    """An area sunk to a flat floor.
+
+    Attributes:
+        region: area at the floor.
+        depth_mm: depth of the floor.
+        purpose: `recess` or `rebate`.
+
+    """
+
+    region: Region
+    depth_mm: float
+    purpose: str = "recess"
+
+
+@dataclass(frozen=True, slots=True)
+class Groove:
+    """An area carved by a V-bit: sloping walls from its outline down.
+
+    Attributes:
+        region: area at the face.
+        max_depth_mm: where the walls would meet deeper, the floor is flat at this depth; None
+            to let them meet.
+        angle_deg: included angle of the V-bit to use; None for the planner's choice.
+
+    """
+
+    region: Region
+    max_depth_mm: float | None = None
+    angle_deg: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Scribe:
+    """Lines drawn by a drag point.
+
+    Attributes:
+        lines: the lines; a closed one repeats its first point.
+        depth_mm: depth of the line.
+        purpose: `engraving` or `placement`.
+
+    """
+
+    lines: tuple[LineString, ...]
+    depth_mm: float
+    purpose: str = "engraving"
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One connected piece of one material.
+
+    Attributes:
+        name: unique in the stack and stable: `layer.letters`, with a number where it repeats.
+        layer: name of its layer.
+        outline: its outline, through cuts as holes.
+        letters: the text that it carries, empty for a plate.
+        holes, pockets, grooves, scribes: what is worked into it.
+        history: what was repaired or joined, in words.
+
+    """
+
+    name: str
+    layer: str
+    outline: Polygon
+    letters: str = ""
+    holes: tuple[Hole, ...] = ()
+    pockets: tuple[Pocket, ...] = ()
+    grooves: tuple[Groove, ...] = ()
+    scribes: tuple[Scribe, ...] = ()
+    history: tuple[str, ...] = ()
+
+    @property
+    def worked(self) -> bool:
+        """Whether anything but its outline is cut."""
+        return bool(self.pockets or self.grooves or self.scribes) or any(
+            h.depth_mm is not None for h in self.holes
+        )
+
+    def moved(self, *, angle_deg: float, x_mm: float, y_mm: float) -> Part:
+        """Return the part turned about the origin, then shifted: one rigid move."""
+        return self._mapped(rigid(angle_deg, x_mm, y_mm))
+
+    def cut_view(self, *, from_back: bool) -> Part:
+        """Return the part as the cutter sees it: mirrored left to right when cut from the back."""
+        if not from_back:
+            return self
+        left, _, right, _ = self.outline.bounds
+        return self._mapped((-1.0, 0.0, 0.0, 1.0, left + right, 0.0))
+
+    def _mapped(self, m: tuple[float, float, float, float, float, float]) -> Part:
+        def move(geometry: BaseGeometry) -> Any:
+            return affine_transform(geometry, m)
+
+        a, b, c, d, e, f = m
+        return replace(
+            self,
+            outline=shapely.orient_polygons(move(self.outline)),
+            holes=tuple(
+                replace(h, x_mm=a * h.x_mm + b * h.y_mm + e, y_mm=c * h.x_mm + d * h.y_mm + f)
+                for h in self.holes
+            ),
+            pockets=tuple(replace(p, region=as_region(move(p.region))) for p in self.pockets),
+            grooves=tuple(replace(g, region=as_region(move(g.region))) for g in self.grooves),
+            scribes=tuple(
+                replace(s, lines=tuple(move(line) for line in s.lines)) for s in self.scribes
+            ),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """All parts of one material and thickness at one level.
+
+    Attributes:
+        name: unique in the stack.
+        material: key of the material.
+        thickness_mm: thickness of the sheet.
+        z_mm: height of its underside above the datum.
+        parts: its parts, sorted by name.
+        from_back: True when it is cut from its back and so mirrored on the sheet.
+
+    """
+
+    name: str
+    material: str
+    thickness_mm: float
+    z_mm: float
+    parts: tuple[Part, ...]
+    from_back: bool = False
+
+    @property
+    def region(self) -> Region:
+        """All parts of the layer as one region."""
+        return as_region(shapely.MultiPolygon([p.outline for p in self.parts]))
+
+
+@dataclass(frozen=True, slots=True)
+class Stack:
+    """Layers that belong together, bottom first.
+
+    Attributes:
+        title: what the maker calls it.
+        layers: bottom first.
+        copies: how many are to be made.
+        text: the lettering's text.
+        findings: doubts that arose while building.
+        id: digest of the request and the engine's version; empty until known.
+
+    """
+
+    title: str
+    layers: tuple[Layer, ...]
+    copies: int = 1
+    text: str = ""
+    findings: tuple[Finding, ...] = ()
+    id: str = ""
+
+    @property
+    def bounds(self) -> tuple[float, float, float, float]:
+        """Bounding box of all layers: left, low, right, high."""
+        boxes = [p.outline.bounds for layer in self.layers for p in layer.parts]
+        lefts, lows, rights, highs = zip(*boxes, strict=True)
+        return min(lefts), min(lows), max(rights), max(highs)
+
+    @property
+    def height_mm(self) -> float:
+        """Height of the assembled stack."""
+        return max((la.z_mm + la.thickness_mm for la in self.layers), default=0.0)
+
+    def layer(self, name: str) -> Layer:
+        """Return the layer called `name`; raises `KeyError`."""
+        for layer in self.layers:
+            if layer.name == name:
+                return layer
+        raise KeyError(name)
+
+
+def rigid(
+    angle_deg: float, x_mm: float, y_mm: float
+) -> tuple[float, float, float, float, float, float]:
+    """Return the affine matrix (a, b, c, d, e, f) of a turn about the origin, then a shift.
+
+    Quarter turns are exact: no rounding creeps in from sine and cosine.
+
+    >>> rigid(90, 1, 2)
+    (0.0, -1.0, 1.0, 0.0, 1, 2)
+
+    """
+    quarter = {0: (1.0, 0.0), 90: (0.0, 1.0), 180: (-1.0, 0.0), 270: (0.0, -1.0)}
+    turn = angle_deg % 360
+    if turn in quarter:
+        cos, sin = quarter[int(turn)]
+    else:
+        cos, sin = math.cos(math.radians(turn)), math.sin(math.radians(turn))
+    return cos, -sin if sin else 0.0, sin, cos, x_mm, y_mm

@@ -1,0 +1,14 @@
+"""What every test shares."""
+
+from __future__ import annotations
+
+import os
+
+import pytest
+
+
+@pytest.fixture(autouse=True)
+def clean_environment(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No setting of the person who runs the tests reaches them."""
+    for name in [n for n in os.environ if n.startswith("LETTERPLY_") and n != "LETTERPLY_VENV"]:
+        monkeypatch.delenv(name)

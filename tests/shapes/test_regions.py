@@ -1,0 +1,86 @@
+"""Regions: what the clean-up promises."""
+
+import numpy as np
+import pytest
+import shapely
+from shapely import MultiPolygon, Polygon, box
+
+from letterply.errors import GeometryError
+from letterply.shapes import regions
+
+
+def square(x: float, y: float, side: float, *, clockwise: bool = False) -> np.ndarray:
+    ring = np.array([[x, y], [x + side, y], [x + side, y + side], [x, y + side]], dtype=float)
+    return ring[::-1] if clockwise else ring
+
+
+def test_overlapping_contours_of_one_sense_fill_their_union():
+    found = regions.nonzero_union([square(0, 0, 10), square(5, 0, 10)])
+    assert found.equals(box(0, 0, 15, 10))
+
+
+def test_opposite_sense_inside_makes_a_hole():
+    found = regions.nonzero_union([square(0, 0, 10), square(2, 2, 6, clockwise=True)])
+    assert found.area == pytest.approx(64)
+    assert len(found.geoms[0].interiors) == 1
+
+
+def test_same_sense_inside_makes_no_hole():
+    """SVG 2 fill rules: two nested squares of one direction are filled throughout by nonzero."""
+    found = regions.nonzero_union([square(0, 0, 10), square(2, 2, 6)])
+    assert found.equals(box(0, 0, 10, 10))
+
+
+def test_pentagram_is_filled_at_its_centre():
+    """SVG 1.1 painting: the centre of a pentagram has winding 2, so nonzero fills it."""
+    star = np.array([[50, 0], [21, 90], [98, 35], [2, 35], [79, 90]], dtype=float)
+    assert regions.nonzero_union([star]).contains(shapely.Point(50, 50))
+
+
+def test_figure_of_eight_keeps_both_lobes():
+    eight = np.array([[0, 0], [10, 10], [10, 0], [0, 10]], dtype=float)
+    found = regions.nonzero_union([eight])
+    assert found.area == pytest.approx(50)
+    assert found.is_valid
+
+
+def test_rings_without_area_vanish():
+    line = np.array([[0, 0], [5, 5], [10, 10]], dtype=float)
+    assert regions.nonzero_union([line, np.zeros((4, 2)), np.zeros((2, 2))]).is_empty
+
+
+@pytest.mark.parametrize("bad", [np.nan, np.inf, 1e9])
+def test_coordinates_beyond_reach_are_refused(bad):
+    ring = square(0, 0, 10)
+    ring[1, 0] = bad
+    with pytest.raises(GeometryError) as caught:
+        regions.nonzero_union([ring])
+    assert caught.value.code == "outline-out-of-reach"
+
+
+def test_normalised_regions_have_one_form_whatever_their_start_and_order():
+    a = MultiPolygon([box(0, 0, 1, 1), box(5, 5, 8, 8)])
+    turned = Polygon([(8, 8), (5, 8), (5, 5), (8, 5)])
+    b = MultiPolygon([turned, Polygon([(1, 1), (1, 0), (0, 0), (0, 1)])])
+    one, other = regions.normalise(a), regions.normalise(b)
+    assert shapely.to_wkb(one) == shapely.to_wkb(other)
+    assert regions.digest(one) == regions.digest(other)
+
+
+def test_normalised_exteriors_turn_counter_clockwise_and_holes_clockwise():
+    ring = Polygon(square(0, 0, 9, clockwise=True), [square(1, 1, 3), square(5, 5, 2)])
+    piece = regions.normalise(ring).geoms[0]
+    assert piece.exterior.is_ccw
+    assert not any(hole.is_ccw for hole in piece.interiors)
+
+
+def test_digest_tells_a_ten_nanometre_move():
+    a = regions.normalise(box(0, 0, 1, 1))
+    b = regions.normalise(box(0, 0, 1, 1.00001))
+    assert regions.digest(a) != regions.digest(b)
+
+
+def test_normalising_twice_changes_nothing():
+    star = np.array([[50, 0], [21, 90], [98, 35], [2, 35], [79, 90]], dtype=float) / 7
+    once = regions.nonzero_union([star])
+    assert shapely.to_wkb(once) == shapely.to_wkb(regions.normalise(once))
