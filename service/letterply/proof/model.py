@@ -116,10 +116,10 @@ class HeightField:
 
     @property
     def centres(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """x of every column, (nx,), and y of every row, (ny,), at the centres of cells, mm."""
+        """Centres of cells: x of every column, (nx,), and y of every row, (ny,), mm."""
         ny, nx = self.z.shape
-        xs = self.origin[0] + (np.arange(nx) + 0.5) * self.cell_mm
-        ys = self.origin[1] + (np.arange(ny) + 0.5) * self.cell_mm
+        xs: NDArray[np.float64] = self.origin[0] + (np.arange(nx) + 0.5) * self.cell_mm
+        ys: NDArray[np.float64] = self.origin[1] + (np.arange(ny) + 0.5) * self.cell_mm
         return xs, ys
 
 
