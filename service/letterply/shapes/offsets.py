@@ -1,0 +1,85 @@
+"""Offsets and openings of regions by a disc, through GEOS, with the error on the safe side.
+
+GEOS puts the vertices of an offset arc on the true circle, so its chords cut inside by the
+sagitta, and it rounds the number of arc steps, so that a step can be 1.5 times and the sagitta
+2.25 times the nominal one. `quad_segments` allows for that: every offset here stays within
+`tolerance_mm` of the true one. All distances are mm.
+"""
+
+from __future__ import annotations
+
+import math
+
+import shapely
+
+from letterply.shapes.regions import EMPTY, Region, as_region
+
+__all__ = ["clear_offset", "leftover", "offset", "opening", "quad_segments"]
+
+_MAX_QUAD_SEGMENTS = 512
+
+
+def quad_segments(radius_mm: float, tolerance_mm: float) -> int:
+    """Return GEOS's segments a quarter circle that keep its arcs within the tolerance.
+
+    From the sagitta r (1 - cos(u/2)) of a chord of angle u, with a tolerance 2.25 times smaller
+    to make up for GEOS's rounding of the number of steps.
+    """
+    radius = abs(radius_mm)
+    allowed = tolerance_mm / 2.25
+    if radius <= allowed:
+        return 2
+    step = 2 * math.acos(1 - allowed / radius)
+    return min(max(2, math.ceil(math.pi / 2 / step)), _MAX_QUAD_SEGMENTS)
+
+
+def offset(region: Region, distance_mm: float, tolerance_mm: float) -> Region:
+    """Return the region grown (distance above 0) or shrunk (below 0) by a disc.
+
+    The outline lies within the tolerance of the true offset, on its inner side where it is
+    rounded. A region that shrinks away comes out empty.
+    """
+    if distance_mm == 0 or region.is_empty:
+        return region
+    segments = quad_segments(distance_mm, tolerance_mm)
+    return as_region(shapely.buffer(region, distance_mm, quad_segs=segments))
+
+
+def clear_offset(region: Region, distance_mm: float, tolerance_mm: float) -> Region:
+    """Return the region grown by at least `distance_mm`, at most a tolerance more.
+
+    For paths that must clear a part: no point of the outline is nearer to the region than the
+    distance.
+    """
+    return offset(region, distance_mm + tolerance_mm, tolerance_mm)
+
+
+def opening(region: Region, radius_mm: float, tolerance_mm: float) -> Region:
+    """Return what a disc of this radius covers while it stays inside the region.
+
+    Empty where the region is narrower than the disc everywhere.
+    """
+    if radius_mm <= 0 or region.is_empty:
+        return region
+    inner = offset(region, -radius_mm, tolerance_mm)
+    if inner.is_empty:
+        return EMPTY
+    # The dilation may stick out by the tolerance: what is reached is never outside the region.
+    grown = offset(inner, radius_mm, tolerance_mm)
+    return as_region(shapely.intersection(grown, region))
+
+
+def leftover(region: Region, radius_mm: float, tolerance_mm: float) -> Region:
+    """Return what a round cutter of this radius cannot reach inside the region.
+
+    Slivers thinner than twice the tolerance are dropped: every vertex of a flattened curve
+    would leave one.
+    """
+    left = as_region(shapely.difference(region, opening(region, radius_mm, tolerance_mm)))
+    # Rounding leaves threads along straight sides that tie separate corners together: whatever
+    # is thinner than twice the tolerance goes, but for the cusps next to what stays.
+    cores = shapely.buffer(left, -tolerance_mm, quad_segs=4)
+    if cores.is_empty:
+        return EMPTY
+    near = shapely.buffer(cores, 8 * tolerance_mm, quad_segs=4)
+    return as_region(shapely.intersection(near, left))
