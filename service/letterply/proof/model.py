@@ -33,6 +33,7 @@ FAULT_CODES: dict[str, str] = {
     "syntax": "text that is no line of a program: a stray sign, a bad number, a line too long",
     "unknown-word": "a word outside the subset that the proof reads",
     "modal-conflict": "two words of one modal group, or one letter twice, in one line",
+    "block-delete": "a line that a switch on the machine decides whether to skip",
     "missing-word": "a line that lacks a word it needs: axis, arc centre, pause",
     "bad-value": "a value that its word may not have: negative feed, tool that is no number",
     "feed-missing": "a cut before any feed was set",
@@ -118,9 +119,10 @@ class HeightField:
     def centres(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Centres of cells: x of every column, (nx,), and y of every row, (ny,), mm."""
         ny, nx = self.z.shape
-        xs: NDArray[np.float64] = self.origin[0] + (np.arange(nx) + 0.5) * self.cell_mm
-        ys: NDArray[np.float64] = self.origin[1] + (np.arange(ny) + 0.5) * self.cell_mm
-        return xs, ys
+        left, low = self.origin
+        columns = np.arange(nx, dtype=np.float64) + 0.5
+        rows = np.arange(ny, dtype=np.float64) + 0.5
+        return left + columns * self.cell_mm, low + rows * self.cell_mm
 
 
 @dataclass(frozen=True, slots=True)

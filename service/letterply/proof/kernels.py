@@ -1,0 +1,22 @@
+"""How the proof compiles its inner loops.
+
+One place for the settings: cached on disk, so that only the first run pays for compiling; the
+interpreter lock released, so that bands of rows run in threads; never numba's own parallel mode,
+whose thread layer aborts the process when two threads enter it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, TypeVar, cast
+
+import numba
+
+__all__ = ["kernel"]
+
+_F = TypeVar("_F", bound=Callable[..., Any])
+
+
+def kernel(function: _F) -> _F:
+    """Compile a function of arrays and numbers; its type for the reader stays the same."""
+    return cast(_F, numba.njit(cache=True, nogil=True)(function))
