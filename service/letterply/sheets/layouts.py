@@ -1,0 +1,284 @@
+"""Which stock sheets a group of parts goes on, and what lies on each.
+
+A group is what may share a sheet: one material, thickness and face. Pieces are laid largest
+first; offcuts come before whole sheets; the smallest sheet that takes all that is left is
+preferred, else the largest is filled and the rest goes on.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+import shapely
+from shapely import Polygon
+from shapely.affinity import affine_transform
+
+from letterply.catalogue.model import Stock
+from letterply.sheets.filling import Filled, Piece, fill
+from letterply.sheets.footprints import FootprintMaker
+from letterply.sheets.measuring import SLACK_MM, least_gap, within_margins
+from letterply.sheets.racking import Rack, fits, usable_mm
+from letterply.sheets.strip_search import search_strip
+from letterply.stacks.model import rigid
+
+__all__ = ["Layout", "SearchBudget", "lay_group"]
+
+_CELLS_MM = (0.25, 0.5, 1.0, 2.0, 4.0)
+_WORK = 2e9
+"""Bit operations allowed for one filling, about a quarter of a second: it bounds the grid, so that
+the clock need not."""
+
+_FULL = 0.8
+"""No layout of letters fills more of a sheet than this, spacing included; 0.5 to 0.7 is usual."""
+
+_SEARCH_SHARE = 0.75
+"""Share of the sheet by area that is handed to the search; the filling uses what it leaves."""
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """One sheet's worth: the stock, and what lies on its usable area."""
+
+    stock: Stock
+    laid: tuple[Filled, ...]
+
+
+class SearchBudget:
+    """Seconds that searches may still take, over a whole job."""
+
+    def __init__(self, seconds: int) -> None:
+        self.seconds = max(0.0, float(seconds))
+
+    @contextmanager
+    def spend(self, share: float) -> Iterator[int]:
+        """Give the whole seconds that a search may take, at most `share`; deduct what it took."""
+        start = time.monotonic()
+        yield math.ceil(min(self.seconds, share))
+        self.seconds = max(0.0, self.seconds - (time.monotonic() - start))
+
+
+Filling = Callable[[Sequence[Piece], Stock], tuple[list[Filled], list[Piece]]]
+
+
+def lay_group(
+    pieces: list[Piece],
+    rack: Rack,
+    types: Sequence[Stock],
+    spacing_mm: float,
+    budget: SearchBudget,
+    seed: int,
+) -> tuple[list[Layout], list[Piece]]:
+    """Lay one group's pieces, taking sheets from the rack.
+
+    Args:
+        pieces: each fits at least one of `types`.
+        rack: what is left.
+        types: the kinds of sheet to choose from.
+        spacing_mm: least distance between pieces.
+        budget: seconds for searches; none are made when it is empty or could save nothing.
+        seed: seed of the searches.
+
+    Returns:
+        The sheets in the order of filling, and the pieces for which no sheet was left.
+
+    """
+    if not pieces:
+        return [], []
+    maker = FootprintMaker(_cell_mm(pieces, types, spacing_mm), spacing_mm)
+
+    def quick(queue: Sequence[Piece], stock: Stock) -> tuple[list[Filled], list[Piece]]:
+        return _fill_well(queue, stock, maker)
+
+    share = 0.0
+
+    def searched(queue: Sequence[Piece], stock: Stock) -> tuple[list[Filled], list[Piece]]:
+        with budget.spend(share) as seconds:
+            return _search(queue, stock, maker, spacing_mm, seconds, seed)
+
+    by_area = sorted(pieces, key=lambda p: (-_solid_area(p.outline), p.index))
+    best = _lay(by_area, rack, types, quick)
+    if budget.seconds and _could_save(best, pieces, spacing_mm):
+        share = budget.seconds / len(best[0])
+        best = min(best, _lay(by_area, rack, types, searched), key=_cost)
+    for layout in best[0]:
+        rack.take(layout.stock)
+    return best
+
+
+def _lay(
+    pieces: Sequence[Piece], rack: Rack, types: Sequence[Stock], filling: Filling
+) -> tuple[list[Layout], list[Piece]]:
+    """Choose sheets and fill them until nothing is left or no sheet takes any more."""
+    left = {stock.key: rack.left(stock) for stock in types}
+    queue = list(pieces)
+    layouts: list[Layout] = []
+    for offcuts in (True, False):
+        pool = sorted(
+            (s for s in types if s.offcut is offcuts),
+            key=lambda s: (s.width_mm * s.height_mm, s.key),
+        )
+        while queue and any(left[s.key] for s in pool):
+            pool = [s for s in pool if left[s.key]]
+            chosen: Layout | None = None
+            rest = queue
+            area = sum(_solid_area(p.outline) for p in queue)
+            # The smallest sheet that takes all of it, else as much as goes on the largest.
+            for stock in (*(s for s in pool if area <= _area(s)), pool[-1]):
+                laid, rest = filling(queue, stock)
+                if laid and (not rest or stock is pool[-1]):
+                    chosen = Layout(stock, tuple(laid))
+                    break
+            if chosen is None:
+                pool.pop()  # nothing that is left goes on the largest sheet
+                continue
+            layouts.append(chosen)
+            left[chosen.stock.key] -= 1
+            queue = rest
+    return layouts, queue
+
+
+def _fill_well(
+    queue: Sequence[Piece], stock: Stock, maker: FootprintMaker
+) -> tuple[list[Filled], list[Piece]]:
+    """Fill a sheet in several ways and return the one by which most area lies on it.
+
+    Turning each piece as suits it best alone can waste the sheet for all: oblongs turned upright
+    one by one may leave no room for a second row.
+    """
+    size = usable_mm(stock)
+    best = fill(queue, size, maker)
+    if not best[1]:
+        return best
+    most = _laid_area(queue, best[0])
+    by_length = sorted(queue, key=lambda p: (-_longest(p.outline), p.index))
+    for way in (
+        _kept_to(queue, stock, (0.0, 180.0)),
+        _kept_to(queue, stock, (90.0, 270.0)),
+        by_length,
+    ):
+        laid, rest = fill(way, size, maker)
+        area = _laid_area(queue, laid)
+        if area > most:
+            best, most = (laid, rest), area
+        if not rest:
+            break
+    there = {f.index for f in best[0]}
+    return best[0], [p for p in queue if p.index not in there]
+
+
+def _kept_to(queue: Sequence[Piece], stock: Stock, turns_deg: tuple[float, ...]) -> list[Piece]:
+    """Return the pieces kept to some of their turns, if they fit the sheet at one of these."""
+    kept = []
+    for piece in queue:
+        some = tuple(t for t in piece.turns_deg if t in turns_deg)
+        fit = some and fits(piece.outline, (stock,), some, any_turn=False)
+        kept.append(Piece(piece.index, piece.outline, some) if fit else piece)
+    return kept
+
+
+def _laid_area(queue: Sequence[Piece], laid: Sequence[Filled]) -> float:
+    outlines = {piece.index: piece.outline for piece in queue}
+    return sum(_solid_area(outlines[f.index]) for f in laid)
+
+
+def _search(
+    queue: Sequence[Piece],
+    stock: Stock,
+    maker: FootprintMaker,
+    spacing_mm: float,
+    seconds: int,
+    seed: int,
+) -> tuple[list[Filled], list[Piece]]:
+    """Lay the largest pieces by the search, fill the gaps, and keep it if more lies there.
+
+    When all goes on the sheet without a search, or there is no time left, none is made.
+    """
+    size = usable_mm(stock)
+    plain = _fill_well(queue, stock, maker)
+    if not plain[1] or not seconds:
+        return plain
+    room = _SEARCH_SHARE * _area(stock)
+    handed: list[Piece] = []
+    for piece in queue:
+        grown = _grown_area(piece.outline, spacing_mm)
+        if grown <= room and fits(piece.outline, (stock,), piece.turns_deg, any_turn=False):
+            handed.append(piece)
+            room -= grown
+    strip = search_strip(handed, size, spacing_mm, seconds=seconds, seed=seed)
+    if not strip:
+        return plain
+    by_index = {piece.index: piece for piece in queue}
+    outlines = [_laid_outline(by_index[f.index].outline, f) for f in strip]
+    corner = (-stock.margin_mm, -stock.margin_mm)
+    on_sheet = [shapely.transform(o, lambda xy: xy - corner) for o in outlines]
+    kept_apart = least_gap(outlines, up_to_mm=spacing_mm) >= spacing_mm - SLACK_MM
+    if not (kept_apart and within_margins(on_sheet, stock)):
+        return plain
+    there = {f.index for f in strip}
+    waiting = [p for p in queue if p.index not in there]
+    more, rest = fill(waiting, size, maker, taken=outlines)
+    laid = [*strip, *more]
+    return (laid, rest) if _laid_area(queue, laid) > _laid_area(queue, plain[0]) else plain
+
+
+def _cost(result: tuple[list[Layout], list[Piece]]) -> tuple[int, int, float, float]:
+    """Order results: fewest parts left over, fewest sheets, least stock, emptiest last sheet."""
+    layouts, left_over = result
+    area = sum(layout.stock.width_mm * layout.stock.height_mm for layout in layouts)
+    last = len(layouts[-1].laid) if layouts else 0
+    return len(left_over), len(layouts), area, last
+
+
+def _could_save(
+    result: tuple[list[Layout], list[Piece]], pieces: Sequence[Piece], spacing_mm: float
+) -> bool:
+    """Whether a tighter layout could do with one sheet less, or place what was left over."""
+    layouts, left_over = result
+    if left_over:
+        return bool(layouts)
+    if len(layouts) < 2:
+        return False
+    need = sum(_grown_area(p.outline, spacing_mm) for p in pieces)
+    room = sorted(_area(layout.stock) for layout in layouts)
+    return need <= _FULL * sum(room[1:])
+
+
+def _cell_mm(pieces: Sequence[Piece], types: Sequence[Stock], spacing_mm: float) -> float:
+    """Return the finest grid on which the filling stays within its work, mm."""
+    largest = max((_area(s) for s in types), default=0.0)
+    need = sum(_grown_area(p.outline, spacing_mm) for p in pieces)
+    share = min(1.0, need / _FULL / largest)  # of the sheet that shifts go over, half on average
+    runs_mm = sum(len(p.turns_deg) * _longest(p.outline) for p in pieces)
+    for cell in _CELLS_MM:
+        if 4 * runs_mm / cell * 0.5 * share * largest / cell**2 <= _WORK:
+            return cell
+    return _CELLS_MM[-1]
+
+
+def _area(stock: Stock) -> float:
+    width, height = usable_mm(stock)
+    return width * height
+
+
+def _solid_area(outline: Polygon) -> float:
+    return float(Polygon(outline.exterior).area)
+
+
+def _grown_area(outline: Polygon, spacing_mm: float) -> float:
+    """Return the area with half the spacing round it (exact for a convex outline), mm²."""
+    ring = outline.exterior
+    half = spacing_mm / 2
+    return float(Polygon(ring).area + ring.length * half + math.pi * half * half)
+
+
+def _longest(outline: Polygon) -> float:
+    left, low, right, high = outline.bounds
+    return float(max(right - left, high - low))
+
+
+def _laid_outline(outline: Polygon, filled: Filled) -> Polygon:
+    return affine_transform(outline, rigid(filled.turn_deg, filled.x_mm, filled.y_mm))

@@ -1,0 +1,154 @@
+"""Parts in, stock sheets with placed parts out.
+
+Parts of one material, thickness and face go on sheets together. Offcuts are used before whole
+sheets, the largest sheet first, and what is left goes on the smallest sheet that takes it all.
+The quick way (`letterply.sheets.filling`) is deterministic and takes well under a second for a
+usual job. A search (`letterply.sheets.strip_search`) is made only when it is asked for and could
+save a sheet; it is limited by the clock, so its result is not repeatable.
+
+Every sheet is measured on the true outlines before it is believed.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from letterply.catalogue.model import Stock
+from letterply.shapes.tolerances import GRID_PER_MM
+from letterply.sheets.filling import Piece
+from letterply.sheets.layouts import Layout, SearchBudget, lay_group
+from letterply.sheets.measuring import SLACK_MM, least_gap, within_margins
+from letterply.sheets.model import Nesting, PlacedPart, Placement, Sheet, Unplaced
+from letterply.sheets.racking import Rack, fits, why_no_room
+from letterply.stacks.model import Part
+
+__all__ = ["GRAIN_TURNS_DEG", "QUARTER_TURNS_DEG", "ToPlace", "nest"]
+
+GRAIN_TURNS_DEG = (0.0, 180.0)
+"""Turns that keep the grain along the part."""
+
+QUARTER_TURNS_DEG = (0.0, 90.0, 180.0, 270.0)
+
+
+@dataclass(frozen=True, slots=True)
+class ToPlace:
+    """A part that wants a place on a sheet.
+
+    Attributes:
+        mark: unique in the job: `copy.part`.
+        copy: number of the copy, from 1.
+        part: the part as the cutter sees it (`Part.cut_view`).
+        material: key of its material.
+        thickness_mm: thickness of its sheet.
+        grain: True when it may only be turned by 180 degrees.
+        from_back: True when it is cut from its back.
+
+    """
+
+    mark: str
+    copy: int
+    part: Part
+    material: str
+    thickness_mm: float
+    grain: bool = False
+    from_back: bool = False
+
+
+def nest(
+    parts: Sequence[ToPlace],
+    stock: Sequence[Stock],
+    *,
+    spacing_mm: float,
+    free_turns_deg: tuple[float, ...] = QUARTER_TURNS_DEG,
+    search_seconds: int = 0,
+    seed: int = 1,
+) -> Nesting:
+    """Return the parts on stock sheets, numbered over the whole job, and what found no room.
+
+    Args:
+        parts: what to place; marks are unique.
+        stock: the rack; a sheet's count is respected over the whole job.
+        spacing_mm: least distance between parts (`letterply.sheets.spacing`).
+        free_turns_deg: turns allowed where there is no grain, preferred first. With grain 0 and
+            180 are allowed. A part without grain that fits at none of them is tried at others.
+        search_seconds: 0 for the quick, repeatable way alone; otherwise searches that take so
+            many seconds together may be made where they could save a sheet.
+        seed: seed of the search.
+
+    Raises:
+        ValueError: for a spacing below 0, no turns, or a mark that occurs twice.
+
+    """
+    if not (math.isfinite(spacing_mm) and spacing_mm >= 0) or not free_turns_deg:
+        raise ValueError("a spacing is not negative, and at least one turn is allowed")
+    if len({p.mark for p in parts}) != len(parts):
+        raise ValueError("every part to place has its own mark")
+    rack = Rack(stock)
+    budget = SearchBudget(search_seconds)
+    layouts: list[tuple[Layout, bool]] = []
+    unplaced: list[Unplaced] = []
+    groups: dict[tuple[str, float, bool], list[int]] = {}
+    for index, to_place in enumerate(parts):
+        key = (to_place.material, round(to_place.thickness_mm, 2), to_place.from_back)
+        groups.setdefault(key, []).append(index)
+    for (_, _, from_back), indices in sorted(groups.items()):
+        first = parts[indices[0]]
+        types = rack.suitable(first.material, first.thickness_mm)
+        queue: list[Piece] = []
+        for index in indices:
+            to_place = parts[index]
+            turns = GRAIN_TURNS_DEG if to_place.grain else free_turns_deg
+            outline = to_place.part.outline
+            allowed = fits(outline, types, turns, any_turn=not to_place.grain)
+            if allowed:
+                queue.append(Piece(index, outline, allowed))
+            else:
+                why = why_no_room(
+                    outline, rack, to_place.material, to_place.thickness_mm, grain=to_place.grain
+                )
+                unplaced.append(_unplaced(to_place, why))
+        found, left_over = lay_group(queue, rack, types, spacing_mm, budget, seed)
+        layouts.extend((layout, from_back) for layout in found)
+        for piece in left_over:
+            why = rack.why_used_up(first.material, first.thickness_mm)
+            unplaced.append(_unplaced(parts[piece.index], why))
+    sheets = tuple(
+        _sheet(number, layout, parts, from_back)
+        for number, (layout, from_back) in enumerate(layouts, start=1)
+    )
+    _measure(sheets, spacing_mm)
+    return Nesting(sheets, tuple(sorted(unplaced, key=lambda u: u.mark)), spacing_mm)
+
+
+def _unplaced(to_place: ToPlace, why: str) -> Unplaced:
+    return Unplaced(to_place.mark, to_place.material, to_place.thickness_mm, why)
+
+
+def _sheet(number: int, layout: Layout, parts: Sequence[ToPlace], from_back: bool) -> Sheet:
+    margin = layout.stock.margin_mm
+    placed = []
+    for filled in layout.laid:
+        to_place = parts[filled.index]
+        placement = Placement(
+            filled.turn_deg, _on_grid(filled.x_mm + margin), _on_grid(filled.y_mm + margin)
+        )
+        placed.append(PlacedPart.at(to_place.mark, to_place.copy, to_place.part, placement))
+    placed.sort(key=lambda p: p.mark)
+    return Sheet(number, layout.stock, tuple(placed), from_back)
+
+
+def _on_grid(value: float) -> float:
+    return round(value * GRID_PER_MM) / GRID_PER_MM + 0.0  # + 0.0: no negative nought
+
+
+def _measure(sheets: Sequence[Sheet], spacing_mm: float) -> None:
+    """Raise `RuntimeError` if a sheet is not what it should be: a mistake in this room."""
+    for sheet in sheets:
+        outlines = [p.part.outline for p in sheet.parts]
+        if not within_margins(outlines, sheet.stock):
+            raise RuntimeError(f"sheet {sheet.number}: a part lies in the margin")
+        gap = least_gap(outlines, up_to_mm=spacing_mm)
+        if gap < spacing_mm - SLACK_MM:
+            raise RuntimeError(f"sheet {sheet.number}: parts lie {gap} mm apart")
