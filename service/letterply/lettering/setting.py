@@ -9,7 +9,7 @@ that touch are merged with each other, so a connected script becomes one region.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -112,6 +112,15 @@ class Lettering:
     em_mm: float
     cap_height_mm: float
     x_height_mm: float
+
+    def moved(self, dx_mm: float, dy_mm: float) -> Lettering:
+        """Return the lettering shifted, its regions no longer exactly on the grid."""
+
+        def move(region: Region) -> Region:
+            return as_region(translate(region, dx_mm, dy_mm))
+
+        letters = tuple(replace(x, region=move(x.region)) for x in self.letters)
+        return replace(self, region=move(self.region), letters=letters)
 
     def letters_of(self, pieces: Sequence[Region]) -> list[str]:
         """Return for each piece the text of the letters that lie on it, in reading order."""

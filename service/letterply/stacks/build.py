@@ -1,0 +1,229 @@
+"""Recipe in, stack out.
+
+The way of a recipe: lettering is set; every layer gets its outline, from the top down so that a
+plate knows what lies on it; features are worked on; layers are aligned; what is left falls into
+parts; the whole is moved so that the widest layer's lower left is the origin.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import shapely
+
+from letterply.catalogue.model import Catalogue
+from letterply.errors import GeometryError, InputError
+from letterply.findings import Finding, Place
+from letterply.lettering.setting import Lettering, LetteringSpec, Size, set_lettering
+from letterply.lettering.shelf import FontShelf
+from letterply.shapes.regions import Region, as_region, polygons
+from letterply.shapes.tolerances import DEFAULT_TOLERANCES, Tolerances
+from letterply.stacks.alignment import align_layers
+from letterply.stacks.draft import LayerDraft
+from letterply.stacks.model import Hole, Layer, Stack
+from letterply.stacks.outlines import lettering_outline, plate_outline, ribbon_hole
+from letterply.stacks.recipe import LetteringOutline, LetteringRecipe, Recess, Recipe
+from letterply.stacks.work import apply_features, drop_islands, recess_layer
+
+__all__ = ["build_stack"]
+
+
+def build_stack(
+    recipe: Recipe,
+    catalogue: Catalogue,
+    shelf: FontShelf,
+    tolerances: Tolerances = DEFAULT_TOLERANCES,
+) -> Stack:
+    """Return the stack that a recipe describes.
+
+    Raises:
+        InputError: and its children, naming the field of the recipe that cannot be met.
+
+    """
+    cache: dict[str, Lettering] = {}
+
+    def set_own(spec: LetteringRecipe, field: str) -> Lettering:
+        key = spec.model_dump_json()
+        if key not in cache:
+            cache[key] = _set(spec, shelf, tolerances, field)
+        return cache[key]
+
+    base = set_own(recipe.lettering, "recipe.lettering")
+    drafts = _outlines(recipe, catalogue, base, set_own, tolerances)
+    for draft in drafts:
+        apply_features(draft, drafts, base.region, set_own, tolerances)
+    findings = align_layers(recipe, drafts, catalogue, tolerances)
+    dx, dy = _to_origin(drafts)
+    for draft in drafts:
+        draft.shift(dx, dy)
+    findings = [_moved(f, dx, dy) for f in findings]
+    layers: list[Layer] = []
+    z = 0.0
+    for draft in drafts:
+        z = _lowered(draft, drafts, z)
+        layer, dropped = _layer(draft, z, tolerances)
+        layers.append(layer)
+        findings.extend(dropped)
+        z += draft.recipe.thickness
+    return Stack(
+        title=recipe.title,
+        layers=tuple(layers),
+        copies=recipe.copies,
+        text=recipe.lettering.text,
+        findings=tuple(findings),
+    )
+
+
+def _set(spec: LetteringRecipe, shelf: FontShelf, tolerances: Tolerances, field: str) -> Lettering:
+    font = shelf.load(spec.font, field=f"{field}.font")
+    axes = {a.tag for a in font.facts.axes}
+    for tag, value in spec.features.items():
+        if tag not in axes and tag not in font.facts.features:
+            known = ", ".join(sorted(axes | set(font.facts.features)))
+            raise InputError(
+                f"The font {spec.font!r} has no feature or axis {tag!r}.",
+                code="unknown-feature",
+                field=f"{field}.features.{tag}",
+                expected=f"one of: {known}" if known else "none: the font has no features",
+            )
+        if tag not in axes and float(value) != int(value):
+            raise InputError(
+                f"A feature is switched by a whole number, not {value}.",
+                code="bad-value",
+                field=f"{field}.features.{tag}",
+                expected="true, false or a whole number",
+            )
+    return set_lettering(
+        LetteringSpec(
+            text=spec.text,
+            font=spec.font,
+            size=_size(spec),
+            features={t: int(v) for t, v in spec.features.items() if t not in axes},
+            axes={t: float(v) for t, v in spec.features.items() if t in axes},
+            align=spec.align,
+            tracking_mm=spec.tracking,
+            line_gap=spec.line_gap,
+        ),
+        font,
+        tolerances,
+        field=field,
+    )
+
+
+def _size(spec: LetteringRecipe) -> Size:
+    size = spec.size
+    if size.fit is not None:
+        return Size("fit", size.fit.width, size.fit.height)
+    if size.cap_height is not None:
+        return Size("cap_height", size.cap_height)
+    if size.x_height is not None:
+        return Size("x_height", size.x_height)
+    if size.em is not None:
+        return Size("em", size.em)
+    assert size.width is not None  # the recipe has exactly one size
+    return Size("width", size.width)
+
+
+def _outlines(
+    recipe: Recipe,
+    catalogue: Catalogue,
+    base: Lettering,
+    set_own: Callable[[LetteringRecipe, str], Lettering],
+    tolerances: Tolerances,
+) -> list[LayerDraft]:
+    """Return a draft of every layer, bottom first, each with its solid outline."""
+    drafts: list[LayerDraft] = []
+    ink: list[Region] = []
+    for index in reversed(range(len(recipe.layers))):
+        spec = recipe.layers[index]
+        path = f"recipe.layers.{index}"
+        material = catalogue.material(spec.material, field=f"{path}.material")
+        outline = spec.outline
+        if isinstance(outline, LetteringOutline):
+            lettering = base
+            if outline.lettering is not None:
+                lettering = set_own(outline.lettering, f"{path}.outline.lettering")
+            region, links = lettering_outline(
+                lettering.region,
+                outline,
+                1.2 * material.min_web(spec.thickness),
+                tolerances,
+                field=f"{path}.outline",
+            )
+            draft = LayerDraft(spec, index, region, lettering=lettering)
+            if links:
+                longest = max(link.gap_mm for link in links)
+                draft.history.append(
+                    f"joined with {len(links)} link{'s' * (len(links) != 1)} across gaps of up to "
+                    f"{longest:.1f} mm"
+                )
+        else:
+            below = as_region(shapely.union_all([base.region, *ink]))
+            plate = plate_outline(below, outline, tolerances, field=f"{path}.outline")
+            draft = LayerDraft(spec, index, plate)
+            if outline.ribbon is not None:
+                x, y = ribbon_hole(plate, outline, outline.ribbon)
+                if not plate.contains(shapely.Point(x, y)):
+                    raise GeometryError(
+                        "The ribbon hole lies outside its plate.",
+                        code="hole-outside-layer",
+                        field=f"{path}.outline.ribbon",
+                        expected="a smaller inset or diameter",
+                    )
+                draft.holes.append(
+                    Hole(round(x, 4), round(y, 4), outline.ribbon.diameter, None, "ribbon")
+                )
+        draft.from_back = spec.face == "back"
+        ink.append(draft.solid)
+        drafts.append(draft)
+    return drafts[::-1]
+
+
+def _lowered(draft: LayerDraft, drafts: list[LayerDraft], z: float) -> float:
+    """Return the height of a layer's underside: lower where the layer below takes it in."""
+    for below in drafts[: draft.index]:
+        for number, feature in enumerate(below.recipe.features):
+            if isinstance(feature, Recess):
+                field = f"{below.path}.features.{number}"
+                if recess_layer(below, drafts, feature, field) is draft:
+                    z -= feature.depth
+    return z
+
+
+def _layer(draft: LayerDraft, z: float, tolerances: Tolerances) -> tuple[Layer, list[Finding]]:
+    cut, dropped = drop_islands(draft, draft.cut_region(tolerances.flatten_mm))
+    if cut.is_empty:
+        raise GeometryError(
+            f"Nothing is left of the layer {draft.recipe.name!r}.",
+            code="outline-vanishes",
+            field=draft.path,
+            expected="an outline larger than what is cut out of it",
+        )
+    parts = draft.parts(polygons(cut))
+    layer = Layer(
+        name=draft.recipe.name,
+        material=draft.recipe.material,
+        thickness_mm=draft.recipe.thickness,
+        z_mm=z,
+        parts=parts,
+        from_back=draft.from_back,
+    )
+    return layer, dropped
+
+
+def _to_origin(drafts: list[LayerDraft]) -> tuple[float, float]:
+    """Return the move that brings the lower left of the widest layer to the origin.
+
+    In whole steps of the grid, so that what was on the grid stays there.
+    """
+    boxes = [d.solid.bounds for d in drafts]
+    left, low, _, _ = max(boxes, key=lambda b: b[2] - b[0])
+    return -round(left, 5), -round(low, 5)
+
+
+def _moved(finding: Finding, dx: float, dy: float) -> Finding:
+    if finding.where is None:
+        return finding
+    points = tuple((x + dx, y + dy) for x, y in finding.where.points)
+    return replace(finding, where=Place(finding.where.kind, points))

@@ -1,0 +1,160 @@
+"""A layer while it is being built: a region with work on it, before it falls into parts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import shapely
+from shapely import LineString, Polygon
+from shapely.affinity import translate
+from shapely.geometry.base import BaseGeometry
+
+from letterply.lettering.setting import Lettering
+from letterply.shapes.regions import EMPTY, Region, as_region, normalise
+from letterply.shapes.tolerances import GRID_PER_MM
+from letterply.stacks.model import Groove, Hole, Part, Pocket, Scribe
+from letterply.stacks.plates import hole_region
+from letterply.stacks.recipe import LayerRecipe
+
+__all__ = ["LayerDraft"]
+
+
+@dataclass(slots=True)
+class LayerDraft:
+    """What is known of a layer so far; changed in place by the builders, then made into parts.
+
+    Attributes:
+        recipe: what was asked for.
+        index: its place, from the bottom.
+        solid: its outline before anything is cut through it.
+        through: what is cut through it, round holes apart.
+        lettering: the lettering its outline was made of, or None for a plate.
+        holes, pockets, grooves, scribes: work on the whole layer.
+        history: what was joined or changed, in words.
+        from_back: whether it is cut from its back.
+
+    """
+
+    recipe: LayerRecipe
+    index: int
+    solid: Region
+    through: Region = EMPTY
+    lettering: Lettering | None = None
+    holes: list[Hole] = field(default_factory=list)
+    pockets: list[Pocket] = field(default_factory=list)
+    grooves: list[Groove] = field(default_factory=list)
+    scribes: list[Scribe] = field(default_factory=list)
+    history: list[str] = field(default_factory=list)
+    from_back: bool = False
+
+    @property
+    def path(self) -> str:
+        """Dotted path of the layer in the request."""
+        return f"recipe.layers.{self.index}"
+
+    def shift(self, dx_mm: float, dy_mm: float) -> None:
+        """Move everything, back onto the grid."""
+
+        def move(region: Region) -> Region:
+            return normalise(translate(region, dx_mm, dy_mm))
+
+        self.solid, self.through = move(self.solid), move(self.through)
+        self.holes = [
+            replace(h, x_mm=round(h.x_mm + dx_mm, 5), y_mm=round(h.y_mm + dy_mm, 5))
+            for h in self.holes
+        ]
+        self.pockets = [replace(p, region=move(p.region)) for p in self.pockets]
+        self.grooves = [replace(g, region=move(g.region)) for g in self.grooves]
+        self.scribes = [
+            replace(
+                s,
+                lines=tuple(
+                    shapely.transform(
+                        line, lambda c: np.rint((c + (dx_mm, dy_mm)) * GRID_PER_MM) / GRID_PER_MM
+                    )
+                    for line in s.lines
+                ),
+            )
+            for s in self.scribes
+        ]
+        if self.lettering is not None:
+            self.lettering = self.lettering.moved(dx_mm, dy_mm)
+
+    def cut_region(self, hole_tolerance_mm: float) -> Region:
+        """Return the layer's region with everything cut through it taken out."""
+        cuts = [
+            hole_region(h.x_mm, h.y_mm, h.diameter_mm, hole_tolerance_mm)
+            for h in self.holes
+            if h.depth_mm is None
+        ]
+        gone = shapely.union_all([self.through, *cuts])
+        return normalise(shapely.difference(self.solid, gone))
+
+    def parts(self, pieces: tuple[Polygon, ...]) -> tuple[Part, ...]:
+        """Return the pieces as named parts, each with the work that lies on it."""
+        if self.lettering is None:
+            letters = [""] * len(pieces)
+        else:
+            letters = self.lettering.letters_of([as_region(p) for p in pieces])
+        found: list[Part] = []
+        seen: dict[str, int] = {}
+        order = sorted(range(len(pieces)), key=lambda i: (pieces[i].bounds[0], pieces[i].bounds[1]))
+        for i in order:
+            stem = f"{self.recipe.name}.{letters[i]}" if letters[i] else self.recipe.name
+            seen[stem] = seen.get(stem, 0) + 1
+            name = stem if seen[stem] == 1 else f"{stem}-{seen[stem]}"
+            found.append(self._part(name, pieces[i], letters[i]))
+        return tuple(sorted(found, key=lambda p: p.name))
+
+    def _part(self, name: str, piece: Polygon, letters: str) -> Part:
+        filled = Polygon(piece.exterior)
+        shapely.prepare(filled)
+        return Part(
+            name=name,
+            layer=self.recipe.name,
+            outline=piece,
+            letters=letters,
+            holes=tuple(h for h in self.holes if filled.contains(shapely.Point(h.x_mm, h.y_mm))),
+            pockets=tuple(
+                Pocket(region, p.depth_mm, p.purpose)
+                for p in self.pockets
+                if not (region := _within(p.region, piece)).is_empty
+            ),
+            grooves=tuple(
+                Groove(region, g.max_depth_mm, g.angle_deg)
+                for g in self.grooves
+                if not (region := _within(g.region, piece)).is_empty
+            ),
+            scribes=tuple(
+                Scribe(lines, s.depth_mm, s.purpose)
+                for s in self.scribes
+                if (lines := _lines_within(s.lines, piece))
+            ),
+            history=tuple(self.history),
+        )
+
+
+def _within(region: Region, piece: Polygon) -> Region:
+    if piece.contains(region):
+        return region
+    return normalise(shapely.intersection(region, piece))
+
+
+def _lines_within(lines: tuple[LineString, ...], piece: Polygon) -> tuple[LineString, ...]:
+    shapely.prepare(piece)
+    found: list[LineString] = []
+    for line in lines:
+        if piece.contains(line):
+            found.append(line)
+        else:
+            found.extend(_line_parts(shapely.intersection(line, piece)))
+    return tuple(found)
+
+
+def _line_parts(geometry: BaseGeometry) -> list[LineString]:
+    """Return the lines of a cut line, joined where a closed one was cut at its seam."""
+    merged = shapely.line_merge(geometry) if not geometry.is_empty else geometry
+    return [
+        g for g in shapely.get_parts(merged).tolist() if isinstance(g, LineString) and g.length > 0
+    ]

@@ -1,0 +1,75 @@
+"""Pieces made one: links where pieces of a joined outline come closest.
+
+A link is a capsule along the shortest line between two pieces, a little into both, its corners
+filled so that it looks grown rather than stuck on. Links follow the minimum spanning tree of the
+gaps: no link is longer than it must be, and none is superfluous.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from scipy.sparse.csgraph import minimum_spanning_tree
+from shapely import LineString
+
+from letterply.shapes.offsets import offset
+from letterply.shapes.regions import Region, as_region, normalise, polygons
+
+__all__ = ["Link", "join_pieces"]
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """A link that was put in: its line (mm) and how long the gap was."""
+
+    line: LineString
+    gap_mm: float
+
+
+def join_pieces(
+    region: Region, width_mm: float, tolerance_mm: float
+) -> tuple[Region, tuple[Link, ...]]:
+    """Return the region in one piece, and the links that made it so.
+
+    A region in one piece comes back as it is. Each link is `width_mm` wide or a little more.
+    """
+    links: list[Link] = []
+    pieces = polygons(region)
+    while len(pieces) > 1:
+        pairs = _closest_pairs(pieces)
+        bars = []
+        for line in pairs:
+            links.append(Link(line, line.length))
+            bars.append(shapely.buffer(_lengthened(line, width_mm / 2), width_mm / 2, quad_segs=16))
+        joined = shapely.union_all([*pieces, *bars])
+        # Fill the sharp corners beside the links, and nowhere else.
+        near = shapely.union_all(bars).buffer(width_mm)
+        closed = offset(
+            offset(as_region(joined), width_mm / 2, tolerance_mm), -width_mm / 2, tolerance_mm
+        )
+        region = normalise(shapely.union(joined, shapely.intersection(closed, near)))
+        pieces = polygons(region)
+    return region, tuple(links)
+
+
+def _closest_pairs(pieces: tuple[shapely.Polygon, ...]) -> list[LineString]:
+    """Return the shortest lines along the minimum spanning tree of the gaps."""
+    array = np.array(pieces, dtype=object)
+    gaps = shapely.distance(array[:, None], array[None, :])
+    # A gap of nothing (pieces that touch in a point) must still count as an edge of the tree.
+    tree = minimum_spanning_tree(np.triu(gaps + 1e-6, 1)).tocoo()
+    lines = []
+    for i, j in sorted(zip(tree.row.tolist(), tree.col.tolist(), strict=True)):
+        lines.append(shapely.shortest_line(pieces[i], pieces[j]))
+    return lines
+
+
+def _lengthened(line: LineString, by_mm: float) -> LineString:
+    (x0, y0), (x1, y1) = line.coords[0][:2], line.coords[-1][:2]
+    length = line.length
+    if length < 1e-9:
+        return LineString([(x0 - by_mm, y0), (x0 + by_mm, y0)])
+    ux, uy = (x1 - x0) / length * by_mm, (y1 - y0) / length * by_mm
+    return LineString([(x0 - ux, y0 - uy), (x1 + ux, y1 + uy)])

@@ -1,0 +1,153 @@
+"""Outline kinds: what the recipe's `outline` of a layer means as a region.
+
+All mm, in the lettering frame. A plate goes round the ink of everything that lies on it.
+"""
+
+from __future__ import annotations
+
+import math
+
+import shapely
+from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from letterply.errors import GeometryError
+from letterply.shapes.offsets import offset
+from letterply.shapes.regions import Region, as_region, normalise
+from letterply.shapes.tolerances import Tolerances
+from letterply.stacks.joining import Link, join_pieces
+from letterply.stacks.plates import (
+    Bounds,
+    circle_plate,
+    oval_plate,
+    rectangle_plate,
+    rounded_plate,
+    tag_plate,
+)
+from letterply.stacks.recipe import LetteringOutline, PlateOutline, Ribbon
+
+__all__ = ["lettering_outline", "plate_outline", "ribbon_hole"]
+
+
+def lettering_outline(
+    ink: Region,
+    outline: LetteringOutline,
+    link_width_mm: float,
+    tolerances: Tolerances,
+    *,
+    field: str,
+) -> tuple[Region, tuple[Link, ...]]:
+    """Return the lettering grown or shrunk, its counters filled, softened and joined as asked.
+
+    Links of a joined outline are `link_width_mm` wide; they are returned so that the change can
+    be reported.
+
+    Raises:
+        GeometryError: `outline-vanishes` when shrinking leaves nothing.
+
+    """
+    tolerance = tolerances.offset_mm
+    region = offset(ink, outline.grow, tolerance)
+    if outline.fill_counters:
+        region = as_region(shapely.union_all([Polygon(p.exterior) for p in region.geoms]))
+    if outline.soften:
+        region = _softened(region, outline.soften, tolerance)
+    if region.is_empty:
+        raise GeometryError(
+            f"Shrunk by {-outline.grow:g} mm, nothing of the lettering is left.",
+            code="outline-vanishes",
+            field=field,
+            expected="a smaller shrink or larger lettering",
+        )
+    region = normalise(region)
+    if not outline.join:
+        return region, ()
+    return join_pieces(region, link_width_mm, tolerance)
+
+
+def _softened(region: Region, radius_mm: float, tolerance_mm: float) -> Region:
+    """Round inside corners to at least the radius, so that a cutter of that radius reaches them.
+
+    A closing by the disc: it adds in the corners and in gaps narrower than the disc, takes
+    nothing away.
+    """
+    grown = offset(region, radius_mm, tolerance_mm)
+    return as_region(shapely.union(region, offset(grown, -radius_mm, tolerance_mm)))
+
+
+def plate_outline(
+    ink: BaseGeometry, outline: PlateOutline, tolerances: Tolerances, *, field: str
+) -> Region:
+    """Return the plate round the ink, before its ribbon hole.
+
+    Raises:
+        GeometryError: `plate-too-small` when a plate of fixed size does not hold the ink.
+
+    """
+    left, low, right, high = ink.bounds
+    centre = ((left + right) / 2, (low + high) / 2)
+    tolerance = tolerances.flatten_mm
+    hull = shapely.convex_hull(ink)
+    if outline.shape == "circle":
+        diameter = outline.diameter
+        if diameter is None:
+            assert outline.margin is not None  # the recipe allows nothing else
+            reach = max(math.dist(centre, c[:2]) for c in shapely.get_coordinates(hull).tolist())
+            sides = outline.margin
+            diameter = 2 * (reach + max(sides.left, sides.right, sides.top, sides.bottom))
+        plate = circle_plate(centre, diameter, tolerance)
+    else:
+        plate = _boxed(outline, _box(outline, ink.bounds, centre), tolerance)
+    # A vertex of the flattened rim may cut a hair off the ink that touches it.
+    if not shapely.buffer(plate, 2 * tolerance).contains(hull):
+        width, height = right - left, high - low
+        raise GeometryError(
+            f"The plate is smaller than what lies on it ({width:.1f} x {height:.1f} mm).",
+            code="plate-too-small",
+            field=field,
+            expected=f"a {outline.shape} that holds {width:.1f} x {height:.1f} mm",
+            data={"needed_width_mm": round(width, 3), "needed_height_mm": round(height, 3)},
+        )
+    return normalise(plate)
+
+
+def _box(outline: PlateOutline, ink: Bounds, centre: tuple[float, float]) -> Bounds:
+    left, low, right, high = ink
+    if outline.width is not None and outline.height is not None:
+        half_w, half_h = outline.width / 2, outline.height / 2
+        return centre[0] - half_w, centre[1] - half_h, centre[0] + half_w, centre[1] + half_h
+    sides = outline.margin
+    assert sides is not None  # the recipe allows nothing else
+    if outline.shape == "oval":
+        # The ellipse through the corners of a box that is root two smaller on each axis.
+        grow_w = (right - left) / 2 * (math.sqrt(2) - 1)
+        grow_h = (high - low) / 2 * (math.sqrt(2) - 1)
+        left, right, low, high = left - grow_w, right + grow_w, low - grow_h, high + grow_h
+    if outline.shape == "tag":
+        # Room for the round end, which is half as long as the tag is high.
+        left -= (high - low + sides.top + sides.bottom) / 2
+    return left - sides.left, low - sides.bottom, right + sides.right, high + sides.top
+
+
+def _boxed(outline: PlateOutline, bounds: Bounds, tolerance_mm: float) -> Polygon:
+    corner = outline.corner
+    if outline.shape == "oval":
+        return oval_plate(bounds, tolerance_mm)
+    if outline.shape == "tag":
+        short = bounds[3] - bounds[1]
+        if bounds[2] - bounds[0] < short:
+            bounds = (bounds[0], bounds[1], bounds[0] + short, bounds[3])
+        return tag_plate(bounds, short / 8 if corner is None else corner, tolerance_mm)
+    if outline.shape == "rounded":
+        short = min(bounds[2] - bounds[0], bounds[3] - bounds[1])
+        return rounded_plate(bounds, short / 8 if corner is None else corner, tolerance_mm)
+    return rectangle_plate(bounds)
+
+
+def ribbon_hole(plate: Region, outline: PlateOutline, ribbon: Ribbon) -> tuple[float, float]:
+    """Return the centre of the ribbon hole: at the top, or in the round end of a tag."""
+    left, low, right, high = plate.bounds
+    reach = ribbon.inset + ribbon.diameter / 2
+    if outline.shape == "tag":
+        return left + reach, (low + high) / 2
+    return (left + right) / 2, high - reach

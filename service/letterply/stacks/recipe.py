@@ -1,0 +1,380 @@
+"""The recipe: what to make, as JSON; checked here, once, and turned into frozen values.
+
+Lengths take a number (mm) or text with a unit (`"1/8 in"`). Every mistake is an `InputError` that
+names the field by its dotted path (`layers.0.outline.margin`). What only the geometry can tell
+(a glyph that is missing, a plate that is too small) comes later, from `letterply.stacks.build`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal
+
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationError,
+    ValidationInfo,
+    model_validator,
+)
+from pydantic_core import PydanticCustomError
+
+from letterply.errors import InputError
+from letterply.units import parse_length
+
+__all__ = ["Recipe", "parse_recipe", "translate_validation"]
+
+
+def _length(value: object, _: ValidationInfo) -> float:
+    try:
+        return parse_length(value)
+    except InputError as exc:
+        raise PydanticCustomError(
+            "letterply",
+            "{message}",
+            {"code": exc.code, "message": exc.message, "expected": exc.expected},
+        ) from exc
+
+
+_MAX_LENGTH_MM = 5000
+
+Length = Annotated[float, BeforeValidator(_length), Field(ge=-_MAX_LENGTH_MM, le=_MAX_LENGTH_MM)]
+Positive = Annotated[float, BeforeValidator(_length), Field(gt=0, le=_MAX_LENGTH_MM)]
+NotNegative = Annotated[float, BeforeValidator(_length), Field(ge=0, le=_MAX_LENGTH_MM)]
+Name = Annotated[str, Field(min_length=1, max_length=40, pattern=r"^[A-Za-z0-9][A-Za-z0-9 _-]*$")]
+Tag = Annotated[str, Field(pattern=r"^[A-Za-z0-9 ]{4}$")]
+
+
+class _Model(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+class Box(_Model):
+    """A box to fit into."""
+
+    width: Positive
+    height: Positive
+
+
+class SizeSpec(_Model):
+    """How large the lettering is: exactly one of these."""
+
+    cap_height: Positive | None = None
+    x_height: Positive | None = None
+    em: Positive | None = None
+    width: Positive | None = None
+    fit: Box | None = None
+
+    @model_validator(mode="after")
+    def _exactly_one(self) -> SizeSpec:
+        given = [name for name in type(self).model_fields if getattr(self, name) is not None]
+        if len(given) != 1:
+            raise PydanticCustomError(
+                "letterply",
+                "{message}",
+                {
+                    "code": "bad-size",
+                    "message": f"The size is given {len(given)} times.",
+                    "expected": "exactly one of cap_height, x_height, em, width, fit",
+                },
+            )
+        return self
+
+
+class StraightBaseline(_Model):
+    """A straight baseline."""
+
+    kind: Literal["straight"] = "straight"
+
+
+class LetteringRecipe(_Model):
+    """Words in a font at a size.
+
+    `features` takes OpenType feature tags and variable axis tags alike.
+    """
+
+    text: Annotated[str, Field(max_length=2000)]
+    font: Annotated[str, Field(min_length=1, max_length=80)]
+    size: SizeSpec
+    features: dict[Tag, float | bool] = Field(default_factory=dict, max_length=64)
+    align: Literal["left", "centre", "right"] = "centre"
+    tracking: Length = 0.0
+    line_gap: Annotated[float, Field(ge=0.3, le=5)] = 1.2
+    baseline: StraightBaseline = StraightBaseline()
+
+
+class Ribbon(_Model):
+    """A hole for a ribbon or ring at the top of a plate."""
+
+    diameter: Positive = 4.0
+    inset: Positive = 4.0
+
+
+class Sides(_Model):
+    """A margin for each side."""
+
+    left: NotNegative = 0.0
+    right: NotNegative = 0.0
+    top: NotNegative = 0.0
+    bottom: NotNegative = 0.0
+
+
+def _margin(value: object) -> object:
+    """Take one length for all sides, or an object with a length for each."""
+    if value is None or isinstance(value, Mapping | Sides):
+        return value
+    return {"left": value, "right": value, "top": value, "bottom": value}
+
+
+class LetteringOutline(_Model):
+    """An outline that is the lettering itself, grown or shrunk."""
+
+    kind: Literal["lettering"]
+    grow: Length = 0.0
+    join: bool = False
+    fill_counters: bool = False
+    soften: NotNegative = 0.0
+    lettering: LetteringRecipe | None = None
+
+
+class PlateOutline(_Model):
+    """A plain shape round the lettering: by a margin, or of a fixed size."""
+
+    kind: Literal["plate"]
+    shape: Literal["rectangle", "rounded", "circle", "oval", "tag"] = "rectangle"
+    margin: Annotated[Sides | None, BeforeValidator(_margin)] = None
+    width: Positive | None = None
+    height: Positive | None = None
+    diameter: Positive | None = None
+    corner: NotNegative | None = None
+    ribbon: Ribbon | None = None
+
+    @model_validator(mode="after")
+    def _sized(self) -> PlateOutline:
+        circle = self.shape == "circle"
+        fixed = self.diameter is not None if circle else None not in (self.width, self.height)
+        stray = (self.width or self.height) if circle else self.diameter
+        if stray is not None or fixed == (self.margin is not None):
+            wanted = "diameter" if circle else "width and height"
+            raise PydanticCustomError(
+                "letterply",
+                "{message}",
+                {
+                    "code": "bad-plate",
+                    "message": f"A {self.shape} needs either a margin or {wanted}, not both.",
+                    "expected": f"margin, or {wanted}",
+                },
+            )
+        return self
+
+
+Outline = Annotated[LetteringOutline | PlateOutline, Field(discriminator="kind")]
+
+
+class Place(_Model):
+    """Where lettering of its own goes on its layer: an anchor of the layer, moved by x and y."""
+
+    anchor: Literal["centre", "top", "bottom", "lettering"] = "centre"
+    inset: NotNegative = 8.0
+    x: Length = 0.0
+    y: Length = 0.0
+
+
+class Holes(_Model):
+    """Round holes: at named places of the layer, or at points from its lower left."""
+
+    kind: Literal["holes"]
+    diameter: Positive
+    at: (
+        Literal["top-corners", "bottom-corners", "corners", "top", "bottom", "sides", "centre"]
+        | Annotated[list[tuple[Length, Length]], Field(min_length=1, max_length=500)]
+    ) = "top-corners"
+    inset: NotNegative = 8.0
+    depth: Positive | None = None
+
+
+class _OnLettering(_Model):
+    lettering: LetteringRecipe | None = None
+    place: Place | None = None
+
+
+class ThroughLettering(_OnLettering):
+    """Lettering cut through the layer: a stencil."""
+
+    kind: Literal["through_lettering"]
+
+
+class GrooveLettering(_OnLettering):
+    """V-carved lettering; `max_depth` makes the floor flat where the walls would meet deeper."""
+
+    kind: Literal["groove_lettering"]
+    max_depth: Positive | None = None
+    angle: Annotated[float, Field(ge=10, le=150)] | None = None
+
+
+class ScribeLettering(_OnLettering):
+    """Lettering drawn by a drag point: its outline, or filled with lines."""
+
+    kind: Literal["scribe_lettering"]
+    depth: Positive = 0.15
+    style: Literal["outline", "hatch"] = "outline"
+    hatch_gap: Positive = 0.4
+
+
+class Recess(_OnLettering):
+    """A pocket for the layer above (or one named by `of`), or for the lettering itself."""
+
+    kind: Literal["recess"]
+    depth: Positive
+    clearance: NotNegative = 0.1
+    of: Name | Literal["lettering"] | None = None
+
+
+Feature = Annotated[
+    Holes | ThroughLettering | GrooveLettering | ScribeLettering | Recess,
+    Field(discriminator="kind"),
+]
+
+
+class LayerRecipe(_Model):
+    """One layer."""
+
+    name: Name
+    material: Annotated[str, Field(min_length=1, max_length=80)]
+    thickness: Positive
+    outline: Outline
+    features: list[Feature] = Field(default_factory=list, max_length=64)
+    face: Literal["front", "back"] = "front"
+
+
+class Dowels(_Model):
+    """Dowel holes in places that every layer can carry."""
+
+    kind: Literal["dowels"]
+    diameter: Positive = 3.0
+
+
+class PlacementLines(_Model):
+    """The outline of the layer above, scribed a little inside so that glue hides it."""
+
+    kind: Literal["placement_lines"]
+    inset: Positive = 0.6
+    depth: Positive = 0.1
+
+
+class NoAlignment(_Model):
+    """No help for gluing up."""
+
+    kind: Literal["none"] = "none"
+
+
+Align = Annotated[Dowels | PlacementLines | NoAlignment, Field(discriminator="kind")]
+
+
+class Recipe(_Model):
+    """What to make."""
+
+    title: Annotated[str, Field(min_length=1, max_length=200)]
+    lettering: LetteringRecipe
+    layers: Annotated[list[LayerRecipe], Field(min_length=1, max_length=12)]
+    align: Align = NoAlignment()
+    copies: Annotated[int, Field(ge=1, le=1000)] = 1
+
+    @model_validator(mode="after")
+    def _layers_have_names_of_their_own(self) -> Recipe:
+        names = [layer.name for layer in self.layers]
+        if len(set(names)) < len(names):
+            raise PydanticCustomError(
+                "letterply",
+                "{message}",
+                {
+                    "code": "duplicate-layer",
+                    "message": "Two layers have the same name.",
+                    "expected": "a name of its own for each layer",
+                },
+            )
+        return self
+
+
+def parse_recipe(raw: object, *, field: str = "recipe") -> Recipe:
+    """Return the recipe in decoded JSON.
+
+    Raises:
+        InputError: with a stable code and the dotted path of the first field that is wrong.
+
+    """
+    if not isinstance(raw, Mapping):
+        raise InputError(
+            "The recipe is no object.",
+            code="bad-recipe",
+            field=field,
+            expected="a JSON object with title, lettering and layers",
+        )
+    try:
+        return Recipe.model_validate(raw)
+    except ValidationError as exc:
+        raise translate_validation(exc, field=field) from None
+
+
+_CODES = {
+    "missing": "missing-field",
+    "extra_forbidden": "unknown-field",
+    "union_tag_invalid": "unknown-kind",
+    "union_tag_not_found": "missing-field",
+    "literal_error": "unknown-choice",
+    "greater_than": "out-of-range",
+    "greater_than_equal": "out-of-range",
+    "less_than": "out-of-range",
+    "less_than_equal": "out-of-range",
+    "finite_number": "out-of-range",
+    "string_too_long": "too-long",
+    "too_long": "too-long",
+    "string_too_short": "empty-value",
+    "too_short": "empty-value",
+    "string_pattern_mismatch": "bad-name",
+}
+
+
+def translate_validation(exc: ValidationError, *, field: str = "") -> InputError:
+    """Return the first mistake of a validation as an `InputError`; the others go into its data.
+
+    Tags of unions are left out of the path: a maker wrote `layers.0.outline.margin`, and that is
+    what the path says.
+    """
+    mistakes = [_mistake(e, field) for e in exc.errors(include_url=False)]
+    first = mistakes[0]
+    return InputError(
+        first["message"],
+        code=first["code"],
+        field=first["field"],
+        expected=first["expected"],
+        data={"mistakes": mistakes[:20]} if len(mistakes) > 1 else {},
+    )
+
+
+_UNION_TAGS = frozenset(
+    {"lettering", "plate", "holes", "through_lettering", "groove_lettering", "scribe_lettering",
+     "recess", "dowels", "placement_lines", "none"}
+)  # fmt: skip
+
+
+def _mistake(error: Any, field: str) -> dict[str, Any]:
+    path: list[str] = [field] if field else []
+    steps = list(error["loc"])
+    for at, step in enumerate(steps):
+        before = steps[at - 1] if at else None
+        tag = step in _UNION_TAGS and (before in ("outline", "align") or isinstance(before, int))
+        branch = isinstance(step, str) and ("[" in step or step.startswith("function-"))
+        if not tag and not branch:
+            path.append(str(step))
+    context = error.get("ctx") or {}
+    if error["type"] == "letterply":
+        code, message = context["code"], context["message"]
+        expected = context["expected"]
+    else:
+        code = _CODES.get(error["type"], "bad-value")
+        message = f"{path[-1] if path else 'The request'}: {error['msg'][:300]}."
+        expected = context.get("expected") or error["msg"][:300]
+    return {"code": code, "message": message, "field": ".".join(path), "expected": str(expected)}

@@ -1,0 +1,254 @@
+"""Features: what the recipe's `features` of a layer mean, worked onto a layer draft. All mm."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import shapely
+from shapely import LineString
+from shapely.affinity import translate
+
+from letterply.errors import GeometryError, InputError
+from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.lettering.setting import Lettering
+from letterply.shapes.offsets import offset
+from letterply.shapes.regions import EMPTY, Region, as_region, normalise, polygons, rings
+from letterply.shapes.tolerances import Tolerances
+from letterply.stacks.draft import LayerDraft
+from letterply.stacks.model import Groove, Hole, Pocket, Scribe
+from letterply.stacks.recipe import (
+    GrooveLettering,
+    Holes,
+    LetteringRecipe,
+    Recess,
+    ThroughLettering,
+)
+from letterply.stacks.recipe import (
+    Place as PlaceRecipe,
+)
+
+__all__ = ["apply_features", "drop_islands", "outline_lines"]
+
+SetLettering = Callable[[LetteringRecipe, str], Lettering]
+
+
+def apply_features(
+    draft: LayerDraft,
+    drafts: list[LayerDraft],
+    ink: Region,
+    set_own: SetLettering,
+    tolerances: Tolerances,
+) -> None:
+    """Work the features of a layer onto its draft.
+
+    `ink` is the recipe's own lettering, `set_own` sets lettering that a feature brings itself.
+
+    Raises:
+        GeometryError: `hole-outside-layer`, `lettering-outside-layer`.
+        InputError: `unknown-layer`, `too-deep`.
+
+    """
+    for number, feature in enumerate(draft.recipe.features):
+        field = f"{draft.path}.features.{number}"
+        if isinstance(feature, Holes):
+            draft.holes.extend(_holes(draft, feature, field))
+            continue
+        if isinstance(feature, Recess):
+            draft.pockets.append(_recess(draft, drafts, feature, ink, set_own, field, tolerances))
+            continue
+        region = _feature_ink(draft, feature.lettering, feature.place, ink, set_own, field)
+        if isinstance(feature, ThroughLettering):
+            draft.through = as_region(shapely.union(draft.through, region))
+        elif isinstance(feature, GrooveLettering):
+            draft.grooves.append(Groove(region, feature.max_depth, feature.angle))
+        else:
+            lines = outline_lines(region)
+            if feature.style == "hatch":
+                lines = (*lines, *_hatch(region, feature.hatch_gap))
+            draft.scribes.append(Scribe(lines, feature.depth, "engraving"))
+
+
+def _feature_ink(
+    draft: LayerDraft,
+    own: LetteringRecipe | None,
+    place: PlaceRecipe | None,
+    ink: Region,
+    set_own: SetLettering,
+    field: str,
+) -> Region:
+    region = ink if own is None else set_own(own, f"{field}.lettering").region
+    if own is not None or place is not None:
+        region = _placed(region, draft.solid, ink, place or PlaceRecipe())
+    if not shapely.intersects(draft.solid, region):
+        raise GeometryError(
+            "The lettering of this feature lies outside its layer.",
+            code="lettering-outside-layer",
+            field=field,
+            expected="a place on the layer",
+        )
+    return normalise(region)
+
+
+def _placed(region: Region, solid: Region, ink: Region, place: PlaceRecipe) -> Region:
+    """Move lettering so that its middle lies at the anchor, `inset` away from an edge."""
+    left, low, right, high = region.bounds
+    on_left, on_low, on_right, on_high = ink.bounds if place.anchor == "lettering" else solid.bounds
+    x = (on_left + on_right) / 2 - (left + right) / 2
+    y = (on_low + on_high) / 2 - (low + high) / 2
+    if place.anchor == "top":
+        y = on_high - place.inset - high
+    elif place.anchor == "bottom":
+        y = on_low + place.inset - low
+    return as_region(translate(region, x + place.x, y + place.y))
+
+
+def _holes(draft: LayerDraft, feature: Holes, field: str) -> list[Hole]:
+    left, low, right, high = draft.solid.bounds
+    reach = feature.inset
+    middle_x, middle_y = (left + right) / 2, (low + high) / 2
+    named: dict[str, list[tuple[float, float]]] = {
+        "top-corners": [(left + reach, high - reach), (right - reach, high - reach)],
+        "bottom-corners": [(left + reach, low + reach), (right - reach, low + reach)],
+        "top": [(middle_x, high - reach)],
+        "bottom": [(middle_x, low + reach)],
+        "sides": [(left + reach, middle_y), (right - reach, middle_y)],
+        "centre": [(middle_x, middle_y)],
+    }
+    named["corners"] = named["top-corners"] + named["bottom-corners"]
+    if isinstance(feature.at, str):
+        places = named[feature.at]
+    else:
+        places = [(left + x, low + y) for x, y in feature.at]
+    depth = feature.depth
+    if depth is not None and depth >= draft.recipe.thickness:
+        depth = None
+    for x, y in places:
+        if not draft.solid.contains(shapely.Point(x, y)):
+            raise GeometryError(
+                f"A hole at {x - left:.1f}, {y - low:.1f} mm lies outside its layer.",
+                code="hole-outside-layer",
+                field=field,
+                expected=f"places within {right - left:.1f} x {high - low:.1f} mm of material",
+            )
+    return [Hole(round(x, 4), round(y, 4), feature.diameter, depth, "hole") for x, y in places]
+
+
+def _recess(
+    draft: LayerDraft,
+    drafts: list[LayerDraft],
+    feature: Recess,
+    ink: Region,
+    set_own: SetLettering,
+    field: str,
+    tolerances: Tolerances,
+) -> Pocket:
+    if feature.depth >= draft.recipe.thickness:
+        raise InputError(
+            f"A recess of {feature.depth:g} mm goes through a layer of "
+            f"{draft.recipe.thickness:g} mm.",
+            code="too-deep",
+            field=f"{field}.depth",
+            expected=f"less than {draft.recipe.thickness:g} mm, or through_lettering",
+        )
+    inlay = recess_layer(draft, drafts, feature, field)
+    if inlay is None:
+        shape = _feature_ink(draft, feature.lettering, feature.place, ink, set_own, field)
+    else:
+        shape = inlay.solid
+    grown = offset(shape, feature.clearance, tolerances.offset_mm)
+    region = normalise(shapely.intersection(grown, draft.solid))
+    if region.is_empty:
+        raise GeometryError(
+            "The recess lies outside its layer.", code="lettering-outside-layer", field=field
+        )
+    return Pocket(region, feature.depth, "recess")
+
+
+def recess_layer(
+    draft: LayerDraft, drafts: list[LayerDraft], feature: Recess, field: str
+) -> LayerDraft | None:
+    """Return the layer that a recess takes in, or None when it is for lettering.
+
+    Raises:
+        InputError: `unknown-layer`.
+
+    """
+    if feature.of == "lettering" or feature.lettering is not None:
+        return None
+    above = [d for d in drafts if d.index > draft.index]
+    if feature.of is None:
+        return above[0] if above else None
+    for other in above:
+        if other.recipe.name == feature.of:
+            return other
+    raise InputError(
+        f"There is no layer {feature.of!r} above {draft.recipe.name!r}.",
+        code="unknown-layer",
+        field=f"{field}.of",
+        expected=", ".join(d.recipe.name for d in above) or "a layer above, or lettering",
+    )
+
+
+def outline_lines(region: Region) -> tuple[LineString, ...]:
+    """Return the rings of a region as closed lines."""
+    return tuple(LineString(np.vstack((r, r[:1]))) for r in rings(region))
+
+
+def _hatch(region: Region, gap_mm: float) -> tuple[LineString, ...]:
+    """Return level lines `gap_mm` apart that fill the region, drawn to and fro.
+
+    They keep half a gap away from the outline, which has a line of its own.
+    """
+    inner = offset(region, -gap_mm / 2, gap_mm / 50)
+    if inner.is_empty:
+        return ()
+    left, low, right, high = inner.bounds
+    rows = np.arange(np.ceil(low / gap_mm), np.floor(high / gap_mm) + 1) * gap_mm
+    level = [LineString([(left - 1, y), (right + 1, y)]) for y in rows]
+    found: list[LineString] = []
+    for number, cut in enumerate(shapely.intersection(np.array(level, dtype=object), inner)):
+        parts = [g for g in shapely.get_parts(cut).tolist() if isinstance(g, LineString)]
+        parts.sort(key=lambda g: g.bounds[0], reverse=bool(number % 2))
+        for part in parts:
+            a, b = sorted(part.coords)
+            found.append(LineString([b, a] if number % 2 else [a, b]))
+    return tuple(found)
+
+
+def drop_islands(draft: LayerDraft, cut: Region) -> tuple[Region, list[Finding]]:
+    """Return a stencil layer without the pieces that fall out of it, and a finding for each.
+
+    A piece that lies inside a hole of another one is not held by anything once it is cut free.
+    """
+    if draft.through.is_empty:
+        return cut, []
+    pieces = polygons(cut)
+    kept, findings = [], []
+    for piece in pieces:
+        held_by = [
+            other
+            for other in pieces
+            if other is not piece and shapely.Polygon(other.exterior).contains(piece)
+        ]
+        if not held_by:
+            kept.append(piece)
+            continue
+        at = piece.representative_point()
+        findings.append(
+            Finding(
+                code="island",
+                severity=Severity.BLOCKER,
+                layer=draft.recipe.name,
+                where=Place("point", ((float(at.x), float(at.y)),)),
+                measured=round(float(piece.area), 4),
+                limit=0.0,
+                unit="mm2",
+                why=f"a piece of {piece.area:.1f} mm² drops out of the stencil",
+                remedies=(
+                    Remedy(RemedyAction.BRIDGE, "hold it with bridges"),
+                    Remedy(RemedyAction.CHANGE_FONT, "take a stencil font", "black-ops-one"),
+                ),
+            )
+        )
+    return as_region(shapely.MultiPolygon(kept)) if kept else EMPTY, findings
