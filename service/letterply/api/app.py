@@ -1,0 +1,137 @@
+"""The service as an ASGI app: settings in, app out. Nothing runs until the app is started."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+
+from fastapi import FastAPI
+
+from letterply import __version__
+from letterply.api.dependencies import Rooms
+from letterply.api.describing import ABOUT, install_description
+from letterply.api.guard import Guard
+from letterply.api.metrics import Metrics
+from letterply.api.middleware import BodyLimit, HeadAsGet, RequestLog
+from letterply.api.problems import install_handlers
+from letterply.api.routes import (
+    checks,
+    cutters,
+    fonts,
+    health,
+    jobs,
+    machines,
+    materials,
+    plans,
+    reading,
+    stacks,
+    stock,
+)
+from letterply.api.settings import Settings
+from letterply.catalogue.loading import load_catalogue
+from letterply.orders.desk import Desk
+from letterply.orders.pool import ComputePool
+from letterply.orders.store import FolderStore
+
+__all__ = ["create_app"]
+
+_log = logging.getLogger(__name__)
+
+_ROUTERS = (
+    stacks,
+    checks,
+    plans,
+    jobs,
+    fonts,
+    materials,
+    cutters,
+    machines,
+    stock,
+    health,
+    reading,
+)
+_WORKER_MODULES = ("letterply.orders.job", "letterply.orders.fontwork")
+_FORM_OVERHEAD_BYTES = 10_000
+
+
+def create_app(settings: Settings | None = None) -> FastAPI:
+    """Return the service.
+
+    Args:
+        settings: what the operator decided; read from the environment when left out.
+
+    Raises:
+        InputError: `bad-catalogue`, when a catalogue file of the shop is wrong.
+
+    """
+    settings = settings or Settings()
+    catalogue = load_catalogue(*settings.catalogue_files)
+    metrics = Metrics()
+
+    @asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        store = await asyncio.to_thread(FolderStore, settings.data_folder)
+        pool = ComputePool(
+            settings.workers,
+            settings.time_limit_s,
+            settings.memory_limit_mb * 1_000_000,
+            preload=_WORKER_MODULES,
+            cache_folder=settings.data_folder / "compiled",
+        )
+        try:
+            # On this thread: it lives as long as the workers should.
+            pool.start()
+            desk = Desk(
+                store,
+                pool,
+                catalogue_files=settings.catalogue_files,
+                max_waiting=settings.max_waiting,
+                on_end=_noting(metrics),
+            )
+            metrics.watch(
+                "letterply_jobs_under_way", "Jobs queued or running.", lambda: desk.under_way
+            )
+            metrics.watch(
+                "letterply_pool_restarts_total", "Worker pools replaced.", lambda: pool.restarts
+            )
+            app.state.rooms = Rooms(settings, catalogue, desk, metrics)
+            resumed = await desk.resume()
+            _log.info("service started", extra={"resumed_jobs": resumed})
+            yield
+            await desk.close()
+        finally:
+            await asyncio.to_thread(pool.stop)
+            store.close()
+
+    app = FastAPI(
+        title="letterply",
+        version=__version__,
+        description=ABOUT,
+        lifespan=lifespan,
+        docs_url=None,
+        redoc_url=None,
+    )
+    install_handlers(app)
+    for module in _ROUTERS:
+        app.include_router(module.router)
+    # The last one added is the outermost.
+    app.add_middleware(
+        BodyLimit,
+        limit_bytes=settings.max_json_bytes,
+        limits={"/v1/fonts": settings.max_font_bytes + _FORM_OVERHEAD_BYTES},
+    )
+    app.add_middleware(HeadAsGet)
+    app.add_middleware(Guard, keys=settings.api_keys)
+    app.add_middleware(RequestLog, metrics=metrics)
+    install_description(app, keys=bool(settings.api_keys))
+    return app
+
+
+def _noting(metrics: Metrics) -> Callable[[str, str, float], None]:
+    def note(kind: str, outcome: str, seconds: float) -> None:
+        metrics.count("letterply_jobs_total", "Jobs computed.", kind=kind, outcome=outcome)
+        metrics.observe("letterply_job_seconds", "Time to compute a job.", seconds, kind=kind)
+
+    return note

@@ -1,0 +1,154 @@
+"""The published problem types: code -> title and what to do. Append-only.
+
+Served under `/problems/<code>`. The title of a type never depends on the occurrence.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = ["PROBLEM_TYPES", "ProblemType", "problem_type"]
+
+
+@dataclass(frozen=True, slots=True)
+class ProblemType:
+    """One kind of problem.
+
+    Attributes:
+        title: short, the same for every occurrence.
+        advice: what is behind it and what to do, in words.
+
+    """
+
+    title: str
+    advice: str
+
+
+_RECIPE = "`field` names the place in the request and `expected` says what would be right."
+
+PROBLEM_TYPES: dict[str, ProblemType] = {
+    # the request as text
+    "malformed-json": ProblemType(
+        "The body is not JSON",
+        "The body could not be read as JSON (RFC 8259). `line` and `column` say where it stops "
+        "making sense.",
+    ),
+    "not-json": ProblemType(
+        "A value that JSON cannot carry",
+        "Numbers must be finite and text well-formed Unicode.",
+    ),
+    "not-an-object": ProblemType("The body is not an object", "The body must be a JSON object."),
+    "body-too-large": ProblemType(
+        "The body is too large", "`limit_bytes` is the most that this operation takes."
+    ),
+    "unsupported-media-type": ProblemType(
+        "The body is of a type that is not taken here", "`expected` names the types that are."
+    ),
+    "not-acceptable": ProblemType(
+        "No answer in a type that you accept", "`offered` lists the types that there are."
+    ),
+    "invalid-request": ProblemType(
+        "A parameter is missing or wrong", f"{_RECIPE} `errors` lists all of them."
+    ),
+    # who and where
+    "not-found": ProblemType("There is nothing here", "The path names nothing in this service."),
+    "method-not-allowed": ProblemType(
+        "This cannot be done here", "The header `Allow` lists the methods of the path."
+    ),
+    "missing-key": ProblemType(
+        "An API key is needed",
+        "Send `Authorization: Bearer <secret>` with a secret that the operator gave you.",
+    ),
+    "insufficient-scope": ProblemType(
+        "The API key does not reach that far", "`needed` names the scope that it lacks."
+    ),
+    "loopback-only": ProblemType(
+        "This service answers on its own machine only",
+        "No API keys are configured, so only clients on the same machine are served, under a "
+        "loopback name, and no pages of other origins.",
+    ),
+    # jobs
+    "job-not-found": ProblemType("There is no such result", "Ids come from the answer to a POST."),
+    "font-not-found": ProblemType("There is no such font", "`/v1/fonts` lists what there is."),
+    "material-not-found": ProblemType("There is no such material", "See `/v1/materials`."),
+    "cutter-not-found": ProblemType("There is no such cutter", "See `/v1/cutters`."),
+    "machine-not-found": ProblemType("There is no such machine", "See `/v1/machines`."),
+    "stock-not-found": ProblemType("There is no such stock", "See `/v1/stock`."),
+    "file-not-found": ProblemType(
+        "The result has no such file", "`files` in the document lists those that it has."
+    ),
+    "name-needed": ProblemType(
+        "There are several files of this type", "Choose one with `?name=`; `names` lists them."
+    ),
+    "plan-not-proved": ProblemType(
+        "The programs of this plan did not pass their proof",
+        "An independent reading of the programs found that they would not make the parts. The "
+        "findings say where. Change the recipe, cutter or stock. Who has checked the programs by "
+        "eye and takes the risk can ask with `?override=accept-unproved`.",
+    ),
+    "job-timeout": ProblemType(
+        "The job took too long", "The operator limits the time of a job. Ask for less at once."
+    ),
+    "job-memory": ProblemType(
+        "The job needs too much memory",
+        "The operator limits the memory of a job. Ask for less at once.",
+    ),
+    "job-crashed": ProblemType(
+        "The job failed through a fault of the service",
+        "The request may be fine. The log of the service says more, under the id in `instance`.",
+    ),
+    "job-outdated": ProblemType(
+        "The job was cut off by a change of the service", "Ask for it again."
+    ),
+    "service-busy": ProblemType(
+        "Too many jobs are under way", "Try again after the time in `Retry-After`."
+    ),
+    "idempotency-key-reused": ProblemType(
+        "The idempotency key was used with another request", "Make a new key for a new request."
+    ),
+    "idempotency-key-running": ProblemType(
+        "The request with this idempotency key is still running",
+        "Send the same request again in a moment.",
+    ),
+    "bad-idempotency-key": ProblemType(
+        "The idempotency key cannot be used",
+        "A key is 1 to 255 printable ASCII characters, in quotes or without.",
+    ),
+    "artifact-damaged": ProblemType(
+        "A stored file is damaged or gone", "Send the request again: the result is made anew."
+    ),
+    "internal-error": ProblemType(
+        "A fault of the service",
+        "The request may be fine. The log of the service says more, under the id in `instance`.",
+    ),
+    # lettering and recipes
+    "bad-length": ProblemType("This is no length", f"A number in mm, or with a unit. {_RECIPE}"),
+    "bad-angle": ProblemType("This is no angle", f"A number in degrees, or with a unit. {_RECIPE}"),
+    "bad-feed": ProblemType("This is no feed", f"A number in mm/min, or with a unit. {_RECIPE}"),
+    "unknown-unit": ProblemType("An unknown unit", f"{_RECIPE}"),
+    "unknown-font": ProblemType("An unknown font", "`known` lists the fonts on the shelf."),
+    "unknown-material": ProblemType("An unknown material", "`known` lists the materials."),
+    "unknown-cutter": ProblemType("An unknown cutter", "`known` lists the cutters in the rack."),
+    "unknown-machine": ProblemType("An unknown machine", "`known` lists the machines."),
+    "unknown-stock": ProblemType("Unknown stock", "`known` lists the stock on the rack."),
+    "glyph-missing": ProblemType(
+        "The font lacks a character",
+        "`character`, `codepoint` and `position` name it. Change the text or the font.",
+    ),
+    "not-a-font": ProblemType("This is no font file", "TTF, OTF, WOFF and WOFF2 files are taken."),
+    "font-unreadable": ProblemType("The font file is broken", "Get the file again from its maker."),
+    "font-too-large": ProblemType("The font file is too large", f"{_RECIPE}"),
+    "font-without-outlines": ProblemType(
+        "The font has no outlines to cut", "Bitmap and colour fonts cannot be cut."
+    ),
+    "unknown-axis": ProblemType("The font has no such axis", f"{_RECIPE}"),
+    "axis-out-of-range": ProblemType("Outside the range of the font's axis", f"{_RECIPE}"),
+    "bad-catalogue": ProblemType("The catalogue does not make sense", f"{_RECIPE}"),
+}
+
+_GENERAL = ProblemType("The request cannot be met as written", _RECIPE)
+
+
+def problem_type(code: str) -> ProblemType:
+    """Return the type of a code; codes without an entry share a general one."""
+    return PROBLEM_TYPES.get(code, _GENERAL)

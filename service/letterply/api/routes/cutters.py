@@ -1,0 +1,27 @@
+"""cutters: what the catalogue holds."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Response
+
+from letterply.api.answers import json_response
+from letterply.api.dependencies import CatalogueOf
+from letterply.api.describing import problems
+from letterply.api.plain import entry, shelf
+from letterply.api.schemas import CutterPage
+
+__all__ = ["router"]
+
+router = APIRouter(prefix="/v1/cutters", tags=["catalogue"])
+
+
+@router.get("", response_model=CutterPage)
+def list_cutters(catalogue: CatalogueOf) -> Response:
+    """List all cutters, each figure with its source where it has one."""
+    return json_response(shelf(catalogue.cutters))
+
+
+@router.get("/{key}", responses=problems(404))
+def get_cutter(catalogue: CatalogueOf, key: str) -> Response:
+    """Return one of the cutters."""
+    return json_response(entry("cutter", catalogue.cutters, key))

@@ -1,0 +1,64 @@
+"""fonts: the shelf, shipped and own."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Response
+
+from letterply.api import fontlists
+from letterply.api.answers import json_response
+from letterply.api.bodies import FontBody
+from letterply.api.dependencies import DeskOf, PageOf
+from letterply.api.describing import problems
+from letterply.api.schemas import FontDocument, FontPage
+from letterply.orders.fontwork import take_font
+
+__all__ = ["router"]
+
+router = APIRouter(prefix="/v1/fonts", tags=["fonts"])
+
+_UPLOAD = {
+    "requestBody": {
+        "required": True,
+        "content": {
+            "multipart/form-data": {
+                "schema": {
+                    "type": "object",
+                    "required": ["file"],
+                    "properties": {"file": {"type": "string", "format": "binary"}},
+                }
+            },
+            "font/ttf": {"schema": {"type": "string", "format": "binary"}},
+            "font/otf": {"schema": {"type": "string", "format": "binary"}},
+            "font/woff2": {"schema": {"type": "string", "format": "binary"}},
+        },
+    }
+}
+
+
+@router.get("", response_model=FontPage)
+async def list_fonts(desk: DeskOf, page: PageOf) -> Response:
+    """List the fonts: own ones first, then those that come with the service."""
+    return json_response(await fontlists.page_of_fonts(desk.store, page))
+
+
+@router.post(
+    "",
+    status_code=201,
+    responses={
+        200: {"model": FontDocument, "description": "It was there already."},
+        201: {"model": FontDocument, "description": "It is on the shelf now."},
+        **problems(413, 415, 422),
+    },
+    openapi_extra=_UPLOAD,
+)
+async def add_font(desk: DeskOf, data: FontBody) -> Response:
+    """Put a font of your own on the shelf: TTF, OTF, WOFF or WOFF2."""
+    font, new = await take_font(desk.store, desk.pool, data)
+    document = fontlists.own_font(font)
+    return json_response(document, 201 if new else 200, {"Location": f"/v1/fonts/{font.id}"})
+
+
+@router.get("/{key}", responses={200: {"model": FontDocument}, **problems(404)})
+async def get_font(desk: DeskOf, key: str) -> Response:
+    """Return what a font says of itself."""
+    return json_response(await fontlists.one_font(desk.store, desk.pool, key))

@@ -1,0 +1,27 @@
+"""machines: what the catalogue holds."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Response
+
+from letterply.api.answers import json_response
+from letterply.api.dependencies import CatalogueOf
+from letterply.api.describing import problems
+from letterply.api.plain import entry, shelf
+from letterply.api.schemas import MachinePage
+
+__all__ = ["router"]
+
+router = APIRouter(prefix="/v1/machines", tags=["catalogue"])
+
+
+@router.get("", response_model=MachinePage)
+def list_machines(catalogue: CatalogueOf) -> Response:
+    """List all machines, each figure with its source where it has one."""
+    return json_response(shelf(catalogue.machines))
+
+
+@router.get("/{key}", responses=problems(404))
+def get_machine(catalogue: CatalogueOf, key: str) -> Response:
+    """Return one of the machines."""
+    return json_response(entry("machine", catalogue.machines, key))

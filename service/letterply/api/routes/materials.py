@@ -1,0 +1,27 @@
+"""materials: what the catalogue holds."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Response
+
+from letterply.api.answers import json_response
+from letterply.api.dependencies import CatalogueOf
+from letterply.api.describing import problems
+from letterply.api.plain import entry, shelf
+from letterply.api.schemas import MaterialPage
+
+__all__ = ["router"]
+
+router = APIRouter(prefix="/v1/materials", tags=["catalogue"])
+
+
+@router.get("", response_model=MaterialPage)
+def list_materials(catalogue: CatalogueOf) -> Response:
+    """List all materials, each figure with its source where it has one."""
+    return json_response(shelf(catalogue.materials))
+
+
+@router.get("/{key}", responses=problems(404))
+def get_material(catalogue: CatalogueOf, key: str) -> Response:
+    """Return one of the materials."""
+    return json_response(entry("material", catalogue.materials, key))

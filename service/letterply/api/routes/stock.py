@@ -1,0 +1,27 @@
+"""stock: what the catalogue holds."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Response
+
+from letterply.api.answers import json_response
+from letterply.api.dependencies import CatalogueOf
+from letterply.api.describing import problems
+from letterply.api.plain import entry, shelf
+from letterply.api.schemas import StockPage
+
+__all__ = ["router"]
+
+router = APIRouter(prefix="/v1/stock", tags=["catalogue"])
+
+
+@router.get("", response_model=StockPage)
+def list_stock(catalogue: CatalogueOf) -> Response:
+    """List all stock sheets, each figure with its source where it has one."""
+    return json_response(shelf(catalogue.stock))
+
+
+@router.get("/{key}", responses=problems(404))
+def get_stock(catalogue: CatalogueOf, key: str) -> Response:
+    """Return one of the stock sheets."""
+    return json_response(entry("stock", catalogue.stock, key))

@@ -1,0 +1,185 @@
+"""The top levels of requests and answers, for the published description of the service.
+
+The engine checks recipes itself, field by field, and says what is wrong with which; these models
+describe. Members that are not named here may be added; none is taken away within `/v1`.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+__all__ = [
+    "CheckDocument",
+    "CheckRequest",
+    "CutterPage",
+    "FileEntry",
+    "FontDocument",
+    "FontPage",
+    "JobDocument",
+    "MachinePage",
+    "MaterialPage",
+    "PlanDocument",
+    "PlanRequest",
+    "Problem",
+    "ResultDocument",
+    "ResultPage",
+    "StackDocument",
+    "StackRequest",
+    "StockPage",
+]
+
+
+class _Open(BaseModel):
+    model_config = ConfigDict(extra="allow")
+
+
+class Problem(_Open):
+    """Problem details (RFC 9457)."""
+
+    type: str = Field(examples=["/problems/unknown-unit"])
+    title: str = Field(examples=["An unknown unit"])
+    status: int = Field(examples=[422])
+    detail: str = Field(examples=["'parsec' is no unit of length."])
+    instance: str | None = Field(None, description="names this occurrence; the log has it too")
+    code: str = Field(description="stable; branch on this", examples=["unknown-unit"])
+    field: str | None = Field(None, examples=["recipe.layers.0.thickness"])
+    expected: str | None = Field(None, description="what would be right, in words")
+
+
+class Shop(_Open):
+    """What to cut with and from; everything has a default."""
+
+    machine: str | None = Field(None, description="key of a machine")
+    cutters: list[str] | None = Field(None, description="keys of the cutters in the rack")
+    stock: list[str | dict[str, Any]] | None = Field(
+        None, description="keys of stock, or sheets described in place"
+    )
+    hold_down: Literal["tabs", "tape", "skin"] | None = None
+
+
+class StackRequest(_Open):
+    """Have a stack built."""
+
+    recipe: dict[str, Any] = Field(description="what to make")
+
+
+class CheckRequest(StackRequest):
+    """Have a stack built and checked."""
+
+    shop: Shop | None = None
+
+
+class PlanRequest(StackRequest):
+    """Have a stack built, checked, nested, planned and proved."""
+
+    shop: Shop | None = None
+
+
+class FileEntry(_Open):
+    """One file of a result."""
+
+    path: str = Field(examples=["layers/face.svg"])
+    url: str
+    media_type: str = Field(examples=["image/svg+xml"])
+    size_bytes: int
+    digest: str
+    held_back: bool = Field(description="a program that has not passed its proof")
+
+
+class ResultDocument(_Open):
+    """What every result has."""
+
+    id: str = Field(description="digest of the request; the same request has the same id")
+    kind: Literal["stack", "check", "plan"]
+    summary: str = Field(description="the answer in one sentence")
+    title: str | None = None
+    links: dict[str, str]
+    files: list[FileEntry]
+
+
+class StackDocument(ResultDocument):
+    """Layers of parts, bottom to top."""
+
+
+class CheckDocument(ResultDocument):
+    """What stands in the way, worst first."""
+
+
+class PlanDocument(ResultDocument):
+    """Sheets, operations, programs and the verdict of their proof."""
+
+    proved: bool = Field(description="whether every program passed its proof")
+
+
+class ResultEntry(_Open):
+    """A result in a list."""
+
+    id: str
+    kind: str
+    state: Literal["queued", "running", "done", "failed"]
+    created_at: str
+    title: str | None = None
+    summary: str | None = None
+    links: dict[str, str]
+
+
+class ResultPage(BaseModel):
+    """Part of a list of results, newest first."""
+
+    items: list[ResultEntry]
+    next: str | None = Field(description="where the list goes on")
+
+
+class JobDocument(_Open):
+    """Where a job stands."""
+
+    id: str
+    kind: str
+    state: Literal["queued", "running", "done", "failed"]
+    created_at: str
+    links: dict[str, str]
+    problem: Problem | None = None
+
+
+class FontDocument(_Open):
+    """A font on the shelf."""
+
+    key: str = Field(description="name to use in a recipe")
+    family: str
+    style: str
+    kind: str = Field(description="what it is good for", examples=["connected script"])
+    note: str = ""
+    shipped: bool = Field(description="False for an own font")
+
+
+class FontPage(BaseModel):
+    """Part of the list of fonts: own ones first, then those that come with the service."""
+
+    items: list[FontDocument]
+    next: str | None
+
+
+class MaterialPage(BaseModel):
+    """All materials."""
+
+    items: list[dict[str, Any]]
+
+
+class CutterPage(BaseModel):
+    """All cutters."""
+
+    items: list[dict[str, Any]]
+
+
+class MachinePage(BaseModel):
+    """All machines."""
+
+    items: list[dict[str, Any]]
+
+
+class StockPage(BaseModel):
+    """All stock."""
+
+    items: list[dict[str, Any]]

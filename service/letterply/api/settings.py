@@ -1,0 +1,102 @@
+"""Settings: the environment in, one frozen value out.
+
+Read once, by whoever starts the service, and passed on. Every setting is an environment variable
+with the prefix `LETTERPLY_`; lists and keys are JSON.
+"""
+
+from __future__ import annotations
+
+import ipaddress
+import os
+from pathlib import Path
+from typing import Literal, Self
+
+from pydantic import BaseModel, ConfigDict, Field, SecretStr, field_validator, model_validator
+from pydantic_settings import BaseSettings, SettingsConfigDict
+
+__all__ = ["ApiKey", "Settings", "is_loopback"]
+
+_MIN_SECRET = 16
+
+
+def is_loopback(host: str) -> bool:
+    """Tell whether a host name or address means this machine only.
+
+    >>> [is_loopback(h) for h in ("127.0.0.1", "::1", "localhost", "0.0.0.0", "boathouse")]
+    [True, True, True, False, False]
+
+    """
+    if host == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(host.strip("[]")).is_loopback
+    except ValueError:
+        return False
+
+
+def _data_folder() -> Path:
+    base = os.environ.get("XDG_DATA_HOME") or "~/.local/share"
+    return Path(base).expanduser() / "letterply"
+
+
+class ApiKey(BaseModel):
+    """Who may do what.
+
+    Attributes:
+        name: who holds the key; goes to the log.
+        secret: what the client sends; at least 16 characters.
+        scopes: `read` for asking, `write` for having things made.
+
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    name: str = Field(min_length=1, max_length=60)
+    secret: SecretStr
+    scopes: frozenset[Literal["read", "write"]] = frozenset({"read", "write"})
+
+    @field_validator("secret")
+    @classmethod
+    def _long_enough(cls, secret: SecretStr) -> SecretStr:
+        if len(secret.get_secret_value()) < _MIN_SECRET:
+            raise ValueError(f"a secret has at least {_MIN_SECRET} characters")
+        return secret
+
+
+class Settings(BaseSettings):
+    """What the operator decides."""
+
+    model_config = SettingsConfigDict(env_prefix="LETTERPLY_", frozen=True, extra="ignore")
+
+    data_folder: Path = Field(
+        default_factory=_data_folder, description="where results and fonts are kept"
+    )
+    host: str = Field("127.0.0.1", description="address to listen on")
+    port: int = Field(8467, ge=0, le=65535, description="port to listen on; 0 for any free one")
+    workers: int = Field(
+        default_factory=lambda: max(1, min(4, os.cpu_count() or 1)),
+        ge=1,
+        le=256,
+        description="worker processes that compute",
+    )
+    time_limit_s: float = Field(120.0, gt=0, description="longest time of one job")
+    memory_limit_mb: int = Field(4096, ge=512, description="address space of one worker, MB")
+    wait_s: float = Field(30.0, ge=0, description="how long a request waits for its result")
+    max_waiting: int = Field(64, ge=1, description="jobs under way at once; more are turned away")
+    max_json_bytes: int = Field(5_000_000, ge=1000, description="largest JSON body")
+    max_font_bytes: int = Field(20_000_000, ge=1000, description="largest font file")
+    catalogue_files: tuple[Path, ...] = Field(
+        (), description="the shop's own catalogue files, laid over the shipped one in order"
+    )
+    api_keys: tuple[ApiKey, ...] = Field((), description="who may use the service")
+
+    @model_validator(mode="after")
+    def _closed_by_default(self) -> Self:
+        if not self.api_keys and not is_loopback(self.host):
+            raise ValueError(
+                f"listening on {self.host} needs API keys (LETTERPLY_API_KEYS); "
+                "without them the service answers on this machine only"
+            )
+        if len({key.name for key in self.api_keys}) != len(self.api_keys):
+            raise ValueError("every API key needs a name of its own")
+        return self

@@ -1,0 +1,48 @@
+"""Fonts at the border: vetted and described in a worker, kept in the store only when usable.
+
+A font file from outside is parsed nowhere but in a worker process, from a file that is set aside
+until the font has proved usable.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from pathlib import Path
+from typing import Any
+
+from letterply.errors import NotFound
+from letterply.lettering.fonts import describe, load_font
+from letterply.lettering.shelf import font_digest
+from letterply.orders.pool import ComputePool
+from letterply.orders.records import FontRecord, Store
+
+__all__ = ["describe_font_file", "take_font"]
+
+
+def describe_font_file(key: str, path: str) -> dict[str, Any]:
+    """Return the facts of a font file as plain JSON values. Runs in a worker only.
+
+    Raises:
+        FontError: the file cannot be used, naming the field `font`.
+
+    """
+    return describe(load_font(key, Path(path).read_bytes()))
+
+
+async def take_font(store: Store, pool: ComputePool, data: bytes) -> tuple[FontRecord, bool]:
+    """Vet a font file and keep it; return it and whether it is new.
+
+    Raises:
+        FontError: the file cannot be used; the store stays as it was.
+        JobFailed: vetting it ran out of time or memory.
+
+    """
+    font_id = font_digest(data)
+    try:
+        return await asyncio.to_thread(store.font, font_id), False
+    except NotFound:
+        pass
+    with store.set_aside(data) as path:
+        facts = await pool.run(describe_font_file, font_id, str(path))
+    name = " ".join(part for part in (facts["family"], facts["style"]) if part)
+    return await asyncio.to_thread(store.add_font, font_id, data, name, facts), True

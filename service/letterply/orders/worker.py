@@ -1,0 +1,129 @@
+"""Inside a worker process: limits first, then one function after another, each with an outcome.
+
+Terms: an *outcome* is what a worker sends back: a value, one of letterply's own errors, or a
+word for what went wrong. Foreign errors stay in the worker, as they may not survive the way
+back; their text goes along for the log.
+
+This module is imported before the limits are set, so it imports nothing heavy itself.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import importlib
+import os
+import signal
+import sys
+import traceback
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+from typing import Any
+
+from letterply.errors import LetterplyError
+
+__all__ = ["Ending", "Outcome", "WorkerSetup", "enter", "guarded", "is_there"]
+
+_PR_SET_PDEATHSIG = 1
+"""Linux, prctl(2): the signal that this process gets when its parent dies."""
+
+_ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "NUMBA_NUM_THREADS")
+
+
+@dataclass(frozen=True, slots=True)
+class WorkerSetup:
+    """What a worker sets up before its first task.
+
+    Attributes:
+        parent: process id of the process that started it.
+        memory_limit_bytes: address space that it may use.
+        niceness: how far it steps back behind the rest of the machine.
+        cache_folder: where compiled code is kept when the package's folder cannot be written.
+        preload: modules to import at once.
+
+    """
+
+    parent: int
+    memory_limit_bytes: int
+    niceness: int = 5
+    cache_folder: str | None = None
+    preload: tuple[str, ...] = ()
+
+
+class Ending(StrEnum):
+    """How a function ended."""
+
+    VALUE = "value"
+    ERROR = "error"
+    MEMORY = "memory"
+    CRASH = "crash"
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What a worker sends back.
+
+    Attributes:
+        ending: how the function ended.
+        value: its value, or the error of letterply's own.
+        trace: for the log, when it crashed.
+
+    """
+
+    ending: Ending
+    value: Any = None
+    trace: str = ""
+
+
+def enter(setup: WorkerSetup) -> None:
+    """Set the limits of this process; called once, before its first task."""
+    # The default action ends the process at once, also in the middle of compiled code.
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
+    _die_with_parent(setup.parent)
+    os.nice(setup.niceness)
+    for name in _ONE_THREAD:  # the pool has one worker a core already
+        os.environ[name] = "1"
+    package = Path(__file__).parents[1]
+    if setup.cache_folder and not os.access(package, os.W_OK):
+        os.environ["NUMBA_CACHE_DIR"] = setup.cache_folder
+    _limit_memory(setup.memory_limit_bytes)
+    for name in setup.preload:
+        importlib.import_module(name)
+
+
+def guarded(function: Callable[..., Any], args: tuple[Any, ...]) -> Outcome:
+    """Call `function` and say how it ended; never raises what it raised."""
+    try:
+        return Outcome(Ending.VALUE, function(*args))
+    except LetterplyError as error:
+        return Outcome(Ending.ERROR, error)
+    except MemoryError:
+        return Outcome(Ending.MEMORY)
+    except BaseException:  # a panic in compiled code is no `Exception`
+        return Outcome(Ending.CRASH, trace=traceback.format_exc())
+
+
+def is_there() -> bool:
+    """Return True: a worker that answers is ready."""
+    return True
+
+
+def _die_with_parent(parent: int) -> None:
+    if sys.platform != "linux":
+        return
+    libc = ctypes.CDLL(None, use_errno=True)
+    if libc.prctl(_PR_SET_PDEATHSIG, signal.SIGKILL, 0, 0, 0) != 0:
+        raise OSError(ctypes.get_errno(), "prctl(PR_SET_PDEATHSIG)")
+    if os.getppid() != parent:  # it died before we asked
+        os._exit(1)
+
+
+def _limit_memory(limit_bytes: int) -> None:
+    try:
+        import resource
+    except ImportError:  # no such limit on this system; the time limit remains
+        return
+    _, hard = resource.getrlimit(resource.RLIMIT_AS)
+    limit = limit_bytes if hard == resource.RLIM_INFINITY else min(limit_bytes, hard)
+    resource.setrlimit(resource.RLIMIT_AS, (limit, limit))
