@@ -12,17 +12,21 @@ from letterply.catalogue.model import (
     Source,
     Stock,
 )
+from letterply.catalogue.shop import HoldDown, Shop, resolve_shop
 
 __all__ = [
     "Beam",
     "Catalogue",
     "Cutter",
     "CutterKind",
+    "HoldDown",
     "Machine",
     "Material",
     "MaterialClass",
+    "Shop",
     "Source",
     "Stock",
     "load_catalogue",
+    "resolve_shop",
     "stock_from_table",
 ]

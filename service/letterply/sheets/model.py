@@ -8,20 +8,12 @@ frame (as the cutter sees it) to the sheet's; nothing else moves a part.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
 
 from letterply.catalogue.model import Stock
+from letterply.catalogue.shop import HoldDown
 from letterply.stacks.model import Part
 
 __all__ = ["HoldDown", "Nesting", "PlacedPart", "Placement", "Sheet", "Unplaced"]
-
-
-class HoldDown(StrEnum):
-    """How parts are kept in place while their outline is cut."""
-
-    TABS = "tabs"
-    TAPE = "tape"
-    SKIN = "skin"
 
 
 @dataclass(frozen=True, slots=True)

@@ -70,8 +70,8 @@ def _farthest_pair(points: NDArray[np.float64]) -> tuple[int, int]:
     )
     i, j = divmod(int(np.argmax(apart)), len(corners))
     away = points[None, :, :] - corners[[i, j], None, :]
-    nearest = np.argmin(np.hypot(away[:, :, 0], away[:, :, 1]), axis=1)
-    return int(nearest[0]), int(nearest[1])
+    first, second = (away**2).sum(axis=2).argmin(axis=1).tolist()
+    return first, second
 
 
 def _round(value: float) -> float:
