@@ -1,0 +1,221 @@
+"""Outlines and swept areas in, what parts the stock and what bridges it out.
+
+For a ring of a part (its exterior, or a hole) and the radius r of the cutter that cuts it, two
+lines tell everything. The *middle line* lies r away from the ring, where the axis has to go: it
+must lie in the swept area everywhere but at tabs. It goes round inside corners as the axis does,
+so a corner that the cutter leaves round is no gap. The *edge line* lies `EDGE_MM` away from what
+the cutter can reach: where it is not swept although the middle line is, the ring was left too
+large (or the hole too small).
+
+A *gap* is a piece of the middle line that is not swept at the height of a tab. Where the middle
+line is swept at that height and not at the underside, the cut is not through.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from letterply.proof.exact import SWEEP_SAG_MM, Sweep, quad_segs, sweep
+
+__all__ = ["EDGE_MM", "Ring", "Severance", "judge_ring", "main_radius"]
+
+EDGE_MM = 0.05
+"""How much material may stand beyond a ring: twice what an offset that errs outward by 0.005,
+an arc fitted within 0.01 and the sagitta of a swept area add up to."""
+
+_SHORT_MM = 0.1
+_EDGE_SHORT_MM = 0.3
+_FIT_MM = 0.02
+LONGEST_TAB_MM = 20.0
+"""A gap longer than this, or than a third of its ring, is a cut that is missing and no tab.
+Common practice, no source: tabs are 3 to 8 mm long."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ring:
+    """A ring of a part, as the area that the cutter keeps to one side of.
+
+    Attributes:
+        area: the ring filled.
+        hole: True when the cutter goes inside it.
+
+    """
+
+    area: Polygon
+    hole: bool
+
+    def offset(self, distance_mm: float) -> BaseGeometry:
+        """Return the filled ring moved by a distance to the cutter's side."""
+        signed = -distance_mm if self.hole else distance_mm
+        return self.area.buffer(signed, quad_segs=quad_segs(abs(distance_mm), SWEEP_SAG_MM))
+
+    def reached(self, radius_mm: float, short_mm: float = 0.0) -> BaseGeometry:
+        """Return the ring as a cutter can shape it, `short_mm` to the cutter's side of it."""
+        back = radius_mm - short_mm
+        signed = back if self.hole else -back
+        return self.offset(radius_mm).buffer(signed, quad_segs=quad_segs(back, SWEEP_SAG_MM))
+
+
+@dataclass(frozen=True, slots=True)
+class Severance:
+    """How a ring is cut.
+
+    Attributes:
+        cut: False when no path cuts it at all.
+        tabs: number of gaps that are short enough for tabs.
+        missing_mm: length of the middle line that is not through, tabs apart.
+        missing_at: a place on it, or None.
+        left_mm: how far material stands beyond the ring, at most.
+        left_length_mm: over which length.
+        left_at: a place on it, or None.
+        round_area_mm2: area in corners that the cutter cannot reach.
+        round_depth_mm: how far they are from what it reaches.
+        round_at: the farthest place, or None.
+
+    """
+
+    cut: bool
+    tabs: int = 0
+    missing_mm: float = 0.0
+    missing_at: tuple[float, float] | None = None
+    left_mm: float = 0.0
+    left_length_mm: float = 0.0
+    left_at: tuple[float, float] | None = None
+    round_area_mm2: float = 0.0
+    round_depth_mm: float = 0.0
+    round_at: tuple[float, float] | None = None
+
+
+def main_radius(ring: Ring, sweeps: tuple[Sweep, ...]) -> float | None:
+    """Return the radius of the cutter that follows a ring, None when none does.
+
+    That is the one with the longest path in the band where it would have to run; for a hole that
+    no path runs along, the one that goes down inside it.
+    """
+    best: tuple[float, float] | None = None
+    for one in sweeps:
+        if ring.hole:
+            band: BaseGeometry = ring.area
+        else:
+            outer = ring.area.buffer(1.2 * one.radius_mm + 0.5)
+            band = outer.difference(ring.area)
+        shapely.prepare(band)
+        near = one.lines[shapely.intersects(band, one.lines)]
+        if not len(near):
+            continue
+        length = float(shapely.length(shapely.intersection(band, near)).sum())
+        if best is None or length > best[0]:
+            best = length, one.radius_mm
+    return best[1] if best else None
+
+
+def judge_ring(
+    ring: Ring, radius_mm: float, through: BaseGeometry, held: BaseGeometry
+) -> Severance:
+    """Judge how a ring is cut.
+
+    Args:
+        ring: the ring.
+        radius_mm: radius of the cutter that follows it.
+        through: area swept at the underside, around the ring.
+        held: area swept at the height of a tab, which holds `through`.
+
+    """
+    middle = ring.offset(radius_mm)
+    if middle.is_empty:  # as wide as the cutter: the axis goes to one place
+        middle = ring.offset(radius_mm - 2 * EDGE_MM)
+    line = middle.boundary
+    gaps = _pieces(line.difference(held), _SHORT_MM)
+    limit = min(LONGEST_TAB_MM, max(ring.area.length, line.length) / 3)
+    short = [g for g in gaps if g.length <= limit]
+    open_pieces = _pieces(line.difference(through), _SHORT_MM)
+    tabbed = shapely.unary_union(short).buffer(1e-6) if short else Polygon()
+    missing = [p for p in open_pieces if not p.intersects(tabbed)]
+    missing += [p for p in open_pieces if p.intersects(tabbed) and p.length > limit + 2 * radius_mm]
+    left, left_mm = _left_standing(ring, radius_mm, through, open_pieces)
+    corners, depth, at = _round_corners(ring, radius_mm, through)
+    worst = max(missing, key=lambda p: p.length, default=None)
+    longest = max(left, key=lambda p: p.length, default=None)
+    return Severance(
+        cut=True,
+        tabs=len(short),
+        missing_mm=sum(p.length for p in missing),
+        missing_at=_middle_of(worst),
+        left_mm=left_mm,
+        left_length_mm=sum(p.length for p in left),
+        left_at=_middle_of(longest),
+        round_area_mm2=corners,
+        round_depth_mm=depth,
+        round_at=at,
+    )
+
+
+def _left_standing(
+    ring: Ring, radius_mm: float, through: BaseGeometry, gaps: list[BaseGeometry]
+) -> tuple[list[BaseGeometry], float]:
+    """Return the pieces of the edge line that are not swept, gaps apart, and the most left."""
+    reach = radius_mm + 0.005
+    if ring.hole and ring.offset(reach).is_empty:
+        reach = radius_mm - EDGE_MM / 2
+    edge = ring.reached(reach, EDGE_MM).boundary
+    open_edge = edge.difference(through)
+    if gaps:
+        # The cut ends round: beside a gap the edge stays up to a radius beyond it.
+        zone = shapely.unary_union(gaps).buffer(1.5 * radius_mm + 0.2)
+        open_edge = open_edge.difference(zone)
+    pieces = _pieces(open_edge, _EDGE_SHORT_MM)
+    if not pieces:
+        return [], 0.0
+    if through.is_empty:
+        return pieces, 2 * radius_mm
+    points = shapely.points(shapely.get_coordinates(pieces))
+    return pieces, EDGE_MM + float(np.max(shapely.distance(through, points)))
+
+
+def _round_corners(
+    ring: Ring, radius_mm: float, through: BaseGeometry
+) -> tuple[float, float, tuple[float, float] | None]:
+    reached = ring.reached(radius_mm)
+    left = ring.area.difference(reached) if ring.hole else reached.difference(ring.area)
+    left = left.difference(through)
+    left = left.buffer(-_FIT_MM / 2).buffer(_FIT_MM / 2)
+    if left.is_empty or left.area < 1e-3:
+        return 0.0, 0.0, None
+    corners = shapely.get_coordinates(left)
+    cut = reached if ring.hole else shapely.box(*reached.bounds).buffer(1).difference(reached)
+    far = np.asarray(shapely.distance(cut, shapely.points(corners)))
+    i = int(np.argmax(far))
+    return float(left.area), float(far[i]), (float(corners[i, 0]), float(corners[i, 1]))
+
+
+def _pieces(line: BaseGeometry, shortest_mm: float) -> list[BaseGeometry]:
+    """Return the connected pieces of a line that are long enough, in a fixed order."""
+    lines = [g for g in shapely.get_parts(line).tolist() if g.length > 0]
+    if not lines:
+        return []
+    merged = shapely.get_parts(shapely.line_merge(shapely.MultiLineString(lines)))
+    pieces = [p for p in merged.tolist() if p.length > shortest_mm]
+    return sorted(pieces, key=lambda p: p.bounds)
+
+
+def _middle_of(line: BaseGeometry | None) -> tuple[float, float] | None:
+    if line is None:
+        return None
+    point = line.interpolate(0.5, normalized=True)
+    return float(point.x), float(point.y)
+
+
+def sweeps_near(
+    ring: Ring, sweeps: tuple[Sweep, ...], *, last_stay: int | None = None
+) -> BaseGeometry:
+    """Return the area swept around a ring."""
+    widest = max((s.radius_mm for s in sweeps), default=0.0)
+    left, low, right, high = ring.area.bounds
+    margin = 2 * widest + 1
+    box = (left - margin, low - margin, right + margin, high + margin)
+    return sweep(sweeps, box, last_stay=last_stay)
