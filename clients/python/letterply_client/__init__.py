@@ -1,1 +1,47 @@
-"""Typed client for the letterply service, and the `letterply` command."""
+"""Typed client for the letterply service, and the `letterply` command.
+
+>>> from letterply_client import Client
+>>> Client().url
+'http://127.0.0.1:8467'
+
+"""
+
+from letterply_client._client import DEFAULT_URL, AsyncClient, Client
+from letterply_client._errors import (
+    AccessProblem,
+    BadAnswer,
+    ClientError,
+    ConflictProblem,
+    InputProblem,
+    NotFoundProblem,
+    NotReachable,
+    Problem,
+    ServiceFailed,
+    ServiceProblem,
+    TimedOut,
+)
+from letterply_client._results import Entry, File, Progress, Result
+from letterply_client._service import engine_is_installed, private_service
+
+__all__ = [
+    "DEFAULT_URL",
+    "AccessProblem",
+    "AsyncClient",
+    "BadAnswer",
+    "Client",
+    "ClientError",
+    "ConflictProblem",
+    "Entry",
+    "File",
+    "InputProblem",
+    "NotFoundProblem",
+    "NotReachable",
+    "Problem",
+    "Progress",
+    "Result",
+    "ServiceFailed",
+    "ServiceProblem",
+    "TimedOut",
+    "engine_is_installed",
+    "private_service",
+]

@@ -111,7 +111,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         serve(settings, on_ready=announce, stop=stop, log_level=level)
     except ValidationError as exc:
         for error in exc.errors():
-            print(f"letterply: {'.'.join(map(str, error['loc']))}: {error['msg']}", file=sys.stderr)
+            where = "".join(f"{part}: " for part in error["loc"])
+            print(f"letterply: {where}{error['msg'].removeprefix('Value error, ')}", file=sys.stderr)
         return 2
     except (LetterplyError, OSError) as exc:
         print(f"letterply: {exc}", file=sys.stderr)

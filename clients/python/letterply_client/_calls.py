@@ -1,0 +1,210 @@
+"""What is said to the service and how answers are read: everything but the talking itself.
+
+Each call is a generator. It yields what is to be done (`Ask` the service, `Pause`, `Write` a
+file) and is sent what came of it; what it returns is the result. The two clients drive the same
+generators, one on threads, one on an event loop.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import time
+from collections.abc import Callable, Generator, Iterable, Mapping
+from dataclasses import dataclass, field
+from fnmatch import fnmatch
+from pathlib import Path, PurePosixPath
+from typing import Any, TypeVar
+
+from letterply_client._errors import BadAnswer, TimedOut, problem_from
+from letterply_client._results import Entry, File, Progress, Result
+
+__all__ = ["Answer", "Ask", "Call", "Pause", "Write"]
+
+T = TypeVar("T")
+
+_LOOK_EVERY_S = 1
+_WAIT_S = 20
+_BUSY_PAUSES = 5
+_MAX_PAUSE_S = 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """Send a request."""
+
+    method: str
+    path: str
+    headers: Mapping[str, str] = field(default_factory=dict)
+    params: Mapping[str, str] = field(default_factory=dict)
+    content: bytes | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Pause:
+    """Wait."""
+
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class Write:
+    """Write a file."""
+
+    path: Path
+    data: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What the service answered."""
+
+    status: int
+    headers: Mapping[str, str]
+    content: bytes
+
+    def json(self) -> Any:
+        """Return the body as JSON; raises `BadAnswer`."""
+        try:
+            return json.loads(self.content)
+        except ValueError as exc:
+            raise BadAnswer(f"Status {self.status} came without JSON.") from exc
+
+
+Call = Generator[Ask | Pause | Write, Any, T]
+
+
+def _ask(request: Ask) -> Call[Answer]:
+    """Ask, wait and ask again when the service is busy, and raise what it answers as problem."""
+    for pauses in range(_BUSY_PAUSES + 1):
+        answer: Answer = yield request
+        if answer.status != 503 or pauses == _BUSY_PAUSES:
+            break
+        after = answer.headers.get("retry-after", "")
+        yield Pause(min(float(after) if after.isdigit() else 1.0, _MAX_PAUSE_S))
+    if answer.status >= 400:
+        kind = answer.headers.get("content-type", "").partition(";")[0]
+        if kind != "application/problem+json":
+            raise BadAnswer(f"Status {answer.status} came without a problem document.")
+        raise problem_from(answer.json(), answer.status)
+    return answer
+
+
+def make(
+    kind: str,
+    request: Mapping[str, Any],
+    *,
+    progress: Callable[[Progress], None] | None,
+    limit_s: float,
+    key: str | None,
+) -> Call[Result]:
+    """Have something made and wait for it."""
+    began = time.monotonic()
+
+    def tell(state: str) -> None:
+        if progress is not None:
+            progress(Progress(state, time.monotonic() - began))
+
+    wait_s = _LOOK_EVERY_S if progress is not None else _WAIT_S
+    headers = {"Content-Type": "application/json", "Prefer": f"respond-async, wait={wait_s}"}
+    if key is not None:
+        headers["Idempotency-Key"] = f'"{key}"'
+    body = json.dumps(request, allow_nan=False).encode()
+    tell("sent")
+    answer = yield from _ask(Ask("POST", f"/v1/{kind}s", headers, content=body))
+    if answer.status == 202:
+        job = answer.json()
+        while job["state"] in ("queued", "running"):
+            tell(job["state"])
+            if time.monotonic() - began > limit_s:
+                raise TimedOut(f"The {kind} was not finished within {limit_s:g} s.")
+            look = Ask("GET", job["links"]["self"], {"Prefer": f"wait={wait_s}"})
+            job = (yield from _ask(look)).json()
+        if job["state"] == "failed":
+            raise problem_from(job["problem"], job["problem"]["status"])
+        answer = yield from _ask(Ask("GET", job["links"]["result"], {"Accept": "application/json"}))
+    tell("done")
+    return _result(answer)
+
+
+def get(kind: str, id_: str) -> Call[Result]:
+    """Return a result that was made before."""
+    path = f"/v1/{kind}s/{id_}"
+    return _result((yield from _ask(Ask("GET", path, {"Accept": "application/json"}))))
+
+
+def _result(answer: Answer) -> Result:
+    try:
+        return Result.from_document(answer.json())
+    except (KeyError, TypeError, AttributeError) as exc:
+        raise BadAnswer(f"The result lacks {exc}.") from exc
+
+
+def fetch(file: File, *, accept_unproved: bool) -> Call[bytes]:
+    """Return the bytes of a file, checked against their digest."""
+    params = {"override": "accept-unproved"} if accept_unproved and file.held_back else {}
+    answer = yield from _ask(Ask("GET", file.url, params=params))
+    if hashlib.blake2b(answer.content, digest_size=16).hexdigest() != file.digest:
+        raise BadAnswer(f"{file.path} did not arrive as it was sent.")
+    return answer.content
+
+
+def download(
+    result: Result,
+    folder: Path,
+    *,
+    only: Iterable[str] | None,
+    accept_unproved: bool,
+) -> Call[tuple[Path, ...]]:
+    """Write the files of a result below a folder."""
+    patterns = None if only is None else tuple(only)
+    written: list[Path] = []
+    for file in result.files:
+        if file.held_back and not accept_unproved:
+            continue
+        if patterns is not None and not any(fnmatch(file.path, p) for p in patterns):
+            continue
+        target = folder / _safe(file.path)
+        data = yield from fetch(file, accept_unproved=accept_unproved)
+        yield Write(target, data)
+        written.append(target)
+    return tuple(written)
+
+
+def _safe(path: str) -> PurePosixPath:
+    """Return a path of the service, unless it leads out of the folder that it belongs to."""
+    found = PurePosixPath(path)
+    if found.is_absolute() or ".." in found.parts or "\\" in path or ":" in path or not found.parts:
+        raise BadAnswer(f"The service names a file {path!r}, which lies outside of the result.")
+    return found
+
+
+def entries(collection: str) -> Call[tuple[Entry, ...]]:
+    """Return all of a list, page by page."""
+    found: list[Entry] = []
+    path: str | None = f"/v1/{collection}"
+    while path is not None:
+        page = (yield from _ask(Ask("GET", path))).json()
+        found += [_entry(item) for item in page["items"]]
+        path = page.get("next")
+    return tuple(found)
+
+
+def entry(collection: str, key: str) -> Call[Entry]:
+    """Return one of a list."""
+    return _entry((yield from _ask(Ask("GET", f"/v1/{collection}/{key}"))).json())
+
+
+def _entry(item: Mapping[str, Any]) -> Entry:
+    return Entry(item["key"], str(item.get("name") or item.get("family") or item["key"]), item)
+
+
+def upload_font(data: bytes) -> Call[Entry]:
+    """Put a font on the shelf."""
+    headers = {"Content-Type": "application/octet-stream"}
+    return _entry((yield from _ask(Ask("POST", "/v1/fonts", headers, content=data))).json())
+
+
+def version() -> Call[str]:
+    """Return the version of the service."""
+    return str((yield from _ask(Ask("GET", "/health/live"))).json()["version"])

@@ -1,0 +1,384 @@
+"""The two clients: the same calls, driven on a thread or on an event loop."""
+
+from __future__ import annotations
+
+import asyncio
+import time
+import uuid
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self, TypeVar
+
+import httpx
+
+from letterply_client import _calls
+from letterply_client._calls import Answer, Ask, Call, Pause, Write
+from letterply_client._errors import translated
+from letterply_client._results import Entry, File, Progress, Result
+
+__all__ = ["DEFAULT_URL", "AsyncClient", "Client"]
+
+T = TypeVar("T")
+
+DEFAULT_URL = "http://127.0.0.1:8467"
+
+_TIMEOUT = httpx.Timeout(60.0, connect=5.0)
+_LIMIT_S = 600.0
+
+
+def _options(
+    url: str, api_key: str | None, transport: Any, timeout_s: float | None
+) -> dict[str, Any]:
+    headers = {"Authorization": f"Bearer {api_key}"} if api_key else {}
+    timeout = _TIMEOUT if timeout_s is None else httpx.Timeout(timeout_s, connect=min(timeout_s, 5))
+    options = {"base_url": url, "headers": headers, "timeout": timeout}
+    return options if transport is None else {**options, "transport": transport}
+
+
+def _shop(shop: Mapping[str, Any] | None) -> dict[str, Any]:
+    return {} if shop is None else {"shop": dict(shop)}
+
+
+def _save(write: Write) -> None:
+    write.path.parent.mkdir(parents=True, exist_ok=True)
+    waiting = write.path.with_name(f".{write.path.name}.{uuid.uuid4().hex}.part")
+    try:
+        waiting.write_bytes(write.data)
+        waiting.replace(write.path)
+    finally:
+        waiting.unlink(missing_ok=True)
+
+
+class Client:
+    """Talks to a service and waits for it.
+
+    Args:
+        url: where the service is.
+        api_key: secret of an API key, when the service asks for one.
+        timeout_s: how long to wait for one answer.
+        transport: an httpx transport to use instead of the network.
+
+    Every method raises a `Problem` when the service cannot, `NotReachable` or `TimedOut` when it
+    does not answer.
+
+    """
+
+    def __init__(
+        self,
+        url: str = DEFAULT_URL,
+        *,
+        api_key: str | None = None,
+        timeout_s: float | None = None,
+        transport: httpx.BaseTransport | None = None,
+    ) -> None:
+        self.url = url
+        self._http = httpx.Client(**_options(url, api_key, transport, timeout_s))
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close all connections."""
+        self._http.close()
+
+    def build_stack(
+        self,
+        recipe: Mapping[str, Any],
+        *,
+        progress: Callable[[Progress], None] | None = None,
+        limit_s: float = _LIMIT_S,
+        key: str | None = None,
+    ) -> Result:
+        """Have a stack built from a recipe.
+
+        Args:
+            recipe: what to make, as JSON values.
+            progress: told how far it is, about once a second.
+            limit_s: give up after so long.
+            key: idempotency key.
+
+        """
+        request = {"recipe": dict(recipe)}
+        return self._run(_calls.make("stack", request, progress=progress, limit_s=limit_s, key=key))
+
+    def check(
+        self,
+        recipe: Mapping[str, Any],
+        *,
+        shop: Mapping[str, Any] | None = None,
+        progress: Callable[[Progress], None] | None = None,
+        limit_s: float = _LIMIT_S,
+        key: str | None = None,
+    ) -> Result:
+        """Have a stack checked: what stands in the way of cutting it; see `build_stack`."""
+        request = {"recipe": dict(recipe), **_shop(shop)}
+        return self._run(_calls.make("check", request, progress=progress, limit_s=limit_s, key=key))
+
+    def make_plan(
+        self,
+        recipe: Mapping[str, Any],
+        *,
+        shop: Mapping[str, Any] | None = None,
+        progress: Callable[[Progress], None] | None = None,
+        limit_s: float = _LIMIT_S,
+        key: str | None = None,
+    ) -> Result:
+        """Have sheets, programs and their proof made; see `build_stack`."""
+        request = {"recipe": dict(recipe), **_shop(shop)}
+        return self._run(_calls.make("plan", request, progress=progress, limit_s=limit_s, key=key))
+
+    def get(self, kind: str, id: str) -> Result:
+        """Return a result that was made before."""
+        return self._run(_calls.get(kind, id))
+
+    def fetch(self, file: File, *, accept_unproved: bool = False) -> bytes:
+        """Return the bytes of a file."""
+        return self._run(_calls.fetch(file, accept_unproved=accept_unproved))
+
+    def download(
+        self,
+        result: Result,
+        folder: Path | str,
+        *,
+        only: Iterable[str] | None = None,
+        accept_unproved: bool = False,
+    ) -> tuple[Path, ...]:
+        """Write the files of a result below a folder; return where they are.
+
+        Args:
+            result: what was made.
+            folder: where to write.
+            only: patterns of paths, as `layers/*.svg`; None for all files.
+            accept_unproved: also take programs that have not passed their proof.
+
+        """
+        return self._run(
+            _calls.download(result, Path(folder), only=only, accept_unproved=accept_unproved)
+        )
+
+    def fonts(self) -> tuple[Entry, ...]:
+        """Return the fonts on the shelf."""
+        return self._run(_calls.entries("fonts"))
+
+    def font(self, key: str) -> Entry:
+        """Return a font with what it says of itself."""
+        return self._run(_calls.entry("fonts", key))
+
+    def upload_font(self, path: Path | str) -> Entry:
+        """Put a font file on the shelf; its key is its name in recipes."""
+        return self._run(_calls.upload_font(Path(path).read_bytes()))
+
+    def materials(self) -> tuple[Entry, ...]:
+        """Return the materials."""
+        return self._run(_calls.entries("materials"))
+
+    def cutters(self) -> tuple[Entry, ...]:
+        """Return the cutters."""
+        return self._run(_calls.entries("cutters"))
+
+    def machines(self) -> tuple[Entry, ...]:
+        """Return the machines."""
+        return self._run(_calls.entries("machines"))
+
+    def stock(self) -> tuple[Entry, ...]:
+        """Return the stock."""
+        return self._run(_calls.entries("stock"))
+
+    def version(self) -> str:
+        """Return the version of the service."""
+        return self._run(_calls.version())
+
+    def _run(self, call: Call[T]) -> T:
+        sent: Any = None
+        while True:
+            try:
+                wish = call.send(sent)
+            except StopIteration as end:
+                return end.value  # type: ignore[no-any-return]
+            if isinstance(wish, Ask):
+                sent = self._answer(wish)
+                continue
+            sent = None
+            if isinstance(wish, Pause):
+                time.sleep(wish.seconds)
+            else:
+                _save(wish)
+
+    def _answer(self, ask: Ask) -> Answer:
+        try:
+            found = self._http.request(
+                ask.method,
+                ask.path,
+                headers=dict(ask.headers),
+                params=dict(ask.params) or None,
+                content=ask.content,
+            )
+        except (httpx.HTTPError, httpx.InvalidURL) as exc:
+            raise translated(exc, self.url) from exc
+        return Answer(found.status_code, found.headers, found.content)
+
+
+class AsyncClient:
+    """As `Client`, on an event loop: the same methods, awaited."""
+
+    def __init__(
+        self,
+        url: str = DEFAULT_URL,
+        *,
+        api_key: str | None = None,
+        timeout_s: float | None = None,
+        transport: httpx.AsyncBaseTransport | None = None,
+    ) -> None:
+        self.url = url
+        self._http = httpx.AsyncClient(**_options(url, api_key, transport, timeout_s))
+
+    async def __aenter__(self) -> Self:
+        return self
+
+    async def __aexit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        await self.close()
+
+    async def close(self) -> None:
+        """Close all connections."""
+        await self._http.aclose()
+
+    async def build_stack(
+        self,
+        recipe: Mapping[str, Any],
+        *,
+        progress: Callable[[Progress], None] | None = None,
+        limit_s: float = _LIMIT_S,
+        key: str | None = None,
+    ) -> Result:
+        """Have a stack built from a recipe; see `Client.build_stack`."""
+        request = {"recipe": dict(recipe)}
+        return await self._run(
+            _calls.make("stack", request, progress=progress, limit_s=limit_s, key=key)
+        )
+
+    async def check(
+        self,
+        recipe: Mapping[str, Any],
+        *,
+        shop: Mapping[str, Any] | None = None,
+        progress: Callable[[Progress], None] | None = None,
+        limit_s: float = _LIMIT_S,
+        key: str | None = None,
+    ) -> Result:
+        """Have a stack checked; see `Client.check`."""
+        request = {"recipe": dict(recipe), **_shop(shop)}
+        return await self._run(
+            _calls.make("check", request, progress=progress, limit_s=limit_s, key=key)
+        )
+
+    async def make_plan(
+        self,
+        recipe: Mapping[str, Any],
+        *,
+        shop: Mapping[str, Any] | None = None,
+        progress: Callable[[Progress], None] | None = None,
+        limit_s: float = _LIMIT_S,
+        key: str | None = None,
+    ) -> Result:
+        """Have sheets, programs and their proof made; see `Client.make_plan`."""
+        request = {"recipe": dict(recipe), **_shop(shop)}
+        return await self._run(
+            _calls.make("plan", request, progress=progress, limit_s=limit_s, key=key)
+        )
+
+    async def get(self, kind: str, id: str) -> Result:
+        """Return a result that was made before."""
+        return await self._run(_calls.get(kind, id))
+
+    async def fetch(self, file: File, *, accept_unproved: bool = False) -> bytes:
+        """Return the bytes of a file."""
+        return await self._run(_calls.fetch(file, accept_unproved=accept_unproved))
+
+    async def download(
+        self,
+        result: Result,
+        folder: Path | str,
+        *,
+        only: Iterable[str] | None = None,
+        accept_unproved: bool = False,
+    ) -> tuple[Path, ...]:
+        """Write the files of a result below a folder; see `Client.download`."""
+        return await self._run(
+            _calls.download(result, Path(folder), only=only, accept_unproved=accept_unproved)
+        )
+
+    async def fonts(self) -> tuple[Entry, ...]:
+        """Return the fonts on the shelf."""
+        return await self._run(_calls.entries("fonts"))
+
+    async def font(self, key: str) -> Entry:
+        """Return a font with what it says of itself."""
+        return await self._run(_calls.entry("fonts", key))
+
+    async def upload_font(self, path: Path | str) -> Entry:
+        """Put a font file on the shelf; its key is its name in recipes."""
+        data = await asyncio.to_thread(Path(path).read_bytes)
+        return await self._run(_calls.upload_font(data))
+
+    async def materials(self) -> tuple[Entry, ...]:
+        """Return the materials."""
+        return await self._run(_calls.entries("materials"))
+
+    async def cutters(self) -> tuple[Entry, ...]:
+        """Return the cutters."""
+        return await self._run(_calls.entries("cutters"))
+
+    async def machines(self) -> tuple[Entry, ...]:
+        """Return the machines."""
+        return await self._run(_calls.entries("machines"))
+
+    async def stock(self) -> tuple[Entry, ...]:
+        """Return the stock."""
+        return await self._run(_calls.entries("stock"))
+
+    async def version(self) -> str:
+        """Return the version of the service."""
+        return await self._run(_calls.version())
+
+    async def _run(self, call: Call[T]) -> T:
+        sent: Any = None
+        while True:
+            try:
+                wish = call.send(sent)
+            except StopIteration as end:
+                return end.value  # type: ignore[no-any-return]
+            if isinstance(wish, Ask):
+                sent = await self._answer(wish)
+                continue
+            sent = None
+            if isinstance(wish, Pause):
+                await asyncio.sleep(wish.seconds)
+            else:
+                await asyncio.to_thread(_save, wish)
+
+    async def _answer(self, ask: Ask) -> Answer:
+        try:
+            found = await self._http.request(
+                ask.method,
+                ask.path,
+                headers=dict(ask.headers),
+                params=dict(ask.params) or None,
+                content=ask.content,
+            )
+        except (httpx.HTTPError, httpx.InvalidURL) as exc:
+            raise translated(exc, self.url) from exc
+        return Answer(found.status_code, found.headers, found.content)

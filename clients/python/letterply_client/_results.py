@@ -1,0 +1,122 @@
+"""What comes back, as frozen values."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+__all__ = ["Entry", "File", "Progress", "Result"]
+
+
+@dataclass(frozen=True, slots=True)
+class File:
+    """One file of a result.
+
+    Attributes:
+        path: name with `/`, relative to the result.
+        url: where it is, relative to the service.
+        media_type: what it is.
+        size_bytes: how long it is.
+        digest: BLAKE2b of 16 bytes, hex.
+        held_back: True for a program that has not passed its proof.
+
+    """
+
+    path: str
+    url: str
+    media_type: str
+    size_bytes: int
+    digest: str
+    held_back: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """A stack, a check or a plan.
+
+    Attributes:
+        kind: `stack`, `check` or `plan`.
+        id: the same for the same request.
+        title: what the maker calls it.
+        summary: the answer in one sentence.
+        files: what was made.
+        document: all that the service says, as JSON values.
+
+    """
+
+    kind: str
+    id: str
+    title: str
+    summary: str
+    files: tuple[File, ...]
+    document: Mapping[str, Any] = field(repr=False)
+
+    @property
+    def findings(self) -> tuple[Mapping[str, Any], ...]:
+        """Doubts about the work, worst first."""
+        return tuple(self.document.get("findings", ()))
+
+    @property
+    def blockers(self) -> tuple[Mapping[str, Any], ...]:
+        """What stands in the way of cutting it."""
+        return tuple(f for f in self.findings if f.get("severity") == "blocker")
+
+    @property
+    def proved(self) -> bool | None:
+        """Whether every program passed its proof; None when there are none to prove."""
+        found = self.document.get("proved")
+        return None if found is None else bool(found)
+
+    @classmethod
+    def from_document(cls, document: Mapping[str, Any]) -> Result:
+        """Return the result that a document describes; raises `KeyError` or `TypeError`."""
+        files = tuple(
+            File(
+                path=f["path"],
+                url=f["url"],
+                media_type=f["media_type"],
+                size_bytes=f["size_bytes"],
+                digest=f["digest"],
+                held_back=f["held_back"],
+            )
+            for f in document["files"]
+        )
+        return cls(
+            kind=document["kind"],
+            id=document["id"],
+            title=str(document.get("title", "")),
+            summary=str(document.get("summary", "")),
+            files=files,
+            document=document,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far a request is.
+
+    Attributes:
+        state: `sent`, `queued`, `running` or `done`.
+        elapsed_s: time since it was sent.
+
+    """
+
+    state: str
+    elapsed_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A font, material, cutter, machine or stock sheet.
+
+    Attributes:
+        key: name to use in requests.
+        name: name for people.
+        facts: all that the service says of it.
+
+    """
+
+    key: str
+    name: str
+    facts: Mapping[str, Any] = field(repr=False)

@@ -1,0 +1,101 @@
+"""Answers for people: a summary first, then a table, then where the files are."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from letterply_client._results import Entry, Result
+
+__all__ = ["show_entries", "show_result"]
+
+_MARKS = {"blocker": "bold red", "caution": "yellow", "note": "dim"}
+
+_COLUMNS: dict[str, tuple[tuple[str, str], ...]] = {
+    "fonts": (("kind", "kind"), ("style", "style"), ("note", "note")),
+    "materials": (
+        ("name", "name"),
+        ("thicknesses_mm", "thicknesses, mm"),
+        ("min_web_mm", "least web, mm"),
+        ("beam", "beam"),
+    ),
+    "cutters": (
+        ("name", "name"),
+        ("kind", "kind"),
+        ("diameter_mm", "diameter, mm"),
+        ("cutting_length_mm", "reach, mm"),
+        ("flutes", "flutes"),
+    ),
+    "machines": (
+        ("name", "name"),
+        ("bed_mm", "bed, mm"),
+        ("max_feed_mm_per_min", "feed, mm/min"),
+        ("spindle_max_rpm", "spindle, rev/min"),
+    ),
+    "stock": (
+        ("material", "material"),
+        ("thickness_mm", "thickness, mm"),
+        ("width_mm", "width, mm"),
+        ("height_mm", "height, mm"),
+        ("count", "count"),
+    ),
+}
+
+
+def show_result(result: Result, folder: Path | None, written: Sequence[Path]) -> None:
+    """Print a result."""
+    console = Console()
+    console.print(Text(result.title, style="bold"))
+    console.print(Text(result.summary))
+    if result.proved is not None:
+        verdict = ("proof passes", "green") if result.proved else ("proof fails", "bold red")
+        console.print(Text(*verdict))
+    if result.findings:
+        table = Table(box=None, pad_edge=False)
+        for title in ("", "what", "where", "why", "what to do"):
+            table.add_column(title, overflow="fold")
+        for finding in result.findings:
+            table.add_row(*_finding(finding))
+        console.print(table)
+    if folder is not None:
+        console.print(Text(f"{len(written)} files in {folder}", style="dim"))
+        held = [f.path for f in result.files if f.held_back]
+        if held and len(written) < len(result.files):
+            console.print(
+                Text(f"held back until their proof passes: {', '.join(held)}", style="bold red")
+            )
+
+
+def _finding(finding: Mapping[str, Any]) -> tuple[Text, ...]:
+    severity = str(finding.get("severity", ""))
+    where = " / ".join(str(finding[k]) for k in ("layer", "part") if finding.get(k))
+    remedies = finding.get("remedies") or ()
+    remedy = str(remedies[0].get("text", "")) if remedies else ""
+    texts = (finding.get("code", ""), where, finding.get("why", ""), remedy)
+    mark = Text(severity, style=_MARKS.get(severity, ""))
+    return mark, *(Text(str(text)) for text in texts)
+
+
+def show_entries(shelf: str, entries: Sequence[Entry]) -> None:
+    """Print a shelf."""
+    table = Table(box=None, pad_edge=False)
+    table.add_column("key", style="bold", no_wrap=True)
+    for _, title in _COLUMNS[shelf]:
+        table.add_column(title)
+    for entry in entries:
+        cells = (_cell(entry.facts.get(name)) for name, _ in _COLUMNS[shelf])
+        table.add_row(Text(entry.key), *(Text(cell) for cell in cells))
+    Console().print(table)
+
+
+def _cell(value: Any) -> str:
+    if isinstance(value, list):
+        return ", ".join(_cell(v) for v in value)
+    if isinstance(value, float):
+        return f"{value:g}"
+    return "" if value is None else str(value)

@@ -1,0 +1,237 @@
+"""The `letterply` command: a recipe in, files and a readable answer out.
+
+Exit codes: 0 it can be made, 1 it cannot as it is (blockers, or a proof that fails), 2 something
+is wrong with the input, 3 the service is not reachable or fails.
+
+Imports of what only one command needs are inside the functions: workers of `letterply serve`
+import this module again.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import json
+import os
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from letterply_client import Client, Entry, Progress, Result
+
+__all__ = ["main"]
+
+FINE, NOT_AS_IT_IS, BAD_INPUT, NO_SERVICE = 0, 1, 2, 3
+
+_KINDS = {"build": "stack", "check": "check", "plan": "plan"}
+_SHELVES = ("materials", "cutters", "machines", "stock")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command; return the exit code."""
+    given = sys.argv[1:] if arguments is None else list(arguments)
+    if given[:1] == ["serve"]:
+        return _serve(given[1:])
+    options = _parser().parse_args(given)
+    run: Callable[[argparse.Namespace], int] = options.run
+    from letterply_client import (
+        ClientError,
+        InputProblem,
+        NotFoundProblem,
+        Problem,
+    )
+
+    try:
+        return run(options)
+    except _BadInput as exc:
+        return _complain(str(exc), BAD_INPUT)
+    except (InputProblem, NotFoundProblem) as exc:
+        return _complain(_in_words(exc), BAD_INPUT)
+    except Problem as exc:
+        return _complain(_in_words(exc), BAD_INPUT if exc.status < 500 else NO_SERVICE)
+    except ClientError as exc:
+        return _complain(str(exc), NO_SERVICE)
+    except KeyboardInterrupt:
+        return _complain("stopped", NO_SERVICE)
+
+
+class _BadInput(Exception):
+    """A file that is not there or not JSON."""
+
+
+def _parser() -> argparse.ArgumentParser:
+    common = argparse.ArgumentParser(add_help=False)
+    common.add_argument(
+        "--url",
+        default=os.environ.get("LETTERPLY_URL"),
+        help="service to ask (LETTERPLY_URL); without it a private one runs for the call",
+    )
+    common.add_argument(
+        "--api-key",
+        default=os.environ.get("LETTERPLY_API_KEY"),
+        help="secret of an API key (LETTERPLY_API_KEY)",
+    )
+    common.add_argument("--json", action="store_true", help="print the answer as JSON")
+
+    parser = argparse.ArgumentParser(
+        prog="letterply", description="Turns lettering into cut-ready layered parts."
+    )
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    commands.add_parser("serve", help="run the service", add_help=False)
+    says = {
+        "build": "build the layers of a recipe",
+        "check": "say what stands in the way of cutting a recipe",
+        "plan": "make sheets, programs and their proof",
+    }
+    for name, kind in _KINDS.items():
+        command = commands.add_parser(name, help=says[name], parents=[common])
+        command.add_argument("recipe", help="recipe file (JSON), - for standard input")
+        command.add_argument("-o", "--out", type=Path, help="folder to write the files to")
+        if kind != "stack":
+            command.add_argument("--shop", help="file (JSON) with machine, cutters, stock")
+        if kind == "plan":
+            command.add_argument(
+                "--accept-unproved",
+                action="store_true",
+                help="also write programs that have not passed their proof, at your own risk",
+            )
+        command.set_defaults(run=_make, kind=kind, shop=None, accept_unproved=False)
+    fonts = commands.add_parser("fonts", help="list the fonts, or add one", parents=[common])
+    fonts.add_argument("action", nargs="?", choices=["add"], help="add a font file")
+    fonts.add_argument("file", nargs="?", type=Path, help="font file")
+    fonts.set_defaults(run=_fonts)
+    for shelf in _SHELVES:
+        command = commands.add_parser(shelf, help=f"list the {shelf}", parents=[common])
+        command.set_defaults(run=_list, shelf=shelf)
+    return parser
+
+
+def _serve(arguments: list[str]) -> int:
+    from letterply_client import engine_is_installed
+
+    if not engine_is_installed():
+        return _complain("the engine (the package letterply) is not installed here", NO_SERVICE)
+    from letterply.api.serve import main as serve
+
+    return serve(arguments)
+
+
+def _make(options: argparse.Namespace) -> int:
+    from letterply_client._tables import show_result
+
+    recipe = _read_json(options.recipe, "recipe")
+    shop = _read_json(options.shop, "shop") if options.shop else None
+    with _client(options) as client, _status(options) as progress:
+        if options.kind == "stack":
+            result = client.build_stack(recipe, progress=progress)
+        elif options.kind == "check":
+            result = client.check(recipe, shop=shop, progress=progress)
+        else:
+            result = client.make_plan(recipe, shop=shop, progress=progress)
+        written: tuple[Path, ...] = ()
+        if options.out is not None:
+            try:
+                written = client.download(
+                    result, options.out, accept_unproved=options.accept_unproved
+                )
+            except OSError as exc:
+                raise _BadInput(f"{options.out} cannot be written: {exc}") from exc
+    if options.json:
+        _print_json(result.document)
+    else:
+        show_result(result, options.out, written)
+    return FINE if _is_fine(result) else NOT_AS_IT_IS
+
+
+def _is_fine(result: Result) -> bool:
+    return not result.blockers and result.proved is not False
+
+
+def _fonts(options: argparse.Namespace) -> int:
+    if (options.action is None) != (options.file is None):
+        raise _BadInput("fonts add needs a font file")
+    if options.action is None:
+        options.shelf = "fonts"
+        return _list(options)
+    with _client(options) as client:
+        try:
+            font = client.upload_font(options.file)
+        except OSError as exc:
+            raise _BadInput(f"{options.file} cannot be read: {exc}") from exc
+    if options.json:
+        _print_json(font.facts)
+    else:
+        print(f"{font.name} is on the shelf as {font.key}")
+    return FINE
+
+
+def _list(options: argparse.Namespace) -> int:
+    from letterply_client._tables import show_entries
+
+    with _client(options) as client:
+        entries: tuple[Entry, ...] = getattr(client, options.shelf)()
+    if options.json:
+        _print_json([dict(entry.facts) for entry in entries])
+    else:
+        show_entries(options.shelf, entries)
+    return FINE
+
+
+@contextlib.contextmanager
+def _client(options: argparse.Namespace) -> Iterator[Client]:
+    from letterply_client import Client, private_service
+
+    with contextlib.ExitStack() as stack:
+        url = options.url or stack.enter_context(private_service(usual_folder=True))
+        yield stack.enter_context(Client(url, api_key=options.api_key))
+
+
+@contextlib.contextmanager
+def _status(options: argparse.Namespace) -> Iterator[Callable[[Progress], None]]:
+    from rich.console import Console
+
+    console = Console(stderr=True)
+    with console.status(f"{options.kind}: asking") as status:
+
+        def tell(progress: Progress) -> None:
+            status.update(f"{options.kind}: {progress.state}, {progress.elapsed_s:.0f} s")
+
+        yield tell
+
+
+def _read_json(name: str, what: str) -> dict[str, Any]:
+    try:
+        raw = sys.stdin.buffer.read() if name == "-" else Path(name).read_bytes()
+        value = json.loads(raw)
+    except OSError as exc:
+        raise _BadInput(f"the {what} cannot be read: {exc}") from exc
+    except ValueError as exc:
+        raise _BadInput(f"the {what} {name} is not JSON: {exc}") from exc
+    if not isinstance(value, dict):
+        raise _BadInput(f"the {what} {name} is not a JSON object")
+    return value
+
+
+def _print_json(value: Any) -> None:
+    json.dump(value, sys.stdout, indent=2, ensure_ascii=False)
+    print()
+
+
+def _in_words(problem: Any) -> str:
+    lines = [f"{problem.detail} [{problem.code}]"]
+    if problem.field:
+        lines.append(f"  field:    {problem.field}")
+    if problem.expected:
+        lines.append(f"  expected: {problem.expected}")
+    return "\n".join(lines)
+
+
+def _complain(message: str, code: int) -> int:
+    print(f"letterply: {message}", file=sys.stderr)
+    return code
+
+
+if __name__ == "__main__":
+    sys.exit(main())
