@@ -56,7 +56,7 @@ def _candidates(
     runs = shapely.segmentize(shapely.linestrings(ends), _STEP_MM)
     points = shapely.get_coordinates(runs)
     # The axis comes straight between its nodes here: measure the room at each place.
-    true = shapely.distance(shapely.points(points), overlap.boundary)
+    true = np.asarray(shapely.distance(shapely.points(points), overlap.boundary))
     keep = true >= needed_mm
     return points[keep], true[keep]
 

@@ -183,6 +183,16 @@ class Layer:
         """All parts of the layer as one region."""
         return as_region(shapely.MultiPolygon([p.outline for p in self.parts]))
 
+    @property
+    def footprint(self) -> Region:
+        """The region with its round holes filled: what a layer above can be glued onto."""
+        discs = [
+            shapely.Point(h.x_mm, h.y_mm).buffer(h.diameter_mm / 2 + 0.01, quad_segs=32)
+            for p in self.parts
+            for h in p.holes
+        ]
+        return as_region(shapely.union_all([self.region, *discs]))
+
 
 @dataclass(frozen=True, slots=True)
 class Stack:

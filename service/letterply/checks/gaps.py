@@ -1,0 +1,193 @@
+"""Slots and corners: what the cutters of the rack leave uncut around and inside a part."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from shapely import Polygon
+
+from letterply.catalogue.model import Cutter
+from letterply.checks.rules import CheckRules
+from letterply.checks.thinness import thin_zones
+from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.shapes.medial import MedialAxis, exterior_axis
+from letterply.shapes.offsets import leftover
+from letterply.shapes.regions import Region, as_region
+from letterply.stacks.model import Part
+from letterply.units import format_mm
+
+__all__ = ["find_corners", "find_slots"]
+
+_SAME_MM = 0.2
+"""How near to a reported slot a leftover is the same thing."""
+
+
+def find_slots(
+    part: Part, cutters: Sequence[Cutter], rules: CheckRules, tolerance_mm: float
+) -> tuple[Finding, ...]:
+    """Return gaps and counters of one part that its smallest profile cutter does not enter.
+
+    `cutters` are those that reach through the layer, smallest first; with none there is nothing
+    to compare with, and nothing is found.
+    """
+    if not cutters:
+        return ()
+    best = cutters[0]
+    bored = _round_holes(part)
+    axis = _around(part, best.diameter_mm, rules)
+    found: list[Finding] = []
+    for zone in thin_zones(axis, best.diameter_mm, tolerance_mm):
+        if shapely.intersects(bored, shapely.Point(zone.at)):
+            continue  # a round hole is drilled
+        closed = zone.exits == 0
+        if not closed and zone.length_mm < best.diameter_mm / (
+            2 * math.sin(math.radians(rules.tip_angle_deg / 2))
+        ):
+            continue  # a plain inside corner: see `find_corners`
+        width = zone.mean_width_mm
+        what = "counter or hole" if closed else ("channel" if zone.exits > 1 else "slot")
+        effect = "stays closed" if closed else "fills up"
+        found.append(
+            Finding(
+                code="slot",
+                severity=Severity.BLOCKER if closed else Severity.CAUTION,
+                layer=part.layer,
+                part=part.name,
+                where=Place("point", (zone.at,)),
+                measured=round(width, 4),
+                limit=round(best.diameter_mm, 4),
+                why=(
+                    f"{part.name}: a {what} {format_mm(width)} wide {effect}: the smallest "
+                    f"cutter that goes through is {format_mm(best.diameter_mm)}"
+                ),
+                remedies=(
+                    Remedy(
+                        RemedyAction.RAISE_SIZE_TO,
+                        f"make it {best.diameter_mm / max(width, 1e-6):.2f} times as large",
+                        round(best.diameter_mm / max(width, 1e-6), 3),
+                        "times",
+                    ),
+                    Remedy(
+                        RemedyAction.SWAP_CUTTER,
+                        f"take a cutter of at most {format_mm(width)}",
+                        round(width, 3),
+                        "mm",
+                    ),
+                ),
+                data=(("length_mm", round(zone.length_mm, 3)), ("exits", zone.exits)),
+            )
+        )
+    return tuple(found)
+
+
+def _round_holes(part: Part) -> Region:
+    """Return the round through holes of a part, a shade larger: they are drilled or bored."""
+    discs = [
+        shapely.Point(h.x_mm, h.y_mm).buffer(h.diameter_mm / 2 + 0.05)
+        for h in part.holes
+        if h.depth_mm is None
+    ]
+    return as_region(shapely.union_all(discs))
+
+
+def _around(part: Part, limit_mm: float, rules: CheckRules) -> MedialAxis:
+    region = as_region(part.outline)
+    return exterior_axis(region, 4 * limit_mm).peel(rules.peel_deg)
+
+
+def find_corners(
+    part: Part,
+    cutters: Sequence[Cutter],
+    rules: CheckRules,
+    tolerance_mm: float,
+    slots: Sequence[Finding] = (),
+) -> tuple[Finding, ...]:
+    """Return one finding that says what every cutter leaves in the inside corners of a part.
+
+    Area and largest depth left uncut are those of the complement opened by the cutter's disc;
+    for a corner of interior angle b the depth is r (1 / sin(b/2) - 1). Round holes are left out;
+    the depth leaves out what `slots` already reports, the area does not.
+    """
+    if not cutters:
+        return ()
+    around = _complement(part, cutters[-1].radius_mm)
+    reported = shapely.MultiPoint([f.where.points[0] for f in slots if f.where is not None])
+    rows: list[dict[str, object]] = []
+    first: tuple[Polygon, float] | None = None
+    for cutter in cutters:
+        every = leftover(around, cutter.radius_mm, tolerance_mm)
+        near = np.asarray(shapely.distance(np.array(every.geoms, dtype=object), reported))
+        left = as_region(
+            shapely.MultiPolygon(
+                [p for p, d in zip(every.geoms, near.tolist(), strict=True) if not d < _SAME_MM]
+            )
+        )
+        depth, worst = _deepest(left, around, cutter.radius_mm, tolerance_mm)
+        rows.append(
+            {
+                "cutter": cutter.key,
+                "diameter_mm": cutter.diameter_mm,
+                "left_mm2": round(every.area, 3),
+                "depth_mm": round(depth, 3),
+            }
+        )
+        if cutter is cutters[0] and worst is not None:
+            first = worst, depth
+    if first is None:
+        return ()
+    worst_piece, depth = first
+    at = worst_piece.representative_point()
+    area = rows[0]["left_mm2"]
+    others = ", ".join(f"{r['left_mm2']} mm² by {r['cutter']}" for r in rows[1:3])
+    return (
+        Finding(
+            code="corner",
+            severity=Severity.CAUTION if depth > rules.lost_mm else Severity.NOTE,
+            layer=part.layer,
+            part=part.name,
+            where=Place("point", ((float(at.x), float(at.y)),)),
+            measured=round(depth, 4),
+            limit=rules.lost_mm,
+            why=(
+                f"{part.name}: inside corners stay round: {area} mm² left by {cutters[0].key}, "
+                f"at most {format_mm(depth)} deep" + (f"; {others}" if others else "")
+            ),
+            remedies=(
+                Remedy(RemedyAction.SWAP_CUTTER, "take a smaller cutter, or finish by hand"),
+            ),
+            data=(("cutters", rows),),
+        ),
+    )
+
+
+def _complement(part: Part, radius_mm: float) -> Region:
+    solid = shapely.union(part.outline, _round_holes(part))
+    left, low, right, high = solid.bounds
+    pad = 4 * radius_mm
+    frame = shapely.box(left - pad, low - pad, right + pad, high + pad)
+    # The frame's own corners are round, or a cutter would seem to leave something there.
+    soft = shapely.buffer(frame, pad, quad_segs=16)
+    return as_region(shapely.difference(soft, solid))
+
+
+def _deepest(
+    left: Region, around: Region, radius_mm: float, tolerance_mm: float
+) -> tuple[float, Polygon | None]:
+    """Return the largest depth left uncut and the piece where it is."""
+    if left.is_empty:
+        return 0.0, None
+    reached = as_region(shapely.difference(around, left))
+    best, worst = 0.0, None
+    for piece in left.geoms:
+        corners = shapely.points(shapely.get_coordinates(piece.exterior))
+        depth = (
+            float(np.max(shapely.distance(corners, reached)))
+            if not reached.is_empty
+            else (radius_mm)
+        )
+        if depth > best + tolerance_mm / 10:
+            best, worst = depth, piece
+    return best, worst if worst is not None else left.geoms[0]

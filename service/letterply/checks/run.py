@@ -1,0 +1,94 @@
+"""All checks of a stack, in one call."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import shapely
+
+from letterply.catalogue.model import Catalogue, Cutter, CutterKind
+from letterply.catalogue.shop import Shop
+from letterply.checks.gaps import find_corners, find_slots
+from letterply.checks.holding import (
+    find_crumbs,
+    find_depths,
+    find_islands,
+    find_overhangs,
+    find_room,
+)
+from letterply.checks.necks import find_thin_material
+from letterply.checks.rules import DEFAULT_RULES, CheckRules
+from letterply.findings import Finding, by_severity
+from letterply.shapes.medial import medial_axis
+from letterply.shapes.regions import as_region
+from letterply.shapes.tolerances import DEFAULT_TOLERANCES, Tolerances
+from letterply.stacks.model import Layer, Stack
+
+__all__ = ["check_stack", "through_cutters"]
+
+
+def check_stack(
+    stack: Stack,
+    catalogue: Catalogue,
+    shop: Shop,
+    rules: CheckRules = DEFAULT_RULES,
+    tolerances: Tolerances = DEFAULT_TOLERANCES,
+) -> tuple[Finding, ...]:
+    """Return every finding of a stack, worst first, those of its building included.
+
+    Raises:
+        UnknownName: a layer's material is not in the catalogue.
+
+    """
+    found: list[Finding] = list(stack.findings)
+    found.extend(find_room(stack, shop, catalogue))
+    found.extend(find_overhangs(stack, rules))
+    below: Layer | None = None
+    for layer in stack.layers:
+        found.extend(_check_layer(layer, below, catalogue, shop, rules, tolerances))
+        below = layer
+    return by_severity(found)
+
+
+def through_cutters(thickness_mm: float, cutters: Sequence[Cutter]) -> tuple[Cutter, ...]:
+    """Return the cutters that cut a profile through this thickness, smallest first."""
+    fitting = [
+        c
+        for c in cutters
+        if c.kind in (CutterKind.FLAT, CutterKind.BEAM) and c.cutting_length_mm >= thickness_mm
+    ]
+    return tuple(sorted(fitting, key=lambda c: (c.diameter_mm, c.key)))
+
+
+def _check_layer(
+    layer: Layer,
+    below: Layer | None,
+    catalogue: Catalogue,
+    shop: Shop,
+    rules: CheckRules,
+    tolerances: Tolerances,
+) -> list[Finding]:
+    material = catalogue.material(layer.material)
+    kind = CutterKind.BEAM if shop.machine.kind == "beam" else CutterKind.FLAT
+    cutters = [c for c in through_cutters(layer.thickness_mm, shop.cutters) if c.kind is kind]
+    found = [
+        *find_islands(layer, below),
+        *find_crumbs(layer, shop.hold_down, rules),
+        *find_depths(layer, material, shop.cutters, rules),
+    ]
+    base = None if below is None else shapely.buffer(below.footprint, rules.overhang_mm)
+    for part in layer.parts:
+        axis = medial_axis(as_region(part.outline)).peel(rules.peel_deg)
+        found += find_thin_material(
+            part,
+            axis,
+            layer,
+            material,
+            rules,
+            tolerances.flatten_mm,
+            supported=base is not None and bool(base.contains(part.outline)),
+        )
+        slots = find_slots(part, cutters, rules, tolerances.flatten_mm)
+        found += slots
+        found += find_corners(part, cutters, rules, tolerances.offset_mm, slots)
+    return found
