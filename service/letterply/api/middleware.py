@@ -19,6 +19,9 @@ from letterply.api.problems import HttpProblem, problem_response
 
 __all__ = ["BodyLimit", "HeadAsGet", "RequestLog"]
 
+_DRAINED_BYTES = 100_000_000
+"""How much of a body that is too large is read and forgotten before the line is cut."""
+
 _log = logging.getLogger("letterply.requests")
 
 
@@ -135,6 +138,8 @@ class BodyLimit:
             data={"limit_bytes": limit},
         )
         if stated.isdigit() and int(stated) > limit:
+            if int(stated) <= _DRAINED_BYTES:
+                await _drain(receive)
             request_id = scope["state"]["request_id"]
             await problem_response(too_large, f"urn:uuid:{request_id}")(scope, receive, send)
             return
@@ -146,7 +151,19 @@ class BodyLimit:
             if message["type"] == "http.request":
                 seen += len(message.get("body", b""))
                 if seen > limit:
+                    if message.get("more_body", False):
+                        await _drain(receive)
                     raise too_large
             return message
 
         await self.app(scope, counted, send)
+
+
+async def _drain(receive: Receive) -> None:
+    """Read on and forget: who is still sending would not see the answer."""
+    drained = 0
+    while drained <= _DRAINED_BYTES:
+        message = await receive()
+        drained += len(message.get("body", b""))
+        if message["type"] != "http.request" or not message.get("more_body", False):
+            return

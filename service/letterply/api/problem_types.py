@@ -125,7 +125,7 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "bad-length": ProblemType("This is no length", f"A number in mm, or with a unit. {_RECIPE}"),
     "bad-angle": ProblemType("This is no angle", f"A number in degrees, or with a unit. {_RECIPE}"),
     "bad-feed": ProblemType("This is no feed", f"A number in mm/min, or with a unit. {_RECIPE}"),
-    "unknown-unit": ProblemType("An unknown unit", f"{_RECIPE}"),
+    "unknown-unit": ProblemType("An unknown unit", _RECIPE),
     "unknown-font": ProblemType("An unknown font", "`known` lists the fonts on the shelf."),
     "unknown-material": ProblemType("An unknown material", "`known` lists the materials."),
     "unknown-cutter": ProblemType("An unknown cutter", "`known` lists the cutters in the rack."),
@@ -137,13 +137,52 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     ),
     "not-a-font": ProblemType("This is no font file", "TTF, OTF, WOFF and WOFF2 files are taken."),
     "font-unreadable": ProblemType("The font file is broken", "Get the file again from its maker."),
-    "font-too-large": ProblemType("The font file is too large", f"{_RECIPE}"),
+    "font-too-large": ProblemType("The font file is too large", _RECIPE),
     "font-without-outlines": ProblemType(
         "The font has no outlines to cut", "Bitmap and colour fonts cannot be cut."
     ),
-    "unknown-axis": ProblemType("The font has no such axis", f"{_RECIPE}"),
-    "axis-out-of-range": ProblemType("Outside the range of the font's axis", f"{_RECIPE}"),
-    "bad-catalogue": ProblemType("The catalogue does not make sense", f"{_RECIPE}"),
+    "unknown-axis": ProblemType("The font has no such axis", _RECIPE),
+    "axis-out-of-range": ProblemType("Outside the range of the font's axis", _RECIPE),
+    "unknown-feature": ProblemType("The font has no such feature or axis", _RECIPE),
+    "font-too-complex": ProblemType("The font's outlines are too complex", _RECIPE),
+    "bad-outline": ProblemType("An outline of the font cannot be used", "Try another font."),
+    "empty-text": ProblemType("There is nothing to set", "The text needs a visible character."),
+    "text-too-long": ProblemType("The text is too long", _RECIPE),
+    "bad-request": ProblemType("The request is not of the right form", _RECIPE),
+    "bad-recipe": ProblemType("The recipe is not of the right form", _RECIPE),
+    "bad-shop": ProblemType("The shop is not of the right form", _RECIPE),
+    "bad-catalogue": ProblemType("The catalogue does not make sense", _RECIPE),
+    "missing-field": ProblemType("Something is missing", _RECIPE),
+    "unknown-field": ProblemType("Something that has no meaning here", _RECIPE),
+    "unknown-kind": ProblemType("An unknown kind", _RECIPE),
+    "unknown-choice": ProblemType("An unknown choice", _RECIPE),
+    "unknown-layer": ProblemType("There is no layer of that name", _RECIPE),
+    "duplicate-layer": ProblemType("Two layers have the same name", _RECIPE),
+    "out-of-range": ProblemType("A figure out of range", _RECIPE),
+    "too-long": ProblemType("Too many, or too long", _RECIPE),
+    "empty-value": ProblemType("Nothing where something is needed", _RECIPE),
+    "bad-name": ProblemType("This cannot be a name", _RECIPE),
+    "bad-value": ProblemType("A value that makes no sense here", _RECIPE),
+    "bad-size": ProblemType("The size does not make sense", _RECIPE),
+    "bad-plate": ProblemType("The plate does not make sense", _RECIPE),
+    # geometry
+    "plate-too-small": ProblemType(
+        "The plate does not hold its lettering", "Make the plate larger or the lettering smaller."
+    ),
+    "hole-outside-layer": ProblemType("A hole lies outside of its layer", _RECIPE),
+    "lettering-outside-layer": ProblemType("Lettering lies outside of its layer", _RECIPE),
+    "too-deep": ProblemType("Deeper than the layer is thick", _RECIPE),
+    "outline-vanishes": ProblemType(
+        "Nothing is left of the outline", "Shrink it less, or make the lettering larger."
+    ),
+    "outline-out-of-reach": ProblemType("An outline lies out of reach", _RECIPE),
+    "outline-crosses-itself": ProblemType("An outline crosses itself", _RECIPE),
+    "nothing-to-cut": ProblemType("There is nothing to cut", _RECIPE),
+    # fonts as files
+    "file-missing": ProblemType("The form has no file", "Send the font as the field `file`."),
+    "store-layout": ProblemType(
+        "The store was written by another version", "Start the version that wrote it, or move it."
+    ),
 }
 
 _GENERAL = ProblemType("The request cannot be met as written", _RECIPE)

@@ -112,7 +112,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except ValidationError as exc:
         for error in exc.errors():
             where = "".join(f"{part}: " for part in error["loc"])
-            print(f"letterply: {where}{error['msg'].removeprefix('Value error, ')}", file=sys.stderr)
+            print(
+                f"letterply: {where}{error['msg'].removeprefix('Value error, ')}", file=sys.stderr
+            )
         return 2
     except (LetterplyError, OSError) as exc:
         print(f"letterply: {exc}", file=sys.stderr)
