@@ -18,12 +18,12 @@ from letterply.catalogue.model import Cutter, CutterKind, Machine
 from letterply.errors import UnknownName
 from letterply.proof.interpreter import ReadProgram, read_program
 from letterply.proof.model import HeightField, ProgramSource
-from letterply.proof.moves import RAPID, Moves, Segments, segments_of
+from letterply.proof.moves import Moves, Segments, segments_of
 from letterply.proof.removal import Profile, carve, profile_of
 
-__all__ = ["Course", "carve_course", "lay_out", "read_all"]
+__all__ = ["TOP_OF_TRAVEL_MM", "Course", "carve_course", "lay_out", "read_all"]
 
-_TOP_OF_TRAVEL_MM = 1000.0
+TOP_OF_TRAVEL_MM = 1000.0
 """Stands for the top of the machine's travel, whose height over the stock is not known."""
 
 
@@ -133,8 +133,8 @@ def lay_out(
 def _put_on_sheet(moves: Moves, beam: NDArray[np.bool_], shift_mm: float, floor_mm: float) -> None:
     moves.starts[:, 2] += shift_mm
     moves.ends[:, 2] += shift_mm
-    moves.starts[np.isposinf(moves.starts[:, 2]), 2] = _TOP_OF_TRAVEL_MM
-    moves.ends[np.isposinf(moves.ends[:, 2]), 2] = _TOP_OF_TRAVEL_MM
+    moves.starts[np.isposinf(moves.starts[:, 2]), 2] = TOP_OF_TRAVEL_MM
+    moves.ends[np.isposinf(moves.ends[:, 2]), 2] = TOP_OF_TRAVEL_MM
     burning = beam & (moves.spindles != 0) & (moves.rpms > 0)
     height = np.where(burning, floor_mm, 1.0)
     moves.starts[beam, 2] = height[beam]
@@ -200,9 +200,3 @@ def carve_course(field: HeightField, course: Course) -> NDArray[np.float64]:
         profile = course.profiles[int(course.seg_cutter[run[0]])]
         bites[run] = carve(field, course.segments.take(run), profile)
     return bites
-
-
-def rapid_segments(course: Course) -> NDArray[np.bool_]:
-    """Return which segments belong to rapid moves, (m,)."""
-    rapid: NDArray[np.bool_] = course.moves.kinds[course.segments.moves] == RAPID
-    return rapid

@@ -31,7 +31,7 @@ from letterply.proof.raster import distances, edges_of, fill, window_of
 from letterply.sheets.model import PlacedPart
 from letterply.stacks.model import Groove, Hole, Part, Pocket, Scribe
 
-__all__ = ["PLACE_MM", "Feature", "Target", "build_target", "cutters_in"]
+__all__ = ["PLACE_MM", "Feature", "Target", "Unreached", "build_target", "cutters_in"]
 
 PLACE_MM = 0.02
 """How far a sloping wall may lie beside its place: twice the default tolerance of an arc fit."""
@@ -60,6 +60,26 @@ class Feature:
     above_mm: float = 0.0
 
 
+@dataclass(frozen=True, slots=True)
+class Unreached:
+    """Corners that the smallest cutter used there cannot reach.
+
+    Attributes:
+        part: index of the part.
+        code: `rounded` for a pocket, `shallow` for the floor of a groove.
+        area_mm2: area that stays.
+        depth_mm: how far it lies from what is reached, at most.
+        where: (x, y) of that place.
+
+    """
+
+    part: int
+    code: str
+    area_mm2: float
+    depth_mm: float
+    where: tuple[float, float]
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Target:
     """The wanted surface.
@@ -68,14 +88,14 @@ class Target:
         wanted: height of every cell, NaN where all is free.
         owner: (ny, nx) int32, index into `features`; 0 is nothing.
         features: what cells are.
-        rounded: (part, area mm², depth mm, place) of corners of pockets that no cutter reaches.
+        rounded: corners that no cutter reaches.
 
     """
 
     wanted: HeightField
     owner: NDArray[np.int32]
     features: tuple[Feature, ...]
-    rounded: tuple[tuple[int, float, float, tuple[float, float]], ...]
+    rounded: tuple[Unreached, ...]
 
 
 def cutters_in(
@@ -123,7 +143,7 @@ class _Painter:
         self.z = np.full(grid.z.shape, np.nan, dtype=np.float32)
         self.owner = np.zeros(grid.z.shape, dtype=np.int32)
         self.features = [Feature(-1, "free")]
-        self.rounded: list[tuple[int, float, float, tuple[float, float]]] = []
+        self.rounded: list[Unreached] = []
 
     def paint(self, index: int, part: Part) -> None:
         """Paint a part and all that is worked into it."""
@@ -151,10 +171,8 @@ class _Painter:
     ) -> None:
         """Set the masked cells of a window to a height unless they are deeper already."""
         z, owner = self.z[rows, columns], self.owner[rows, columns]
-        if feature.name == "face":
-            deeper = mask
-        else:  # cells outside all parts stay free: NaN compares as False
-            deeper = mask & (z > height)
+        # Cells outside all parts stay free: NaN compares as False.
+        deeper = mask if feature.name == "face" else mask & (z > height)
         if not deeper.any():
             return
         z[deeper] = height if isinstance(height, float) else height[deeper]
@@ -168,13 +186,15 @@ class _Painter:
         used = cutters_in(
             self.course, region, -depth + self.tolerance, (CutterKind.FLAT, CutterKind.BALL)
         )
-        reached = self._opened(index, region, used)
+        reached = self._opened(index, region, used, "rounded")
         inside = mask if reached is region else mask & fill(window, reached)
         self._lay(window.rows, window.columns, inside, -depth, Feature(index, "pocket"))
         corner = Feature(index, "corner", above_mm=_NEVER)
         self._lay(window.rows, window.columns, mask & ~inside, -depth, corner)
 
-    def _opened(self, index: int, region: BaseGeometry, used: list[Cutter]) -> BaseGeometry:
+    def _opened(
+        self, index: int, region: BaseGeometry, used: list[Cutter], code: str
+    ) -> BaseGeometry:
         """Return what the smallest of some cutters reaches of a region, and note the rest."""
         radius = min((c.radius_mm for c in used), default=0.0)
         if radius <= 0:
@@ -188,7 +208,7 @@ class _Painter:
         far = np.asarray(shapely.distance(reached, shapely.points(points)))
         i = int(np.argmax(far))
         at = float(points[i, 0]), float(points[i, 1])
-        self.rounded.append((index, float(left.area), float(far[i]), at))
+        self.rounded.append(Unreached(index, code, float(left.area), float(far[i]), at))
         return reached
 
     def _groove(self, index: int, groove: Groove) -> None:
@@ -218,7 +238,7 @@ class _Painter:
         used = cutters_in(self.course, floor, -limit + self.tolerance, (CutterKind.FLAT,))
         if floor.is_empty or not used:
             return
-        reached = self._opened(index, floor, used)
+        reached = self._opened(index, floor, used, "shallow")
         if reached is floor:
             return
         window = window_of(self.grid, floor.bounds)

@@ -1,0 +1,229 @@
+"""A sheet and the text of its programs in, a proof out.
+
+The programs are run one after another on the same stock, each from an unknown position with the
+spindle off. What they remove is compared with what the parts ask for. Only the text of the
+programs, the parts, the cutters and the machine are known here, never how the programs came to
+be.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from letterply.catalogue.model import Cutter, Machine
+from letterply.findings import Finding, Severity
+from letterply.proof.conduct import judge_conduct
+from letterply.proof.course import Course, carve_course, lay_out, read_all
+from letterply.proof.holding import Levels
+from letterply.proof.model import Fault, PartVerdict, ProgramSource, SheetProof
+from letterply.proof.parts import judge_part
+from letterply.proof.programs import judge_programs, sum_up
+from letterply.proof.removal import CHORD_SHARE, blank_field
+from letterply.proof.surface import DEPTH_TOLERANCE_MM, compare
+from letterply.proof.target import build_target
+from letterply.sheets.model import HoldDown, Sheet
+
+__all__ = ["MOST_CELLS", "choose_cell", "faults_as_findings", "prove_sheet"]
+
+MOST_CELLS = 25_000_000
+"""Cells of one field: 100 MB a field in float32, of which there are three."""
+
+_FINE_MM, _FINE_CELLS = 0.05, 4_000_000
+_COMMON_MM = 0.1
+_MOST_SAGITTA_MM = 0.002
+_MARGIN_MM = 0.5
+
+Bounds = tuple[float, float, float, float]
+
+
+def prove_sheet(
+    sheet: Sheet,
+    programs: Sequence[ProgramSource],
+    *,
+    cutters: Mapping[str, Cutter],
+    machine: Machine,
+    through_mm: float,
+    tabs: Mapping[str, int],
+    hold_down: HoldDown,
+    cell_mm: float | None = None,
+    tab_height_mm: float | None = None,
+) -> SheetProof:
+    """Read the programs of a sheet back and judge what they do to it.
+
+    Args:
+        sheet: stock and parts, in the sheet's frame.
+        programs: in the order in which they are run.
+        cutters: by key; every key that a program names.
+        machine: limits and conventions.
+        through_mm: how far a through cut goes below the underside; negative for the thickness of
+            a skin that is left.
+        tabs: mark -> tabs that must be left, in all rings of the part; none where not named.
+        hold_down: how parts are held while they are cut.
+        cell_mm: width of a cell of the fields; None to choose by size.
+        tab_height_mm: height of a tab; None for 0.4 mm. A bridge counts as a tab from half of it.
+
+    Raises:
+        UnknownName: a program names a cutter that is not in `cutters`.
+
+    """
+    readings = read_all(programs, machine)
+
+    def course_with(sagitta_mm: float) -> Course:
+        return lay_out(
+            programs,
+            readings,
+            cutters=cutters,
+            machine=machine,
+            thickness_mm=sheet.stock.thickness_mm,
+            through_mm=through_mm,
+            sagitta_mm=sagitta_mm,
+        )
+
+    course = course_with(_MOST_SAGITTA_MM)
+    bounds = _grid_bounds(sheet, course)
+    cell = choose_cell(bounds) if cell_mm is None else max(cell_mm, _least_cell(bounds))
+    if cell / CHORD_SHARE < _MOST_SAGITTA_MM:
+        course = course_with(cell / CHORD_SHARE)
+    carved = blank_field(bounds, cell)
+    bites = carve_course(carved, course)
+    target = build_target(sheet.parts, course, carved, tolerance_mm=DEPTH_TOLERANCE_MM)
+    misfits = compare(carved, target)
+    levels = Levels.of(
+        course,
+        thickness_mm=sheet.stock.thickness_mm,
+        through_mm=through_mm,
+        hold_down=hold_down,
+        tab_height_mm=tab_height_mm,
+    )
+    faults: list[Fault] = list(judge_programs(programs, readings, machine))
+    faults += judge_conduct(course, bites, sheet, machine, through_mm=through_mm)
+    verdicts: list[PartVerdict] = []
+    for index, placed in enumerate(sheet.parts):
+        verdict, found = judge_part(
+            index,
+            placed,
+            course,
+            target,
+            misfits,
+            levels,
+            tabs_wanted=tabs.get(placed.mark, 0),
+        )
+        verdicts.append(verdict)
+        faults += found
+    ordered = _worst_first(faults)
+    return SheetProof(
+        sheet_number=sheet.number,
+        thickness_mm=sheet.stock.thickness_mm,
+        passed=all(f.severity is not Severity.BLOCKER for f in ordered),
+        faults=ordered,
+        parts=tuple(verdicts),
+        readings=sum_up(course, machine),
+        carved=carved,
+        wanted=target.wanted,
+        summary=_summarise(sheet, ordered, cell),
+    )
+
+
+def choose_cell(bounds: Bounds) -> float:
+    """Return the width of a cell for an area: 0.05 when small, 0.1, or what memory allows.
+
+    >>> choose_cell((0, 0, 80, 80)), choose_cell((0, 0, 300, 300)), choose_cell((0, 0, 1200, 600))
+    (0.05, 0.1, 0.17)
+
+    """
+    area = (bounds[2] - bounds[0]) * (bounds[3] - bounds[1])
+    if area <= _FINE_CELLS * _FINE_MM**2:
+        return _FINE_MM
+    return max(_COMMON_MM, _least_cell(bounds))
+
+
+def _least_cell(bounds: Bounds) -> float:
+    area = (bounds[2] - bounds[0]) * (bounds[3] - bounds[1])
+    return math.ceil(math.sqrt(area / MOST_CELLS) * 100) / 100
+
+
+def _grid_bounds(sheet: Sheet, course: Course) -> Bounds:
+    """Return the box of parts and cuts, within the stock: large empty sheets stay cheap."""
+    boxes = [p.part.outline.bounds for p in sheet.parts]
+    s = course.segments
+    cutting = np.minimum(s.starts[:, 2], s.ends[:, 2]) < 0
+    if cutting.any():
+        radius = course.radii()[cutting, None]
+        low = np.minimum(s.starts[cutting, :2], s.ends[cutting, :2]) - radius
+        high = np.maximum(s.starts[cutting, :2], s.ends[cutting, :2]) + radius
+        boxes.append((*low.min(axis=0).tolist(), *high.max(axis=0).tolist()))
+    width, height = sheet.stock.width_mm, sheet.stock.height_mm
+    if not boxes:
+        return 0.0, 0.0, min(width, 1.0), min(height, 1.0)
+    left = max(0.0, min(b[0] for b in boxes) - _MARGIN_MM)
+    low_y = max(0.0, min(b[1] for b in boxes) - _MARGIN_MM)
+    right = min(width, max(b[2] for b in boxes) + _MARGIN_MM)
+    high_y = min(height, max(b[3] for b in boxes) + _MARGIN_MM)
+    if right <= left or high_y <= low_y:
+        return 0.0, 0.0, min(width, 1.0), min(height, 1.0)
+    return left, low_y, right, high_y
+
+
+def _worst_first(faults: Sequence[Fault]) -> tuple[Fault, ...]:
+    ranks = {Severity.BLOCKER: 0, Severity.CAUTION: 1, Severity.NOTE: 2}
+    return tuple(
+        sorted(
+            faults,
+            key=lambda f: (
+                ranks[f.severity],
+                f.program or "~",
+                f.line if f.line is not None else 1 << 30,
+                f.mark or "",
+                f.code,
+                f.text,
+            ),
+        )
+    )
+
+
+def _summarise(sheet: Sheet, faults: Sequence[Fault], cell_mm: float) -> str:
+    blockers = [f for f in faults if f.severity is Severity.BLOCKER]
+    cautions = len(faults) - len(blockers)
+    n = len(sheet.parts)
+    what = f"{n} part{'s' * (n != 1)} of sheet {sheet.number}"
+    if blockers:
+        m = len(blockers)
+        return f"Not proved: {m} fault{'s' * (m != 1)} in {what}, first: {blockers[0].text}"
+    tail = f" {cautions} caution{'s' * (cautions != 1)}." if cautions else ""
+    return f"Proved: the programs cut {what} as wanted, checked on cells of {cell_mm:g} mm.{tail}"
+
+
+def faults_as_findings(proof: SheetProof) -> tuple[Finding, ...]:
+    """Return the faults of a proof as findings, in the same order.
+
+    A fault lies in the sheet's frame and a finding's place in the stack's, so the place goes into
+    the data, as `sheet_x_mm` and `sheet_y_mm`, beside the fault's code, program and line.
+    """
+    found: list[Finding] = []
+    for fault in proof.faults:
+        data: list[tuple[str, object]] = [
+            ("fault", fault.code),
+            ("sheet", proof.sheet_number),
+        ]
+        if fault.program is not None:
+            data.append(("program", fault.program))
+        if fault.line is not None:
+            data.append(("line", fault.line))
+        if fault.where is not None:
+            data += [("sheet_x_mm", fault.where[0]), ("sheet_y_mm", fault.where[1])]
+        found.append(
+            Finding(
+                "proof",
+                fault.severity,
+                fault.text,
+                part=fault.mark,
+                measured=fault.measured,
+                limit=fault.limit,
+                unit=fault.unit,
+                data=tuple(data),
+            )
+        )
+    return tuple(found)
