@@ -1,0 +1,100 @@
+"""Text as outlines, for pictures: what is drawn never depends on the fonts of a machine.
+
+The face is Atkinson Hyperlegible, which comes with the service. A character that it does not
+have becomes its sign for a missing glyph.
+"""
+
+from __future__ import annotations
+
+import io
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any
+
+from fontTools.pens.recordingPen import DecomposingRecordingPen
+from fontTools.pens.svgPathPen import SVGPathPen
+from fontTools.pens.transformPen import TransformPen
+from fontTools.ttLib import TTFont
+
+from letterply.exports.markup import clean
+from letterply.exports.numbers import number
+
+__all__ = ["fitted", "text_path", "text_width"]
+
+_PACKAGE = "fontpkg_atkinson_hyperlegible"
+_DECIMALS = 3
+_ANCHORS = {"start": 0.0, "middle": -0.5, "end": -1.0}
+
+
+class _Face:
+    """One style of the face: recordings of glyphs, made once each."""
+
+    def __init__(self, style: str) -> None:
+        data = (files(_PACKAGE) / "files" / f"AtkinsonHyperlegible-{style}.ttf").read_bytes()
+        font = TTFont(io.BytesIO(data), lazy=True)
+        self.units_per_em = int(font["head"].unitsPerEm)
+        self._glyphs: Any = font.getGlyphSet()
+        self._names: dict[int, str] = font.getBestCmap()
+        self._recordings: dict[str, Any] = {}
+
+    def glyph(self, character: str) -> tuple[Any, float]:
+        """Return the recording of a character's glyph and its advance, in font units."""
+        name = self._names.get(ord(character), ".notdef")
+        if name not in self._recordings:
+            pen = DecomposingRecordingPen(self._glyphs)
+            self._glyphs[name].draw(pen)
+            self._recordings[name] = pen
+        return self._recordings[name], float(self._glyphs[name].width)
+
+
+@lru_cache(maxsize=2)
+def _face(bold: bool) -> _Face:
+    return _Face("Bold" if bold else "Regular")
+
+
+def text_width(text: str, size_mm: float, *, bold: bool = False) -> float:
+    """Return the width of a line of text, mm; `size_mm` is the size of the em."""
+    face = _face(bold)
+    units = sum(face.glyph(c)[1] for c in clean(text))
+    return units * size_mm / face.units_per_em
+
+
+def fitted(text: str, size_mm: float, width_mm: float, *, bold: bool = False) -> str:
+    """Return the text, cut short with an ellipsis where it is wider than `width_mm`."""
+    line = clean(text)
+    if text_width(line, size_mm, bold=bold) <= width_mm:
+        return line
+    while line and text_width(f"{line}…", size_mm, bold=bold) > width_mm:
+        line = line[:-1]
+    return f"{line.rstrip()}…"
+
+
+def text_path(
+    text: str,
+    size_mm: float,
+    *,
+    x_mm: float = 0.0,
+    y_mm: float = 0.0,
+    anchor: str = "start",
+    bold: bool = False,
+) -> str:
+    """Return a line of text as path data, y down.
+
+    Args:
+        text: the line; white space runs into single spaces.
+        size_mm: size of the em.
+        x_mm: where the line starts, has its middle, or ends, as `anchor` says.
+        y_mm: the baseline.
+        anchor: `start`, `middle` or `end`.
+        bold: whether the bold style is used.
+
+    """
+    face = _face(bold)
+    scale = size_mm / face.units_per_em
+    x = x_mm + _ANCHORS[anchor] * text_width(text, size_mm, bold=bold)
+    pen = SVGPathPen(None, ntos=lambda v: number(v, _DECIMALS))
+    for character in clean(text):
+        recording, advance = face.glyph(character)
+        recording.replay(TransformPen(pen, (scale, 0, 0, -scale, x, y_mm)))
+        x += advance * scale
+    return str(pen.getCommands())

@@ -1,0 +1,304 @@
+"""One layer, drawn so that it looks like a thing: face, walls, what is worked into it, shadow.
+
+The elements are SVG text, y down; a `Frame` says where the picture's corner lies. Whatever needs
+a definition (clip, blur) takes its id from the caller's prefix, so that layers do not disturb one
+another.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Point
+from shapely.affinity import translate
+from shapely.geometry.base import BaseGeometry
+
+from letterply.catalogue.model import Material, MaterialClass
+from letterply.exports.colours import darker, lighter, mixed
+from letterply.exports.drawing import region_rings
+from letterply.exports.numbers import number
+from letterply.exports.svg import path_data
+from letterply.exports.views import View, visible_walls
+from letterply.shapes.regions import as_region
+from letterply.stacks.model import Layer
+
+__all__ = ["Frame", "layer_relief", "layer_shadow"]
+
+Points = NDArray[np.float64]
+
+_DECIMALS = 2
+_FINE_MM = 0.02
+"""Outlines are simplified by this for pictures; no screen shows it."""
+
+_WOODS = (MaterialClass.SOFTWOOD, MaterialClass.HARDWOOD, MaterialClass.PLYWOOD)
+_GLOSSY = (MaterialClass.ACRYLIC, MaterialClass.PLASTIC)
+_PLY_MM = 1.5
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Where the picture lies: what is added to x, and the height of its upper edge, mm."""
+
+    left_mm: float
+    top_mm: float
+
+    def path(self, rings: Iterable[Points], lines: Iterable[Points] = ()) -> str:
+        """Return path data of rings and lines in the picture, y up."""
+        return path_data(
+            tuple(rings),
+            tuple(lines),
+            left_mm=self.left_mm,
+            top_mm=self.top_mm,
+            decimals=_DECIMALS,
+        )
+
+
+def layer_shadow(layer: Layer, view: View, frame: Frame, z_mm: float, prefix: str) -> list[str]:
+    """Return the shadow that a layer throws on what lies at height `z_mm`."""
+    far = layer.thickness_mm * 0.45
+    blur = 0.35 + layer.thickness_mm * 0.16
+    region = translate(_fine(layer.region), far * 0.8, -far)
+    rings = [view.project(ring, z_mm) for ring in region_rings(region)]
+    data = frame.path(rings)
+    return [
+        _blur(f"{prefix}-blur", rings, frame, blur),
+        f'<path d="{data}" fill="#000000" fill-opacity="0.34" fill-rule="evenodd" '
+        f'filter="url(#{prefix}-blur)"/>',
+    ]
+
+
+def layer_relief(
+    layer: Layer, material: Material, view: View, frame: Frame, low_mm: float, prefix: str
+) -> list[str]:
+    """Return walls and face of a layer; nothing below height `low_mm` is seen of its walls."""
+    high = layer.z_mm + layer.thickness_mm
+    region = _fine(layer.region)
+    rings = region_rings(region)
+    found = _walls(rings, material, view, frame, min(max(layer.z_mm, low_mm), high), high)
+    colour = material.colour
+    face = frame.path(view.project(r, high) for r in rings)
+    found.append(f'<clipPath id="{prefix}-face"><path d="{face}" clip-rule="evenodd"/></clipPath>')
+    found.append(f'<path d="{face}" fill="{colour}" fill-rule="evenodd"/>')
+    found.append(f'<g clip-path="url(#{prefix}-face)">')
+    found.extend(_surface(region, material, view, frame, high))
+    for place, (sunk, depth) in enumerate(_sunk(layer)):
+        found.extend(_pocket(sunk, depth, colour, view, frame, high, f"{prefix}-p{place}"))
+    for part in layer.parts:
+        for groove in part.grooves:
+            found.extend(_groove(_fine(groove.region), colour, view, frame, high))
+    found.extend(_scribes(layer, colour, view, frame, high))
+    found.append("</g>")
+    found.append(
+        f'<path d="{face}" fill="none" stroke="{darker(colour, 0.45)}" stroke-width="0.12" '
+        'stroke-linejoin="round"/>'
+    )
+    found.append(
+        f'<path d="{_lit_edges(rings, view, frame, high)}" fill="none" '
+        f'stroke="{lighter(colour, 0.5)}" stroke-width="0.3" stroke-opacity="0.8"/>'
+    )
+    return found
+
+
+def _blur(name: str, rings: list[Points], frame: Frame, deviation: float) -> str:
+    """Return a blur that works on no more of the picture than it must."""
+    every = np.vstack(rings)
+    (left, low), (right, high) = every.min(axis=0), every.max(axis=0)
+    room = 3 * deviation
+    x, y = left + frame.left_mm - room, frame.top_mm - high - room
+    return (
+        f'<filter id="{name}" filterUnits="userSpaceOnUse" x="{number(x, 1)}" '
+        f'y="{number(y, 1)}" width="{number(right - left + 2 * room, 1)}" '
+        f'height="{number(high - low + 2 * room, 1)}">'
+        f'<feGaussianBlur stdDeviation="{number(deviation, 2)}"/></filter>'
+    )
+
+
+def _fine(region: BaseGeometry) -> BaseGeometry:
+    return as_region(region.simplify(_FINE_MM))
+
+
+def _walls(
+    rings: list[Points], material: Material, view: View, frame: Frame, low: float, high: float
+) -> list[str]:
+    plies = 1
+    if material.kind is MaterialClass.PLYWOOD:
+        plies = max(3, round((high - low) / _PLY_MM) | 1)
+    found = []
+    for ply in range(plies):
+        z0 = low + (high - low) * ply / plies
+        z1 = low + (high - low) * (ply + 1) / plies
+        base = darker(material.colour, 0.26) if ply % 2 else material.colour
+        by_shade: dict[float, list[Points]] = {}
+        for brightness, ring in visible_walls(tuple(rings), view, z0, z1):
+            by_shade.setdefault(brightness, []).append(ring)
+        for brightness, strips in sorted(by_shade.items()):
+            tone = darker(base, 0.44 - 0.34 * brightness)
+            found.append(
+                f'<path d="{frame.path(strips)}" fill="{tone}" stroke="{tone}" '
+                'stroke-width="0.06" stroke-linejoin="round"/>'
+            )
+    return found
+
+
+def _surface(
+    region: BaseGeometry, material: Material, view: View, frame: Frame, high: float
+) -> list[str]:
+    """Return what makes the face look like its material."""
+    bounds = region.bounds
+    if material.kind in _WOODS:
+        return _grain(bounds, material.colour, view, frame, high)
+    if material.kind in _GLOSSY:
+        return _bands(bounds, "#FFFFFF", 0.11, 0.22, view, frame, high)
+    if material.kind is MaterialClass.METAL:
+        return _bands(bounds, "#FFFFFF", 0.28, 0.1, view, frame, high)
+    return []
+
+
+def _grain(
+    bounds: tuple[float, float, float, float],
+    colour: str,
+    view: View,
+    frame: Frame,
+    high: float,
+) -> list[str]:
+    """Return wavy lines along x: the same for the same face, alike on no two heights."""
+    left, low, right, top = bounds
+    x = np.linspace(left, right, max(8, math.ceil((right - left) / 5)))
+    tone = darker(colour, 0.4)
+    groups: dict[float, list[Points]] = {0.16: [], 0.28: [], 0.45: []}
+    widths = sorted(groups)
+    y, row = low + 0.6, 0
+    while y < top:
+        phase = row * 2.399963  # the golden angle: no row repeats another
+        wave = np.sin(x / 47 + y / 23) * 1.1 + np.sin(x / 19 + phase) * 0.28
+        middle = 0.3 + 0.4 * math.sin(y)
+        swell = 1.8 * np.exp(-(((x - left) / (right - left + 1) - middle) ** 2) * 9)
+        points = np.column_stack((x, y + wave + swell * math.sin(y / 9)))
+        groups[widths[row % 3]].append(view.project(points, high))
+        y += 1.3 + 1.2 * (0.5 + 0.5 * math.sin(phase * 1.7))
+        row += 1
+    return [
+        f'<path d="{frame.path((), lines)}" fill="none" stroke="{tone}" '
+        f'stroke-width="{width}" stroke-opacity="0.2"/>'
+        for width, lines in groups.items()
+        if lines
+    ]
+
+
+def _bands(
+    bounds: tuple[float, float, float, float],
+    colour: str,
+    opacity: float,
+    share: float,
+    view: View,
+    frame: Frame,
+    high: float,
+) -> list[str]:
+    """Return slanting bands of light, as a polished face shows them."""
+    left, low, right, top = bounds
+    width, height = right - left, top - low
+    slant = height * 0.5
+    bands = []
+    for start, size in ((0.12, share), (0.12 + share * 1.25, share * 0.22), (0.68, share * 0.6)):
+        x0, x1 = left + start * width, left + (start + size) * width
+        band = np.array([[x0, low], [x1, low], [x1 + slant, top], [x0 + slant, top]])
+        bands.append(view.project(band, high))
+    return [f'<path d="{frame.path(bands)}" fill="{colour}" fill-opacity="{number(opacity)}"/>']
+
+
+def _sunk(layer: Layer) -> list[tuple[BaseGeometry, float]]:
+    """Return what is sunk to a flat floor: pockets and blind holes, the shallow first."""
+    found: list[tuple[BaseGeometry, float]] = []
+    for part in layer.parts:
+        found.extend((_fine(p.region), p.depth_mm) for p in part.pockets)
+        for hole in part.holes:
+            if hole.depth_mm is not None:
+                disc = Point(hole.x_mm, hole.y_mm).buffer(hole.diameter_mm / 2)
+                found.append((as_region(disc), hole.depth_mm))
+    return sorted(found, key=lambda f: f[1])
+
+
+def _pocket(
+    region: BaseGeometry,
+    depth: float,
+    colour: str,
+    view: View,
+    frame: Frame,
+    high: float,
+    prefix: str,
+) -> list[str]:
+    rings = region_rings(region)
+    seen = [view.project(r, high) for r in rings]
+    mouth = frame.path(seen)
+    floor = darker(colour, 0.16)
+    inward = tuple(r[::-1] for r in rings)  # the material lies outside
+    walls: dict[float, list[Points]] = {}
+    for brightness, strip in visible_walls(inward, view, high - depth, high):
+        walls.setdefault(brightness, []).append(strip)
+    found = [
+        f'<clipPath id="{prefix}"><path d="{mouth}" clip-rule="evenodd"/></clipPath>',
+        _blur(f"{prefix}-soft", seen, frame, 0.3 + 0.25 * depth),
+        f'<g clip-path="url(#{prefix})">',
+        f'<path d="{mouth}" fill="{floor}" fill-rule="evenodd"/>',
+        f'<path d="{mouth}" fill="none" stroke="#000000" stroke-opacity="0.5" '
+        f'stroke-width="{number(1.2 * depth + 0.4, 2)}" filter="url(#{prefix}-soft)"/>',
+    ]
+    for brightness, strips in sorted(walls.items()):
+        tone = darker(colour, 0.62 - 0.3 * brightness)
+        found.append(f'<path d="{frame.path(strips)}" fill="{tone}"/>')
+    found.append("</g>")
+    return found
+
+
+def _groove(region: BaseGeometry, colour: str, view: View, frame: Frame, high: float) -> list[str]:
+    """Return a V groove: the wall that turns its back to the light is dark, the other bright."""
+    if region.is_empty or not region.length:
+        return []
+    half = region.area / region.length  # half the mean width of a stroke
+    lit = as_region(shapely.intersection(region, translate(region, half * 0.7, -half * 0.7)))
+    edge = frame.path(view.project(r, high) for r in region_rings(region))
+    bright = frame.path(view.project(r, high) for r in region_rings(lit))
+    return [
+        f'<path d="{edge}" fill="{darker(colour, 0.55)}" fill-rule="evenodd"/>',
+        f'<path d="{bright}" fill="{mixed(darker(colour, 0.2), "#FFFFFF", 0.12)}" '
+        'fill-rule="evenodd"/>',
+        f'<path d="{edge}" fill="none" stroke="{darker(colour, 0.6)}" stroke-width="0.15"/>',
+    ]
+
+
+def _scribes(layer: Layer, colour: str, view: View, frame: Frame, high: float) -> list[str]:
+    lines = [
+        view.project(np.asarray(line.coords)[:, :2], high)
+        for part in layer.parts
+        for scribe in part.scribes
+        for line in scribe.lines
+    ]
+    if not lines:
+        return []
+    lit = [line + (0.12, -0.12) for line in lines]
+    return [
+        f'<path d="{frame.path((), lit)}" fill="none" stroke="{lighter(colour, 0.45)}" '
+        'stroke-width="0.3"/>',
+        f'<path d="{frame.path((), lines)}" fill="none" stroke="{darker(colour, 0.6)}" '
+        'stroke-width="0.3"/>',
+    ]
+
+
+def _lit_edges(rings: list[Points], view: View, frame: Frame, high: float) -> str:
+    """Return the edges of the face that turn to the light, as path data."""
+    lines = []
+    for ring in rings:
+        along = np.roll(ring, -1, axis=0) - ring
+        bright = along[:, 1] * -0.6 - along[:, 0] * 0.8 > 0
+        seen = view.project(ring, high)
+        for start in np.flatnonzero(bright & ~np.roll(bright, 1)).tolist():
+            stop = start
+            while bright[stop % len(ring)] and stop < start + len(ring):
+                stop += 1
+            lines.append(seen[np.arange(start, stop + 1) % len(ring)])
+    return frame.path((), lines)
