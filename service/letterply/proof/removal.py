@@ -229,6 +229,17 @@ def _capsule_row(
 
 
 @kernel
+def _columns(interval: tuple[float, float], left: float, cell: float, nx: int) -> tuple[int, int]:
+    """First and last column whose centre lies in an interval; last before first when none."""
+    lo, hi = interval
+    if lo > hi:  # also the way in which an empty interval, from inf to -inf, never meets an int
+        return 0, -1
+    first = math.ceil(max(0.0, (lo - left) / cell - 0.5))
+    last = math.floor(min(nx - 1.0, (hi - left) / cell - 0.5))
+    return first, last
+
+
+@kernel
 def _level_row(
     z: NDArray[np.float32],
     j: int,
@@ -246,16 +257,12 @@ def _level_row(
     inner: float,
 ) -> float:
     nx = z.shape[1]
-    lo, hi = _capsule_row(y, ax, ay, bx, by, ux, uy, radius)
-    k0 = math.ceil(max(0.0, (lo - left) / cell - 0.5))
-    k1 = math.floor(min(nx - 1.0, (hi - left) / cell - 0.5))
+    k0, k1 = _columns(_capsule_row(y, ax, ay, bx, by, ux, uy, radius), left, cell, nx)
     if k0 > k1:
         return 0.0
     level = np.float32(depth)
     bite = 0.0
-    lo, hi = _capsule_row(y, ax, ay, bx, by, ux, uy, inner)
-    i0 = math.ceil(max(0.0, (lo - left) / cell - 0.5))
-    i1 = math.floor(min(nx - 1.0, (hi - left) / cell - 0.5))
+    i0, i1 = _columns(_capsule_row(y, ax, ay, bx, by, ux, uy, inner), left, cell, nx)
     if i0 <= i1:
         top = level
         for k in range(i0, i1 + 1):
@@ -289,9 +296,7 @@ def _sloped_row(
 ) -> float:
     nx = z.shape[1]
     bx, by = ax + length * ux, ay + length * uy
-    lo, hi = _capsule_row(y, ax, ay, bx, by, ux, uy, reach)
-    k0 = math.ceil(max(0.0, (lo - left) / cell - 0.5))
-    k1 = math.floor(min(nx - 1.0, (hi - left) / cell - 0.5))
+    k0, k1 = _columns(_capsule_row(y, ax, ay, bx, by, ux, uy, reach), left, cell, nx)
     bite = 0.0
     reach2 = reach * reach
     solid2 = (radius - graze) ** 2
