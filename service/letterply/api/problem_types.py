@@ -178,6 +178,11 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "outline-out-of-reach": ProblemType("An outline lies out of reach", _RECIPE),
     "outline-crosses-itself": ProblemType("An outline crosses itself", _RECIPE),
     "nothing-to-cut": ProblemType("There is nothing to cut", _RECIPE),
+    # cutting
+    "cutter-too-large": ProblemType("The cutter is larger than what it is to cut", _RECIPE),
+    "machine-not-planned": ProblemType(
+        "Programs are not made for this kind of machine", "`/v1/machines` lists the others."
+    ),
     # fonts as files
     "file-missing": ProblemType("The form has no file", "Send the font as the field `file`."),
     "store-layout": ProblemType(

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import socket
 import sys
 import threading
 from collections.abc import Callable, Sequence
@@ -49,14 +50,12 @@ def serve(
     set_up_logging(log_level)
     config = uvicorn.Config(
         create_app(settings),
-        host=settings.host,
-        port=settings.port,
         log_config=None,
         access_log=False,
         server_header=False,
         timeout_graceful_shutdown=_GRACE_S,
     )
-    listening = config.bind_socket()
+    listening = _listen(settings.host, settings.port)
     host, port = listening.getsockname()[:2]
     shown = f"[{host}]" if ":" in host else host
 
@@ -75,6 +74,21 @@ def serve(
 
         threading.Thread(target=watch, daemon=True).start()
     server.run(sockets=[listening])
+
+
+def _listen(host: str, port: int) -> socket.socket:
+    """Return a bound socket; raises `OSError`."""
+    family, kind, _, _, address = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
+    # asyncio sends small answers without delay only on sockets that say they are TCP.
+    listening = socket.socket(family, kind, socket.IPPROTO_TCP)
+    try:
+        if os.name != "nt":
+            listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listening.bind(address)
+    except BaseException:
+        listening.close()
+        raise
+    return listening
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -1,0 +1,120 @@
+"""The command: readable answers, exit codes, and no service left behind."""
+
+import io
+import json
+
+import pytest
+
+from letterply.lettering.shelf import shipped_faces
+from letterply_client.command import main
+
+
+@pytest.fixture
+def recipe(tmp_path, sign):
+    def write(**changes):
+        path = tmp_path / "recipe.json"
+        path.write_text(json.dumps({**sign, **changes}))
+        return str(path)
+
+    return write
+
+
+@pytest.fixture(autouse=True)
+def service(monkeypatch, service_url):
+    monkeypatch.setenv("LETTERPLY_URL", service_url)
+
+
+def test_build_writes_the_files_and_says_what_it_did(recipe, tmp_path, capsys):
+    assert main(["build", recipe(), "-o", str(tmp_path / "out")]) == 0
+    assert (tmp_path / "out" / "stack.json").exists()
+    assert (tmp_path / "out" / "layers" / "face.svg").exists()
+    said = capsys.readouterr().out
+    assert said.startswith("Curlew\n")
+    assert "files in" in said
+
+
+def test_plan_writes_programs_that_passed_their_proof(recipe, tmp_path, capsys):
+    code = main(["plan", recipe(), "-o", str(tmp_path / "out"), "--json"])
+    document = json.loads(capsys.readouterr().out)
+    assert document["proved"] is (code == 0)
+    programs = list((tmp_path / "out" / "programs").glob("*"))
+    assert bool(programs) is (code == 0)
+
+
+def test_a_recipe_comes_from_standard_input(sign, monkeypatch, capsys):
+    class Stdin:
+        buffer = io.BytesIO(json.dumps(sign).encode())
+
+    monkeypatch.setattr("sys.stdin", Stdin)
+    assert main(["build", "-", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["title"] == "Curlew"
+
+
+def test_an_input_problem_is_two(recipe, capsys):
+    wrong = {"text": "x", "font": "no-such-font", "size": {"cap_height": "40 mm"}}
+    assert main(["check", recipe(lettering=wrong)]) == 2
+    said = capsys.readouterr().err
+    assert "[unknown-font]" in said
+    assert "recipe.lettering.font" in said
+
+
+@pytest.mark.parametrize("content", [None, "{nope", "[]"])
+def test_a_recipe_that_cannot_be_read_is_two(content, tmp_path, capsys):
+    path = tmp_path / "recipe.json"
+    if content is not None:
+        path.write_text(content)
+    assert main(["build", str(path)]) == 2
+    assert "recipe" in capsys.readouterr().err
+
+
+def test_a_folder_that_cannot_be_written_is_two(recipe, tmp_path, capsys):
+    blocked = tmp_path / "blocked"
+    blocked.write_text("a file")
+    assert main(["build", recipe(), "-o", str(blocked)]) == 2
+    assert "cannot be written" in capsys.readouterr().err
+
+
+def test_a_service_that_is_not_there_is_three(recipe, capsys):
+    assert main(["build", recipe(), "--url", "http://127.0.0.1:1"]) == 3
+    assert "No service answers" in capsys.readouterr().err
+
+
+def test_blockers_are_one(recipe, capsys):
+    hair = {"text": "Curlew", "font": "great-vibes", "size": {"cap_height": "6 mm"}}
+    assert main(["check", recipe(lettering=hair)]) == 1
+    assert "blocker" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("shelf", ["fonts", "materials", "cutters", "machines", "stock"])
+def test_shelves_are_shown_as_tables_and_as_json(shelf, capsys):
+    assert main([shelf]) == 0
+    table = capsys.readouterr().out
+    assert main([shelf, "--json"]) == 0
+    entries = json.loads(capsys.readouterr().out)
+    assert entries
+    for entry in entries:
+        assert entry["key"] in table
+
+
+def test_a_font_is_added(tmp_path, capsys):
+    path = tmp_path / "font.ttf"
+    path.write_bytes(shipped_faces()["oswald"].path.read_bytes())
+    assert main(["fonts", "add", str(path)]) == 0
+    key = capsys.readouterr().out.split()[-1]
+    main(["fonts", "--json"])
+    assert key in [e["key"] for e in json.loads(capsys.readouterr().out)]
+    assert main(["fonts", "add"]) == 2
+    assert main(["fonts", "add", str(tmp_path / "none.ttf")]) == 2
+
+
+def test_without_an_address_a_private_service_runs(recipe, monkeypatch, tmp_path, capsys):
+    monkeypatch.delenv("LETTERPLY_URL")
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    assert main(["build", recipe()]) == 0
+    assert capsys.readouterr().out.startswith("Curlew\n")
+    assert (tmp_path / "letterply" / "index.sqlite").exists()
+
+
+def test_serve_refuses_to_listen_to_the_world_without_keys(capsys):
+    assert main(["serve", "--host", "0.0.0.0"]) == 2
+    assert "needs API keys" in capsys.readouterr().err
