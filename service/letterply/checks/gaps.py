@@ -14,8 +14,8 @@ from letterply.checks.rules import CheckRules
 from letterply.checks.thinness import thin_zones
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.shapes.medial import MedialAxis, exterior_axis
-from letterply.shapes.offsets import leftover
-from letterply.shapes.regions import Region, as_region
+from letterply.shapes.offsets import deepest_leftover, leftover, surroundings
+from letterply.shapes.regions import Region, as_region, polygons
 from letterply.stacks.model import Part
 from letterply.units import format_mm
 
@@ -113,7 +113,8 @@ def find_corners(
     """
     if not cutters:
         return ()
-    around = _complement(part, cutters[-1].radius_mm)
+    solid = polygons(shapely.union(part.outline, _round_holes(part)))
+    around = surroundings(solid[0], cutters[-1].radius_mm)
     reported = shapely.MultiPoint([f.where.points[0] for f in slots if f.where is not None])
     rows: list[dict[str, object]] = []
     first: tuple[Polygon, float] | None = None
@@ -125,7 +126,7 @@ def find_corners(
                 [p for p, d in zip(every.geoms, near.tolist(), strict=True) if not d < _SAME_MM]
             )
         )
-        depth, worst = _deepest(left, around, cutter.radius_mm, tolerance_mm)
+        depth, worst = deepest_leftover(left, around)
         rows.append(
             {
                 "cutter": cutter.key,
@@ -161,33 +162,3 @@ def find_corners(
             data=(("cutters", rows),),
         ),
     )
-
-
-def _complement(part: Part, radius_mm: float) -> Region:
-    solid = shapely.union(part.outline, _round_holes(part))
-    left, low, right, high = solid.bounds
-    pad = 4 * radius_mm
-    frame = shapely.box(left - pad, low - pad, right + pad, high + pad)
-    # The frame's own corners are round, or a cutter would seem to leave something there.
-    soft = shapely.buffer(frame, pad, quad_segs=16)
-    return as_region(shapely.difference(soft, solid))
-
-
-def _deepest(
-    left: Region, around: Region, radius_mm: float, tolerance_mm: float
-) -> tuple[float, Polygon | None]:
-    """Return the largest depth left uncut and the piece where it is."""
-    if left.is_empty:
-        return 0.0, None
-    reached = as_region(shapely.difference(around, left))
-    best, worst = 0.0, None
-    for piece in left.geoms:
-        corners = shapely.points(shapely.get_coordinates(piece.exterior))
-        depth = (
-            float(np.max(shapely.distance(corners, reached)))
-            if not reached.is_empty
-            else (radius_mm)
-        )
-        if depth > best + tolerance_mm / 10:
-            best, worst = depth, piece
-    return best, worst if worst is not None else left.geoms[0]

@@ -65,7 +65,7 @@ def thin_zones(axis: MedialAxis, limit_mm: float, tolerance_mm: float) -> tuple[
     nodes, index = np.unique(np.round(ends.reshape(-1, 2), 6), axis=0, return_inverse=True)
     index = index.reshape(-1, 2)
     # A node counts as thin only when it is: crossings end a zone.
-    both = inside.all(axis=1)
+    both = np.asarray(inside.all(axis=1))
     graph = coo_array(
         (np.ones(both.sum()), (index[both, 0], index[both, 1])), shape=(len(nodes), len(nodes))
     )

@@ -10,11 +10,21 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import shapely
+from shapely import Polygon
 
 from letterply.shapes.regions import EMPTY, Region, as_region
 
-__all__ = ["clear_offset", "leftover", "offset", "opening", "quad_segments"]
+__all__ = [
+    "clear_offset",
+    "deepest_leftover",
+    "leftover",
+    "offset",
+    "opening",
+    "quad_segments",
+    "surroundings",
+]
 
 _MAX_QUAD_SEGMENTS = 512
 
@@ -83,3 +93,31 @@ def leftover(region: Region, radius_mm: float, tolerance_mm: float) -> Region:
         return EMPTY
     near = shapely.buffer(cores, 8 * tolerance_mm, quad_segs=4)
     return as_region(shapely.intersection(near, left))
+
+
+def surroundings(outline: Polygon, margin_mm: float) -> Region:
+    """Return the space round a polygon and in its holes, out to a margin, without sharp corners.
+
+    What a cutter of a radius up to the margin leaves of it is left by the polygon, not by the
+    frame.
+    """
+    left, low, right, high = outline.bounds
+    frame = shapely.box(left, low, right, high)
+    soft = shapely.buffer(frame, 3 * margin_mm, quad_segs=16)
+    return as_region(shapely.difference(soft, outline))
+
+
+def deepest_leftover(left: Region, around: Region) -> tuple[float, Polygon | None]:
+    """Return how deep the deepest piece of a leftover lies behind what is reached, and the piece.
+
+    `around` is what was to be cleared. A piece in a place that is not reached at all is as deep
+    as it is far from the next place that is.
+    """
+    if left.is_empty:
+        return 0.0, None
+    reached = shapely.difference(around, left)
+    pieces = np.array(left.geoms, dtype=object)
+    corners, owner = shapely.get_coordinates(pieces, return_index=True)
+    away = np.asarray(shapely.distance(shapely.points(corners), reached))
+    k = int(np.argmax(away))
+    return float(away[k]), left.geoms[int(owner[k])]

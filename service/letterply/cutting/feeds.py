@@ -1,0 +1,171 @@
+"""Feeds and speeds: every figure with its reason.
+
+    spindle speed    n = 1000 vc / (pi d)    rev/min, vc m/min, d mm
+    feed             F = n z fz              mm/min, z flutes, fz chip load mm
+    chip load        fz = F / (n z)          again, when a limit of the machine cuts F or n
+
+Source of the formulas: Machinery's Handbook, speeds and feeds; SME chapter sheet "Useful formulas
+for machining". Chip loads, surface speeds and depths of a pass are the material's data, marked
+`common practice` there: starting values, to be tried on scrap.
+"""
+
+from __future__ import annotations
+
+import math
+
+from letterply.catalogue.model import Cutter, CutterKind, Machine, Material
+from letterply.cutting.model import Feeds, Reason
+
+__all__ = ["choose_feeds", "feed_rate", "spindle_speed"]
+
+_FORMULA = "Machinery's Handbook, speeds and feeds"
+_PRACTICE = "common practice, no source"
+_REFERENCE_MM = 6.0
+_USUAL_RPM = 18_000.0
+_PLUNGE_SHARE = 0.4
+_DRAG_FEED = 80 * 25.4
+_DRAG_PLUNGE = 60 * 25.4
+_LONG_REACH = 4.0
+
+
+def spindle_speed(surface_speed_m_per_min: float, diameter_mm: float) -> float:
+    """Return the speed at which a cutter's edge runs at the given surface speed, rev/min.
+
+    >>> round(spindle_speed(25, 12), 3)
+    663.146
+
+    """
+    return 1000 * surface_speed_m_per_min / (math.pi * diameter_mm)
+
+
+def feed_rate(spindle_rpm: float, flutes: int, chip_load_mm: float) -> float:
+    """Return the feed, mm/min.
+
+    >>> round(feed_rate(18000, 2, 0.05), 6)
+    1800.0
+
+    """
+    return spindle_rpm * flutes * chip_load_mm
+
+
+def choose_feeds(cutter: Cutter, material: Material, machine: Machine, *, depth_mm: float) -> Feeds:
+    """Return feeds for a cut of this depth, inside the limits of machine and material."""
+    if cutter.kind is CutterKind.DRAG:
+        return _drag(machine, depth_mm)
+    if cutter.kind is CutterKind.DRILL:
+        return _drill(cutter, material, machine)
+    reasons: list[Reason] = []
+    rpm = _speed(cutter, material, machine, reasons)
+    working = _working_diameter(cutter)
+    chip = sum(material.chip_load_mm) / 2 * working / _REFERENCE_MM
+    why = (
+        f"middle of {material.chip_load_mm[0]:g} to {material.chip_load_mm[1]:g} mm for a 6 mm "
+        f"cutter, in proportion to {working:g} mm"
+    )
+    if depth_mm > _LONG_REACH * cutter.diameter_mm:
+        chip *= 0.7
+        why += "; three tenths less for a long reach"
+    feed = feed_rate(rpm, cutter.flutes, chip)
+    reasons.append(Reason("chip_load_mm", chip, why, _PRACTICE))
+    if feed > machine.max_feed_mm_per_min:
+        feed = machine.max_feed_mm_per_min
+        chip = feed / (rpm * cutter.flutes)
+        reasons.append(
+            Reason("chip_load_mm", chip, f"again, as {machine.name} feeds no faster", _FORMULA)
+        )
+    feed = float(round(feed, -1)) if feed > 100 else float(round(feed))
+    reasons.append(
+        Reason(
+            "feed_mm_per_min",
+            feed,
+            f"{rpm:.0f} rev/min x {cutter.flutes} flutes x {chip:.4f} mm, rounded",
+            _FORMULA,
+        )
+    )
+    plunge = min(_PLUNGE_SHARE * feed, machine.max_plunge_mm_per_min)
+    plunge = float(round(plunge, -1)) if plunge > 100 else float(round(plunge))
+    reasons.append(
+        Reason(
+            "plunge_mm_per_min",
+            plunge,
+            "two fifths of the feed, within the machine's limit",
+            _PRACTICE,
+        )
+    )
+    deep = min(material.pass_depth_factor * working, cutter.cutting_length_mm)
+    reasons.append(
+        Reason("pass_depth_mm", deep, f"{material.pass_depth_factor:g} x {working:g} mm", _PRACTICE)
+    )
+    return Feeds(rpm, feed, plunge, deep, chip, tuple(reasons))
+
+
+def _working_diameter(cutter: Cutter) -> float:
+    """Return the diameter that stands for the cutter: a V-bit works with its lower part."""
+    if cutter.kind is CutterKind.VBIT:
+        return min(cutter.diameter_mm, _REFERENCE_MM)
+    return cutter.diameter_mm
+
+
+def _speed(cutter: Cutter, material: Material, machine: Machine, reasons: list[Reason]) -> float:
+    limit = spindle_speed(material.max_surface_speed_m_per_min, cutter.diameter_mm)
+    rpm = min(_USUAL_RPM, limit)
+    if rpm < _USUAL_RPM:
+        why = (
+            f"{material.max_surface_speed_m_per_min:g} m/min at the edge of "
+            f"{cutter.diameter_mm:g} mm, above which {material.name.lower()} melts or burns"
+        )
+        source = _FORMULA
+    else:
+        why, source = "the usual speed for small cutters", _PRACTICE
+    held = min(max(rpm, machine.spindle_min_rpm), machine.spindle_max_rpm)
+    if held != rpm:
+        why += f"; held to what {machine.name} turns"
+    held = float(round(held, -2))
+    reasons.append(Reason("spindle_rpm", held, why, source))
+    return held
+
+
+def _drag(machine: Machine, depth_mm: float) -> Feeds:
+    feed = min(_DRAG_FEED, machine.max_feed_mm_per_min)
+    plunge = min(_DRAG_PLUNGE, machine.max_plunge_mm_per_min)
+    return Feeds(
+        0.0,
+        feed,
+        plunge,
+        depth_mm,
+        0.0,
+        (
+            Reason("spindle_rpm", 0.0, "a drag point does not turn", _PRACTICE),
+            Reason("feed_mm_per_min", feed, "80 in/min, within the machine's limit", _PRACTICE),
+            Reason("plunge_mm_per_min", plunge, "60 in/min, within the machine's limit", _PRACTICE),
+            Reason("pass_depth_mm", depth_mm, "one light pass", _PRACTICE),
+        ),
+    )
+
+
+def _drill(cutter: Cutter, material: Material, machine: Machine) -> Feeds:
+    reasons: list[Reason] = []
+    # A drill's edge stays in the hole: a third of the speed that a side-cutting edge bears.
+    rpm = spindle_speed(material.max_surface_speed_m_per_min / 3, cutter.diameter_mm)
+    rpm = float(
+        round(min(max(rpm, machine.spindle_min_rpm), machine.spindle_max_rpm, 12_000.0), -2)
+    )
+    reasons.append(
+        Reason(
+            "spindle_rpm", rpm, "a third of the material's surface speed, slow spindle", _PRACTICE
+        )
+    )
+    a_turn = 0.02 * cutter.diameter_mm
+    feed = min(rpm * a_turn, machine.max_plunge_mm_per_min)
+    feed = float(round(feed, -1))
+    reasons.append(
+        Reason(
+            "plunge_mm_per_min",
+            feed,
+            f"{a_turn:.3f} mm a turn, a fiftieth of the diameter",
+            _PRACTICE,
+        )
+    )
+    reasons.append(Reason("pass_depth_mm", cutter.diameter_mm, "a peck as deep as wide", _PRACTICE))
+    chip = feed / (rpm * cutter.flutes)
+    return Feeds(rpm, feed, feed, cutter.diameter_mm, chip, tuple(reasons))

@@ -1,0 +1,199 @@
+"""Grooves: V-carving from the medial axis.
+
+The tip of a V-bit follows the axis of the groove's region at the depth at which its walls touch
+both sides:
+
+    z = -(r - t/2) / tan(a/2)
+
+with r the radius of the inscribed disc, t the flat of the tip and a the included angle (plane
+geometry). Where r falls to t/2, in a sharp corner, the tip comes up to the face, so corners come
+out sharp. Along parabolic and point-point edges the radius is convex: samples are close enough
+that chords between them carve at most `depth_mm` of the tolerances too deep.
+
+A depth limit makes the floor flat: the bit runs round the floor's edge at that depth, and an end
+mill clears the floor before it (see `letterply.cutting.pocket`).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from letterply.catalogue.model import Cutter
+from letterply.cutting.model import Toolpath
+from letterply.cutting.walking import polyline_path
+from letterply.shapes.medial import MedialAxis, medial_axis
+from letterply.shapes.offsets import offset
+from letterply.shapes.regions import Region, rings
+from letterply.shapes.tolerances import Tolerances
+
+__all__ = ["GrooveCut", "carve_groove", "floor_region", "groove_depth", "widest_radius"]
+
+_PEEL_DEG = 10.0
+"""Spurs with a smaller separation angle are vertices of flattened curves, not corners."""
+
+_Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class GrooveCut:
+    """Paths of the V-bit, and how deep they go."""
+
+    paths: tuple[Toolpath, ...]
+    depth_mm: float
+
+
+def groove_depth(radius_mm: float, cutter: Cutter) -> float:
+    """Return the depth of the tip where the inscribed disc has this radius, not below 0.
+
+    Worked examples: a 90 degree bit without a flat in a groove 6 mm wide (r = 3) goes 3 mm deep;
+    with a flat of 0.2 mm, 2.9 mm.
+    """
+    return max(radius_mm - cutter.tip_diameter_mm / 2, 0.0) / cutter.half_angle_tan
+
+
+def floor_region(
+    region: Region, cutter: Cutter, max_depth_mm: float, tolerances: Tolerances
+) -> Region:
+    """Return the flat floor that a depth limit leaves, empty where the walls meet above it."""
+    return offset(region, -max_depth_mm * cutter.half_angle_tan, tolerances.offset_mm)
+
+
+def carve_groove(
+    region: Region,
+    cutter: Cutter,
+    pass_depth_mm: float,
+    tolerances: Tolerances,
+    *,
+    max_depth_mm: float | None = None,
+) -> GrooveCut:
+    """Return the paths that carve the region with a V-bit."""
+    plan_tolerance = tolerances.depth_mm * cutter.half_angle_tan / 2
+    axis = medial_axis(region).peel(_PEEL_DEG)
+    chains = [
+        np.column_stack((points, -_depths(radii, cutter, max_depth_mm)))
+        for points, radii in _chains(axis, plan_tolerance)
+    ]
+    if max_depth_mm is not None:
+        chains = [c for chain in chains for c in _above_floor(chain, -max_depth_mm)]
+        edge = offset(
+            region,
+            -(max_depth_mm * cutter.half_angle_tan + cutter.tip_diameter_mm / 2),
+            tolerances.offset_mm,
+        )
+        for ring in rings(edge):
+            closed = np.vstack((ring, ring[:1]))
+            chains.append(np.column_stack((closed, np.full(len(closed), -max_depth_mm))))
+    chains = [c for c in chains if len(c) > 1 and (c[:, 2] < 0).any()]
+    deepest = max((-float(c[:, 2].min()) for c in chains), default=0.0)
+    paths: list[Toolpath] = []
+    passes = max(1, math.ceil(deepest / pass_depth_mm - 1e-9))
+    for number in range(1, passes + 1):
+        limit = -deepest * number / passes
+        done = -deepest * (number - 1) / passes
+        for chain in chains:
+            # A chain that an earlier pass has carved to its depth is not carved again.
+            if number > 1 and chain[:, 2].min() >= done:
+                continue
+            held = chain.copy()
+            held[:, 2] = np.maximum(held[:, 2], limit)
+            paths.append(polyline_path(_without_repeats(held)))
+    return GrooveCut(tuple(paths), deepest)
+
+
+def _depths(radii: _Floats, cutter: Cutter, limit: float | None) -> _Floats:
+    deep = np.maximum(radii - cutter.tip_diameter_mm / 2, 0.0) / cutter.half_angle_tan
+    return deep if limit is None else np.minimum(deep, limit)
+
+
+def _above_floor(chain: _Floats, floor: float) -> list[_Floats]:
+    """Return the runs of a chain that rise from the floor: the floor itself is cleared flat."""
+    on_floor = chain[:, 2] <= floor + 1e-9
+    both = on_floor[1:] & on_floor[:-1]
+    cuts = np.flatnonzero(both)
+    if not len(cuts):
+        return [chain]
+    runs, first = [], 0
+    for cut in cuts.tolist():
+        if cut > first:
+            runs.append(chain[first : cut + 1])
+        first = cut + 1
+    if first < len(chain) - 1:
+        runs.append(chain[first:])
+    return runs
+
+
+def _without_repeats(points: _Floats) -> _Floats:
+    moved = np.any(np.abs(np.diff(points, axis=0)) > 1e-9, axis=1)
+    kept: _Floats = points[np.concatenate(([True], moved))]
+    return kept
+
+
+def _chains(axis: MedialAxis, tolerance_mm: float) -> list[tuple[_Floats, _Floats]]:
+    """Return the axis as few long chains of points and radii, every edge in one of them."""
+    points, radii, starts, sizes = axis.sample(tolerance_mm)
+    degree = np.bincount(axis.edges.ravel(), minlength=len(axis.points))
+    order = np.argsort(axis.edges.ravel(), kind="stable")
+    first = np.searchsorted(axis.edges.ravel()[order], np.arange(len(axis.points) + 1))
+    owner = order // 2
+    used = np.zeros(len(axis.edges), dtype=bool)
+    found: list[tuple[_Floats, _Floats]] = []
+
+    def run(edge: int, frm: int) -> tuple[_Floats, _Floats, int]:
+        rows = slice(int(starts[edge]), int(starts[edge] + sizes[edge]))
+        p, r = points[rows], radii[rows]
+        if axis.edges[edge, 0] != frm:
+            p, r = p[::-1], r[::-1]
+        to = int(axis.edges[edge].sum() - frm)
+        return p, r, to
+
+    # Leaves first, so that chains are long; what is left then is loops.
+    seeds = [*np.flatnonzero(degree == 1).tolist(), *np.flatnonzero(degree > 2).tolist(),
+             *np.flatnonzero(degree == 2).tolist()]  # fmt: skip
+    for seed in seeds:
+        while True:
+            free = [int(e) for e in owner[first[seed] : first[seed + 1]] if not used[e]]
+            if not free:
+                break
+            at = seed
+            ps: list[_Floats] = []
+            rs: list[_Floats] = []
+            heading: _Floats | None = None
+            while free:
+                edge = _straightest(axis, free, at, heading)
+                used[edge] = True
+                p, r, to = run(edge, at)
+                ps.append(p if not ps else p[1:])
+                rs.append(r if not rs else r[1:])
+                heading = p[-1] - p[-2]
+                at = to
+                free = [int(e) for e in owner[first[at] : first[at + 1]] if not used[e]]
+            found.append((np.vstack(ps), np.concatenate(rs)))
+    return found
+
+
+def _straightest(axis: MedialAxis, free: list[int], at: int, heading: _Floats | None) -> int:
+    """Return the edge that goes on most nearly straight."""
+    if heading is None or len(free) == 1:
+        return free[0]
+    best, best_cos = free[0], -2.0
+    for edge in free:
+        far = int(axis.edges[edge].sum() - at)
+        way = axis.points[far] - axis.points[at]
+        norm = float(np.hypot(*way) * np.hypot(*heading))
+        cos = float(way @ heading) / norm if norm else -1.0
+        if cos > best_cos:
+            best, best_cos = edge, cos
+    return best
+
+
+def widest_radius(region: Region) -> float:
+    """Return the radius of the largest disc in the region, mm; 0 when empty."""
+    if region.is_empty:
+        return 0.0
+    found = shapely.maximum_inscribed_circle(region, tolerance=1e-3)
+    return float(shapely.length(found))

@@ -1,0 +1,159 @@
+"""Sheets in, cut plans out: operations in order, programs, time and doubts.
+
+Order on a sheet keeps parts held until last: scribe, groove (its flat floor first), pocket, drill,
+detail of the profiles, then the profiles, inside before outside. Work of one kind with one cutter
+is done in one go, with short ways between.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import groupby
+
+import numpy as np
+
+from letterply.catalogue.model import Catalogue, Cutter
+from letterply.catalogue.shop import HoldDown, Shop
+from letterply.cutting.model import CutPlan, Operation, Program, TimeSum
+from letterply.cutting.operations import SheetPlanner
+from letterply.cutting.program import Tooling, write_program
+from letterply.cutting.sequence import short_tour
+from letterply.errors import InputError
+from letterply.findings import by_severity
+from letterply.shapes.tolerances import DEFAULT_TOLERANCES, Tolerances
+from letterply.sheets.model import Sheet
+
+__all__ = ["THROUGH_MM", "plan_sheet"]
+
+THROUGH_MM = 0.2
+"""How far a through cut goes into the spoil board: 0.1 mm to 0.5 mm, common practice, no source."""
+
+
+def plan_sheet(
+    sheet: Sheet,
+    shop: Shop,
+    catalogue: Catalogue,
+    tolerances: Tolerances = DEFAULT_TOLERANCES,
+) -> CutPlan:
+    """Return the cut plan of a sheet.
+
+    Raises:
+        InputError: `cutter-too-large` when no chosen cutter is smaller than a part;
+            `machine-not-planned` for a machine that is no router.
+
+    """
+    machine = shop.machine
+    if machine.kind != "router":
+        raise InputError(
+            f"{machine.name} is a beam machine: cut plans are made for routers.",
+            code="machine-not-planned",
+            field="shop.machine",
+            expected="a router, or the drawing files of the sheets",
+        )
+    material = catalogue.material(sheet.stock.material)
+    planner = SheetPlanner(sheet, shop, material, THROUGH_MM, tolerances)
+    operations = planner.operations()
+    cutters = {c.key: c for c in shop.cutters}
+    groups = [
+        (key, _in_short_order(list(ops)))
+        for key, ops in groupby(operations, key=lambda o: (o.kind, o.cutter, o.note))
+    ]
+    ordered = [op for _, ops in groups for op in ops]
+    programs = _programs(ordered, cutters, sheet, shop, catalogue)
+    time = TimeSum(
+        sum(p.time.cutting_s for p in programs),
+        sum(p.time.travel_s for p in programs),
+        sum(p.time.plunging_s for p in programs),
+        sum(p.time.changes_s for p in programs),
+    )
+    tabs: dict[str, int] = {p.mark: 0 for p in sheet.parts}
+    for op in ordered:
+        tabs[op.mark] += op.tabs
+    return CutPlan(
+        sheet=sheet,
+        hold_down=shop.hold_down,
+        through_mm=THROUGH_MM,
+        operations=tuple(ordered),
+        programs=tuple(programs),
+        tabs=tabs,
+        time=time,
+        findings=by_severity(planner.findings),
+    )
+
+
+def _in_short_order(operations: list[Operation]) -> list[Operation]:
+    """Order operations of one kind: a part's own stay together, inside ones first."""
+    parts: dict[str, list[Operation]] = {}
+    for op in operations:
+        if op.paths:
+            parts.setdefault(op.mark, []).append(op)
+    clusters = [sorted(ops, key=lambda o: not o.inside) for _, ops in sorted(parts.items())]
+    if not clusters:
+        return []
+    entries = np.array([c[0].paths[0].start[:2] for c in clusters])
+    exits = np.array([c[-1].paths[-1].ends[-1, :2] for c in clusters])
+    return [op for k in short_tour(entries, exits) for op in clusters[k]]
+
+
+def _programs(
+    ordered: Sequence[Operation],
+    cutters: dict[str, Cutter],
+    sheet: Sheet,
+    shop: Shop,
+    catalogue: Catalogue,
+) -> list[Program]:
+    machine = shop.machine
+    tooling = [
+        Tooling(cutters[key], tuple(ops)) for key, ops in groupby(ordered, key=lambda o: o.cutter)
+    ]
+    header = _header(sheet, shop, catalogue)
+    if machine.tool_change == "automatic":
+        if not tooling:
+            return []
+        name = f"sheet-{sheet.number}.{machine.extension}"
+        lines = [*header, *_cutter_lines(tooling)]
+        return [write_program(name, lines, tooling, machine, sheet.stock.thickness_mm)]
+    programs = []
+    for number, tool in enumerate(tooling, start=1):
+        name = f"sheet-{sheet.number}-{number}-{tool.cutter.key}.{machine.extension}"
+        lines = [*header, f"program {number} of {len(tooling)}", *_cutter_lines([tool])]
+        programs.append(write_program(name, lines, [tool], machine, sheet.stock.thickness_mm))
+    return programs
+
+
+def _cutter_lines(tooling: Sequence[Tooling]) -> list[str]:
+    lines = []
+    for tool in tooling:
+        feeds = tool.operations[0].feeds
+        spindle = f"{feeds.spindle_rpm:.0f} rev/min" if feeds.spindle_rpm else "spindle off"
+        lines.append(
+            f"cutter: {tool.cutter.name}, {spindle}, feed {feeds.feed_mm_per_min:g} mm/min, "
+            f"plunge {feeds.plunge_mm_per_min:g} mm/min"
+        )
+    return lines
+
+
+def _header(sheet: Sheet, shop: Shop, catalogue: Catalogue) -> list[str]:
+    stock, machine = sheet.stock, shop.machine
+    material = catalogue.material(stock.material)
+    face = "top face" if machine.zero == "top" else "bed"
+    held = {
+        HoldDown.TABS: "tabs hold the parts: cut them by hand afterwards",
+        HoldDown.TAPE: "double-sided tape under the whole sheet holds the parts",
+        HoldDown.SKIN: "a skin is left under the parts: cut it by hand afterwards",
+    }[shop.hold_down]
+    lines = [
+        "letterply",
+        f"sheet {sheet.number}: {material.name} {stock.thickness_mm:g} mm, "
+        f"{stock.width_mm:g} x {stock.height_mm:g} mm"
+        + (", cut from the back" if sheet.from_back else ""),
+        f"zero: x y at the lower left corner of the sheet, z at the {face}",
+        f"safe height {machine.safe_height_mm:g} mm over the sheet, through cuts go "
+        f"{THROUGH_MM:g} mm into the spoil board",
+        f"hold-down: {held}",
+        "caution: eye and ear protection, dust extraction, hands away from the cutter, never "
+        "leave it running alone",
+        "caution: the manual of the machine and local rules come first; try the program above the "
+        "stock",
+    ]
+    return [*lines, *(f"caution: {text}" for text in material.cautions)]

@@ -1,0 +1,224 @@
+"""Pockets: clearing an area to a flat floor by offset loops, largest cutter first.
+
+Loops lie one stepover apart, from the wall inwards, and are cut from the inside out, so that the
+wall comes last and in one go. A stepover below the cutter's radius leaves no pillar: at a convex
+corner of interior angle b full cover needs a spacing of at most r (1 + sin(b/2)), and what the
+innermost loop surrounds is nearer to it than a stepover (plane geometry). What a large cutter
+does not reach is left to smaller ones, each only where the one before it left something.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import LineString
+
+from letterply.cutting.model import Toolpath
+from letterply.cutting.profile import RAMP_DEG, directed
+from letterply.cutting.walking import Walk
+from letterply.shapes.arcs import fit_arcs
+from letterply.shapes.offsets import offset, opening
+from letterply.shapes.regions import Region, as_region, polygons, rings
+from letterply.shapes.tolerances import Tolerances
+
+__all__ = ["STEPOVER", "clear_pocket", "reached_by"]
+
+STEPOVER = 0.4
+"""Stepover as a share of the diameter: 40 % to 50 % for roughing, common practice, no source."""
+
+_Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Ring:
+    """A loop of the cutter's centre and how deep it lies in the nest of loops (0 at the wall)."""
+
+    points: _Floats
+    level: int
+
+
+def reached_by(region: Region, radius_mm: float, tolerances: Tolerances) -> Region:
+    """Return what a cutter of this radius clears of the region."""
+    return opening(region, radius_mm, tolerances.offset_mm)
+
+
+def clear_pocket(
+    region: Region,
+    radius_mm: float,
+    depth_mm: float,
+    pass_depth_mm: float,
+    tolerances: Tolerances,
+    *,
+    within: Region | None = None,
+    conventional: bool = False,
+    arcs: bool = True,
+) -> list[Toolpath]:
+    """Return the paths that clear a region with one cutter, one path a connected piece.
+
+    `within` is the whole pocket when `region` is only what a larger cutter left of it: the
+    cutter may move there, but cuts only where something is left. Empty when it fits nowhere.
+    """
+    pocket = region if within is None else within
+    room = offset(pocket, -radius_mm - tolerances.offset_mm, tolerances.offset_mm)
+    if room.is_empty:
+        return []
+    paths: list[Toolpath] = []
+    wanted = None
+    if within is not None:
+        wanted = as_region(shapely.buffer(region, radius_mm + tolerances.offset_mm, quad_segs=16))
+    for piece in polygons(room):
+        nest = _nest(as_region(piece), radius_mm, tolerances, wanted)
+        if nest:
+            paths.append(
+                _in_passes(
+                    nest,
+                    as_region(piece),
+                    depth_mm,
+                    pass_depth_mm,
+                    tolerances,
+                    clockwise=conventional,
+                    arcs=arcs,
+                )
+            )
+    return paths
+
+
+def _nest(
+    room: Region, radius_mm: float, tolerances: Tolerances, wanted: Region | None
+) -> list[_Ring]:
+    """Return the loops of one piece of room, innermost first, next to each other in order."""
+    step = 2 * radius_mm * STEPOVER
+    found: list[_Ring] = []
+    level = 0
+    current = room
+    while not current.is_empty:
+        for ring in rings(current):
+            closed = np.vstack((ring, ring[:1]))
+            if wanted is None or shapely.intersects(LineString(closed), wanted):
+                found.append(_Ring(closed, level))
+        level += 1
+        current = offset(room, -level * step, tolerances.offset_mm)
+    return _inside_out(found)
+
+
+def _inside_out(nest: list[_Ring]) -> list[_Ring]:
+    """Order loops so that inner ones go before the ones round them, with short ways between."""
+    left = sorted(nest, key=lambda r: (-r.level, tuple(r.points[0])))
+    ordered: list[_Ring] = []
+    at: _Floats | None = None
+    while left:
+        deepest = left[0].level
+        # Any loop may follow whose inner neighbours are done: those of the deepest level left.
+        ready = [r for r in left if r.level == deepest]
+        if at is None:
+            chosen = ready[0]
+        else:
+            here = at
+            chosen = min(ready, key=lambda r: float(((r.points - here) ** 2).sum(axis=1).min()))
+        left.remove(chosen)
+        if at is not None:
+            chosen = _Ring(_started_near(chosen.points, at), chosen.level)
+        ordered.append(chosen)
+        at = chosen.points[0]
+    return ordered
+
+
+def _started_near(points: _Floats, at: _Floats) -> _Floats:
+    nearest = int(np.argmin(((points[:-1] - at) ** 2).sum(axis=1)))
+    turned = np.roll(points[:-1], -nearest, axis=0)
+    return np.vstack((turned, turned[:1]))
+
+
+def _in_passes(
+    nest: list[_Ring],
+    room: Region,
+    depth_mm: float,
+    pass_depth_mm: float,
+    tolerances: Tolerances,
+    *,
+    clockwise: bool,
+    arcs: bool,
+) -> Toolpath:
+    """Return one path: at each depth all loops, linked inside the pocket where that is possible.
+
+    A link that would leave the room goes up over the stock and comes down by a ramp again.
+    """
+    walks = []
+    for ring in nest:
+        points = _directed_from(ring.points, clockwise=clockwise)
+        walks.append(Walk(fit_arcs(points, tolerances.arc_fit_mm, arcs=arcs), closed=True))
+    shapely.prepare(room)
+    reach = shapely.buffer(room, 2 * tolerances.arc_fit_mm)
+    passes = max(1, math.ceil(depth_mm / pass_depth_mm - 1e-9))
+    pieces: list[Toolpath] = []
+    for number in range(1, passes + 1):
+        above = -depth_mm * (number - 1) / passes
+        deep = -depth_mm * number / passes
+        at: _Floats | None = None
+        for walk in walks:
+            here = walk.at(np.array([0.0]))[0]
+            linked = at is not None and bool(reach.contains(LineString([at, here])))
+            if linked:
+                pieces.append(_straight(here, deep))
+                pieces.append(walk.path(np.array([0.0, walk.length]), np.array([deep, deep])))
+            else:
+                if pieces:
+                    pieces.append(_over(here, above))
+                down = (above - deep) / math.tan(math.radians(RAMP_DEG))
+                pieces.append(
+                    walk.path(
+                        np.array([0.0, down, down + walk.length]), np.array([above, deep, deep])
+                    )
+                )
+            at = pieces[-1].ends[-1, :2]
+    return _joined(pieces)
+
+
+LIFT_MM = 1.0
+"""Height over the stock for a short way inside one path."""
+
+
+def _straight(to: _Floats, z: float) -> Toolpath:
+    return _moves(np.array([[to[0], to[1], z]]), np.array([False]))
+
+
+def _over(to: _Floats, z: float) -> Toolpath:
+    """Return a lift, a way over the stock and a move down to the floor of the pass before."""
+    nan = np.nan
+    ends = np.array([[nan, nan, LIFT_MM], [to[0], to[1], LIFT_MM], [to[0], to[1], z]])
+    return _moves(ends, np.array([False, False, True]))
+
+
+def _moves(ends: _Floats, plunging: NDArray[np.bool_]) -> Toolpath:
+    n = len(ends)
+    return Toolpath(
+        start=np.full(3, np.nan),
+        ends=ends,
+        centres=np.full((n, 2), np.nan),
+        senses=np.zeros(n, dtype=np.int8),
+        plunging=plunging,
+    )
+
+
+def _joined(pieces: list[Toolpath]) -> Toolpath:
+    ends = np.vstack([p.ends for p in pieces])
+    # A lift goes straight up from wherever the cutter is.
+    for row in np.flatnonzero(np.isnan(ends[:, 0])):
+        ends[row, :2] = ends[row - 1, :2]
+    return Toolpath(
+        start=np.array([*pieces[0].start[:2], 0.0]),
+        ends=ends,
+        centres=np.vstack([p.centres for p in pieces]),
+        senses=np.concatenate([p.senses for p in pieces]),
+        plunging=np.concatenate([p.plunging for p in pieces]),
+    )
+
+
+def _directed_from(points: _Floats, *, clockwise: bool) -> _Floats:
+    """Return a loop turned the way that is asked for, starting where it did."""
+    turned = directed(points, clockwise=clockwise)
+    return _started_near(turned, points[0])

@@ -1,0 +1,246 @@
+"""Profiles: cutting a part out of its sheet, inside and outside, with tabs where they are wanted.
+
+The path of a cutter of radius R runs at least R away from the part, so that what is left is never
+smaller than drawn. A loop is cut in passes: each ramps down along the path and then goes once
+round, so that no cutter plunges and the floor comes out level. Tabs are trapezoids left standing
+at the bottom. Lengths mm, sheet frame.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import LineString, Polygon
+
+from letterply.cutting.model import Toolpath
+from letterply.cutting.walking import Walk
+from letterply.shapes.arcs import fit_arcs
+from letterply.shapes.offsets import clear_offset, offset
+from letterply.shapes.regions import EMPTY, Region, as_region, rings
+from letterply.shapes.tolerances import Tolerances
+
+__all__ = ["LoopCut", "TabPlan", "inside_loops", "outside_loops", "profile_path", "rest_paths"]
+
+_Floats = NDArray[np.float64]
+
+RAMP_DEG = 5.0
+"""Slope of an entry ramp; common practice, no source."""
+
+TAB_FLANK_DEG = 30.0
+"""Slope of a tab's flanks, gentle enough for a cutter that cannot plunge."""
+
+
+@dataclass(frozen=True, slots=True)
+class TabPlan:
+    """Tabs of one loop.
+
+    Attributes:
+        count: how many.
+        length_mm: length of each on the part.
+        height_mm: height above the underside of the stock.
+
+    """
+
+    count: int
+    length_mm: float
+    height_mm: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LoopCut:
+    """One closed path of the cutter's centre, (n, 2), its first point repeated at its end."""
+
+    points: _Floats
+
+
+def outside_loops(outline: Polygon, radius_mm: float, tolerances: Tolerances) -> list[LoopCut]:
+    """Return the loops round a part: one outside, and one in each cavity that it encloses.
+
+    A cavity whose mouth is narrower than the cutter is closed in the offset: it has a loop of
+    its own, or none where the cutter does not fit.
+    """
+    solid = as_region(Polygon(outline.exterior))
+    grown = clear_offset(solid, radius_mm, tolerances.offset_mm)
+    return [LoopCut(np.vstack((r, r[:1]))) for r in rings(grown)]
+
+
+def inside_loops(hole: Polygon, radius_mm: float, tolerances: Tolerances) -> list[LoopCut]:
+    """Return the loops inside a hole; none where the cutter does not fit."""
+    shrunk = offset(as_region(hole), -radius_mm - tolerances.offset_mm, tolerances.offset_mm)
+    return [LoopCut(np.vstack((r, r[:1]))) for r in rings(shrunk)]
+
+
+def directed(points: _Floats, *, clockwise: bool) -> _Floats:
+    """Return a closed path turned the way that is asked for."""
+    ccw = shapely.is_ccw(shapely.LinearRing(points))
+    return points[::-1] if bool(ccw) == clockwise else points
+
+
+def profile_path(
+    loop: LoopCut,
+    depth_mm: float,
+    pass_depth_mm: float,
+    tolerances: Tolerances,
+    *,
+    clockwise: bool,
+    tabs: TabPlan | None = None,
+    tab_floor_mm: float = 0.0,
+    part: Polygon | None = None,
+    keep_clear: Region = EMPTY,
+    arcs: bool = True,
+) -> tuple[Toolpath, int]:
+    """Return the path of a loop down to the depth, and how many tabs it leaves.
+
+    `tab_floor_mm` is the thickness of the stock: tabs stand on its underside. Tabs keep away from
+    where `part` is narrow and from `keep_clear`, where another cutter goes through.
+    """
+    chain = fit_arcs(directed(loop.points, clockwise=clockwise), tolerances.arc_fit_mm, arcs=arcs)
+    walk = Walk(chain, closed=True)
+    places = _tab_places(walk, tabs, part, keep_clear) if tabs and tabs.count else np.empty(0)
+    start = _entry(walk, places)
+    passes = max(1, math.ceil(depth_mm / pass_depth_mm - 1e-9))
+    s, z = [start], [0.0]
+    for number in range(1, passes + 1):
+        deep = -depth_mm * number / passes
+        s.append(s[-1] + (z[-1] - deep) / math.tan(math.radians(RAMP_DEG)))
+        z.append(deep)
+        s.append(s[-1] + walk.length)
+        z.append(deep)
+    lengths, depths = np.array(s), np.array(z)
+    if len(places) and tabs is not None:
+        lengths, depths = _with_tabs(
+            lengths, depths, places, walk.length, tabs.length_mm, tabs.height_mm - tab_floor_mm
+        )
+    return walk.path(lengths, depths), len(places)
+
+
+def _with_tabs(
+    lengths: _Floats,
+    depths: _Floats,
+    places: _Floats,
+    loop_mm: float,
+    tab_mm: float,
+    top_mm: float,
+) -> tuple[_Floats, _Floats]:
+    """Return the depth profile lifted over the tabs: z = max(profile, tab)."""
+    slope = math.tan(math.radians(TAB_FLANK_DEG))
+    flank = (top_mm - float(depths.min())) / slope
+    turns = np.arange(math.floor(lengths[0] / loop_mm) - 1, math.ceil(lengths[-1] / loop_mm) + 1)
+    centres = (turns[:, None] * loop_mm + places[None, :]).ravel()
+    around = np.concatenate(
+        (
+            [-tab_mm / 2, tab_mm / 2],
+            -tab_mm / 2 - flank * np.linspace(0.125, 1, 8),
+            tab_mm / 2 + flank * np.linspace(0.125, 1, 8),
+        )
+    )
+    extra = (centres[:, None] + around[None, :]).ravel()
+    extra = extra[(extra > lengths[0]) & (extra < lengths[-1])]
+    s = np.unique(np.concatenate((lengths, extra)))
+    base = np.interp(s, lengths, depths)
+    away = np.abs(s[:, None] - centres[None, :]).min(axis=1)
+    tab = top_mm - np.maximum(away - tab_mm / 2, 0) * slope
+    return s, np.maximum(base, tab)
+
+
+def _entry(walk: Walk, tabs: _Floats) -> float:
+    """Return where to go in: the straightest place, away from tabs."""
+    s = np.linspace(0, walk.length, 128, endpoint=False)
+    cost = walk.turning(s, min(8.0, walk.length / 4))
+    if len(tabs):
+        gap = np.abs((s[:, None] - tabs[None, :] + walk.length / 2) % walk.length - walk.length / 2)
+        cost = cost + 90.0 * (gap.min(axis=1) < 10.0)
+    return float(s[int(np.argmin(np.round(cost, 3)))])
+
+
+def _tab_places(walk: Walk, tabs: TabPlan, part: Polygon | None, keep_clear: Region) -> _Floats:
+    """Return lengths along the loop for the tabs: spread out, straight, where the part is wide."""
+    s = np.linspace(0, walk.length, max(64, int(walk.length)), endpoint=False)
+    cost = walk.turning(s, tabs.length_mm * 2)
+    if part is not None:
+        # Where the part near the cutter is narrow, a tab would be cut off a thin stroke.
+        near = shapely.buffer(part, -2.0)
+        cost = cost + 20.0 * np.asarray(shapely.distance(shapely.points(walk.at(s)), near))
+    if not keep_clear.is_empty:
+        close = np.asarray(shapely.distance(shapely.points(walk.at(s)), keep_clear))
+        cost = cost + 500.0 * (close < tabs.length_mm)
+    share = walk.length / tabs.count
+    # The best start of the ring of tabs decides for all, then each slides to a better place.
+    first = float(s[int(np.argmin(np.round(cost, 3)))])
+    places = []
+    for number in range(tabs.count):
+        middle = first + number * share
+        gap = np.abs((s - middle + walk.length / 2) % walk.length - walk.length / 2)
+        near_enough = gap <= share * 0.3
+        rows = np.flatnonzero(near_enough)
+        best = rows[int(np.argmin(np.round(cost[rows] + gap[rows] / share * 10, 3)))]
+        places.append(float(s[best]))
+    return np.unique(np.array(places))
+
+
+def rest_paths(
+    loop: LoopCut,
+    rest: Region,
+    radius_mm: float,
+    depth_mm: float,
+    pass_depth_mm: float,
+    tolerances: Tolerances,
+    *,
+    clockwise: bool,
+    arcs: bool = True,
+) -> list[Toolpath]:
+    """Return paths of a small cutter along the loop, only where a larger one left something.
+
+    `rest` is what the larger cutter leaves. Open stretches are cut to and fro, going down on the
+    way; a loop that lies in the rest all round is cut as a loop.
+    """
+    near = shapely.buffer(rest, radius_mm + 0.3, quad_segs=8)
+    line = LineString(directed(loop.points, clockwise=clockwise))
+    inside = shapely.intersection(line, near)
+    if inside.is_empty:
+        return []
+    if inside.length > 0.98 * line.length:
+        path, _ = profile_path(
+            loop, depth_mm, pass_depth_mm, tolerances, clockwise=clockwise, arcs=arcs
+        )
+        return [path]
+    merged = shapely.line_merge(inside)
+    runs = [g for g in shapely.get_parts(merged).tolist() if isinstance(g, LineString)]
+    return [
+        to_and_fro(np.asarray(r.coords)[:, :2], depth_mm, pass_depth_mm, tolerances, arcs=arcs)
+        for r in runs
+        if r.length > 0.05
+    ]
+
+
+def to_and_fro(
+    points: _Floats,
+    depth_mm: float,
+    pass_depth_mm: float,
+    tolerances: Tolerances,
+    *,
+    arcs: bool = True,
+) -> Toolpath:
+    """Return a path that goes down along an open line, to and fro, and ends with a level pass."""
+    forth = Walk(fit_arcs(points, tolerances.arc_fit_mm, arcs=arcs), closed=False)
+    back = Walk(fit_arcs(points[::-1], tolerances.arc_fit_mm, arcs=arcs), closed=False)
+    steepest = math.tan(math.radians(4 * RAMP_DEG))
+    step = min(pass_depth_mm, max(forth.length * steepest, depth_mm / 400))
+    downs = max(1, math.ceil(depth_mm / step - 1e-9))
+    legs = []
+    for number in range(downs + 1):
+        walk = forth if number % 2 == 0 else back
+        z0 = -depth_mm * min(number, downs) / downs
+        z1 = -depth_mm * min(number + 1, downs) / downs
+        legs.append(walk.path(np.array([0.0, walk.length]), np.array([z0, z1])))
+    return Toolpath(
+        start=legs[0].start,
+        ends=np.vstack([leg.ends for leg in legs]),
+        centres=np.vstack([leg.centres for leg in legs]),
+        senses=np.concatenate([leg.senses for leg in legs]),
+        plunging=np.concatenate([leg.plunging for leg in legs]),
+    )
