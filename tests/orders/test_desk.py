@@ -104,14 +104,17 @@ def test_a_wrong_request_leaves_no_trace(tmp_path, pool):
 
 
 def test_a_job_that_takes_too_long_leaves_no_trace(tmp_path):
+    lines = "\n".join(["Whimbrel" * 10] * 8)
+    long = sign(lettering={"text": lines, "font": "lobster", "size": {"cap_height": 40}})
+
     async def use(desk):
         with pytest.raises(JobFailed) as caught:
-            await (await desk.place("stack", sign(text="Whimbrel" * 240))).result(60)
+            await (await desk.place("stack", long)).result(60)
         return caught.value
 
     FolderStore(tmp_path).close()
     before = trace(tmp_path)
-    hasty = ComputePool(1, 0.01, 4_000_000_000)
+    hasty = ComputePool(1, 0.05, 4_000_000_000)
     hasty.start()
     assert at_desk(tmp_path, hasty, use).code == "job-timeout"
     hasty.stop()
