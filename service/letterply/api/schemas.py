@@ -10,6 +10,8 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from letterply.stacks.recipe import Recipe
+
 __all__ = [
     "CheckDocument",
     "CheckRequest",
@@ -62,7 +64,7 @@ class Shop(_Open):
 class StackRequest(_Open):
     """Have a stack built."""
 
-    recipe: dict[str, Any] = Field(description="what to make")
+    recipe: Recipe = Field(description="what to make")
 
 
 class CheckRequest(StackRequest):

@@ -40,9 +40,12 @@ def _length(value: object, _: ValidationInfo) -> float:
 
 _MAX_LENGTH_MM = 5000
 
-Length = Annotated[float, BeforeValidator(_length), Field(ge=-_MAX_LENGTH_MM, le=_MAX_LENGTH_MM)]
-Positive = Annotated[float, BeforeValidator(_length), Field(gt=0, le=_MAX_LENGTH_MM)]
-NotNegative = Annotated[float, BeforeValidator(_length), Field(ge=0, le=_MAX_LENGTH_MM)]
+# The published schema says what a maker may write, not what it is turned into.
+_Reader = BeforeValidator(_length, json_schema_input_type=float | str)
+
+Length = Annotated[float, _Reader, Field(ge=-_MAX_LENGTH_MM, le=_MAX_LENGTH_MM)]
+Positive = Annotated[float, _Reader, Field(gt=0, le=_MAX_LENGTH_MM)]
+NotNegative = Annotated[float, _Reader, Field(ge=0, le=_MAX_LENGTH_MM)]
 Name = Annotated[str, Field(min_length=1, max_length=40, pattern=r"^[A-Za-z0-9][A-Za-z0-9 _-]*$")]
 Tag = Annotated[str, Field(pattern=r"^[A-Za-z0-9 ]{4}$")]
 
