@@ -24,46 +24,60 @@ class Writer:
     lines: list[str] = field(default_factory=list)
 
     def n(self, value: float) -> str:
+        """Return a length as it is written, in the units of the program."""
         return f"{value / self.scale:.4f}"
 
     def start(self, *, units: str = "G21", spindle: bool = True) -> Writer:
-        self.lines += ["(avocet rack sign, stock birch plywood)", f"G17 {units} G40 G49 G54 G90 G94"]
+        """Write the header and get ready."""
+        self.lines += [
+            "(avocet rack sign, stock birch plywood)",
+            f"G17 {units} G40 G49 G54 G90 G94",
+        ]
         self.lines.append(f"G0 Z{self.n(self.safe + self.zero)}")
         if spindle:
             self.lines += [f"S{self.rpm:.0f} M3", "G4 P2"]
         return self
 
     def end(self) -> str:
+        """Write the end and return the text."""
         self.lines += ["M5", "M30"]
         return "\n".join(self.lines) + "\n"
 
     def rapid(self, x: float, y: float) -> None:
+        """Travel in the plane."""
         self.lines.append(f"G0 X{self.n(x)} Y{self.n(y)}")
 
     def rapid_z(self, z: float) -> None:
+        """Travel up or down."""
         self.lines.append(f"G0 Z{self.n(z + self.zero)}")
 
     def down(self, z: float) -> None:
+        """Go down or up at the plunge feed."""
         self.lines.append(f"G1 Z{self.n(z + self.zero)} F{self.n(self.plunge)}")
 
     def cut(self, x: float, y: float, z: float | None = None) -> None:
+        """Cut along a line."""
         height = "" if z is None else f" Z{self.n(z + self.zero)}"
         self.lines.append(f"G1 X{self.n(x)} Y{self.n(y)}{height} F{self.n(self.feed)}")
 
     def arc(self, x: float, y: float, i: float, j: float, *, cw: bool) -> None:
+        """Cut along an arc."""
         word = "G2" if cw else "G3"
         ends = f"X{self.n(x)} Y{self.n(y)} I{self.n(i)} J{self.n(j)}"
         self.lines.append(f"{word} {ends} F{self.n(self.feed)}")
 
     def lift(self) -> None:
+        """Travel up to the safe height."""
         self.rapid_z(self.safe)
 
     def drill(self, x: float, y: float, depth: float) -> None:
+        """Drill one hole."""
         self.rapid(x, y)
         self.down(-depth)
         self.lift()
 
     def line(self, points: list[tuple[float, float]], depth: float) -> None:
+        """Follow points at one depth."""
         self.rapid(*points[0])
         self.down(-depth)
         for point in points[1:]:
@@ -158,12 +172,13 @@ class Writer:
                     ux, uy = (b[0] - a[0]) / length, (b[1] - a[1]) / length
                     half = tab_path / 2
                     self.cut(m[0] - ux * half, m[1] - uy * half)
-                    self.rapid_up_to(-(thickness - tab_height))
+                    self.rise_to(-(thickness - tab_height))
                     self.cut(m[0] + ux * half, m[1] + uy * half)
                     self.down(-depth)
                 self.cut(*b)
                 self.arc(*turns[name], cw=True)
         self.lift()
 
-    def rapid_up_to(self, z: float) -> None:
+    def rise_to(self, z: float) -> None:
+        """Rise over a tab, at feed."""
         self.down(z)

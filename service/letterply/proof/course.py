@@ -19,7 +19,7 @@ from letterply.errors import UnknownName
 from letterply.proof.interpreter import ReadProgram, read_program
 from letterply.proof.model import HeightField, ProgramSource
 from letterply.proof.moves import Moves, Segments, segments_of
-from letterply.proof.removal import Profile, carve, profile_of
+from letterply.proof.removal import GRAZE_MM, Profile, carve, profile_of
 
 __all__ = ["TOP_OF_TRAVEL_MM", "Course", "carve_course", "lay_out", "read_all"]
 
@@ -190,7 +190,9 @@ def _stays(segments: Segments, program: NDArray[np.int64]) -> NDArray[np.int64]:
     return numbers
 
 
-def carve_course(field: HeightField, course: Course) -> NDArray[np.float64]:
+def carve_course(
+    field: HeightField, course: Course, *, graze_mm: float = GRAZE_MM
+) -> NDArray[np.float64]:
     """Run the whole course over a field, in place; return the bite of each segment, mm."""
     bites = np.zeros(len(course.segments), dtype=np.float64)
     if not len(bites):
@@ -198,5 +200,5 @@ def carve_course(field: HeightField, course: Course) -> NDArray[np.float64]:
     changes = np.flatnonzero(np.diff(course.seg_cutter)) + 1
     for run in np.split(np.arange(len(bites)), changes):
         profile = course.profiles[int(course.seg_cutter[run[0]])]
-        bites[run] = carve(field, course.segments.take(run), profile)
+        bites[run] = carve(field, course.segments.take(run), profile, graze_mm=graze_mm)
     return bites

@@ -110,7 +110,8 @@ def judge_holding(course: Course, placed: PlacedPart, levels: Levels, tabs_wante
         if found.round_area_mm2 > 0:
             rounded.append(found)
         if not ring.hole:
-            outer = found.cut and found.missing_mm == 0
+            # Where most of the outline is not through, its tabs are no matter.
+            outer = found.cut and found.missing_mm < found.length_mm / 3
         if not ring.hole and found.cut:
             free = found.tabs == 0 and found.missing_mm == 0
             if free and levels.hold_down is HoldDown.TABS:

@@ -185,7 +185,7 @@ def _blame(course: Course, where: tuple[float, float]) -> int | None:
     spot = HeightField(
         _BLAME_CELL_MM, (where[0] - half, where[1] - half), np.zeros((1, 1), dtype=np.float32)
     )
-    cut = np.flatnonzero(carve_course(spot, course) > 0)
+    cut = np.flatnonzero(carve_course(spot, course, graze_mm=0.0) > 0)
     return int(course.segments.moves[cut[-1]]) if len(cut) else None
 
 

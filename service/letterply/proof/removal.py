@@ -101,7 +101,9 @@ def blank_field(bounds: tuple[float, float, float, float], cell_mm: float) -> He
     return HeightField(cell_mm, (left, low), np.zeros((ny, nx), dtype=np.float32))
 
 
-def carve(field: HeightField, segments: Segments, profile: Profile) -> NDArray[np.float64]:
+def carve(
+    field: HeightField, segments: Segments, profile: Profile, *, graze_mm: float = GRAZE_MM
+) -> NDArray[np.float64]:
     """Remove what a cutter sweeps, in order, from a field, which is changed in place.
 
     Segments are in the frame of the field, all coordinates known. Every cell comes out the same
@@ -109,7 +111,7 @@ def carve(field: HeightField, segments: Segments, profile: Profile) -> NDArray[n
 
     Returns:
         (m,) float64, mm: for each segment, how far it cut below what it met, at the cell where
-        that is most; 0 where it met nothing. Cells within `GRAZE_MM` of the rim are left out.
+        that is most; 0 where it met nothing. Cells within `graze_mm` of the rim are left out.
 
     """
     m = len(segments)
@@ -124,7 +126,7 @@ def carve(field: HeightField, segments: Segments, profile: Profile) -> NDArray[n
     ny = field.z.shape[0]
     edges = np.linspace(0, ny, min(_BANDS, ny) + 1).astype(np.int64)
     bites = np.zeros((len(edges) - 1, len(chosen)), dtype=np.float64)
-    graze = min(GRAZE_MM, profile.radius_mm / 10)
+    graze = min(graze_mm, profile.radius_mm / 10)
     left, low = field.origin
 
     def run(band: int) -> None:

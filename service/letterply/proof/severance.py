@@ -68,7 +68,8 @@ class Severance:
     Attributes:
         cut: False when no path cuts it at all.
         tabs: number of gaps that are short enough for tabs.
-        missing_mm: length of the middle line that is not through, tabs apart.
+        length_mm: length of the middle line.
+        missing_mm: length of it that is not through, tabs apart.
         missing_at: a place on it, or None.
         left_mm: how far material stands beyond the ring, at most.
         left_length_mm: over which length.
@@ -81,6 +82,7 @@ class Severance:
 
     cut: bool
     tabs: int = 0
+    length_mm: float = 0.0
     missing_mm: float = 0.0
     missing_at: tuple[float, float] | None = None
     left_mm: float = 0.0
@@ -144,6 +146,7 @@ def judge_ring(
     return Severance(
         cut=True,
         tabs=len(short),
+        length_mm=line.length,
         missing_mm=sum(p.length for p in missing),
         missing_at=_middle_of(worst),
         left_mm=left_mm,

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
-import pytest
 import shapely
-from proof.simple_program import Writer
 from shapely import LineString, MultiPolygon
 
 from letterply.catalogue.model import Cutter, CutterKind, Machine, Stock
@@ -16,6 +15,7 @@ from letterply.proof.model import ProgramSource, SheetProof
 from letterply.proof.verdict import prove_sheet
 from letterply.sheets.model import HoldDown, PlacedPart, Placement, Sheet
 from letterply.stacks.model import Groove, Hole, Part, Pocket, Scribe
+from proof.simple_program import Writer
 
 Box = tuple[float, float, float, float]
 
@@ -91,39 +91,48 @@ class Sign:
 
     @property
     def radius(self) -> float:
+        """Radius of the end mill."""
         return CUTTERS[self.cutter].radius_mm
 
     @property
     def outline_box(self) -> Box:
+        """Left, low, right and high of the part."""
         return self.x, self.y, self.x + self.width, self.y + self.height
 
     @property
     def pocket_box(self) -> Box:
+        """Box of the pocket."""
         return self.x + 8, self.y + 8, self.x + self.width / 2 - 4, self.y + self.height / 2 - 2
 
     @property
     def groove_box(self) -> Box:
+        """Box of the grooved bar."""
         y = self.y + self.height * 0.7
         return self.x + 12, y, self.x + self.width - 12, y + self.groove_width
 
     @property
     def window(self) -> tuple[float, float, float]:
+        """Centre and radius of the round window."""
         return self.x + self.width * 0.75, self.y + self.height * 0.35, 6.0
 
     @property
     def drilled(self) -> tuple[float, float]:
+        """Centre of the drilled through hole."""
         return self.x + 6, self.y + self.height - 6
 
     @property
     def blind(self) -> tuple[float, float]:
+        """Centre of the blind hole."""
         return self.x + self.width - 6, self.y + self.height - 6
 
     @property
     def scribed(self) -> list[tuple[float, float]]:
+        """Points of the scribed line."""
         y = self.y + self.height - 7
         return [(self.x + 12, y), (self.x + self.width - 12, y)]
 
     def part(self) -> Part:
+        """Return the part, in the sheet's frame."""
         wx, wy, wr = self.window
         dx, dy = self.drilled
         round_window = shapely.Point(wx, wy).buffer(wr, quad_segs=128)
@@ -141,23 +150,27 @@ class Sign:
         )
 
     def scribe_text(self, *, depth: float = 0.15, spindle: bool = False) -> str:
+        """Return the program of the drag point."""
         w = Writer().start(spindle=spindle)
         w.line(self.scribed, depth)
         return w.end()
 
     def groove_text(self) -> str:
+        """Return the program of the V-bit."""
         w = Writer().start()
         bit = CUTTERS[self.bit]
         w.groove(self.groove_box, bit.half_angle_tan, bit.tip_diameter_mm)
         return w.end()
 
     def drill_text(self) -> str:
+        """Return the program of the drill."""
         w = Writer().start()
         w.drill(*self.blind, 3.0)
         w.drill(*self.drilled, THICKNESS + THROUGH + DRILL_TIP)
         return w.end()
 
     def mill(self, w: Writer, *, order: str = "pwo") -> Writer:
+        """Add pocket (p), window (w) and outline (o) in an order."""
         r = self.radius
         depths = [2.0, 4.0, THICKNESS + THROUGH]
         wx, wy, wr = self.window
@@ -171,6 +184,7 @@ class Sign:
         return w
 
     def outline(self, w: Writer, depths: list[float]) -> None:
+        """Add the passes round the outline."""
         w.profile(
             self.outline_box,
             self.radius + self.offset,
@@ -182,9 +196,11 @@ class Sign:
         )
 
     def mill_text(self, *, order: str = "pwo") -> str:
+        """Return the program of the end mill."""
         return self.mill(Writer().start(), order=order).end()
 
     def programs(self) -> list[ProgramSource]:
+        """Return the good programs, in order of use."""
         return [
             ProgramSource("1-scribe.nc", ("drag",), self.scribe_text()),
             ProgramSource("2-groove.nc", (self.bit,), self.groove_text()),
@@ -193,12 +209,9 @@ class Sign:
         ]
 
 
-Prove = Callable[..., SheetProof]
-
-
 def prove(
     parts: Part | tuple[Part, ...],
-    programs: list[ProgramSource],
+    programs: Sequence[ProgramSource],
     *,
     tabs: int = 4,
     hold_down: HoldDown = HoldDown.TABS,
@@ -228,10 +241,6 @@ def codes(proof: SheetProof, *, blockers: bool = True) -> set[str]:
     return {f.code for f in proof.faults if not blockers or f.severity == "blocker"}
 
 
-@pytest.fixture
-def sign() -> Sign:
-    return Sign()
-
-
-def with_machine(**changes: object) -> Machine:
+def with_machine(**changes: Any) -> Machine:
+    """Return the bench router with other data."""
     return dataclasses.replace(MACHINE, **changes)
