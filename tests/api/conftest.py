@@ -12,28 +12,34 @@ import httpx
 import pytest
 
 
-@contextlib.contextmanager
-def running(folder, **settings):
-    """Run the service with these settings; give its address."""
+def start(folder, **settings):
+    """Start the service with these settings; return the process and its address."""
     ready = folder / "ready"
+    ready.unlink(missing_ok=True)
     environment = {k: v for k, v in os.environ.items() if not k.startswith("LETTERPLY_")}
     environment |= {f"LETTERPLY_{k.upper()}": str(v) for k, v in settings.items()}
     environment["LETTERPLY_DATA_FOLDER"] = str(folder / "data")
     command = [sys.executable, "-m", "letterply.api.serve", "--port", "0", "--stop-with-stdin"]
     command += ["--ready-file", str(ready), "--log-level", "warning"]
-    log = (folder / "log").open("wb")
-    process = subprocess.Popen(command, stdin=subprocess.PIPE, stderr=log, env=environment)
+    with (folder / "log").open("ab") as log:
+        process = subprocess.Popen(command, stdin=subprocess.PIPE, stderr=log, env=environment)
+    deadline = time.monotonic() + 60
+    while not ready.exists():
+        assert process.poll() is None, (folder / "log").read_text()
+        assert time.monotonic() < deadline
+        time.sleep(0.02)
+    return process, ready.read_text()
+
+
+@contextlib.contextmanager
+def running(folder, **settings):
+    """Run the service with these settings for the length of a block; give its address."""
+    process, url = start(folder, **settings)
     try:
-        deadline = time.monotonic() + 60
-        while not ready.exists():
-            assert process.poll() is None, (folder / "log").read_text()
-            assert time.monotonic() < deadline
-            time.sleep(0.02)
-        yield ready.read_text()
+        yield url
     finally:
         process.stdin.close()
         process.wait(30)
-        log.close()
     assert process.returncode == 0
 
 
@@ -53,3 +59,15 @@ def service_url(room):
 def api(service_url):
     with httpx.Client(base_url=service_url, timeout=60) as client:
         yield client
+
+
+@pytest.fixture(scope="session")
+def run_service():
+    """Give the function that runs a service with settings of its own."""
+    return running
+
+
+@pytest.fixture(scope="session")
+def start_service():
+    """Give the function that starts a service and leaves it to the test to end it."""
+    return start

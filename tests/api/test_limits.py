@@ -1,0 +1,124 @@
+"""Limits and accidents of a running service: time, queue, keys, sudden death."""
+
+import json
+import time
+from pathlib import Path
+
+import httpx
+import pytest
+
+KEYS = [
+    {"name": "reader", "secret": "reads-only-0123456789", "scopes": ["read"]},
+    {"name": "rower", "secret": "reads-and-writes-01234", "scopes": ["read", "write"]},
+]
+
+
+def sign(text, title="Whimbrel"):
+    return {
+        "recipe": {
+            "title": title,
+            "lettering": {"text": text, "font": "lobster", "size": {"cap_height": 40}},
+            "layers": [
+                {
+                    "name": "face",
+                    "material": "mdf",
+                    "thickness": 6,
+                    "outline": {"kind": "lettering", "join": True},
+                }
+            ],
+        }
+    }
+
+
+LONG = sign("\n".join(["Whimbrel" * 10] * 8))
+"""Takes seconds to build."""
+
+SHORTER = sign("\n".join(["Whimbrel" * 10] * 2))
+"""Takes long enough to be interrupted."""
+
+
+def blobs(folder):
+    return sorted(p.name for p in (folder / "data" / "blobs").rglob("*") if p.is_file())
+
+
+def test_a_job_that_takes_too_long_is_cut_off_and_leaves_nothing(tmp_path, run_service):
+    with (
+        run_service(tmp_path, workers=1, time_limit_s=0.3) as url,
+        httpx.Client(base_url=url, timeout=60) as api,
+    ):
+        answer = api.post("/v1/stacks", json=LONG)
+        assert answer.status_code == 422
+        assert answer.json()["code"] == "job-timeout"
+        assert answer.json()["time_limit_s"] == 0.3
+        assert api.get("/v1/stacks").json()["items"] == []
+        assert blobs(tmp_path) == []
+        assert api.get("/health/ready").status_code == 200
+        metrics = api.get("/metrics").text
+        assert 'letterply_jobs_total{kind="stack",outcome="job-timeout"} 1' in metrics
+
+
+def test_too_many_jobs_at_once_are_turned_away_for_a_moment(tmp_path, run_service):
+    with (
+        run_service(tmp_path, workers=1, max_waiting=1) as url,
+        httpx.Client(base_url=url, timeout=60) as api,
+    ):
+        first = api.post("/v1/stacks", json=LONG, headers={"Prefer": "respond-async"})
+        assert first.status_code == 202
+        second = api.post("/v1/stacks", json=sign("Knot"))
+        assert second.status_code == 503
+        assert second.json()["code"] == "service-busy"
+        assert int(second.headers["retry-after"]) > 0
+
+
+def test_keys_open_the_service_as_far_as_they_reach(tmp_path, run_service):
+    with run_service(tmp_path, workers=1, api_keys=json.dumps(KEYS)) as url:
+        assert httpx.get(f"{url}/v1/stacks").status_code == 401
+        assert httpx.get(f"{url}/metrics").status_code == 401
+        assert httpx.get(f"{url}/health/live").status_code == 200
+        for key, status in zip(KEYS, (403, 201), strict=True):
+            headers = {"Authorization": f"Bearer {key['secret']}"}
+            assert httpx.get(f"{url}/v1/stacks", headers=headers).status_code == 200
+            made = httpx.post(f"{url}/v1/stacks", json=sign("Knot"), headers=headers, timeout=60)
+            assert made.status_code == status
+        description = httpx.get(f"{url}/openapi.json").json()
+        assert description["components"]["securitySchemes"]["key"]["scheme"] == "bearer"
+    assert KEYS[0]["secret"] not in (tmp_path / "log").read_text()
+
+
+def children(pid):
+    found = Path(f"/proc/{pid}/task/{pid}/children")
+    return [int(p) for p in found.read_text().split()]
+
+
+def runs(pid):
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except (FileNotFoundError, ProcessLookupError):
+        return False
+
+
+@pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="reads /proc")
+def test_a_service_that_is_killed_takes_its_workers_along_and_goes_on_later(
+    tmp_path, start_service, run_service
+):
+    process, url = start_service(tmp_path, workers=1)
+    made = httpx.post(f"{url}/v1/stacks", json=sign("Knot"), timeout=60)
+    assert made.status_code == 201
+    kept = httpx.post(f"{url}/v1/stacks", json=SHORTER, headers={"Prefer": "respond-async"})
+    assert kept.status_code == 202
+    workers = children(process.pid)
+    assert workers
+    process.kill()
+    process.communicate()
+    deadline = time.monotonic() + 10
+    while any(runs(pid) for pid in workers) and time.monotonic() < deadline:
+        time.sleep(0.02)
+    assert not any(runs(pid) for pid in workers)
+    with run_service(tmp_path, workers=1) as url, httpx.Client(base_url=url, timeout=60) as api:
+        again = api.post("/v1/stacks", json=sign("Knot"))
+        assert (again.status_code, again.content) == (200, made.content)
+        state = "queued"
+        while state in ("queued", "running"):
+            job = api.get(kept.headers["location"], headers={"Prefer": "wait=30"}).json()
+            state = job["state"]
+        assert state == "done"
