@@ -36,10 +36,16 @@ from letterply.stacks.model import Groove, Hole, Pocket, rigid
 from letterply.stacks.plates import hole_region
 from letterply.units import format_mm
 
-__all__ = ["SheetPlanner"]
+__all__ = ["TAB_WEB_MM", "SheetPlanner"]
 
 _DRILL_FIT_MM = 0.051
 """How far a drill's diameter may be from the hole's."""
+
+TAB_WEB_MM = 3.0
+"""Stock left standing between two kerfs for tabs to hold on to; common practice, no source."""
+
+_LEAST_WEB_MM = 0.5
+"""Stock left between a kerf and the next part when no tabs hold on to it."""
 
 _SKIN_MM = 0.3
 """Skin left under parts that are not held otherwise; common practice, no source."""
@@ -57,12 +63,16 @@ class SheetPlanner:
         shop: Shop,
         material: Material,
         through_mm: float,
+        spacing_mm: float,
         tolerances: Tolerances,
     ) -> None:
         self.sheet = sheet
         self.shop = shop
         self.material = material
         self.tolerances = tolerances
+        # A wider kerf would take the web that tabs hold on to, or the next part.
+        tabs = shop.hold_down is HoldDown.TABS
+        self.widest = (spacing_mm - TAB_WEB_MM) / 2 if tabs else spacing_mm - _LEAST_WEB_MM
         self.thickness = sheet.stock.thickness_mm
         skin = shop.hold_down is HoldDown.SKIN
         self.through = -_SKIN_MM if skin else through_mm
@@ -300,6 +310,7 @@ class SheetPlanner:
                 )
             return [], []
         self._refuse_large(cutters)
+        cutters = tuple(c for c in cutters if c.diameter_mm <= self.widest + 1e-6) or cutters[:1]
         solids = {
             p.mark: _undrilled(p.part.outline, bored.get(p.mark, [])) for p in self.sheet.parts
         }

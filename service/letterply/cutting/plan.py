@@ -12,30 +12,53 @@ from itertools import groupby
 
 import numpy as np
 
-from letterply.catalogue.model import Catalogue, Cutter
+from letterply.catalogue.model import Catalogue, Cutter, Material
 from letterply.catalogue.shop import HoldDown, Shop
+from letterply.cutting.choice import flat_cutters
 from letterply.cutting.model import CutPlan, Operation, Program, TimeSum
-from letterply.cutting.operations import SheetPlanner
+from letterply.cutting.operations import TAB_WEB_MM, SheetPlanner
 from letterply.cutting.program import Tooling, write_program
 from letterply.cutting.sequence import short_tour
 from letterply.errors import InputError
 from letterply.findings import by_severity
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES, Tolerances
 from letterply.sheets.model import Sheet
+from letterply.sheets.spacing import least_spacing
 
-__all__ = ["THROUGH_MM", "plan_sheet"]
+__all__ = ["THROUGH_MM", "part_spacing", "plan_sheet"]
 
 THROUGH_MM = 0.2
 """How far a through cut goes into the spoil board: 0.1 mm to 0.5 mm, common practice, no source."""
+
+
+def part_spacing(shop: Shop, material: Material, thickness_mm: float) -> float:
+    """Return how far apart parts must lie so that their outlines can be cut, mm.
+
+    Room for the kerf of the cutter that is likely to cut the outlines: the smallest of 3 mm or
+    more that goes through, or else the largest. With tabs there are two kerfs side by side and a
+    web between them for the tabs to hold on to.
+    """
+    cutters = flat_cutters(shop.cutters, material, thickness_mm + THROUGH_MM)
+    if not cutters:
+        return least_spacing(_USUAL_CUTTER_MM)
+    wide = [c.diameter_mm for c in cutters if c.diameter_mm >= _USUAL_CUTTER_MM]
+    diameter = min(wide, default=cutters[-1].diameter_mm)
+    if shop.hold_down is HoldDown.TABS:
+        return 2 * diameter + TAB_WEB_MM
+    return least_spacing(diameter)
+
+
+_USUAL_CUTTER_MM = 3.0
 
 
 def plan_sheet(
     sheet: Sheet,
     shop: Shop,
     catalogue: Catalogue,
+    spacing_mm: float,
     tolerances: Tolerances = DEFAULT_TOLERANCES,
 ) -> CutPlan:
-    """Return the cut plan of a sheet.
+    """Return the cut plan of a sheet whose parts lie `spacing_mm` apart or more.
 
     Raises:
         InputError: `cutter-too-large` when no chosen cutter is smaller than a part;
@@ -51,7 +74,7 @@ def plan_sheet(
             expected="a router, or the drawing files of the sheets",
         )
     material = catalogue.material(sheet.stock.material)
-    planner = SheetPlanner(sheet, shop, material, THROUGH_MM, tolerances)
+    planner = SheetPlanner(sheet, shop, material, THROUGH_MM, spacing_mm, tolerances)
     operations = planner.operations()
     cutters = {c.key: c for c in shop.cutters}
     groups = [

@@ -15,6 +15,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from letterply.cutting.model import Toolpath
 from letterply.cutting.walking import Walk
@@ -158,28 +159,47 @@ def _entry(walk: Walk, tabs: _Floats) -> float:
 
 
 def _tab_places(walk: Walk, tabs: TabPlan, part: Polygon | None, keep_clear: Region) -> _Floats:
-    """Return lengths along the loop for the tabs: spread out, straight, where the part is wide."""
-    s = np.linspace(0, walk.length, max(64, int(walk.length)), endpoint=False)
-    cost = walk.turning(s, tabs.length_mm * 2)
+    """Return lengths along the loop for the tabs: straight runs along the part, far apart.
+
+    Each place is the one farthest from those already chosen among the good ones; where there are
+    fewer good places than tabs, the rest take what is least bad.
+    """
+    s = np.linspace(0, walk.length, max(64, int(2 * walk.length)), endpoint=False)
+    points = np.asarray(shapely.points(walk.at(s)))
+    cost = walk.turning(s, tabs.length_mm * 1.5)
     if part is not None:
-        # Where the part near the cutter is narrow, a tab would be cut off a thin stroke.
-        near = shapely.buffer(part, -2.0)
-        cost = cost + 20.0 * np.asarray(shapely.distance(shapely.points(walk.at(s)), near))
+        # Where the part near the cutter is narrow, cutting the tab off would break it.
+        cost = cost + 20.0 * np.maximum(_beside(points, shapely.buffer(part, -2.0)), 0)
+        # In a bay of the part a tab is hard to reach, and both sides of it may be the part.
+        hull = shapely.convex_hull(part)
+        shapely.prepare(hull)
+        cost = cost + 60.0 * shapely.contains(hull, points)
     if not keep_clear.is_empty:
-        close = np.asarray(shapely.distance(shapely.points(walk.at(s)), keep_clear))
-        cost = cost + 500.0 * (close < tabs.length_mm)
-    share = walk.length / tabs.count
-    # The best start of the ring of tabs decides for all, then each slides to a better place.
-    first = float(s[int(np.argmin(np.round(cost, 3)))])
-    places = []
-    for number in range(tabs.count):
-        middle = first + number * share
-        gap = np.abs((s - middle + walk.length / 2) % walk.length - walk.length / 2)
-        near_enough = gap <= share * 0.3
-        rows = np.flatnonzero(near_enough)
-        best = rows[int(np.argmin(np.round(cost[rows] + gap[rows] / share * 10, 3)))]
-        places.append(float(s[best]))
-    return np.unique(np.array(places))
+        close = np.asarray(shapely.distance(points, keep_clear)) < tabs.length_mm
+        cost = cost + 500.0 * close
+    chosen = [int(np.argmin(np.round(cost, 3)))]
+    while len(chosen) < tabs.count:
+        away = np.abs(s[:, None] - s[chosen][None, :])
+        gap = np.minimum(away, walk.length - away).min(axis=1)
+        room = gap > 2 * tabs.length_mm
+        if not room.any():
+            break
+        good = room & (cost <= cost[chosen[0]] + _GOOD_TAB_DEG)
+        if good.any() and gap[good].max() > walk.length / (4 * tabs.count):
+            chosen.append(int(np.argmax(np.where(good, np.round(gap, 3), -1))))
+        else:
+            chosen.append(int(np.argmin(np.where(room, np.round(cost, 3), np.inf))))
+    return np.sort(s[chosen])
+
+
+_GOOD_TAB_DEG = 25.0
+"""How much more than at the best place the path may turn at a tab."""
+
+
+def _beside(points: NDArray[np.object_], core: BaseGeometry) -> _Floats:
+    """Return how much farther than the nearest point of the loop each point is from the core."""
+    away: _Floats = np.asarray(shapely.distance(points, core))
+    return away - float(np.quantile(away, 0.1))
 
 
 def rest_paths(

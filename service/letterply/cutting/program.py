@@ -103,8 +103,16 @@ class _Writer:
                 words.append(f"{letter}{self.number(lifted)}")
         if len(words) == 1:
             return
+        move = to - self.at
+        feed = self._within(feed, float(np.hypot(move[0], move[1])), float(move[2]))
         self._feed(words, feed)
         self._moved(to, np.full(2, np.nan), 0, feed, kind)
+
+    def _within(self, feed: float, along: float, up: float) -> float:
+        """Return the feed at which a sloping move asks no more of the z axis than it gives."""
+        rise = abs(up) / max(math.hypot(along, up), 1e-12)
+        limit = self.machine.max_plunge_mm_per_min
+        return feed if rise * feed <= limit else math.floor(limit / rise)
 
     def arc(self, to: _Floats, centre: _Floats, sense: int, feed: float, kind: int) -> None:
         start, end = self.rounded(self.at), self.rounded(to)
@@ -131,6 +139,7 @@ class _Writer:
         if self.number(float(to[2]) + self.lift) != self.number(float(self.at[2]) + self.lift):
             words.append(f"Z{self.number(float(to[2]) + self.lift)}")
         words += [f"I{self.number(float(written[0]))}", f"J{self.number(float(written[1]))}"]
+        feed = self._within(feed, turned * r0, float(to[2] - self.at[2]))
         self._feed(words, feed)
         radius = (r0 + r1) / 2
         top = math.sqrt(self.machine.acceleration_mm_per_s2 * radius) * 60
