@@ -29,6 +29,7 @@ __all__ = [
     "Circle",
     "Drawing",
     "Mark",
+    "is_counter_clockwise",
     "layer_drawing",
     "profile_rings",
     "region_rings",
@@ -189,11 +190,15 @@ def region_rings(geometry: BaseGeometry) -> list[Points]:
     return found
 
 
+def is_counter_clockwise(ring: Points) -> bool:
+    """Whether a ring turns counter-clockwise."""
+    x, y = ring[:, 0] - ring[0, 0], ring[:, 1] - ring[0, 1]
+    return bool(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y) > 0)
+
+
 def _turned(points: Points, *, first: bool) -> Points:
     """Return the ring counter-clockwise when it is the first of a piece, else clockwise."""
-    x, y = points[:, 0] - points[0, 0], points[:, 1] - points[0, 1]
-    area = float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
-    return points if (area > 0) == first else points[::-1]
+    return points if is_counter_clockwise(points) == first else points[::-1]
 
 
 def _open(coords: Iterable[Iterable[float]]) -> Points:

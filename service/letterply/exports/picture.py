@@ -197,7 +197,8 @@ def _seen(layers: tuple[Layer, ...], view: View, lifts: dict[str, float]) -> Box
 
 def _unit(box: Box) -> float:
     """Return the size of text that is read easily beside a picture of this size, mm."""
-    return max(1.2, math.sqrt((box[2] - box[0]) * (box[3] - box[1])) * 0.032)
+    width, height = box[2] - box[0], box[3] - box[1]
+    return max(1.2, 0.03 * math.sqrt(width * height), 0.02 * width)
 
 
 def _legend(

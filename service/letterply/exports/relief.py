@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -19,8 +20,8 @@ from shapely.affinity import translate
 from shapely.geometry.base import BaseGeometry
 
 from letterply.catalogue.model import Material, MaterialClass
-from letterply.exports.colours import darker, lighter, mixed
-from letterply.exports.drawing import region_rings
+from letterply.exports.colours import darker, lighter
+from letterply.exports.drawing import is_counter_clockwise, region_rings
 from letterply.exports.numbers import number
 from letterply.exports.svg import path_data
 from letterply.exports.views import View, visible_walls
@@ -125,23 +126,27 @@ def _fine(region: BaseGeometry) -> BaseGeometry:
 def _walls(
     rings: list[Points], material: Material, view: View, frame: Frame, low: float, high: float
 ) -> list[str]:
+    """Return the walls: those of holes first, for they are seen through their mouths alone."""
     plies = 1
     if material.kind is MaterialClass.PLYWOOD:
         plies = max(3, round((high - low) / _PLY_MM) | 1)
+    heights = np.linspace(low, high, plies + 1).tolist()
+    outer = [is_counter_clockwise(ring) for ring in rings]
+    inner_rings = tuple(r for r, out in zip(rings, outer, strict=True) if not out)
+    outer_rings = tuple(r for r, out in zip(rings, outer, strict=True) if out)
     found = []
-    for ply in range(plies):
-        z0 = low + (high - low) * ply / plies
-        z1 = low + (high - low) * (ply + 1) / plies
-        base = darker(material.colour, 0.26) if ply % 2 else material.colour
-        by_shade: dict[float, list[Points]] = {}
-        for brightness, ring in visible_walls(tuple(rings), view, z0, z1):
-            by_shade.setdefault(brightness, []).append(ring)
-        for brightness, strips in sorted(by_shade.items()):
-            tone = darker(base, 0.44 - 0.34 * brightness)
-            found.append(
-                f'<path d="{frame.path(strips)}" fill="{tone}" stroke="{tone}" '
-                'stroke-width="0.06" stroke-linejoin="round"/>'
-            )
+    for some in (inner_rings, outer_rings):
+        for ply, (z0, z1) in enumerate(pairwise(heights)):
+            base = darker(material.colour, 0.26) if ply % 2 else material.colour
+            by_shade: dict[float, list[Points]] = {}
+            for brightness, ring in visible_walls(some, view, z0, z1):
+                by_shade.setdefault(brightness, []).append(ring)
+            for brightness, strips in sorted(by_shade.items()):
+                tone = darker(base, 0.44 - 0.34 * brightness)
+                found.append(
+                    f'<path d="{frame.path(strips)}" fill="{tone}" stroke="{tone}" '
+                    'stroke-width="0.12" stroke-linejoin="round"/>'
+                )
     return found
 
 
@@ -235,18 +240,19 @@ def _pocket(
     rings = region_rings(region)
     seen = [view.project(r, high) for r in rings]
     mouth = frame.path(seen)
-    floor = darker(colour, 0.16)
+    # What the edges towards the light leave of the floor in the light.
+    lit = frame.path(r + (0.7 * depth, -0.7 * depth) for r in seen)
     inward = tuple(r[::-1] for r in rings)  # the material lies outside
     walls: dict[float, list[Points]] = {}
     for brightness, strip in visible_walls(inward, view, high - depth, high):
         walls.setdefault(brightness, []).append(strip)
     found = [
         f'<clipPath id="{prefix}"><path d="{mouth}" clip-rule="evenodd"/></clipPath>',
-        _blur(f"{prefix}-soft", seen, frame, 0.3 + 0.25 * depth),
+        _blur(f"{prefix}-soft", seen, frame, 0.2 + 0.18 * depth),
         f'<g clip-path="url(#{prefix})">',
-        f'<path d="{mouth}" fill="{floor}" fill-rule="evenodd"/>',
-        f'<path d="{mouth}" fill="none" stroke="#000000" stroke-opacity="0.5" '
-        f'stroke-width="{number(1.2 * depth + 0.4, 2)}" filter="url(#{prefix}-soft)"/>',
+        f'<path d="{mouth}" fill="{darker(colour, 0.5)}" fill-rule="evenodd"/>',
+        f'<path d="{lit}" fill="{darker(colour, 0.14)}" fill-rule="evenodd" '
+        f'filter="url(#{prefix}-soft)"/>',
     ]
     for brightness, strips in sorted(walls.items()):
         tone = darker(colour, 0.62 - 0.3 * brightness)
@@ -265,8 +271,7 @@ def _groove(region: BaseGeometry, colour: str, view: View, frame: Frame, high: f
     bright = frame.path(view.project(r, high) for r in region_rings(lit))
     return [
         f'<path d="{edge}" fill="{darker(colour, 0.55)}" fill-rule="evenodd"/>',
-        f'<path d="{bright}" fill="{mixed(darker(colour, 0.2), "#FFFFFF", 0.12)}" '
-        'fill-rule="evenodd"/>',
+        f'<path d="{bright}" fill="{lighter(colour, 0.22)}" fill-rule="evenodd"/>',
         f'<path d="{edge}" fill="none" stroke="{darker(colour, 0.6)}" stroke-width="0.15"/>',
     ]
 
