@@ -1,0 +1,18 @@
+"""All documents in one place: plain dicts of text, numbers, lists and dicts, ready for JSON.
+
+Every number has its unit in its name, lengths are rounded to 0.1 µm, and each document starts
+with a `summary` in plain words.
+"""
+
+from letterply.exports.plan_document import plan_document, proof_document
+from letterply.exports.stack_document import findings_document, stack_document
+from letterply.exports.values import Document, to_json
+
+__all__ = [
+    "Document",
+    "findings_document",
+    "plan_document",
+    "proof_document",
+    "stack_document",
+    "to_json",
+]
