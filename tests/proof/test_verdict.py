@@ -82,6 +82,36 @@ def test_good_programs_pass(sign: Sign, cell: float) -> None:
     assert (part.tabs_found, part.gouge_area_mm2, part.uncut_area_mm2) == (len(sign.tabs), 0, 0)
 
 
+@settings(max_examples=25, deadline=None)
+@given(
+    width=st.floats(55, 150),
+    height=st.floats(38, 80),
+    x=st.floats(10, 40),
+    y=st.floats(10, 30),
+    groove=st.floats(1, 6),
+    depth=st.floats(0.5, 4),
+    offset=st.floats(0.001, 0.015),
+    cutter=st.sampled_from(["flat3", "flat2"]),
+    bit=st.sampled_from(["v60", "v90", "v60-tip"]),
+    cell=st.sampled_from([0.1, 0.15, 0.23]),
+)
+def test_good_programs_pass_at_any_size_and_place(
+    width: float,
+    height: float,
+    x: float,
+    y: float,
+    groove: float,
+    depth: float,
+    offset: float,
+    cutter: str,
+    bit: str,
+    cell: float,
+) -> None:
+    sign = Sign(x, y, width, height, round(depth, 4), groove, cutter=cutter, bit=bit, offset=offset)
+    proof = prove(sign.part(), sign.programs(), cell=cell)
+    assert codes(proof) == set()
+
+
 def test_a_program_in_inches_from_the_bed_is_read_as_well_as_one_in_mm_from_the_face() -> None:
     sign = Sign()
     machine = with_machine(zero="bed", units="inch")
