@@ -287,7 +287,8 @@ class Recipe(_Model):
 
     @model_validator(mode="after")
     def _layers_have_names_of_their_own(self) -> Recipe:
-        names = [layer.name for layer in self.layers]
+        # File systems may not tell small letters from capitals.
+        names = [layer.name.lower() for layer in self.layers]
         if len(set(names)) < len(names):
             raise PydanticCustomError(
                 "letterply",

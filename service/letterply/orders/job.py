@@ -1,0 +1,163 @@
+"""Jobs: the whole way through the house, from a request to files. Runs in a worker.
+
+A job is a kind and a request of plain JSON values; its answer is a set of artifacts, path ->
+bytes. Nothing here touches disk, network or clock, but for the fonts and catalogue files that
+`Resources` names.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from letterply.catalogue import Catalogue, load_catalogue, resolve_shop
+from letterply.checks.run import check_stack
+from letterply.errors import InputError
+from letterply.exports.contact import side_by_side
+from letterply.exports.documents import (
+    findings_document,
+    plan_document,
+    proof_document,
+    stack_document,
+    to_json,
+)
+from letterply.exports.dxf import layer_dxf, sheet_dxf
+from letterply.exports.findings_picture import findings_picture
+from letterply.exports.picture import png, stack_picture
+from letterply.exports.proof_picture import proof_svg
+from letterply.exports.svg import layer_svg, sheet_svg
+from letterply.findings import by_severity
+from letterply.lettering import FontShelf
+from letterply.orders.making import Made, make_plans
+from letterply.stacks.build import build_stack
+from letterply.stacks.model import Stack
+from letterply.stacks.recipe import parse_recipe
+
+__all__ = ["JOB_KINDS", "Resources", "normalise_request", "run_job"]
+
+JOB_KINDS = ("stack", "check", "plan")
+
+_REQUEST_FIELDS = {"stack": ("recipe",), "check": ("recipe", "shop"), "plan": ("recipe", "shop")}
+
+
+@dataclass(frozen=True, slots=True)
+class Resources:
+    """What a worker needs to find things.
+
+    Attributes:
+        catalogue_files: a shop's own files, laid over the shipped catalogue in order.
+        font_files: id of an own font -> path of its file.
+
+    """
+
+    catalogue_files: tuple[str, ...] = ()
+    font_files: Mapping[str, str] = field(default_factory=dict)
+
+
+def normalise_request(kind: str, request: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the request in one form: lengths in mm, defaults filled in.
+
+    Cheap, and safe in any process: no font is opened. What only the geometry or the catalogue
+    can tell comes later, from `run_job`.
+
+    Raises:
+        InputError: naming the field that is wrong.
+
+    """
+    if kind not in JOB_KINDS:
+        raise ValueError(f"no such job: {kind}")
+    if not isinstance(request, Mapping):
+        raise InputError(
+            "The request is no object.", code="bad-request", expected="a JSON object with a recipe"
+        )
+    for name in request:
+        if name not in _REQUEST_FIELDS[kind]:
+            raise InputError(
+                f"A {kind} request has no {name!r}.",
+                code="unknown-field",
+                field=str(name),
+                expected=", ".join(_REQUEST_FIELDS[kind]),
+            )
+    if "recipe" not in request:
+        raise InputError(
+            "The recipe is missing.",
+            code="missing-field",
+            field="recipe",
+            expected="an object with title, lettering and layers",
+        )
+    recipe = parse_recipe(request["recipe"])
+    normal: dict[str, Any] = {"recipe": recipe.model_dump(mode="json")}
+    if kind != "stack":
+        shop = request.get("shop") or {}
+        if not isinstance(shop, Mapping):
+            raise InputError(
+                "The shop is no object.",
+                code="bad-shop",
+                field="shop",
+                expected="an object with machine, cutters, stock and hold_down",
+            )
+        normal["shop"] = dict(sorted(shop.items()))
+    return normal
+
+
+def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict[str, bytes]:
+    """Return the artifacts of a job, path -> bytes. Same request, same bytes.
+
+    Raises:
+        LetterplyError: the request cannot be met; names the field.
+
+    """
+    normal = normalise_request(kind, request)
+    catalogue = load_catalogue(*(Path(p) for p in resources.catalogue_files))
+    shop = resolve_shop(normal.get("shop"), catalogue)
+    recipe = parse_recipe(normal["recipe"])
+    stack = build_stack(recipe, catalogue, FontShelf(resources.font_files))
+    files = {"request.json": to_json(normal), **_stack_files(stack, catalogue)}
+    findings = stack.findings if kind == "stack" else check_stack(stack, catalogue, shop)
+    if kind == "plan":
+        made = make_plans(stack, shop, catalogue)
+        findings = by_severity((*findings, *made.findings))
+        files |= _plan_files(made)
+    files["findings.json"] = to_json(findings_document(findings))
+    files["findings.svg"] = findings_picture(stack, findings).encode()
+    files["findings.png"] = png(findings_picture(stack, findings), _PICTURE_PX)
+    return dict(sorted(files.items()))
+
+
+_PICTURE_PX = 1400
+
+
+def _stack_files(stack: Stack, catalogue: Catalogue) -> dict[str, bytes]:
+    together = stack_picture(stack, catalogue, exploded=False)
+    files = {
+        "stack.json": to_json(stack_document(stack, catalogue)),
+        "stack.svg": together.encode(),
+        "stack.png": png(together, _PICTURE_PX),
+        "exploded.png": png(stack_picture(stack, catalogue, exploded=True), _PICTURE_PX),
+    }
+    for layer in stack.layers:
+        files[f"layers/{layer.name}.svg"] = layer_svg(layer, stack)
+        files[f"layers/{layer.name}.dxf"] = layer_dxf(layer, stack)
+    return files
+
+
+def _plan_files(made: Made) -> dict[str, bytes]:
+    files = {
+        "plan.json": to_json(plan_document(made.plans, made.nesting)),
+        "proof.json": to_json(proof_document(made.proofs)),
+    }
+    pictures: list[str] = []
+    for plan, proof in zip(made.plans, made.proofs, strict=True):
+        stem = f"sheet-{plan.sheet.number}"
+        files[f"sheets/{stem}.svg"] = sheet_svg(plan.sheet, plan)
+        files[f"sheets/{stem}.dxf"] = sheet_dxf(plan.sheet, plan)
+        picture = proof_svg(proof, plan.sheet)
+        pictures.append(picture)
+        files[f"proofs/{stem}.png"] = png(picture, _PICTURE_PX)
+        for program in plan.programs:
+            files[f"programs/{program.name}"] = program.text.encode()
+    if pictures:
+        files["proof.png"] = png(side_by_side(pictures), _PICTURE_PX)
+    return files

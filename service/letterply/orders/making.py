@@ -1,0 +1,101 @@
+"""From a stack to proved programs: nesting, plans, proofs. Values only."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from letterply.catalogue import Catalogue, Shop
+from letterply.cutting.model import CutPlan
+from letterply.cutting.plan import part_spacing, plan_sheet
+from letterply.findings import Finding, Remedy, RemedyAction, Severity
+from letterply.proof.model import ProgramSource, SheetProof
+from letterply.proof.verdict import faults_as_findings, prove_sheet
+from letterply.sheets.model import Nesting
+from letterply.sheets.nesting import ToPlace, nest
+from letterply.stacks.model import Stack
+
+__all__ = ["Made", "make_plans"]
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """All sheets of a job with what cuts them and what proves it.
+
+    Attributes:
+        nesting: the sheets.
+        plans: a plan a sheet.
+        proofs: a proof a sheet.
+        findings: doubts of nesting, planning and proof.
+
+    """
+
+    nesting: Nesting
+    plans: tuple[CutPlan, ...]
+    proofs: tuple[SheetProof, ...]
+    findings: tuple[Finding, ...]
+
+    @property
+    def ready(self) -> bool:
+        """Whether every part has a place and every plan a proof that passes."""
+        blocked = any(f.severity is Severity.BLOCKER for f in self.findings)
+        return not blocked and not self.nesting.unplaced and all(p.passed for p in self.proofs)
+
+
+def make_plans(stack: Stack, shop: Shop, catalogue: Catalogue) -> Made:
+    """Return sheets, plans and proofs of all copies of a stack.
+
+    Raises:
+        InputError: see `letterply.cutting.plan.plan_sheet`.
+
+    """
+    spacing = max(
+        part_spacing(shop, catalogue.material(layer.material), layer.thickness_mm)
+        for layer in stack.layers
+    )
+    nesting = nest(_to_place(stack, catalogue), shop.stock, spacing_mm=spacing)
+    findings: list[Finding] = [
+        Finding(
+            code="unplaced",
+            severity=Severity.BLOCKER,
+            part=u.mark.partition(".")[2],
+            why=f"{u.mark} found no place: {u.why}",
+            remedies=(Remedy(RemedyAction.CHANGE_STOCK, "put a fitting sheet on the rack"),),
+        )
+        for u in nesting.unplaced
+    ]
+    cutters = {c.key: c for c in shop.cutters}
+    plans: list[CutPlan] = []
+    proofs: list[SheetProof] = []
+    for sheet in nesting.sheets:
+        plan = plan_sheet(sheet, shop, catalogue, spacing)
+        proof = prove_sheet(
+            sheet,
+            [ProgramSource(p.name, p.cutters, p.text) for p in plan.programs],
+            cutters=cutters,
+            machine=shop.machine,
+            through_mm=plan.through_mm,
+            tabs=plan.tabs,
+            hold_down=plan.hold_down,
+        )
+        plans.append(plan)
+        proofs.append(proof)
+        findings += plan.findings
+        findings += faults_as_findings(proof)
+    return Made(nesting, tuple(plans), tuple(proofs), tuple(findings))
+
+
+def _to_place(stack: Stack, catalogue: Catalogue) -> list[ToPlace]:
+    return [
+        ToPlace(
+            mark=f"{copy}.{part.name}",
+            copy=copy,
+            part=part.cut_view(from_back=layer.from_back),
+            material=layer.material,
+            thickness_mm=layer.thickness_mm,
+            grain=catalogue.material(layer.material).grain,
+            from_back=layer.from_back,
+        )
+        for copy in range(1, stack.copies + 1)
+        for layer in stack.layers
+        for part in layer.parts
+    ]
