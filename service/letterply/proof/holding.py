@@ -6,13 +6,15 @@ counts as one when it stands above the underside by half its height at least.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from shapely import Polygon
 
+from letterply.catalogue.model import Cutter
 from letterply.findings import Severity
 from letterply.proof.course import Course
 from letterply.proof.exact import Sweep, through_sweeps
@@ -20,6 +22,7 @@ from letterply.proof.model import Fault
 from letterply.proof.moves import Segments
 from letterply.proof.severance import Ring, Severance, judge_ring, main_radius, sweeps_near
 from letterply.sheets.model import HoldDown, PlacedPart
+from letterply.stacks.model import Part
 
 __all__ = ["Held", "Levels", "judge_holding"]
 
@@ -29,6 +32,7 @@ _SKIM_MM = 0.02
 _TOUCH_MM = 0.02
 _INSIDE_MM = 0.1
 _OPEN_MM = 0.1
+_MOST = 0.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,24 +43,27 @@ class Levels:
         through: paths at the underside.
         held: paths at the height of a tab.
         hold_down: how parts are held.
+        finest_mm: diameter of the narrowest cutter that could cut through, infinite when none.
 
     """
 
     through: tuple[Sweep, ...]
     held: tuple[Sweep, ...]
     hold_down: HoldDown
+    finest_mm: float
 
     @classmethod
     def of(
         cls,
         course: Course,
         *,
+        rack: Iterable[Cutter],
         thickness_mm: float,
         through_mm: float,
         hold_down: HoldDown,
         tab_height_mm: float | None,
     ) -> Levels:
-        """Collect the paths of a course at both levels."""
+        """Collect the paths of a course at both levels; `rack` holds what could cut an outline."""
         under = -thickness_mm
         if through_mm < 0:
             under = -(thickness_mm + through_mm) + _SKIN_MM
@@ -66,7 +73,12 @@ class Levels:
             rise = min(height / 2, thickness_mm / 2)
         through = through_sweeps(course, under)
         held = through if rise == 0 else through_sweeps(course, under + rise)
-        return cls(through, held, hold_down)
+        able = [
+            c.diameter_mm
+            for c in rack
+            if c.cutting_length_mm >= thickness_mm + min(through_mm, 0.0)
+        ]
+        return cls(through, held, hold_down, min(able, default=math.inf))
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,10 +114,10 @@ def judge_holding(course: Course, placed: PlacedPart, levels: Levels, tabs_wante
     rounded: list[Severance] = []
     loose: list[Fault] = []
     for ring in rings:
-        found = _sever(ring, levels)
+        found = _sever(ring, levels, placed.part)
         tabs += found.tabs
         faults += _ring_faults(ring, found, mark)
-        through &= found.cut and found.missing_mm == 0
+        through &= found.closed or (found.cut and found.missing_mm == 0)
         left_area += found.left_length_mm * found.left_mm
         if found.round_area_mm2 > 0:
             rounded.append(found)
@@ -143,17 +155,43 @@ def _point_on(outline: Polygon) -> tuple[float, float]:
     return float(point.x), float(point.y)
 
 
-def _sever(ring: Ring, levels: Levels) -> Severance:
+def _sever(ring: Ring, levels: Levels, part: Part) -> Severance:
     radius = main_radius(ring, levels.held)
     if radius is None:
-        return Severance(cut=False)
+        return Severance(cut=False, closed=_is_closed(ring, levels, part))
     through = sweeps_near(ring, levels.through)
     held = through if levels.held is levels.through else sweeps_near(ring, levels.held)
     return judge_ring(ring, radius, through, held)
 
 
+def _is_closed(ring: Ring, levels: Levels, part: Part) -> bool:
+    """Whether a hole that is not cut is too narrow for the rack: a counter, never a round hole."""
+    if not ring.hole or any(
+        h.depth_mm is None and ring.area.contains(shapely.Point(h.x_mm, h.y_mm)) for h in part.holes
+    ):
+        return False
+    return math.isinf(levels.finest_mm) or bool(ring.offset(levels.finest_mm / 2).is_empty)
+
+
 def _ring_faults(ring: Ring, found: Severance, mark: str) -> list[Fault]:
     what = "A hole" if ring.hole else "The outline"
+    if found.closed:
+        text = (
+            f"A hole of {mark} is narrower than any cutter that could cut it and stays closed, "
+            f"{ring.area.area:.2f} mm²."
+        )
+        return [
+            Fault(
+                "closed",
+                Severity.CAUTION,
+                text,
+                where=_point_on(ring.area),
+                measured=round(ring.area.area, 3),
+                limit=0.0,
+                unit="mm²",
+                mark=mark,
+            )
+        ]
     if not found.cut:
         where = _point_on(ring.area)
         text = f"{what} of {mark} is not cut through anywhere."
@@ -194,8 +232,8 @@ def _round_fault(rounded: Sequence[Severance], mark: str) -> Fault:
     return Fault(
         "rounded",
         Severity.CAUTION,
-        f"The cutter leaves inside corners of {mark} round, by up to "
-        f"{worst.round_depth_mm:.2f} mm; {area:.2f} mm² stay.",
+        f"The cutter does not get into inside corners and narrow bays of {mark}: "
+        f"{area:.2f} mm² stay, up to {worst.round_depth_mm:.2f} mm from what it reaches.",
         where=worst.round_at,
         measured=round(worst.round_depth_mm, 3),
         limit=0.0,
@@ -211,6 +249,27 @@ def _outer_stays(ring: Ring, levels: Levels) -> list[int]:
         shapely.prepare(band)
         stays.update(int(s) for s in one.stays[shapely.intersects(band, one.lines)])
     return sorted(s for s in stays if s >= 0)
+
+
+def _outline_stay(ring: Ring, levels: Levels) -> int | None:
+    """Return the stay that brings the cut at the underside to half of the outline's length.
+
+    Details of the outline may be cut out earlier by a smaller cutter.
+    """
+    lengths: dict[int, float] = {}
+    for one in levels.through:
+        band = ring.area.buffer(1.2 * one.radius_mm + 0.5).difference(ring.area)
+        shapely.prepare(band)
+        near = shapely.intersects(band, one.lines) & (one.stays >= 0)
+        cut = shapely.length(shapely.intersection(band, one.lines[near]))
+        for stay, length in zip(one.stays[near].tolist(), cut.tolist(), strict=True):
+            lengths[stay] = lengths.get(stay, 0.0) + length
+    total = 0.0
+    for stay in sorted(lengths):
+        total += lengths[stay]
+        if total >= ring.area.exterior.length * _MOST:
+            return stay
+    return None
 
 
 def _cut_when_loose(course: Course, ring: Ring, levels: Levels, mark: str) -> list[Fault]:
@@ -242,11 +301,11 @@ def _cut_when_loose(course: Course, ring: Ring, levels: Levels, mark: str) -> li
 
 
 def _cut_after_outline(course: Course, ring: Ring, levels: Levels, mark: str) -> list[Fault]:
-    """Find cuts inside a part after its outline was first cut through."""
-    stays = _outer_stays(ring, levels)
-    if not stays:
+    """Find cuts inside a part after most of its outline was cut through."""
+    stay = _outline_stay(ring, levels)
+    if stay is None:
         return []
-    later, _ = _later_cuts(course, stays[0], ring.area.bounds)
+    later, _ = _later_cuts(course, stay, ring.area.bounds)
     inner = ring.area.buffer(-_INSIDE_MM)
     shapely.prepare(inner)
     middles = (later.starts[:, :2] + later.ends[:, :2]) / 2

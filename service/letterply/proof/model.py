@@ -62,7 +62,8 @@ FAULT_CODES: dict[str, str] = {
     "outside-machine": "travel beyond the bed or the height of the machine",
     "outside-stock": "cutting beyond the edge of the stock",
     "below-bed": "a cut deeper below the stock than allowed",
-    "rounded": "inside corners that the cutter leaves round",
+    "rounded": "inside corners and narrow bays that the cutter does not get into",
+    "closed": "a hole narrower than any cutter that could cut it, and so not there",
     "shallow": "a floor or groove left higher than wanted, within what the cutter can reach",
 }
 """Code -> what is wrong. Append-only."""
@@ -169,7 +170,8 @@ class PartVerdict:
         gouge_area_mm2: area cut into that must stay.
         uncut_area_mm2: area left higher than wanted.
         uncut_depth_mm: largest height left above what was wanted.
-        through: True when every hole and the outline, tabs apart, are cut through.
+        through: True when the outline and every hole that a cutter fits into are cut through,
+            tabs apart.
         tabs_found: bridges left between the part and its surroundings.
         tabs_wanted: bridges planned.
         held: True when the part stayed held until the last cut that touches it.

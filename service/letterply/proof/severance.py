@@ -67,6 +67,7 @@ class Severance:
 
     Attributes:
         cut: False when no path cuts it at all.
+        closed: True for a hole that is not cut because no cutter is narrow enough.
         tabs: number of gaps that are short enough for tabs.
         length_mm: length of the middle line.
         missing_mm: length of it that is not through, tabs apart.
@@ -81,6 +82,7 @@ class Severance:
     """
 
     cut: bool
+    closed: bool = False
     tabs: int = 0
     length_mm: float = 0.0
     missing_mm: float = 0.0

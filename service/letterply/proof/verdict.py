@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from letterply.catalogue.model import Cutter, Machine
+from letterply.catalogue.model import Cutter, CutterKind, Machine
 from letterply.findings import Finding, Severity
 from letterply.proof.conduct import judge_conduct
 from letterply.proof.course import Course, carve_course, lay_out, read_all
@@ -56,7 +56,8 @@ def prove_sheet(
     Args:
         sheet: stock and parts, in the sheet's frame.
         programs: in the order in which they are run.
-        cutters: by key; every key that a program names.
+        cutters: the rack by key; holds every key that a program names. A hole that none of them
+            could cut is a caution, not a blocker.
         machine: limits and conventions.
         through_mm: how far a through cut goes below the underside; negative for the thickness of
             a skin that is left.
@@ -93,6 +94,11 @@ def prove_sheet(
     misfits = compare(carved, target)
     levels = Levels.of(
         course,
+        rack=[
+            c
+            for c in cutters.values()
+            if c.kind is (CutterKind.BEAM if machine.kind == "beam" else CutterKind.FLAT)
+        ],
         thickness_mm=sheet.stock.thickness_mm,
         through_mm=through_mm,
         hold_down=hold_down,
