@@ -49,10 +49,17 @@ def sheet_dxf(sheet: Sheet, plan: CutPlan | None = None) -> bytes:
 
 def drawing_dxf(drawing: Drawing) -> bytes:
     """Return a drawing as a DXF file."""
-    document = new("R2010", setup=False)
+    with _fixed_metadata():
+        document = new("R2010", setup=False)
+        _fill(document, drawing)
+        stream = io.StringIO(newline="")
+        document.write(stream)
+    return bytes(document.encode(stream.getvalue()))
+
+
+def _fill(document: Any, drawing: Drawing) -> None:
     document.units = units.MM
     document.header["$MEASUREMENT"] = 1  # metric
-    document.header["$EXTMIN"] = (0.0, 0.0, 0.0)
     document.appids.add(APPLICATION)
     for style in STYLES.values():
         layer = document.layers.add(style.layer)
@@ -68,13 +75,12 @@ def drawing_dxf(drawing: Drawing) -> bytes:
             if mark.operation == style.key:
                 _add(space, mark, style.layer)
     size = (rounded(drawing.width_mm, DECIMALS), rounded(drawing.height_mm, DECIMALS))
+    # In both places: the library takes a corner at the origin for none.
     space.reset_extents((0.0, 0.0, 0.0), (*size, 0.0))
+    document.header["$EXTMIN"] = (0.0, 0.0, 0.0)
+    document.header["$EXTMAX"] = (*size, 0.0)
     space.reset_limits((0.0, 0.0), size)
     document.set_modelspace_vport(size[1] * 1.1, center=(size[0] / 2, size[1] / 2))
-    stream = io.StringIO(newline="")
-    with _fixed_metadata():
-        document.write(stream)
-    return bytes(document.encode(stream.getvalue()))
 
 
 def _pattern(dash_mm: tuple[float, ...]) -> list[float]:

@@ -7,8 +7,10 @@ have becomes its sign for a missing glyph.
 from __future__ import annotations
 
 import io
+from bisect import bisect_right
 from functools import lru_cache
 from importlib.resources import files
+from itertools import accumulate
 from typing import Any
 
 from fontTools.pens.recordingPen import DecomposingRecordingPen
@@ -62,11 +64,13 @@ def text_width(text: str, size_mm: float, *, bold: bool = False) -> float:
 def fitted(text: str, size_mm: float, width_mm: float, *, bold: bool = False) -> str:
     """Return the text, cut short with an ellipsis where it is wider than `width_mm`."""
     line = clean(text)
-    if text_width(line, size_mm, bold=bold) <= width_mm:
+    face = _face(bold)
+    room = width_mm * face.units_per_em / size_mm
+    ends = list(accumulate(face.glyph(c)[1] for c in line))
+    if not ends or ends[-1] <= room:
         return line
-    while line and text_width(f"{line}…", size_mm, bold=bold) > width_mm:
-        line = line[:-1]
-    return f"{line.rstrip()}…"
+    room -= face.glyph("…")[1]
+    return f"{line[: bisect_right(ends, room)].rstrip()}…"
 
 
 def text_path(

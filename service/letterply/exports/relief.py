@@ -39,6 +39,8 @@ _FINE_MM = 0.02
 _WOODS = (MaterialClass.SOFTWOOD, MaterialClass.HARDWOOD, MaterialClass.PLYWOOD)
 _GLOSSY = (MaterialClass.ACRYLIC, MaterialClass.PLASTIC)
 _PLY_MM = 1.5
+_LEVEL_MM = 0.01
+"""Faces that differ in height by less are level: no wall and no shadow is seen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,15 +62,15 @@ class Frame:
 
 
 def layer_shadow(layer: Layer, view: View, frame: Frame, z_mm: float, prefix: str) -> list[str]:
-    """Return the shadow that a layer throws on what lies at height `z_mm`."""
-    far = layer.thickness_mm * 0.45
-    blur = 0.35 + layer.thickness_mm * 0.16
-    region = translate(_fine(layer.region), far * 0.8, -far)
+    """Return the shadow that a layer throws on what lies at height `z_mm`; none when sunk in it."""
+    rise = layer.z_mm + layer.thickness_mm - z_mm
+    if rise <= _LEVEL_MM:
+        return []
+    region = translate(_fine(layer.region), rise * 0.36, -rise * 0.45)
     rings = [view.project(ring, z_mm) for ring in region_rings(region)]
-    data = frame.path(rings)
     return [
-        _blur(f"{prefix}-blur", rings, frame, blur),
-        f'<path d="{data}" fill="#000000" fill-opacity="0.34" fill-rule="evenodd" '
+        _blur(f"{prefix}-blur", rings, frame, 0.35 + rise * 0.16),
+        f'<path d="{frame.path(rings)}" fill="#000000" fill-opacity="0.34" fill-rule="evenodd" '
         f'filter="url(#{prefix}-blur)"/>',
     ]
 
@@ -127,6 +129,8 @@ def _walls(
     rings: list[Points], material: Material, view: View, frame: Frame, low: float, high: float
 ) -> list[str]:
     """Return the walls: those of holes first, for they are seen through their mouths alone."""
+    if high - low <= _LEVEL_MM:
+        return []
     plies = 1
     if material.kind is MaterialClass.PLYWOOD:
         plies = max(3, round((high - low) / _PLY_MM) | 1)

@@ -20,6 +20,7 @@ from letterply.exports.captions import (
 )
 from letterply.exports.colours import lighter
 from letterply.exports.drawing import Drawing, region_rings, sheet_drawing
+from letterply.exports.markup import attribute
 from letterply.exports.markup import text as escaped
 from letterply.exports.numbers import number
 from letterply.exports.outlined_text import fitted, text_width
@@ -65,7 +66,7 @@ def sheet_picture(sheet: Sheet, plan: CutPlan | None = None, *, colour: str = "#
         data = frame.path(region_rings(placed.part.outline))
         found.append(
             f'<path d="{data}" fill="{lighter(colour, 0.15)}" fill-rule="evenodd" '
-            f'data-letterply-part="{escaped(placed.mark)}"/>'
+            f"data-letterply-part={attribute(placed.mark)}/>"
         )
     found.extend(_operations(drawing, frame, unit))
     for placed in sheet.parts:
