@@ -157,9 +157,10 @@ class PlateOutline(_Model):
     @model_validator(mode="after")
     def _sized(self) -> PlateOutline:
         circle = self.shape == "circle"
-        fixed = self.diameter is not None if circle else None not in (self.width, self.height)
-        stray = (self.width or self.height) if circle else self.diameter
-        if stray is not None or fixed == (self.margin is not None):
+        sides = (self.width is not None, self.height is not None)
+        fixed = self.diameter is not None if circle else all(sides)
+        stray = any(sides) if circle else self.diameter is not None or any(sides) != all(sides)
+        if stray or fixed == (self.margin is not None):
             wanted = "diameter" if circle else "width and height"
             raise PydanticCustomError(
                 "letterply",

@@ -1,0 +1,154 @@
+"""Lettering at its size: what is asked for is what is measured."""
+
+import pytest
+import shapely
+
+from letterply.errors import GeometryError, GlyphMissing, InputError
+from letterply.lettering import FontShelf, LetteringSpec, Size, set_lettering
+from letterply.shapes.tolerances import DEFAULT_TOLERANCES
+
+
+@pytest.fixture(scope="module")
+def shelf():
+    return FontShelf()
+
+
+def lettering(shelf, text, font, size, **options):
+    return set_lettering(
+        LetteringSpec(text, font, size, **options), shelf.load(font), DEFAULT_TOLERANCES
+    )
+
+
+def extent(region):
+    left, low, right, high = region.bounds
+    return right - left, high - low
+
+
+def test_cap_height_is_the_height_of_a_flat_capital(shelf):
+    found = lettering(shelf, "H", "atkinson-hyperlegible", Size("cap_height", 60))
+    assert extent(found.region)[1] == pytest.approx(60, abs=0.02)
+    assert found.region.bounds[1] == pytest.approx(0, abs=0.02)
+
+
+def test_x_height_is_the_height_of_a_flat_small_letter(shelf):
+    found = lettering(shelf, "x", "zilla-slab", Size("x_height", 25))
+    assert extent(found.region)[1] == pytest.approx(25, abs=0.05)
+
+
+@pytest.mark.parametrize("tracking", [0.0, 2.5])
+def test_width_is_the_width_of_the_ink_with_or_without_tracking(shelf, tracking):
+    found = lettering(shelf, "Curlew", "archivo-black", Size("width", 210), tracking_mm=tracking)
+    assert extent(found.region)[0] == pytest.approx(210, abs=0.02)
+
+
+@pytest.mark.parametrize(("width", "height"), [(200, 20), (60, 200)])
+def test_fit_touches_the_tighter_side_of_its_box(shelf, width, height):
+    found = lettering(shelf, "Knot\nDunlin", "nunito", Size("fit", width, height))
+    w, h = extent(found.region)
+    assert w <= width + 0.02
+    assert h <= height + 0.02
+    assert w == pytest.approx(width, abs=0.02) or h == pytest.approx(height, abs=0.02)
+
+
+def test_a_connected_script_word_is_one_piece_with_all_its_letters(shelf):
+    found = lettering(shelf, "Avocet", "dancing-script", Size("cap_height", 60))
+    assert len(found.region.geoms) == 1
+    assert found.letters_of([found.region]) == ["Avocet"]
+
+
+def test_overlapping_glyphs_fill_without_holes_where_they_cross(shelf):
+    """The area of the union is what separate glyphs cover, not more and not less."""
+    found = lettering(shelf, "oldest", "great-vibes", Size("em", 80))
+    covered = shapely.union_all([x.region for x in found.letters])
+    assert found.region.area == pytest.approx(covered.area, rel=1e-6)
+
+
+def test_capitals_are_a_piece_each(shelf):
+    found = lettering(shelf, "KNOT", "archivo-black", Size("cap_height", 40))
+    assert found.letters_of(list(found.region.geoms)) == ["K", "N", "O", "T"] or sorted(
+        found.letters_of(list(found.region.geoms))
+    ) == ["K", "N", "O", "T"]
+
+
+def test_kerning_pulls_pairs_together(shelf):
+    pair = lettering(shelf, "AV", "playfair-display", Size("em", 100))
+    plain = lettering(shelf, "AV", "playfair-display", Size("em", 100), features={"kern": 0})
+    assert extent(pair.region)[0] < extent(plain.region)[0] - 1
+
+
+def test_a_variable_axis_makes_strokes_heavier(shelf):
+    light = lettering(shelf, "Godwit", "oswald", Size("em", 50), axes={"wght": 200})
+    heavy = lettering(shelf, "Godwit", "oswald", Size("em", 50), axes={"wght": 700})
+    assert heavy.region.area > 1.8 * light.region.area
+
+
+@pytest.mark.parametrize(("align", "share"), [("left", 0.0), ("centre", 0.5), ("right", 1.0)])
+def test_lines_align(shelf, align, share):
+    found = lettering(shelf, "HHHHHH\nHH", "atkinson-hyperlegible", Size("em", 20), align=align)
+    lines = [
+        shapely.union_all([x.region for x in found.letters if x.line == n]).bounds for n in (0, 1)
+    ]
+    slack_left = lines[1][0] - lines[0][0]
+    slack_right = lines[0][2] - lines[1][2]
+    assert slack_left == pytest.approx(share * (slack_left + slack_right), abs=0.01)
+
+
+def test_second_line_lies_a_line_gap_below(shelf):
+    found = lettering(shelf, "H\nH", "zilla-slab", Size("em", 30), line_gap=1.5)
+    tops = sorted(x.region.bounds[3] for x in found.letters)
+    assert tops[1] - tops[0] == pytest.approx(45, abs=0.01)
+
+
+def test_same_request_gives_the_same_bytes(shelf):
+    a = lettering(shelf, "Whimbrel", "lobster", Size("em", 40))
+    b = lettering(FontShelf(), "Whimbrel", "lobster", Size("em", 40))
+    assert shapely.to_wkb(a.region) == shapely.to_wkb(b.region)
+
+
+def test_a_missing_glyph_names_the_character_and_its_place(shelf):
+    with pytest.raises(GlyphMissing) as caught:
+        lettering(shelf, "Knot\nAvo漢cet", "lobster", Size("em", 40))
+    assert caught.value.data["character"] == "漢"
+    assert caught.value.data["position"] == 8
+    assert caught.value.field == "lettering.text"
+
+
+@pytest.mark.parametrize("text", ["", "   ", "\n \n"])
+def test_empty_text_is_refused(shelf, text):
+    with pytest.raises(InputError) as caught:
+        lettering(shelf, text, "lobster", Size("em", 40))
+    assert caught.value.code == "empty-text"
+
+
+def test_text_without_ink_is_refused(shelf):
+    with pytest.raises(GeometryError) as caught:
+        lettering(shelf, "\u200d\u200c", "nunito", Size("em", 40))
+    assert caught.value.code == "nothing-to-cut"
+
+
+def test_too_much_text_is_refused(shelf):
+    with pytest.raises(InputError) as caught:
+        lettering(shelf, "a" * 2001, "nunito", Size("em", 40))
+    assert caught.value.code == "text-too-long"
+
+
+@pytest.mark.parametrize("size", [Size("em", 0.01), Size("cap_height", 4900)])
+def test_absurd_sizes_are_refused(shelf, size):
+    with pytest.raises(InputError) as caught:
+        lettering(shelf, "Knot", "nunito", size)
+    assert caught.value.code == "bad-size"
+
+
+def test_tracking_that_takes_all_the_room_is_refused(shelf):
+    with pytest.raises(InputError) as caught:
+        lettering(shelf, "Sanderling", "nunito", Size("width", 20), tracking_mm=10)
+    assert caught.value.code == "bad-size"
+
+
+def test_unknown_axis_and_value_out_of_range_are_refused(shelf):
+    with pytest.raises(InputError) as caught:
+        lettering(shelf, "Knot", "nunito", Size("em", 20), axes={"wdth": 100})
+    assert caught.value.code == "unknown-axis"
+    with pytest.raises(InputError) as caught:
+        lettering(shelf, "Knot", "nunito", Size("em", 20), axes={"wght": 5000})
+    assert caught.value.code == "axis-out-of-range"
