@@ -1,0 +1,180 @@
+"""The checks on shapes whose faults are known by hand, and on real lettering."""
+
+from dataclasses import replace
+
+import pytest
+import shapely
+from shapely import Polygon, box
+
+from boathouse import changed, rack_letters, rack_sign
+from letterply.catalogue import HoldDown, load_catalogue, resolve_shop
+from letterply.checks.run import check_stack
+from letterply.findings import Severity
+from letterply.lettering import FontShelf
+from letterply.shapes.flatten import circle
+from letterply.stacks.build import build_stack
+from letterply.stacks.model import Groove, Layer, Part, Pocket, Stack
+from letterply.stacks.recipe import parse_recipe
+
+
+@pytest.fixture(scope="module")
+def catalogue():
+    return load_catalogue()
+
+
+@pytest.fixture(scope="module")
+def shop(catalogue):
+    return resolve_shop(None, catalogue)
+
+
+def one_part(outline, thickness=3.0, material="acrylic-cast", **work):
+    part = Part("face.X", "face", Polygon(outline), "X", **work)
+    return Stack("X", (Layer("face", material, thickness, 0.0, (part,)),))
+
+
+def codes(findings, code):
+    return [f for f in findings if f.code == code]
+
+
+def test_a_sturdy_disc_has_no_findings(catalogue, shop):
+    assert check_stack(one_part(Polygon(circle(50, 50, 30, 0.005))), catalogue, shop) == ()
+
+
+def test_a_neck_is_measured_placed_and_loaded(catalogue, shop):
+    """Two blocks joined by a bridge 2 mm wide and 4 mm long in 3 mm acrylic (rule: 3 mm)."""
+    shape = shapely.union_all([box(0, 0, 20, 20), box(20, 9, 24, 11), box(24, 0, 44, 20)])
+    (neck,) = codes(check_stack(one_part(shape), catalogue, shop), "neck")
+    assert neck.measured == pytest.approx(2.0, abs=0.01)
+    assert neck.limit == 3.0
+    x, y = neck.where.anchor
+    assert 19.5 <= x <= 24.5
+    assert y == pytest.approx(10, abs=0.01)
+    data = dict(neck.data)
+    # The lever is the far corner of the freed block: at least its 20 mm, at most the diagonal.
+    lever = data["lever_mm"]
+    assert 20 <= lever <= 27
+    assert data["snap_in_plane_n"] == pytest.approx(97 * 3 * 4 / 6 / lever, rel=0.01)
+    grow = next(r for r in neck.remedies if r.action == "grow_by")
+    assert grow.value == pytest.approx(0.5)
+
+
+def test_a_long_bridge_is_a_stroke_and_a_ring_needs_no_lever(catalogue, shop):
+    shape = shapely.union_all([box(0, 0, 20, 20), box(20, 9, 50, 11), box(50, 0, 70, 20)])
+    found = check_stack(one_part(shape), catalogue, shop)
+    assert not codes(found, "neck")
+    (stroke,) = codes(found, "stroke")
+    assert stroke.measured == pytest.approx(2.0, abs=0.01)
+    ring = Polygon(circle(50, 50, 20, 0.005), [circle(50, 50, 18, 0.005)])
+    (around,) = codes(check_stack(one_part(ring), catalogue, shop), "stroke")
+    assert "lever_mm" not in dict(around.data)
+
+
+def test_corners_of_a_box_are_no_tips_and_a_needle_is_one(catalogue, shop):
+    assert not codes(check_stack(one_part(box(0, 0, 40, 30)), catalogue, shop), "stroke")
+    needle = Polygon([(0, 0), (60, 5), (0, 10)])
+    (tip,) = codes(check_stack(one_part(needle), catalogue, shop), "stroke")
+    assert "tip" in tip.why
+    assert tip.where.anchor[0] == pytest.approx(60, abs=1)
+
+
+def test_a_counter_that_no_cutter_enters_is_a_blocker(catalogue, shop):
+    """Smallest cutter through 3 mm: 1 mm. A round counter of 0.8 mm stays closed."""
+    shape = Polygon(box(0, 0, 30, 30).exterior, [circle(15, 15, 0.4, 0.001)])
+    (slot,) = codes(check_stack(one_part(shape), catalogue, shop), "slot")
+    assert slot.severity is Severity.BLOCKER
+    assert slot.measured == pytest.approx(0.8, abs=0.2)
+    assert slot.where.anchor == pytest.approx((15, 15), abs=0.05)
+
+
+def test_a_gap_wider_than_the_cutter_is_fine_and_a_narrower_one_fills_up(catalogue, shop):
+    for gap, count in ((1.1, 0), (0.7, 1)):
+        shape = box(0, 0, 30, 30).difference(box(15 - gap / 2, 10, 15 + gap / 2, 31))
+        assert len(codes(check_stack(one_part(shape), catalogue, shop), "slot")) == count
+
+
+def test_a_corner_lists_every_cutter_and_a_larger_one_never_leaves_less(catalogue, shop):
+    """Square corner, radius r: (1 - pi/4) r² stays, r (sqrt 2 - 1) deep."""
+    shape = box(0, 0, 40, 40).difference(box(20, 20, 41, 41))
+    (corner,) = codes(check_stack(one_part(shape), catalogue, shop), "corner")
+    rows = dict(corner.data)["cutters"]
+    areas = [r["left_mm2"] for r in rows]
+    assert areas == sorted(areas)
+    for row in rows:
+        r = row["diameter_mm"] / 2
+        assert row["left_mm2"] == pytest.approx(0.2146 * r * r, rel=0.06, abs=0.02)
+        assert row["depth_mm"] == pytest.approx(0.41421 * r, abs=0.02)
+
+
+def test_crumbs_depend_on_how_parts_are_held(catalogue, shop):
+    crumb = one_part(box(0, 0, 9, 12))
+    assert codes(check_stack(crumb, catalogue, shop), "crumb")
+    taped = replace(shop, hold_down=HoldDown.TAPE)
+    assert not codes(check_stack(crumb, catalogue, taped), "crumb")
+
+
+def test_pockets_and_grooves_that_come_near_the_underside_are_blockers(catalogue, shop):
+    area = shapely.MultiPolygon([box(10, 10, 30, 20)])
+    deep = one_part(box(0, 0, 40, 40), 6.0, "mdf", pockets=(Pocket(area, 5.5),))
+    (pocket,) = codes(check_stack(deep, catalogue, shop), "depth")
+    assert pocket.severity is Severity.BLOCKER
+    assert pocket.limit == pytest.approx(5.2)
+    # A 60 degree bit in a groove 10 mm wide goes (5 - 0.05) / tan 30 = 8.6 mm deep.
+    carved = one_part(box(0, 0, 40, 40), 6.0, "mdf", grooves=(Groove(area, None, 60.0),))
+    (groove,) = codes(check_stack(carved, catalogue, shop), "depth")
+    assert groove.measured == pytest.approx((5 - 0.05) / 0.57735, abs=0.01)
+    held = one_part(box(0, 0, 40, 40), 6.0, "mdf", grooves=(Groove(area, 2.0, 60.0),))
+    assert not codes(check_stack(held, catalogue, shop), "depth")
+
+
+def test_what_is_too_large_or_of_no_stock_is_a_blocker(catalogue, shop):
+    (large,) = codes(check_stack(one_part(box(0, 0, 900, 500)), catalogue, shop), "room")
+    assert large.severity is Severity.BLOCKER
+    (none,) = codes(check_stack(one_part(box(0, 0, 40, 40), 4.0), catalogue, shop), "room")
+    assert "3 mm" in none.why
+    assert "5 mm" in none.why
+
+
+def test_no_cutter_long_enough_is_a_blocker(catalogue):
+    shop = resolve_shop({"cutters": ["flat-1"]}, catalogue)
+    (depth,) = codes(check_stack(one_part(box(0, 0, 40, 40), 9.0, "birch-plywood"), catalogue,
+                                 shop), "depth")  # fmt: skip
+    assert depth.severity is Severity.BLOCKER
+    assert depth.limit == 4
+
+
+def test_the_dot_of_an_i_is_an_island_unless_something_holds_it(catalogue, shop):
+    recipe = changed(rack_letters("i"), lettering__font="atkinson-hyperlegible-bold")
+    shelf = FontShelf()
+    whole = check_stack(build_stack(parse_recipe(recipe), catalogue, shelf), catalogue, shop)
+    islands = {f.part: f.severity for f in codes(whole, "island")}
+    assert islands["backer.i-2"] is Severity.BLOCKER
+    assert islands["face.i-2"] is Severity.CAUTION
+    recipe["layers"][0]["outline"]["join"] = True
+    joined = check_stack(build_stack(parse_recipe(recipe), catalogue, shelf), catalogue, shop)
+    assert not [f for f in codes(joined, "island") if f.layer == "backer"]
+
+
+def test_a_face_that_stands_out_over_its_backer_is_told(catalogue, shop):
+    recipe = changed(rack_letters("H"), layers__0__outline={"kind": "lettering", "grow": -2})
+    stack = build_stack(parse_recipe(recipe), catalogue, FontShelf())
+    over = [f for f in codes(check_stack(stack, catalogue, shop), "room") if f.part == "face.H"]
+    assert over[0].measured == pytest.approx(2 * 2**0.5, abs=0.05)
+
+
+def test_findings_come_worst_first_and_repeat_exactly(catalogue, shop):
+    stack = build_stack(parse_recipe(rack_sign()), catalogue, FontShelf())
+    first, again = (check_stack(stack, catalogue, shop) for _ in range(2))
+    assert first == again
+    ranks = [list(Severity).index(f.severity) for f in first]
+    assert ranks == sorted(ranks)
+    assert all(f.why for f in first)
+
+
+def test_turning_and_moving_a_part_changes_no_measure(catalogue, shop):
+    shape = shapely.union_all([box(0, 0, 20, 20), box(20, 9, 24, 11), box(24, 0, 44, 20)])
+    here = check_stack(one_part(shape), catalogue, shop)
+    turned = shapely.affinity.translate(shapely.affinity.rotate(shape, 37, (0, 0)), 80, 40)
+    there = check_stack(one_part(turned), catalogue, shop)
+    assert [f.code for f in here] == [f.code for f in there]
+    for a, b in zip(here, there, strict=True):
+        assert a.measured == pytest.approx(b.measured, abs=1e-3)
