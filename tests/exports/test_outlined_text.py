@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from letterply.exports.outlined_text import fitted, text_path, text_width
+from letterply.exports.outlined_text import fitted, text_path, text_width, wrapped
 
 
 def xs(data: str) -> list[float]:
@@ -40,6 +40,23 @@ def test_what_does_not_fit_is_cut_short_with_an_ellipsis():
     assert short.endswith("…")
     assert text_width(short, 5) <= 60
     assert len(short) > 10
+
+
+def test_text_is_broken_between_words_and_the_last_line_is_cut_short():
+    text = "Avocet Curlew Dunlin Godwit Knot Sanderling Turnstone Whimbrel"
+    lines = wrapped(text, 5, 50, lines=9)
+    assert " ".join(lines) == text
+    assert len(lines) > 2
+    assert all(text_width(line, 5) <= 50 for line in lines)
+    short = wrapped(text, 5, 50, lines=2)
+    assert short[0] == lines[0]
+    assert len(short) == 2
+    assert short[1].endswith("…")
+
+
+def test_a_word_wider_than_the_line_is_cut_short():
+    assert wrapped("Turnstone" * 9, 5, 30, lines=3)[0].endswith("…")
+    assert wrapped("", 5, 30, lines=3) == [""]
 
 
 def test_characters_without_a_glyph_are_shown_as_missing():

@@ -26,22 +26,22 @@ def vermillion(data: bytes) -> np.ndarray:
 
 
 def test_a_proof_that_passes_shows_no_vermillion():
-    assert vermillion(proof_picture(proof(), letter_sheet(), width_px=800)).sum() == 0
+    assert vermillion(proof_picture(proof(), letter_sheet(), size_px=800)).sum() == 0
 
 
 def test_a_gouge_is_painted_over():
-    marked = vermillion(proof_picture(proof(passed=False), letter_sheet(), width_px=800))
+    marked = vermillion(proof_picture(proof(passed=False), letter_sheet(), size_px=800))
     per_mm = 800 / 200  # about; the picture is a little wider than the letters' 186 mm
     assert marked.sum() > 25 * per_mm**2 * 0.5
 
 
-def test_the_picture_is_as_wide_as_asked_for():
-    assert read_png(proof_picture(proof(), letter_sheet(), width_px=640)).shape[1] == 640
+def test_the_longer_side_of_the_picture_is_as_long_as_asked_for():
+    assert max(read_png(proof_picture(proof(), letter_sheet(), size_px=640)).shape) == 640
 
 
 def test_pictures_of_proofs_are_the_same_each_time():
-    assert proof_picture(proof(), letter_sheet(), width_px=300) == proof_picture(
-        proof(), letter_sheet(), width_px=300
+    assert proof_picture(proof(), letter_sheet(), size_px=300) == proof_picture(
+        proof(), letter_sheet(), size_px=300
     )
 
 

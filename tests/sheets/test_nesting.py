@@ -72,8 +72,9 @@ def test_a_part_longer_than_the_sheet_goes_on_the_diagonal():
     assert_valid(found)
 
 
-def test_a_part_alone_lies_at_the_margin_unturned():
-    found = nest(to_place([letter("T", 50)]), [sheet("s", 300, 200)], spacing_mm=SPACING)
+@pytest.mark.parametrize("outline", [letter("T", 50), box(3, 3, 203, 60)])
+def test_a_part_alone_lies_at_the_margin_unturned(outline):
+    found = nest(to_place([outline]), [sheet("s", 300, 220)], spacing_mm=SPACING)
     placed = found.sheets[0].parts[0]
     assert placed.placement.angle_deg == 0
     assert placed.part.outline.bounds[:2] == pytest.approx((8, 8), abs=TWO_STEPS)

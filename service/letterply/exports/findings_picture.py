@@ -25,7 +25,7 @@ from letterply.exports.captions import (
 from letterply.exports.drawing import region_rings
 from letterply.exports.markup import text as escaped
 from letterply.exports.numbers import number
-from letterply.exports.outlined_text import fitted, text_width
+from letterply.exports.outlined_text import fitted, text_width, wrapped
 from letterply.exports.palette import FINDING_COLOUR
 from letterply.exports.relief import Frame
 from letterply.findings import Finding, Place, Severity, by_severity, summarise
@@ -74,8 +74,8 @@ def findings_picture(stack: Stack, findings: Sequence[Finding]) -> str:
     found = svg_open(total_w, total_h, escaped(stack.title or "Findings"), escaped(summary))
     title = fitted(stack.title or "Findings", 1.6 * unit, total_w - 2 * pad, bold=True)
     found.append(caption(title, 1.6 * unit, pad, pad + 1.2 * unit, bold=True))
-    said = fitted(summary, unit, total_w - 2 * pad)
-    found.append(caption(said, unit, pad, pad + 3.2 * unit, colour=QUIET))
+    for line, said in enumerate(wrapped(summary, unit, total_w - 2 * pad, lines=2)):
+        found.append(caption(said, unit, pad, pad + (3.0 + 1.3 * line) * unit, colour=QUIET))
     y = head + pad
     for layer, spots in panels:
         frame = Frame(pad - left, y + high)

@@ -21,7 +21,7 @@ from fontTools.ttLib import TTFont
 from letterply.exports.markup import clean
 from letterply.exports.numbers import number
 
-__all__ = ["fitted", "text_path", "text_width"]
+__all__ = ["fitted", "text_path", "text_width", "wrapped"]
 
 _PACKAGE = "fontpkg_atkinson_hyperlegible"
 _DECIMALS = 3
@@ -71,6 +71,26 @@ def fitted(text: str, size_mm: float, width_mm: float, *, bold: bool = False) ->
         return line
     room -= face.glyph("…")[1]
     return f"{line[: bisect_right(ends, room)].rstrip()}…"
+
+
+def wrapped(
+    text: str, size_mm: float, width_mm: float, *, lines: int, bold: bool = False
+) -> list[str]:
+    """Return the text broken between words into at most `lines` lines; the last is cut short."""
+    words = clean(text).split(" ")
+    found: list[str] = []
+    line = ""
+    for place, word in enumerate(words):
+        longer = f"{line} {word}" if line else word
+        if not line or text_width(longer, size_mm, bold=bold) <= width_mm:
+            line = longer
+            continue
+        if len(found) == lines - 1:
+            line = " ".join([line, *words[place:]])
+            break
+        found.append(fitted(line, size_mm, width_mm, bold=bold))
+        line = word
+    return [*found, fitted(line, size_mm, width_mm, bold=bold)]
 
 
 def text_path(

@@ -26,7 +26,7 @@ from letterply.exports.drawing import region_rings
 from letterply.exports.findings_picture import badge, spread
 from letterply.exports.markup import text as escaped
 from letterply.exports.numbers import number
-from letterply.exports.outlined_text import fitted, text_width
+from letterply.exports.outlined_text import text_width, wrapped
 from letterply.exports.palette import FINDING_COLOUR, rgb
 from letterply.exports.picture import png
 from letterply.exports.raster import (
@@ -53,40 +53,49 @@ _TOLERANCE_MM = 0.05
 _MAX_LISTED = 12
 
 
-def proof_picture(proof: SheetProof, sheet: Sheet, *, width_px: int = _MAX_PX) -> bytes:
-    """Return the picture of a proof as PNG, at most `width_px` pixels wide.
+def proof_picture(proof: SheetProof, sheet: Sheet, *, size_px: int = _MAX_PX) -> bytes:
+    """Return the picture of a proof as PNG.
 
     Args:
         proof: what the programs of the sheet do.
         sheet: the sheet, for outlines and marks of its parts.
-        width_px: width of the picture.
+        size_px: width or height of the picture, whichever is the larger.
 
     """
-    return png(proof_svg(proof, sheet, width_px=width_px), width_px)
+    svg, (width, height) = _drawn(proof, sheet, size_px)
+    return png(svg, max(1, round(size_px * min(1.0, width / height))))
 
 
-def proof_svg(proof: SheetProof, sheet: Sheet, *, width_px: int = _MAX_PX) -> str:
+def proof_svg(proof: SheetProof, sheet: Sheet, *, size_px: int = _MAX_PX) -> str:
     """Return the picture of a proof as SVG, the relief embedded as PNG."""
+    return _drawn(proof, sheet, size_px)[0]
+
+
+def _drawn(proof: SheetProof, sheet: Sheet, size_px: int) -> tuple[str, tuple[float, float]]:
+    """Return the picture and its width and height, mm."""
     box = _used(proof, sheet)
     left, low, right, high = box
     width, height = right - left, high - low
     unit = max(1.3, 0.02 * math.sqrt(width * height), 0.015 * width)
     pad = 1.8 * unit
-    listed = proof.faults[:_MAX_LISTED]
-    head = 5.0 * unit
-    foot = (4.6 + 1.8 * len(listed) + (1.8 if len(proof.faults) > len(listed) else 0)) * unit
     total_w = max(width, 34 * unit) + 2 * pad
+    room = total_w - 2 * pad
+    summary = wrapped(proof.summary, unit, room, lines=3)
+    head = (3.6 + 1.4 * len(summary)) * unit
+    listed = [_Listed(f, unit, room) for f in proof.faults[:_MAX_LISTED]]
+    more = len(proof.faults) - len(listed)
+    foot = (4.6 + (1.8 if more else 0)) * unit + sum(line.height for line in listed)
     total_h = head + height + foot + 2 * pad
-    verdict = "Proof passed" if proof.passed else "Proof failed"
-    title = f"Sheet {proof.sheet_number}: {verdict.lower()}"
+    verdict = "proof passed" if proof.passed else "proof failed"
+    title = f"Sheet {proof.sheet_number}: {verdict}"
     found = svg_open(total_w, total_h, escaped(title), escaped(proof.summary))
     found.append(caption(title, 1.5 * unit, pad, pad + 1.2 * unit, bold=True))
-    said = fitted(proof.summary, unit, total_w - 2 * pad)
     ink = QUIET if proof.passed else INK
-    found.append(caption(said, unit, pad, pad + 3.1 * unit, colour=ink))
+    for line, said in enumerate(summary):
+        found.append(caption(said, unit, pad, pad + (3.1 + 1.4 * line) * unit, colour=ink))
     top = head + pad
     frame = Frame(pad - left, top + high)
-    found.append(_image(proof, box, pad, top, width_px))
+    found.append(_image(proof, box, pad, top, size_px))
     found.append(
         f'<rect x="{number(pad, 2)}" y="{number(top, 2)}" width="{number(width, 2)}" '
         f'height="{number(height, 2)}" fill="none" stroke="{QUIET}" '
@@ -113,8 +122,8 @@ def proof_svg(proof: SheetProof, sheet: Sheet, *, width_px: int = _MAX_PX) -> st
     bar_room = bar + text_width(f"{number(bar)} mm", unit) + 0.6 * unit
     found.extend(scale_bar(total_w - pad - bar_room, y + 0.6 * unit, bar, unit))
     y += 3.6 * unit
-    found.extend(_list(proof.faults, listed, pad, y, total_w - 2 * pad, 0.85 * unit))
-    return svg_close(found)
+    found.extend(_list(listed, more, pad, y, unit))
+    return svg_close(found), (total_w, total_h)
 
 
 def _used(proof: SheetProof, sheet: Sheet) -> Box:
@@ -136,12 +145,12 @@ def _used(proof: SheetProof, sheet: Sheet) -> Box:
     return found if found[0] < found[2] and found[1] < found[3] else grid
 
 
-def _image(proof: SheetProof, box: Box, x: float, y: float, width_px: int) -> str:
+def _image(proof: SheetProof, box: Box, x: float, y: float, size_px: int) -> str:
     """Return the relief with the cells that differ painted over, as an embedded PNG."""
     carved, (rows, columns) = _cropped(proof.carved, box)
     wanted = proof.wanted.z[rows, columns]
     cell = proof.carved.cell_mm
-    factor = max(1, math.ceil(carved.shape[1] / width_px))
+    factor = max(1, math.ceil(max(carved.shape) / size_px))
     small = reduced(carved, factor)
     pixels = relief_pixels(small, cell * factor, proof.thickness_mm)
     if not proof.passed:
@@ -223,25 +232,31 @@ def _depth_bar(thickness_mm: float, x: float, y: float, unit: float) -> list[str
     return found
 
 
-def _list(
-    faults: Sequence[Fault],
-    listed: Sequence[Fault],
-    x: float,
-    y: float,
-    width: float,
-    unit: float,
-) -> list[str]:
-    found = []
-    for label, fault in enumerate(listed, start=1):
-        found.extend(badge(label, fault.severity, x + unit, y - 0.35 * unit, unit))
-        head = f"{fault.code} · {fault.severity}"
-        found.append(caption(head, unit, x + 2.8 * unit, y, bold=True))
-        after = x + 3.6 * unit + text_width(head, unit, bold=True)
+class _Listed:
+    """A fault in the list: its first words in bold, the rest broken into lines beside them."""
+
+    def __init__(self, fault: Fault, unit: float, width: float) -> None:
+        self.severity = fault.severity
+        self.head = f"{fault.code} · {fault.severity}"
+        self.size = 0.85 * unit
+        self.indent = 3.6 * self.size + text_width(self.head, self.size, bold=True)
         line = f" ({fault.program}, line {fault.line})" if fault.program and fault.line else ""
-        said = fitted(fault.text + line, unit, x + width - after)
-        found.append(caption(said, unit, after, y, colour=QUIET))
-        y += 1.8 * unit
-    if len(faults) > len(listed):
-        more = f"and {len(faults) - len(listed)} more in the proof document"
-        found.append(caption(more, unit, x + 2.8 * unit, y, colour=QUIET))
+        room = max(width - self.indent, 8 * self.size)
+        self.lines = wrapped(fault.text + line, self.size, room, lines=3)
+        self.height = (0.5 + 1.3 * len(self.lines)) * self.size
+
+
+def _list(listed: Sequence[_Listed], more: int, x: float, y: float, unit: float) -> list[str]:
+    found = []
+    for label, line in enumerate(listed, start=1):
+        size = line.size
+        found.extend(badge(label, line.severity, x + size, y - 0.35 * size, 0.9 * size))
+        found.append(caption(line.head, size, x + 2.8 * size, y, bold=True))
+        for row, words in enumerate(line.lines):
+            at = y + 1.3 * size * row
+            found.append(caption(words, size, x + line.indent, at, colour=QUIET))
+        y += line.height
+    if more:
+        words = f"and {more} more in the proof document"
+        found.append(caption(words, 0.85 * unit, x + 2.4 * unit, y, colour=QUIET))
     return found

@@ -150,6 +150,8 @@ def _fill_well(
     one by one may leave no room for a second row.
     """
     size = usable_mm(stock)
+    if len(queue) == 1:  # a part alone lies as it is drawn, if it fits so
+        queue = [_as_drawn(queue[0], stock)]
     best = fill(queue, size, maker)
     if not best[1]:
         return best
@@ -168,6 +170,14 @@ def _fill_well(
             break
     there = {f.index for f in best[0]}
     return best[0], [p for p in queue if p.index not in there]
+
+
+def _as_drawn(piece: Piece, stock: Stock) -> Piece:
+    """Return the piece kept to the first of its turns at which it fits the sheet."""
+    for turn in piece.turns_deg:
+        if fits(piece.outline, (stock,), (turn,), any_turn=False):
+            return Piece(piece.index, piece.outline, (turn,))
+    return piece
 
 
 def _kept_to(queue: Sequence[Piece], stock: Stock, turns_deg: tuple[float, ...]) -> list[Piece]:
