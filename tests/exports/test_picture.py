@@ -19,12 +19,12 @@ NS = "{http://www.w3.org/2000/svg}"
 def colours_at(svg: str, points: list[tuple[float, float]], z_mm: float) -> list[np.ndarray]:
     """Return colours at points of the stack, at a height, in an assembled picture.
 
-    The frame is found from the picture itself: the face of the board is the first clip path.
+    The frame is found from the picture itself: the face of the board is marked as such.
     """
     root = ElementTree.fromstring(svg)
     width = float(root.get("viewBox").split()[2])
-    (clip,) = [c for c in root.iter(f"{NS}clipPath") if c.get("id") == "l0-face"]
-    numbers = np.array(re.findall(r"-?[\d.]+", clip[0].get("d")), float).reshape(-1, 2)
+    (face,) = [p for p in root.iter(f"{NS}path") if p.get("data-letterply-layer") == "board"]
+    numbers = np.array(re.findall(r"-?[\d.]+", face.get("d")), float).reshape(-1, 2)
     left, top = numbers.min(axis=0)  # of the board: x = 0, y = 90, at its face, z = 9
     pixels = read_png(png(svg, 900))
     per_mm = 900 / width

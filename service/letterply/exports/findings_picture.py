@@ -27,7 +27,7 @@ from letterply.exports.markup import text as escaped
 from letterply.exports.numbers import number
 from letterply.exports.outlined_text import fitted, text_width, wrapped
 from letterply.exports.palette import FINDING_COLOUR
-from letterply.exports.relief import Frame
+from letterply.exports.views import Frame
 from letterply.findings import Finding, Place, Severity, by_severity, summarise
 from letterply.stacks.model import Layer, Stack
 

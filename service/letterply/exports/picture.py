@@ -26,8 +26,8 @@ from letterply.exports.drawing import region_rings
 from letterply.exports.markup import text as escaped
 from letterply.exports.numbers import number
 from letterply.exports.outlined_text import fitted, text_width
-from letterply.exports.relief import Frame, layer_relief, layer_shadow
-from letterply.exports.views import FRONT, TILTED, View
+from letterply.exports.relief import layer_relief, layer_shadow
+from letterply.exports.views import FRONT, TILTED, Frame, View
 from letterply.stacks.model import Layer, Stack
 from letterply.units import format_mm
 

@@ -37,8 +37,8 @@ from letterply.exports.raster import (
     relief_pixels,
     shrunk,
 )
-from letterply.exports.relief import Frame
 from letterply.exports.sheet_picture import mark_label
+from letterply.exports.views import Frame
 from letterply.proof.model import Fault, HeightField, SheetProof
 from letterply.sheets.model import Sheet
 from letterply.units import format_mm

@@ -7,9 +7,6 @@ another.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -22,43 +19,23 @@ from shapely.geometry.base import BaseGeometry
 from letterply.catalogue.model import Material, MaterialClass
 from letterply.exports.colours import darker, lighter
 from letterply.exports.drawing import is_counter_clockwise, region_rings
+from letterply.exports.markup import attribute
 from letterply.exports.numbers import number
-from letterply.exports.svg import path_data
-from letterply.exports.views import View, visible_walls
+from letterply.exports.textures import surface
+from letterply.exports.views import Frame, View, visible_walls
 from letterply.shapes.regions import as_region
 from letterply.stacks.model import Layer
 
-__all__ = ["Frame", "layer_relief", "layer_shadow"]
+__all__ = ["layer_relief", "layer_shadow"]
 
 Points = NDArray[np.float64]
 
-_DECIMALS = 2
 _FINE_MM = 0.02
 """Outlines are simplified by this for pictures; no screen shows it."""
 
-_WOODS = (MaterialClass.SOFTWOOD, MaterialClass.HARDWOOD, MaterialClass.PLYWOOD)
-_GLOSSY = (MaterialClass.ACRYLIC, MaterialClass.PLASTIC)
 _PLY_MM = 1.5
 _LEVEL_MM = 0.01
 """Faces that differ in height by less are level: no wall and no shadow is seen."""
-
-
-@dataclass(frozen=True, slots=True)
-class Frame:
-    """Where the picture lies: what is added to x, and the height of its upper edge, mm."""
-
-    left_mm: float
-    top_mm: float
-
-    def path(self, rings: Iterable[Points], lines: Iterable[Points] = ()) -> str:
-        """Return path data of rings and lines in the picture, y up."""
-        return path_data(
-            tuple(rings),
-            tuple(lines),
-            left_mm=self.left_mm,
-            top_mm=self.top_mm,
-            decimals=_DECIMALS,
-        )
 
 
 def layer_shadow(layer: Layer, view: View, frame: Frame, z_mm: float, prefix: str) -> list[str]:
@@ -85,17 +62,17 @@ def layer_relief(
     found = _walls(rings, material, view, frame, min(max(layer.z_mm, low_mm), high), high)
     colour = material.colour
     face = frame.path(view.project(r, high) for r in rings)
-    found.append(f'<clipPath id="{prefix}-face"><path d="{face}" clip-rule="evenodd"/></clipPath>')
-    found.append(f'<path d="{face}" fill="{colour}" fill-rule="evenodd"/>')
-    found.append(f'<g clip-path="url(#{prefix}-face)">')
-    found.extend(_surface(region, material, view, frame, high))
+    found.append(
+        f'<path d="{face}" fill="{colour}" fill-rule="evenodd" '
+        f"data-letterply-layer={attribute(layer.name)}/>"
+    )
+    found.extend(surface(region, material, view, frame, high))
     for place, (sunk, depth) in enumerate(_sunk(layer)):
         found.extend(_pocket(sunk, depth, colour, view, frame, high, f"{prefix}-p{place}"))
     for part in layer.parts:
         for groove in part.grooves:
             found.extend(_groove(_fine(groove.region), colour, view, frame, high))
     found.extend(_scribes(layer, colour, view, frame, high))
-    found.append("</g>")
     found.append(
         f'<path d="{face}" fill="none" stroke="{darker(colour, 0.45)}" stroke-width="0.12" '
         'stroke-linejoin="round"/>'
@@ -152,72 +129,6 @@ def _walls(
                     'stroke-width="0.12" stroke-linejoin="round"/>'
                 )
     return found
-
-
-def _surface(
-    region: BaseGeometry, material: Material, view: View, frame: Frame, high: float
-) -> list[str]:
-    """Return what makes the face look like its material."""
-    bounds = region.bounds
-    if material.kind in _WOODS:
-        return _grain(bounds, material.colour, view, frame, high)
-    if material.kind in _GLOSSY:
-        return _bands(bounds, "#FFFFFF", 0.11, 0.22, view, frame, high)
-    if material.kind is MaterialClass.METAL:
-        return _bands(bounds, "#FFFFFF", 0.28, 0.1, view, frame, high)
-    return []
-
-
-def _grain(
-    bounds: tuple[float, float, float, float],
-    colour: str,
-    view: View,
-    frame: Frame,
-    high: float,
-) -> list[str]:
-    """Return wavy lines along x: the same for the same face, alike on no two heights."""
-    left, low, right, top = bounds
-    x = np.linspace(left, right, max(8, math.ceil((right - left) / 5)))
-    tone = darker(colour, 0.4)
-    groups: dict[float, list[Points]] = {0.16: [], 0.28: [], 0.45: []}
-    widths = sorted(groups)
-    y, row = low + 0.6, 0
-    while y < top:
-        phase = row * 2.399963  # the golden angle: no row repeats another
-        wave = np.sin(x / 47 + y / 23) * 1.1 + np.sin(x / 19 + phase) * 0.28
-        middle = 0.3 + 0.4 * math.sin(y)
-        swell = 1.8 * np.exp(-(((x - left) / (right - left + 1) - middle) ** 2) * 9)
-        points = np.column_stack((x, y + wave + swell * math.sin(y / 9)))
-        groups[widths[row % 3]].append(view.project(points, high))
-        y += 1.3 + 1.2 * (0.5 + 0.5 * math.sin(phase * 1.7))
-        row += 1
-    return [
-        f'<path d="{frame.path((), lines)}" fill="none" stroke="{tone}" '
-        f'stroke-width="{width}" stroke-opacity="0.2"/>'
-        for width, lines in groups.items()
-        if lines
-    ]
-
-
-def _bands(
-    bounds: tuple[float, float, float, float],
-    colour: str,
-    opacity: float,
-    share: float,
-    view: View,
-    frame: Frame,
-    high: float,
-) -> list[str]:
-    """Return slanting bands of light, as a polished face shows them."""
-    left, low, right, top = bounds
-    width, height = right - left, top - low
-    slant = height * 0.5
-    bands = []
-    for start, size in ((0.12, share), (0.12 + share * 1.25, share * 0.22), (0.68, share * 0.6)):
-        x0, x1 = left + start * width, left + (start + size) * width
-        band = np.array([[x0, low], [x1, low], [x1 + slant, top], [x0 + slant, top]])
-        bands.append(view.project(band, high))
-    return [f'<path d="{frame.path(bands)}" fill="{colour}" fill-opacity="{number(opacity)}"/>']
 
 
 def _sunk(layer: Layer) -> list[tuple[BaseGeometry, float]]:

@@ -25,7 +25,7 @@ from letterply.exports.markup import text as escaped
 from letterply.exports.numbers import number
 from letterply.exports.outlined_text import fitted, text_width
 from letterply.exports.palette import REFERENCE, STYLES
-from letterply.exports.relief import Frame
+from letterply.exports.views import Frame
 from letterply.sheets.model import PlacedPart, Sheet
 from letterply.units import format_mm
 

@@ -6,13 +6,15 @@ straight lines stay straight, so an outline is mapped corner by corner.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["FRONT", "TILTED", "View", "visible_walls"]
+from letterply.exports.svg import path_data
+
+__all__ = ["FRONT", "TILTED", "Frame", "View", "visible_walls"]
 
 Points = NDArray[np.float64]
 
@@ -20,6 +22,7 @@ _LIGHT = np.array([-0.6, 0.8])
 """Where the light comes from, in the plane of the faces: above, from the left."""
 
 _SHADES = 16
+_DECIMALS = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +50,24 @@ FRONT = View((1.0, 0.0), (0.0, 1.0), (-0.32, 0.32))
 
 TILTED = View((1.0, 0.0), (0.22, 0.52), (0.0, 0.86))
 """From above and in front, for layers that float over one another."""
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Where the picture lies: what is added to x, and the height of its upper edge, mm."""
+
+    left_mm: float
+    top_mm: float
+
+    def path(self, rings: Iterable[Points], lines: Iterable[Points] = ()) -> str:
+        """Return path data, y down, of rings and lines in the picture, y up."""
+        return path_data(
+            tuple(rings),
+            tuple(lines),
+            left_mm=self.left_mm,
+            top_mm=self.top_mm,
+            decimals=_DECIMALS,
+        )
 
 
 def visible_walls(
