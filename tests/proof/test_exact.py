@@ -7,13 +7,16 @@ import math
 import numpy as np
 import pytest
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from letterply.proof.course import Course, lay_out, read_all
 from letterply.proof.exact import (
     SWEEP_SAG_MM,
+    PlaneGouge,
     circle,
     find_plane_gouge,
     quad_segs,
+    side_cuts,
     standing_face,
     sweep,
     through_sweeps,
@@ -40,17 +43,21 @@ def course(body: str, cutter: str = "flat3", *, sagitta: float = 0.001) -> Cours
     )
 
 
+def gouge(course: Course, standing: BaseGeometry) -> PlaneGouge | None:
+    return find_plane_gouge(side_cuts(course), standing)
+
+
 BLOCK = shapely.box(10, 10, 30, 20)
 
 
 def test_a_path_its_radius_away_gouges_nothing() -> None:
-    assert find_plane_gouge(course("G0 X0 Y8.5\nG1 Z-3\nG1 X40"), BLOCK) is None
-    assert find_plane_gouge(course("G0 X0 Y8.515\nG1 Z-3\nG1 X40"), BLOCK) is None
+    assert gouge(course("G0 X0 Y8.5\nG1 Z-3\nG1 X40"), BLOCK) is None
+    assert gouge(course("G0 X0 Y8.515\nG1 Z-3\nG1 X40"), BLOCK) is None
 
 
 @pytest.mark.parametrize("inside", [0.03, 0.3, 1.0])
 def test_a_path_too_near_gouges_by_the_difference(inside: float) -> None:
-    found = find_plane_gouge(course(f"G0 X0 Y{8.5 + inside}\nG1 Z-3\nG1 X40"), BLOCK)
+    found = gouge(course(f"G0 X0 Y{8.5 + inside}\nG1 Z-3\nG1 X40"), BLOCK)
     assert found is not None
     assert found.depth_mm == pytest.approx(inside, abs=1e-6)
     assert found.area_mm2 == pytest.approx((20 - 0.04) * (inside - 0.02), rel=1e-3)
@@ -58,7 +65,7 @@ def test_a_path_too_near_gouges_by_the_difference(inside: float) -> None:
 
 
 def test_an_axis_inside_gouges_by_its_radius_and_more() -> None:
-    found = find_plane_gouge(course("G0 X20 Y13\nG1 Z-3"), BLOCK)
+    found = gouge(course("G0 X20 Y13\nG1 Z-3"), BLOCK)
     assert found is not None
     assert found.depth_mm == pytest.approx(1.5 + 3)
     assert found.area_mm2 == pytest.approx(math.pi * 1.5**2, rel=2e-3)
@@ -66,7 +73,7 @@ def test_an_axis_inside_gouges_by_its_radius_and_more() -> None:
 
 def test_an_arc_is_judged_by_its_bulge() -> None:
     """Half a turn of radius 5 about (20, 4.5): its top is 0.5 above y = 8.5 + 0.5."""
-    found = find_plane_gouge(course("G0 X15 Y4.5\nG1 Z-3\nG2 X25 Y4.5 I5 J0"), BLOCK)
+    found = gouge(course("G0 X15 Y4.5\nG1 Z-3\nG2 X25 Y4.5 I5 J0"), BLOCK)
     assert found is not None
     assert found.depth_mm == pytest.approx(1.0, abs=0.001)
     assert found.where == pytest.approx((20, 10), abs=0.3)
@@ -74,15 +81,15 @@ def test_an_arc_is_judged_by_its_bulge() -> None:
 
 def test_the_point_of_a_drill_counts_from_its_full_width_on() -> None:
     beside = "G0 X20 Y8.7\nG1 Z-{}"
-    assert find_plane_gouge(course(beside.format(0.9), "drill3"), BLOCK) is None
-    found = find_plane_gouge(course(beside.format(2), "drill3"), BLOCK)
+    assert gouge(course(beside.format(0.9), "drill3"), BLOCK) is None
+    found = gouge(course(beside.format(2), "drill3"), BLOCK)
     assert found is not None
     assert found.depth_mm == pytest.approx(0.2, abs=1e-6)
 
 
 def test_skimming_the_face_and_other_cutters_are_left_to_the_field() -> None:
-    assert find_plane_gouge(course("G0 X0 Y15\nG1 Z-0.01\nG1 X40"), BLOCK) is None
-    assert find_plane_gouge(course("G0 X0 Y15\nG1 Z-1\nG1 X40", "v60"), BLOCK) is None
+    assert gouge(course("G0 X0 Y15\nG1 Z-0.01\nG1 X40"), BLOCK) is None
+    assert gouge(course("G0 X0 Y15\nG1 Z-1\nG1 X40", "v60"), BLOCK) is None
 
 
 def test_features_are_not_part_of_the_face_that_stands() -> None:

@@ -10,7 +10,7 @@ from shapely import LineString
 
 from letterply.proof.model import ProgramSource
 from letterply.sheets.model import HoldDown
-from letterply.stacks.model import Part, Scribe
+from letterply.stacks.model import Hole, Part, Scribe
 from proof.rack_sign import THICKNESS, Sign, codes, prove, with_machine
 from proof.simple_program import Writer
 
@@ -136,3 +136,53 @@ def test_lines_are_judged_on_cells_far_wider_than_they_are() -> None:
     assert faults([(30, 30), (50, 30)]) == {"uncut"}
     assert faults([*line.coords, (55, 36)]) == {"gouge"}
     assert faults([(x, y + 0.1) for x, y in line.coords]) == {"gouge", "uncut"}
+
+
+def plate_with(*holes: shapely.Polygon, name: str = "dunlin") -> Part:
+    outline = shapely.box(20, 20, 60, 45)
+    return Part(name=name, layer="board", outline=outline.difference(shapely.union_all(holes)))
+
+
+def round_plate(writer: Writer) -> str:
+    """Cut round the plate after what the writer has already done."""
+    writer.profile((20, 20, 60, 45), 1.505, [2.0, 4.0, 6.2], thickness=THICKNESS)
+    return writer.end()
+
+
+def test_a_counter_too_narrow_for_the_rack_stays_closed_and_is_a_caution() -> None:
+    programs = [ProgramSource("a.nc", ("flat3",), round_plate(Writer().start()))]
+    slit = plate_with(shapely.box(30, 30, 45, 31))
+    proof = prove(slit, programs, tabs=0)
+    assert proof.passed
+    (fault,) = [f for f in proof.faults if f.code == "closed"]
+    assert fault.measured == pytest.approx(15)
+    wide = plate_with(shapely.box(30, 30, 45, 32.5))  # the rack holds an end mill of 2 mm
+    assert codes(prove(wide, programs, tabs=0)) == {"not-through"}
+
+
+def test_a_round_hole_is_never_given_up() -> None:
+    hole = shapely.Point(40, 30).buffer(0.5, quad_segs=32)
+    part = dataclasses.replace(plate_with(hole), holes=(Hole(40, 30, 1.0),))
+    programs = [ProgramSource("a.nc", ("flat3",), round_plate(Writer().start()))]
+    assert codes(prove(part, programs, tabs=0)) == {"not-through"}
+
+
+def test_a_detail_of_the_outline_may_be_cut_before_the_holes() -> None:
+    """A bay of 2.4 mm is cut with 2 mm first, then a hole, then all round with 3 mm."""
+    bay = shapely.box(39, 40, 41.4, 46)
+    hole = shapely.Point(30, 30).buffer(4, quad_segs=128)
+    part = plate_with(bay, hole)
+    detail = Writer().start()
+    r = 1.005
+    around = [(39 + r, 46), (39 + r, 40 + r), (41.4 - r, 40 + r), (41.4 - r, 46)]
+    for depth in (2.0, 4.0, 6.2):
+        detail.line(around, depth)
+    rest = Writer().start()
+    rest.circle(30, 30, 4 - 1.505, [2.0, 4.0, 6.2])
+    programs = [
+        ProgramSource("1.nc", ("flat2",), detail.end()),
+        ProgramSource("2.nc", ("flat3",), round_plate(rest)),
+    ]
+    assert codes(prove(part, programs, tabs=0)) == set()
+    turned = [programs[1], programs[0]]
+    assert "loose" in codes(prove(part, turned, tabs=0))

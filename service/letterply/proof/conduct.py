@@ -29,6 +29,8 @@ _PLUNGE_BITE_MM = 0.05
 _EDGE_MM = 1.0
 _BED_MM = 0.1
 _FEED_SLACK = 0.5
+_RATE_SHARE = 0.02
+"""Slopes are known as well as the chords that stand for them."""
 _STEEP = math.tan(math.radians(45))
 _UPRIGHT = math.tan(math.radians(87))
 
@@ -171,7 +173,8 @@ class _Judge:
         with np.errstate(invalid="ignore"):
             upright = np.abs(self.drop) > _UPRIGHT * self.plane
             rate = np.nan_to_num(feeds * np.abs(self.drop) / lengths)
-        fast = self.feed_move & ~self.beam & (rate > self.machine.max_plunge_mm_per_min + 1)
+        fast = self.feed_move & ~self.beam
+        fast &= rate > self.machine.max_plunge_mm_per_min * (1 + _RATE_SHARE)
         plunge_limit = self.machine.max_plunge_mm_per_min
         for mask, severity in (
             (fast & upright, Severity.BLOCKER),

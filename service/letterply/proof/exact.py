@@ -12,6 +12,7 @@ circle, so a swept area is never too large, and too small by at most `SWEEP_SAG_
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,17 +22,19 @@ from shapely.geometry.base import BaseGeometry
 
 from letterply.catalogue.model import CutterKind
 from letterply.proof.course import Course
-from letterply.proof.moves import Segments, clip_below
+from letterply.proof.moves import Boxed, Segments, clip_below
 from letterply.stacks.model import Part
 
 __all__ = [
     "ALLOWANCE_MM",
     "SWEEP_SAG_MM",
     "PlaneGouge",
+    "SideCuts",
     "Sweep",
     "circle",
     "find_plane_gouge",
     "quad_segs",
+    "side_cuts",
     "standing_face",
     "sweep",
     "through_sweeps",
@@ -41,6 +44,8 @@ ALLOWANCE_MM = 0.02
 """How far a wall may be cut into: twice the default tolerance of an arc that stands for a curve."""
 
 SWEEP_SAG_MM = 0.004
+_ROUNDING_MM = 0.001
+"""A cut counts as reaching a level from this far above it: heights are written with 3 decimals."""
 _SKIM_MM = 0.02
 """Depth from which on a cutter counts as cutting in the plane."""
 
@@ -93,26 +98,47 @@ class PlaneGouge:
     move: int
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class SideCuts:
+    """What one cylinder cuts with its side.
+
+    Attributes:
+        radius_mm: its radius.
+        cuts: its segments, from the depth on at which they are full width.
+
+    """
+
+    radius_mm: float
+    cuts: Boxed
+
+
+def side_cuts(course: Course) -> tuple[SideCuts, ...]:
+    """Return what the cylinders of a course cut with their sides."""
+    found: list[SideCuts] = []
+    for index, (cutter, profile) in enumerate(zip(course.cutters, course.profiles, strict=True)):
+        if cutter.kind not in _CYLINDERS:
+            continue
+        level = -_SKIM_MM - profile.tip_length_mm if profile.rise else -_SKIM_MM
+        mine = clip_below(course.segments.take(course.seg_cutter == index), level)
+        if len(mine):
+            found.append(SideCuts(profile.radius_mm, Boxed.of(mine)))
+    return tuple(found)
+
+
 def find_plane_gouge(
-    course: Course, standing: BaseGeometry, *, allowance_mm: float = ALLOWANCE_MM
+    sides: Sequence[SideCuts], standing: BaseGeometry, *, allowance_mm: float = ALLOWANCE_MM
 ) -> PlaneGouge | None:
-    """Return how the cylinders of a course cut into a region that stays, or None."""
+    """Return how cylinders cut into a region that stays, or None when they keep clear of it."""
     if standing.is_empty:
         return None
     shapely.prepare(standing)
     worst: tuple[float, int, tuple[float, float]] | None = None
     swept: list[BaseGeometry] = []
-    for index, (cutter, profile) in enumerate(zip(course.cutters, course.profiles, strict=True)):
-        if cutter.kind not in _CYLINDERS:
-            continue
-        level = -_SKIM_MM - profile.tip_length_mm if profile.rise else -_SKIM_MM
-        mine = course.segments.take(course.seg_cutter == index)
-        mine = _near(clip_below(mine, level), standing.bounds, profile.radius_mm)
-        if not len(mine):
-            continue
-        radius = profile.radius_mm
+    for side in sides:
+        radius = side.radius_mm
+        near = side.cuts.segments.take(side.cuts.near(standing.bounds, radius))
+        lines = _as_lines(near)
         allowed = min(allowance_mm, radius / 2)
-        lines = _as_lines(mine)
         bad = np.flatnonzero(shapely.dwithin(standing, lines, radius - allowed))
         if not len(bad):
             continue
@@ -125,7 +151,7 @@ def find_plane_gouge(
         if worst is None or depths[i] > worst[0]:
             at = shapely.shortest_line(standing, lines[bad[i]])
             x, y = shapely.get_coordinates(at)[0]
-            worst = float(depths[i]), int(mine.moves[bad[i]]), (float(x), float(y))
+            worst = float(depths[i]), int(near.moves[bad[i]]), (float(x), float(y))
         paths = shapely.GeometryCollection(lines[bad].tolist())
         swept.append(paths.buffer(radius, quad_segs=quad_segs(radius, SWEEP_SAG_MM)))
     if worst is None:
@@ -133,17 +159,6 @@ def find_plane_gouge(
     core = standing.buffer(-allowance_mm, join_style="mitre")
     area = shapely.unary_union(swept).intersection(core).area
     return PlaneGouge(worst[0], float(area), worst[2], worst[1])
-
-
-def _near(
-    segments: Segments, bounds: tuple[float, float, float, float], margin_mm: float
-) -> Segments:
-    """Return the segments whose box comes within a margin of another box."""
-    low = np.minimum(segments.starts[:, :2], segments.ends[:, :2]) - margin_mm
-    high = np.maximum(segments.starts[:, :2], segments.ends[:, :2]) + margin_mm
-    near = (low[:, 0] <= bounds[2]) & (high[:, 0] >= bounds[0])
-    near &= (low[:, 1] <= bounds[3]) & (high[:, 1] >= bounds[1])
-    return segments.take(near)
 
 
 def _as_lines(segments: Segments) -> NDArray[np.object_]:
@@ -185,7 +200,7 @@ def through_sweeps(course: Course, level_mm: float) -> tuple[Sweep, ...]:
         pieces = course.segments.take(chosen)
         stays = course.stays[chosen]
         numbered = clip_below(
-            Segments(pieces.starts, pieces.ends, np.arange(len(chosen))), level_mm + 1e-6
+            Segments(pieces.starts, pieces.ends, np.arange(len(chosen))), level_mm + _ROUNDING_MM
         )
         stays = stays[numbered.moves]
         if not len(numbered):

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import Polygon
 
 from letterply.catalogue.model import Cutter
@@ -19,7 +20,7 @@ from letterply.findings import Severity
 from letterply.proof.course import Course
 from letterply.proof.exact import Sweep, through_sweeps
 from letterply.proof.model import Fault
-from letterply.proof.moves import Segments
+from letterply.proof.moves import Boxed, Segments
 from letterply.proof.severance import Ring, Severance, judge_ring, main_radius, sweeps_near
 from letterply.sheets.model import HoldDown, PlacedPart
 from letterply.stacks.model import Part
@@ -42,6 +43,8 @@ class Levels:
     Attributes:
         through: paths at the underside.
         held: paths at the height of a tab.
+        cuts: all cuts below the face.
+        stays, radii: (m,), stay and radius of the cutter of each cut.
         hold_down: how parts are held.
         finest_mm: diameter of the narrowest cutter that could cut through, infinite when none.
 
@@ -49,6 +52,9 @@ class Levels:
 
     through: tuple[Sweep, ...]
     held: tuple[Sweep, ...]
+    cuts: Boxed
+    stays: NDArray[np.int64]
+    radii: NDArray[np.float64]
     hold_down: HoldDown
     finest_mm: float
 
@@ -78,7 +84,17 @@ class Levels:
             for c in rack
             if c.cutting_length_mm >= thickness_mm + min(through_mm, 0.0)
         ]
-        return cls(through, held, hold_down, min(able, default=math.inf))
+        s = course.segments
+        deep = np.minimum(s.starts[:, 2], s.ends[:, 2]) < -_SKIM_MM
+        return cls(
+            through=through,
+            held=held,
+            cuts=Boxed.of(s.take(deep)),
+            stays=course.stays[deep],
+            radii=course.radii()[deep],
+            hold_down=hold_down,
+            finest_mm=min(able, default=math.inf),
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -288,13 +304,13 @@ def _cut_when_loose(course: Course, ring: Ring, levels: Levels, mark: str) -> li
     while low < high:  # swept areas only grow
         middle = (low + high) // 2
         low, high = (low, middle) if freed(middle) else (middle + 1, high)
-    later = _later_cuts(course, stays[low], ring.area.bounds)
-    reach = course.radii()[later[1]] + _TOUCH_MM
+    later, radii = _later_cuts(levels, stays[low], ring.area.bounds)
     shapely.prepare(ring.area)
-    touching = np.flatnonzero(shapely.dwithin(ring.area, _lines(later[0]), reach))
+    away = np.asarray(shapely.distance(ring.area, _lines(later)))
+    touching = np.flatnonzero(away <= radii + _TOUCH_MM)
     if not len(touching):
         return []
-    move = int(later[0].moves[touching[0]])
+    move = int(later.moves[touching[0]])
     return [
         _late_fault(course, "loose", move, f"{mark} is cut free, and a later cut touches it", mark)
     ]
@@ -305,7 +321,7 @@ def _cut_after_outline(course: Course, ring: Ring, levels: Levels, mark: str) ->
     stay = _outline_stay(ring, levels)
     if stay is None:
         return []
-    later, _ = _later_cuts(course, stay, ring.area.bounds)
+    later, _ = _later_cuts(levels, stay, ring.area.bounds)
     inner = ring.area.buffer(-_INSIDE_MM)
     shapely.prepare(inner)
     middles = (later.starts[:, :2] + later.ends[:, :2]) / 2
@@ -332,20 +348,15 @@ def _late_fault(course: Course, code: str, move: int, text: str, mark: str) -> F
 
 
 def _later_cuts(
-    course: Course, stay: int, bounds: tuple[float, float, float, float]
-) -> tuple[Segments, np.ndarray]:
-    """Return the cuts near a box after a stay, and their indices."""
-    s = course.segments
-    radii = course.radii()
-    deep = np.minimum(s.starts[:, 2], s.ends[:, 2]) < -_SKIM_MM
-    low = np.minimum(s.starts[:, :2], s.ends[:, :2]) - radii[:, None] - 1
-    high = np.maximum(s.starts[:, :2], s.ends[:, :2]) + radii[:, None] + 1
-    near = (low[:, 0] <= bounds[2]) & (high[:, 0] >= bounds[0])
-    near &= (low[:, 1] <= bounds[3]) & (high[:, 1] >= bounds[1])
-    chosen = np.flatnonzero(deep & near & (course.stays > stay))
-    return s.take(chosen), chosen
+    levels: Levels, stay: int, bounds: tuple[float, float, float, float]
+) -> tuple[Segments, NDArray[np.float64]]:
+    """Return the cuts near a box after a stay, and the radii of their cutters."""
+    widest = float(levels.radii.max()) if len(levels.radii) else 0.0
+    near = levels.cuts.near(bounds, widest + 1)
+    near = near[levels.stays[near] > stay]
+    return levels.cuts.segments.take(near), levels.radii[near]
 
 
-def _lines(segments: Segments) -> np.ndarray:
+def _lines(segments: Segments) -> NDArray[np.object_]:
     ends = np.stack([segments.starts[:, :2], segments.ends[:, :2]], axis=1)
     return np.asarray(shapely.linestrings(ends), dtype=object)

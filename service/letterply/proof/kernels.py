@@ -1,7 +1,7 @@
 """How the proof compiles its inner loops.
 
-One place for the settings: cached on disk, so that only the first run pays for compiling; the
-interpreter lock released, so that bands of rows run in threads; never numba's own parallel mode,
+One place for the settings: cached on disk, so that only the first run pays for compiling (where no
+folder can be written to, each process pays once); the interpreter lock released, so that bands of rows run in threads; never numba's own parallel mode,
 whose thread layer aborts the process when two threads enter it.
 """
 
@@ -19,4 +19,7 @@ _F = TypeVar("_F", bound=Callable[..., Any])
 
 def kernel(function: _F) -> _F:
     """Compile a function of arrays and numbers; its type for the reader stays the same."""
-    return cast(_F, numba.njit(cache=True, nogil=True)(function))
+    try:
+        return cast(_F, numba.njit(cache=True, nogil=True)(function))
+    except RuntimeError:  # no folder for the cache
+        return cast(_F, numba.njit(nogil=True)(function))

@@ -15,7 +15,17 @@ from numpy.typing import NDArray
 
 from letterply.proof.arcs import chord_counts
 
-__all__ = ["ARC_CCW", "ARC_CW", "FEED", "RAPID", "Moves", "Segments", "clip_below", "segments_of"]
+__all__ = [
+    "ARC_CCW",
+    "ARC_CW",
+    "FEED",
+    "RAPID",
+    "Boxed",
+    "Moves",
+    "Segments",
+    "clip_below",
+    "segments_of",
+]
 
 RAPID, FEED, ARC_CW, ARC_CCW = 0, 1, 2, 3
 
@@ -86,6 +96,36 @@ class Segments:
     def take(self, chosen: NDArray[np.bool_] | NDArray[np.int64]) -> Segments:
         """Return the chosen segments, by mask or index."""
         return Segments(self.starts[chosen], self.ends[chosen], self.moves[chosen])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Boxed:
+    """Segments with their boxes in the plane, for quick picks.
+
+    Attributes:
+        segments: the segments.
+        low, high: (m, 2) float64, corners of the box of each, mm.
+
+    """
+
+    segments: Segments
+    low: NDArray[np.float64]
+    high: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, segments: Segments) -> Boxed:
+        """Measure the boxes of segments."""
+        a, b = segments.starts[:, :2], segments.ends[:, :2]
+        return cls(segments, np.minimum(a, b), np.maximum(a, b))
+
+    def near(
+        self, bounds: tuple[float, float, float, float], margin_mm: float
+    ) -> NDArray[np.int64]:
+        """Return the indices of segments whose box comes within a margin of another box."""
+        left, low, right, high = bounds
+        near = (self.low[:, 0] <= right + margin_mm) & (self.high[:, 0] >= left - margin_mm)
+        near &= (self.low[:, 1] <= high + margin_mm) & (self.high[:, 1] >= low - margin_mm)
+        return np.flatnonzero(near)
 
 
 def segments_of(moves: Moves, *, sagitta_mm: float) -> Segments:

@@ -8,7 +8,7 @@ import numpy as np
 
 from letterply.findings import Severity
 from letterply.proof.course import Course, carve_course
-from letterply.proof.exact import PlaneGouge, find_plane_gouge, standing_face
+from letterply.proof.exact import PlaneGouge, SideCuts, find_plane_gouge, standing_face
 from letterply.proof.holding import Held, Levels, judge_holding
 from letterply.proof.model import Fault, HeightField, PartVerdict
 from letterply.proof.scribing import find_stray, find_undrawn
@@ -42,6 +42,7 @@ def judge_part(
     target: Target,
     misfits: Sequence[Misfit],
     levels: Levels,
+    sides: Sequence[SideCuts],
     *,
     tabs_wanted: int,
 ) -> tuple[PartVerdict, tuple[Fault, ...]]:
@@ -54,6 +55,7 @@ def judge_part(
         target: the wanted surface.
         misfits: differences of carved and wanted surface, of all parts.
         levels: paths that part the stock.
+        sides: what cylinders cut with their sides.
         tabs_wanted: tabs that must be left.
 
     """
@@ -63,7 +65,7 @@ def judge_part(
     held = judge_holding(course, placed, levels, tabs_wanted)
     faults: list[Fault] = list(held.faults)
 
-    plane = find_plane_gouge(course, standing_face(placed.part))
+    plane = find_plane_gouge(sides, standing_face(placed.part))
     if plane is not None and plane.area_mm2 < _LEAST_PLANE_MM2:
         plane = None
     stray = find_stray(course, placed.part)

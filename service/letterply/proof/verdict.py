@@ -17,6 +17,7 @@ from letterply.catalogue.model import Cutter, CutterKind, Machine
 from letterply.findings import Finding, Severity
 from letterply.proof.conduct import judge_conduct
 from letterply.proof.course import Course, carve_course, lay_out, read_all
+from letterply.proof.exact import side_cuts
 from letterply.proof.holding import Levels
 from letterply.proof.model import Fault, PartVerdict, ProgramSource, SheetProof
 from letterply.proof.parts import judge_part
@@ -104,6 +105,7 @@ def prove_sheet(
         hold_down=hold_down,
         tab_height_mm=tab_height_mm,
     )
+    sides = side_cuts(course)
     faults: list[Fault] = list(judge_programs(programs, readings, machine))
     faults += judge_conduct(course, bites, sheet, machine, through_mm=through_mm)
     verdicts: list[PartVerdict] = []
@@ -115,6 +117,7 @@ def prove_sheet(
             target,
             misfits,
             levels,
+            sides,
             tabs_wanted=tabs.get(placed.mark, 0),
         )
         verdicts.append(verdict)
