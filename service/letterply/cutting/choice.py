@@ -36,7 +36,8 @@ class ProfileChoice:
     Attributes:
         main: cuts every outline.
         detail: cuts again what `main` leaves; None when it leaves nothing that is seen.
-        rests: outline number -> what `main` leaves of its surroundings, in the outline's frame.
+        lefts: outline number -> what `main` leaves of its surroundings, in the outline's frame,
+            where it is deep enough to be seen.
         compared: for each pair that came into question its time and the depth it loses.
         reason: in words.
 
@@ -44,7 +45,7 @@ class ProfileChoice:
 
     main: Cutter
     detail: Cutter | None
-    rests: dict[int, Region]
+    lefts: dict[int, Region]
     compared: tuple[tuple[str, float, float], ...]
     reason: str
 
@@ -112,19 +113,19 @@ def choose_profile_cutters(
             best = time, m
     assert best is not None  # `finest` itself is always compared
     main = best[1]
+    lefts = {k: left for k, left in enumerate(main.lefts) if not left.is_empty}
     if main is finest:
         reason = (
             f"{main.cutter.name} cuts everything: it leaves at most {main.depth_mm:.2f} mm in the "
             "corners"
         )
-        return ProfileChoice(main.cutter, None, {}, tuple(compared), reason)
-    rests = {k: left for k, left in enumerate(main.lefts) if not left.is_empty}
+        return ProfileChoice(main.cutter, None, lefts, tuple(compared), reason)
     reason = (
         f"{main.cutter.name} cuts the outlines, {finest.cutter.name} first goes where it does "
         f"not reach: {best[0] / 60:.0f} min in place of {finest.time_s / 60:.0f} min with the "
         "small one alone"
     )
-    return ProfileChoice(main.cutter, finest.cutter, rests, tuple(compared), reason)
+    return ProfileChoice(main.cutter, finest.cutter, lefts, tuple(compared), reason)
 
 
 def _measure(

@@ -22,13 +22,14 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely import LineString
 
 from letterply.catalogue.model import Cutter
 from letterply.cutting.model import Toolpath
 from letterply.cutting.walking import polyline_path
 from letterply.shapes.medial import MedialAxis, medial_axis
 from letterply.shapes.offsets import offset
-from letterply.shapes.regions import Region, rings
+from letterply.shapes.regions import EMPTY, Region, rings
 from letterply.shapes.tolerances import Tolerances
 
 __all__ = ["GrooveCut", "carve_groove", "floor_region", "groove_depth", "widest_radius"]
@@ -70,8 +71,12 @@ def carve_groove(
     tolerances: Tolerances,
     *,
     max_depth_mm: float | None = None,
+    floor_rest: Region = EMPTY,
 ) -> GrooveCut:
-    """Return the paths that carve the region with a V-bit."""
+    """Return the paths that carve the region with a V-bit.
+
+    `floor_rest` is what end mills leave of a flat floor: the bit goes over it in narrow steps.
+    """
     plan_tolerance = tolerances.depth_mm * cutter.half_angle_tan / 2
     axis = medial_axis(region).peel(_PEEL_DEG)
     chains = [
@@ -85,9 +90,9 @@ def carve_groove(
             -(max_depth_mm * cutter.half_angle_tan + cutter.tip_diameter_mm / 2),
             tolerances.offset_mm,
         )
-        for ring in rings(edge):
-            closed = np.vstack((ring, ring[:1]))
-            chains.append(np.column_stack((closed, np.full(len(closed), -max_depth_mm))))
+        flat = [np.vstack((ring, ring[:1])) for ring in rings(edge)]
+        flat += _floor_lines(edge, floor_rest, cutter, tolerances)
+        chains += [np.column_stack((xy, np.full(len(xy), -max_depth_mm))) for xy in flat]
     chains = [c for c in chains if len(c) > 1 and (c[:, 2] < 0).any()]
     deepest = max((-float(c[:, 2].min()) for c in chains), default=0.0)
     paths: list[Toolpath] = []
@@ -103,6 +108,35 @@ def carve_groove(
             held[:, 2] = np.maximum(held[:, 2], limit)
             paths.append(polyline_path(_without_repeats(held)))
     return GrooveCut(tuple(paths), deepest)
+
+
+def _floor_lines(
+    edge: Region, rest: Region, cutter: Cutter, tolerances: Tolerances
+) -> list[_Floats]:
+    """Return lines inside the floor's edge, close enough that no ridge between them is seen.
+
+    Lines s apart leave ridges (s - t) / (2 tan(a/2)) high between tips of the width t.
+    """
+    if rest.is_empty:
+        return []
+    step = cutter.tip_diameter_mm + 2 * _RIDGE_MM * cutter.half_angle_tan
+    near = shapely.buffer(rest, 2 * step, quad_segs=8)
+    found: list[_Floats] = []
+    inner = offset(edge, -step, tolerances.offset_mm)
+    while not inner.is_empty:
+        for ring in rings(inner):
+            cut = shapely.intersection(LineString(np.vstack((ring, ring[:1]))), near)
+            found += [
+                np.asarray(run.coords)[:, :2]
+                for run in shapely.get_parts(shapely.line_merge(cut)).tolist()
+                if isinstance(run, LineString) and run.length > 0
+            ]
+        inner = offset(inner, -step, tolerances.offset_mm)
+    return found
+
+
+_RIDGE_MM = 0.02
+"""Height of the ridges that a V-bit may leave on a flat floor."""
 
 
 def _depths(radii: _Floats, cutter: Cutter, limit: float | None) -> _Floats:

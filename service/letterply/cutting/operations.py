@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import shapely
 from shapely import Polygon
 from shapely.affinity import affine_transform
@@ -19,6 +21,7 @@ from letterply.cutting.groove import carve_groove, floor_region, groove_depth, w
 from letterply.cutting.model import Feeds, Operation, OperationKind, Toolpath
 from letterply.cutting.pocket import clear_pocket, reached_by
 from letterply.cutting.profile import (
+    TAB_FLANK_DEG,
     LoopCut,
     TabPlan,
     inside_loops,
@@ -36,7 +39,7 @@ from letterply.stacks.model import Groove, Hole, Pocket, rigid
 from letterply.stacks.plates import hole_region
 from letterply.units import format_mm
 
-__all__ = ["TAB_WEB_MM", "SheetPlanner"]
+__all__ = ["SKIN_MM", "TAB_WEB_MM", "SheetPlanner"]
 
 _DRILL_FIT_MM = 0.051
 """How far a drill's diameter may be from the hole's."""
@@ -47,7 +50,10 @@ TAB_WEB_MM = 3.0
 _LEAST_WEB_MM = 0.5
 """Stock left between a kerf and the next part when no tabs hold on to it."""
 
-_SKIN_MM = 0.3
+_TAB_SHARE = 0.4
+"""Largest share of the way round a part that tabs may take."""
+
+SKIN_MM = 0.3
 """Skin left under parts that are not held otherwise; common practice, no source."""
 
 _USUAL_BIT_DEG = 60.0
@@ -75,7 +81,7 @@ class SheetPlanner:
         self.widest = (spacing_mm - TAB_WEB_MM) / 2 if tabs else spacing_mm - _LEAST_WEB_MM
         self.thickness = sheet.stock.thickness_mm
         skin = shop.hold_down is HoldDown.SKIN
-        self.through = -_SKIN_MM if skin else through_mm
+        self.through = -SKIN_MM if skin else through_mm
         self.depth = self.thickness + self.through
         self.findings: list[Finding] = []
         plastic = (MaterialClass.ACRYLIC, MaterialClass.PLASTIC, MaterialClass.METAL)
@@ -208,14 +214,23 @@ class SheetPlanner:
             bound = min(reach, deepest, cutter.cutting_length_mm)
             limit = bound if limit is None else min(limit, bound)
         feeds = self._feeds(cutter, depth_with(cutter))
-        cut = carve_groove(
-            groove.region, cutter, feeds.pass_depth_mm, self.tolerances, max_depth_mm=limit
-        )
         floors: list[Operation] = []
+        rest = EMPTY
         if limit is not None:
-            floor = floor_region(groove.region, cutter, limit, self.tolerances)
-            if not floor.is_empty:
-                floors = self._pocket(placed, floor, limit, None, note="floor of a groove")
+            rest = floor_region(groove.region, cutter, limit, self.tolerances)
+            if not rest.is_empty:
+                floors = self._pocket(placed, rest, limit, None, note="floor of a groove")
+                smallest = min((self._cutter(o).radius_mm for o in floors), default=None)
+                if smallest is not None:
+                    rest = leftover(rest, smallest, self.tolerances.offset_mm)
+        cut = carve_groove(
+            groove.region,
+            cutter,
+            feeds.pass_depth_mm,
+            self.tolerances,
+            max_depth_mm=limit,
+            floor_rest=rest,
+        )
         carving = Operation(
             OperationKind.GROOVE, cutter.key, placed.mark, cut.paths, cut.depth_mm, feeds
         )
@@ -235,8 +250,10 @@ class SheetPlanner:
         fitting.sort(key=lambda c: (-c.diameter_mm, c.key))
         left = region
         done: list[Operation] = []
+        smallest = min((c.radius_mm for c in fitting), default=0.0)
+        most = reached_by(region, smallest, self.tolerances).area if fitting else 0.0
         for cutter in fitting:
-            if not self._worth(cutter, region, left, bool(done)):
+            if not self._worth(cutter, region, left, 0.0 if done else most):
                 continue
             feeds = self._feeds(cutter, depth_mm)
             paths = clear_pocket(
@@ -265,16 +282,19 @@ class SheetPlanner:
             left = leftover(region, cutter.radius_mm, self.tolerances.offset_mm)
             if left.is_empty:
                 break
-        if not done:
+        if not done and source is not None:
             what = "a blind hole" if isinstance(source, Hole) else "a pocket"
             self._uncut(placed, f"{what} {format_mm(depth_mm)} deep", "a smaller end mill")
         return done
 
-    def _worth(self, cutter: Cutter, region: Region, left: Region, again: bool) -> bool:
-        """Whether a cutter clears enough: the first one most of the room, later ones some more."""
+    def _worth(self, cutter: Cutter, region: Region, left: Region, most: float) -> bool:
+        """Whether a cutter clears enough: the first one most of the room, later ones some more.
+
+        `most` is what the smallest cutter reaches of a region that nothing has cleared yet, else 0.
+        """
         reached = reached_by(region, cutter.radius_mm, self.tolerances)
-        if not again:
-            return reached.area > 0.5 * region.area
+        if most:
+            return reached.area >= 0.5 * most
         gained = as_region(shapely.intersection(reached, left)).area
         return gained > max(0.2 * left.area, 0.02)
 
@@ -339,7 +359,7 @@ class SheetPlanner:
         details: list[Operation] = []
         profiles: list[Operation] = []
         for placed in self.sheet.parts:
-            rest = choice.rests.get(sources[placed.source.name], EMPTY)
+            rest = choice.lefts.get(sources[placed.source.name], EMPTY)
             p = placed.placement
             moved = as_region(affine_transform(rest, rigid(p.angle_deg, p.x_mm, p.y_mm)))
             details += self._detail(placed, solids[placed.mark], choice, moved)
@@ -440,7 +460,7 @@ class SheetPlanner:
         (outer,), way = groups[-1]
         path, tabs = profile_path(
             outer, self.depth, feeds.pass_depth_mm, self.tolerances, clockwise=way,
-            tabs=self._tabs(solid, cutter), tab_floor_mm=self.thickness, part=solid,
+            tabs=self._tabs(placed, solid, cutter), tab_floor_mm=self.thickness, part=solid,
             keep_clear=rest, arcs=self.shop.machine.arcs,
         )  # fmt: skip
         found.append(
@@ -456,15 +476,43 @@ class SheetPlanner:
         )
         return found
 
-    def _tabs(self, solid: Polygon, cutter: Cutter) -> TabPlan | None:
-        """Return count and size of tabs; 3 to 8 mm long, 0.5 to 1.5 mm high, common practice."""
+    def _tabs(self, placed: PlacedPart, solid: Polygon, cutter: Cutter) -> TabPlan | None:
+        """Return count and size of tabs; 3 to 8 mm long, 0.5 to 1.5 mm high, common practice.
+
+        A part that tabs would surround gets fewer and shorter ones, or none and a finding.
+        """
         if self.shop.hold_down is not HoldDown.TABS:
             return None
-        around = solid.exterior.length
-        length = 5.0 if around > 200 else 3.0
-        count = min(max(2, round(around / 150) + 1), 8)
+        around = solid.exterior.length + 2 * math.pi * cutter.radius_mm
         height = min(1.5, max(0.5, 0.3 * self.thickness), 0.6 * self.thickness)
+        flanks = 2 * (height + self.through) / math.tan(math.radians(TAB_FLANK_DEG))
+        length = 5.0 if around > 200 else 3.0 if around > 100 else 2.0
+        most = int(_TAB_SHARE * around / (length + cutter.diameter_mm + flanks))
+        count = min(max(2, round(around / 150) + 1), 8, most)
+        if count < 1:
+            self._too_small_for_tabs(placed)
+            return None
         return TabPlan(count, length + cutter.diameter_mm, height)
+
+    def _too_small_for_tabs(self, placed: PlacedPart) -> None:
+        at = placed.source.outline.representative_point()
+        self.findings.append(
+            Finding(
+                code="crumb",
+                severity=Severity.CAUTION,
+                layer=placed.source.layer,
+                part=placed.source.name,
+                where=Place("point", ((float(at.x), float(at.y)),)),
+                why=f"{placed.mark} is too small for tabs and comes loose when it is cut",
+                remedies=(
+                    Remedy(
+                        RemedyAction.CHANGE_HOLD_DOWN,
+                        "hold it with double-sided tape or leave a skin",
+                        "tape",
+                    ),
+                ),
+            )
+        )
 
 
 def _undrilled(outline: Polygon, drilled: list[Hole]) -> Polygon:

@@ -16,7 +16,7 @@ from letterply.catalogue.model import Catalogue, Cutter, Material
 from letterply.catalogue.shop import HoldDown, Shop
 from letterply.cutting.choice import flat_cutters
 from letterply.cutting.model import CutPlan, Operation, Program, TimeSum
-from letterply.cutting.operations import TAB_WEB_MM, SheetPlanner
+from letterply.cutting.operations import SKIN_MM, TAB_WEB_MM, SheetPlanner
 from letterply.cutting.program import Tooling, write_program
 from letterply.cutting.sequence import short_tour
 from letterply.errors import InputError
@@ -95,7 +95,7 @@ def plan_sheet(
     return CutPlan(
         sheet=sheet,
         hold_down=shop.hold_down,
-        through_mm=THROUGH_MM,
+        through_mm=planner.through,
         operations=tuple(ordered),
         programs=tuple(programs),
         tabs=tabs,
@@ -165,18 +165,22 @@ def _header(sheet: Sheet, shop: Shop, catalogue: Catalogue) -> list[str]:
         HoldDown.TAPE: "double-sided tape under the whole sheet holds the parts",
         HoldDown.SKIN: "a skin is left under the parts: cut it by hand afterwards",
     }[shop.hold_down]
+    deep = (
+        f"a skin of {SKIN_MM:g} mm stays under the parts"
+        if shop.hold_down is HoldDown.SKIN
+        else f"through cuts go {THROUGH_MM:g} mm into the spoil board"
+    )
     lines = [
         "letterply",
         f"sheet {sheet.number}: {material.name} {stock.thickness_mm:g} mm, "
         f"{stock.width_mm:g} x {stock.height_mm:g} mm"
         + (", cut from the back" if sheet.from_back else ""),
         f"zero: x y at the lower left corner of the sheet, z at the {face}",
-        f"safe height {machine.safe_height_mm:g} mm over the sheet, through cuts go "
-        f"{THROUGH_MM:g} mm into the spoil board",
+        f"safe height {machine.safe_height_mm:g} mm over the sheet, {deep}",
         f"hold-down: {held}",
         "caution: eye and ear protection, dust extraction, hands away from the cutter, never "
         "leave it running alone",
-        "caution: the manual of the machine and local rules come first; try the program above the "
-        "stock",
+        "caution: the manual of the machine and local rules come first, and try the program "
+        "above the stock before it cuts",
     ]
     return [*lines, *(f"caution: {text}" for text in material.cautions)]

@@ -31,7 +31,7 @@ _Floats = NDArray[np.float64]
 RAMP_DEG = 5.0
 """Slope of an entry ramp; common practice, no source."""
 
-TAB_FLANK_DEG = 30.0
+TAB_FLANK_DEG = 45.0
 """Slope of a tab's flanks, gentle enough for a cutter that cannot plunge."""
 
 
@@ -192,7 +192,7 @@ def _tab_places(walk: Walk, tabs: TabPlan, part: Polygon | None, keep_clear: Reg
     return np.sort(s[chosen])
 
 
-_GOOD_TAB_DEG = 25.0
+_GOOD_TAB_DEG = 45.0
 """How much more than at the best place the path may turn at a tab."""
 
 

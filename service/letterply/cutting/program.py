@@ -103,7 +103,8 @@ class _Writer:
                 words.append(f"{letter}{self.number(lifted)}")
         if len(words) == 1:
             return
-        move = to - self.at
+        up = np.array([0.0, 0.0, self.lift])
+        move = self.rounded(to + up) - self.rounded(self.at + up)
         feed = self._within(feed, float(np.hypot(move[0], move[1])), float(move[2]))
         self._feed(words, feed)
         self._moved(to, np.full(2, np.nan), 0, feed, kind)

@@ -208,7 +208,8 @@ def _hatch(region: Region, gap_mm: float) -> tuple[LineString, ...]:
     level = [LineString([(left - 1, y), (right + 1, y)]) for y in rows]
     found: list[LineString] = []
     for number, cut in enumerate(shapely.intersection(np.array(level, dtype=object), inner)):
-        parts = [g for g in shapely.get_parts(cut).tolist() if isinstance(g, LineString)]
+        every = shapely.get_parts(cut).tolist()
+        parts = [g for g in every if isinstance(g, LineString) and g.length > 0]
         parts.sort(key=lambda g: g.bounds[0], reverse=bool(number % 2))
         for part in parts:
             a, b = sorted(part.coords)
