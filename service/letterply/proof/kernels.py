@@ -1,8 +1,9 @@
 """How the proof compiles its inner loops.
 
-One place for the settings: cached on disk, so that only the first run pays for compiling (where no
-folder can be written to, each process pays once); the interpreter lock released, so that bands of rows run in threads; never numba's own parallel mode,
-whose thread layer aborts the process when two threads enter it.
+One place for the settings: cached on disk, so that only the first run pays for compiling (where
+no folder can be written to, each process pays once); the interpreter lock released, so that bands
+of rows run in threads; never numba's own parallel mode, whose thread layer aborts the process
+when two threads enter it.
 """
 
 from __future__ import annotations
