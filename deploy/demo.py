@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import argparse
 import json
+import shutil
 import sys
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -24,13 +25,11 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("out", type=Path, help="folder to write to")
     out: Path = parser.parse_args().out
-    failed = []
     try:
         with private_service(out / ".service") as url, Client(url) as client:
             print(f"letterply {client.version()} at {url}")
-            for path in sorted(RECIPES.glob("*.json")):
-                if not make(client, path, out / path.stem):
-                    failed.append(path.stem)
+            paths = sorted(RECIPES.glob("*.json"))
+            failed = [p.stem for p in paths if not make(client, p, out / p.stem)]
     except ClientError as exc:
         print(f"\n{exc}", file=sys.stderr)
         return 3
@@ -47,27 +46,54 @@ def make(client: Client, path: Path, folder: Path) -> bool:
     print(f"\n{recipe['title']}")
     began = time.monotonic()
     try:
-        result = client.make_plan(recipe, progress=tell)
+        result = client.make_plan(recipe, progress=teller())
     except ClientError as exc:
         print(f"  cannot be made: {exc}")
         return False
+    if (folder / "request.json").exists():
+        # Made before, perhaps with other sheets: no program of then may lie beside those of now.
+        for part in ("layers", "sheets", "programs", "proofs"):
+            shutil.rmtree(folder / part, ignore_errors=True)
     written = client.download(result, folder)
-    print(f"  {result.summary}")
     for line in facts(result):
         print(f"  {line}")
     print(f"  {len(written)} files in {folder} ({time.monotonic() - began:.1f} s)")
-    return bool(result.proved) and not result.blockers
+    return result.ready
 
 
-def tell(progress: Progress) -> None:
-    if progress.state not in ("sent", "done"):
-        print(f"  ... {progress.state}, {progress.elapsed_s:.0f} s", flush=True)
+def teller() -> Callable[[Progress], None]:
+    """Return a function that says so whenever the state of a job changes."""
+    said = ""
+
+    def tell(progress: Progress) -> None:
+        nonlocal said
+        if progress.state not in (said, "sent", "done"):
+            said = progress.state
+            print(f"  {said} ...", flush=True)
+
+    return tell
 
 
 def facts(result: Result) -> list[str]:
     """Say what a maker wants to know first."""
     document: Mapping[str, Any] = result.document
-    return [f"proof: {'passes' if result.proved else 'FAILS'}", f"findings: {len(document)}"]
+    counts, totals = document["counts"], document["totals"]
+    lines = [
+        f"cuts:     {'yes' if result.ready else 'NO'}"
+        f" ({counts['blocker']} blockers, {counts['caution']} cautions, {counts['note']} notes)",
+        f"proof:    {'passes' if result.proved else 'FAILS'}, sheets: {len(document['sheets'])}",
+        f"time:     {document['time_s'] / 60:.0f} min on the machine",
+    ]
+    for sheet in document["sheets"]:
+        stock = sheet["stock"]
+        lines.append(
+            f"stock:    {stock['material']} {stock['thickness_mm']:g} mm,"
+            f" {stock['width_mm']:g} x {stock['height_mm']:g} mm,"
+            f" {100 * sheet['used_share']:.0f} % used"
+        )
+    lines.append(f"programs: {totals['programs']}, tabs: {totals['tabs']}")
+    lines += [f"blocker:  {finding['why']}" for finding in result.blockers]
+    return lines
 
 
 if __name__ == "__main__":

@@ -174,11 +174,27 @@ def test_a_form_without_a_file(api):
     assert answer.json()["code"] == "file-missing"
 
 
-def test_a_cutter_larger_than_the_part_is_a_finding_not_a_program(api):
-    """Doubt about the work is a finding; what no cutter can do is a blocker and never proved."""
+def small_letters():
     recipe = changed("layers.0.outline", {"kind": "lettering"})
     recipe["layers"][0]["features"] = []
     recipe["lettering"]["size"]["cap_height"] = "8 mm"
-    shop = {"cutters": ["flat-6"]}
-    document = api.post("/v1/checks", json={"recipe": recipe, "shop": shop}).json()
-    assert [f for f in document["findings"] if f["severity"] == "blocker"]
+    return recipe
+
+
+def test_a_cutter_larger_than_the_part(api, room):
+    before = trace(room), listed(api)
+    request = {"recipe": small_letters(), "shop": {"cutters": ["flat-6"]}}
+    answer = api.post("/v1/plans", json=request)
+    assert answer.status_code == 422
+    assert answer.json()["code"] == "cutter-too-large"
+    assert answer.json()["field"] == "shop.cutters"
+    assert (trace(room), listed(api)) == before
+
+
+def test_a_check_with_a_cutter_larger_than_the_part_says_where(api):
+    """Doubt about the work is a finding, and a blocker when it will not come out as drawn."""
+    request = {"recipe": small_letters(), "shop": {"cutters": ["flat-6"]}}
+    document = api.post("/v1/checks", json=request).json()
+    blockers = [f for f in document["findings"] if f["severity"] == "blocker"]
+    assert blockers
+    assert document["ready"] is False

@@ -22,12 +22,28 @@ from letterply.orders.identity import digest
 DOCUMENTS = {"stacks": StackDocument, "checks": CheckDocument, "plans": PlanDocument}
 
 
+SIGN = {
+    "title": "Dunlin",
+    "lettering": {"text": "Dunlin", "font": "lobster", "size": {"cap_height": "40 mm"}},
+    "layers": [
+        {
+            "name": "face",
+            "material": "acrylic-cast",
+            "thickness": "3 mm",
+            "outline": {"kind": "lettering", "join": True},
+        }
+    ],
+}
+RECIPES = {"stacks": EXAMPLE_RECIPE, "checks": SIGN, "plans": SIGN}
+
+
 @pytest.fixture(scope="module")
 def made(service_url):
-    """Have the example made in every kind; give the answers."""
+    """Have one of each kind made; give the answers."""
     with httpx.Client(base_url=service_url, timeout=120) as client:
         return {
-            kind: client.post(f"/v1/{kind}", json={"recipe": EXAMPLE_RECIPE}) for kind in DOCUMENTS
+            kind: client.post(f"/v1/{kind}", json={"recipe": recipe})
+            for kind, recipe in RECIPES.items()
         }
 
 
@@ -38,7 +54,10 @@ def test_a_result_is_made_and_has_a_place(api, made, kind):
     document = answer.json()
     DOCUMENTS[kind].model_validate(document)
     assert answer.headers["location"] == f"/v1/{kind}/{document['id']}"
-    assert document["title"] == EXAMPLE_RECIPE["title"]
+    assert document["title"] == RECIPES[kind]["title"]
+    assert document["counts"]["blocker"] == sum(
+        f["severity"] == "blocker" for f in document["findings"]
+    )
     got = api.get(answer.headers["location"])
     assert got.content == answer.content
     assert got.headers["etag"] == answer.headers["etag"]
@@ -46,7 +65,7 @@ def test_a_result_is_made_and_has_a_place(api, made, kind):
 
 @pytest.mark.parametrize("kind", DOCUMENTS)
 def test_a_repeat_is_not_made_again(api, made, kind):
-    again = api.post(f"/v1/{kind}", json={"recipe": EXAMPLE_RECIPE})
+    again = api.post(f"/v1/{kind}", json={"recipe": RECIPES[kind]})
     assert again.status_code == 200
     assert again.content == made[kind].content
 
@@ -123,12 +142,13 @@ def test_a_type_that_is_not_there_is_a_problem(api, made):
 
 def test_of_several_drawings_one_is_chosen_by_name(api, made):
     where = made["stacks"].headers["location"]
-    several = api.get(f"{where}.svg")
+    several = api.get(f"{where}.dxf")
     assert several.status_code == 422
     assert several.json()["code"] == "name-needed"
     assert {"face", "backer"} <= set(several.json()["names"])
-    one = api.get(f"{where}.svg?name=face")
-    assert one.content == api.get(f"{where}/files/layers/face.svg").content
+    one = api.get(f"{where}.dxf?name=face")
+    assert one.content == api.get(f"{where}/files/layers/face.dxf").content
+    assert api.get(f"{where}.svg").content == api.get(f"{where}/files/stack.svg").content
 
 
 @pytest.mark.parametrize("path", ["files/nothing.svg", "files/../request.json", "files/layers/"])
@@ -153,7 +173,7 @@ def test_the_zip_holds_every_file_and_is_always_the_same(api, made):
 
 def test_results_are_listed_newest_first_in_pages(api):
     for number in range(3):
-        recipe = {**EXAMPLE_RECIPE, "title": f"Page {number}"}
+        recipe = {**SIGN, "title": f"Page {number}"}
         api.post("/v1/stacks", json={"recipe": recipe}).raise_for_status()
     seen, path = [], "/v1/stacks?limit=2"
     while path:
@@ -181,8 +201,8 @@ def test_fonts_are_listed_in_pages_and_described(api):
 
 
 def test_who_does_not_want_to_wait_is_told_where_to_ask(api):
-    recipe = {**EXAMPLE_RECIPE, "title": "Later", "copies": 2}
-    answer = api.post("/v1/plans", json={"recipe": recipe}, headers={"Prefer": "respond-async"})
+    recipe = {**SIGN, "title": "Later"}
+    answer = api.post("/v1/stacks", json={"recipe": recipe}, headers={"Prefer": "respond-async"})
     assert answer.status_code == 202
     assert answer.headers["preference-applied"] == "respond-async"
     job = JobDocument.model_validate(answer.json())
@@ -216,7 +236,7 @@ def test_a_failure_that_comes_late_is_found_where_it_was_promised(api):
 def test_an_idempotency_key_holds_one_request(api):
     """draft-ietf-httpapi-idempotency-key-header-07, work in progress."""
     key = {"Idempotency-Key": '"8e03978e-40d5-43dd-bc93-6894a57f9324"'}
-    recipe = {**EXAMPLE_RECIPE, "title": "Once"}
+    recipe = {**SIGN, "title": "Once"}
     first = api.post("/v1/stacks", json={"recipe": recipe}, headers=key)
     again = api.post("/v1/stacks", json={"recipe": recipe}, headers=key)
     assert first.json() == again.json()
@@ -227,9 +247,9 @@ def test_an_idempotency_key_holds_one_request(api):
 
 def test_an_idempotency_key_of_a_request_that_runs_is_a_conflict(api):
     key = {"Idempotency-Key": '"running"', "Prefer": "respond-async"}
-    recipe = {**EXAMPLE_RECIPE, "title": "Running", "copies": 3}
-    first = api.post("/v1/plans", json={"recipe": recipe}, headers=key)
-    again = api.post("/v1/plans", json={"recipe": recipe}, headers=key)
+    recipe = {**SIGN, "title": "Running"}
+    first = api.post("/v1/stacks", json={"recipe": recipe}, headers=key)
+    again = api.post("/v1/stacks", json={"recipe": recipe}, headers=key)
     assert first.status_code == 202
     assert again.status_code == 409
     assert again.json()["code"] == "idempotency-key-running"
@@ -243,3 +263,48 @@ def test_an_idempotency_key_that_is_none_is_a_problem(api, key):
     )
     assert answer.status_code == 400
     assert answer.json()["code"] == "bad-idempotency-key"
+
+
+@pytest.fixture(scope="module")
+def unproved(service_url):
+    """Have a plan made whose proof fails: there is no point in the rack to scribe with."""
+    recipe = json.loads(json.dumps(SIGN))
+    recipe["title"] = "No point"
+    recipe["layers"][0]["outline"] = {"kind": "plate", "margin": "8 mm"}
+    recipe["layers"][0]["features"] = [{"kind": "scribe_lettering"}]
+    request = {"recipe": recipe, "shop": {"cutters": ["flat-3175"]}}
+    with httpx.Client(base_url=service_url, timeout=120) as client:
+        return client.post("/v1/plans", json=request)
+
+
+def test_programs_that_are_not_proved_are_held_back(api, unproved):
+    document = unproved.json()
+    assert unproved.status_code == 201, document
+    assert (document["proved"], document["ready"]) == (False, False)
+    programs = [f for f in document["files"] if f["path"].startswith("programs/")]
+    assert programs
+    assert all(f["held_back"] for f in programs)
+    where, url = unproved.headers["location"], programs[0]["url"]
+    for path in (url, f"{where}.nc"):
+        refused = api.get(path)
+        assert refused.status_code == 409
+        assert refused.json()["code"] == "plan-not-proved"
+        assert api.get(refused.json()["proof"]).json()["passed"] is False
+    wrong = api.get(url, params={"override": "yes"})
+    assert wrong.status_code == 409
+    with zipfile.ZipFile(io.BytesIO(api.get(f"{where}.zip").content)) as archive:
+        assert not [n for n in archive.namelist() if n.startswith("programs/")]
+
+
+def test_who_takes_the_risk_by_name_is_given_them(api, unproved):
+    programs = [f for f in unproved.json()["files"] if f["held_back"]]
+    risk = {"override": "accept-unproved"}
+    for file in programs:
+        got = api.get(file["url"], params=risk)
+        assert got.status_code == 200
+        assert digest(got.content) == file["digest"]
+        assert got.headers["content-type"].startswith("text/plain")
+        assert "attachment" in got.headers["content-disposition"]
+    archive = api.get(f"{unproved.headers['location']}.zip", params=risk).content
+    with zipfile.ZipFile(io.BytesIO(archive)) as opened:
+        assert {f["path"] for f in programs} <= set(opened.namelist())

@@ -138,6 +138,7 @@ def test_a_service_cannot_write_outside_of_the_folder(tmp_path, path):
     document = {
         "id": "0" * 32,
         "kind": "stack",
+        "ready": True,
         "files": [
             {
                 "path": path,

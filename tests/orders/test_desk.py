@@ -7,10 +7,12 @@ import pytest
 
 from letterply.errors import Conflict, InputError, JobFailed, NotFound
 from letterply.lettering.shelf import font_digest, shipped_faces
+from letterply.orders import job
 from letterply.orders.desk import Desk
 from letterply.orders.pool import ComputePool
 from letterply.orders.records import JobState
 from letterply.orders.store import FolderStore
+from orders.quick_job import run_quick_job
 
 
 def sign(text="Knot", **changes):
@@ -33,19 +35,19 @@ def sign(text="Knot", **changes):
 
 @pytest.fixture(scope="module")
 def pool():
-    made = ComputePool(1, 60, 4_000_000_000, preload=("letterply.orders.job",))
+    made = ComputePool(1, 60, 4_000_000_000, preload=("orders.quick_job",))
     made.start()
     yield made
     made.stop()
 
 
-def at_desk(folder, pool, use, **options):
+def at_desk(folder, pool, use, *, run=run_quick_job, **options):
     """Run `use(desk)` at a desk with a real store and real workers."""
 
     async def main():
         ended = []
         store = FolderStore(folder)
-        desk = Desk(store, pool, on_end=lambda *facts: ended.append(facts), **options)
+        desk = Desk(store, pool, run=run, on_end=lambda *facts: ended.append(facts), **options)
         desk.ended = ended
         try:
             return await use(desk)
@@ -80,6 +82,17 @@ def test_a_repeat_is_answered_from_the_store(tmp_path, pool):
     assert [(kind, outcome) for kind, outcome, _ in ended] == [("stack", "done")]
 
 
+def test_a_real_job_is_kept_with_all_that_it_made(tmp_path, pool):
+    async def use(desk):
+        return await (await desk.place("check", sign())).result(60)
+
+    record = at_desk(tmp_path, pool, use, run=job.run_job)
+    assert record.document == "findings.json"
+    assert record.artifact("layers/face.svg")
+    assert record.headline["title"] == "Knot sign"
+    assert record.headline["ready"] is (record.headline["counts"]["blocker"] == 0)
+
+
 def test_twins_share_one_run(tmp_path, pool):
     async def use(desk):
         tickets = await asyncio.gather(*(desk.place("stack", sign()) for _ in range(5)))
@@ -104,17 +117,14 @@ def test_a_wrong_request_leaves_no_trace(tmp_path, pool):
 
 
 def test_a_job_that_takes_too_long_leaves_no_trace(tmp_path):
-    lines = "\n".join(["Whimbrel" * 10] * 8)
-    long = sign(lettering={"text": lines, "font": "lobster", "size": {"cap_height": 40}})
-
     async def use(desk):
         with pytest.raises(JobFailed) as caught:
-            await (await desk.place("stack", long)).result(60)
+            await (await desk.place("stack", sign("sleep 60"))).result(60)
         return caught.value
 
     FolderStore(tmp_path).close()
     before = trace(tmp_path)
-    hasty = ComputePool(1, 0.05, 4_000_000_000)
+    hasty = ComputePool(1, 0.5, 4_000_000_000)
     hasty.start()
     assert at_desk(tmp_path, hasty, use).code == "job-timeout"
     hasty.stop()
@@ -123,7 +133,7 @@ def test_a_job_that_takes_too_long_leaves_no_trace(tmp_path):
 
 def test_a_kept_job_is_there_before_and_after_it_is_finished(tmp_path, pool):
     async def use(desk):
-        ticket = await desk.place("stack", sign())
+        ticket = await desk.place("stack", sign("sleep 0.3"))
         assert await ticket.result(0) is None
         kept = await ticket.keep()
         finished = await desk.wait_for(ticket.id, 60)
@@ -151,7 +161,7 @@ def test_a_kept_job_that_fails_says_so_later_and_may_be_asked_again(tmp_path, po
 
 def test_a_stop_in_the_middle_is_made_up_for(tmp_path, pool):
     async def stop(desk):
-        ticket = await desk.place("stack", sign())
+        ticket = await desk.place("stack", sign("sleep 0.5"))
         await ticket.keep()
         return ticket.id
 
@@ -167,7 +177,7 @@ def test_a_stop_in_the_middle_is_made_up_for(tmp_path, pool):
 
 def test_a_job_of_another_engine_is_not_taken_up(tmp_path, pool, monkeypatch):
     async def stop(desk):
-        ticket = await desk.place("stack", sign())
+        ticket = await desk.place("stack", sign("sleep 0.5"))
         await ticket.keep()
         return ticket.id
 
@@ -194,16 +204,17 @@ def test_a_lost_file_is_made_again(tmp_path, pool):
 
 def test_a_key_holds_one_request(tmp_path, pool):
     async def use(desk):
-        first = await desk.place("stack", sign(), key="rower\n1")
+        slow = sign("sleep 0.3")
+        first = await desk.place("stack", slow, key="rower\n1")
         with pytest.raises(Conflict) as running:
-            await desk.place("stack", sign(), key="rower\n1")
+            await desk.place("stack", slow, key="rower\n1")
         with pytest.raises(Conflict) as reused_while_running:
             await desk.place("stack", sign(text="Whimbrel"), key="rower\n1")
         await first.result(60)
-        again = await desk.place("stack", sign(), key="rower\n1")
+        again = await desk.place("stack", slow, key="rower\n1")
         with pytest.raises(Conflict) as reused:
-            await desk.place("check", sign(), key="rower\n1")
-        other = await desk.place("stack", sign(), key="other\n1")
+            await desk.place("check", slow, key="rower\n1")
+        other = await desk.place("stack", slow, key="other\n1")
         return (
             running.value.code,
             reused_while_running.value.code,
@@ -232,10 +243,10 @@ def test_a_key_of_a_request_that_failed_is_free_again(tmp_path, pool):
 
 def test_too_many_at_once_are_turned_away(tmp_path, pool):
     async def use(desk):
-        first = await desk.place("stack", sign())
+        first = await desk.place("stack", sign("sleep 0.3"))
         with pytest.raises(JobFailed) as caught:
             await desk.place("stack", sign(text="Whimbrel"))
-        twin = await desk.place("stack", sign())
+        twin = await desk.place("stack", sign("sleep 0.3"))
         with contextlib.suppress(NotFound):
             await desk.look_up(first.id)
         return caught.value.code, await twin.result(60) == await first.result(60)

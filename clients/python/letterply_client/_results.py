@@ -39,7 +39,8 @@ class Result:
         kind: `stack`, `check` or `plan`.
         id: the same for the same request.
         title: what the maker calls it.
-        summary: the answer in one sentence.
+        summary: the answer in plain words.
+        ready: whether it can be cut: no blocker, and proved where there is something to prove.
         files: what was made.
         document: all that the service says, as JSON values.
 
@@ -49,6 +50,7 @@ class Result:
     id: str
     title: str
     summary: str
+    ready: bool
     files: tuple[File, ...]
     document: Mapping[str, Any] = field(repr=False)
 
@@ -87,6 +89,7 @@ class Result:
             id=document["id"],
             title=str(document.get("title", "")),
             summary=str(document.get("summary", "")),
+            ready=bool(document["ready"]),
             files=files,
             document=document,
         )

@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from letterply_client import Client, Entry, Progress, Result
+    from letterply_client import Client, Entry, Progress
 
 __all__ = ["main"]
 
@@ -142,11 +142,7 @@ def _make(options: argparse.Namespace) -> int:
         _print_json(result.document)
     else:
         show_result(result, options.out, written)
-    return FINE if _is_fine(result) else NOT_AS_IT_IS
-
-
-def _is_fine(result: Result) -> bool:
-    return not result.blockers and result.proved is not False
+    return FINE if result.ready else NOT_AS_IT_IS
 
 
 def _fonts(options: argparse.Namespace) -> int:

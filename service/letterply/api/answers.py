@@ -15,6 +15,7 @@ import zipfile
 from collections.abc import Callable, Mapping
 from pathlib import PurePosixPath
 from typing import Any
+from urllib.parse import quote
 
 from fastapi import Request, Response
 
@@ -51,7 +52,9 @@ MEDIA_TYPES: dict[str, str] = {
 }
 """Suffix -> media type. Programs have no registered type; they are text."""
 
-_USUAL = {"stack": "stack.png", "check": "findings.png", "plan": "proof.png"}
+_USUAL = {"stack": "stack", "check": "findings", "plan": "proof"}
+"""Kind of job -> the picture that is meant when none is named."""
+
 _FOR_EVER = "private, max-age=31536000, immutable"
 # A picture or drawing holds text of a request: opened by itself, it must not run anything.
 _HARMLESS = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; sandbox"
@@ -161,12 +164,8 @@ async def answer_suffix(
     if suffix == ".json":
         return await answer_file(request, desk, kind, id_, record.document or "")
     found = [a for a in record.artifacts if PurePosixPath(a.path).suffix == suffix]
-    usual = _USUAL.get(kind) if suffix == ".png" else None
-    wanted = [
-        a
-        for a in found
-        if (PurePosixPath(a.path).stem == name if name else usual in (None, a.path))
-    ]
+    usual = [a for a in found if a.path == f"{_USUAL[kind]}{suffix}"]
+    wanted = [a for a in found if PurePosixPath(a.path).stem == name] if name else usual or found
     if len(wanted) == 1:
         return await answer_file(request, desk, kind, id_, wanted[0].path, override=override)
     names = sorted({PurePosixPath(a.path).stem for a in found})
@@ -255,28 +254,28 @@ async def _record(desk: Desk, kind: str, id_: str) -> JobRecord:
 
 
 def _document(desk: Desk, record: JobRecord) -> dict[str, Any]:
-    """Return the document of a job with its id and its files."""
-    artifact = record.artifact(record.document or "")
+    """Return the document of a job: headline first, then all that it says, then its files."""
+    known = {"id": record.id, "kind": record.kind, **(record.headline or {})}
+    found = _read(desk, record, record.document or "")
+    found["findings"] = _read(desk, record, "findings.json")["findings"]
+    links = {"self": _url(record), "zip": f"{_url(record)}.zip"}
+    files = [_file(record, artifact) for artifact in record.artifacts]
+    return known | found | known | {"links": links, "files": files}
+
+
+def _read(desk: Desk, record: JobRecord, path: str) -> dict[str, Any]:
+    artifact = record.artifact(path)
     if artifact is None:
-        raise LetterplyError("The job has no document.", code="artifact-damaged")
-    known = {"id": record.id, "kind": record.kind}
-    found: dict[str, Any] = json.loads(desk.store.read(artifact))
-    return (
-        known
-        | found
-        | known
-        | {
-            "links": {"self": _url(record), "zip": f"{_url(record)}.zip"},
-            "files": [_file(record, a) for a in record.artifacts],
-        }
-    )
+        raise LetterplyError(f"The result has no {path}.", code="artifact-damaged")
+    value: dict[str, Any] = json.loads(desk.store.read(artifact))
+    return value
 
 
 def _file(record: JobRecord, artifact: Artifact) -> dict[str, Any]:
     suffix = PurePosixPath(artifact.path).suffix
     return {
         "path": artifact.path,
-        "url": f"{_url(record)}/files/{artifact.path}",
+        "url": f"{_url(record)}/files/{quote(artifact.path)}",
         "media_type": MEDIA_TYPES.get(suffix, "application/octet-stream"),
         "size_bytes": artifact.size,
         "digest": artifact.digest,

@@ -90,19 +90,56 @@ class FileEntry(_Open):
     held_back: bool = Field(description="a program that has not passed its proof")
 
 
+class Remedy(_Open):
+    """A way out that a program can apply."""
+
+    action: str = Field(examples=["raise_size_to"])
+    value: float | str | None = None
+    unit: str = ""
+    text: str
+
+
+class FindingEntry(_Open):
+    """One doubt about the work."""
+
+    number: int = Field(description="as in the picture of the findings")
+    code: str = Field(examples=["neck"])
+    severity: Literal["blocker", "caution", "note"]
+    why: str
+    layer: str | None = None
+    part: str | None = None
+    where: dict[str, Any] | None = Field(None, description="kind and points_mm, stack frame")
+    measured: float | None = None
+    limit: float | None = None
+    unit: str = Field(examples=["mm"])
+    remedies: list[Remedy]
+
+
 class ResultDocument(_Open):
     """What every result has."""
 
     id: str = Field(description="digest of the request; the same request has the same id")
     kind: Literal["stack", "check", "plan"]
-    summary: str = Field(description="the answer in one sentence")
-    title: str | None = None
+    title: str
+    summary: str = Field(description="the answer in plain words")
+    ready: bool = Field(description="no blocker, and proved where there is something to prove")
+    counts: dict[str, int] = Field(
+        description="findings a severity", examples=[{"blocker": 0, "caution": 2, "note": 1}]
+    )
+    findings: list[FindingEntry] = Field(description="doubts about the work, worst first")
     links: dict[str, str]
     files: list[FileEntry]
 
 
 class StackDocument(ResultDocument):
     """Layers of parts, bottom to top."""
+
+    text: str
+    copies: int
+    width_mm: float
+    height_mm: float
+    total_thickness_mm: float
+    layers: list[dict[str, Any]] = Field(description="bottom first")
 
 
 class CheckDocument(ResultDocument):
@@ -113,6 +150,12 @@ class PlanDocument(ResultDocument):
     """Sheets, operations, programs and the verdict of their proof."""
 
     proved: bool = Field(description="whether every program passed its proof")
+    proof_summary: str
+    time_s: float = Field(description="time on the machine")
+    totals: dict[str, Any]
+    spacing_mm: float
+    sheets: list[dict[str, Any]]
+    unplaced: list[dict[str, Any]] = Field(description="parts that found no room")
 
 
 class ResultEntry(_Open):
@@ -124,6 +167,7 @@ class ResultEntry(_Open):
     created_at: str
     title: str | None = None
     summary: str | None = None
+    ready: bool | None = None
     links: dict[str, str]
 
 

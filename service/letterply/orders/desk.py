@@ -11,7 +11,6 @@ The desk lives on one event loop. Everything slow goes to the pool or to a threa
 from __future__ import annotations
 
 import asyncio
-import json
 import logging
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
@@ -19,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from letterply.errors import Conflict, JobFailed, LetterplyError, NotFound
+from letterply.orders.headline import DOCUMENTS, headline_of
 from letterply.orders.identity import canonical_json, digest, job_id, texts_in
 from letterply.orders.job import Resources, normalise_request, run_job
 from letterply.orders.pool import ComputePool, Submitted
@@ -31,17 +31,12 @@ from letterply.orders.records import (
     facts_of_error,
 )
 
-__all__ = ["DOCUMENTS", "Desk", "Ticket"]
+__all__ = ["Desk", "Ticket"]
 
 _log = logging.getLogger(__name__)
 
-DOCUMENTS: dict[str, str] = {"stack": "stack.json", "check": "findings.json", "plan": "plan.json"}
-"""Kind of job -> the artifact that answers it."""
-
 _OWN = "own-"
 """How the names of own fonts begin (`letterply.lettering.shelf.font_digest`)."""
-
-_HEADLINES = ("title", "summary", "proved")
 
 
 @dataclass(slots=True, eq=False)
@@ -109,6 +104,7 @@ class Desk:
         store: where finished jobs are kept.
         pool: where they are computed.
         catalogue_files: the shop's own catalogue files.
+        run: what is computed, in a worker: kind, request and resources in, artifacts out.
         max_waiting: how many jobs may be under way at once.
         on_end: told kind, outcome and duration in s of every job that was computed.
 
@@ -120,11 +116,13 @@ class Desk:
         pool: ComputePool,
         *,
         catalogue_files: Iterable[Path] = (),
+        run: Callable[[str, Mapping[str, Any], Resources], dict[str, bytes]] = run_job,
         max_waiting: int = 64,
         on_end: Callable[[str, str, float], None] = lambda kind, outcome, seconds: None,
     ) -> None:
         self.store = store
         self.pool = pool
+        self._job = run
         self._max_waiting = max_waiting
         self._on_end = on_end
         self._running: dict[str, _Run] = {}
@@ -145,7 +143,7 @@ class Desk:
         """Take a request.
 
         Args:
-            kind: a key of `DOCUMENTS`.
+            kind: `stack`, `check` or `plan`.
             request: as it came.
             key: owner and idempotency key, as one text.
 
@@ -255,9 +253,9 @@ class Desk:
         began = asyncio.get_running_loop().time()
         outcome = "stopped"
         try:
-            run.submitted = self.pool.submit(run_job, run.kind, run.request, resources)
+            run.submitted = self.pool.submit(self._job, run.kind, run.request, resources)
             artifacts = await run.submitted.result()
-            finished = await asyncio.to_thread(_finished_from, run.kind, artifacts)
+            finished = await asyncio.to_thread(_finished_from, run.kind, run.request, artifacts)
             record = await asyncio.to_thread(
                 self.store.save_done, id_, run.kind, run.request, finished, run.keys
             )
@@ -325,7 +323,7 @@ class Desk:
         return resources, (*self._catalogue_digests, *digests)
 
 
-def _finished_from(kind: str, artifacts: Mapping[str, bytes]) -> Finished:
-    document = json.loads(artifacts[DOCUMENTS[kind]])
-    headline = {name: document[name] for name in _HEADLINES if name in document}
-    return Finished(DOCUMENTS[kind], artifacts, headline)
+def _finished_from(
+    kind: str, request: Mapping[str, Any], artifacts: Mapping[str, bytes]
+) -> Finished:
+    return Finished(DOCUMENTS[kind], artifacts, headline_of(kind, request, artifacts))
