@@ -143,7 +143,9 @@ def _measure(
     worst = 0.0
     length = 0.0
     for outline, count, space in zip(outlines, counts, around, strict=True):
-        left = leftover(space, cutter.radius_mm, tolerances.offset_mm)
+        # Paths keep a tolerance away from the part: what is that narrow is left, too.
+        reach = cutter.radius_mm + tolerances.offset_mm
+        left = leftover(space, reach, tolerances.offset_mm)
         depth, _ = deepest_leftover(left, space)
         worst = max(worst, depth)
         lefts.append(left if depth > DETAIL_MM / 2 else EMPTY)

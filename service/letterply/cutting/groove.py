@@ -79,10 +79,11 @@ def carve_groove(
     """
     plan_tolerance = tolerances.depth_mm * cutter.half_angle_tan / 2
     axis = medial_axis(region).peel(_PEEL_DEG)
-    chains = [
-        np.column_stack((points, -_depths(radii, cutter, max_depth_mm)))
-        for points, radii in _chains(axis, plan_tolerance)
-    ]
+    chains = []
+    for points, radii in _chains(axis, plan_tolerance):
+        z = (cutter.tip_diameter_mm / 2 - radii) / cutter.half_angle_tan
+        chain = _held(np.column_stack((points, z)), most=0.0)
+        chains.append(chain if max_depth_mm is None else _held(chain, least=-max_depth_mm))
     if max_depth_mm is not None:
         chains = [c for chain in chains for c in _above_floor(chain, -max_depth_mm)]
         edge = offset(
@@ -104,9 +105,7 @@ def carve_groove(
             # A chain that an earlier pass has carved to its depth is not carved again.
             if number > 1 and chain[:, 2].min() >= done:
                 continue
-            held = chain.copy()
-            held[:, 2] = np.maximum(held[:, 2], limit)
-            paths.append(polyline_path(_without_repeats(held)))
+            paths.append(polyline_path(_without_repeats(_held(chain, least=limit))))
     return GrooveCut(tuple(paths), deepest)
 
 
@@ -139,9 +138,21 @@ _RIDGE_MM = 0.02
 """Height of the ridges that a V-bit may leave on a flat floor."""
 
 
-def _depths(radii: _Floats, cutter: Cutter, limit: float | None) -> _Floats:
-    deep = np.maximum(radii - cutter.tip_diameter_mm / 2, 0.0) / cutter.half_angle_tan
-    return deep if limit is None else np.minimum(deep, limit)
+def _held(chain: _Floats, *, least: float = -math.inf, most: float = math.inf) -> _Floats:
+    """Return a chain (n, 3) with z held between two levels, bending exactly where it meets them.
+
+    Only clipping the points would tilt the piece that crosses a level.
+    """
+    level = least if math.isfinite(least) else most
+    above = chain[:, 2] > level
+    crossing = np.flatnonzero(above[1:] != above[:-1])
+    if len(crossing):
+        a, b = chain[crossing], chain[crossing + 1]
+        share = (level - a[:, 2]) / (b[:, 2] - a[:, 2])
+        chain = np.insert(chain, crossing + 1, a + (b - a) * share[:, None], axis=0)
+    held = chain.copy()
+    held[:, 2] = np.clip(chain[:, 2], least, most)
+    return held
 
 
 def _above_floor(chain: _Floats, floor: float) -> list[_Floats]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import shapely
 from shapely import Polygon
@@ -35,7 +36,7 @@ from letterply.shapes.offsets import leftover
 from letterply.shapes.regions import EMPTY, Region, as_region
 from letterply.shapes.tolerances import Tolerances
 from letterply.sheets.model import PlacedPart, Sheet
-from letterply.stacks.model import Groove, Hole, Pocket, rigid
+from letterply.stacks.model import Groove, Hole, Part, Pocket, rigid
 from letterply.stacks.plates import hole_region
 from letterply.units import format_mm
 
@@ -61,7 +62,14 @@ _LEAST_FLOOR_MM = 0.8
 
 
 class SheetPlanner:
-    """Plans one sheet; `findings` collects what could not be planned."""
+    """Plans one sheet.
+
+    Attributes:
+        sheet: the sheet as it will be cut, its grooves limited to what the rack can carve.
+        through: how far through cuts go below the underside; below 0 where a skin stays.
+        findings: what could not be planned, or not as drawn.
+
+    """
 
     def __init__(
         self,
@@ -72,7 +80,6 @@ class SheetPlanner:
         spacing_mm: float,
         tolerances: Tolerances,
     ) -> None:
-        self.sheet = sheet
         self.shop = shop
         self.material = material
         self.tolerances = tolerances
@@ -88,6 +95,7 @@ class SheetPlanner:
         # Climb for plastics and metals, conventional for wood: common practice, no source.
         self.climb = material.kind in plastic
         self._flat = flat_cutters(shop.cutters, material, 0.0)
+        self.sheet = replace(sheet, parts=tuple(self._settled(p) for p in sheet.parts))
 
     def operations(self) -> list[Operation]:
         """Return all operations in order of work."""
@@ -177,43 +185,91 @@ class SheetPlanner:
             )
         return found
 
-    def _groove(
-        self, placed: PlacedPart, groove: Groove
-    ) -> tuple[list[Operation], list[Operation]]:
-        """Return the clearing of a groove's flat floor, and the carving."""
+    def _settled(self, placed: PlacedPart) -> PlacedPart:
+        """Return the part with its grooves limited to what the rack can carve.
+
+        Where the walls would meet deeper than the bit reaches or the stock bears, the floor goes
+        flat there: that is a finding, and what the proof is held against.
+        """
+        grooves = []
+        for number, groove in enumerate(placed.part.grooves):
+            chosen = self._bit(groove)
+            limit = groove.max_depth_mm if chosen is None else chosen[1]
+            if limit != groove.max_depth_mm and limit is not None and chosen is not None:
+                at = placed.source.grooves[number].region.representative_point()
+                self.findings.append(
+                    Finding(
+                        code="depth",
+                        severity=Severity.CAUTION,
+                        layer=placed.source.layer,
+                        part=placed.source.name,
+                        where=Place("point", ((float(at.x), float(at.y)),)),
+                        measured=round(groove_depth(widest_radius(groove.region), chosen[0]), 4),
+                        limit=round(limit, 4),
+                        why=(
+                            f"{placed.mark}: the walls of a groove would meet deeper than "
+                            f"{format_mm(limit)}, so its floor goes flat there"
+                        ),
+                        remedies=(
+                            Remedy(
+                                RemedyAction.LIMIT_DEPTH,
+                                f"set max_depth to {format_mm(limit)} or less",
+                                round(limit, 3),
+                                "mm",
+                            ),
+                        ),
+                    )
+                )
+            grooves.append(limit)
+        if not grooves:
+            return placed
+
+        def with_limits(part: Part) -> Part:
+            pairs = zip(part.grooves, grooves, strict=True)
+            return replace(part, grooves=tuple(replace(g, max_depth_mm=m) for g, m in pairs))
+
+        return replace(placed, part=with_limits(placed.part), source=with_limits(placed.source))
+
+    def _bit(self, groove: Groove) -> tuple[Cutter, float | None] | None:
+        """Return the V-bit for a groove and the depth at which its floor goes flat, if it does."""
         bits = [
             c
             for c in self.shop.cutters
             if c.kind is CutterKind.VBIT and groove.angle_deg in (None, c.included_angle_deg)
         ]
         if not bits:
-            wanted = (
-                "a V-bit" if groove.angle_deg is None else f"a {groove.angle_deg:g} degree V-bit"
-            )
-            self._uncut(placed, "a groove", wanted)
-            return [], []
+            return None
         widest = widest_radius(groove.region)
         deepest = self.thickness - _LEAST_FLOOR_MM
-
-        def depth_with(cutter: Cutter) -> float:
-            depth = groove_depth(min(widest, cutter.radius_mm), cutter)
-            return depth if groove.max_depth_mm is None else min(depth, groove.max_depth_mm)
-
-        usable = [
-            c
-            for c in bits
-            if depth_with(c) <= min(deepest, c.cutting_length_mm) and widest <= c.radius_mm
-        ]
         limit = groove.max_depth_mm
-        if usable:
-            cutter = min(usable, key=lambda c: (abs(c.included_angle_deg - _USUAL_BIT_DEG), c.key))
-        else:
-            # Too wide for every bit: the floor goes flat at what the bluntest one reaches.
-            cutter = max(bits, key=lambda c: (c.included_angle_deg, c.key))
+
+        def bound(cutter: Cutter) -> float:
             reach = groove_depth(cutter.radius_mm, cutter)
-            bound = min(reach, deepest, cutter.cutting_length_mm)
-            limit = bound if limit is None else min(limit, bound)
-        feeds = self._feeds(cutter, depth_with(cutter))
+            most = min(reach, deepest, cutter.cutting_length_mm)
+            return most if limit is None else min(most, limit)
+
+        # A bit that carves the groove to where its walls meet, or to the limit that was asked for.
+        usable = [
+            c for c in bits if min(groove_depth(widest, c), limit or math.inf) <= bound(c) + 1e-9
+        ]
+        if usable:
+            best = min(usable, key=lambda c: (abs(c.included_angle_deg - _USUAL_BIT_DEG), c.key))
+            return best, limit
+        # Too wide or too deep for every bit: flat at what the bluntest one reaches.
+        bluntest = max(bits, key=lambda c: (c.included_angle_deg, c.key))
+        return bluntest, bound(bluntest)
+
+    def _groove(
+        self, placed: PlacedPart, groove: Groove
+    ) -> tuple[list[Operation], list[Operation]]:
+        """Return the clearing of a groove's flat floor, and the carving."""
+        chosen = self._bit(groove)
+        if chosen is None:
+            angle = "" if groove.angle_deg is None else f"{groove.angle_deg:g} degree "
+            self._uncut(placed, "a groove", f"a {angle}V-bit")
+            return [], []
+        cutter, limit = chosen
+        feeds = self._feeds(cutter, limit or groove_depth(widest_radius(groove.region), cutter))
         floors: list[Operation] = []
         rest = EMPTY
         if limit is not None:
@@ -222,7 +278,7 @@ class SheetPlanner:
                 floors = self._pocket(placed, rest, limit, None, note="floor of a groove")
                 smallest = min((self._cutter(o).radius_mm for o in floors), default=None)
                 if smallest is not None:
-                    rest = leftover(rest, smallest, self.tolerances.offset_mm)
+                    rest = self._left(rest, smallest)
         cut = carve_groove(
             groove.region,
             cutter,
@@ -279,13 +335,18 @@ class SheetPlanner:
                     note=note,
                 )
             )
-            left = leftover(region, cutter.radius_mm, self.tolerances.offset_mm)
+            left = self._left(region, cutter.radius_mm)
             if left.is_empty:
                 break
         if not done and source is not None:
             what = "a blind hole" if isinstance(source, Hole) else "a pocket"
             self._uncut(placed, f"{what} {format_mm(depth_mm)} deep", "a smaller end mill")
         return done
+
+    def _left(self, region: Region, radius_mm: float) -> Region:
+        """Return what a cutter leaves whose paths keep a tolerance away from the walls."""
+        tolerance = self.tolerances.offset_mm
+        return leftover(region, radius_mm + tolerance, tolerance)
 
     def _worth(self, cutter: Cutter, region: Region, left: Region, most: float) -> bool:
         """Whether a cutter clears enough: the first one most of the room, later ones some more.
@@ -458,11 +519,21 @@ class SheetPlanner:
                 )
             )
         (outer,), way = groups[-1]
+        wanted = self._tabs(solid, cutter)
         path, tabs = profile_path(
-            outer, self.depth, feeds.pass_depth_mm, self.tolerances, clockwise=way,
-            tabs=self._tabs(placed, solid, cutter), tab_floor_mm=self.thickness, part=solid,
-            keep_clear=rest, arcs=self.shop.machine.arcs,
-        )  # fmt: skip
+            outer,
+            self.depth,
+            feeds.pass_depth_mm,
+            self.tolerances,
+            clockwise=way,
+            tabs=wanted,
+            tab_floor_mm=self.thickness,
+            part=solid,
+            keep_clear=rest,
+            arcs=self.shop.machine.arcs,
+        )
+        if wanted is not None and not tabs:
+            self._too_small_for_tabs(placed)
         found.append(
             Operation(
                 OperationKind.PROFILE,
@@ -476,10 +547,10 @@ class SheetPlanner:
         )
         return found
 
-    def _tabs(self, placed: PlacedPart, solid: Polygon, cutter: Cutter) -> TabPlan | None:
+    def _tabs(self, solid: Polygon, cutter: Cutter) -> TabPlan | None:
         """Return count and size of tabs; 3 to 8 mm long, 0.5 to 1.5 mm high, common practice.
 
-        A part that tabs would surround gets fewer and shorter ones, or none and a finding.
+        A part that tabs would surround gets fewer and shorter ones, or none.
         """
         if self.shop.hold_down is not HoldDown.TABS:
             return None
@@ -489,10 +560,7 @@ class SheetPlanner:
         length = 5.0 if around > 200 else 3.0 if around > 100 else 2.0
         most = int(_TAB_SHARE * around / (length + cutter.diameter_mm + flanks))
         count = min(max(2, round(around / 150) + 1), 8, most)
-        if count < 1:
-            self._too_small_for_tabs(placed)
-            return None
-        return TabPlan(count, length + cutter.diameter_mm, height)
+        return TabPlan(max(count, 0), length + cutter.diameter_mm, height)
 
     def _too_small_for_tabs(self, placed: PlacedPart) -> None:
         at = placed.source.outline.representative_point()

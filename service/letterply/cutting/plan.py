@@ -93,7 +93,7 @@ def plan_sheet(
     for op in ordered:
         tabs[op.mark] += op.tabs
     return CutPlan(
-        sheet=sheet,
+        sheet=planner.sheet,
         hold_down=shop.hold_down,
         through_mm=planner.through,
         operations=tuple(ordered),

@@ -42,8 +42,8 @@ class _Ring:
 
 
 def reached_by(region: Region, radius_mm: float, tolerances: Tolerances) -> Region:
-    """Return what a cutter of this radius clears of the region."""
-    return opening(region, radius_mm, tolerances.offset_mm)
+    """Return what a cutter of this radius clears, its paths a tolerance away from the walls."""
+    return opening(region, radius_mm + tolerances.offset_mm, tolerances.offset_mm)
 
 
 def clear_pocket(

@@ -161,8 +161,9 @@ def _entry(walk: Walk, tabs: _Floats) -> float:
 def _tab_places(walk: Walk, tabs: TabPlan, part: Polygon | None, keep_clear: Region) -> _Floats:
     """Return lengths along the loop for the tabs: straight runs along the part, far apart.
 
-    Each place is the one farthest from those already chosen among the good ones; where there are
-    fewer good places than tabs, the rest take what is least bad.
+    Each place is the one farthest from those already chosen among the good ones. Where there are
+    fewer places than tabs, there are fewer tabs: one in a bay or next to what the cutter does not
+    reach spoils the part.
     """
     s = np.linspace(0, walk.length, max(64, int(2 * walk.length)), endpoint=False)
     points = np.asarray(shapely.points(walk.at(s)))
@@ -173,15 +174,18 @@ def _tab_places(walk: Walk, tabs: TabPlan, part: Polygon | None, keep_clear: Reg
         # In a bay of the part a tab is hard to reach, and both sides of it may be the part.
         hull = shapely.convex_hull(part)
         shapely.prepare(hull)
-        cost = cost + 60.0 * shapely.contains(hull, points)
+        cost = cost + 300.0 * shapely.contains(hull, points)
     if not keep_clear.is_empty:
-        close = np.asarray(shapely.distance(points, keep_clear)) < tabs.length_mm
+        close = np.asarray(shapely.distance(points, keep_clear)) < 0.75 * tabs.length_mm
         cost = cost + 500.0 * close
+    fair = cost < _BAD_TAB
+    if not fair.any():
+        return np.empty(0)
     chosen = [int(np.argmin(np.round(cost, 3)))]
     while len(chosen) < tabs.count:
         away = np.abs(s[:, None] - s[chosen][None, :])
         gap = np.minimum(away, walk.length - away).min(axis=1)
-        room = gap > 2 * tabs.length_mm
+        room = fair & (gap > 2 * tabs.length_mm)
         if not room.any():
             break
         good = room & (cost <= cost[chosen[0]] + _GOOD_TAB_DEG)
@@ -191,6 +195,9 @@ def _tab_places(walk: Walk, tabs: TabPlan, part: Polygon | None, keep_clear: Reg
             chosen.append(int(np.argmin(np.where(room, np.round(cost, 3), np.inf))))
     return np.sort(s[chosen])
 
+
+_BAD_TAB = 250.0
+"""Cost from which a place for a tab is not taken at all."""
 
 _GOOD_TAB_DEG = 45.0
 """How much more than at the best place the path may turn at a tab."""

@@ -69,7 +69,7 @@ def make_plans(stack: Stack, shop: Shop, catalogue: Catalogue) -> Made:
     for sheet in nesting.sheets:
         plan = plan_sheet(sheet, shop, catalogue, spacing)
         proof = prove_sheet(
-            sheet,
+            plan.sheet,
             [ProgramSource(p.name, p.cutters, p.text) for p in plan.programs],
             cutters=cutters,
             machine=shop.machine,
