@@ -50,7 +50,7 @@ def test_the_same_recipe_has_the_same_id_however_lengths_are_written(client, sig
 def test_progress_is_told_from_sent_to_done(client, sign):
     seen = []
     fresh = {**sign, "title": "Progress"}
-    client.make_plan(fresh, shop={"hold_down": "tape"}, progress=seen.append)
+    client.build_stack(fresh, progress=seen.append)
     assert seen[0].state == "sent"
     assert seen[-1].state == "done"
     assert [p.elapsed_s for p in seen] == sorted(p.elapsed_s for p in seen)
