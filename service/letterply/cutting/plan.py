@@ -16,9 +16,10 @@ from letterply.catalogue.model import Catalogue, Cutter, Material
 from letterply.catalogue.shop import HoldDown, Shop
 from letterply.cutting.choice import flat_cutters
 from letterply.cutting.model import CutPlan, Operation, Program, TimeSum
-from letterply.cutting.operations import SKIN_MM, TAB_WEB_MM, SheetPlanner
+from letterply.cutting.operations import plan_operations
 from letterply.cutting.program import Tooling, write_program
 from letterply.cutting.sequence import short_tour
+from letterply.cutting.workbench import SKIN_MM, TAB_WEB_MM, Workbench
 from letterply.errors import InputError
 from letterply.findings import by_severity
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES, Tolerances
@@ -74,8 +75,8 @@ def plan_sheet(
             expected="a router, or the drawing files of the sheets",
         )
     material = catalogue.material(sheet.stock.material)
-    planner = SheetPlanner(sheet, shop, material, THROUGH_MM, spacing_mm, tolerances)
-    operations = planner.operations()
+    bench = Workbench(shop, material, sheet.stock.thickness_mm, THROUGH_MM, spacing_mm, tolerances)
+    sheet, operations = plan_operations(bench, sheet)
     cutters = {c.key: c for c in shop.cutters}
     groups = [
         (key, _in_short_order(list(ops)))
@@ -93,14 +94,14 @@ def plan_sheet(
     for op in ordered:
         tabs[op.mark] += op.tabs
     return CutPlan(
-        sheet=planner.sheet,
+        sheet=sheet,
         hold_down=shop.hold_down,
-        through_mm=planner.through,
+        through_mm=bench.through,
         operations=tuple(ordered),
         programs=tuple(programs),
         tabs=tabs,
         time=time,
-        findings=by_severity(planner.findings),
+        findings=by_severity(bench.findings),
     )
 
 

@@ -121,8 +121,9 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict
         findings = by_severity((*findings, *made.findings))
         files |= _plan_files(made)
     files["findings.json"] = to_json(findings_document(findings))
-    files["findings.svg"] = findings_picture(stack, findings).encode()
-    files["findings.png"] = png(findings_picture(stack, findings), _PICTURE_PX)
+    picture = findings_picture(stack, findings)
+    files["findings.svg"] = picture.encode()
+    files["findings.png"] = png(picture, _PICTURE_PX)
     return dict(sorted(files.items()))
 
 

@@ -1,0 +1,260 @@
+"""Work on the face of a part: scribed lines, grooves, pockets and drilled holes as operations."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import shapely
+
+from letterply.catalogue.model import Cutter, CutterKind
+from letterply.catalogue.shop import HoldDown
+from letterply.cutting.drill import drill_hole, in_short_order, scribe_line, tip_length
+from letterply.cutting.groove import carve_groove, floor_region, groove_depth, widest_radius
+from letterply.cutting.model import Operation, OperationKind
+from letterply.cutting.pocket import clear_pocket, reached_by
+from letterply.cutting.workbench import Workbench
+from letterply.findings import Remedy, RemedyAction, Severity
+from letterply.shapes.offsets import leftover
+from letterply.shapes.regions import EMPTY, Region, as_region
+from letterply.sheets.model import PlacedPart
+from letterply.stacks.model import Groove, Hole, Part, Pocket
+from letterply.units import format_mm
+
+__all__ = [
+    "drill_operation",
+    "groove_operations",
+    "pocket_operations",
+    "scribe_operations",
+    "settle_grooves",
+]
+
+_DRILL_FIT_MM = 0.051
+"""How far a drill's diameter may be from the hole's."""
+
+_USUAL_BIT_DEG = 60.0
+"""V-bit taken when several would do; common practice, no source."""
+
+_LEAST_FLOOR_MM = 0.8
+"""Stock left under a groove; common practice, no source."""
+
+
+def settle_grooves(bench: Workbench, placed: PlacedPart) -> PlacedPart:
+    """Return the part with its grooves limited to what the rack can carve.
+
+    Where the walls would meet deeper than the bit reaches or the stock bears, the floor goes
+    flat there: that is a finding, and what the proof is held against.
+    """
+    grooves = []
+    for number, groove in enumerate(placed.part.grooves):
+        chosen = _bit(bench, groove)
+        limit = groove.max_depth_mm if chosen is None else chosen[1]
+        if limit != groove.max_depth_mm and limit is not None and chosen is not None:
+            at = placed.source.grooves[number].region.representative_point()
+            depth = groove_depth(widest_radius(groove.region), chosen[0])
+            bench.doubt(
+                "depth",
+                Severity.CAUTION,
+                placed,
+                f"the walls of a groove would meet deeper than {format_mm(limit)}, so its floor "
+                "goes flat there",
+                Remedy(
+                    RemedyAction.LIMIT_DEPTH,
+                    f"set max_depth to {format_mm(limit)} or less",
+                    round(limit, 3),
+                    "mm",
+                ),
+                where=(float(at.x), float(at.y)),
+                measured=round(depth, 4),
+                limit=round(limit, 4),
+            )
+        grooves.append(limit)
+    if not grooves:
+        return placed
+
+    def with_limits(part: Part) -> Part:
+        pairs = zip(part.grooves, grooves, strict=True)
+        return replace(part, grooves=tuple(replace(g, max_depth_mm=m) for g, m in pairs))
+
+    return replace(placed, part=with_limits(placed.part), source=with_limits(placed.source))
+
+
+def _bit(bench: Workbench, groove: Groove) -> tuple[Cutter, float | None] | None:
+    """Return the V-bit for a groove and the depth at which its floor goes flat, if it does."""
+    bits = [
+        c
+        for c in bench.shop.cutters
+        if c.kind is CutterKind.VBIT and groove.angle_deg in (None, c.included_angle_deg)
+    ]
+    if not bits:
+        return None
+    widest = widest_radius(groove.region)
+    deepest = bench.thickness - _LEAST_FLOOR_MM
+    limit = groove.max_depth_mm
+
+    def bound(cutter: Cutter) -> float:
+        reach = groove_depth(cutter.radius_mm, cutter)
+        most = min(reach, deepest, cutter.cutting_length_mm)
+        return most if limit is None else min(most, limit)
+
+    # A bit that carves the groove to where its walls meet, or to the limit that was asked for.
+    usable = [c for c in bits if min(groove_depth(widest, c), limit or math.inf) <= bound(c) + 1e-9]
+    if usable:
+        best = min(usable, key=lambda c: (abs(c.included_angle_deg - _USUAL_BIT_DEG), c.key))
+        return best, limit
+    # Too wide or too deep for every bit: flat at what the bluntest one reaches.
+    bluntest = max(bits, key=lambda c: (c.included_angle_deg, c.key))
+    return bluntest, bound(bluntest)
+
+
+def scribe_operations(bench: Workbench, placed: PlacedPart) -> list[Operation]:
+    """Return the drawing of a part's lines with the finest drag point of the rack."""
+    if not placed.part.scribes:
+        return []
+    points = bench.of_kind(CutterKind.DRAG)
+    if not points:
+        bench.uncut(placed, "scribed lines", "a drag point")
+        return []
+    cutter = min(points, key=lambda c: (c.diameter_mm, c.key))
+    found = []
+    for scribe in placed.part.scribes:
+        paths = tuple(
+            scribe_line(line, scribe.depth_mm, bench.tolerances, arcs=bench.arcs)
+            for line in in_short_order(scribe.lines)
+        )
+        found.append(
+            Operation(
+                OperationKind.SCRIBE,
+                cutter.key,
+                placed.mark,
+                paths,
+                scribe.depth_mm,
+                bench.feeds(cutter, scribe.depth_mm),
+                note="the spindle stands still",
+            )
+        )
+    return found
+
+
+def groove_operations(
+    bench: Workbench, placed: PlacedPart, groove: Groove
+) -> tuple[list[Operation], list[Operation]]:
+    """Return the clearing of a groove's flat floor, and the carving."""
+    chosen = _bit(bench, groove)
+    if chosen is None:
+        angle = "" if groove.angle_deg is None else f"{groove.angle_deg:g} degree "
+        bench.uncut(placed, "a groove", f"a {angle}V-bit")
+        return [], []
+    cutter, limit = chosen
+    feeds = bench.feeds(cutter, limit or groove_depth(widest_radius(groove.region), cutter))
+    floors: list[Operation] = []
+    rest = EMPTY
+    if limit is not None:
+        rest = floor_region(groove.region, cutter, limit, bench.tolerances)
+        if not rest.is_empty:
+            floors = pocket_operations(bench, placed, rest, limit, None, note="floor of a groove")
+            smallest = min((bench.cutter_of(o).radius_mm for o in floors), default=None)
+            if smallest is not None:
+                rest = _left(bench, rest, smallest)
+    cut = carve_groove(
+        groove.region,
+        cutter,
+        feeds.pass_depth_mm,
+        bench.tolerances,
+        max_depth_mm=limit,
+        floor_rest=rest,
+    )
+    carving = Operation(
+        OperationKind.GROOVE, cutter.key, placed.mark, cut.paths, cut.depth_mm, feeds
+    )
+    return floors, [carving]
+
+
+def pocket_operations(
+    bench: Workbench,
+    placed: PlacedPart,
+    region: Region,
+    depth_mm: float,
+    source: Pocket | Hole | None,
+    *,
+    note: str = "",
+) -> list[Operation]:
+    """Clear a region with the largest cutter that fits, what it leaves with smaller ones."""
+    fitting = [c for c in bench.flat(0.0) if c.cutting_length_mm >= depth_mm]
+    fitting.sort(key=lambda c: (-c.diameter_mm, c.key))
+    left = region
+    done: list[Operation] = []
+    smallest = min((c.radius_mm for c in fitting), default=0.0)
+    most = reached_by(region, smallest, bench.tolerances).area if fitting else 0.0
+    for cutter in fitting:
+        if not _worth(bench, cutter, region, left, 0.0 if done else most):
+            continue
+        feeds = bench.feeds(cutter, depth_mm)
+        paths = clear_pocket(
+            left,
+            cutter.radius_mm,
+            depth_mm,
+            feeds.pass_depth_mm,
+            bench.tolerances,
+            within=region if done else None,
+            conventional=not bench.climb,
+            arcs=bench.arcs,
+        )
+        if not paths:
+            continue
+        done.append(
+            Operation(
+                OperationKind.POCKET,
+                cutter.key,
+                placed.mark,
+                tuple(paths),
+                depth_mm,
+                feeds,
+                note=note,
+            )
+        )
+        left = _left(bench, region, cutter.radius_mm)
+        if left.is_empty:
+            break
+    if not done and source is not None:
+        what = "a blind hole" if isinstance(source, Hole) else "a pocket"
+        bench.uncut(placed, f"{what} {format_mm(depth_mm)} deep", "a smaller end mill")
+    return done
+
+
+def _left(bench: Workbench, region: Region, radius_mm: float) -> Region:
+    """Return what a cutter leaves whose paths keep a tolerance away from the walls."""
+    tolerance = bench.tolerances.offset_mm
+    return leftover(region, radius_mm + tolerance, tolerance)
+
+
+def _worth(bench: Workbench, cutter: Cutter, region: Region, left: Region, most: float) -> bool:
+    """Whether a cutter clears enough: the first one most of the room, later ones some more.
+
+    `most` is what the smallest cutter reaches of a region that nothing has cleared yet, else 0.
+    """
+    reached = reached_by(region, cutter.radius_mm, bench.tolerances)
+    if most:
+        return reached.area >= 0.5 * most
+    gained = as_region(shapely.intersection(reached, left)).area
+    return gained > max(0.2 * left.area, 0.02)
+
+
+def drill_operation(bench: Workbench, placed: PlacedPart, hole: Hole) -> Operation | None:
+    """Return the drilling of a hole, or None when it has to be pocketed or profiled."""
+    drills = [
+        c
+        for c in bench.shop.cutters
+        if c.kind is CutterKind.DRILL and abs(c.diameter_mm - hole.diameter_mm) < _DRILL_FIT_MM
+    ]
+    if not drills or hole.depth_mm is not None:
+        return None
+    cutter = min(drills, key=lambda c: c.key)
+    depth = bench.depth + tip_length(cutter)
+    if depth > cutter.cutting_length_mm or bench.shop.hold_down is HoldDown.SKIN:
+        return None
+    feeds = bench.feeds(cutter, depth)
+    path = drill_hole(hole.x_mm, hole.y_mm, depth, feeds.pass_depth_mm)
+    return Operation(
+        OperationKind.DRILL, cutter.key, placed.mark, (path,), depth, feeds, inside=True
+    )

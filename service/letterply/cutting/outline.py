@@ -1,0 +1,268 @@
+"""Cutting parts out of their sheet: the operations along their outlines, inside before outside."""
+
+from __future__ import annotations
+
+import math
+
+import shapely
+from shapely import Polygon
+from shapely.affinity import affine_transform
+
+from letterply.catalogue.model import Cutter
+from letterply.catalogue.shop import HoldDown
+from letterply.cutting.choice import ProfileChoice, choose_profile_cutters
+from letterply.cutting.model import Operation, OperationKind, Toolpath
+from letterply.cutting.profile import (
+    TAB_FLANK_DEG,
+    LoopCut,
+    TabPlan,
+    inside_loops,
+    outside_loops,
+    profile_path,
+    rest_paths,
+)
+from letterply.cutting.workbench import Workbench
+from letterply.errors import InputError
+from letterply.findings import Remedy, RemedyAction, Severity
+from letterply.shapes.regions import EMPTY, Region, as_region
+from letterply.sheets.model import PlacedPart, Sheet
+from letterply.stacks.model import Hole, rigid
+from letterply.units import format_mm
+
+__all__ = ["profile_operations"]
+
+_TAB_SHARE = 0.4
+"""Largest share of the way round a part that tabs may take."""
+
+
+def profile_operations(
+    bench: Workbench, sheet: Sheet, bored: dict[str, list[Hole]]
+) -> tuple[list[Operation], list[Operation]]:
+    """Return the details of the outlines, which come first, and the outlines themselves.
+
+    `bored` names the through holes of each part that are drilled: they are not cut again.
+
+    Raises:
+        InputError: `cutter-too-large` when no cutter is smaller than a part.
+
+    """
+    cutters = bench.flat(bench.depth)
+    if not cutters:
+        for placed in sheet.parts:
+            bench.uncut(
+                placed,
+                f"{format_mm(bench.thickness)} of {bench.material.name.lower()}",
+                f"an end mill that cuts {format_mm(bench.depth)} deep",
+            )
+        return [], []
+    _refuse_large(bench, sheet, cutters)
+    cutters = tuple(c for c in cutters if c.diameter_mm <= bench.widest + 1e-6) or cutters[:1]
+    solids = {p.mark: _undrilled(p.part.outline, bored.get(p.mark, [])) for p in sheet.parts}
+    sources: dict[str, int] = {}
+    outlines: list[Polygon] = []
+    counts: list[int] = []
+    for placed in sheet.parts:
+        key = placed.source.name
+        if key not in sources:
+            sources[key] = len(outlines)
+            outlines.append(
+                _undrilled(placed.source.outline, _as_in(placed, bored.get(placed.mark, [])))
+            )
+            counts.append(0)
+        counts[sources[key]] += 1
+    choice = choose_profile_cutters(
+        outlines,
+        counts,
+        cutters,
+        bench.material,
+        bench.shop.machine,
+        bench.depth,
+        bench.tolerances,
+    )
+    assert choice is not None  # there are cutters and parts
+    details: list[Operation] = []
+    profiles: list[Operation] = []
+    for placed in sheet.parts:
+        rest = choice.lefts.get(sources[placed.source.name], EMPTY)
+        p = placed.placement
+        moved = as_region(affine_transform(rest, rigid(p.angle_deg, p.x_mm, p.y_mm)))
+        details += _detail(bench, placed, solids[placed.mark], choice, moved)
+        profiles += _profile(bench, placed, solids[placed.mark], choice, moved)
+    return details, profiles
+
+
+def _refuse_large(bench: Workbench, sheet: Sheet, cutters: tuple[Cutter, ...]) -> None:
+    smallest = cutters[0].diameter_mm
+    for placed in sheet.parts:
+        box = shapely.minimum_rotated_rectangle(placed.part.outline)
+        a, b, c = shapely.get_coordinates(box)[:3]
+        side = float(min(shapely.Point(a).distance(shapely.Point(b)),
+                         shapely.Point(b).distance(shapely.Point(c))))  # fmt: skip
+        if side < smallest:
+            raise InputError(
+                f"The smallest cutter through {format_mm(bench.thickness)} is "
+                f"{format_mm(smallest)}, larger than {placed.source.name} "
+                f"({format_mm(side)} across).",
+                code="cutter-too-large",
+                field="shop.cutters",
+                expected=f"an end mill under {format_mm(side)} that cuts "
+                f"{format_mm(bench.depth)} deep, or a larger part",
+            )
+
+
+def _detail(
+    bench: Workbench, placed: PlacedPart, solid: Polygon, choice: ProfileChoice, rest: Region
+) -> list[Operation]:
+    if choice.detail is None or rest.is_empty:
+        return []
+    cutter = choice.detail
+    feeds = bench.feeds(cutter, bench.depth)
+    paths: list[Toolpath] = []
+    for loops, clockwise in _loops(bench, solid, cutter):
+        for loop in loops:
+            paths += rest_paths(
+                loop, rest, cutter.radius_mm, bench.depth, feeds.pass_depth_mm,
+                bench.tolerances, clockwise=clockwise, arcs=bench.arcs,
+            )  # fmt: skip
+    if not paths:
+        return []
+    return [
+        Operation(
+            OperationKind.PROFILE,
+            cutter.key,
+            placed.mark,
+            tuple(paths),
+            bench.depth,
+            feeds,
+            inside=True,
+            note="corners that the larger cutter does not reach",
+        )
+    ]
+
+
+def _loops(bench: Workbench, solid: Polygon, cutter: Cutter) -> list[tuple[list[LoopCut], bool]]:
+    """Return the loops of a part and which way each goes, holes first."""
+    radius = cutter.radius_mm
+    found: list[tuple[list[LoopCut], bool]] = [
+        (inside_loops(Polygon(ring), radius, bench.tolerances), not bench.climb)
+        for ring in solid.interiors
+    ]
+    outside = outside_loops(solid, radius, bench.tolerances)
+    # The first loop goes round the part; the others lie in cavities and turn as in a hole.
+    found.append((outside[1:], not bench.climb))
+    found.append((outside[:1], bench.climb))
+    return found
+
+
+def _profile(
+    bench: Workbench, placed: PlacedPart, solid: Polygon, choice: ProfileChoice, rest: Region
+) -> list[Operation]:
+    cutter = choice.main
+    feeds = bench.feeds(cutter, bench.depth)
+    groups = _loops(bench, solid, cutter)
+    inner = [(loop, way) for loops, way in groups[:-1] for loop in loops]
+    found: list[Operation] = []
+    if inner:
+        paths = tuple(
+            profile_path(
+                loop,
+                bench.depth,
+                feeds.pass_depth_mm,
+                bench.tolerances,
+                clockwise=way,
+                arcs=bench.arcs,
+            )[0]
+            for loop, way in inner
+        )
+        found.append(
+            Operation(
+                OperationKind.PROFILE,
+                cutter.key,
+                placed.mark,
+                paths,
+                bench.depth,
+                feeds,
+                inside=True,
+            )
+        )
+    (outer,), way = groups[-1]
+    wanted = _tabs(bench, solid, cutter)
+    path, tabs = profile_path(
+        outer,
+        bench.depth,
+        feeds.pass_depth_mm,
+        bench.tolerances,
+        clockwise=way,
+        tabs=wanted,
+        tab_floor_mm=bench.thickness,
+        part=solid,
+        keep_clear=rest,
+        arcs=bench.arcs,
+    )
+    if wanted is not None and not tabs:
+        bench.doubt(
+            "crumb",
+            Severity.CAUTION,
+            placed,
+            "too small for tabs, it comes loose when it is cut",
+            Remedy(
+                RemedyAction.CHANGE_HOLD_DOWN,
+                "hold it with double-sided tape or leave a skin",
+                "tape",
+            ),
+        )
+    found.append(
+        Operation(
+            OperationKind.PROFILE,
+            cutter.key,
+            placed.mark,
+            (path,),
+            bench.depth,
+            feeds,
+            tabs=tabs,
+        )
+    )
+    return found
+
+
+def _tabs(bench: Workbench, solid: Polygon, cutter: Cutter) -> TabPlan | None:
+    """Return count and size of tabs; 3 to 8 mm long, 0.5 to 1.5 mm high, common practice.
+
+    A part that tabs would surround gets fewer and shorter ones, or none.
+    """
+    if bench.shop.hold_down is not HoldDown.TABS:
+        return None
+    around = solid.exterior.length + 2 * math.pi * cutter.radius_mm
+    height = min(1.5, max(0.5, 0.3 * bench.thickness), 0.6 * bench.thickness)
+    flanks = 2 * (height + bench.through) / math.tan(math.radians(TAB_FLANK_DEG))
+    length = 5.0 if around > 200 else 3.0 if around > 100 else 2.0
+    most = int(_TAB_SHARE * around / (length + cutter.diameter_mm + flanks))
+    count = min(max(2, round(around / 150) + 1), 8, most)
+    return TabPlan(max(count, 0), length + cutter.diameter_mm, height)
+
+
+def _undrilled(outline: Polygon, drilled: list[Hole]) -> Polygon:
+    """Return the outline with its drilled holes closed."""
+    kept = []
+    for ring in outline.interiors:
+        hole = Polygon(ring)
+        at = hole.centroid
+        same = any(
+            abs(h.x_mm - at.x) < 0.01
+            and abs(h.y_mm - at.y) < 0.01
+            and abs(hole.area - 0.7854 * h.diameter_mm**2) < 0.02 * hole.area
+            for h in drilled
+        )
+        if not same:
+            kept.append(ring)
+    return Polygon(outline.exterior, kept)
+
+
+def _as_in(placed: PlacedPart, drilled: list[Hole]) -> list[Hole]:
+    """Return the same holes in the part's own frame."""
+    places = {(h.x_mm, h.y_mm) for h in drilled}
+    return [
+        own
+        for own, moved in zip(placed.source.holes, placed.part.holes, strict=True)
+        if (moved.x_mm, moved.y_mm) in places
+    ]
