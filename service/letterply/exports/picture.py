@@ -6,6 +6,7 @@ The pictures are in real size, one unit a millimetre, with a scale bar. All text
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import resvg_py
@@ -70,7 +71,25 @@ def stack_picture(stack: Stack, catalogue: Catalogue, *, exploded: bool) -> str:
 
     """
     materials = {la.name: catalogue.material(la.material) for la in stack.layers}
+    stack = replace(stack, layers=tuple(_from_front(la) for la in stack.layers))
     return _exploded(stack, materials) if exploded else _assembled(stack, materials)
+
+
+def _from_front(layer: Layer) -> Layer:
+    """Return a layer as its face shows it: what is worked into its back is not seen."""
+    if not layer.from_back:
+        return layer
+    parts = tuple(
+        replace(
+            part,
+            holes=tuple(h for h in part.holes if h.depth_mm is None),
+            pockets=(),
+            grooves=(),
+            scribes=(),
+        )
+        for part in layer.parts
+    )
+    return replace(layer, parts=parts)
 
 
 def _assembled(stack: Stack, materials: dict[str, Material]) -> str:
@@ -172,14 +191,7 @@ def _guides(layers: list[Layer], lifts: dict[str, float], frame: Frame) -> str:
 
 
 def _lifted(layer: Layer, lift_mm: float) -> Layer:
-    return Layer(
-        layer.name,
-        layer.material,
-        layer.thickness_mm,
-        layer.z_mm + lift_mm,
-        layer.parts,
-        layer.from_back,
-    )
+    return replace(layer, z_mm=layer.z_mm + lift_mm)
 
 
 def _seen(layers: tuple[Layer, ...], view: View, lifts: dict[str, float]) -> Box:
