@@ -63,7 +63,8 @@ class _Writer:
 
     def comment(self, text: str) -> None:
         plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode()
-        plain = "".join(c if c.isprintable() and c not in "()%;" else " " for c in plain)
+        plain = plain.replace(";", ",")
+        plain = "".join(c if c.isprintable() and c not in "()%" else " " for c in plain)
         self.lines.append(f"({plain.strip()[:200]})")
 
     def number(self, mm: float) -> str:

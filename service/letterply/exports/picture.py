@@ -6,6 +6,7 @@ The pictures are in real size, one unit a millimetre, with a scale bar. All text
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -32,9 +33,11 @@ from letterply.exports.views import FRONT, TILTED, Frame, View
 from letterply.stacks.model import Layer, Stack
 from letterply.units import format_mm
 
-__all__ = ["png", "stack_picture"]
+__all__ = ["png", "png_within", "stack_picture"]
 
 _MAX_PX = 8000
+_VIEW_BOX = re.compile(r'<svg [^>]*?viewBox="0 0 ([0-9.]+) ([0-9.]+)"', re.DOTALL)
+
 _MM_PER_INCH = 25.4
 _GAP_SHARE = 0.62
 """Gap between layers that float apart, as a share of the height that a face takes up."""
@@ -56,6 +59,20 @@ def png(svg: str, width_px: int) -> bytes:
             svg_string=svg, width=width_px, dpi=_MM_PER_INCH, skip_system_fonts=True
         )
     )
+
+
+def png_within(svg: str, longer_px: int) -> bytes:
+    """Return a picture of ours as PNG whose longer side is `longer_px`.
+
+    Raises:
+        ValueError: for a picture whose root has no view box from 0 0, or as `png`.
+
+    """
+    root = _VIEW_BOX.search(svg)
+    if root is None:
+        raise ValueError("a picture without a view box has no proportions")
+    width, height = float(root[1]), float(root[2])
+    return png(svg, max(1, round(longer_px * min(1.0, width / height))))
 
 
 def stack_picture(stack: Stack, catalogue: Catalogue, *, exploded: bool) -> str:

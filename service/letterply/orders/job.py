@@ -25,7 +25,7 @@ from letterply.exports.documents import (
 )
 from letterply.exports.dxf import layer_dxf, sheet_dxf
 from letterply.exports.findings_picture import findings_picture
-from letterply.exports.picture import png, stack_picture
+from letterply.exports.picture import png_within, stack_picture
 from letterply.exports.proof_picture import proof_svg
 from letterply.exports.svg import layer_svg, sheet_svg
 from letterply.findings import by_severity
@@ -123,11 +123,12 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict
     files["findings.json"] = to_json(findings_document(findings))
     picture = findings_picture(stack, findings)
     files["findings.svg"] = picture.encode()
-    files["findings.png"] = png(picture, _PICTURE_PX)
+    files["findings.png"] = png_within(picture, _PICTURE_PX)
     return dict(sorted(files.items()))
 
 
 _PICTURE_PX = 1400
+"""Longer side of a picture."""
 
 
 def _stack_files(stack: Stack, catalogue: Catalogue) -> dict[str, bytes]:
@@ -135,8 +136,8 @@ def _stack_files(stack: Stack, catalogue: Catalogue) -> dict[str, bytes]:
     files = {
         "stack.json": to_json(stack_document(stack, catalogue)),
         "stack.svg": together.encode(),
-        "stack.png": png(together, _PICTURE_PX),
-        "exploded.png": png(stack_picture(stack, catalogue, exploded=True), _PICTURE_PX),
+        "stack.png": png_within(together, _PICTURE_PX),
+        "exploded.png": png_within(stack_picture(stack, catalogue, exploded=True), _PICTURE_PX),
     }
     for layer in stack.layers:
         files[f"layers/{layer.name}.svg"] = layer_svg(layer, stack)
@@ -154,11 +155,13 @@ def _plan_files(made: Made) -> dict[str, bytes]:
         stem = f"sheet-{plan.sheet.number}"
         files[f"sheets/{stem}.svg"] = sheet_svg(plan.sheet, plan)
         files[f"sheets/{stem}.dxf"] = sheet_dxf(plan.sheet, plan)
-        picture = proof_svg(proof, plan.sheet)
+        picture = proof_svg(proof, plan.sheet, size_px=_PICTURE_PX)
         pictures.append(picture)
-        files[f"proofs/{stem}.png"] = png(picture, _PICTURE_PX)
+        files[f"proofs/{stem}.png"] = png_within(picture, _PICTURE_PX)
         for program in plan.programs:
             files[f"programs/{program.name}"] = program.text.encode()
-    if pictures:
-        files["proof.png"] = png(side_by_side(pictures), _PICTURE_PX)
+    if len(pictures) == 1:
+        files["proof.png"] = files["proofs/sheet-1.png"]
+    elif pictures:
+        files["proof.png"] = png_within(side_by_side(pictures), _PICTURE_PX)
     return files
