@@ -8,7 +8,7 @@ names the field by its dotted path (`layers.0.outline.margin`). What only the ge
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import (
     BaseModel,
@@ -22,9 +22,10 @@ from pydantic import (
 from pydantic_core import PydanticCustomError
 
 from letterply.errors import InputError
+from letterply.stacks.mistakes import translate_validation
 from letterply.units import parse_length
 
-__all__ = ["Recipe", "parse_recipe", "translate_validation"]
+__all__ = ["Recipe", "parse_recipe"]
 
 
 def _length(value: object, _: ValidationInfo) -> float:
@@ -321,65 +322,3 @@ def parse_recipe(raw: object, *, field: str = "recipe") -> Recipe:
         return Recipe.model_validate(raw)
     except ValidationError as exc:
         raise translate_validation(exc, field=field) from None
-
-
-_CODES = {
-    "missing": "missing-field",
-    "extra_forbidden": "unknown-field",
-    "union_tag_invalid": "unknown-kind",
-    "union_tag_not_found": "missing-field",
-    "literal_error": "unknown-choice",
-    "greater_than": "out-of-range",
-    "greater_than_equal": "out-of-range",
-    "less_than": "out-of-range",
-    "less_than_equal": "out-of-range",
-    "finite_number": "out-of-range",
-    "string_too_long": "too-long",
-    "too_long": "too-long",
-    "string_too_short": "empty-value",
-    "too_short": "empty-value",
-    "string_pattern_mismatch": "bad-name",
-}
-
-
-def translate_validation(exc: ValidationError, *, field: str = "") -> InputError:
-    """Return the first mistake of a validation as an `InputError`; the others go into its data.
-
-    Tags of unions are left out of the path: a maker wrote `layers.0.outline.margin`, and that is
-    what the path says.
-    """
-    mistakes = [_mistake(e, field) for e in exc.errors(include_url=False)]
-    first = mistakes[0]
-    return InputError(
-        first["message"],
-        code=first["code"],
-        field=first["field"],
-        expected=first["expected"],
-        data={"mistakes": mistakes[:20]} if len(mistakes) > 1 else {},
-    )
-
-
-_UNION_TAGS = frozenset(
-    {"lettering", "plate", "holes", "through_lettering", "groove_lettering", "scribe_lettering",
-     "recess", "dowels", "placement_lines", "none"}
-)  # fmt: skip
-
-
-def _mistake(error: Any, field: str) -> dict[str, Any]:
-    path: list[str] = [field] if field else []
-    steps = list(error["loc"])
-    for at, step in enumerate(steps):
-        before = steps[at - 1] if at else None
-        tag = step in _UNION_TAGS and (before in ("outline", "align") or isinstance(before, int))
-        branch = isinstance(step, str) and ("[" in step or step.startswith("function-"))
-        if not tag and not branch:
-            path.append(str(step))
-    context = error.get("ctx") or {}
-    if error["type"] == "letterply":
-        code, message = context["code"], context["message"]
-        expected = context["expected"]
-    else:
-        code = _CODES.get(error["type"], "bad-value")
-        message = f"{path[-1] if path else 'The request'}: {error['msg'][:300]}."
-        expected = context.get("expected") or error["msg"][:300]
-    return {"code": code, "message": message, "field": ".".join(path), "expected": str(expected)}
