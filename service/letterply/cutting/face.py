@@ -8,7 +8,6 @@ from dataclasses import replace
 import shapely
 
 from letterply.catalogue.model import Cutter, CutterKind
-from letterply.catalogue.shop import HoldDown
 from letterply.cutting.drill import drill_hole, in_short_order, scribe_line, tip_length
 from letterply.cutting.groove import carve_groove, floor_region, groove_depth, widest_radius
 from letterply.cutting.model import Operation, OperationKind
@@ -251,7 +250,7 @@ def drill_operation(bench: Workbench, placed: PlacedPart, hole: Hole) -> Operati
         return None
     cutter = min(drills, key=lambda c: c.key)
     depth = bench.depth + tip_length(cutter)
-    if depth > cutter.cutting_length_mm or bench.shop.hold_down is HoldDown.SKIN:
+    if depth > cutter.cutting_length_mm:
         return None
     feeds = bench.feeds(cutter, depth)
     path = drill_hole(hole.x_mm, hole.y_mm, depth, feeds.pass_depth_mm)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -15,9 +16,10 @@ from letterply.cutting.face import (
 from letterply.cutting.model import Operation
 from letterply.cutting.outline import profile_operations
 from letterply.cutting.workbench import Workbench
-from letterply.sheets.model import Sheet
+from letterply.sheets.model import PlacedPart, Sheet
 from letterply.stacks.model import Hole
 from letterply.stacks.plates import hole_region
+from letterply.units import format_mm
 
 __all__ = ["plan_operations"]
 
@@ -52,7 +54,9 @@ def plan_operations(bench: Workbench, sheet: Sheet) -> tuple[Sheet, list[Operati
             if drill is not None:
                 drills.append(drill)
                 drilled.setdefault(placed.mark, []).append(hole)
-            elif hole.depth_mm is not None:
+            elif hole.depth_mm is None:
+                _require_cutter(bench, placed, hole)
+            else:
                 region = hole_region(
                     hole.x_mm, hole.y_mm, hole.diameter_mm, bench.tolerances.flatten_mm
                 )
@@ -68,6 +72,14 @@ def plan_operations(bench: Workbench, sheet: Sheet) -> tuple[Sheet, list[Operati
         *details,
         *profiles,
     ]
+
+
+def _require_cutter(bench: Workbench, placed: PlacedPart, hole: Hole) -> None:
+    """Note a through hole that is neither drilled nor wide enough for an end mill."""
+    smallest = min((c.diameter_mm for c in bench.flat(bench.depth)), default=math.inf)
+    if smallest + 2 * bench.tolerances.offset_mm > hole.diameter_mm:
+        size = format_mm(hole.diameter_mm)
+        bench.uncut(placed, f"a hole of {size} through the sheet", f"a {size} drill")
 
 
 def _largest_first(bench: Workbench) -> Callable[[Operation], tuple[float, str]]:
