@@ -127,3 +127,24 @@ def test_largest_disc_of_a_right_triangle_is_its_incircle():
     centre, radius = medial.largest_disc(Polygon([(0, 0), (4, 0), (0, 3)]))
     assert radius == pytest.approx(1)
     assert centre == pytest.approx((1, 1))
+
+
+def assert_alike(axis, other):
+    """As drawn: the same lines to a micrometre, however the edges are ordered or split."""
+    drawn, again = (shapely.multilinestrings(list(a.points[a.edges])) for a in (axis, other))
+    assert shapely.hausdorff_distance(drawn, again) < 1e-3
+    assert drawn.length == pytest.approx(again.length, rel=1e-5)
+
+
+def test_both_axes_at_once_are_the_two_one_by_one():
+    ring_and_bar = shapely.MultiPolygon(
+        [Polygon(ring(10, 48), [ring(6, 24)[::-1]]), box(14, -2, 30, 3)]
+    )
+    inner, outer = medial.both_axes(as_region(ring_and_bar), 20)
+    assert_alike(inner, medial.medial_axis(as_region(ring_and_bar)))
+    # The space between and around, as a region of its own, less what belongs to the frame.
+    space = shapely.difference(box(-30, -30, 50, 30), ring_and_bar)
+    around = medial.medial_axis(as_region(space))
+    x, y = around.sites[:, :, 0::2], around.sites[:, :, 1::2]
+    framed = np.isin(x, (-30, 50)).all(axis=2) | np.isin(y, (-30, 30)).all(axis=2)
+    assert_alike(outer, around.keep(~framed.any(axis=1)))
