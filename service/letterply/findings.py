@@ -53,6 +53,14 @@ class RemedyAction(StrEnum):
     LIMIT_DEPTH = "limit_depth"
     JOIN = "join"
     ADD_MARK = "add_mark"
+    ADD_KEY = "add_key"
+    USE_ELASTIC_ADHESIVE = "use_elastic_adhesive"
+    SLOT_HOLES = "slot_holes"
+    SPLIT = "split"
+    MOVE_BY = "move_by"
+    LOWER_SIZE_TO = "lower_size_to"
+    CHANGE_SPACING = "change_spacing"
+    CHANGE_CASE = "change_case"
 
 
 FINDING_CODES: dict[str, str] = {
