@@ -7,7 +7,7 @@ travels at safe height to above its first point, goes down, follows it, and lift
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 import numpy as np
@@ -15,9 +15,11 @@ from numpy.typing import NDArray
 
 from letterply.findings import Finding
 from letterply.sheets.model import HoldDown, Sheet
+from letterply.stacks.model import rigid
 
 __all__ = [
     "CutPlan",
+    "CutterChoice",
     "Feeds",
     "Operation",
     "OperationKind",
@@ -101,6 +103,20 @@ class Toolpath:
         """Return the number of moves."""
         return len(self.ends)
 
+    def moved(self, angle_deg: float, x_mm: float, y_mm: float) -> Toolpath:
+        """Return the path turned about the origin in the plane, then shifted."""
+        a, b, c, d, e, f = rigid(angle_deg, x_mm, y_mm)
+        turn, shift = np.array([[a, b], [c, d]]), np.array([e, f])
+
+        def move(points: NDArray[np.float64]) -> NDArray[np.float64]:
+            made = points.copy()
+            made[..., :2] = points[..., :2] @ turn.T + shift
+            return made
+
+        return replace(
+            self, start=move(self.start), ends=move(self.ends), centres=move(self.centres)
+        )
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Operation:
@@ -128,6 +144,25 @@ class Operation:
     inside: bool = False
     tabs: int = 0
     note: str = ""
+
+    def moved(self, mark: str, angle_deg: float, x_mm: float, y_mm: float) -> Operation:
+        """Return the operation on another copy of its part, by one rigid move."""
+        paths = tuple(p.moved(angle_deg, x_mm, y_mm) for p in self.paths)
+        return replace(self, mark=mark, paths=paths)
+
+
+@dataclass(frozen=True, slots=True)
+class CutterChoice:
+    """Which cutters cut the outlines of a sheet, and what was compared.
+
+    Attributes:
+        reason: in words.
+        compared: cutters (`main`, or `main + detail`), time in s, depth left in corners in mm.
+
+    """
+
+    reason: str
+    compared: tuple[tuple[str, float, float], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,6 +210,7 @@ class CutPlan:
         programs: in order of use.
         tabs: mark -> number of tabs that must be left.
         time: the sum over all programs.
+        choice: why the outlines are cut with these cutters; None with nothing to cut.
         findings: doubts that arose while planning.
 
     """
@@ -186,4 +222,5 @@ class CutPlan:
     programs: tuple[Program, ...]
     tabs: dict[str, int]
     time: TimeSum
+    choice: CutterChoice | None = None
     findings: tuple[Finding, ...] = field(default_factory=tuple)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import replace
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 
 from letterply.cutting.face import (
     drill_operation,
@@ -13,65 +14,116 @@ from letterply.cutting.face import (
     scribe_operations,
     settle_grooves,
 )
-from letterply.cutting.model import Operation
-from letterply.cutting.outline import profile_operations
+from letterply.cutting.model import CutterChoice, Operation
+from letterply.cutting.outline import Drilled, profile_operations
 from letterply.cutting.workbench import Workbench
-from letterply.sheets.model import PlacedPart, Sheet
+from letterply.sheets.model import PlacedPart, Placement, Sheet
 from letterply.stacks.model import Hole
 from letterply.stacks.plates import hole_region
 from letterply.units import format_mm
 
-__all__ = ["plan_operations"]
+__all__ = ["SheetWork", "plan_operations"]
 
 
-def plan_operations(bench: Workbench, sheet: Sheet) -> tuple[Sheet, list[Operation]]:
-    """Return the sheet, its grooves limited to what the rack carves, and its operations.
+@dataclass(frozen=True, slots=True, eq=False)
+class SheetWork:
+    """What is done on a sheet.
+
+    Attributes:
+        sheet: the sheet as it will be cut, its grooves limited to what the rack carves.
+        operations: in order of work.
+        choice: which cutters cut the outlines, and why.
+
+    """
+
+    sheet: Sheet
+    operations: list[Operation]
+    choice: CutterChoice | None
+
+
+@dataclass(slots=True)
+class _FaceWork:
+    """What is worked into one part, in its own frame, by stage."""
+
+    scribes: list[Operation] = field(default_factory=list)
+    floors: list[Operation] = field(default_factory=list)
+    grooves: list[Operation] = field(default_factory=list)
+    pockets: list[Operation] = field(default_factory=list)
+    drills: list[Operation] = field(default_factory=list)
+
+
+_STAGES = ("scribes", "floors", "grooves", "pockets", "drills")
+_LARGEST_FIRST = ("floors", "pockets")
+
+
+def plan_operations(bench: Workbench, sheet: Sheet) -> SheetWork:
+    """Return all operations of a sheet, in order of work.
 
     The order keeps parts held until last: scribe, groove (its flat floor first), pocket, drill,
-    details of the outlines, then the outlines.
+    details of the outlines, then the outlines. Each part is planned once, in its own frame, and
+    its operations are moved to every copy.
 
     Raises:
         InputError: `cutter-too-large` when no cutter is smaller than a part.
 
     """
-    sheet = replace(sheet, parts=tuple(settle_grooves(bench, p) for p in sheet.parts))
-    scribes: list[Operation] = []
-    floors: list[Operation] = []
-    grooves: list[Operation] = []
-    pockets: list[Operation] = []
-    drills: list[Operation] = []
-    drilled: dict[str, list[Hole]] = {}
+    copies = Counter(p.source.name for p in sheet.parts)
+    firsts: dict[str, PlacedPart] = {}
     for placed in sheet.parts:
-        scribes += scribe_operations(bench, placed)
-        for groove in placed.part.grooves:
-            floor, walls = groove_operations(bench, placed, groove)
-            floors += floor
-            grooves += walls
-        for pocket in placed.part.pockets:
-            pockets += pocket_operations(bench, placed, pocket.region, pocket.depth_mm, pocket)
-        for hole in placed.part.holes:
-            drill = drill_operation(bench, placed, hole)
-            if drill is not None:
-                drills.append(drill)
-                drilled.setdefault(placed.mark, []).append(hole)
-            elif hole.depth_mm is None:
-                _require_cutter(bench, placed, hole)
-            else:
-                region = hole_region(
-                    hole.x_mm, hole.y_mm, hole.diameter_mm, bench.tolerances.flatten_mm
-                )
-                pockets += pocket_operations(bench, placed, region, hole.depth_mm, hole)
-    details, profiles = profile_operations(bench, sheet, drilled)
-    largest_first = _largest_first(bench)
-    return sheet, [
-        *sorted(scribes, key=lambda o: o.cutter),
-        *sorted(floors, key=largest_first),
-        *sorted(grooves, key=lambda o: o.cutter),
-        *sorted(pockets, key=largest_first),
-        *sorted(drills, key=lambda o: o.cutter),
-        *details,
-        *profiles,
-    ]
+        if placed.source.name not in firsts:
+            unmoved = PlacedPart.at(
+                placed.mark, placed.copy, placed.source, Placement(0.0, 0.0, 0.0)
+            )
+            firsts[placed.source.name] = settle_grooves(bench, unmoved)
+    drilled: Drilled = {}
+    faces = {name: _face_work(bench, first, drilled) for name, first in firsts.items()}
+    outlines = profile_operations(
+        bench, tuple(firsts.values()), [copies[name] for name in firsts], drilled
+    )
+    parts = tuple(
+        PlacedPart.at(p.mark, p.copy, firsts[p.source.name].source, p.placement)
+        for p in sheet.parts
+    )
+    ordered: list[Operation] = []
+    for stage in _STAGES:
+        found = [op for p in parts for op in _moved(getattr(faces[p.source.name], stage), p)]
+        if stage in _LARGEST_FIRST:
+            found.sort(key=lambda o: (-bench.cutter_of(o).diameter_mm, o.cutter))
+        else:
+            found.sort(key=lambda o: o.cutter)
+        ordered += found
+    for work in (outlines.details, outlines.profiles):
+        ordered += [op for p in parts for op in _moved(work.get(p.source.name, []), p)]
+    return SheetWork(replace(sheet, parts=parts), ordered, outlines.choice)
+
+
+def _moved(operations: Sequence[Operation], placed: PlacedPart) -> list[Operation]:
+    p = placed.placement
+    return [op.moved(placed.mark, p.angle_deg, p.x_mm, p.y_mm) for op in operations]
+
+
+def _face_work(bench: Workbench, placed: PlacedPart, drilled: Drilled) -> _FaceWork:
+    """Return what is worked into a part; its drilled through holes go into `drilled`."""
+    work = _FaceWork(scribes=scribe_operations(bench, placed))
+    for groove in placed.part.grooves:
+        floor, walls = groove_operations(bench, placed, groove)
+        work.floors += floor
+        work.grooves += walls
+    for pocket in placed.part.pockets:
+        work.pockets += pocket_operations(bench, placed, pocket.region, pocket.depth_mm, pocket)
+    for hole in placed.part.holes:
+        drill = drill_operation(bench, placed, hole)
+        if drill is not None:
+            work.drills.append(drill)
+            drilled.setdefault(placed.part.name, []).append(hole)
+        elif hole.depth_mm is None:
+            _require_cutter(bench, placed, hole)
+        else:
+            region = hole_region(
+                hole.x_mm, hole.y_mm, hole.diameter_mm, bench.tolerances.flatten_mm
+            )
+            work.pockets += pocket_operations(bench, placed, region, hole.depth_mm, hole)
+    return work
 
 
 def _require_cutter(bench: Workbench, placed: PlacedPart, hole: Hole) -> None:
@@ -80,10 +132,3 @@ def _require_cutter(bench: Workbench, placed: PlacedPart, hole: Hole) -> None:
     if smallest + 2 * bench.tolerances.offset_mm > hole.diameter_mm:
         size = format_mm(hole.diameter_mm)
         bench.uncut(placed, f"a hole of {size} through the sheet", f"a {size} drill")
-
-
-def _largest_first(bench: Workbench) -> Callable[[Operation], tuple[float, str]]:
-    def key(operation: Operation) -> tuple[float, str]:
-        return -bench.cutter_of(operation).diameter_mm, operation.cutter
-
-    return key

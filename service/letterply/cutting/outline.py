@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import shapely
 from shapely import Polygon
-from shapely.affinity import affine_transform
 
 from letterply.catalogue.model import Cutter
 from letterply.catalogue.shop import HoldDown
 from letterply.cutting.choice import ProfileChoice, choose_profile_cutters
-from letterply.cutting.model import Operation, OperationKind, Toolpath
+from letterply.cutting.model import CutterChoice, Operation, OperationKind, Toolpath
 from letterply.cutting.profile import (
     TAB_FLANK_DEG,
     LoopCut,
@@ -24,23 +25,46 @@ from letterply.cutting.profile import (
 from letterply.cutting.workbench import Workbench
 from letterply.errors import InputError
 from letterply.findings import Remedy, RemedyAction, Severity
-from letterply.shapes.regions import EMPTY, Region, as_region
-from letterply.sheets.model import PlacedPart, Sheet
-from letterply.stacks.model import Hole, rigid
+from letterply.shapes.regions import EMPTY, Region
+from letterply.sheets.model import PlacedPart
+from letterply.stacks.model import Hole
 from letterply.units import format_mm
 
-__all__ = ["profile_operations"]
+__all__ = ["Drilled", "OutlineWork", "profile_operations"]
+
+Drilled = dict[str, list[Hole]]
+"""Part name -> its through holes that are drilled."""
 
 _TAB_SHARE = 0.4
 """Largest share of the way round a part that tabs may take."""
 
 
-def profile_operations(
-    bench: Workbench, sheet: Sheet, bored: dict[str, list[Hole]]
-) -> tuple[list[Operation], list[Operation]]:
-    """Return the details of the outlines, which come first, and the outlines themselves.
+@dataclass(frozen=True, slots=True, eq=False)
+class OutlineWork:
+    """How the outlines of a sheet are cut.
 
-    `bored` names the through holes of each part that are drilled: they are not cut again.
+    Attributes:
+        details: part name -> what the detail cutter does, first.
+        profiles: part name -> the outlines themselves, inside before outside.
+        choice: which cutters, and why; None where no cutter goes through.
+
+    """
+
+    details: dict[str, list[Operation]]
+    profiles: dict[str, list[Operation]]
+    choice: CutterChoice | None
+
+
+def profile_operations(
+    bench: Workbench, parts: Sequence[PlacedPart], counts: Sequence[int], bored: Drilled
+) -> OutlineWork:
+    """Return the operations along the outlines of different parts, each in its own frame.
+
+    Args:
+        bench: the workbench.
+        parts: one copy of each part, unmoved.
+        counts: how many copies of each there are.
+        bored: part name -> through holes that are drilled and not cut again.
 
     Raises:
         InputError: `cutter-too-large` when no cutter is smaller than a part.
@@ -48,30 +72,18 @@ def profile_operations(
     """
     cutters = bench.flat(bench.depth)
     if not cutters:
-        for placed in sheet.parts:
+        for placed in parts:
             bench.uncut(
                 placed,
                 f"{format_mm(bench.thickness)} of {bench.material.name.lower()}",
                 f"an end mill that cuts {format_mm(bench.depth)} deep",
             )
-        return [], []
-    _refuse_large(bench, sheet, cutters)
+        return OutlineWork({}, {}, None)
+    _refuse_large(bench, parts, cutters)
     cutters = tuple(c for c in cutters if c.diameter_mm <= bench.widest + 1e-6) or cutters[:1]
-    solids = {p.mark: _undrilled(p.part.outline, bored.get(p.mark, [])) for p in sheet.parts}
-    sources: dict[str, int] = {}
-    outlines: list[Polygon] = []
-    counts: list[int] = []
-    for placed in sheet.parts:
-        key = placed.source.name
-        if key not in sources:
-            sources[key] = len(outlines)
-            outlines.append(
-                _undrilled(placed.source.outline, _as_in(placed, bored.get(placed.mark, [])))
-            )
-            counts.append(0)
-        counts[sources[key]] += 1
+    solids = [_undrilled(p.part.outline, bored.get(p.part.name, [])) for p in parts]
     choice = choose_profile_cutters(
-        outlines,
+        solids,
         counts,
         cutters,
         bench.material,
@@ -80,20 +92,19 @@ def profile_operations(
         bench.tolerances,
     )
     assert choice is not None  # there are cutters and parts
-    details: list[Operation] = []
-    profiles: list[Operation] = []
-    for placed in sheet.parts:
-        rest = choice.lefts.get(sources[placed.source.name], EMPTY)
-        p = placed.placement
-        moved = as_region(affine_transform(rest, rigid(p.angle_deg, p.x_mm, p.y_mm)))
-        details += _detail(bench, placed, solids[placed.mark], choice, moved)
-        profiles += _profile(bench, placed, solids[placed.mark], choice, moved)
-    return details, profiles
+    work = OutlineWork({}, {}, CutterChoice(choice.reason, choice.compared))
+    for number, (placed, solid) in enumerate(zip(parts, solids, strict=True)):
+        rest = choice.lefts.get(number, EMPTY)
+        work.details[placed.part.name] = _detail(bench, placed, solid, choice, rest)
+        work.profiles[placed.part.name] = _profile(bench, placed, solid, choice, rest)
+    return work
 
 
-def _refuse_large(bench: Workbench, sheet: Sheet, cutters: tuple[Cutter, ...]) -> None:
+def _refuse_large(
+    bench: Workbench, parts: Sequence[PlacedPart], cutters: tuple[Cutter, ...]
+) -> None:
     smallest = cutters[0].diameter_mm
-    for placed in sheet.parts:
+    for placed in parts:
         box = shapely.minimum_rotated_rectangle(placed.part.outline)
         a, b, c = shapely.get_coordinates(box)[:3]
         side = float(min(shapely.Point(a).distance(shapely.Point(b)),
@@ -256,13 +267,3 @@ def _undrilled(outline: Polygon, drilled: list[Hole]) -> Polygon:
         if not same:
             kept.append(ring)
     return Polygon(outline.exterior, kept)
-
-
-def _as_in(placed: PlacedPart, drilled: list[Hole]) -> list[Hole]:
-    """Return the same holes in the part's own frame."""
-    places = {(h.x_mm, h.y_mm) for h in drilled}
-    return [
-        own
-        for own, moved in zip(placed.source.holes, placed.part.holes, strict=True)
-        if (moved.x_mm, moved.y_mm) in places
-    ]

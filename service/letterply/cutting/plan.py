@@ -76,11 +76,12 @@ def plan_sheet(
         )
     material = catalogue.material(sheet.stock.material)
     bench = Workbench(shop, material, sheet.stock.thickness_mm, THROUGH_MM, spacing_mm, tolerances)
-    sheet, operations = plan_operations(bench, sheet)
+    work = plan_operations(bench, sheet)
+    sheet = work.sheet
     cutters = {c.key: c for c in shop.cutters}
     groups = [
         (key, _in_short_order(list(ops)))
-        for key, ops in groupby(operations, key=lambda o: (o.kind, o.cutter, o.note))
+        for key, ops in groupby(work.operations, key=lambda o: (o.kind, o.cutter, o.note))
     ]
     ordered = [op for _, ops in groups for op in ops]
     programs = _programs(ordered, cutters, sheet, shop, catalogue)
@@ -101,6 +102,7 @@ def plan_sheet(
         programs=tuple(programs),
         tabs=tabs,
         time=time,
+        choice=work.choice,
         findings=by_severity(bench.findings),
     )
 

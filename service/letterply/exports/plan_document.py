@@ -154,6 +154,14 @@ def _sheet(sheet: Sheet, plan: CutPlan | None) -> Document:
     found["hold_down"] = str(plan.hold_down)
     found["through_mm"] = rounded(plan.through_mm)
     found["tabs"] = {mark: plan.tabs[mark] for mark in sorted(plan.tabs)}
+    if plan.choice is not None:
+        found["cutter_choice"] = {
+            "reason": plan.choice.reason,
+            "compared": [
+                {"cutters": name, "time_s": rounded(time, 1), "left_round_mm": rounded(depth)}
+                for name, time, depth in plan.choice.compared
+            ],
+        }
     found["operations"] = [_operation(o) for o in plan.operations]
     found["programs"] = [_program(p) for p in plan.programs]
     found["time"] = _time(plan.time)
