@@ -79,6 +79,8 @@ class Likeness:
     """
 
     def __init__(self, region: Region) -> None:
+        if region.is_empty:
+            raise ValueError("an empty region has no outline to compare")
         x, y = region.centroid.coords[0]
         self.centroid = (float(x), float(y))
         self.index = outline_index(as_region(translate(region, -x, -y)))
