@@ -1,0 +1,100 @@
+"""Beam cutting: kerf made up for, small features first, pierced in the waste, refused where unsafe."""
+
+import numpy as np
+import pytest
+import shapely
+
+from boathouse import changed, locker_tag, rack_letters
+from letterply.catalogue import load_catalogue, resolve_shop
+from letterply.cutting.plan import part_spacing
+from letterply.errors import InputError
+from letterply.lettering import FontShelf
+from letterply.orders.making import make_plans
+from letterply.stacks.build import build_stack
+from letterply.stacks.recipe import parse_recipe
+
+
+@pytest.fixture(scope="module")
+def catalogue():
+    return load_catalogue()
+
+
+def made(catalogue, recipe, **shop):
+    stack = build_stack(parse_recipe(recipe), catalogue, FontShelf())
+    return make_plans(stack, resolve_shop({"machine": "bench-beam", **shop}, catalogue), catalogue)
+
+
+@pytest.fixture(scope="module")
+def letters(catalogue):
+    return made(catalogue, changed(rack_letters("ABO"), align={"kind": "none"}))
+
+
+def test_plans_of_a_beam_machine_pass_their_proof(letters):
+    assert letters.plans
+    assert all(proof.passed for proof in letters.proofs)
+
+
+def test_paths_lie_half_the_kerf_off_the_outline(letters):
+    half = 0.15 / 2
+    for plan in letters.plans:
+        outlines = {p.mark: p.part.outline for p in plan.sheet.parts}
+        for op in plan.operations:
+            rim = outlines[op.mark].boundary
+            for path in op.paths:
+                on_path = shapely.points(path.ends[1:, :2])
+                away = shapely.distance(on_path, rim)
+                assert away.min() >= half - 1e-6
+                assert away.max() <= half + 0.006
+                assert not path.ends[:, 2].any()
+
+
+def test_the_beam_pierces_in_the_waste_and_never_on_the_part(letters):
+    for plan in letters.plans:
+        outlines = {p.mark: p.part.outline for p in plan.sheet.parts}
+        for op in plan.operations:
+            for path in op.paths:
+                pierce = shapely.Point(path.start[:2])
+                assert outlines[op.mark].distance(pierce) >= 0.4
+
+
+def test_small_holes_go_before_large_ones_and_the_outline_last(letters):
+    for plan in letters.plans:
+        for mark in {o.mark for o in plan.operations}:
+            mine = [o for o in plan.operations if o.mark == mark]
+            assert [o.inside for o in mine] == sorted((o.inside for o in mine), reverse=True)
+            for op in mine:
+                sizes = [np.ptp(p.ends[1:, :2], axis=0).prod() for p in op.paths]
+                assert sizes == sorted(sizes)
+
+
+def test_the_program_lights_the_beam_for_each_path_and_moves_no_height(letters):
+    for plan in letters.plans:
+        (program,) = plan.programs
+        words = [line.split() for line in program.text.splitlines() if not line.startswith("(")]
+        assert not any(w.startswith("Z") for line in words for w in line)
+        lit = [line[0] for line in words if line[0] in ("M3", "M5")]
+        assert lit == ["M3", "M5"] * (len(lit) // 2)
+        assert len(lit) == 2 * sum(len(o.paths) for o in plan.operations)
+
+
+@pytest.mark.parametrize(("material", "why"), [("pvc-sheet", "hydrogen chloride"),
+                                               ("brass", "metal")])  # fmt: skip
+def test_what_must_not_be_burnt_is_refused_with_the_reason(catalogue, material, why):
+    """By-products of PVC: International Laser Safety Conference 1990 (Laser Institute of America)."""
+    recipe = changed(locker_tag(), layers__0__material=material, layers__0__features=[])
+    stock = [{"material": material, "thickness_mm": 1, "width_mm": 200, "height_mm": 100}]
+    with pytest.raises(InputError) as caught:
+        made(catalogue, recipe, stock=stock)
+    assert caught.value.code == "beam-refused"
+    assert why in caught.value.message
+
+
+def test_work_in_the_face_is_told_to_be_left_out(catalogue):
+    recipe = changed(locker_tag(), layers__0__material="acrylic-cast", layers__0__thickness=3)
+    found = made(catalogue, recipe).findings
+    assert any(f.code == "uncut" and "scribed lines" in f.why for f in found)
+
+
+def test_parts_lie_a_sheet_thickness_and_a_kerf_apart(catalogue):
+    shop = resolve_shop({"machine": "bench-beam"}, catalogue)
+    assert part_spacing(shop, catalogue.material("mdf"), 6) == pytest.approx(6.15)
