@@ -11,7 +11,7 @@ from shapely.affinity import translate
 from cutting.hand_made import SHAPES, corner_piece, disc, dumbbell, region, ring, wedge
 from cutting.measuring import chords, dense, plan_lengths, slopes_deg, starts_of, swept
 from letterply.cutting.pocket import LIFT_MM, STEPOVER, clear_pocket, reached_by
-from letterply.cutting.profile import RAMP_DEG
+from letterply.cutting.profile import RAMP_DEG, clearance
 from letterply.proof.removal import Profile, blank_field, carve
 from letterply.shapes.offsets import leftover
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES as TOLERANCES
@@ -19,7 +19,7 @@ from letterply.shapes.tolerances import DEFAULT_TOLERANCES as TOLERANCES
 DEPTH, PASS = 3.0, 1.2
 # Walls may be cut into by what lines and arcs stray, and stand off by that and the offset.
 INTO = TOLERANCES.arc_fit_mm
-OFF = TOLERANCES.arc_fit_mm + TOLERANCES.offset_mm
+OFF = TOLERANCES.arc_fit_mm + clearance(TOLERANCES)
 
 POCKETS = {
     "square": region(SHAPES["square"]),
@@ -115,7 +115,7 @@ def test_the_last_loop_along_the_wall_turns_the_way_it_is_told(conventional):
         POCKETS["square"], 1.5, DEPTH, 9.0, TOLERANCES, conventional=conventional, arcs=False
     )
     last = path.ends[-6:, :2]
-    wall = 1.5 + TOLERANCES.offset_mm
+    wall = 1.5 + clearance(TOLERANCES)
     along = shapely.distance(shapely.points(last[1:]), POCKETS["square"].boundary)
     assert along == pytest.approx(wall, abs=1e-3)
     x, y = (last - [20, 20]).T
@@ -139,7 +139,7 @@ def test_a_smaller_cutter_clears_what_is_left_and_stays_near_it(name):
     pocket = POCKETS[name]
     large, small = 3.0, 1.0
     first = clear_pocket(pocket, large, DEPTH, PASS, TOLERANCES)
-    rest = leftover(pocket, large + TOLERANCES.offset_mm, TOLERANCES.offset_mm)
+    rest = leftover(pocket, large + clearance(TOLERANCES), TOLERANCES.offset_mm)
     second = clear_pocket(rest, small, DEPTH, PASS, TOLERANCES, within=pocket)
     done = shapely.union(together(first, large), together(second, small))
     left = shapely.difference(true_opening(pocket, small + OFF), done)
@@ -151,7 +151,7 @@ def test_a_smaller_cutter_clears_what_is_left_and_stays_near_it(name):
 
 def test_nothing_left_needs_no_second_cutter():
     slot = region(disc(0, 0, 8))
-    rest = leftover(slot, 3.0 + TOLERANCES.offset_mm, TOLERANCES.offset_mm)
+    rest = leftover(slot, 3.0 + clearance(TOLERANCES), TOLERANCES.offset_mm)
     assert rest.is_empty
     assert clear_pocket(rest, 1.0, DEPTH, PASS, TOLERANCES, within=slot) == []
 
@@ -162,7 +162,7 @@ def test_reach_is_what_a_disc_covers_less_the_tolerance_at_the_walls(name, radiu
     reached = reached_by(POCKETS[name], radius, TOLERANCES)
     true = true_opening(POCKETS[name], radius)
     assert shapely.difference(reached, true.buffer(0.002)).area < 1e-6
-    less = true_opening(POCKETS[name], radius + 2 * TOLERANCES.offset_mm)
+    less = true_opening(POCKETS[name], radius + clearance(TOLERANCES) + TOLERANCES.offset_mm)
     assert shapely.difference(less, reached.buffer(TOLERANCES.offset_mm)).area < 1e-6
 
 

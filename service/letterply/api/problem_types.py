@@ -180,8 +180,8 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "nothing-to-cut": ProblemType("There is nothing to cut", _RECIPE),
     # cutting
     "cutter-too-large": ProblemType("The cutter is larger than what it is to cut", _RECIPE),
-    "machine-not-planned": ProblemType(
-        "Programs are not made for this kind of machine", "`/v1/machines` lists the others."
+    "beam-refused": ProblemType(
+        "The material must not be cut by a beam", "Take a router, or another material."
     ),
     # fonts as files
     "file-missing": ProblemType("The form has no file", "Send the font as the field `file`."),

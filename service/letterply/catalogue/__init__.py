@@ -12,7 +12,7 @@ from letterply.catalogue.model import (
     Source,
     Stock,
 )
-from letterply.catalogue.shop import HoldDown, Shop, resolve_shop
+from letterply.catalogue.shop import HoldDown, OwnFeeds, Shop, resolve_shop
 
 __all__ = [
     "Beam",
@@ -23,6 +23,7 @@ __all__ = [
     "Machine",
     "Material",
     "MaterialClass",
+    "OwnFeeds",
     "Shop",
     "Source",
     "Stock",

@@ -232,7 +232,7 @@ class Machine:
         rapid_z_mm_per_min: in z.
         acceleration_mm_per_s2: along the path.
         junction_deviation_mm: how far the path may be cut short at a corner; sets corner speed.
-        spindle_min_rpm: slowest spindle speed, and
+        spindle_min_rpm: slowest spindle speed (for a beam: smallest S word), and
         spindle_max_rpm: fastest.
         spindle_off: True when the spindle can be stopped by the program.
         safe_height_mm: height above the stock for travel.

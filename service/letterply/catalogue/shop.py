@@ -6,18 +6,20 @@ request may be described in place, as a table with the fields of `Stock`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from dataclasses import field as _field
 from enum import StrEnum
 from typing import Any
 
 from letterply.catalogue.loading import stock_from_table
 from letterply.catalogue.model import Catalogue, Cutter, Machine, Stock
 from letterply.errors import InputError, UnknownName
+from letterply.units import parse_feed, parse_length
 
-__all__ = ["HoldDown", "Shop", "resolve_shop"]
+__all__ = ["HoldDown", "OwnFeeds", "Shop", "resolve_shop"]
 
-_FIELDS = ("machine", "cutters", "stock", "hold_down")
+_FIELDS = ("machine", "cutters", "stock", "hold_down", "feeds", "finish")
 _DEFAULT_MACHINE = "bench-router"
 _MAX_NAMES = 200
 
@@ -28,6 +30,18 @@ class HoldDown(StrEnum):
     TABS = "tabs"
     TAPE = "tape"
     SKIN = "skin"
+    BED = "bed"
+    """Parts rest on the bed: what a beam machine does."""
+
+
+@dataclass(frozen=True, slots=True)
+class OwnFeeds:
+    """A maker's own figures for one cutter; None leaves a figure to the engine."""
+
+    spindle_rpm: float | None = None
+    feed_mm_per_min: float | None = None
+    plunge_mm_per_min: float | None = None
+    pass_depth_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +53,8 @@ class Shop:
         cutters: the rack, sorted by key.
         stock: the sheets, offcuts first, then by key.
         hold_down: how parts are held.
+        feeds: cutter key -> the maker's own figures.
+        finish_mm: what the last pass round an outline takes off its walls; 0 for none.
 
     """
 
@@ -46,6 +62,8 @@ class Shop:
     cutters: tuple[Cutter, ...]
     stock: tuple[Stock, ...]
     hold_down: HoldDown = HoldDown.TABS
+    feeds: Mapping[str, OwnFeeds] = _field(default_factory=dict, hash=False)
+    finish_mm: float = 0.0
 
 
 def resolve_shop(
@@ -73,8 +91,8 @@ def resolve_shop(
                 field=f"{field}.{name}",
                 expected=", ".join(_FIELDS),
             )
-    hold_down = raw.get("hold_down", HoldDown.TABS)
-    if hold_down not in tuple(HoldDown):
+    hold_down = raw.get("hold_down")
+    if hold_down is not None and hold_down not in tuple(HoldDown):
         raise InputError(
             f"{hold_down!r} is no way to hold parts down.",
             code="unknown-choice",
@@ -89,12 +107,92 @@ def resolve_shop(
             field=f"{field}.machine",
             expected="a key of the catalogue",
         )
+    chosen = catalogue.machine(machine, field=f"{field}.machine")
+    usual = HoldDown.BED if chosen.kind == "beam" else HoldDown.TABS
+    if hold_down is not None and (hold_down == HoldDown.BED) != (chosen.kind == "beam"):
+        raise InputError(
+            f"{chosen.name} does not hold parts by {hold_down}.",
+            code="unknown-choice",
+            field=f"{field}.hold_down",
+            expected=str(HoldDown.BED) if chosen.kind == "beam" else "tabs, tape, skin",
+        )
     return Shop(
-        machine=catalogue.machine(machine, field=f"{field}.machine"),
+        machine=chosen,
         cutters=_cutters(raw.get("cutters"), catalogue, f"{field}.cutters"),
         stock=_stock(raw.get("stock"), catalogue, f"{field}.stock"),
-        hold_down=HoldDown(hold_down),
+        hold_down=usual if hold_down is None else HoldDown(hold_down),
+        feeds=_feeds(raw.get("feeds"), catalogue, chosen, f"{field}.feeds"),
+        finish_mm=_finish(raw.get("finish"), f"{field}.finish"),
     )
+
+
+def _feeds(raw: object, catalogue: Catalogue, machine: Machine, field: str) -> dict[str, OwnFeeds]:
+    if raw is None:
+        return {}
+    if not isinstance(raw, Mapping):
+        raise InputError(
+            "feeds is no object.",
+            code="bad-shop",
+            field=field,
+            expected="an object: cutter -> spindle, feed, plunge, pass_depth",
+        )
+    found: dict[str, OwnFeeds] = {}
+    for key, figures in raw.items():
+        where = f"{field}.{key}"
+        catalogue.cutter(str(key), field=where)
+        if not isinstance(figures, Mapping) or set(figures) - set(_OWN):
+            raise InputError(
+                f"The feeds of {key} are not understood.",
+                code="bad-shop",
+                field=where,
+                expected=f"an object with some of: {', '.join(_OWN)}",
+            )
+        found[str(key)] = OwnFeeds(
+            **{_OWN[n][0]: _figure(n, v, machine, f"{where}.{n}") for n, v in figures.items()}
+        )
+    return found
+
+
+_OWN: dict[str, tuple[str, Callable[[Machine], float]]] = {
+    "spindle": ("spindle_rpm", lambda m: m.spindle_max_rpm),
+    "feed": ("feed_mm_per_min", lambda m: m.max_feed_mm_per_min),
+    "plunge": ("plunge_mm_per_min", lambda m: m.max_plunge_mm_per_min),
+    "pass_depth": ("pass_depth_mm", lambda m: m.z_travel_mm),
+}
+"""Name in a request -> attribute, and the most that a machine bears."""
+
+
+def _figure(name: str, value: object, machine: Machine, field: str) -> float:
+    if name == "pass_depth":
+        figure = parse_length(value, field=field)
+    elif name == "spindle":
+        figure = float(value) if isinstance(value, int | float) else 0.0
+    else:
+        figure = parse_feed(value, field=field)
+    most = _OWN[name][1](machine)
+    if not 0 < figure <= most:
+        raise InputError(
+            f"{name} {value!r} is not what {machine.name} does.",
+            code="out-of-range",
+            field=field,
+            expected=f"above 0, at most {most:g}",
+        )
+    return figure
+
+
+def _finish(raw: object, field: str) -> float:
+    allowance = 0.0 if raw is None else parse_length(raw, field=field)
+    if not 0 <= allowance <= _MAX_FINISH_MM:
+        raise InputError(
+            f"A finishing allowance of {raw!r} makes no sense.",
+            code="out-of-range",
+            field=field,
+            expected=f"0 to {_MAX_FINISH_MM} mm; 0.1 mm to 0.3 mm is usual",
+        )
+    return allowance
+
+
+_MAX_FINISH_MM = 1.0
 
 
 def _cutters(raw: object, catalogue: Catalogue, field: str) -> tuple[Cutter, ...]:

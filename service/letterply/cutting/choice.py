@@ -19,6 +19,7 @@ from shapely import Polygon
 from letterply.catalogue.model import Cutter, CutterKind, Machine, Material
 from letterply.cutting.feeds import choose_feeds
 from letterply.cutting.model import Feeds
+from letterply.cutting.profile import clearance
 from letterply.shapes.offsets import deepest_leftover, leftover, surroundings
 from letterply.shapes.regions import EMPTY, Region
 from letterply.shapes.tolerances import Tolerances
@@ -144,7 +145,7 @@ def _measure(
     length = 0.0
     for outline, count, space in zip(outlines, counts, around, strict=True):
         # Paths keep a tolerance away from the part: what is that narrow is left, too.
-        reach = cutter.radius_mm + tolerances.offset_mm
+        reach = cutter.radius_mm + clearance(tolerances)
         left = leftover(space, reach, tolerances.offset_mm)
         depth, _ = deepest_leftover(left, space)
         worst = max(worst, depth)

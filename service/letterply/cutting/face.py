@@ -12,6 +12,7 @@ from letterply.cutting.drill import drill_hole, in_short_order, scribe_line, tip
 from letterply.cutting.groove import carve_groove, floor_region, groove_depth, widest_radius
 from letterply.cutting.model import Operation, OperationKind
 from letterply.cutting.pocket import clear_pocket, reached_by
+from letterply.cutting.profile import clearance
 from letterply.cutting.workbench import Workbench
 from letterply.findings import Remedy, RemedyAction, Severity
 from letterply.shapes.offsets import leftover
@@ -223,8 +224,8 @@ def pocket_operations(
 
 def _left(bench: Workbench, region: Region, radius_mm: float) -> Region:
     """Return what a cutter leaves whose paths keep a tolerance away from the walls."""
-    tolerance = bench.tolerances.offset_mm
-    return leftover(region, radius_mm + tolerance, tolerance)
+    reach = radius_mm + clearance(bench.tolerances)
+    return leftover(region, reach, bench.tolerances.offset_mm)
 
 
 def _worth(bench: Workbench, cutter: Cutter, region: Region, left: Region, most: float) -> bool:

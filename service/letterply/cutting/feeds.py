@@ -12,8 +12,10 @@ for machining". Chip loads, surface speeds and depths of a pass are the material
 from __future__ import annotations
 
 import math
+from dataclasses import fields, replace
 
 from letterply.catalogue.model import Cutter, CutterKind, Machine, Material
+from letterply.catalogue.shop import OwnFeeds
 from letterply.cutting.model import Feeds, Reason
 
 __all__ = ["choose_feeds", "feed_rate", "spindle_speed"]
@@ -26,6 +28,7 @@ _PLUNGE_SHARE = 0.4
 _DRAG_FEED = 80 * 25.4
 _DRAG_PLUNGE = 60 * 25.4
 _LONG_REACH = 4.0
+_BEAM_FEED = 600.0
 
 
 def spindle_speed(surface_speed_m_per_min: float, diameter_mm: float) -> float:
@@ -48,12 +51,48 @@ def feed_rate(spindle_rpm: float, flutes: int, chip_load_mm: float) -> float:
     return spindle_rpm * flutes * chip_load_mm
 
 
-def choose_feeds(cutter: Cutter, material: Material, machine: Machine, *, depth_mm: float) -> Feeds:
-    """Return feeds for a cut of this depth, inside the limits of machine and material."""
+def choose_feeds(
+    cutter: Cutter,
+    material: Material,
+    machine: Machine,
+    *,
+    depth_mm: float,
+    own: OwnFeeds | None = None,
+) -> Feeds:
+    """Return feeds for a cut of this depth, inside the limits of machine and material.
+
+    What the maker gives in `own` takes the place of what is computed, and says so.
+    """
+    computed = _computed(cutter, material, machine, depth_mm)
+    return computed if own is None else _with_own(computed, own, cutter)
+
+
+def _with_own(computed: Feeds, own: OwnFeeds, cutter: Cutter) -> Feeds:
+    given = {f.name: v for f in fields(own) if (v := getattr(own, f.name)) is not None}
+    reasons = [r for r in computed.reasons if r.figure not in given]
+    reasons += [
+        Reason(
+            name,
+            value,
+            f"the maker's own; letterply would start with {getattr(computed, name):g}",
+            "the request",
+        )
+        for name, value in given.items()
+    ]
+    feeds = replace(computed, **given, reasons=tuple(reasons))
+    if cutter.flutes and feeds.spindle_rpm:
+        chip = feeds.feed_mm_per_min / (feeds.spindle_rpm * cutter.flutes)
+        feeds = replace(feeds, chip_load_mm=chip)
+    return feeds
+
+
+def _computed(cutter: Cutter, material: Material, machine: Machine, depth_mm: float) -> Feeds:
     if cutter.kind is CutterKind.DRAG:
         return _drag(machine, depth_mm)
     if cutter.kind is CutterKind.DRILL:
         return _drill(cutter, material, machine)
+    if cutter.kind is CutterKind.BEAM:
+        return _beam(machine)
     reasons: list[Reason] = []
     rpm = _speed(cutter, material, machine, reasons)
     working = _working_diameter(cutter)
@@ -139,6 +178,30 @@ def _drag(machine: Machine, depth_mm: float) -> Feeds:
             Reason("feed_mm_per_min", feed, "80 in/min, within the machine's limit", _PRACTICE),
             Reason("plunge_mm_per_min", plunge, "60 in/min, within the machine's limit", _PRACTICE),
             Reason("pass_depth_mm", depth_mm, "one light pass", _PRACTICE),
+        ),
+    )
+
+
+def _beam(machine: Machine) -> Feeds:
+    feed = min(_BEAM_FEED, machine.max_feed_mm_per_min)
+    return Feeds(
+        machine.spindle_max_rpm,
+        feed,
+        feed,
+        0.0,
+        0.0,
+        (
+            Reason(
+                "spindle_rpm",
+                machine.spindle_max_rpm,
+                "the S word at its most: power is the maker's own preset for material and "
+                "thickness",
+                _PRACTICE,
+            ),
+            Reason(
+                "feed_mm_per_min", feed, "slow, to be tried on scrap of the same sheet", _PRACTICE
+            ),
+            Reason("plunge_mm_per_min", feed, "a beam does not plunge", _PRACTICE),
         ),
     )
 

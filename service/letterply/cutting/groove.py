@@ -114,11 +114,12 @@ def _floor_lines(
 ) -> list[_Floats]:
     """Return lines inside the floor's edge, close enough that no ridge between them is seen.
 
-    Lines s apart leave ridges (s - t) / (2 tan(a/2)) high between tips of the width t.
+    Lines s apart leave ridges (s - t) / (2 tan(a/2)) high between tips of the width t; at a
+    corner of interior angle b they lie s / sin(b/2) apart, so less than a tip is stepped.
     """
     if rest.is_empty:
         return []
-    step = cutter.tip_diameter_mm + 2 * _RIDGE_MM * cutter.half_angle_tan
+    step = max(0.6 * cutter.tip_diameter_mm, 2 * _RIDGE_MM * cutter.half_angle_tan)
     near = shapely.buffer(rest, 2 * step, quad_segs=8)
     found: list[_Floats] = []
     inner = offset(edge, -step, tolerances.offset_mm)

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
+from letterply.cutting.beam import beam_operations, choose_beam
 from letterply.cutting.face import (
     drill_operation,
     groove_operations,
@@ -16,6 +17,7 @@ from letterply.cutting.face import (
 )
 from letterply.cutting.model import CutterChoice, Operation
 from letterply.cutting.outline import Drilled, profile_operations
+from letterply.cutting.profile import clearance
 from letterply.cutting.workbench import Workbench
 from letterply.sheets.model import PlacedPart, Placement, Sheet
 from letterply.stacks.model import Hole
@@ -67,6 +69,8 @@ def plan_operations(bench: Workbench, sheet: Sheet) -> SheetWork:
         InputError: `cutter-too-large` when no cutter is smaller than a part.
 
     """
+    if bench.shop.machine.kind == "beam":
+        return _beam_work(bench, sheet)
     copies = Counter(p.source.name for p in sheet.parts)
     firsts: dict[str, PlacedPart] = {}
     for placed in sheet.parts:
@@ -95,6 +99,26 @@ def plan_operations(bench: Workbench, sheet: Sheet) -> SheetWork:
     for work in (outlines.details, outlines.profiles):
         ordered += [op for p in parts for op in _moved(work.get(p.source.name, []), p)]
     return SheetWork(replace(sheet, parts=parts), ordered, outlines.choice)
+
+
+def _beam_work(bench: Workbench, sheet: Sheet) -> SheetWork:
+    """Return the work of a beam machine: outlines only, each part's own in one go."""
+    beam = choose_beam(bench)
+    choice: CutterChoice | None = None
+    firsts: dict[str, list[Operation]] = {}
+    ordered: list[Operation] = []
+    for placed in sheet.parts:
+        name = placed.source.name
+        if beam is None:
+            bench.uncut(placed, f"{format_mm(bench.thickness)}", "a beam that goes through")
+            continue
+        if name not in firsts:
+            unmoved = PlacedPart.at(
+                placed.mark, placed.copy, placed.source, Placement(0.0, 0.0, 0.0)
+            )
+            firsts[name], choice = beam_operations(bench, unmoved, beam)
+        ordered += _moved(firsts[name], placed)
+    return SheetWork(sheet, ordered, choice)
 
 
 def _moved(operations: Sequence[Operation], placed: PlacedPart) -> list[Operation]:
@@ -129,6 +153,6 @@ def _face_work(bench: Workbench, placed: PlacedPart, drilled: Drilled) -> _FaceW
 def _require_cutter(bench: Workbench, placed: PlacedPart, hole: Hole) -> None:
     """Note a through hole that is neither drilled nor wide enough for an end mill."""
     smallest = min((c.diameter_mm for c in bench.flat(bench.depth)), default=math.inf)
-    if smallest + 2 * bench.tolerances.offset_mm > hole.diameter_mm:
+    if smallest + 2 * clearance(bench.tolerances) > hole.diameter_mm:
         size = format_mm(hole.diameter_mm)
         bench.uncut(placed, f"a hole of {size} through the sheet", f"a {size} drill")

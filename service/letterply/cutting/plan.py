@@ -12,7 +12,7 @@ from itertools import groupby
 
 import numpy as np
 
-from letterply.catalogue.model import Catalogue, Cutter, Material
+from letterply.catalogue.model import Catalogue, Cutter, CutterKind, Material
 from letterply.catalogue.shop import HoldDown, Shop
 from letterply.cutting.choice import flat_cutters
 from letterply.cutting.model import CutPlan, Operation, Program, TimeSum
@@ -20,11 +20,10 @@ from letterply.cutting.operations import plan_operations
 from letterply.cutting.program import Tooling, write_program
 from letterply.cutting.sequence import short_tour
 from letterply.cutting.workbench import SKIN_MM, TAB_WEB_MM, Workbench
-from letterply.errors import InputError
 from letterply.findings import by_severity
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES, Tolerances
 from letterply.sheets.model import Sheet
-from letterply.sheets.spacing import least_spacing
+from letterply.sheets.spacing import least_spacing, least_spacing_for_beam
 
 __all__ = ["THROUGH_MM", "part_spacing", "plan_sheet"]
 
@@ -39,6 +38,9 @@ def part_spacing(shop: Shop, material: Material, thickness_mm: float) -> float:
     more that goes through, or else the largest. With tabs there are two kerfs side by side and a
     web between them for the tabs to hold on to.
     """
+    if shop.machine.kind == "beam":
+        kerf = max((c.diameter_mm for c in shop.cutters if c.kind is CutterKind.BEAM), default=0.2)
+        return least_spacing_for_beam(kerf, thickness_mm)
     cutters = flat_cutters(shop.cutters, material, thickness_mm + THROUGH_MM)
     if not cutters:
         return least_spacing(_USUAL_CUTTER_MM)
@@ -63,17 +65,9 @@ def plan_sheet(
 
     Raises:
         InputError: `cutter-too-large` when no chosen cutter is smaller than a part;
-            `machine-not-planned` for a machine that is no router.
+            `beam-refused` for a material that must not be cut by beam.
 
     """
-    machine = shop.machine
-    if machine.kind != "router":
-        raise InputError(
-            f"{machine.name} is a beam machine: cut plans are made for routers.",
-            code="machine-not-planned",
-            field="shop.machine",
-            expected="a router, or the drawing files of the sheets",
-        )
     material = catalogue.material(sheet.stock.material)
     bench = Workbench(shop, material, sheet.stock.thickness_mm, THROUGH_MM, spacing_mm, tolerances)
     work = plan_operations(bench, sheet)
@@ -151,12 +145,25 @@ def _cutter_lines(tooling: Sequence[Tooling]) -> list[str]:
     lines = []
     for tool in tooling:
         feeds = tool.operations[0].feeds
+        if tool.cutter.kind is CutterKind.BEAM:
+            lines.append(f"beam: {tool.cutter.name}, feed {feeds.feed_mm_per_min:g} mm/min")
+            continue
         spindle = f"{feeds.spindle_rpm:.0f} rev/min" if feeds.spindle_rpm else "spindle off"
         lines.append(
             f"cutter: {tool.cutter.name}, {spindle}, feed {feeds.feed_mm_per_min:g} mm/min, "
             f"plunge {feeds.plunge_mm_per_min:g} mm/min"
         )
     return lines
+
+
+_CUTTER_CAUTION = (
+    "caution: eye and ear protection, dust extraction, hands away from the cutter, never leave it "
+    "running alone"
+)
+_BEAM_CAUTION = (
+    "caution: enclosure closed, interlocks as built, fume extraction, extinguisher in reach, never "
+    "leave it running alone"
+)
 
 
 def _header(sheet: Sheet, shop: Shop, catalogue: Catalogue) -> list[str]:
@@ -167,22 +174,24 @@ def _header(sheet: Sheet, shop: Shop, catalogue: Catalogue) -> list[str]:
         HoldDown.TABS: "tabs hold the parts: cut them by hand afterwards",
         HoldDown.TAPE: "double-sided tape under the whole sheet holds the parts",
         HoldDown.SKIN: "a skin is left under the parts: cut it by hand afterwards",
+        HoldDown.BED: "parts rest on the bed: set height and focus by the machine's manual",
     }[shop.hold_down]
-    deep = (
-        f"a skin of {SKIN_MM:g} mm stays under the parts"
-        if shop.hold_down is HoldDown.SKIN
-        else f"through cuts go {THROUGH_MM:g} mm into the spoil board"
-    )
+    safe = f"safe height {machine.safe_height_mm:g} mm over the sheet"
+    if machine.kind == "beam":
+        deep = "the beam goes through; its power is the maker's own preset"
+    elif shop.hold_down is HoldDown.SKIN:
+        deep = f"{safe}, a skin of {SKIN_MM:g} mm stays under the parts"
+    else:
+        deep = f"{safe}, through cuts go {THROUGH_MM:g} mm into the spoil board"
     lines = [
         "letterply",
         f"sheet {sheet.number}: {material.name} {stock.thickness_mm:g} mm, "
         f"{stock.width_mm:g} x {stock.height_mm:g} mm"
         + (", cut from the back" if sheet.from_back else ""),
         f"zero: x y at the lower left corner of the sheet, z at the {face}",
-        f"safe height {machine.safe_height_mm:g} mm over the sheet, {deep}",
+        deep,
         f"hold-down: {held}",
-        "caution: eye and ear protection, dust extraction, hands away from the cutter, never "
-        "leave it running alone",
+        _BEAM_CAUTION if machine.kind == "beam" else _CUTTER_CAUTION,
         "caution: the manual of the machine and local rules come first, and try the program "
         "above the stock before it cuts",
     ]

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from shapely import LineString
 
 from letterply.cutting.model import Toolpath
-from letterply.cutting.profile import RAMP_DEG, directed
+from letterply.cutting.profile import RAMP_DEG, clearance, directed
 from letterply.cutting.walking import Walk
 from letterply.shapes.arcs import fit_arcs
 from letterply.shapes.offsets import offset, opening
@@ -43,7 +43,7 @@ class _Ring:
 
 def reached_by(region: Region, radius_mm: float, tolerances: Tolerances) -> Region:
     """Return what a cutter of this radius clears, its paths a tolerance away from the walls."""
-    return opening(region, radius_mm + tolerances.offset_mm, tolerances.offset_mm)
+    return opening(region, radius_mm + clearance(tolerances), tolerances.offset_mm)
 
 
 def clear_pocket(
@@ -63,7 +63,7 @@ def clear_pocket(
     cutter may move there, but cuts only where something is left. Empty when it fits nowhere.
     """
     pocket = region if within is None else within
-    room = offset(pocket, -radius_mm - tolerances.offset_mm, tolerances.offset_mm)
+    room = offset(pocket, -radius_mm - clearance(tolerances), tolerances.offset_mm / 2)
     if room.is_empty:
         return []
     paths: list[Toolpath] = []

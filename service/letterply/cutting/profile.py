@@ -24,7 +24,15 @@ from letterply.shapes.offsets import clear_offset, offset
 from letterply.shapes.regions import EMPTY, Region, as_region, rings
 from letterply.shapes.tolerances import Tolerances
 
-__all__ = ["LoopCut", "TabPlan", "inside_loops", "outside_loops", "profile_path", "rest_paths"]
+__all__ = [
+    "LoopCut",
+    "TabPlan",
+    "clearance",
+    "inside_loops",
+    "outside_loops",
+    "profile_path",
+    "rest_paths",
+]
 
 _Floats = NDArray[np.float64]
 
@@ -58,6 +66,14 @@ class LoopCut:
     points: _Floats
 
 
+def clearance(tolerances: Tolerances) -> float:
+    """Return how much farther than its radius a path keeps away from the part, mm.
+
+    As much as lines and arcs may stray from it, and the sagitta of the offset's own arcs.
+    """
+    return tolerances.arc_fit_mm + tolerances.offset_mm / 2
+
+
 def outside_loops(outline: Polygon, radius_mm: float, tolerances: Tolerances) -> list[LoopCut]:
     """Return the loops round a part: one outside, and one in each cavity that it encloses.
 
@@ -65,13 +81,15 @@ def outside_loops(outline: Polygon, radius_mm: float, tolerances: Tolerances) ->
     its own, or none where the cutter does not fit.
     """
     solid = as_region(Polygon(outline.exterior))
-    grown = clear_offset(solid, radius_mm, tolerances.offset_mm)
+    fine = tolerances.offset_mm / 2
+    grown = clear_offset(solid, radius_mm + tolerances.arc_fit_mm, fine)
     return [LoopCut(np.vstack((r, r[:1]))) for r in rings(grown)]
 
 
 def inside_loops(hole: Polygon, radius_mm: float, tolerances: Tolerances) -> list[LoopCut]:
     """Return the loops inside a hole; none where the cutter does not fit."""
-    shrunk = offset(as_region(hole), -radius_mm - tolerances.offset_mm, tolerances.offset_mm)
+    fine = tolerances.offset_mm / 2
+    shrunk = offset(as_region(hole), -radius_mm - clearance(tolerances), fine)
     return [LoopCut(np.vstack((r, r[:1]))) for r in rings(shrunk)]
 
 
@@ -170,7 +188,9 @@ def _tab_places(walk: Walk, tabs: TabPlan, part: Polygon | None, keep_clear: Reg
     cost = walk.turning(s, tabs.length_mm * 1.5)
     if part is not None:
         # Where the part near the cutter is narrow, cutting the tab off would break it.
-        cost = cost + 20.0 * np.maximum(_beside(points, shapely.buffer(part, -2.0)), 0)
+        core = _core(part)
+        if not core.is_empty:
+            cost = cost + 20.0 * np.maximum(_beside(points, core), 0)
         # In a bay of the part a tab is hard to reach, and both sides of it may be the part.
         hull = shapely.convex_hull(part)
         shapely.prepare(hull)
@@ -201,6 +221,15 @@ _BAD_TAB = 250.0
 
 _GOOD_TAB_DEG = 45.0
 """How much more than at the best place the path may turn at a tab."""
+
+
+def _core(part: Polygon) -> BaseGeometry:
+    """Return where a part is wide: more than 4 mm, or as wide as it gets."""
+    for depth in (2.0, 1.0, 0.5):
+        core = shapely.buffer(part, -depth)
+        if not core.is_empty:
+            return core
+    return shapely.Point()
 
 
 def _beside(points: NDArray[np.object_], core: BaseGeometry) -> _Floats:

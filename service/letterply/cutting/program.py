@@ -216,8 +216,12 @@ def write_program(
         for operation in tool.operations:
             w.comment(f"{operation.kind} {operation.mark}")
             for path in operation.paths:
-                _follow(w, path, operation.feeds, machine)
-        w.rapid(z=machine.safe_height_mm)
+                if tool.cutter.kind is CutterKind.BEAM:
+                    _burn(w, path, operation.feeds)
+                else:
+                    _follow(w, path, operation.feeds, machine)
+        if tool.cutter.kind is not CutterKind.BEAM:
+            w.rapid(z=machine.safe_height_mm)
         if tool.cutter.flutes:
             w.lines.append("M5")
     w.lines.extend(machine.end_words)
@@ -232,8 +236,12 @@ def write_program(
 
 def _change_to(w: _Writer, tool: Tooling, number: int, machine: Machine) -> None:
     w.comment(f"cutter {tool.cutter.name}")
+    w.feed = -1.0
     if machine.tool_change == "automatic":
         w.lines.append(f"T{number} M6")
+    if tool.cutter.kind is CutterKind.BEAM:
+        w.at = np.array([w.at[0], w.at[1], 0.0])
+        return  # no height to find; the beam is lit for each path
     if tool.cutter.kind is not CutterKind.DRAG:
         w.lines.append(f"S{tool.operations[0].feeds.spindle_rpm:.0f} M3")
         if machine.spin_up_s:
@@ -250,6 +258,19 @@ def _follow(w: _Writer, path: Toolpath, feeds: Feeds, machine: Machine) -> None:
     w.rapid(x=float(start[0]), y=float(start[1]))
     w.rapid(z=max(float(start[2]), 0.0) + APPROACH_MM)
     w.line(np.array([*start[:2], start[2]]), feeds.plunge_mm_per_min, _PLUNGE)
+    _walk_along(w, path, feeds)
+    w.rapid(z=machine.safe_height_mm)
+
+
+def _burn(w: _Writer, path: Toolpath, feeds: Feeds) -> None:
+    """Travel to a path with the beam off, light it, follow the path, put it out."""
+    w.rapid(x=float(path.start[0]), y=float(path.start[1]))
+    w.lines.append(f"M3 S{feeds.spindle_rpm:.0f}")
+    _walk_along(w, path, feeds)
+    w.lines.append("M5")
+
+
+def _walk_along(w: _Writer, path: Toolpath, feeds: Feeds) -> None:
     ends, senses, plunging, centres = path.ends, path.senses, path.plunging, path.centres
     for k in range(len(ends)):
         feed = feeds.plunge_mm_per_min if plunging[k] else feeds.feed_mm_per_min
@@ -258,7 +279,6 @@ def _follow(w: _Writer, path: Toolpath, feeds: Feeds, machine: Machine) -> None:
             w.line(ends[k], feed, kind)
         else:
             w.arc(ends[k], centres[k], int(senses[k]), feed, kind)
-    w.rapid(z=machine.safe_height_mm)
 
 
 def _time(w: _Writer, machine: Machine, changes_s: float) -> TimeSum:

@@ -19,6 +19,9 @@ TAB_WEB_MM = 3.0
 _LEAST_WEB_MM = 0.5
 """Stock left between a kerf and the next part when no tabs hold on to it."""
 
+_SENSE = 3.0
+"""Factor from the usual above which a maker's own figure is questioned."""
+
 SKIN_MM = 0.3
 """Skin left under parts that are not held otherwise; common practice, no source."""
 
@@ -65,6 +68,7 @@ class Workbench:
             MaterialClass.METAL,
         )
         self.findings: list[Finding] = []
+        self._judged: set[str] = set()
 
     @property
     def arcs(self) -> bool:
@@ -84,8 +88,38 @@ class Workbench:
         return next(c for c in self.shop.cutters if c.key == operation.cutter)
 
     def feeds(self, cutter: Cutter, depth_mm: float) -> Feeds:
-        """Return feeds for a cut of this depth."""
-        return choose_feeds(cutter, self.material, self.shop.machine, depth_mm=depth_mm)
+        """Return feeds for a cut of this depth; a senseless figure of the maker's is a finding."""
+        own = self.shop.feeds.get(cutter.key)
+        feeds = choose_feeds(cutter, self.material, self.shop.machine, depth_mm=depth_mm, own=own)
+        if own is not None and cutter.key not in self._judged:
+            self._judged.add(cutter.key)
+            usual = choose_feeds(cutter, self.material, self.shop.machine, depth_mm=depth_mm)
+            self._judge_own(cutter, feeds, usual)
+        return feeds
+
+    def _judge_own(self, cutter: Cutter, feeds: Feeds, usual: Feeds) -> None:
+        for name, unit in (
+            ("chip_load_mm", "mm"),
+            ("feed_mm_per_min", "mm/min"),
+            ("pass_depth_mm", "mm"),
+        ):
+            own, ours = getattr(feeds, name), getattr(usual, name)
+            if not ours or 1 / _SENSE <= own / ours <= _SENSE:
+                continue
+            figure = name.partition("_mm")[0].replace("_", " ")
+            self.findings.append(
+                Finding(
+                    code="feed",
+                    severity=Severity.CAUTION,
+                    measured=round(own, 4),
+                    limit=round(ours, 4),
+                    unit=unit,
+                    why=(
+                        f"{cutter.name}: a {figure} of {own:.3g} {unit} is far from the usual "
+                        f"{ours:.3g} {unit} in {self.material.name.lower()}"
+                    ),
+                )
+            )
 
     def doubt(
         self,

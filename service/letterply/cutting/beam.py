@@ -1,0 +1,125 @@
+"""Beam cutting: outlines followed at half the kerf, without depth.
+
+Small holes go first and each part's outline last, so that nothing moves before it is finished.
+The beam pierces in the waste, off the part, and runs on to the outline by a short straight line.
+Power is left to the maker's own preset; feeds are a slow start. Materials that must not be cut by
+a beam are refused with the reason. Lengths mm, sheet frame; z is 0 throughout.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import LineString, Polygon
+
+from letterply.catalogue.model import Beam, Cutter, CutterKind
+from letterply.cutting.model import CutterChoice, Operation, OperationKind, Toolpath
+from letterply.cutting.profile import inside_loops, outside_loops
+from letterply.cutting.walking import Walk
+from letterply.cutting.workbench import Workbench
+from letterply.errors import InputError
+from letterply.shapes.arcs import fit_arcs
+from letterply.shapes.regions import as_region
+from letterply.sheets.model import PlacedPart
+
+__all__ = ["beam_operations", "choose_beam"]
+
+_PIERCE_MM = 2.0
+"""Distance between the pierce and the outline; common practice, no source."""
+
+_Floats = NDArray[np.float64]
+
+
+def choose_beam(bench: Workbench) -> Cutter | None:
+    """Return the beam of the rack, or None when none goes through the sheet.
+
+    Raises:
+        InputError: `beam-refused` for a material that must not be cut by a beam.
+
+    """
+    if bench.material.beam is Beam.REFUSED:
+        raise InputError(
+            f"{bench.material.name} is not cut by beam. {bench.material.beam_reason}",
+            code="beam-refused",
+            field="shop.machine",
+            expected="a router for this material, or another material",
+        )
+    beams = [c for c in bench.of_kind(CutterKind.BEAM) if c.cutting_length_mm >= bench.thickness]
+    return min(beams, key=lambda c: (c.diameter_mm, c.key), default=None)
+
+
+def beam_operations(
+    bench: Workbench, placed: PlacedPart, beam: Cutter
+) -> tuple[list[Operation], CutterChoice]:
+    """Return the operations of one part in its own frame: holes by size, then the outline."""
+    solid = placed.part.outline
+    radius = beam.radius_mm
+    feeds = bench.feeds(beam, bench.thickness)
+    for worked, what in (
+        (placed.part.scribes, "scribed lines"),
+        (placed.part.grooves, "a groove"),
+        (placed.part.pockets, "a pocket"),
+        ([h for h in placed.part.holes if h.depth_mm is not None], "a blind hole"),
+    ):
+        if worked:
+            bench.uncut(placed, f"{what} on a beam machine", "a router to the shop")
+    holes = sorted((Polygon(r) for r in solid.interiors), key=lambda h: (h.area, h.bounds))
+    inner: list[Toolpath] = []
+    for hole in holes:
+        loops = inside_loops(hole, radius, bench.tolerances)
+        if not loops:
+            bench.uncut(placed, f"a hole of {hole.area:.2f} mm²", "a finer beam")
+        inner += [_cut(bench, loop.points, as_region(hole)) for loop in loops]
+    outside = outside_loops(solid, radius, bench.tolerances)
+    around = shapely.difference(
+        shapely.box(*solid.bounds).buffer(3 * _PIERCE_MM), Polygon(solid.exterior)
+    )
+    inner += [_cut(bench, loop.points, around) for loop in outside[1:]]
+    found = []
+    if inner:
+        found.append(
+            Operation(
+                OperationKind.PROFILE, beam.key, placed.mark, tuple(inner), bench.thickness,
+                feeds, inside=True,
+            )
+        )  # fmt: skip
+    found.append(
+        Operation(
+            OperationKind.PROFILE, beam.key, placed.mark,
+            (_cut(bench, outside[0].points, around),), bench.thickness, feeds,
+        )
+    )  # fmt: skip
+    reason = f"{beam.name}: paths lie half the kerf off the outline"
+    return found, CutterChoice(reason, ((beam.key, 0.0, radius),))
+
+
+def _cut(bench: Workbench, points: _Floats, waste: shapely.geometry.base.BaseGeometry) -> Toolpath:
+    """Return the path of a loop that begins with a pierce in the waste."""
+    walk = Walk(fit_arcs(points, bench.tolerances.arc_fit_mm, arcs=bench.arcs), closed=True)
+    s = np.linspace(0, walk.length, 64, endpoint=False)
+    start = float(s[int(np.argmin(np.round(walk.turning(s, min(6.0, walk.length / 4)), 3)))])
+    here, ahead = walk.at(np.array([start, start + min(0.1, walk.length / 50)]))
+    along = (ahead - here) / max(float(np.hypot(*(ahead - here))), 1e-12)
+    path = walk.path(np.array([start, start + walk.length]), np.zeros(2))
+    pierce = _pierce(here, along, waste)
+    return Toolpath(
+        start=np.array([*pierce, 0.0]),
+        ends=np.vstack(([[*here, 0.0]], path.ends)),
+        centres=np.vstack(([[np.nan, np.nan]], path.centres)),
+        senses=np.concatenate((np.zeros(1, dtype=np.int8), path.senses)),
+        plunging=np.concatenate((np.zeros(1, dtype=np.bool_), path.plunging)),
+    )
+
+
+def _pierce(here: _Floats, along: _Floats, waste: shapely.geometry.base.BaseGeometry) -> _Floats:
+    """Return a point off the outline in the waste, as far away as there is room."""
+    side = np.array([-along[1], along[0]])
+    for distance in (_PIERCE_MM, _PIERCE_MM / 2, _PIERCE_MM / 4):
+        for way in (side, -side):
+            there: _Floats = here + way * distance
+            if waste.contains(LineString([here, there])):
+                return there
+    # A hole too narrow for that: pierce in its middle.
+    middle: _Floats = shapely.get_coordinates(shapely.maximum_inscribed_circle(waste))[0]
+    return middle
