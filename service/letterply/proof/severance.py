@@ -28,6 +28,11 @@ EDGE_MM = 0.05
 """How much material may stand beyond a ring: twice what an offset that errs outward by 0.005,
 an arc fitted within 0.01 and the sagitta of a swept area add up to."""
 
+LEEWAY_MM = 0.025
+"""A passage less than twice this wider than the cutter is not asked of it: a path that clears the
+part by what its arcs may stray does not enter it, and a cutter that runs out a little would cut
+its walls."""
+
 _SHORT_MM = 0.1
 _EDGE_SHORT_MM = 0.3
 _FIT_MM = 0.02
@@ -53,6 +58,12 @@ class Ring:
         """Return the filled ring moved by a distance to the cutter's side."""
         signed = -distance_mm if self.hole else distance_mm
         return self.area.buffer(signed, quad_segs=quad_segs(abs(distance_mm), SWEEP_SAG_MM))
+
+    def middle(self, radius_mm: float) -> BaseGeometry:
+        """Return the area round which the axis has to go: passages too tight for it are closed."""
+        far = self.offset(radius_mm + LEEWAY_MM)
+        back = LEEWAY_MM if self.hole else -LEEWAY_MM
+        return far.buffer(back, quad_segs=quad_segs(LEEWAY_MM, SWEEP_SAG_MM))
 
     def reached(self, radius_mm: float, short_mm: float = 0.0) -> BaseGeometry:
         """Return the ring as a cutter can shape it, `short_mm` to the cutter's side of it."""
@@ -130,7 +141,7 @@ def judge_ring(
         held: area swept at the height of a tab, which holds `through`.
 
     """
-    middle = ring.offset(radius_mm)
+    middle = ring.middle(radius_mm)
     if middle.is_empty:  # as wide as the cutter: the axis goes to one place
         middle = ring.offset(radius_mm - 2 * EDGE_MM)
     line = middle.boundary
@@ -164,7 +175,7 @@ def _left_standing(
     ring: Ring, radius_mm: float, through: BaseGeometry, gaps: list[BaseGeometry]
 ) -> tuple[list[BaseGeometry], float]:
     """Return the pieces of the edge line that are not swept, gaps apart, and the most left."""
-    reach = radius_mm + 0.005
+    reach = radius_mm + LEEWAY_MM
     if ring.hole and ring.offset(reach).is_empty:
         reach = radius_mm - EDGE_MM / 2
     edge = ring.reached(reach, EDGE_MM).boundary
