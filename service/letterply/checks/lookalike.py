@@ -16,7 +16,7 @@ import numpy as np
 import shapely
 from shapely.affinity import affine_transform
 
-from letterply.checks.worked import Lie, compare_work, hides_work
+from letterply.checks.worked import Lie, compare_work, dowel_shift, hides_work
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.shapes.likeness import Fit, Likeness, find_fits, misfit_mm
 from letterply.shapes.regions import as_region
@@ -42,8 +42,8 @@ class LookAlikeRules:
     """
 
     tolerance_mm: float = 0.5
-    harmless_mm: float = 0.15
-    visible_mm: float = 0.3
+    harmless_mm: float = 0.1
+    visible_mm: float = 0.25
     dowel_slack_mm: float = 0.2
 
     def __post_init__(self) -> None:
@@ -159,6 +159,9 @@ def _risk(
     rules: LookAlikeRules,
 ) -> _Risk | None:
     """Return what goes wrong with a piece laid in a place, or None when it cannot or need not."""
+    fit = _seated(piece, place, shape, where, fit, rules)
+    if fit.misfit_mm > rules.tolerance_mm:
+        return None
     matrix = fit.matrix(shape.centroid, where.centroid)
     work = compare_work(
         piece, place, matrix, rules.tolerance_mm, rules.dowel_slack_mm, flipped=fit.flipped
@@ -173,6 +176,20 @@ def _risk(
         return None
     severity = Severity.CAUTION if fit.misfit_mm > rules.visible_mm else Severity.NOTE
     return _Risk(severity, _way(fit), "", round(fit.misfit_mm, 4))
+
+
+def _seated(
+    piece: Part, place: Part, shape: Likeness, where: Likeness, fit: Fit, rules: LookAlikeRules
+) -> Fit:
+    """Return the fit as the dowels hold it."""
+    matrix = fit.matrix(shape.centroid, where.centroid)
+    reach = rules.tolerance_mm + rules.dowel_slack_mm
+    x, y = dowel_shift(piece, place, matrix, reach)
+    if x == 0 and y == 0:
+        return fit
+    at = fit.dx_mm + x, fit.dy_mm + y
+    miss = misfit_mm(shape, where, fit.turn_deg, flipped=fit.flipped, shift_mm=at)
+    return Fit(fit.turn_deg, fit.flipped, *at, miss)
 
 
 def _lines_show(
@@ -199,7 +216,9 @@ def _lines_show(
 
 
 def _way(fit: Fit) -> str:
-    turn = round(fit.turn_deg) % 360
+    quarter = 90 * round(fit.turn_deg / 90)
+    near = abs(fit.turn_deg - quarter) < 2  # as a maker would say it
+    turn = (quarter if near else round(fit.turn_deg)) % 360
     if not fit.flipped:
         return f"turned by {turn}°" if turn else "upright"
     if turn == 0:
@@ -246,7 +265,8 @@ def _swap_risk(
 ) -> _Risk | None:
     """Return what goes wrong in the closest way in which two parts can be swapped."""
     for fit in ways:
-        matrix = fit.matrix(shape.centroid, where.centroid)
+        seated = _seated(a, b, shape, where, fit, rules)
+        matrix = seated.matrix(shape.centroid, where.centroid)
         work = compare_work(
             a, b, matrix, rules.tolerance_mm, rules.dowel_slack_mm, flipped=fit.flipped
         )

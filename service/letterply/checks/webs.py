@@ -1,10 +1,10 @@
 """Webs: what is left between a hole, pocket or groove and an edge, or between two of them.
 
-A *feature* is a round hole, a pocket or a groove; drawn lines are none. An *edge* is the part's
-outline and every cut-out that is not a round hole. A wall beside something sunk is only as high
-as that is deep, so it is held against the rule for a sheet of that thickness; a groove's walls
-lean away from each other, so only the least width of the material counts. Features that overlap
-or run out over an edge are meant to, and leave no web.
+A *feature* is a round hole, one connected piece of a pocket, or a groove; drawn lines are none.
+An *edge* is the part's outline and every cut-out that is not a round hole. A wall beside something
+sunk is only as high as that is deep, so it is held against the rule for a sheet of that thickness;
+a groove's walls lean away from each other, so only the least width of the material counts.
+Features that overlap or run out over an edge are meant to, and leave no web.
 
 What lies between two things cut right through is a neck of the part, and `necks` measures it.
 Here a through hole is only held against the wider distance that brittle sheet wants between hole
@@ -13,8 +13,8 @@ and edge, where that asks for more than a neck. All mm.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 import shapely
@@ -22,6 +22,7 @@ from shapely.geometry.base import BaseGeometry
 
 from letterply.catalogue.model import Material, MaterialClass
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.shapes.regions import polygons
 from letterply.stacks.model import Hole, Layer, Part
 from letterply.units import format_mm
 
@@ -90,9 +91,7 @@ def find_webs(
         told_as_neck = not feature.blind and apart < neck
         if _TOUCH_MM < apart < feature.edge_mm and not told_as_neck:
             found.append(_finding(part, feature, "the edge", edges, apart, feature.edge_mm, rules))
-    for first, second in combinations(features, 2):
-        if not (first.blind or second.blind):
-            continue
+    for first, second in _near(features):
         apart = float(shapely.distance(first.area, second.area))
         limit = min(first.web_mm, second.web_mm)
         if _TOUCH_MM < apart < limit:
@@ -106,16 +105,25 @@ def _features(
     part: Part, layer: Layer, material: Material, rules: WebRules
 ) -> tuple[_Feature, ...]:
     holes = [_hole(h, layer.thickness_mm, material, rules) for h in part.holes]
-    pockets = [
-        _Feature("pocket", p.region, True, wall, wall)
-        for p in part.pockets
-        for wall in (material.min_web(min(p.depth_mm, layer.thickness_mm)),)
-    ]
+    pockets = []
+    for pocket in part.pockets:
+        wall = material.min_web(min(pocket.depth_mm, layer.thickness_mm))
+        pockets += [_Feature("pocket", p, True, wall, wall) for p in polygons(pocket.region)]
     grooves = [
         _Feature("groove", g.region, True, material.min_web_mm, material.min_web_mm)
         for g in part.grooves
     ]
     return (*holes, *pockets, *grooves)
+
+
+def _near(features: Sequence[_Feature]) -> list[tuple[_Feature, _Feature]]:
+    """Return the pairs, one of them blind at least, that may be nearer than their rule."""
+    areas = [f.area for f in features]
+    widest = max(f.web_mm for f in features)
+    found = shapely.STRtree(areas).query(areas, predicate="dwithin", distance=widest)
+    pairs = sorted((i, j) for i, j in found.T.tolist() if i < j)
+    near = [(features[i], features[j]) for i, j in pairs]
+    return [(a, b) for a, b in near if a.blind or b.blind]
 
 
 def _hole(hole: Hole, thickness_mm: float, material: Material, rules: WebRules) -> _Feature:

@@ -23,7 +23,7 @@ from letterply.shapes.hausdorff import hausdorff_mm
 from letterply.shapes.regions import Region, as_region
 from letterply.stacks.model import Hole, Part
 
-__all__ = ["Lie", "WorkLie", "compare_work", "hides_work"]
+__all__ = ["Lie", "WorkLie", "compare_work", "dowel_shift", "hides_work"]
 
 _Matrix = tuple[float, float, float, float, float, float]
 
@@ -88,6 +88,21 @@ def compare_work(
         what = "its pockets" if piece.pockets or place.pockets else "its blind holes"
         return WorkLie(Lie.ASTRAY, what, off if np.isfinite(off) else None)
     return WorkLie(Lie.ALIKE)
+
+
+def dowel_shift(piece: Part, place: Part, matrix: _Matrix, reach_mm: float) -> tuple[float, float]:
+    """Return the shift that brings the dowel holes of a moved piece onto those of a place.
+
+    Dowels, not the eye, say where a part comes to lie. Nothing where there are none, or where no
+    shift within `reach_mm` brings them together.
+    """
+    own = _moved(_centres(piece.holes, "dowel"), matrix)
+    wanted = _centres(place.holes, "dowel")
+    if not len(own) or not _same_points(own, wanted, reach_mm):
+        return 0.0, 0.0
+    _, partner = cKDTree(wanted).query(own)
+    x, y = (wanted[partner] - own).mean(axis=0).tolist()
+    return x, y
 
 
 def hides_work(part: Part) -> bool:

@@ -28,6 +28,7 @@ from letterply.shapes.regions import Region, as_region
 __all__ = ["Fit", "Likeness", "find_fits", "misfit_mm"]
 
 _Floats = NDArray[np.float64]
+_Move = tuple[float, _Floats]
 
 _STEP_DEG = 1.0
 """Spacing of the turns that are tried: the least squares find the rest of the way."""
@@ -37,6 +38,7 @@ _BAND = 3.0
 
 _COARSE_POINTS, _FINE_POINTS = 64, 192
 _ROUNDS = 12
+_POWER, _DAMPING = 4, 1 / 3
 _MOST_TURNS = 72
 """Turns refined at most: a shape with more has its corners closer than hands can tell."""
 
@@ -225,36 +227,86 @@ def _turns_to_try(
 def _refined(
     piece: Likeness, place: Likeness, tolerance_mm: float, turn_deg: float, *, flipped: bool
 ) -> Fit | None:
-    """Return the fit near a turn, or None when it is no fit."""
+    """Return the fit near a turn, or None when it is no fit.
+
+    First plain least squares; then rounds in which the points that are farthest off weigh most,
+    to bring down the largest distance, which is what is judged. The better of the two counts.
+    """
     start = _linear(turn_deg, flipped=flipped)
-    turn, shift = math.radians(turn_deg), np.zeros(2)
+    settled = _settle(piece, place, start, (0.0, np.zeros(2)), tolerance_mm)
+    if settled is None:
+        return None
+    best: Fit | None = None
+    for turn, shift in (settled, _levelled(piece, place, start, settled, tolerance_mm)):
+        angle = round((turn_deg + math.degrees(turn)) % 360, 6) % 360
+        at = (float(shift[0]), float(shift[1]))
+        miss = misfit_mm(
+            piece, place, angle, flipped=flipped, shift_mm=at, stop_above_mm=tolerance_mm
+        )
+        if miss <= tolerance_mm and (best is None or miss < best.misfit_mm):
+            best = Fit(angle, flipped, *at, miss)
+    return best
+
+
+def _settle(
+    piece: Likeness, place: Likeness, start: _Floats, move: _Move, tolerance_mm: float
+) -> _Move | None:
+    """Return the small turn in radians and the shift of least squares; None if far from a fit."""
+    turn, shift = move
     points = piece.sample(_FINE_POINTS) @ start.T
-    a, d = place.index.starts, place.index.ends - place.index.starts
-    normal = np.column_stack((-d[:, 1], d[:, 0])) / np.maximum(np.hypot(*d.T), 1e-12)[:, None]
     for number in range(_ROUNDS):
         away, side = place.index.nearest(points)
         # Three rounds bring what fits close: then the mean tells what does not.
         if number == 3 and float(away.mean()) > tolerance_mm:
             return None
-        n = normal[side]
-        gap = np.einsum("ij,ij->i", n, a[side] - points)
-        # Turning by a small angle moves (x, y) by (-y, x) times the angle.
-        lever = n[:, 1] * points[:, 0] - n[:, 0] * points[:, 1]
-        unknown = np.column_stack((n, lever / piece.reach_mm))
-        step = np.linalg.lstsq(unknown, gap, rcond=1e-6)[0]
-        by = float(step[2]) / piece.reach_mm
-        small = _linear(math.degrees(by), flipped=False)
-        points = points @ small.T + step[:2]
-        shift = small @ shift + step[:2]
-        turn += by
-        if np.abs(step).max() < 1e-5:
+        by, along = _step(points, np.ones(len(points)), place, side, piece.reach_mm)
+        points, turn, shift = _moved(points, by, along), turn + by, _moved(shift, by, along)
+        if max(abs(by) * piece.reach_mm, float(np.abs(along).max())) < 1e-5:
             break
-    angle = round(math.degrees(turn) % 360, 6) % 360
-    at = (float(shift[0]), float(shift[1]))
-    misfit = misfit_mm(
-        piece, place, angle, flipped=flipped, shift_mm=at, stop_above_mm=tolerance_mm
-    )
-    return Fit(angle, flipped, *at, misfit) if misfit <= tolerance_mm else None
+    return turn, shift
+
+
+def _levelled(
+    piece: Likeness, place: Likeness, start: _Floats, move: _Move, tolerance_mm: float
+) -> _Move:
+    """Return the move near `move` with the least largest distance that some rounds come by."""
+    turn, shift = move
+    points = piece.sample(_FINE_POINTS) @ start.T @ _linear(math.degrees(turn), flipped=False).T
+    points = points + shift
+    best, least = move, math.inf
+    for _ in range(_ROUNDS):
+        away, side = place.index.nearest(points)
+        largest = float(away.max())
+        if largest < least:
+            best, least = (turn, shift), largest
+        if largest < tolerance_mm / 100:
+            break
+        by, along = _step(points, away**_POWER, place, side, piece.reach_mm)
+        # Undamped it swings from one far point to the next.
+        by, along = by * _DAMPING, along * _DAMPING
+        points, turn, shift = _moved(points, by, along), turn + by, _moved(shift, by, along)
+    return best
+
+
+def _moved(points: _Floats, by: float, along: _Floats) -> _Floats:
+    moved: _Floats = points @ _linear(math.degrees(by), flipped=False).T + along
+    return moved
+
+
+def _step(
+    points: _Floats, weights: _Floats, place: Likeness, side: NDArray[np.int64], reach_mm: float
+) -> tuple[float, _Floats]:
+    """Return the small turn in radians and the shift that bring points closest to their sides."""
+    a = place.index.starts[side]
+    d = place.index.starts[place.index.following[side]] - a
+    n = np.column_stack((-d[:, 1], d[:, 0])) / np.maximum(np.hypot(*d.T), 1e-12)[:, None]
+    gap = np.einsum("ij,ij->i", n, a - points)
+    # Turning by a small angle moves (x, y) by (-y, x) times the angle.
+    lever = (n[:, 1] * points[:, 0] - n[:, 0] * points[:, 1]) / reach_mm
+    root = np.sqrt(weights / max(float(weights.max()), 1e-300))
+    unknown = np.column_stack((n, lever)) * root[:, None]
+    step = np.linalg.lstsq(unknown, gap * root, rcond=1e-6)[0]
+    return float(step[2]) / reach_mm, step[:2]
 
 
 def _same(a: Fit, b: Fit, piece: Likeness, tolerance_mm: float) -> bool:
