@@ -7,12 +7,16 @@ outline, holes included, from its image.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from letterply.shapes.likeness import Fit, Likeness, find_fits, misfit_mm
 from letterply.shapes.regions import Region
 
 __all__ = ["Symmetry", "mirror_misfit", "rotation_misfit", "symmetries"]
+
+_MOST_FOLD = 180
+"""Highest order of a turn: turns less than about two degrees apart are found as one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,11 +97,26 @@ def _kept(shape: Likeness, fits: tuple[Fit, ...], tolerance_mm: float) -> list[f
     """Return the turns of the fits that hold about the centroid, without any shift."""
     found = []
     for fit in fits:
-        turn = round(fit.turn_deg, 3) % 360
+        turn = fit.turn_deg if fit.flipped else _whole_part(fit.turn_deg, shape, tolerance_mm)
+        turn = round(turn, 3) % 360
         miss = misfit_mm(shape, shape, turn, flipped=fit.flipped, stop_above_mm=tolerance_mm)
         if miss <= tolerance_mm:
             found.append(turn)
     return sorted(found)
+
+
+def _whole_part(turn_deg: float, shape: Likeness, tolerance_mm: float) -> float:
+    """Return the turn as a whole part of a full one, as every turn of a symmetry is.
+
+    Where the tolerance leaves the angle open, the one of the lowest order is meant.
+    """
+    slack = math.degrees(tolerance_mm / shape.reach_mm)
+    for order in range(1, _MOST_FOLD + 1):
+        step = 360 / order
+        nearest = step * round(turn_deg / step)
+        if abs(nearest - turn_deg) <= slack:
+            return nearest
+    return turn_deg
 
 
 def _turn_of_axis(axis_deg: float) -> float:
