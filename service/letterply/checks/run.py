@@ -16,8 +16,11 @@ from letterply.checks.holding import (
     find_overhangs,
     find_room,
 )
+from letterply.checks.lookalike import find_look_alikes
+from letterply.checks.movement import find_movement
 from letterply.checks.necks import find_thin_material
 from letterply.checks.rules import DEFAULT_RULES, CheckRules
+from letterply.checks.webs import find_webs
 from letterply.findings import Finding, by_severity
 from letterply.shapes.medial import medial_axis
 from letterply.shapes.regions import as_region
@@ -43,6 +46,8 @@ def check_stack(
     found: list[Finding] = list(stack.findings)
     found.extend(find_room(stack, shop, catalogue))
     found.extend(find_overhangs(stack, rules))
+    found.extend(find_movement(stack, catalogue))
+    found.extend(find_look_alikes(stack))
     below: Layer | None = None
     for layer in stack.layers:
         found.extend(_check_layer(layer, below, catalogue, shop, rules, tolerances))
@@ -91,4 +96,5 @@ def _check_layer(
         slots = find_slots(part, cutters, rules, tolerances.flatten_mm)
         found += slots
         found += find_corners(part, cutters, rules, tolerances.offset_mm, slots)
+        found += find_webs(part, layer, material)
     return found
