@@ -80,7 +80,7 @@ def test_unknown_font_says_what_is_there():
     assert "lobster" in caught.value.data["known"]
 
 
-@pytest.mark.parametrize("data", [b"", b"hello", b"<svg/>", b"%PDF-1.7", b"ttcf" + bytes(100)])
+@pytest.mark.parametrize("data", [b"", b"hello", b"<svg/>", b"%PDF-1.7", b"ttcg" + bytes(100)])
 def test_what_is_no_font_is_refused(data):
     with pytest.raises(FontError) as caught:
         load_font("x", data)

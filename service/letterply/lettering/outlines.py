@@ -21,6 +21,9 @@ __all__ = ["OutlinePen", "glyph_outline"]
 _MAX_SEGMENTS = 50_000
 """Segments a glyph: real ones have at most a few thousand."""
 
+_MAX_COMPONENTS = 2_000
+"""Components a glyph, nested ones counted: glyphs that call each other grow without end."""
+
 
 class OutlinePen(BasePen):  # type: ignore[misc]
     """Collects closed contours; components are drawn in place."""
@@ -32,6 +35,18 @@ class OutlinePen(BasePen):  # type: ignore[misc]
         self.contours: list[list[tuple[int, tuple[tuple[float, float], ...]]]] = []
         self._start: tuple[float, float] | None = None
         self._count = 0
+        self._components = 0
+
+    def addComponent(self, glyphName: str, transformation: Any) -> None:  # noqa: N802, N803
+        """Draw a component in place; raises `FontError` when there are too many."""
+        self._components += 1
+        if self._components > _MAX_COMPONENTS:
+            raise FontError(
+                f"A glyph has more than {_MAX_COMPONENTS} components.",
+                code="font-too-complex",
+                expected="outlines of fewer components",
+            )
+        super().addComponent(glyphName, transformation)
 
     def _moveTo(self, pt: tuple[float, float]) -> None:  # noqa: N802
         if self._start is not None:

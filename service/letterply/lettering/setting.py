@@ -1,79 +1,39 @@
-"""Lettering set at a size: shaped lines in, clean regions in millimetres out.
+"""Lettering set at a size: words in, clean regions in millimetres out.
 
-Lettering frame: x along the baseline, y up, origin at the start of the first baseline (for
-centred and right-aligned text: where the widest line starts). Lines go down the page. Every
-glyph's contours are flattened at the final size and merged under the nonzero rule; then glyphs
-that touch are merged with each other, so a connected script becomes one region.
+Lettering frame: on a straight baseline x runs along it, y up, origin at the start of the first
+baseline (for centred and right-aligned text: where the widest line starts), lines go down the
+page. Round a circle the origin is its centre; along a path the path's own; in columns the top of
+the first one's axis. Every letter's contours are flattened at the final size and merged under the
+nonzero rule; then letters that touch are merged with each other, so a connected script becomes
+one region.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from typing import Literal
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import STRtree
-from shapely.affinity import translate
+from shapely.affinity import affine_transform, translate
 
 from letterply.errors import GeometryError, InputError
+from letterply.lettering.clusters import Cluster, Line, compose
 from letterply.lettering.fonts import Font
-from letterply.lettering.shaping import ShapedLine, shape_line
+from letterply.lettering.joining_up import close_misses, miss_lines
+from letterply.lettering.joins import Miss, bridge
+from letterply.lettering.placing import Places, TooLong, place_lines
+from letterply.lettering.sizing import solve_scale
+from letterply.lettering.spec import LetteringSpec, Size
 from letterply.shapes.flatten import flatten_segments
 from letterply.shapes.regions import EMPTY, Region, as_region, nonzero_union, normalise
 from letterply.shapes.tolerances import GRID_MM, Tolerances
 
 __all__ = ["Letter", "Lettering", "LetteringSpec", "Size", "set_lettering"]
 
-Align = Literal["left", "centre", "right"]
-
 _MAX_LETTERS = 2000
-_MAX_EM_MM = 3000.0
-_MIN_EM_MM = 0.5
-
-
-@dataclass(frozen=True, slots=True)
-class Size:
-    """How large: exactly one kind, with one or two lengths in mm.
-
-    Attributes:
-        kind: `cap_height`, `x_height`, `em`, `width` (of the ink) or `fit` (ink inside a box).
-        first_mm: the length; for `fit` the width of the box.
-        second_mm: for `fit` the height of the box, otherwise 0.
-
-    """
-
-    kind: Literal["cap_height", "x_height", "em", "width", "fit"]
-    first_mm: float
-    second_mm: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class LetteringSpec:
-    """What to set.
-
-    Attributes:
-        text: the words; a newline starts a line.
-        font: key on the shelf.
-        size: how large.
-        features: OpenType feature tag -> value, and
-        axes: variable axis tag -> value.
-        align: of several lines.
-        tracking_mm: extra space between letters.
-        line_gap: distance of baselines as a multiple of the em.
-
-    """
-
-    text: str
-    font: str
-    size: Size
-    features: Mapping[str, int] = field(default_factory=dict)
-    axes: Mapping[str, float] = field(default_factory=dict)
-    align: Align = "centre"
-    tracking_mm: float = 0.0
-    line_gap: float = 1.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,12 +44,17 @@ class Letter:
         text: its characters.
         line: number of its line, from 0.
         region: what it fills, mm, lettering frame; empty for a space.
+        x_mm, y_mm: where its anchor stands: the point of the baseline under its middle.
+        angle_deg: how far it is turned, counter-clockwise.
 
     """
 
     text: str
     line: int
     region: Region
+    x_mm: float = 0.0
+    y_mm: float = 0.0
+    angle_deg: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +68,9 @@ class Lettering:
         em_mm: size of the em.
         cap_height_mm: height of a flat capital.
         x_height_mm: height of a flat small letter.
+        misses: where letters of a connected script miss each other, as it is now; places refer
+            to `letters`.
+        history: what was joined, in words.
 
     """
 
@@ -112,6 +80,8 @@ class Lettering:
     em_mm: float
     cap_height_mm: float
     x_height_mm: float
+    misses: tuple[Miss, ...] = ()
+    history: tuple[str, ...] = ()
 
     def moved(self, dx_mm: float, dy_mm: float) -> Lettering:
         """Return the lettering shifted, its regions no longer exactly on the grid."""
@@ -119,60 +89,88 @@ class Lettering:
         def move(region: Region) -> Region:
             return as_region(translate(region, dx_mm, dy_mm))
 
-        letters = tuple(replace(x, region=move(x.region)) for x in self.letters)
-        return replace(self, region=move(self.region), letters=letters)
+        def shift(point: tuple[float, float]) -> tuple[float, float]:
+            return point[0] + dx_mm, point[1] + dy_mm
 
-    def letters_of(self, pieces: Sequence[Region]) -> list[str]:
-        """Return for each piece the text of the letters that lie on it, in reading order."""
+        letters = tuple(
+            replace(x, region=move(x.region), x_mm=x.x_mm + dx_mm, y_mm=x.y_mm + dy_mm)
+            for x in self.letters
+        )
+        misses = tuple(replace(m, ends=(shift(m.ends[0]), shift(m.ends[1]))) for m in self.misses)
+        return replace(self, region=move(self.region), letters=letters, misses=misses)
+
+    def letters_on(self, pieces: Sequence[Region]) -> list[tuple[int, ...]]:
+        """Return for each piece the places of the letters that lie on it, in reading order."""
         tree = STRtree([x.region for x in self.letters])
-        found: list[str] = []
+        found: list[tuple[int, ...]] = []
         for piece in pieces:
             shapely.prepare(piece)
             hits = sorted(int(i) for i in tree.query(piece, predicate="intersects"))
-            found.append("".join(self.letters[i].text for i in hits))
+            found.append(tuple(hits))
         return found
+
+    def letters_of(self, pieces: Sequence[Region]) -> list[str]:
+        """Return for each piece the text of the letters that lie on it, in reading order."""
+        return ["".join(self.letters[i].text for i in on) for on in self.letters_on(pieces)]
 
 
 def set_lettering(
-    spec: LetteringSpec, font: Font, tolerances: Tolerances, *, field: str = "lettering"
+    spec: LetteringSpec,
+    font: Font,
+    tolerances: Tolerances,
+    *,
+    fallback: Sequence[Font] = (),
+    field: str = "lettering",
 ) -> Lettering:
     """Return the lettering at its size.
 
+    Letters that `font` lacks come from the first of `fallback` that has them, at the same em.
+
     Raises:
         InputError: `empty-text`, `text-too-long`, `bad-size`; `GlyphMissing`; `FontError`.
-        GeometryError: `nothing-to-cut` when the text leaves no ink.
+        GeometryError: `nothing-to-cut` when the text leaves no ink, `baseline-too-short`.
 
     """
-    lines = _checked_lines(spec, field)
-    font = font.at(spec.axes, field=f"{field}.axes")
-    shaped = _shape(lines, spec, font, 0.0, field)
-    if not any(font.outline(g.glyph) for line in shaped for g in line.glyphs):
-        raise GeometryError(
-            "The text leaves nothing to cut.",
-            code="nothing-to-cut",
-            field=f"{field}.text",
-            expected="at least one character with an outline",
+    texts = _checked_lines(spec, field)
+    fonts = (
+        font.at(spec.axes, field=f"{field}.axes"),
+        *(f.at(_shared_axes(f, spec.axes)) for f in fallback),
+    )
+    lines = compose(texts, spec, fonts, field)
+    _inked(lines, fonts, field)
+    scale = solve_scale(spec, fonts, lines, field)
+    em_mm = scale * fonts[0].units_per_em
+    drawn = _Drawing(fonts, scale, tolerances)
+    try:
+        places = place_lines(lines, spec, scale, em_mm)
+        history: list[str] = []
+        if spec.joins == "close":
+            places, closed = close_misses(lines, spec, scale, em_mm, drawn.cluster, places)
+            history.extend(closed)
+    except TooLong as exc:
+        raise exc.error(field) from None
+    misses = miss_lines(lines, spec, scale, em_mm, drawn.cluster, places)
+    pieces = [drawn.placed(c, places, n) for n, c in enumerate(_clusters(lines))]
+    if spec.joins == "bridge" and misses:
+        for miss in misses:
+            joined = shapely.union(pieces[miss.before], bridge(miss, em_mm))
+            pieces[miss.before] = as_region(joined)
+        widest = max(miss.gap_mm for miss in misses)
+        history.append(
+            f"bridged {len(misses)} gap{'s' * (len(misses) != 1)} of up to {widest:.2f} mm "
+            "between letters"
         )
-    scale = _solve_scale(spec, font, shaped, field)
-    em_mm = scale * font.units_per_em
-    if not _MIN_EM_MM <= em_mm <= _MAX_EM_MM:
-        raise InputError(
-            f"The size makes letters of {em_mm:.3g} mm em.",
-            code="bad-size",
-            field=f"{field}.size",
-            expected=f"an em between {_MIN_EM_MM} and {_MAX_EM_MM:.0f} mm",
-        )
-    if spec.tracking_mm:
-        shaped = _shape(lines, spec, font, spec.tracking_mm / scale, field)
-    letters = _letters(shaped, spec, font, scale, tolerances)
-    region = _merge([x.region for x in letters])
+        misses = []
+    letters, order = _in_reading_order(lines, pieces, places)
     return Lettering(
         spec=spec,
-        region=region,
-        letters=tuple(x for x in letters if not x.region.is_empty),
+        region=_merge([x.region for x in letters]),
+        letters=tuple(letters),
         em_mm=em_mm,
-        cap_height_mm=font.cap_height * scale,
-        x_height_mm=font.x_height * scale,
+        cap_height_mm=fonts[0].cap_height * scale,
+        x_height_mm=fonts[0].x_height * scale,
+        misses=tuple(replace(m, before=order[m.before], after=order[m.after]) for m in misses),
+        history=tuple(history),
     )
 
 
@@ -195,145 +193,92 @@ def _checked_lines(spec: LetteringSpec, field: str) -> list[str]:
     return text.split("\n")
 
 
-def _shape(
-    lines: Sequence[str], spec: LetteringSpec, font: Font, tracking: float, field: str
-) -> list[ShapedLine]:
-    shaped: list[ShapedLine] = []
-    offset = 0
-    for line in lines:
-        shaped.append(
-            shape_line(
-                font,
-                line,
-                features=spec.features,
-                tracking=tracking,
-                offset=offset,
-                field=f"{field}.text",
+def _shared_axes(font: Font, axes: Mapping[str, float]) -> dict[str, float]:
+    """Return the axes that a fallback font has as well, kept within its ranges."""
+    own = {a.tag: a for a in font.facts.axes}
+    return {t: min(max(v, own[t].least), own[t].largest) for t, v in axes.items() if t in own}
+
+
+def _inked(lines: Sequence[Line], fonts: Sequence[Font], field: str) -> None:
+    every = (g for cluster in _clusters(lines) for g in cluster.glyphs)
+    # Each glyph is asked for, not the first with ink only: a broken one must be told now.
+    inked = [bool(fonts[place].outline(glyph)) for place, glyph, _, _ in every]
+    if not any(inked):
+        raise GeometryError(
+            "The text leaves nothing to cut.",
+            code="nothing-to-cut",
+            field=f"{field}.text",
+            expected="at least one character with an outline",
+        )
+
+
+def _clusters(lines: Sequence[Line]) -> list[Cluster]:
+    return [cluster for line in lines for cluster in line.clusters]
+
+
+class _Drawing:
+    """Glyphs and clusters as regions at the final size, each made once."""
+
+    def __init__(self, fonts: Sequence[Font], scale: float, tolerances: Tolerances) -> None:
+        self._fonts, self._scale, self._tolerances = fonts, scale, tolerances
+        self._glyphs: dict[tuple[int, int], Region] = {}
+        self._made: dict[tuple[tuple[int, int, float, float], ...], Region] = {}
+
+    def cluster(self, cluster: Cluster) -> Region:
+        """Return a cluster about its anchor, upright."""
+        found = self._made.get(cluster.glyphs)
+        if found is None:
+            pieces = [
+                translate(self._glyph(place, glyph), x * self._scale, y * self._scale)
+                for place, glyph, x, y in cluster.glyphs
+            ]
+            found = as_region(pieces[0]) if len(pieces) == 1 else _merge(pieces)
+            self._made[cluster.glyphs] = found
+        return found
+
+    def placed(self, cluster: Cluster, places: Places, number: int) -> Region:
+        """Return a cluster where it stands."""
+        region = self.cluster(cluster)
+        x, y = places.points[number].tolist()
+        angle = float(places.angles[number])
+        if angle == 0:
+            return as_region(translate(region, x, y))
+        cos, sin = math.cos(angle), math.sin(angle)
+        return as_region(affine_transform(region, (cos, -sin, sin, cos, x, y)))
+
+    def _glyph(self, place: int, glyph: int) -> Region:
+        found = self._glyphs.get((place, glyph))
+        if found is None:
+            font = self._fonts[place]
+            scale = self._scale * self._fonts[0].units_per_em / font.units_per_em
+            found = nonzero_union(
+                flatten_segments((points * scale, degrees), self._tolerances.flatten_mm)
+                for points, degrees in font.outline(glyph)
             )
-        )
-        offset += len(line) + 1
-    return shaped
+            self._glyphs[(place, glyph)] = found
+        return found
 
 
-def _solve_scale(
-    spec: LetteringSpec, font: Font, shaped: Sequence[ShapedLine], field: str
-) -> float:
-    """Return mm a font unit.
-
-    Width and height of the ink grow with the scale, apart from tracking, which is in mm: for
-    those sizes the scale is found by stepping on the difference, which settles at once when
-    there is no tracking and in a few steps when there is.
-    """
-    size = spec.size
-    if size.kind == "em":
-        return size.first_mm / font.units_per_em
-    if size.kind == "cap_height":
-        return size.first_mm / font.cap_height
-    if size.kind == "x_height":
-        return size.first_mm / font.x_height
-    boxes = [_ink_boxes(line, font) for line in shaped]
-    scale = size.first_mm / max(_ink_size(spec, font, shaped, boxes, 0.0)[0], 1e-9)
-    for _ in range(50):
-        width, height = (
-            x * scale for x in _ink_size(spec, font, shaped, boxes, spec.tracking_mm / scale)
-        )
-        ratio = size.first_mm / width
-        if size.kind == "fit":
-            ratio = min(ratio, size.second_mm / height)
-        scale *= ratio
-        if scale * font.units_per_em < _MIN_EM_MM / 10:
-            break
-        if abs(ratio - 1) < 1e-12:
-            return scale
-    raise InputError(
-        "No size of letters fits: the tracking alone takes the room.",
-        code="bad-size",
-        field=f"{field}.size",
-        expected="less tracking or more room",
-    )
-
-
-def _ink_boxes(line: ShapedLine, font: Font) -> NDArray[np.float64]:
-    """Return an (n, 4) array of ink boxes relative to each glyph's origin; NaN for a space."""
-    boxes = np.full((len(line.glyphs), 4), np.nan)
-    for row, glyph in enumerate(line.glyphs):
-        contours = font.outline(glyph.glyph)
-        if contours:
-            fine = np.vstack([flatten_segments(c, font.units_per_em / 4000) for c in contours])
-            boxes[row] = (*fine.min(axis=0), *fine.max(axis=0))
-    return boxes
-
-
-def _ink_size(
-    spec: LetteringSpec,
-    font: Font,
-    shaped: Sequence[ShapedLine],
-    boxes: Sequence[NDArray[np.float64]],
-    tracking: float,
-) -> tuple[float, float]:
-    """Return width and height of the ink in font units with `tracking` between clusters."""
-    starts = _line_starts(spec, shaped, tracking)
-    ink: list[NDArray[np.float64]] = []
-    for number, (line, box) in enumerate(zip(shaped, boxes, strict=True)):
-        if not len(box):
-            continue
-        x = np.array([g.x for g in line.glyphs]) + tracking * _gaps_before(line) + starts[number]
-        y = np.array([g.y for g in line.glyphs]) - number * spec.line_gap * font.units_per_em
-        ink.append(box + np.column_stack((x, y, x, y)))
-    all_ink = np.vstack(ink)
-    low = np.nanmin(all_ink[:, :2], axis=0)
-    high = np.nanmax(all_ink[:, 2:], axis=0)
-    return float(high[0] - low[0]), float(high[1] - low[1])
-
-
-def _gaps_before(line: ShapedLine) -> NDArray[np.float64]:
-    """Return for each glyph how many gaps between clusters lie before it."""
-    clusters = np.array([g.cluster for g in line.glyphs])
-    changes = np.concatenate(([0], np.cumsum(clusters[1:] != clusters[:-1])))
-    return changes.astype(float)
-
-
-def _line_starts(
-    spec: LetteringSpec, shaped: Sequence[ShapedLine], tracking: float = 0.0
-) -> list[float]:
-    """Return where each line starts, font units, so that the lines align."""
-    widths = [
-        line.advance + (tracking * _gaps_before(line)[-1] if line.glyphs else 0.0)
-        for line in shaped
-    ]
-    share = {"left": 0.0, "centre": 0.5, "right": 1.0}[spec.align]
-    return [share * (max(widths) - w) for w in widths]
-
-
-def _letters(
-    shaped: Sequence[ShapedLine],
-    spec: LetteringSpec,
-    font: Font,
-    scale: float,
-    tolerances: Tolerances,
-) -> list[Letter]:
-    starts = _line_starts(spec, shaped)
-    regions: dict[int, Region] = {}
+def _in_reading_order(
+    lines: Sequence[Line], pieces: Sequence[Region], places: Places
+) -> tuple[list[Letter], dict[int, int]]:
+    """Return the inked letters as they are read, and where each cluster went among them."""
     letters: list[Letter] = []
-    for number, line in enumerate(shaped):
-        down = -number * spec.line_gap * font.units_per_em
-        clusters: dict[int, list[Region]] = {}
-        for glyph in line.glyphs:
-            if glyph.glyph not in regions:
-                contours = [
-                    flatten_segments((points * scale, degrees), tolerances.flatten_mm)
-                    for points, degrees in font.outline(glyph.glyph)
-                ]
-                regions[glyph.glyph] = nonzero_union(contours)
-            region = regions[glyph.glyph]
-            placed = translate(region, (starts[number] + glyph.x) * scale, (down + glyph.y) * scale)
-            clusters.setdefault(glyph.cluster, []).append(placed)
-        for cluster in sorted(clusters):
-            pieces = clusters[cluster]
-            merged = as_region(pieces[0]) if len(pieces) == 1 else _merge(pieces)
-            text = line.cluster_text(cluster).strip()
-            letters.append(Letter(text, number, merged))
-    return letters
+    order: dict[int, int] = {}
+    first = 0
+    for number, line in enumerate(lines):
+        read = sorted(range(len(line.clusters)), key=lambda i: line.clusters[i].start)
+        for i in read:
+            at = first + i
+            if pieces[at].is_empty:
+                continue
+            order[at] = len(letters)
+            x, y = places.points[at].tolist()
+            angle = math.degrees(float(places.angles[at]))
+            text = line.clusters[i].text.strip()
+            letters.append(Letter(text, number, pieces[at], x, y, angle))
+        first += len(line.clusters)
+    return letters, order
 
 
 def _merge(regions: Sequence[Region]) -> Region:
@@ -341,4 +286,4 @@ def _merge(regions: Sequence[Region]) -> Region:
     inked = [r for r in regions if not r.is_empty]
     if not inked:
         return EMPTY
-    return normalise(shapely.union_all(inked, grid_size=GRID_MM))
+    return normalise(shapely.union_all(np.array(inked, dtype=object), grid_size=GRID_MM))

@@ -18,7 +18,8 @@ from importlib.resources import files
 from pathlib import Path
 
 from letterply.errors import FontError, UnknownName
-from letterply.lettering.fonts import Font, load_font
+from letterply.lettering.fonts import Font
+from letterply.lettering.loading import load_font
 
 __all__ = ["FontEntry", "FontShelf", "font_digest", "shipped_faces"]
 

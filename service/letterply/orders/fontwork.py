@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from letterply.errors import NotFound
-from letterply.lettering.fonts import describe, load_font
+from letterply.lettering.describing import describe
+from letterply.lettering.loading import load_font
 from letterply.lettering.shelf import font_digest
 from letterply.orders.pool import ComputePool
 from letterply.orders.records import FontRecord, Store
