@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import shapely
 from shapely import MultiPolygon, Polygon, box
-from shapely.affinity import translate
 
-from letterply.catalogue import Catalogue, HoldDown, Shop, Stock
+from letterply.catalogue import Catalogue, HoldDown, Shop, Stock, resolve_shop
 from letterply.catalogue.model import Cutter, CutterKind
 from letterply.sheets.model import PlacedPart, Placement, Sheet
 from letterply.stacks.model import Part
@@ -94,16 +95,10 @@ def shop(
     hold_down: HoldDown = HoldDown.TABS,
 ) -> Shop:
     """Return a shop with these cutters, or with the whole rack."""
+    whole = resolve_shop({"machine": machine, "hold_down": hold_down}, catalogue)
     rack = [catalogue.cutters[c] if isinstance(c, str) else c for c in cutters]
-    rack = rack or list(catalogue.cutters.values())
-    return Shop(
-        catalogue.machines[machine], tuple(sorted(rack, key=lambda c: c.key)), (), hold_down
-    )
+    return replace(whole, cutters=tuple(sorted(rack, key=lambda c: c.key))) if rack else whole
 
 
 def flat(diameter: float, key: str = "") -> Cutter:
     return Cutter(key or f"f{diameter:g}", f"{diameter:g} mm", CutterKind.FLAT, diameter, 2, 20.0)
-
-
-def moved(shape: Polygon, x: float, y: float) -> Polygon:
-    return translate(shape, x, y)

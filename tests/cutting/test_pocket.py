@@ -17,8 +17,7 @@ from letterply.shapes.offsets import leftover
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES as TOLERANCES
 
 DEPTH, PASS = 3.0, 1.2
-# Walls may be cut into by what lines and arcs stray, and stand off by that and the offset.
-INTO = TOLERANCES.arc_fit_mm
+# Walls are never cut into, and stand off by what lines and arcs may stray, both ways.
 OFF = TOLERANCES.arc_fit_mm + clearance(TOLERANCES)
 
 POCKETS = {
@@ -61,8 +60,8 @@ def test_nothing_outside_the_pocket_is_cut_at_any_depth(name, radius):
     for path in clear_pocket(POCKETS[name], radius, DEPTH, PASS, TOLERANCES):
         points, _ = dense(path, 0.3)
         low = points[points[:, 2] < 0]
-        room = shapely.buffer(POCKETS[name], -(radius - INTO), quad_segs=128)
-        assert shapely.distance(shapely.points(low[:, :2]), room).max() < 1e-6
+        room = shapely.buffer(POCKETS[name], -radius, quad_segs=128)
+        assert shapely.distance(shapely.points(low[:, :2]), room).max() < 1e-3
 
 
 @pytest.mark.parametrize("radius", [1.0, 3.0])
