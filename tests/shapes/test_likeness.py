@@ -118,3 +118,17 @@ def test_sample_points_lie_evenly_on_the_outline():
     assert gaps.max() <= FOOT.length / 100 + 1e-9
     assert math.isclose(shape.reach_mm, np.hypot(*(np.array(FOOT.exterior.coords) -
                                                     shape.centroid).T).max())  # fmt: skip
+
+
+def test_ways_that_run_into_each_other_count_once():
+    """An oval 0.9 longer than wide, within 0.3: what lies between its two half turns fits no more.
+
+    Half axes 20.45 and 20: crosswise it misses by 0.45. Close to each half turn it fits as well,
+    and that is the same way of lying.
+    """
+    oval = likeness(scale(Polygon(circle(0, 0, 20, 0.001)), 20.45 / 20, 1))
+    fits = find_fits(oval, oval, 0.3)
+    assert [round(f.turn_deg) % 360 for f in fits] == [0, 180]
+    assert all(f.misfit_mm < 0.01 for f in fits)
+    flipped = find_fits(oval, oval, 0.3, flipped=True)
+    assert [round(f.turn_deg) % 360 for f in flipped] == [0, 180]

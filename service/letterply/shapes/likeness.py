@@ -39,6 +39,9 @@ _BAND = 3.0
 _COARSE_POINTS, _FINE_POINTS = 64, 192
 _ROUNDS = 12
 _POWER, _DAMPING = 4, 1 / 3
+_ONE_WAY_DEG = 45.0
+"""Ways farther apart than this are two to a maker, even if a round shape slides between them."""
+
 _MOST_TURNS = 72
 """Turns refined at most: a shape with more has its corners closer than hands can tell."""
 
@@ -133,8 +136,9 @@ def find_fits(
 ) -> tuple[Fit, ...]:
     """Return the ways in which a piece lies in a place within the tolerance, by their turn.
 
-    With `flipped` the piece lies face down. A piece in its own place lies there unturned, too. A
-    round piece (its `wobble_mm` within the tolerance), which fits at any turn, gives one fit.
+    With `flipped` the piece lies face down. A piece in its own place lies there unturned, too.
+    Of ways that run into each other, so that it fits half-way between them as well, the best
+    counts. A round piece (its `wobble_mm` within the tolerance) fits at any turn and gives one.
 
     Raises:
         ValueError: the tolerance is not above 0.
@@ -147,9 +151,13 @@ def find_fits(
     found: list[Fit] = []
     for turn in _turns_to_try(piece, place, tolerance_mm, flipped=flipped):
         fit = _refined(piece, place, tolerance_mm, turn, flipped=flipped)
-        if fit is not None and not any(_same(fit, f, piece, tolerance_mm) for f in found):
+        if fit is not None:
             found.append(fit)
-    return tuple(sorted(found, key=lambda f: f.turn_deg))
+    kept: list[Fit] = []
+    for fit in sorted(found, key=lambda f: (f.misfit_mm, f.turn_deg)):
+        if not any(_same(fit, other, piece, place, tolerance_mm) for other in kept):
+            kept.append(fit)
+    return tuple(sorted(kept, key=lambda f: f.turn_deg))
 
 
 def misfit_mm(
@@ -309,9 +317,20 @@ def _step(
     return float(step[2]) / reach_mm, step[:2]
 
 
-def _same(a: Fit, b: Fit, piece: Likeness, tolerance_mm: float) -> bool:
+def _same(a: Fit, b: Fit, piece: Likeness, place: Likeness, tolerance_mm: float) -> bool:
+    """Whether two fits are one: next to each other, or with nothing but fits between them."""
     apart = _between(a.turn_deg, b.turn_deg)
-    return math.radians(apart) * piece.reach_mm < _BAND * tolerance_mm
+    if math.radians(apart) * piece.reach_mm < _BAND * tolerance_mm:
+        return True
+    if apart > _ONE_WAY_DEG:
+        return False
+    rise = (b.turn_deg - a.turn_deg + 180) % 360 - 180
+    half = a.turn_deg + rise / 2
+    shift = (a.dx_mm + b.dx_mm) / 2, (a.dy_mm + b.dy_mm) / 2
+    miss = misfit_mm(
+        piece, place, half, flipped=a.flipped, shift_mm=shift, stop_above_mm=tolerance_mm
+    )
+    return miss <= tolerance_mm
 
 
 def _between(a_deg: float, b_deg: float) -> float:
