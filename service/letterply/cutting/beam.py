@@ -121,5 +121,5 @@ def _pierce(here: _Floats, along: _Floats, waste: shapely.geometry.base.BaseGeom
             if waste.contains(LineString([here, there])):
                 return there
     # A hole too narrow for that: pierce in its middle.
-    middle: _Floats = shapely.get_coordinates(shapely.maximum_inscribed_circle(waste))[0]
+    middle: _Floats = shapely.get_coordinates(shapely.maximum_inscribed_circle(as_region(waste)))[0]
     return middle

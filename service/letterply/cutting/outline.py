@@ -6,13 +6,15 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import Polygon
 
 from letterply.catalogue.model import Cutter
 from letterply.catalogue.shop import HoldDown
 from letterply.cutting.choice import ProfileChoice, choose_profile_cutters
-from letterply.cutting.model import CutterChoice, Operation, OperationKind, Toolpath
+from letterply.cutting.model import CutterChoice, Feeds, Operation, OperationKind, Toolpath
 from letterply.cutting.profile import (
     TAB_FLANK_DEG,
     LoopCut,
@@ -151,9 +153,14 @@ def _detail(
     ]
 
 
-def _loops(bench: Workbench, solid: Polygon, cutter: Cutter) -> list[tuple[list[LoopCut], bool]]:
-    """Return the loops of a part and which way each goes, holes first."""
-    radius = cutter.radius_mm
+def _loops(
+    bench: Workbench, solid: Polygon, cutter: Cutter, *, extra_mm: float = 0.0
+) -> list[tuple[list[LoopCut], bool]]:
+    """Return the loops of a part and which way each goes, holes first.
+
+    `extra_mm` is what they leave on the walls for a finishing pass.
+    """
+    radius = cutter.radius_mm + extra_mm
     found: list[tuple[list[LoopCut], bool]] = [
         (inside_loops(Polygon(ring), radius, bench.tolerances), not bench.climb)
         for ring in solid.interiors
@@ -171,46 +178,38 @@ def _profile(
     cutter = choice.main
     feeds = bench.feeds(cutter, bench.depth)
     groups = _loops(bench, solid, cutter)
-    inner = [(loop, way) for loops, way in groups[:-1] for loop in loops]
+    rough = _loops(bench, solid, cutter, extra_mm=bench.shop.finish_mm)
     found: list[Operation] = []
+
+    def operation(paths: list[Toolpath], *, inside: bool, tabs: int = 0) -> Operation:
+        return Operation(
+            OperationKind.PROFILE,
+            cutter.key,
+            placed.mark,
+            tuple(paths),
+            bench.depth,
+            feeds,
+            inside=inside,
+            tabs=tabs,
+        )
+
+    inner: list[Toolpath] = []
+    if bench.shop.finish_mm:
+        inner += [_round(bench, lp, w, feeds)[0] for loops, w in rough[:-1] for lp in loops]
+    finish = bench.shop.finish_mm > 0
+    inner += [
+        _round(bench, loop, way, feeds, finish=finish)[0]
+        for loops, way in groups[:-1]
+        for loop in loops
+    ]
     if inner:
-        paths = tuple(
-            profile_path(
-                loop,
-                bench.depth,
-                feeds.pass_depth_mm,
-                bench.tolerances,
-                clockwise=way,
-                arcs=bench.arcs,
-            )[0]
-            for loop, way in inner
-        )
-        found.append(
-            Operation(
-                OperationKind.PROFILE,
-                cutter.key,
-                placed.mark,
-                paths,
-                bench.depth,
-                feeds,
-                inside=True,
-            )
-        )
+        found.append(operation(inner, inside=True))
     (outer,), way = groups[-1]
     wanted = _tabs(bench, solid, cutter)
-    path, tabs = profile_path(
-        outer,
-        bench.depth,
-        feeds.pass_depth_mm,
-        bench.tolerances,
-        clockwise=way,
-        tabs=wanted,
-        tab_floor_mm=bench.thickness,
-        part=solid,
-        keep_clear=rest,
-        arcs=bench.arcs,
+    last, tab_at = _round(
+        bench, outer, way, feeds, finish=finish, tabs=wanted, part=solid, keep_clear=rest
     )
-    if wanted is not None and not tabs:
+    if wanted is not None and not len(tab_at):
         bench.doubt(
             "crumb",
             Severity.CAUTION,
@@ -222,18 +221,40 @@ def _profile(
                 "tape",
             ),
         )
-    found.append(
-        Operation(
-            OperationKind.PROFILE,
-            cutter.key,
-            placed.mark,
-            (path,),
-            bench.depth,
-            feeds,
-            tabs=tabs,
-        )
-    )
+    paths = [last]
+    if finish:
+        (first,), _ = rough[-1]
+        paths.insert(0, _round(bench, first, way, feeds, tabs=wanted, tab_at=tab_at)[0])
+    found.append(operation(paths, inside=False, tabs=len(tab_at)))
     return found
+
+
+def _round(
+    bench: Workbench,
+    loop: LoopCut,
+    clockwise: bool,
+    feeds: Feeds,
+    *,
+    finish: bool = False,
+    tabs: TabPlan | None = None,
+    tab_at: NDArray[np.float64] | None = None,
+    part: Polygon | None = None,
+    keep_clear: Region = EMPTY,
+) -> tuple[Toolpath, NDArray[np.float64]]:
+    """Return one loop in passes, or in one light pass at full depth, and where its tabs are."""
+    return profile_path(
+        loop,
+        bench.depth,
+        bench.depth if finish else feeds.pass_depth_mm,
+        bench.tolerances,
+        clockwise=clockwise,
+        tabs=tabs,
+        tab_floor_mm=bench.thickness,
+        part=part,
+        keep_clear=keep_clear,
+        tab_at=tab_at,
+        arcs=bench.arcs,
+    )
 
 
 def _tabs(bench: Workbench, solid: Polygon, cutter: Cutter) -> TabPlan | None:

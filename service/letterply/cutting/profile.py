@@ -110,16 +110,23 @@ def profile_path(
     tab_floor_mm: float = 0.0,
     part: Polygon | None = None,
     keep_clear: Region = EMPTY,
+    tab_at: _Floats | None = None,
     arcs: bool = True,
-) -> tuple[Toolpath, int]:
-    """Return the path of a loop down to the depth, and how many tabs it leaves.
+) -> tuple[Toolpath, _Floats]:
+    """Return the path of a loop down to the depth, and where it leaves tabs, (k, 2).
 
     `tab_floor_mm` is the thickness of the stock: tabs stand on its underside. Tabs keep away from
-    where `part` is narrow and from `keep_clear`, where another cutter goes through.
+    where `part` is narrow and from `keep_clear`, where another cutter goes through; or they stand
+    next to the points `tab_at`, so that a finishing loop leaves the same ones.
     """
     chain = fit_arcs(directed(loop.points, clockwise=clockwise), tolerances.arc_fit_mm, arcs=arcs)
     walk = Walk(chain, closed=True)
-    places = _tab_places(walk, tabs, part, keep_clear) if tabs and tabs.count else np.empty(0)
+    if not tabs or not tabs.count:
+        places = np.empty(0)
+    elif tab_at is not None:
+        places = _nearest_lengths(walk, tab_at)
+    else:
+        places = _tab_places(walk, tabs, part, keep_clear)
     start = _entry(walk, places)
     passes = max(1, math.ceil(depth_mm / pass_depth_mm - 1e-9))
     s, z = [start], [0.0]
@@ -134,7 +141,16 @@ def profile_path(
         lengths, depths = _with_tabs(
             lengths, depths, places, walk.length, tabs.length_mm, tabs.height_mm - tab_floor_mm
         )
-    return walk.path(lengths, depths), len(places)
+    return walk.path(lengths, depths), walk.at(places) if len(places) else np.empty((0, 2))
+
+
+def _nearest_lengths(walk: Walk, points: _Floats) -> _Floats:
+    """Return the lengths along a loop at which it comes nearest to each point."""
+    if not len(points):
+        return np.empty(0)
+    s = np.linspace(0, walk.length, max(64, int(10 * walk.length)), endpoint=False)
+    away = ((walk.at(s)[None, :, :] - points[:, None, :]) ** 2).sum(axis=2)
+    return np.unique(s[away.argmin(axis=1)])
 
 
 def _with_tabs(
