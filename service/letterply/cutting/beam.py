@@ -28,6 +28,9 @@ __all__ = ["beam_operations", "choose_beam"]
 _PIERCE_MM = 2.0
 """Distance between the pierce and the outline; common practice, no source."""
 
+_CLEAR_MM = 0.4
+"""Least distance of a pierce from any outline, where there is room for it."""
+
 _Floats = NDArray[np.float64]
 
 
@@ -118,7 +121,8 @@ def _pierce(here: _Floats, along: _Floats, waste: shapely.geometry.base.BaseGeom
     for distance in (_PIERCE_MM, _PIERCE_MM / 2, _PIERCE_MM / 4):
         for way in (side, -side):
             there: _Floats = here + way * distance
-            if waste.contains(LineString([here, there])):
+            clear = waste.boundary.distance(shapely.Point(there)) >= _CLEAR_MM
+            if clear and waste.contains(LineString([here, there])):
                 return there
     # A hole too narrow for that: pierce in its middle.
     middle: _Floats = shapely.get_coordinates(shapely.maximum_inscribed_circle(as_region(waste)))[0]
