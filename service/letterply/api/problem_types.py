@@ -133,17 +133,27 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "unknown-stock": ProblemType("Unknown stock", "`known` lists the stock on the rack."),
     "glyph-missing": ProblemType(
         "The font lacks a character",
-        "`character`, `codepoint` and `position` name it. Change the text or the font.",
+        "`character`, `codepoint` and `position` name it; `fonts_with_it` lists the fonts on the "
+        "shelf that have it. Change the text or the font, or name one of these as a fallback.",
     ),
-    "not-a-font": ProblemType("This is no font file", "TTF, OTF, WOFF and WOFF2 files are taken."),
+    "not-a-font": ProblemType(
+        "This is no font file", "TTF, OTF, TTC, WOFF and WOFF2 files are taken."
+    ),
     "font-unreadable": ProblemType("The font file is broken", "Get the file again from its maker."),
     "font-too-large": ProblemType("The font file is too large", _RECIPE),
     "font-without-outlines": ProblemType(
-        "The font has no outlines to cut", "Bitmap and colour fonts cannot be cut."
+        "The font has no outlines to cut", "Bitmaps and colour pictures cannot be cut."
     ),
     "unknown-axis": ProblemType("The font has no such axis", _RECIPE),
     "axis-out-of-range": ProblemType("Outside the range of the font's axis", _RECIPE),
     "unknown-feature": ProblemType("The font has no such feature or axis", _RECIPE),
+    "unknown-instance": ProblemType("The font has no such instance", "`known` lists them."),
+    "unknown-face": ProblemType("The font file has no such face", "`faces` lists them."),
+    "bad-path": ProblemType("The path of the baseline cannot be used", _RECIPE),
+    "baseline-too-short": ProblemType(
+        "The baseline does not hold the text",
+        "`needed_mm` and `available_mm` say by how much. Lengthen it, or set less or smaller text.",
+    ),
     "font-too-complex": ProblemType("The font's outlines are too complex", _RECIPE),
     "bad-outline": ProblemType("An outline of the font cannot be used", "Try another font."),
     "empty-text": ProblemType("There is nothing to set", "The text needs a visible character."),
