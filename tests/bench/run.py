@@ -1,131 +1,310 @@
-"""Benchmark: words of 6, 24 and 96 letters, room by room, beside the native kernels inside them.
+"""Benchmark: the whole way, room by room, beside the bare native kernels on the same input.
 
-Run as a script. The kernels are HarfBuzz's shaping, Boost's Voronoi construction and the GEOS
-functions that the engine calls, timed where they are called, on the same input. Printed are
-ratios and, for size, seconds; the median of three runs.
+Run as a script: `python tests/bench/run.py [--quick] [--runs N] [--json FILE] [--profile]`.
+
+Told are ratios: the whole way, but for nesting, over the kernels; and the exponent with which the
+time grows from 24 to 96 letters. Seconds are printed beside them for the sake of size. The aim is
+a ratio of 4 at most and a growth no worse than n log n, which is an exponent of 1.26 over that
+span. Each figure is the median of the runs, with the least and the most.
 """
 
 from __future__ import annotations
 
+import argparse
+import cProfile
+import gc
+import importlib.metadata
+import json
+import math
+import os
 import platform
+import pstats
 import statistics
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
-import pyvoronoi
 import shapely
-import uharfbuzz
+from kernels import KERNELS, recording, replay
+from situations import FONTS, SIZES, Situation
 
+import letterply
 from letterply.catalogue import load_catalogue, resolve_shop
 from letterply.checks.run import check_stack
+from letterply.cutting.plan import part_spacing, plan_sheet
 from letterply.lettering import FontShelf
-from letterply.orders.making import make_plans
-from letterply.stacks.build import build_stack
+from letterply.orders import job, making
+from letterply.proof.model import ProgramSource
+from letterply.proof.verdict import prove_sheet
+from letterply.sheets.nesting import nest
+from letterply.stacks import build
 from letterply.stacks.recipe import parse_recipe
 
-BIRDS = (
-    "AvocetCurlewDunlinGodwitKnotsSandpipersTurnstonesWhimbrelsRedshanksOystercatchersPloversSnipes"
-)
-GEOS = (
-    "buffer", "difference", "intersection", "union", "union_all", "distance", "set_precision",
-    "contains", "intersects", "dwithin", "convex_hull", "simplify", "contains_xy",
-)  # fmt: skip
-STOCK = [
-    {"material": m, "thickness_mm": t, "width_mm": 1240, "height_mm": 1240, "count": 4}
-    for m, t in (("mdf", 6), ("acrylic-cast", 3))
-]
-RUNS = 3
+ROOMS = ("lettering", "stacks", "checks", "nesting", "cutting", "proof", "exports")
+AIM_RATIO = 4.0
+AIM_GROWTH = math.log(96 * math.log(96) / (24 * math.log(24))) / math.log(4)
 
 
-class Clock:
-    """Sums up the time spent inside native calls."""
+class Watch:
+    """Seconds spent in each room."""
 
     def __init__(self) -> None:
-        self.spent = 0.0
-        self.depth = 0
+        self.rooms = dict.fromkeys(ROOMS, 0.0)
 
-    def timed(self, function: Callable[..., Any]) -> Callable[..., Any]:
-        """Return the function with its time added; calls within calls count once."""
+    @contextmanager
+    def room(self, name: str) -> Iterator[None]:
+        """Add the time of the block to a room."""
+        began = time.perf_counter()
+        try:
+            yield
+        finally:
+            self.rooms[name] += time.perf_counter() - began
+
+    def inside(self, name: str, out_of: str, function: Callable[..., Any]) -> Callable[..., Any]:
+        """Return the function with its time moved from one room to another."""
 
         def call(*args: Any, **options: Any) -> Any:
-            self.depth += 1
             began = time.perf_counter()
             try:
                 return function(*args, **options)
             finally:
-                self.depth -= 1
-                if not self.depth:
-                    self.spent += time.perf_counter() - began
+                spent = time.perf_counter() - began
+                self.rooms[name] += spent
+                self.rooms[out_of] -= spent
 
         return call
 
 
-def recipe(letters: int) -> dict[str, Any]:
-    """Return stacked letters in lines of twelve."""
-    text = (BIRDS * 2)[:letters]
-    lines = "\n".join(text[i : i + 12] for i in range(0, letters, 12))
-    return {
-        "title": f"{letters} letters",
-        "lettering": {"text": lines, "font": "archivo-black", "size": {"cap_height": 40},
-                      "tracking": 9},
-        "layers": [
-            {"name": "backer", "material": "mdf", "thickness": 6,
-             "outline": {"kind": "lettering", "grow": 3}},
-            {"name": "face", "material": "acrylic-cast", "thickness": 3,
-             "outline": {"kind": "lettering"}},
-        ],
-    }  # fmt: skip
-
-
-def one_run(letters: int, clock: Clock) -> tuple[dict[str, float], float]:
-    """Return seconds a room, and seconds inside the kernels."""
+def walk(situation: Situation) -> tuple[dict[str, float], dict[str, int]]:
+    """Go the whole way of a plan once; return seconds a room, and how much there was."""
     catalogue, shelf = load_catalogue(), FontShelf()
-    shop = resolve_shop({"machine": "shop-router", "stock": STOCK}, catalogue)
-    clock.spent = 0.0
-    marks = [time.perf_counter()]
-    stack = build_stack(parse_recipe(recipe(letters)), catalogue, shelf)
-    marks.append(time.perf_counter())
-    check_stack(stack, catalogue, shop)
-    marks.append(time.perf_counter())
-    make_plans(stack, shop, catalogue)
-    marks.append(time.perf_counter())
-    names = ("lettering and stack", "checks", "sheets, plans, proofs")
-    rooms = {n: b - a for n, a, b in zip(names, marks, marks[1:], strict=False)}
-    return rooms, clock.spent
-
-
-def main() -> None:
-    """Print the table."""
-    clock = Clock()
-    for name in GEOS:
-        setattr(shapely, name, clock.timed(getattr(shapely, name)))
-    uharfbuzz.shape = clock.timed(uharfbuzz.shape)
-    bare = pyvoronoi.Pyvoronoi
-
-    class Timed(bare):  # type: ignore[misc, valid-type]
-        """The diagram with its construction timed."""
-
-        Construct = clock.timed(bare.Construct)
-        AddSegment = clock.timed(bare.AddSegment)
-
-    pyvoronoi.Pyvoronoi = Timed
-    print(
-        f"{platform.machine()}, Python {platform.python_version()}, shapely {shapely.__version__}"
+    shop = resolve_shop(situation.shop, catalogue)
+    recipe = parse_recipe(situation.recipe)
+    cutters = {c.key: c for c in shop.cutters}
+    watch = Watch()
+    setter = build.set_recipe_lettering
+    build.set_recipe_lettering = watch.inside("lettering", "stacks", setter)
+    try:
+        with watch.room("stacks"):
+            stack = build.build_stack(recipe, catalogue, shelf)
+    finally:
+        build.set_recipe_lettering = setter
+    with watch.room("checks"):
+        check_stack(stack, catalogue, shop)
+    spacing = max(
+        part_spacing(shop, catalogue.material(layer.material), layer.thickness_mm)
+        for layer in stack.layers
     )
-    one_run(6, clock)
-    totals = {}
-    for letters in (6, 24, 96):
-        runs = [one_run(letters, clock) for _ in range(RUNS)]
-        whole = [sum(rooms.values()) for rooms, _ in runs]
-        ratio = statistics.median(w / kernels for w, (_, kernels) in zip(whole, runs, strict=True))
-        totals[letters] = statistics.median(whole)
-        shares = ", ".join(
-            f"{name} {statistics.median(r[name] for r, _ in runs) / totals[letters]:.0%}"
-            for name in runs[0][0]
+    with watch.room("nesting"):
+        nesting = nest(making._to_place(stack, catalogue), shop.stock, spacing_mm=spacing)
+    plans, proofs = [], []
+    for sheet in nesting.sheets:
+        with watch.room("cutting"):
+            plan = plan_sheet(sheet, shop, catalogue, spacing)
+        with watch.room("proof"):
+            proof = prove_sheet(
+                plan.sheet,
+                [ProgramSource(p.name, p.cutters, p.text) for p in plan.programs],
+                cutters=cutters,
+                machine=shop.machine,
+                through_mm=plan.through_mm,
+                tabs=plan.tabs,
+                hold_down=plan.hold_down,
+            )
+        plans.append(plan)
+        proofs.append(proof)
+    made = making.Made(nesting, tuple(plans), tuple(proofs), ())
+    with watch.room("exports"):
+        files = {**job._stack_files(stack, catalogue), **job._plan_files(made)}
+    size = {
+        "parts": sum(len(layer.parts) for layer in stack.layers),
+        "vertices": sum(
+            int(shapely.get_num_coordinates(p.outline)) for la in stack.layers for p in la.parts
+        ),
+        "sheets": len(nesting.sheets),
+        "unplaced": len(nesting.unplaced),
+        "lines_of_program": sum(p.text.count("\n") for plan in plans for p in plan.programs),
+        "bytes": sum(len(data) for data in files.values()),
+    }
+    return watch.rooms, size
+
+
+def measure(situation: Situation, runs: int) -> dict[str, Any]:
+    """Return medians and spread of rooms, kernels and ratios for a situation."""
+    with recording() as record:
+        _, size = walk(situation)
+    # What was recorded is no work for the collector while the runs are timed.
+    gc.collect()
+    gc.freeze()
+    rooms = [walk(situation)[0] for _ in range(runs)]
+    bare = [replay(record) for _ in range(runs)]
+    gc.unfreeze()
+    way = [sum(r.values()) - r["nesting"] for r in rooms]
+    plain = [w - r["exports"] for w, r in zip(way, rooms, strict=True)]
+    native = [sum(b.values()) for b in bare]
+    native_plain = [n - b["resvg"] for n, b in zip(native, bare, strict=True)]
+    return {
+        "situation": situation.name,
+        "font": situation.font,
+        "letters": situation.letters,
+        "size": size,
+        "calls": record.counts(),
+        "rooms_s": {name: spread([r[name] for r in rooms]) for name in ROOMS},
+        "kernels_s": {name: spread([b[name] for b in bare]) for name in KERNELS},
+        "way_s": spread(way),
+        "way_without_exports_s": spread(plain),
+        "all_kernels_s": spread(native),
+        "ratio": ratio(way, native),
+        "ratio_without_exports": ratio(plain, native_plain),
+    }
+
+
+def spread(values: Sequence[float]) -> dict[str, float]:
+    """Return median, least and most."""
+    return {
+        "median": round(statistics.median(values), 5),
+        "least": round(min(values), 5),
+        "most": round(max(values), 5),
+    }
+
+
+def ratio(over: Sequence[float], under: Sequence[float]) -> dict[str, float]:
+    """Return the ratio of medians, and the least and most that the spreads allow."""
+    return {
+        "median": round(statistics.median(over) / statistics.median(under), 3),
+        "least": round(min(over) / max(under), 3),
+        "most": round(max(over) / min(under), 3),
+    }
+
+
+def growth(results: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return for each font the exponents from 24 to 96 letters: way, kernels, every room."""
+    found = []
+    for font in FONTS:
+        by_size = {r["letters"]: r for r in results if r["font"] == font}
+        if not {24, 96} <= set(by_size):
+            continue
+        small, large = by_size[24], by_size[96]
+
+        def exponent(*path: str, a: Any = small, b: Any = large) -> float:
+            for step in path:
+                a, b = a[step], b[step]
+            return round(math.log(b["median"] / a["median"]) / math.log(4), 3)
+
+        found.append(
+            {
+                "font": font,
+                "way": exponent("way_s"),
+                "way_without_exports": exponent("way_without_exports_s"),
+                "kernels": exponent("all_kernels_s"),
+                "rooms": {room: exponent("rooms_s", room) for room in ROOMS},
+            }
         )
-        print(f"{letters:3} letters: {ratio:.2f} x the kernels ({totals[letters]:.2f} s): {shares}")
-    print(f"growth from 24 to 96 letters: {totals[96] / totals[24]:.2f} x for 4 x the letters")
+    return found
+
+
+def where() -> dict[str, Any]:
+    """Return machine and versions."""
+    cpu = platform.processor() or platform.machine()
+    info = Path("/proc/cpuinfo")
+    if info.exists():
+        names = [ln for ln in info.read_text().splitlines() if ln.startswith("model name")]
+        cpu = names[0].partition(":")[2].strip() if names else cpu
+    packages = ("letterply", "numpy", "shapely", "numba", "pyvoronoi", "uharfbuzz", "resvg_py")
+    return {
+        "cpu": cpu,
+        "cores": os.cpu_count(),
+        "load": [round(x, 2) for x in os.getloadavg()],
+        "system": f"{platform.system()} {platform.machine()}",
+        "python": platform.python_version(),
+        "geos": shapely.geos_version_string,
+        **{name: importlib.metadata.version(name) for name in packages},
+    }
+
+
+def table(results: Sequence[dict[str, Any]], grown: Sequence[dict[str, Any]]) -> str:
+    """Return the figures as text."""
+    lines = []
+    for r in results:
+        lines.append(
+            f"{r['situation']} ({r['size']['parts']} parts, {r['size']['vertices']} vertices)"
+        )
+        for title, key in (("rooms", "rooms_s"), ("kernels", "kernels_s")):
+            shares = "  ".join(f"{name} {v['median']:.3f}" for name, v in r[key].items())
+            lines.append(f"  {title + ', s':11} {shares}")
+        for title, key in (
+            ("whole way / kernels", "ratio"),
+            ("without exports and pictures", "ratio_without_exports"),
+        ):
+            v = r[key]
+            lines.append(f"  {title:30} {v['median']:6.2f}  ({v['least']:.2f} to {v['most']:.2f})")
+    for g in grown:
+        rooms = ", ".join(f"{room} {value:.2f}" for room, value in g["rooms"].items())
+        lines.append(
+            f"growth of {g['font']} from 24 to 96 letters: exponent {g['way']:.2f} "
+            f"(kernels {g['kernels']:.2f}; n log n {AIM_GROWTH:.2f}): {rooms}"
+        )
+    lines.append(f"aim: a ratio of {AIM_RATIO:g} at most, growth no worse than n log n")
+    return "\n".join(lines)
+
+
+def hot_spots(situation: Situation, count: int = 25) -> str:
+    """Return the functions of the engine in which most time is spent, with where they stand.
+
+    Native calls count for the function that makes them.
+    """
+    profile = cProfile.Profile()
+    profile.runcall(walk, situation)
+    stats: Any = pstats.Stats(profile).stats  # type: ignore[attr-defined]
+    home = str(Path(letterply.__file__).parent)
+    own: dict[Any, float] = {}
+    for place, (_, _, self_time, _, callers) in stats.items():
+        if place[0].startswith(home):
+            own[place] = own.get(place, 0.0) + self_time
+            continue
+        for caller, (_, _, time_of_it, _) in callers.items():
+            if caller[0].startswith(home):
+                own[caller] = own.get(caller, 0.0) + time_of_it
+    total = sum(own.values())
+    lines = [f"hot spots of {situation.name}, {total:.1f} s under the profiler"]
+    for place, spent in sorted(own.items(), key=lambda item: -item[1])[:count]:
+        file, line, name = place
+        whole = stats[place][3]
+        lines.append(
+            f"  {spent:7.3f} s  {spent / total:4.0%}  of {whole:7.3f} s  "
+            f"letterply{file.removeprefix(home)}:{line} {name}"
+        )
+    return "\n".join(lines)
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Measure, print the table, write the figures."""
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawTextHelpFormatter
+    )
+    parser.add_argument("--quick", action="store_true", help="six letters of one font, one run")
+    parser.add_argument("--runs", type=int, default=3, help="runs of each situation (3)")
+    parser.add_argument("--json", type=Path, help="write all figures to this file")
+    parser.add_argument("--profile", action="store_true", help="print where the time goes instead")
+    asked = parser.parse_args(arguments)
+    fonts, sizes = (FONTS[:1], SIZES[:1]) if asked.quick else (FONTS, SIZES)
+    runs = 1 if asked.quick else asked.runs
+    situations = [Situation(font, letters) for font in fonts for letters in sizes]
+    if asked.profile:
+        walk(situations[0])  # compiled kernels are loaded, modules imported
+        for situation in situations[-1:] if asked.quick else situations[1:2]:
+            print(hot_spots(situation))
+        return
+    here = where()
+    print(", ".join(f"{name} {value}" for name, value in here.items()))
+    results = [measure(situation, runs) for situation in situations]
+    grown = growth(results)
+    print(table(results, grown))
+    if asked.json:
+        found = {"where": here, "runs": runs, "situations": results, "growth": grown}
+        asked.json.write_text(json.dumps(found, indent=1) + "\n")
 
 
 if __name__ == "__main__":
