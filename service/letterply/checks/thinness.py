@@ -62,29 +62,51 @@ def thin_zones(axis: MedialAxis, limit_mm: float, tolerance_mm: float) -> tuple[
     inside = radii < half
     touched = inside.any(axis=1)
     ends, radii, owner, inside = ends[touched], radii[touched], owner[touched], inside[touched]
-    nodes, index = np.unique(np.round(ends.reshape(-1, 2), 6), axis=0, return_inverse=True)
-    index = index.reshape(-1, 2)
+    index = _numbered(ends)
     # A node counts as thin only when it is: crossings end a zone.
     both = np.asarray(inside.all(axis=1))
+    count = int(index.max()) + 1
     graph = coo_array(
-        (np.ones(both.sum()), (index[both, 0], index[both, 1])), shape=(len(nodes), len(nodes))
+        (np.ones(both.sum()), (index[both, 0], index[both, 1])), shape=(count, count)
     )
     _, label = connected_components(graph, directed=False)
     thin_end = np.where(inside[:, 0], index[:, 0], index[:, 1])
-    zone = np.asarray(label, dtype=np.int64)[thin_end]
+    names, zone = np.unique(np.asarray(label)[thin_end], return_inverse=True)
     span = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
     r_thin = np.where(inside[:, 0], radii[:, 0], radii[:, 1])
     r_far = np.where(inside[:, 0], radii[:, 1], radii[:, 0])
-    share = np.ones(len(ends))
-    crossing = ~both
-    share[crossing] = (half - r_thin[crossing]) / np.maximum(r_far - r_thin, 1e-12)[crossing]
+    share = np.where(both, 1.0, (half - r_thin) / np.maximum(r_far - r_thin, 1e-12))
     length = span * share
     mean_r = np.where(both, (radii[:, 0] + radii[:, 1]) / 2, (r_thin + half) / 2)
+
+    def total(values: _Floats) -> list[float]:
+        sums: list[float] = np.bincount(zone, values, len(names)).tolist()
+        return sums
+
+    # The narrowest edge of each zone, the first one where several are alike.
+    order = np.lexsort((owner, least[owner], zone))
+    narrowest = owner[order[np.searchsorted(zone[order], np.arange(len(names)))]]
     found = [
-        _zone(axis, np.isin(zone, z), length, mean_r, crossing, owner, least, where)
-        for z in np.unique(zone).tolist()
+        _zone(axis, edge, least, where, int(exits), long, weight)
+        for edge, exits, long, weight in zip(
+            narrowest.tolist(),
+            total((~both).astype(np.float64)),
+            total(length),
+            total(length * mean_r),
+            strict=True,
+        )
     ]
     return tuple(sorted(found, key=lambda z: (z.width_mm, z.at)))
+
+
+def _numbered(ends: _Floats) -> NDArray[np.int64]:
+    """Return numbers (k, 2) for ends (k, 2, 2): the same for ends in the same place."""
+    grid = np.rint(ends.reshape(-1, 2) * 1e6).astype(np.int64)
+    order = np.lexsort((grid[:, 1], grid[:, 0]))
+    new = np.any(np.diff(grid[order], axis=0) != 0, axis=1)
+    number = np.empty(len(grid), dtype=np.int64)
+    number[order] = np.concatenate(([0], np.cumsum(new)))
+    return number.reshape(-1, 2)
 
 
 def _short_edges(
@@ -107,28 +129,22 @@ def _short_edges(
 
 def _zone(
     axis: MedialAxis,
-    mine: NDArray[np.bool_],
-    length: _Floats,
-    mean_r: _Floats,
-    crossing: NDArray[np.bool_],
-    owner: NDArray[np.int64],
+    edge: int,
     least: _Floats,
     where: _Floats,
+    exits: int,
+    length: float,
+    weight: float,
 ) -> Zone:
-    edges = np.unique(owner[mine])
-    edge = int(edges[np.argmin(least[edges])])
     at = where[edge]
-    exits = int((crossing & mine).sum())
-    total = float(length[mine].sum())
-    weights = length[mine]
-    mean = float((mean_r[mine] * weights).sum() / max(total, 1e-12))
+    mean = weight / max(length, 1e-12)
     # Near a tip the radius falls evenly: dr/ds over the whole zone.
-    rise = float(2 * (mean - least[edge]) / max(total, 1e-12))
+    rise = float(2 * (mean - least[edge]) / max(length, 1e-12))
     tip = 2 * np.degrees(np.arcsin(min(max(rise, 0.0), 1.0)))
     feet = tuple(_foot(axis.sites[edge, k], at) for k in (0, 1))
     return Zone(
         exits=exits,
-        length_mm=total,
+        length_mm=length,
         width_mm=float(2 * least[edge]),
         mean_width_mm=2 * mean,
         at=(float(at[0]), float(at[1])),

@@ -6,6 +6,7 @@ A font that exists as a `Font` has outlines, a character map and sensible units
 
 from __future__ import annotations
 
+import hashlib
 import io
 from collections.abc import Mapping
 from functools import cached_property
@@ -102,6 +103,11 @@ class Font:
             expected=f"one of: {', '.join(known)}" if known else "no instances: it does not vary",
             data={"known": known},
         )
+
+    @cached_property
+    def digest(self) -> str:
+        """A digest of the file: what is known of one font holds for any with the same bytes."""
+        return hashlib.blake2b(self._data, digest_size=16).hexdigest()
 
     @cached_property
     def face(self) -> hb.Face:

@@ -77,25 +77,33 @@ class MedialAxis:
         It can lie inside an edge: at a parabola's apex, or where a bisector crosses the line
         between its two vertices.
         """
+        least, where, _ = self.dips()
+        return least, where
+
+    def dips(self) -> tuple[_Floats, _Floats, _Floats]:
+        """Return the least radius on each edge, where it is, and the h of curved edges, (m,).
+
+        Parabola: r = (t² + h²) / 2h at t along its directrix; bisector: r² = t² + h². For
+        straight edges with an even radius h is 0.
+        """
         ra, rb = self.radii[self.edges[:, 0]], self.radii[self.edges[:, 1]]
         pa, pb = self.points[self.edges[:, 0]], self.points[self.edges[:, 1]]
         least = np.minimum(ra, rb)
         where = np.where((ra <= rb)[:, None], pa, pb)
-        for kind in (PARABOLA, BISECTOR):
-            rows = np.flatnonzero(self.kinds == kind)
-            if not len(rows):
-                continue
+        heights = np.zeros(len(self.edges))
+        rows = np.flatnonzero(self.kinds != LINE)
+        if len(rows):
             origin, along, h = self._frames(rows)
+            heights[rows] = h
             ta = np.einsum("ij,ij->i", pa[rows] - origin, along)
             tb = np.einsum("ij,ij->i", pb[rows] - origin, along)
             inside = ta * tb < 0
-            if kind == PARABOLA:
-                low, apex = h / 2, self._apexes(rows[inside])
-            else:
-                low, apex = h, origin[inside]
-            least[rows[inside]] = low[inside]
-            where[rows[inside]] = apex
-        return least, where
+            low, origin, h = rows[inside], origin[inside], h[inside]
+            parabola = self.kinds[low] == PARABOLA
+            least[low] = np.where(parabola, h / 2, h)
+            apex = (origin + self.sites[low, 0, :2]) / 2
+            where[low] = np.where(parabola[:, None], apex, origin)
+        return least, where, heights
 
     def _frames(self, rows: _Ints) -> tuple[_Floats, _Floats, _Floats]:
         """Return for curved edges an origin, a unit direction and a half distance.
@@ -124,11 +132,6 @@ class MedialAxis:
         along[other] = np.column_stack((-across[:, 1], across[:, 0]))[other]
         h[other] = (wide / 2)[other]
         return origin, along, h
-
-    def _apexes(self, rows: _Ints) -> _Floats:
-        origin, _, _ = self._frames(rows)
-        apexes: _Floats = (origin + self.sites[rows, 0, :2]) / 2
-        return apexes
 
     def sample(self, tolerance_mm: float) -> tuple[_Floats, _Floats, _Ints, _Ints]:
         """Return points along every edge, so that chords and radii between them are true.
@@ -256,12 +259,15 @@ def exterior_axis(region: Region, margin_mm: float) -> MedialAxis:
     return both_axes(region, margin_mm)[1]
 
 
-def both_axes(region: Region, margin_mm: float) -> tuple[MedialAxis, MedialAxis]:
+def both_axes(
+    region: Region, margin_mm: float, *, is_normal: bool = False
+) -> tuple[MedialAxis, MedialAxis]:
     """Return the axis inside a region and the one around it, from one construction.
 
-    The same as `medial_axis` and `exterior_axis`, in half the time.
+    The same as `medial_axis` and `exterior_axis`, in half the time. A region that is known to be
+    normalised (`is_normal`) is taken as it is.
     """
-    clean = normalise(region)
+    clean = region if is_normal else normalise(region)
     if clean.is_empty:
         return _empty_axis(), _empty_axis()
     left, low, right, high = clean.bounds
@@ -309,8 +315,11 @@ def _axes(region: Region, frame: _Floats) -> tuple[MedialAxis, MedialAxis]:
     sites = np.stack((np.where(swap, second, first), np.where(swap, first, second)), axis=1)
     kinds = diagram.are_ends.sum(axis=1).astype(np.int8)
     radii = np.full(len(diagram.vertices), np.nan)
-    for end in diagram.edges.T:
-        radii[end] = _distance(sites[:, 0], diagram.vertices[end])
+    used = diagram.edges.ravel()
+    some = np.empty(len(radii), dtype=np.int64)
+    some[used] = np.repeat(np.arange(len(sites)), 2)  # any of its edges will do
+    mine = np.unique(used)
+    radii[mine] = _distance(sites[some[mine], 0], diagram.vertices[mine])
     axis = MedialAxis(diagram.vertices, radii, diagram.edges, kinds, sites)
     inside = _is_inside(region, origin, axis)
     return _shifted(axis.keep(own & inside), origin), _shifted(axis.keep(own & ~inside), origin)
