@@ -7,17 +7,19 @@ gaps: no link is longer than it must be, and none is superfluous.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from scipy.sparse.csgraph import minimum_spanning_tree
-from shapely import LineString
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components, minimum_spanning_tree
+from shapely import LineString, Polygon, STRtree
 
 from letterply.shapes.offsets import offset
 from letterply.shapes.regions import Region, as_region, normalise, polygons
 
-__all__ = ["Link", "join_pieces"]
+__all__ = ["Link", "join_letters", "join_pieces"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +54,33 @@ def join_pieces(
         region = normalise(shapely.union(joined, shapely.intersection(closed, near)))
         pieces = polygons(region)
     return region, tuple(links)
+
+
+def join_letters(
+    region: Region, letters: Sequence[Region], width_mm: float, tolerance_mm: float
+) -> tuple[Region, tuple[Link, ...]]:
+    """Return the region with the pieces of each letter made one, and the links that did it.
+
+    Pieces belong together when there is a letter that both of them touch: a dot and its stem,
+    the halves of a colon. Letters apart from each other stay apart.
+    """
+    pieces = polygons(region)
+    touched, owner = STRtree(pieces).query(np.array(letters, dtype=object), "intersects")[::-1]
+    pairs = np.ones(len(touched)), (touched, len(pieces) + owner)
+    size = len(pieces) + len(letters)
+    _, label = connected_components(coo_array(pairs, shape=(size, size)), directed=False)
+    groups: dict[int, list[Polygon]] = {}
+    for piece, group in zip(pieces, label.tolist(), strict=False):
+        groups.setdefault(group, []).append(piece)
+    made: list[Region] = []
+    links: list[Link] = []
+    for group in sorted(groups):
+        joined, put_in = join_pieces(shapely.MultiPolygon(groups[group]), width_mm, tolerance_mm)
+        made.append(joined)
+        links += put_in
+    if not links:
+        return region, ()
+    return normalise(shapely.union_all(made)), tuple(links)
 
 
 def _closest_pairs(pieces: tuple[shapely.Polygon, ...]) -> list[LineString]:

@@ -21,10 +21,21 @@ from shapely import LineString, Polygon
 from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
-from letterply.findings import Finding
+from letterply.findings import Finding, Place
 from letterply.shapes.regions import Region, as_region
 
-__all__ = ["Groove", "Hole", "Layer", "Part", "Pocket", "Scribe", "Stack", "rigid"]
+__all__ = [
+    "Groove",
+    "Hole",
+    "Layer",
+    "Part",
+    "Pocket",
+    "Repair",
+    "RepairReport",
+    "Scribe",
+    "Stack",
+    "rigid",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,6 +169,51 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
+class Repair:
+    """One place at which the outline of a layer was changed.
+
+    Attributes:
+        kind: `bridge`, `strengthen`, `join` or `soften`.
+        where: place in the stack frame.
+        region: what was added to the material, or left of a cut.
+        move_mm: how far the outline moved here at most.
+        was_mm: width of the material before; for a bridge or link the gap that it spans.
+        now_mm: least width of the material now; None where nothing was asked.
+
+    """
+
+    kind: str
+    where: Place
+    region: Region
+    move_mm: float
+    was_mm: float
+    now_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RepairReport:
+    """What the repairs of a layer changed.
+
+    Attributes:
+        before: the layer without them, round holes filled.
+        largest_move_mm: Hausdorff distance of the outlines before and after: no point of either
+            lies farther from the other.
+        area_added_mm2: how much material there is more.
+        pieces_joined: how many pieces fewer the layer falls into.
+        bridges: how many bridges were left in cuts.
+        places: the single repairs, from left to right.
+
+    """
+
+    before: Region
+    largest_move_mm: float
+    area_added_mm2: float
+    pieces_joined: int
+    bridges: int
+    places: tuple[Repair, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Layer:
     """All parts of one material and thickness at one level.
 
@@ -168,6 +224,7 @@ class Layer:
         z_mm: height of its underside above the datum.
         parts: its parts, sorted by name.
         from_back: True when it is cut from its back and so mirrored on the sheet.
+        repair: what the repairs that the recipe names changed, None without any.
 
     """
 
@@ -177,6 +234,7 @@ class Layer:
     z_mm: float
     parts: tuple[Part, ...]
     from_back: bool = False
+    repair: RepairReport | None = None
 
     @property
     def region(self) -> Region:
