@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components, minimum_spanning_tree
-from shapely import LineString, Polygon, STRtree
+from scipy.sparse.csgraph import minimum_spanning_tree
+from shapely import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from letterply.shapes.offsets import offset
 from letterply.shapes.regions import Region, as_region, normalise, polygons
@@ -40,20 +40,28 @@ def join_pieces(
     links: list[Link] = []
     pieces = polygons(region)
     while len(pieces) > 1:
-        pairs = _closest_pairs(pieces)
-        bars = []
-        for line in pairs:
-            links.append(Link(line, line.length))
-            bars.append(shapely.buffer(_lengthened(line, width_mm / 2), width_mm / 2, quad_segs=16))
-        joined = shapely.union_all([*pieces, *bars])
-        # Fill the sharp corners beside the links, and nowhere else.
-        near = shapely.union_all(bars).buffer(width_mm)
-        closed = offset(
-            offset(as_region(joined), width_mm / 2, tolerance_mm), -width_mm / 2, tolerance_mm
-        )
-        region = normalise(shapely.union(joined, shapely.intersection(closed, near)))
+        lines = _closest_pairs(pieces)
+        links += [Link(line, line.length) for line in lines]
+        region = _linked(pieces, lines, width_mm, tolerance_mm)
         pieces = polygons(region)
     return region, tuple(links)
+
+
+def _linked(
+    pieces: Sequence[Polygon], lines: Sequence[LineString], width_mm: float, tolerance_mm: float
+) -> Region:
+    """Return the pieces with a link along every line."""
+    bars = [
+        shapely.buffer(_lengthened(line, width_mm / 2), width_mm / 2, quad_segs=16)
+        for line in lines
+    ]
+    joined = shapely.union_all([*pieces, *bars])
+    # Fill the sharp corners beside the links, and nowhere else.
+    near = shapely.union_all(bars).buffer(width_mm)
+    closed = offset(
+        offset(as_region(joined), width_mm / 2, tolerance_mm), -width_mm / 2, tolerance_mm
+    )
+    return normalise(shapely.union(joined, shapely.intersection(closed, near)))
 
 
 def join_letters(
@@ -62,28 +70,31 @@ def join_letters(
     """Return the region with the pieces of each letter made one, and the links that did it.
 
     Pieces belong together when there is a letter that both of them touch: a dot and its stem,
-    the halves of a colon. Letters apart from each other stay apart.
+    the halves of a colon. A link runs from letter to letter, though a neighbour that hangs on
+    one of its pieces may be nearer. Letters apart from each other stay apart.
     """
-    pieces = polygons(region)
-    touched, owner = STRtree(pieces).query(np.array(letters, dtype=object), "intersects")[::-1]
-    pairs = np.ones(len(touched)), (touched, len(pieces) + owner)
-    size = len(pieces) + len(letters)
-    _, label = connected_components(coo_array(pairs, shape=(size, size)), directed=False)
-    groups: dict[int, list[Polygon]] = {}
-    for piece, group in zip(pieces, label.tolist(), strict=False):
-        groups.setdefault(group, []).append(piece)
-    made: list[Region] = []
     links: list[Link] = []
-    for group in sorted(groups):
-        joined, put_in = join_pieces(shapely.MultiPolygon(groups[group]), width_mm, tolerance_mm)
-        made.append(joined)
-        links += put_in
-    if not links:
-        return region, ()
-    return normalise(shapely.union_all(made)), tuple(links)
+    for letter in letters:
+        while True:
+            every = polygons(region)
+            pieces = [p for p in every if shapely.intersects(p, letter)]
+            if len(pieces) < 2:
+                break
+            own = [shapely.intersection(p, letter) for p in pieces]
+            gaps = [_outside(line, region) for line in _closest_pairs(own)]
+            links += [Link(line, line.length) for line in gaps]
+            region = _linked(every, gaps, width_mm, tolerance_mm)
+    return region, tuple(links)
 
 
-def _closest_pairs(pieces: tuple[shapely.Polygon, ...]) -> list[LineString]:
+def _outside(line: LineString, region: Region) -> LineString:
+    """Return the longest part of a line that lies outside of a region, the line where none does."""
+    parts = shapely.get_parts(shapely.difference(line, region)).tolist()
+    gaps = [p for p in parts if isinstance(p, LineString) and p.length > 0]
+    return max(gaps, key=lambda g: g.length, default=line)
+
+
+def _closest_pairs(pieces: Sequence[BaseGeometry]) -> list[LineString]:
     """Return the shortest lines along the minimum spanning tree of the gaps."""
     array = np.array(pieces, dtype=object)
     gaps = shapely.distance(array[:, None], array[None, :])
