@@ -45,7 +45,7 @@ def settle_grooves(bench: Workbench, placed: PlacedPart) -> PlacedPart:
     Where the walls would meet deeper than the bit reaches or the stock bears, the floor goes
     flat there: that is a finding, and what the proof is held against.
     """
-    grooves = []
+    settled: list[tuple[float | None, float | None]] = []
     for number, groove in enumerate(placed.part.grooves):
         chosen = _bit(bench, groove)
         limit = groove.max_depth_mm if chosen is None else chosen[1]
@@ -68,13 +68,17 @@ def settle_grooves(bench: Workbench, placed: PlacedPart) -> PlacedPart:
                 measured=round(depth, 4),
                 limit=round(limit, 4),
             )
-        grooves.append(limit)
-    if not grooves:
+        # With its limit a groove would suit a sharper bit: the one that set the limit stays.
+        held = chosen is not None and limit != groove.max_depth_mm
+        angle = chosen[0].included_angle_deg if chosen and held else groove.angle_deg
+        settled.append((limit, angle))
+    if not settled:
         return placed
 
     def with_limits(part: Part) -> Part:
-        pairs = zip(part.grooves, grooves, strict=True)
-        return replace(part, grooves=tuple(replace(g, max_depth_mm=m) for g, m in pairs))
+        pairs = zip(part.grooves, settled, strict=True)
+        made = tuple(replace(g, max_depth_mm=m, angle_deg=a) for g, (m, a) in pairs)
+        return replace(part, grooves=made)
 
     return replace(placed, part=with_limits(placed.part), source=with_limits(placed.source))
 
