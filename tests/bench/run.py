@@ -84,13 +84,13 @@ def walk(situation: Situation) -> tuple[dict[str, float], dict[str, int]]:
     recipe = parse_recipe(situation.recipe)
     cutters = {c.key: c for c in shop.cutters}
     watch = Watch()
-    setter = build.set_recipe_lettering
-    build.set_recipe_lettering = watch.inside("lettering", "stacks", setter)
+    setter = build._set
+    build._set = watch.inside("lettering", "stacks", setter)
     try:
         with watch.room("stacks"):
             stack = build.build_stack(recipe, catalogue, shelf)
     finally:
-        build.set_recipe_lettering = setter
+        build._set = setter
     with watch.room("checks"):
         check_stack(stack, catalogue, shop)
     spacing = max(

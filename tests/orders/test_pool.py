@@ -153,8 +153,11 @@ def test_a_worker_is_replaced_after_its_share_of_tasks():
 
 def test_a_started_task_says_so():
     async def use(pool):
-        first, second = pool.submit(time.sleep, 0.4), pool.submit(time.sleep, 0.0)
-        await asyncio.sleep(0.25)
+        first, second = pool.submit(time.sleep, 0.8), pool.submit(time.sleep, 0.0)
+        for _ in range(600):  # a busy machine takes a while to start the worker
+            if first.started:
+                break
+            await asyncio.sleep(0.05)
         seen = first.started, second.started
         await first.result()
         await second.result()

@@ -66,9 +66,7 @@ def thin_zones(axis: MedialAxis, limit_mm: float, tolerance_mm: float) -> tuple[
     # A node counts as thin only when it is: crossings end a zone.
     both = np.asarray(inside.all(axis=1))
     count = int(index.max()) + 1
-    graph = coo_array(
-        (np.ones(both.sum()), (index[both, 0], index[both, 1])), shape=(count, count)
-    )
+    graph = coo_array((np.ones(both.sum()), (index[both, 0], index[both, 1])), shape=(count, count))
     _, label = connected_components(graph, directed=False)
     thin_end = np.where(inside[:, 0], index[:, 0], index[:, 1])
     names, zone = np.unique(np.asarray(label)[thin_end], return_inverse=True)
