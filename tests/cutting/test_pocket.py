@@ -67,7 +67,11 @@ def test_nothing_outside_the_pocket_is_cut_at_any_depth(name, radius):
 @pytest.mark.parametrize("radius", [1.0, 3.0])
 @pytest.mark.parametrize("name", POCKETS)
 def test_loops_lie_a_stepover_apart_at_most(name, radius):
-    """Every place of the cutter's centre is within a stepover of the path on the floor."""
+    """Every place of the cutter's centre is within a stepover of the path on the floor.
+
+    40 % to 50 % of the diameter for roughing: common practice, no source.
+    """
+    assert 0.4 <= STEPOVER <= 0.5
     paths = clear_pocket(POCKETS[name], radius, DEPTH, PASS, TOLERANCES)
     room = shapely.buffer(POCKETS[name], -(radius + OFF), quad_segs=64)
     if room.is_empty:

@@ -131,7 +131,7 @@ def _programs(
         if not tooling:
             return []
         name = f"sheet-{sheet.number}.{machine.extension}"
-        lines = [*header, *_cutter_lines(tooling)]
+        lines = [*header, *_cutter_lines(tooling, numbered=True)]
         return [write_program(name, lines, tooling, machine, sheet.stock.thickness_mm)]
     programs = []
     for number, tool in enumerate(tooling, start=1):
@@ -141,16 +141,20 @@ def _programs(
     return programs
 
 
-def _cutter_lines(tooling: Sequence[Tooling]) -> list[str]:
-    lines = []
-    for tool in tooling:
+def _cutter_lines(tooling: Sequence[Tooling], *, numbered: bool = False) -> list[str]:
+    """Say which cutters are used, once each, with their number where the machine changes them."""
+    lines: list[str] = []
+    keys = list(dict.fromkeys(t.cutter.key for t in tooling))
+    for number, key in enumerate(keys, start=1):
+        tool = next(t for t in tooling if t.cutter.key == key)
         feeds = tool.operations[0].feeds
+        word = f"cutter T{number}" if numbered else "cutter"
         if tool.cutter.kind is CutterKind.BEAM:
             lines.append(f"beam: {tool.cutter.name}, feed {feeds.feed_mm_per_min:g} mm/min")
             continue
         spindle = f"{feeds.spindle_rpm:.0f} rev/min" if feeds.spindle_rpm else "spindle off"
         lines.append(
-            f"cutter: {tool.cutter.name}, {spindle}, feed {feeds.feed_mm_per_min:g} mm/min, "
+            f"{word}: {tool.cutter.name}, {spindle}, feed {feeds.feed_mm_per_min:g} mm/min, "
             f"plunge {feeds.plunge_mm_per_min:g} mm/min"
         )
     return lines

@@ -54,6 +54,8 @@ class _Writer:
         self.lift = thickness_mm if machine.zero == "bed" else 0.0
         self.at = np.array([0.0, 0.0, machine.safe_height_mm])
         self.feed = -1.0
+        # Where x and y are is not known at the start, nor after a cutter change.
+        self.placed = False
         self.starts: list[_Floats] = []
         self.ends: list[_Floats] = []
         self.centres: list[_Floats] = []
@@ -87,8 +89,10 @@ class _Writer:
             lifted = value + (self.lift if letter == "Z" else 0.0)
             to[axis] = value
             words.append(f"{letter}{self.number(lifted)}")
-        if np.array_equal(to, self.at):
+        travels = x is not None and y is not None
+        if np.array_equal(to, self.at) and (self.placed or not travels):
             return
+        self.placed |= travels
         self.lines.append(" ".join(words))
         up = z is not None and x is None and y is None
         speed = self.machine.rapid_z_mm_per_min if up else self.machine.rapid_mm_per_min
@@ -211,8 +215,9 @@ def write_program(
     units = "G20" if machine.units == "inch" else "G21"
     w.lines.append(f"G17 {units} G40 G49 G54 G80 G90 G94")
     w.lines.extend(machine.start_words)
-    for number, tool in enumerate(tooling, start=1):
-        _change_to(w, tool, number, machine)
+    keys = list(dict.fromkeys(t.cutter.key for t in tooling))
+    for tool in tooling:
+        _change_to(w, tool, keys.index(tool.cutter.key) + 1, machine)
         for operation in tool.operations:
             w.comment(f"{operation.kind} {operation.mark}")
             for path in operation.paths:
@@ -231,18 +236,21 @@ def write_program(
     end = "\r\n" if machine.line_end == "crlf" else "\n"
     text = end.join(w.lines) + end
     changes = machine.tool_change_s * len(tooling) + machine.spin_up_s * len(tooling)
-    return Program(name, tuple(t.cutter.key for t in tooling), text, _time(w, machine, changes))
+    return Program(name, tuple(keys), text, _time(w, machine, changes))
 
 
 def _change_to(w: _Writer, tool: Tooling, number: int, machine: Machine) -> None:
     w.comment(f"cutter {tool.cutter.name}")
     w.feed = -1.0
+    w.placed = False
     if machine.tool_change == "automatic":
         w.lines.append(f"T{number} M6")
     if tool.cutter.kind is CutterKind.BEAM:
         w.at = np.array([w.at[0], w.at[1], 0.0])
         return  # no height to find; the beam is lit for each path
-    if tool.cutter.kind is not CutterKind.DRAG:
+    if tool.cutter.kind is CutterKind.DRAG:
+        w.lines.append("M5")  # whatever ran before: a drag point does not turn
+    else:
         w.lines.append(f"S{tool.operations[0].feeds.spindle_rpm:.0f} M3")
         if machine.spin_up_s:
             w.lines.append(f"G4 P{machine.spin_up_s:g}")
