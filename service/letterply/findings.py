@@ -81,6 +81,7 @@ FINDING_CODES: dict[str, str] = {
     "feed": "a feed or speed outside what material and machine bear",
     "unplaced": "a part that found no room on any stock sheet",
     "uncut": "an operation that no cutter in the rack can do",
+    "join": "letters of a connected script that miss each other by a hair",
     "proof": "the independent reading of the program differs from the parts",
 }
 """Code -> what it finds. Append-only."""
@@ -103,6 +104,10 @@ class Place:
         least = {"point": 1, "segment": 2, "polygon": 3}.get(self.kind)
         if least is None or len(self.points) < least:
             raise ValueError(f"a {self.kind} of {len(self.points)} points is no place")
+
+    def moved(self, dx_mm: float, dy_mm: float) -> Place:
+        """Return the place shifted."""
+        return Place(self.kind, tuple((x + dx_mm, y + dy_mm) for x, y in self.points))
 
     @property
     def anchor(self) -> tuple[float, float]:

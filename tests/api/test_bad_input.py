@@ -193,7 +193,9 @@ def test_a_cutter_larger_than_the_part(api, room):
 
 def test_a_check_with_a_cutter_larger_than_the_part_says_where(api):
     """Doubt about the work is a finding, and a blocker when it will not come out as drawn."""
-    request = {"recipe": small_letters(), "shop": {"cutters": ["flat-6"]}}
+    recipe = small_letters()
+    recipe["lettering"]["text"] = "86"  # their counters stay closed
+    request = {"recipe": recipe, "shop": {"cutters": ["flat-6"]}}
     document = api.post("/v1/checks", json=request).json()
     blockers = [f for f in document["findings"] if f["severity"] == "blocker"]
     assert blockers

@@ -8,7 +8,7 @@ from letterply_client import Client, private_service
 
 SIGN = {
     "title": "Curlew",
-    "lettering": {"text": "Curlew", "font": "lobster", "size": {"cap_height": "40 mm"}},
+    "lettering": {"text": "Curlew", "font": "pacifico", "size": {"cap_height": "40 mm"}},
     "layers": [
         {
             "name": "face",

@@ -25,6 +25,7 @@ PUBLIC = {
     "Result",
     "ServiceFailed",
     "ServiceProblem",
+    "SurveyWishes",
     "TimedOut",
     "engine_is_installed",
     "private_service",

@@ -22,6 +22,7 @@ from letterply_client._errors import (
 )
 from letterply_client._results import Entry, File, Progress, Result
 from letterply_client._service import engine_is_installed, private_service
+from letterply_client._wishes import SurveyWishes
 
 __all__ = [
     "DEFAULT_URL",
@@ -41,6 +42,7 @@ __all__ = [
     "Result",
     "ServiceFailed",
     "ServiceProblem",
+    "SurveyWishes",
     "TimedOut",
     "engine_is_installed",
     "private_service",

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import asyncio
 import time
-import uuid
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self, TypeVar
+from typing import Any, Self, TypeVar, Unpack
 
 import httpx
 
 from letterply_client import _calls
-from letterply_client._calls import Answer, Ask, Call, Pause, Write
+from letterply_client._calls import Answer, Ask, Call, Pause
 from letterply_client._errors import translated
+from letterply_client._means import options, save
 from letterply_client._results import Entry, File, Progress, Result
+from letterply_client._wishes import SurveyWishes, survey_request
 
 __all__ = ["DEFAULT_URL", "AsyncClient", "Client"]
 
@@ -23,31 +24,11 @@ T = TypeVar("T")
 
 DEFAULT_URL = "http://127.0.0.1:8467"
 
-_TIMEOUT = httpx.Timeout(60.0, connect=5.0)
 _LIMIT_S = 600.0
-
-
-def _options(
-    url: str, api_key: str | None, transport: Any, timeout_s: float | None
-) -> dict[str, Any]:
-    headers = {"Authorization": f"Bearer {api_key}"} if api_key else {}
-    timeout = _TIMEOUT if timeout_s is None else httpx.Timeout(timeout_s, connect=min(timeout_s, 5))
-    options = {"base_url": url, "headers": headers, "timeout": timeout}
-    return options if transport is None else {**options, "transport": transport}
 
 
 def _shop(shop: Mapping[str, Any] | None) -> dict[str, Any]:
     return {} if shop is None else {"shop": dict(shop)}
-
-
-def _save(write: Write) -> None:
-    write.path.parent.mkdir(parents=True, exist_ok=True)
-    waiting = write.path.with_name(f".{write.path.name}.{uuid.uuid4().hex}.part")
-    try:
-        waiting.write_bytes(write.data)
-        waiting.replace(write.path)
-    finally:
-        waiting.unlink(missing_ok=True)
 
 
 class Client:
@@ -73,7 +54,7 @@ class Client:
         transport: httpx.BaseTransport | None = None,
     ) -> None:
         self.url = url
-        self._http = httpx.Client(**_options(url, api_key, transport, timeout_s))
+        self._http = httpx.Client(**options(url, api_key, transport, timeout_s))
 
     def __enter__(self) -> Self:
         return self
@@ -135,6 +116,30 @@ class Client:
         """Have sheets, programs and their proof made; see `build_stack`."""
         request = {"recipe": dict(recipe), **_shop(shop)}
         return self._run(_calls.make("plan", request, progress=progress, limit_s=limit_s, key=key))
+
+    def survey(
+        self,
+        font: str,
+        *,
+        progress: Callable[[Progress], None] | None = None,
+        limit_s: float = _LIMIT_S,
+        key: str | None = None,
+        **wishes: Unpack[SurveyWishes],
+    ) -> Result:
+        """Have the glyphs of a font looked at: smallest sizes, weakest spots, what closes.
+
+        Args:
+            font: key of the font.
+            progress: told how far it is, about once a second.
+            limit_s: give up after so long.
+            key: idempotency key.
+            wishes: what to look at and for what, see `SurveyWishes`.
+
+        """
+        request = survey_request(font, wishes)
+        return self._run(
+            _calls.make("survey", request, progress=progress, limit_s=limit_s, key=key)
+        )
 
     def get(self, kind: str, id: str) -> Result:
         """Return a result that was made before."""
@@ -211,7 +216,7 @@ class Client:
             if isinstance(wish, Pause):
                 time.sleep(wish.seconds)
             else:
-                _save(wish)
+                save(wish)
 
     def _answer(self, ask: Ask) -> Answer:
         try:
@@ -239,7 +244,7 @@ class AsyncClient:
         transport: httpx.AsyncBaseTransport | None = None,
     ) -> None:
         self.url = url
-        self._http = httpx.AsyncClient(**_options(url, api_key, transport, timeout_s))
+        self._http = httpx.AsyncClient(**options(url, api_key, transport, timeout_s))
 
     async def __aenter__(self) -> Self:
         return self
@@ -298,6 +303,21 @@ class AsyncClient:
         request = {"recipe": dict(recipe), **_shop(shop)}
         return await self._run(
             _calls.make("plan", request, progress=progress, limit_s=limit_s, key=key)
+        )
+
+    async def survey(
+        self,
+        font: str,
+        *,
+        progress: Callable[[Progress], None] | None = None,
+        limit_s: float = _LIMIT_S,
+        key: str | None = None,
+        **wishes: Unpack[SurveyWishes],
+    ) -> Result:
+        """Have the glyphs of a font looked at; see `Client.survey`."""
+        request = survey_request(font, wishes)
+        return await self._run(
+            _calls.make("survey", request, progress=progress, limit_s=limit_s, key=key)
         )
 
     async def get(self, kind: str, id: str) -> Result:
@@ -368,7 +388,7 @@ class AsyncClient:
             if isinstance(wish, Pause):
                 await asyncio.sleep(wish.seconds)
             else:
-                await asyncio.to_thread(_save, wish)
+                await asyncio.to_thread(save, wish)
 
     async def _answer(self, ask: Ask) -> Answer:
         try:

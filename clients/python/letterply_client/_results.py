@@ -33,10 +33,10 @@ class File:
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """A stack, a check or a plan.
+    """A stack, a check, a plan or a survey.
 
     Attributes:
-        kind: `stack`, `check` or `plan`.
+        kind: `stack`, `check`, `plan` or `survey`.
         id: the same for the same request.
         title: what the maker calls it.
         summary: the answer in plain words.

@@ -12,7 +12,10 @@ from rich.text import Text
 
 from letterply_client._results import Entry, Result
 
-__all__ = ["show_entries", "show_result"]
+__all__ = ["show_entries", "show_result", "show_survey"]
+
+_SHOWN = 24
+"""So many of the weakest glyphs of a survey are printed."""
 
 _MARKS = {"blocker": "bold red", "caution": "yellow", "note": "dim"}
 
@@ -79,6 +82,56 @@ def _finding(finding: Mapping[str, Any]) -> tuple[Text, ...]:
     texts = (finding.get("code", ""), where, finding.get("why", ""), remedy)
     mark = Text(severity, style=_MARKS.get(severity, ""))
     return mark, *(Text(str(text)) for text in texts)
+
+
+def show_survey(result: Result, folder: Path | None, written: Sequence[Path]) -> None:
+    """Print a survey: fonts compared, then the weakest glyphs."""
+    console = Console()
+    console.print(Text(result.title, style="bold"))
+    console.print(Text(result.summary))
+    compared = result.document.get("comparison") or ()
+    if compared:
+        console.print(_compared(compared))
+    glyphs = result.document.get("glyphs") or ()
+    console.print(_glyphs(glyphs[:_SHOWN]))
+    if len(glyphs) > _SHOWN:
+        console.print(Text(f"and {len(glyphs) - _SHOWN} more", style="dim"))
+    caution = (result.document.get("licence") or {}).get("licence_caution")
+    if caution:
+        console.print(Text(str(caution), style="dim"))
+    if folder is not None:
+        console.print(Text(f"{len(written)} files in {folder}", style="dim"))
+
+
+def _compared(entries: Sequence[Mapping[str, Any]]) -> Table:
+    table = Table(box=None, pad_edge=False)
+    for title in ("font", "from, mm", "what asks for it"):
+        table.add_column(title, overflow="fold")
+    for entry in entries:
+        table.add_row(Text(str(entry["font"]), style="bold"), _smallest(entry), _reason(entry))
+    return table
+
+
+def _glyphs(rows: Sequence[Mapping[str, Any]]) -> Table:
+    table = Table(box=None, pad_edge=False)
+    for title in ("glyph", "name", "from, mm", "what asks for it", "pieces", "closing"):
+        table.add_column(title, overflow="fold")
+    for row in rows:
+        named = (Text(str(row.get("text") or "")), Text(str(row["name"])))
+        counts = (Text(str(row["islands"] + 1)), Text(str(row["closing"])))
+        table.add_row(*named, _smallest(row), _reason(row), *counts)
+    return table
+
+
+def _reason(row: Mapping[str, Any]) -> Text:
+    return Text(str(row.get("governing") or row.get("problem") or ""))
+
+
+def _smallest(row: Mapping[str, Any]) -> Text:
+    size = row.get("smallest_cap_height_mm")
+    if size is None:
+        return Text("none", style=_MARKS["blocker"])
+    return Text(f"{size:g}", style=_MARKS["blocker"] if row.get("blocked") else "")
 
 
 def show_entries(shelf: str, entries: Sequence[Entry]) -> None:

@@ -19,13 +19,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from letterply_client import Client, Entry, Progress
+    from letterply_client import Client, Entry, Progress, Result
 
 __all__ = ["main"]
 
 FINE, NOT_AS_IT_IS, BAD_INPUT, NO_SERVICE = 0, 1, 2, 3
 
 _KINDS = {"build": "stack", "check": "check", "plan": "plan"}
+_FONT_FILES = (".ttf", ".otf", ".woff", ".woff2")
 _SHELVES = ("materials", "cutters", "machines", "stock")
 
 
@@ -98,6 +99,7 @@ def _parser() -> argparse.ArgumentParser:
                 help="also write programs that have not passed their proof, at your own risk",
             )
         command.set_defaults(run=_make, kind=kind, shop=None, accept_unproved=False)
+    _add_survey(commands, common)
     fonts = commands.add_parser("fonts", help="list the fonts, or add one", parents=[common])
     fonts.add_argument("action", nargs="?", choices=["add"], help="add a font file")
     fonts.add_argument("file", nargs="?", type=Path, help="font file")
@@ -106,6 +108,29 @@ def _parser() -> argparse.ArgumentParser:
         command = commands.add_parser(shelf, help=f"list the {shelf}", parents=[common])
         command.set_defaults(run=_list, shelf=shelf)
     return parser
+
+
+def _add_survey(commands: Any, common: argparse.ArgumentParser) -> None:
+    survey = commands.add_parser(
+        "survey", help="say what the glyphs of a font can bear", parents=[common]
+    )
+    survey.add_argument("font", help="key of a font, or a font file")
+    what = survey.add_mutually_exclusive_group()
+    what.add_argument("--set", dest="named", help="digits, latin-basic, latin-extended or all")
+    what.add_argument("--text", help="words, as they would be set")
+    what.add_argument("--characters", help="characters, each on its own")
+    survey.add_argument("--first", type=int, help="glyphs to leave out at the start")
+    survey.add_argument("--count", type=int, help="glyphs to look at, at most")
+    survey.add_argument("--compare", nargs="+", metavar="FONT", help="fonts to compare for --text")
+    survey.add_argument("--material", help="key of a material")
+    survey.add_argument("--thickness", help="of the sheet, as 3 or '1/8 in'")
+    survey.add_argument("--cutter", nargs="+", dest="cutters", help="keys of cutters")
+    survey.add_argument("--cap-height", help="size to be told about")
+    survey.add_argument(
+        "--supported", action="store_true", default=None, help="glued flat onto a layer below"
+    )
+    survey.add_argument("-o", "--out", type=Path, help="folder to write the files to")
+    survey.set_defaults(run=_survey, kind="survey")
 
 
 def _serve(arguments: list[str]) -> int:
@@ -130,19 +155,52 @@ def _make(options: argparse.Namespace) -> int:
             result = client.check(recipe, shop=shop, progress=progress)
         else:
             result = client.make_plan(recipe, shop=shop, progress=progress)
-        written: tuple[Path, ...] = ()
-        if options.out is not None:
-            try:
-                written = client.download(
-                    result, options.out, accept_unproved=options.accept_unproved
-                )
-            except OSError as exc:
-                raise _BadInput(f"{options.out} cannot be written: {exc}") from exc
+        written = _download(client, result, options)
     if options.json:
         _print_json(result.document)
     else:
         show_result(result, options.out, written)
     return FINE if result.ready else NOT_AS_IT_IS
+
+
+def _survey(options: argparse.Namespace) -> int:
+    from letterply_client._tables import show_survey
+
+    with _client(options) as client, _status(options) as progress:
+        font, file = options.font, Path(options.font)
+        if file.suffix.lower() in _FONT_FILES and file.exists():
+            font = client.upload_font(file).key
+        result = client.survey(
+            font,
+            named=options.named,
+            text=options.text,
+            characters=options.characters,
+            first=options.first,
+            count=options.count,
+            compare=options.compare,
+            material=options.material,
+            thickness=options.thickness,
+            cutters=options.cutters,
+            supported=options.supported,
+            cap_height=options.cap_height,
+            progress=progress,
+        )
+        written = _download(client, result, options)
+    if options.json:
+        _print_json(result.document)
+    else:
+        show_survey(result, options.out, written)
+    return FINE if result.ready else NOT_AS_IT_IS
+
+
+def _download(client: Client, result: Result, options: argparse.Namespace) -> tuple[Path, ...]:
+    if options.out is None:
+        return ()
+    unproved = getattr(options, "accept_unproved", False)
+    try:
+        return client.download(result, options.out, accept_unproved=unproved)
+    except OSError as exc:
+        raise _BadInput(f"{options.out} cannot be written: {exc}") from exc
 
 
 def _fonts(options: argparse.Namespace) -> int:

@@ -28,6 +28,7 @@ from letterply.orders.identity import canonical_json, digest
 from letterply.orders.records import Artifact, JobRecord, JobState, error_from_facts
 
 __all__ = [
+    "HARMLESS",
     "MEDIA_TYPES",
     "OVERRIDE",
     "answer_document",
@@ -46,18 +47,19 @@ MEDIA_TYPES: dict[str, str] = {
     ".png": "image/png",
     ".svg": "image/svg+xml",
     ".dxf": "image/vnd.dxf",
+    ".csv": "text/csv; charset=utf-8",
     ".pdf": "application/pdf",
     ".zip": "application/zip",
     ".nc": "text/plain; charset=utf-8",
 }
 """Suffix -> media type. Programs have no registered type; they are text."""
 
-_USUAL = {"stack": "stack", "check": "findings", "plan": "proof"}
+_USUAL = {"stack": "stack", "check": "findings", "plan": "proof", "survey": "survey"}
 """Kind of job -> the picture that is meant when none is named."""
 
 _FOR_EVER = "private, max-age=31536000, immutable"
 # A picture or drawing holds text of a request: opened by itself, it must not run anything.
-_HARMLESS = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; sandbox"
+HARMLESS = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; sandbox"
 _ZIP_DATE = (1980, 1, 1, 0, 0, 0)
 
 
@@ -208,7 +210,7 @@ async def answer_file(
     response = await _cached(
         request, f'"{artifact.digest}"', lambda: desk.store.read(artifact), media_type
     )
-    response.headers["Content-Security-Policy"] = _HARMLESS
+    response.headers["Content-Security-Policy"] = HARMLESS
     if suffix not in (".json", ".png", ".svg"):
         _name_download(response, PurePosixPath(path).name)
     return response

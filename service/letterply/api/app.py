@@ -28,6 +28,7 @@ from letterply.api.routes import (
     reading,
     stacks,
     stock,
+    surveys,
 )
 from letterply.api.settings import Settings
 from letterply.catalogue.loading import load_catalogue
@@ -43,6 +44,7 @@ _ROUTERS = (
     stacks,
     checks,
     plans,
+    surveys,
     jobs,
     fonts,
     materials,

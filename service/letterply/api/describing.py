@@ -10,11 +10,20 @@ from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
 from letterply.api.problems import MEDIA_TYPE
-from letterply.api.schemas import CheckRequest, JobDocument, PlanRequest, Problem, StackRequest
+from letterply.api.schemas import (
+    CheckRequest,
+    JobDocument,
+    PlanRequest,
+    Problem,
+    StackRequest,
+    SurveyRequest,
+)
 
 __all__ = [
     "ABOUT",
+    "EXAMPLE_COMPARISON",
     "EXAMPLE_RECIPE",
+    "EXAMPLE_SURVEY",
     "FILES",
     "NOT_MODIFIED",
     "body_of",
@@ -23,13 +32,20 @@ __all__ = [
     "problems",
 ]
 
-_BODIES: tuple[type[BaseModel], ...] = (StackRequest, CheckRequest, PlanRequest, Problem)
+_BODIES: tuple[type[BaseModel], ...] = (
+    StackRequest,
+    CheckRequest,
+    PlanRequest,
+    SurveyRequest,
+    Problem,
+)
 _REF = "#/components/schemas/{model}"
 
 ABOUT = """\
 Words in, parts that fit together out. A **recipe** says what to make; a **stack** is its layers of
 parts; a **check** says what stands in the way; a **plan** holds sheets, operations and programs,
-with the **proof** of an independent reading of those programs.
+with the **proof** of an independent reading of those programs. A **survey** says what the glyphs
+of a font can bear, or which of several fonts can be cut smallest for a text.
 
 Lengths are numbers in mm or text with a unit, as `"1/8 in"`. The same request has the same id and
 the same bytes. Everything that goes wrong is a problem (RFC 9457) with a stable `code`.
@@ -60,6 +76,22 @@ EXAMPLE_RECIPE: dict[str, Any] = {
         },
     ],
     "align": {"kind": "dowels", "diameter": "3 mm"},
+}
+
+EXAMPLE_SURVEY: dict[str, Any] = {
+    "font": "playfair-display",
+    "set": "latin-basic",
+    "material": "acrylic-cast",
+    "thickness": "3 mm",
+    "cutters": ["flat-1"],
+    "cap_height": "50 mm",
+}
+EXAMPLE_COMPARISON: dict[str, Any] = {
+    "font": "lobster",
+    "text": "Godwit",
+    "compare": ["pacifico", "dancing-script"],
+    "material": "birch-plywood",
+    "thickness": "6.5 mm",
 }
 
 FILES: dict[int | str, dict[str, Any]] = {

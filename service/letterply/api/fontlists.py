@@ -9,11 +9,11 @@ from letterply.api.dependencies import Page
 from letterply.api.lists import next_link
 from letterply.errors import NotFound
 from letterply.lettering.shelf import FontEntry, shipped_faces
-from letterply.orders.fontwork import describe_font_file
+from letterply.orders.fontwork import FONT_PICTURES, describe_font_file, picture_font_file
 from letterply.orders.pool import ComputePool
 from letterply.orders.records import FontRecord, Store
 
-__all__ = ["one_font", "own_font", "page_of_fonts"]
+__all__ = ["font_picture", "one_font", "own_font", "page_of_fonts"]
 
 
 def own_font(font: FontRecord) -> dict[str, Any]:
@@ -61,3 +61,21 @@ async def one_font(store: Store, pool: ComputePool, key: str) -> dict[str, Any]:
     if not face.path.exists():
         raise NotFound("font", key)
     return _shipped(face) | await pool.run(describe_font_file, key, str(face.path))
+
+
+async def font_picture(store: Store, pool: ComputePool, key: str, kind: str) -> bytes:
+    """Return a picture of a font, `svg` or `png`.
+
+    Raises:
+        NotFound: `font-not-found`, or `file-not-found` for another kind.
+
+    """
+    shipped = await asyncio.to_thread(shipped_faces)
+    if key in shipped:
+        path = shipped[key].path
+    else:
+        record = await asyncio.to_thread(store.font, key)
+        path = await asyncio.to_thread(store.path_of, record.digest)
+    if kind not in FONT_PICTURES:
+        raise NotFound("file", f"{key}.{kind}")
+    return await pool.run(picture_font_file, key, str(path), kind)

@@ -127,6 +127,12 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "bad-feed": ProblemType("This is no feed", f"A number in mm/min, or with a unit. {_RECIPE}"),
     "unknown-unit": ProblemType("An unknown unit", _RECIPE),
     "unknown-font": ProblemType("An unknown font", "`known` lists the fonts on the shelf."),
+    "unknown-set": ProblemType(
+        "An unknown set of glyphs", "`expected` lists the sets; a text or characters do as well."
+    ),
+    "too-many-glyphs": ProblemType(
+        "Too many glyphs at once", "Ask for the rest in pages, with `first` and `count`."
+    ),
     "unknown-material": ProblemType("An unknown material", "`known` lists the materials."),
     "unknown-cutter": ProblemType("An unknown cutter", "`known` lists the cutters in the rack."),
     "unknown-machine": ProblemType("An unknown machine", "`known` lists the machines."),

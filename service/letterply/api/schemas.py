@@ -30,6 +30,8 @@ __all__ = [
     "StackDocument",
     "StackRequest",
     "StockPage",
+    "SurveyDocument",
+    "SurveyRequest",
 ]
 
 
@@ -67,16 +69,52 @@ class StackRequest(_Open):
     recipe: Recipe = Field(description="what to make")
 
 
+class RepairWish(_Open):
+    """What a repair may do beyond changes in place."""
+
+    raise_size: bool = Field(False, description="make the lettering larger if nothing else helps")
+
+
 class CheckRequest(StackRequest):
-    """Have a stack built and checked."""
+    """Have a stack built and checked, and repaired on request."""
 
     shop: Shop | None = None
+    repair: bool | RepairWish | None = Field(
+        None,
+        description="apply the remedies of blockers where they are, check again, and answer with "
+        "the repaired stack, `repaired_recipe.json` and a picture of the change",
+    )
 
 
 class PlanRequest(StackRequest):
     """Have a stack built, checked, nested, planned and proved."""
 
     shop: Shop | None = None
+
+
+class SurveyRequest(_Open):
+    """Have the glyphs of a font looked at: a set, a text or some characters."""
+
+    font: str = Field(description="key of a font", examples=["playfair-display"])
+    axes: dict[str, float] | None = Field(None, description="variable axis tag -> value")
+    set: Literal["digits", "latin-basic", "latin-extended", "all"] | None = Field(
+        None, description="latin-basic when nothing is named; all is every glyph, page by page"
+    )
+    text: str | None = Field(None, description="words, sized as set, and their glyphs")
+    characters: str | None = Field(None, description="characters, each on its own")
+    first: int = Field(0, ge=0, description="how many glyphs to leave out at the start")
+    count: int = Field(500, ge=1, le=2000, description="how many to look at, at most")
+    compare: list[str] | None = Field(None, description="other fonts to compare for the text")
+    material: str = Field("acrylic-cast", description="key of a material")
+    thickness: float | str = Field(3.0, examples=["3 mm"])
+    cutters: list[str] | None = Field(
+        None, description="keys of cutters; the smallest that reaches through counts"
+    )
+    supported: bool = Field(False, description="glued flat onto a layer below")
+    cap_height: float | str = Field(
+        50.0, description="size at which closing counters and blockers are told"
+    )
+    largest: float | str = Field(500.0, description="cap heights above are not looked at")
 
 
 class FileEntry(_Open):
@@ -119,7 +157,7 @@ class ResultDocument(_Open):
     """What every result has."""
 
     id: str = Field(description="digest of the request; the same request has the same id")
-    kind: Literal["stack", "check", "plan"]
+    kind: Literal["stack", "check", "plan", "survey"]
     title: str
     summary: str = Field(description="the answer in plain words")
     ready: bool = Field(description="no blocker, and proved where there is something to prove")
@@ -144,6 +182,18 @@ class StackDocument(ResultDocument):
 
 class CheckDocument(ResultDocument):
     """What stands in the way, worst first."""
+
+
+class SurveyDocument(ResultDocument):
+    """What the glyphs of a font can bear, weakest first; `ready` is at the size asked about."""
+
+    font: dict[str, Any] = Field(description="what the font says of itself")
+    licence: dict[str, Any] = Field(description="licence and embedding, with a caution")
+    terms: dict[str, Any] = Field(description="material, cutter and size")
+    selection: dict[str, Any] = Field(description="what was looked at, and where it goes on")
+    text: dict[str, Any] | None = Field(description="smallest size of the text")
+    comparison: list[dict[str, Any]] = Field(description="fonts compared, best first")
+    glyphs: list[dict[str, Any]]
 
 
 class PlanDocument(ResultDocument):

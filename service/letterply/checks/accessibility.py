@@ -14,6 +14,7 @@ from letterply.checks.advice import Advice, Range
 from letterply.checks.letters import LetterMeasures, measure_letters
 from letterply.findings import Finding, Remedy, RemedyAction
 from letterply.lettering.fonts import Font
+from letterply.lettering.reading import LOWEST_BASELINE_MM, minimum_visual_height
 from letterply.lettering.setting import Lettering
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES, Tolerances
 from letterply.units import MM_PER_INCH
@@ -22,16 +23,6 @@ __all__ = ["SignUse", "check_accessibility", "minimum_visual_height"]
 
 _UPRIGHT_DEG = 2.0
 """Lean of a stem from which on a face counts as oblique; common practice, no source."""
-
-_EDGE_MM = 1e-6
-"""Slack at the breaks of the table: what inches lose on their way to millimetres."""
-
-_BANDS = ((70.0, 72.0, 0.625), (120.0, 180.0, 2.0), (float("inf"), 252.0, 3.0))
-"""Table 703.5.5, inches: baselines up to, distance where the slope starts, least height there."""
-
-_LOWEST_BASELINE_MM = 40 * MM_PER_INCH
-_RISE = (1 / 8) / 12
-"""Table 703.5.5: 1/8 in of height for each foot of distance."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,30 +63,6 @@ class SignUse:
         )
         if any(value is not None and not value >= 0 for value in given):
             raise ValueError("lengths of a sign's use are not negative")
-
-
-def minimum_visual_height(viewing_distance_mm: float, baseline_height_mm: float) -> float:
-    """Return the least height of visual characters, mm, by Table 703.5.5 of the 2010 Standards.
-
-    Above a distance that depends on the height of the baseline, 1/8 in is added for each foot,
-    pro rata: the table does not say whether part feet round up.
-
-    Raises:
-        ValueError: a baseline below 40 in, where the table does not reach, or a negative distance.
-
-    >>> minimum_visual_height(6096, 2286) / 25.4  # 20 ft away, baseline at 90 in
-    2.625
-
-    """
-    if baseline_height_mm < _LOWEST_BASELINE_MM - _EDGE_MM:
-        raise ValueError("the table starts at baselines 40 in above the floor")
-    if viewing_distance_mm < 0:
-        raise ValueError("a distance is not negative")
-    for highest_in, slope_from_in, least_in in _BANDS:
-        if baseline_height_mm <= highest_in * MM_PER_INCH + _EDGE_MM:
-            beyond = max(viewing_distance_mm - slope_from_in * MM_PER_INCH, 0.0)
-            return least_in * MM_PER_INCH + beyond * _RISE
-    raise AssertionError("the last band has no end")
 
 
 def check_accessibility(
@@ -191,9 +158,9 @@ def _reading(
     if baseline is None or distance is None:
         unknown.append("height for the distance (703.5.5: give distance and baseline)")
     else:
-        least = minimum_visual_height(distance, max(baseline, _LOWEST_BASELINE_MM))
+        least = minimum_visual_height(distance, max(baseline, LOWEST_BASELINE_MM))
         found.append(advice.height("703.5.5", m.height_mm, Range(least)))
-    found.append(advice.mounting("703.5.6", baseline, Range(_LOWEST_BASELINE_MM)))
+    found.append(advice.mounting("703.5.6", baseline, Range(LOWEST_BASELINE_MM)))
     found.append(advice.stroke("703.5.7", m.stroke_mm, m.height_mm, Range(0.10, 0.30)))
     if m.height_mm is None or m.stroke_mm is None:
         unknown.append("what is measured on a capital I (703.5.5 to 703.5.9)")

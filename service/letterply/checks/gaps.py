@@ -43,7 +43,7 @@ def find_slots(
         if shapely.intersects(bored, shapely.Point(zone.at)):
             continue  # a round hole is drilled
         closed = zone.exits == 0
-        if not closed and zone.length_mm < best.diameter_mm / (
+        if not closed and zone.extent_mm < best.diameter_mm / (
             2 * math.sin(math.radians(rules.tip_angle_deg / 2))
         ):
             continue  # a plain inside corner: see `find_corners`
@@ -95,7 +95,7 @@ def _round_holes(part: Part) -> Region:
 
 def _around(part: Part, limit_mm: float, rules: CheckRules) -> MedialAxis:
     region = as_region(part.outline)
-    return exterior_axis(region, 4 * limit_mm).peel(rules.peel_deg)
+    return exterior_axis(region, 4 * limit_mm).strokes(rules.tip_angle_deg)
 
 
 def find_corners(

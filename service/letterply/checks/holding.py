@@ -28,15 +28,12 @@ def find_islands(layer: Layer, below: Layer | None) -> tuple[Finding, ...]:
     """
     found: list[Finding] = []
     for part in layer.parts:
-        if "-" not in part.name.removeprefix(layer.name) or not part.letters:
-            continue
-        mates = [p for p in layer.parts if p.letters == part.letters and p is not part]
+        own = set(part.letter_indices)
+        mates = [p for p in layer.parts if p is not part and not own.isdisjoint(p.letter_indices)]
         bigger = [p for p in mates if p.outline.area > part.outline.area]
         if not bigger:
             continue
         gap = min(float(part.outline.distance(p.outline)) for p in bigger)
-        if gap > 1.5 * max(part.outline.bounds[3] - part.outline.bounds[1], 1.0) + 5:
-            continue  # the same letter again, further along
         at = part.outline.representative_point()
         held = below is not None and below.footprint.contains(part.outline)
         found.append(

@@ -30,8 +30,8 @@ from shapely import Polygon
 
 from letterply.checks.rules import DEFAULT_RULES
 from letterply.checks.spells import Spell, find_spells
-from letterply.checks.strength import freed_piece
-from letterply.checks.thinness import Zone, thin_zones
+from letterply.checks.strength import levers
+from letterply.checks.thinness import Cut, Zone, spread_cuts, thin_zones
 from letterply.lettering.fonts import Font
 from letterply.lettering.setting import Lettering
 from letterply.shapes.flatten import flatten_segments
@@ -69,6 +69,7 @@ _LEFTOVER_STEPS = 64
 """Radii of a leftover are rounded up to so many steps an octave before they are kept."""
 
 Point = tuple[float, float]
+Levers = tuple[tuple[Cut, float], ...]
 
 _K = TypeVar("_K", bound=Hashable)
 _V = TypeVar("_V")
@@ -114,8 +115,8 @@ class PieceMeasures:
 
     Attributes:
         outline: the piece.
-        inner: its interior axis, peeled.
-        outer: the axis of the space around and in it, peeled.
+        inner: its interior axis without corners.
+        outer: the axis of the space around and in it, without corners.
         spells: thin zones of the inside at every limit.
         counters: its holes, largest disc first.
 
@@ -126,7 +127,7 @@ class PieceMeasures:
     outer: MedialAxis
     spells: tuple[Spell, ...]
     counters: tuple[Counter, ...]
-    _reaches: dict[tuple[Point, Point], float | None] = field(default_factory=dict)
+    _levers: dict[tuple[int, tuple[Cut, ...]], Levers] = field(default_factory=dict)
     _left: dict[int, Leftover] = field(default_factory=dict)
 
     def necks(self, limit_mm: float) -> tuple[Zone, ...]:
@@ -137,15 +138,18 @@ class PieceMeasures:
         """Return the zones of the outside that are narrower than a limit at the reference em."""
         return thin_zones(self.outer, limit_mm, REFERENCE_TOLERANCE_MM)
 
-    def reach(self, spell: Spell) -> float | None:
-        """Return the lever of what a cut at the spell's narrowest place frees, mm; see `strength`.
+    def levers(self, spell: Spell) -> Levers:
+        """Return the cuts across a spell that free a piece, each with its reach in mm.
 
-        None when it frees nothing. Found when it is first asked for.
+        A piece that is thin throughout is cut all over. Found when first asked for.
         """
-        if spell.feet not in self._reaches:
-            freed = freed_piece(self.outline, spell.feet)
-            self._reaches[spell.feet] = None if freed is None else freed[1]
-        return self._reaches[spell.feet]
+        key = (spell.exits, spell.cuts)
+        if key not in self._levers:
+            cuts = spell.cuts
+            if not spell.exits:
+                cuts += spread_cuts(self.inner, np.arange(len(self.inner.edges)))
+            self._levers[key] = levers(self.outline, cuts)
+        return self._levers[key]
 
     def left_by(self, radius_mm: float) -> Leftover:
         """Return what a cutter of this radius leaves in the inside corners and counters.
@@ -325,9 +329,9 @@ def _sorted(pieces: Iterable[PieceMeasures]) -> tuple[PieceMeasures, ...]:
 
 def measure_piece(outline: Polygon) -> PieceMeasures:
     """Return the measures of a clean polygon on the 10 nm grid."""
-    peel = DEFAULT_RULES.peel_deg
+    corner = DEFAULT_RULES.tip_angle_deg
     inner, outer = both_axes(as_region(outline), _MARGIN_MM, is_normal=True)
-    inner, outer = inner.peel(peel), outer.peel(peel)
+    inner, outer = inner.strokes(corner), outer.strokes(corner)
     return PieceMeasures(outline, inner, outer, find_spells(inner), _counters(outline, outer))
 
 

@@ -6,7 +6,7 @@ import math
 
 from letterply.catalogue.model import Material
 from letterply.checks.rules import CheckRules
-from letterply.checks.strength import freed_piece, snap_load
+from letterply.checks.strength import levers, weakest
 from letterply.checks.thinness import Zone, thin_zones
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.shapes.medial import MedialAxis
@@ -34,11 +34,8 @@ def find_thin_material(
     limit = material.min_web(layer.thickness_mm)
     found: list[Finding] = []
     for zone in thin_zones(axis, limit, tolerance_mm):
-        if zone.exits == 1 and (
-            zone.tip_deg > rules.tip_angle_deg
-            or zone.length_mm < limit / (2 * math.sin(math.radians(rules.tip_angle_deg / 2)))
-        ):
-            continue  # a plain corner
+        if zone.is_corner(limit, rules.tip_angle_deg):
+            continue
         found.append(_finding(part, zone, layer, material, limit, rules, supported))
     return tuple(found)
 
@@ -55,21 +52,19 @@ def _finding(
     neck = zone.exits >= 2 and zone.length_mm <= rules.neck_ratio * limit
     tip = zone.exits == 1 and zone.width_mm < 0.2 * limit
     width = zone.mean_width_mm if tip else zone.width_mm
-    snap = None
+    feet, snap = zone.feet, None
     if not tip:
         # Short grain breaks first, and a letter has some in every direction.
         strength = min(material.bending_strength_mpa, material.bending_strength_across_mpa)
-        freed = freed_piece(part.outline, zone.feet) if zone.exits else None
-        if freed is not None:
-            snap = snap_load(zone.width_mm, layer.thickness_mm, freed[1], strength)
+        cuts = levers(part.outline, zone.cuts)
+        found = weakest(cuts, layer.thickness_mm, strength)
+        if found is not None:
+            cut, snap = found
+            width, feet = cut.width_mm, cut.feet
     needed = rules.supported_load_n if supported else rules.handling_load_n
-    if tip:
-        severity = Severity.CAUTION
-    elif snap is not None:
-        weak = snap.load_n / rules.safety_factor < needed
-        severity = Severity.BLOCKER if weak else Severity.CAUTION
-    else:
-        severity = Severity.BLOCKER if zone.width_mm < limit / 4 else Severity.CAUTION
+    weak = snap is not None and snap.load_n / rules.safety_factor < needed
+    frail = (snap is None or not zone.exits) and zone.width_mm < limit / 4
+    severity = Severity.BLOCKER if not tip and (weak or frail) else Severity.CAUTION
     kind = "neck" if neck else "stroke"
     what = "tip" if tip else ("neck" if neck else "thin stroke")
     load = f"; {snap.load_n:.1f} N at its far end snap it" if snap else ""
@@ -93,7 +88,7 @@ def _finding(
         severity=severity,
         layer=layer.name,
         part=part.name,
-        where=Place("point", (zone.at,)) if tip else Place("segment", zone.feet),
+        where=Place("point", (zone.at,)) if tip else Place("segment", feet),
         measured=round(width, 4),
         limit=round(limit, 4),
         why=why,

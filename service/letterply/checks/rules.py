@@ -20,8 +20,7 @@ class CheckRules:
         handling_load_n: load that a part must stand while it is peeled off, sanded and glued.
         supported_load_n: the same for a part that is glued flat onto a layer below.
         neck_ratio: a thin place longer than this many limits is a stroke, a shorter one a neck.
-        tip_angle_deg: a tip sharper than this is reported.
-        peel_deg: separation angle below which a spur of the medial axis is a corner, not a form.
+        tip_angle_deg: walls that meet at less than this are a tip, at more a plain corner.
         crumb_mm: shorter side below which a part is too small for tabs.
         lost_mm: depth left uncut in a corner above which it is a caution, not a note.
         floor_mm: material that must stay under a groove or pocket.
@@ -34,7 +33,6 @@ class CheckRules:
     supported_load_n: float = 0.5
     neck_ratio: float = 3.0
     tip_angle_deg: float = 40.0
-    peel_deg: float = 60.0
     crumb_mm: float = 15.0
     lost_mm: float = 0.5
     floor_mm: float = 0.8

@@ -83,7 +83,7 @@ def _check_layer(
     ]
     base = None if below is None else shapely.buffer(below.footprint, rules.overhang_mm)
     for part in layer.parts:
-        axis = medial_axis(as_region(part.outline)).peel(rules.peel_deg)
+        axis = medial_axis(as_region(part.outline)).strokes(rules.tip_angle_deg)
         found += find_thin_material(
             part,
             axis,

@@ -2,9 +2,9 @@
 
 `letterply.checks.thinness.thin_zones` says which zones of an axis lie under one limit. Here the
 limit runs from nought upwards: zones arise where the radius is least, grow, meet and become one.
-A *spell* is a zone over the range of limits in which its narrowest place and its exits stay the
-same. A shape at another size, or a material with another limit, is the same axis under another
-limit, so every question of that sort is answered from the spells.
+A *spell* is a zone over the range of limits in which its exits and its narrowest place (that of
+`thin_zones`) stay the same. A shape at another size, or a material with another limit, is the
+same axis under another limit, so every question of that sort is answered from the spells.
 
 The radius along an edge of the axis has no maximum inside it, so an edge split at its minimum
 runs one way, and the zones under a limit are the components of a graph of nodes: one pass over
@@ -14,17 +14,24 @@ the nodes by radius finds all of them (a merge tree). All mm.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from letterply.shapes.medial import BISECTOR, PARABOLA, MedialAxis
+from letterply.checks.thinness import Cut, even_edges, narrowest_cuts
+from letterply.shapes.medial import BISECTOR, LINE, PARABOLA, MedialAxis
 
 __all__ = ["Ramp", "Spell", "find_spells"]
 
 _Floats = NDArray[np.float64]
 _Ints = NDArray[np.int64]
+
+_Row = tuple[float, int, float, float]
+"""Of a zone with one exit: radius, the run that leads out, length and weight without that run."""
+
+_POINTED_MM = 0.02
+"""What is less wide at its end runs out into a point."""
 
 _SHORTEST = 1.001
 """A spell whose limits differ by less than this ratio is the noise of flattened curves."""
@@ -62,7 +69,7 @@ class Spell:
         width_mm: least width.
         exits: how many places lead out of it.
         at: where it is narrowest.
-        feet: the two points of the outline that are nearest there.
+        cuts: where a break across its narrowest place is to be looked for.
         ramp: for one exit and a width above nought, how it grows; else None.
 
     """
@@ -72,20 +79,47 @@ class Spell:
     width_mm: float
     exits: int
     at: tuple[float, float]
-    feet: tuple[tuple[float, float], tuple[float, float]]
+    cuts: tuple[Cut, ...]
     ramp: Ramp | None = None
 
 
 @dataclass(slots=True)
 class _Zone:
-    """A component while the pass runs."""
+    """A component while the pass runs.
+
+    Attributes:
+        birth: node of its least radius.
+        waist: its narrowest node that is no point of a tip, or None.
+        passing: the first node at which several ways out met, or None.
+        peak: node of its largest radius.
+        low: radius at which it began, or changed last.
+        length: length of its whole runs, and
+        weight: the integral of the radius along them.
+        crossing: runs that lead out.
+        rows: for one exit, how it grew since.
+        fixed: its narrowest node when it ended.
+
+    """
 
     birth: int
+    waist: int | None
+    passing: int | None
+    peak: int
     low: float
     length: float
     weight: float
     crossing: set[int]
-    rows: list[tuple[float, int, float, float]]
+    rows: list[_Row]
+    fixed: int = -1
+
+    def narrowest(self, places: list[int]) -> int:
+        """Return its narrowest node, points of tips left out where there is anything else."""
+        found = [self.waist] if self.waist is not None else []
+        if self.passing is not None and len(self.crossing) > 1:
+            found.append(self.passing)
+        if found:
+            return min(found, key=places.__getitem__)
+        return self.birth if self.crossing else self.peak
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -107,29 +141,31 @@ def find_spells(axis: MedialAxis) -> tuple[Spell, ...]:
     if not len(axis.edges):
         return ()
     runs = _split(axis)
-    spells: list[tuple[float, float, int, int, list[tuple[float, int, float, float]]]] = []
+    spells: list[tuple[float, float, int, int, list[_Row]]] = []
     for zone, high in _pass(runs):
-        exits = len(zone.crossing)
-        if high >= zone.low * _SHORTEST:
-            spells.append((zone.low, high, zone.birth, exits, list(zone.rows)))
+        spells.append((zone.low, high, zone.fixed, len(zone.crossing), zone.rows))
+    # Of the edges at a node one of even width counts: its far end is as narrow.
     edge_of = np.full(len(runs.radii), -1, dtype=np.int64)
-    for ends in (runs.high[::-1], runs.low[::-1]):
-        edge_of[ends] = runs.edge[::-1]
+    even = even_edges(axis)[runs.edge]
+    for some in (np.flatnonzero(~even)[::-1], np.flatnonzero(even)[::-1]):
+        for ends in (runs.high[some], runs.low[some]):
+            edge_of[ends] = runs.edge[some]
     births = np.array([s[2] for s in spells], dtype=np.int64)
     at = runs.points[births]
-    feet = np.stack([_feet(axis.sites[edge_of[births], k], at) for k in (0, 1)], axis=1)
+    cuts = narrowest_cuts(axis, edge_of[births], at)
+    ramps = _ramps(runs, spells)
     found = [
         Spell(
             low_mm=2 * low,
             high_mm=2 * high,
-            width_mm=2 * float(runs.radii[birth]),
+            width_mm=2 * least,
             exits=exits,
             at=(x, y),
-            feet=((first[0], first[1]), (second[0], second[1])),
-            ramp=_ramp(runs, rows, high, float(runs.radii[birth])) if exits == 1 else None,
+            cuts=cuts[k],
+            ramp=ramps[k],
         )
-        for (low, high, birth, exits, rows), (x, y), (first, second) in zip(
-            spells, at.tolist(), feet.tolist(), strict=True
+        for k, ((low, high, _, exits, _), (x, y), least) in enumerate(
+            zip(spells, at.tolist(), runs.radii[births].tolist(), strict=True)
         )
     ]
     return tuple(sorted(found, key=lambda s: (s.low_mm, s.width_mm, s.at)))
@@ -142,7 +178,7 @@ def _split(axis: MedialAxis) -> _Runs:
     middle = len(axis.points) + np.arange(len(dip))
     radii = np.concatenate((axis.radii, least[dip]))
     points = np.vstack((axis.points, where[dip]))
-    whole = np.ones(len(axis.edges), dtype=bool)
+    whole = start != end  # an edge without length is a node
     whole[dip] = False
     edge = np.concatenate((np.flatnonzero(whole), dip, dip))
     low = np.concatenate((start[whole], middle, middle))
@@ -176,7 +212,7 @@ def _along(kinds: NDArray[np.int8], h: _Floats, low: _Floats, high: _Floats) -> 
 
 
 def _pass(runs: _Runs) -> list[tuple[_Zone, float]]:
-    """Return every zone with the radius at which it ends or changes, in order."""
+    """Return every zone with the radius at which it ends or changes, in order, noise left out."""
     order = np.argsort(runs.radii, kind="stable")
     rank = np.empty(len(order), dtype=np.int64)
     rank[order] = np.arange(len(order))
@@ -207,7 +243,8 @@ def _pass(runs: _Runs) -> list[tuple[_Zone, float]]:
         r = radii[node]
         coming, leaving = down[node], up[node]
         if not coming:
-            zone = _Zone(node, r, 0.0, 0.0, set(leaving), [])
+            pointed = len(leaving) == 1 and r < _POINTED_MM
+            zone = _Zone(node, None if pointed else node, None, node, r, 0.0, 0.0, set(leaving), [])
             living.append(zone)
         elif len(coming) == len(leaving) == 1:  # nearly every node: the zone goes on
             (run,), (after,) = coming, leaving
@@ -219,9 +256,12 @@ def _pass(runs: _Runs) -> list[tuple[_Zone, float]]:
         else:
             met = {id(z): z for z in (zone_of(low[run]) for run in coming)}
             zone = min(met.values(), key=lambda z: places[z.birth])
-            before = len(zone.crossing)
+            before, narrowest = len(zone.crossing), zone.narrowest(places)
+            waists = [z.waist for z in met.values() if z.waist is not None]
             if len(met) > 1:
-                ended.extend((_snapshot(other), r) for other in met.values())
+                ended.extend(
+                    (_snapshot(z, places), r) for z in met.values() if r >= z.low * _SHORTEST
+                )
                 for other in met.values():
                     if other is not zone:
                         joined[id(other)] = zone
@@ -230,12 +270,21 @@ def _pass(runs: _Runs) -> list[tuple[_Zone, float]]:
                         zone.crossing |= other.crossing
             zone.crossing.difference_update(coming)
             zone.crossing.update(leaving)
-            if len(met) == 1 and len(zone.crossing) != before:
-                was = _snapshot(zone)
+            if waists:
+                zone.waist = min(waists, key=places.__getitem__)
+            passings = [z.passing for z in met.values() if z.passing is not None]
+            if passings:
+                zone.passing = min(passings, key=places.__getitem__)
+            elif len(zone.crossing) > 1:
+                zone.passing = node
+            changed = len(zone.crossing) != before or zone.narrowest(places) != narrowest
+            if len(met) == 1 and changed and r >= zone.low * _SHORTEST:
+                was = _snapshot(zone, places)
+                was.fixed = narrowest
                 was.crossing.difference_update(leaving)
                 was.crossing.update(coming)
                 ended.append((was, r))
-            if len(met) > 1 or len(zone.crossing) != before:
+            if len(met) > 1 or changed:
                 zone.low = r
                 zone.rows = []
             for run in coming:
@@ -244,48 +293,54 @@ def _pass(runs: _Runs) -> list[tuple[_Zone, float]]:
         if len(zone.crossing) == 1:
             (run,) = zone.crossing
             zone.rows.append((r, run, zone.length, zone.weight))
+        zone.peak = node
         home[node] = zone
-    ended.extend((z, math.inf) for z in living if id(z) not in joined)
+    ended.extend((_snapshot(z, places), math.inf) for z in living if id(z) not in joined)
     return ended
 
 
-def _snapshot(zone: _Zone) -> _Zone:
-    return _Zone(
-        zone.birth, zone.low, zone.length, zone.weight, set(zone.crossing), list(zone.rows)
+def _snapshot(zone: _Zone, places: list[int]) -> _Zone:
+    return replace(
+        zone,
+        crossing=set(zone.crossing),
+        rows=list(zone.rows),
+        fixed=zone.narrowest(places),
     )
 
 
-def _ramp(
-    runs: _Runs, rows: list[tuple[float, int, float, float]], high: float, least: float
-) -> Ramp | None:
-    """Return the ramp of a zone, up to the limit above which it is a tip."""
-    top = min(high, _RAMP_REACH * least)
-    rows = [row for row in rows if row[0] < top]
-    if least < 1e-6 or not rows:
-        return None
-    starts = np.array([row[0] for row in rows])
-    stops = np.append(starts[1:], top)
+def _ramps(
+    runs: _Runs, spells: list[tuple[float, float, int, int, list[_Row]]]
+) -> list[Ramp | None]:
+    """Return the ramp of every spell with one exit, up to the limit above which it is a tip."""
+    found: list[Ramp | None] = [None] * len(spells)
+    sizes, rows, tops = [], [], []
+    for low, high, birth, exits, mine in spells:
+        least = float(runs.radii[birth])
+        top = min(high, _RAMP_REACH * least)
+        wanted = [row for row in mine if row[0] < top] if exits == 1 and low < top else []
+        if least < _POINTED_MM:
+            wanted = []
+        sizes.append(len(wanted))
+        rows += wanted
+        tops += [*(row[0] for row in wanted[1:]), top][: len(wanted)]
+    if not rows:
+        return found
+    starts, number, base_length, base_weight = (np.array(x) for x in zip(*rows, strict=True))
     share = np.linspace(0, 1, _STEPS + 1)[1:]
-    r = (starts[:, None] + (stops - starts)[:, None] * share).ravel()
-    which = np.repeat(np.arange(len(rows)), _STEPS)
-    run = np.array([row[1] for row in rows])[which]
-    base = runs.radii[runs.low[run]]
-    far = runs.radii[runs.high[run]]
-    base, far = np.minimum(base, far), np.maximum(base, far)
-    straight = runs.lengths[run] * (r - base) / np.maximum(far - base, 1e-12)
-    curved = _along(runs.kinds[run], runs.heights[run], base, r)
-    extra = np.where(
-        (runs.kinds[run] == PARABOLA) | (runs.kinds[run] == BISECTOR), curved, straight
-    )
-    extra = np.clip(extra, 0, runs.lengths[run])
-    length = np.array([row[2] for row in rows])[which] + extra
-    weight = np.array([row[3] for row in rows])[which] + extra * (base + r) / 2
-    return Ramp(2 * r, length, 2 * weight / np.maximum(length, 1e-12))
-
-
-def _feet(sites: _Floats, at: _Floats) -> _Floats:
-    a, d = sites[:, :2], sites[:, 2:] - sites[:, :2]
-    squared = np.einsum("ij,ij->i", d, d)
-    t = np.einsum("ij,ij->i", at - a, d) / np.where(squared > 0, squared, 1)
-    feet: _Floats = a + np.clip(t, 0, 1)[:, None] * d
-    return feet
+    r = (starts[:, None] + (np.array(tops) - starts)[:, None] * share).ravel()
+    run = np.repeat(number.astype(np.int64), _STEPS)
+    ends = np.column_stack((runs.radii[runs.low[run]], runs.radii[runs.high[run]]))
+    low_r, high_r = ends.min(axis=1), ends.max(axis=1)
+    straight = runs.lengths[run] * (r - low_r) / np.maximum(high_r - low_r, 1e-12)
+    curved = _along(runs.kinds[run], runs.heights[run], low_r, r)
+    extra = np.clip(np.where(runs.kinds[run] == LINE, straight, curved), 0, runs.lengths[run])
+    length = np.repeat(base_length, _STEPS) + extra
+    weight = np.repeat(base_weight, _STEPS) + extra * (low_r + r) / 2
+    width = 2 * weight / np.maximum(length, 1e-12)
+    at = 0
+    for k, size in enumerate(sizes):
+        if size:
+            part = slice(at, at + size * _STEPS)
+            found[k] = Ramp(2 * r[part], length[part], width[part])
+            at += size * _STEPS
+    return found

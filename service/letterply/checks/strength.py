@@ -13,16 +13,21 @@ The lesser of the two governs. The figure is the breaking load; a safety factor 
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from shapely import LineString, Polygon
-from shapely.ops import split
+from shapely import Polygon
 
-from letterply.shapes.regions import polygons
+from letterply.checks.thinness import Cut, Feet
 
-__all__ = ["Snap", "freed_piece", "snap_load"]
+__all__ = ["Snap", "freed_piece", "levers", "snap_load", "weakest"]
+
+
+_OVER_MM = 1e-3
+_BLADE_MM = 1e-4
+_CRUMB_MM2 = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,25 +62,53 @@ def snap_load(width_mm: float, thickness_mm: float, reach_mm: float, strength_mp
     return Snap(in_plane, out_of_plane, reach_mm)
 
 
-def freed_piece(
-    outline: Polygon, feet: tuple[tuple[float, float], tuple[float, float]]
-) -> tuple[Polygon, float] | None:
+def freed_piece(outline: Polygon, feet: Feet) -> tuple[Polygon, float] | None:
     """Return the smaller piece that a cut across the neck frees, and its reach in mm.
 
     None when the cut frees nothing: the neck is part of a loop that is held from both sides.
     """
-    (x0, y0), (x1, y1) = feet
-    length = float(np.hypot(x1 - x0, y1 - y0))
-    if length < 1e-6:
-        return None
-    # A hair over both feet, so that rounding does not leave the cut short.
-    ux, uy = (x1 - x0) / length * 1e-3, (y1 - y0) / length * 1e-3
-    blade = LineString([(x0 - ux, y0 - uy), (x1 + ux, y1 + uy)])
-    pieces = [p for p in polygons(split(outline, blade)) if p.area > 1e-6]
-    if len(pieces) < 2:
-        return None
-    smaller = min(pieces, key=lambda p: float(p.area))
-    corners = shapely.get_coordinates(smaller.exterior)
-    middle = ((x0 + x1) / 2, (y0 + y1) / 2)
-    reach = float(np.hypot(corners[:, 0] - middle[0], corners[:, 1] - middle[1]).max())
-    return smaller, max(reach, length / 2)
+    return _freed(outline, [feet])[0]
+
+
+def levers(outline: Polygon, cuts: Sequence[Cut]) -> tuple[tuple[Cut, float], ...]:
+    """Return the cuts that free a piece, each with its reach in mm."""
+    freed = _freed(outline, [cut.feet for cut in cuts])
+    return tuple((c, f[1]) for c, f in zip(cuts, freed, strict=True) if f is not None)
+
+
+def _freed(outline: Polygon, places: Sequence[Feet]) -> list[tuple[Polygon, float] | None]:
+    found: list[tuple[Polygon, float] | None] = [None] * len(places)
+    feet = np.array(places, dtype=np.float64).reshape(-1, 2, 2)
+    along = feet[:, 1] - feet[:, 0]
+    width = np.hypot(along[:, 0], along[:, 1])
+    real = np.flatnonzero(width >= 1e-6)
+    if not len(real):
+        return found
+    # A hair over both feet, so that rounding does not leave the cut short, and a hair wide: at
+    # the apex of a notch a mere line would pass beside the vertex and end inside.
+    over = along[real] / width[real, None] * _OVER_MM
+    ends = np.stack((feet[real, 0] - over, feet[real, 1] + over), axis=1)
+    blades = shapely.buffer(shapely.linestrings(ends), _BLADE_MM, cap_style="flat", quad_segs=1)
+    rests = np.asarray(shapely.difference(outline, blades))
+    cut_through = shapely.get_num_geometries(rests) > 1
+    for k in np.flatnonzero(cut_through).tolist():
+        parts = shapely.get_parts(rests[k])
+        areas = shapely.area(parts)
+        parts, areas = parts[areas > _CRUMB_MM2], areas[areas > _CRUMB_MM2]
+        if len(parts) < 2:
+            continue
+        smaller = parts[int(np.argmin(areas))]
+        place = int(real[k])
+        corners = shapely.get_coordinates(shapely.get_exterior_ring(smaller))
+        away = corners - feet[place].mean(axis=0)
+        reach = float(np.hypot(away[:, 0], away[:, 1]).max())
+        found[place] = smaller, max(reach, float(width[place]) / 2)
+    return found
+
+
+def weakest(
+    pairs: Iterable[tuple[Cut, float]], thickness_mm: float, strength_mpa: float
+) -> tuple[Cut, Snap] | None:
+    """Return the cut that the least load snaps, or None for no cuts; see `levers`."""
+    snaps = [(c, snap_load(c.width_mm, thickness_mm, reach, strength_mpa)) for c, reach in pairs]
+    return min(snaps, key=lambda pair: pair[1].load_n, default=None)

@@ -6,13 +6,17 @@ with a `summary` in plain words.
 
 from letterply.exports.plan_document import plan_document, proof_document
 from letterply.exports.stack_document import findings_document, stack_document
+from letterply.exports.survey_document import comparison_csv, survey_csv, survey_document
 from letterply.exports.values import Document, to_json
 
 __all__ = [
     "Document",
+    "comparison_csv",
     "findings_document",
     "plan_document",
     "proof_document",
     "stack_document",
+    "survey_csv",
+    "survey_document",
     "to_json",
 ]

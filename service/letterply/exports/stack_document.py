@@ -10,10 +10,20 @@ from letterply.catalogue.model import Catalogue
 from letterply.exports.numbers import rounded
 from letterply.exports.values import Document, counted, plain, points_document, rings_document
 from letterply.findings import Finding, Place, Remedy, by_severity, count_by_severity, summarise
-from letterply.stacks.model import Groove, Hole, Layer, Part, Pocket, Scribe, Stack
+from letterply.stacks.model import (
+    Groove,
+    Hole,
+    Layer,
+    Part,
+    Pocket,
+    Repair,
+    RepairReport,
+    Scribe,
+    Stack,
+)
 from letterply.units import format_mm
 
-__all__ = ["findings_document", "stack_document"]
+__all__ = ["findings_document", "repair_document", "stack_document"]
 
 
 def stack_document(stack: Stack, catalogue: Catalogue) -> Document:
@@ -70,7 +80,31 @@ def _layer(layer: Layer, catalogue: Catalogue) -> Document:
         "from_back": layer.from_back,
         "area_mm2": rounded(sum(p.outline.area for p in layer.parts), 2),
         "cautions": list(material.cautions),
+        "repair": None if layer.repair is None else repair_document(layer.repair),
         "parts": [_part(p, layer, material.density_kg_per_m3) for p in layer.parts],
+    }
+
+
+def repair_document(report: RepairReport) -> Document:
+    """Return what the repairs of a layer changed, numbered as in the picture of the repairs."""
+    return {
+        "largest_move_mm": rounded(report.largest_move_mm, 3),
+        "area_added_mm2": rounded(report.area_added_mm2, 2),
+        "pieces_joined": report.pieces_joined,
+        "bridges": report.bridges,
+        "places": [_repair(n, r) for n, r in enumerate(report.places, start=1)],
+    }
+
+
+def _repair(label: int, repair: Repair) -> Document:
+    return {
+        "number": label,
+        "kind": repair.kind,
+        "where": _place(repair.where),
+        "was_mm": rounded(repair.was_mm, 3),
+        "now_mm": None if repair.now_mm is None else rounded(repair.now_mm, 3),
+        "move_mm": rounded(repair.move_mm, 3),
+        "area_mm2": rounded(repair.region.area, 2),
     }
 
 

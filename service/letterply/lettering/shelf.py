@@ -17,6 +17,8 @@ from importlib.metadata import entry_points
 from importlib.resources import files
 from pathlib import Path
 
+import uharfbuzz as hb
+
 from letterply.errors import FontError, UnknownName
 from letterply.lettering.fonts import Font
 from letterply.lettering.loading import load_font
@@ -88,7 +90,7 @@ class FontShelf:
 
     def __init__(self, own: Mapping[str, str] | None = None) -> None:
         self._own = {key: Path(path) for key, path in (own or {}).items()}
-        self._loaded: dict[str, Font] = {}
+        self._loaded: dict[tuple[str, int | str | None], Font] = {}
 
     def entries(self) -> tuple[FontEntry, ...]:
         """Return every face, shipped ones first."""
@@ -98,15 +100,16 @@ class FontShelf:
         )
         return (*shipped_faces().values(), *own)
 
-    def load(self, key: str, *, field: str = "font") -> Font:
-        """Return the font called `key`.
+    def load(self, key: str, *, face: int | str | None = None, field: str = "font") -> Font:
+        """Return the font called `key`; `face` picks one of a collection.
 
         Raises:
             UnknownName: `unknown-font`, naming `field`.
             FontError: when the file cannot be used.
+            InputError: `unknown-face`.
 
         """
-        if key not in self._loaded:
+        if (key, face) not in self._loaded:
             entry = shipped_faces().get(key)
             path = entry.path if entry else self._own.get(key)
             if path is None:
@@ -118,8 +121,24 @@ class FontShelf:
                 raise FontError(
                     f"The file of the font {key!r} is gone.", code="font-unreadable", field=field
                 ) from exc
-            self._loaded[key] = load_font(key, data, field=field)
-        return self._loaded[key]
+            self._loaded[key, face] = load_font(key, data, face=face, field=field)
+        return self._loaded[key, face]
+
+    def having(self, character: str) -> tuple[str, ...]:
+        """Return the keys of all fonts that have a character, own ones first."""
+        own = [e for e in self.entries() if not e.shipped]
+        shelf = [*own, *(e for e in self.entries() if e.shipped)]
+        point = ord(character)
+        return tuple(e.key for e in shelf if point in _characters(str(e.path)))
+
+
+@lru_cache(maxsize=512)
+def _characters(path: str) -> frozenset[int]:
+    """Return the code points that a font file maps; none for one that cannot be read."""
+    try:
+        return frozenset(hb.Face(Path(path).read_bytes()).unicodes)
+    except OSError:
+        return frozenset()
 
 
 def font_digest(data: bytes) -> str:

@@ -11,13 +11,19 @@ from pathlib import Path
 from typing import Any
 
 from letterply.errors import NotFound
+from letterply.exports.font_picture import font_picture
+from letterply.exports.picture import png_within
 from letterply.lettering.describing import describe
 from letterply.lettering.loading import load_font
 from letterply.lettering.shelf import font_digest
 from letterply.orders.pool import ComputePool
 from letterply.orders.records import FontRecord, Store
 
-__all__ = ["describe_font_file", "take_font"]
+__all__ = ["FONT_PICTURES", "describe_font_file", "picture_font_file", "take_font"]
+
+FONT_PICTURES = ("svg", "png")
+
+_PICTURE_PX = 1200
 
 
 def describe_font_file(key: str, path: str) -> dict[str, Any]:
@@ -28,6 +34,17 @@ def describe_font_file(key: str, path: str) -> dict[str, Any]:
 
     """
     return describe(load_font(key, Path(path).read_bytes()))
+
+
+def picture_font_file(key: str, path: str, kind: str) -> bytes:
+    """Return a picture of a font file, `svg` or `png`. Runs in a worker only.
+
+    Raises:
+        FontError: the file cannot be used, naming the field `font`.
+
+    """
+    picture = font_picture(load_font(key, Path(path).read_bytes()))
+    return png_within(picture, _PICTURE_PX) if kind == "png" else picture.encode()
 
 
 async def take_font(store: Store, pool: ComputePool, data: bytes) -> tuple[FontRecord, bool]:

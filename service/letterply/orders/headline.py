@@ -12,7 +12,12 @@ from typing import Any
 
 __all__ = ["DOCUMENTS", "headline_of"]
 
-DOCUMENTS: dict[str, str] = {"stack": "stack.json", "check": "findings.json", "plan": "plan.json"}
+DOCUMENTS: dict[str, str] = {
+    "stack": "stack.json",
+    "check": "findings.json",
+    "plan": "plan.json",
+    "survey": "survey.json",
+}
 """Kind of job -> the artifact that answers it."""
 
 
@@ -29,7 +34,7 @@ def headline_of(
     findings = json.loads(artifacts["findings.json"])
     counts = findings["counts"]
     headline: dict[str, Any] = {
-        "title": request["recipe"]["title"],
+        "title": _title(kind, request),
         "summary": document["summary"],
         "ready": counts["blocker"] == 0,
         "counts": counts,
@@ -44,3 +49,10 @@ def headline_of(
     elif kind == "stack":
         headline["summary"] = f"{document['summary']} {findings['summary']}"
     return headline
+
+
+def _title(kind: str, request: Mapping[str, Any]) -> str:
+    if kind != "survey":
+        return str(request["recipe"]["title"])
+    text = request.get("text")
+    return f"Survey of {request['font']}" + (f" for {text!r}" if text else "")

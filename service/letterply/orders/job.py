@@ -12,8 +12,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from letterply.catalogue import Catalogue, load_catalogue, resolve_shop
-from letterply.checks.run import check_stack
+from letterply.catalogue import Catalogue, Shop, load_catalogue, resolve_shop
+from letterply.catalogue.model import CutterKind
+from letterply.checks.run import check_stack, through_cutters
 from letterply.errors import InputError
 from letterply.exports.contact import side_by_side
 from letterply.exports.documents import (
@@ -27,19 +28,27 @@ from letterply.exports.dxf import layer_dxf, sheet_dxf
 from letterply.exports.findings_picture import findings_picture
 from letterply.exports.picture import png_within, stack_picture
 from letterply.exports.proof_picture import proof_svg
+from letterply.exports.repair_picture import repair_picture
 from letterply.exports.svg import layer_svg, sheet_svg
 from letterply.findings import by_severity
 from letterply.lettering import FontShelf
 from letterply.orders.making import Made, make_plans
+from letterply.orders.mended import mended_files, mended_summary
+from letterply.orders.mending import mend
+from letterply.orders.surveying import normalise_survey, run_survey
 from letterply.stacks.build import build_stack
-from letterply.stacks.model import Stack
+from letterply.stacks.model import Layer, Stack
 from letterply.stacks.recipe import parse_recipe
 
 __all__ = ["JOB_KINDS", "Resources", "normalise_request", "run_job"]
 
-JOB_KINDS = ("stack", "check", "plan")
+JOB_KINDS = ("stack", "check", "plan", "survey")
 
-_REQUEST_FIELDS = {"stack": ("recipe",), "check": ("recipe", "shop"), "plan": ("recipe", "shop")}
+_REQUEST_FIELDS = {
+    "stack": ("recipe",),
+    "check": ("recipe", "shop", "repair"),
+    "plan": ("recipe", "shop"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +77,8 @@ def normalise_request(kind: str, request: Mapping[str, Any]) -> dict[str, Any]:
     """
     if kind not in JOB_KINDS:
         raise ValueError(f"no such job: {kind}")
+    if kind == "survey":
+        return normalise_survey(request)
     if not isinstance(request, Mapping):
         raise InputError(
             "The request is no object.", code="bad-request", expected="a JSON object with a recipe"
@@ -99,7 +110,34 @@ def normalise_request(kind: str, request: Mapping[str, Any]) -> dict[str, Any]:
                 expected="an object with machine, cutters, stock and hold_down",
             )
         normal["shop"] = dict(sorted(shop.items()))
+    repair = _repair_wish(request.get("repair"))
+    if repair is not None:
+        normal["repair"] = repair
     return normal
+
+
+def _repair_wish(raw: object) -> dict[str, bool] | None:
+    """Return what a repair may do: `true` for all that acts in place, or an object."""
+    if raw is None or raw is False:
+        return None
+    if raw is True:
+        raw = {}
+    if not isinstance(raw, Mapping) or not isinstance(raw.get("raise_size", False), bool):
+        raise InputError(
+            "The wish for a repair makes no sense.",
+            code="bad-value",
+            field="repair",
+            expected="true, false, or an object with raise_size",
+        )
+    for name in raw:
+        if name != "raise_size":
+            raise InputError(
+                f"A repair has no {name!r}.",
+                code="unknown-field",
+                field=f"repair.{name}",
+                expected="raise_size",
+            )
+    return {"raise_size": bool(raw.get("raise_size", False))}
 
 
 def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict[str, bytes]:
@@ -110,21 +148,49 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict
 
     """
     normal = normalise_request(kind, request)
+    if kind == "survey":
+        return run_survey(normal, resources.catalogue_files, resources.font_files)
     catalogue = load_catalogue(*(Path(p) for p in resources.catalogue_files))
     shop = resolve_shop(normal.get("shop"), catalogue)
     recipe = parse_recipe(normal["recipe"])
-    stack = build_stack(recipe, catalogue, FontShelf(resources.font_files))
-    files = {"request.json": to_json(normal), **_stack_files(stack, catalogue)}
+    shelf = FontShelf(resources.font_files)
+    stack = build_stack(recipe, catalogue, shelf)
     findings = stack.findings if kind == "stack" else check_stack(stack, catalogue, shop)
+    told: dict[str, bytes] = {}
+    said = ""
+    if "repair" in normal:
+        before = findings
+        mended = mend(
+            recipe,
+            stack,
+            before,
+            build=lambda r: build_stack(r, catalogue, shelf),
+            check=lambda s: check_stack(s, catalogue, shop),
+            gaps_mm=_gaps(stack, shop),
+            raise_size=normal["repair"]["raise_size"],
+        )
+        stack, findings = mended.stack, mended.findings
+        told, said = mended_files(mended, before, normal), f"{mended_summary(mended)} "
+    files = {"request.json": to_json(normal), **_stack_files(stack, catalogue), **told}
     if kind == "plan":
         made = make_plans(stack, shop, catalogue)
         findings = by_severity((*findings, *made.findings))
         files |= _plan_files(made)
-    files["findings.json"] = to_json(findings_document(findings))
+    document = findings_document(findings)
+    document["summary"] = f"{said}{document['summary']}"
+    files["findings.json"] = to_json(document)
     picture = findings_picture(stack, findings)
     files["findings.svg"] = picture.encode()
     files["findings.png"] = png_within(picture, _PICTURE_PX)
     return dict(sorted(files.items()))
+
+
+def _gaps(stack: Stack, shop: Shop) -> dict[str, float]:
+    """Return the diameter of the smallest cutter that goes through each layer."""
+    kind = CutterKind.BEAM if shop.machine.kind == "beam" else CutterKind.FLAT
+    mine = [c for c in shop.cutters if c.kind is kind]
+    found = {la.name: through_cutters(la.thickness_mm, mine) for la in stack.layers}
+    return {name: cutters[0].diameter_mm for name, cutters in found.items() if cutters}
 
 
 _PICTURE_PX = 1400
@@ -139,10 +205,18 @@ def _stack_files(stack: Stack, catalogue: Catalogue) -> dict[str, bytes]:
         "stack.png": png_within(together, _PICTURE_PX),
         "exploded.png": png_within(stack_picture(stack, catalogue, exploded=True), _PICTURE_PX),
     }
+    if any(_is_worth_showing(layer) for layer in stack.layers):
+        changed = repair_picture(stack)
+        files |= {"repair.svg": changed.encode(), "repair.png": png_within(changed, _PICTURE_PX)}
     for layer in stack.layers:
         files[f"layers/{layer.name}.svg"] = layer_svg(layer, stack)
         files[f"layers/{layer.name}.dxf"] = layer_dxf(layer, stack)
     return files
+
+
+def _is_worth_showing(layer: Layer) -> bool:
+    """Whether a layer was changed by more than softer corners."""
+    return layer.repair is not None and any(r.kind != "soften" for r in layer.repair.places)
 
 
 def _plan_files(made: Made) -> dict[str, bytes]:

@@ -11,16 +11,17 @@ All mm, angles in degrees.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import LineString, Polygon, STRtree
+from shapely.geometry.base import BaseGeometry
 
 from letterply.catalogue.model import Material, MaterialClass
-from letterply.shapes.regions import EMPTY, Region, as_region, normalise, polygons
+from letterply.shapes.regions import Region, as_region, normalise, polygons
 from letterply.stacks.bridge_sites import Site, find_sites
 
 __all__ = ["Bridge", "bridge_islands", "bridge_width", "islands_of"]
@@ -38,7 +39,16 @@ _LARGE = 4.0
 _DUST_MM2 = 0.01
 """A piece smaller than this goes with the cut: a hair that fonts leave where strokes overlap."""
 
+_HAIR_MM = 1e-3
+
+_CRAMPED_WIDTH = 1.25
+"""Where an island or a crossing is narrower than its bridge, the bridge is wider than asked, in
+widths: it holds with its ends what it cannot hold with its sides."""
+
 _TURNS = (0, 90, 15, 30, 45, 60, 75, 105, 120, 135, 150, 165)
+_ROUNDS = 8
+"""Rounds of bridges beyond one for each island: more do not help."""
+
 _FEW = 160
 """Sites of an island that are compared in pairs."""
 
@@ -103,6 +113,7 @@ def bridge_islands(
     angle_deg: float | None = None,
     count: int | None = None,
     upright_deg: float = 90.0,
+    turn_of: Callable[[Polygon], float] | None = None,
 ) -> tuple[Region, tuple[Bridge, ...]]:
     """Return what is still cut, and the bridges that hold what would have dropped out.
 
@@ -114,29 +125,34 @@ def bridge_islands(
         count: bridges for each island, where there is room; None for two in large ones, one in
             small ones.
         upright_deg: the direction that is up for the lettering.
+        turn_of: says how far the letter round an island is turned, in degrees, on a baseline that
+            bends; both directions turn with it.
 
-    The cut minus the result is exactly the bridges. Dust (under 0.01 mm²) is left to drop.
+    The cut minus the result is exactly the bridges. Dust (under 0.01 mm²) goes with the cut; what
+    was an island before the cut stays one.
 
     """
     bridges: list[Bridge] = []
     left = cut
     # A hair wider than asked: what is measured on the grid must not fall short of it.
     width = width_mm + 4e-4
-    directions = _directions(angle_deg, upright_deg)
-    while True:
-        held = polygons(shapely.difference(solid, left))
-        waiting = [i for i in islands_of(held) if held[i].area >= _DUST_MM2]
+    held, freed = _state(solid, left)
+    for _ in range(_ROUNDS + len(freed)):
+        waiting = [i for i in freed if held[i].area >= _DUST_MM2]
         if not waiting:
-            dust = [held[i] for i in islands_of(held)]
-            return normalise(shapely.union_all([left, *dust])), tuple(bridges)
-        first = not bridges
-        wanted = count if first else 1
-        added = _bridge_all(held, waiting, left, width, directions, wanted, upright_deg)
+            break
+        turns = {i: turn_of(held[i]) if turn_of else 0.0 for i in waiting}
+        # Where what was asked for leads nowhere, anything else will do.
+        wish = (None, 1) if bridges else (angle_deg, count)
+        added = _bridge_all(held, turns, left, width, upright_deg, *wish)
         if not added:
-            added = [_shortest(held, i, left, width) for i in waiting[:1]]
-        bridges += added
-        gone = shapely.union_all([b.region for b in added])
+            added = [_shortest(held, waiting[0], left, width)]
+        bridges += [bridge for bridge, _ in added]
+        gone = shapely.union_all([blade for _, blade in added])
         left = as_region(shapely.difference(left, gone))
+        held, freed = _state(solid, left)
+    dust = [held[i] for i in freed if held[i].area < _DUST_MM2]
+    return normalise(shapely.union_all([left, *dust])), tuple(bridges)
 
 
 def _directions(angle_deg: float | None, upright_deg: float) -> tuple[float, ...]:
@@ -145,32 +161,103 @@ def _directions(angle_deg: float | None, upright_deg: float) -> tuple[float, ...
     return tuple((upright_deg + turn) % 180 for turn in _TURNS)
 
 
+def _state(solid: Region, cut: Region) -> tuple[tuple[Polygon, ...], list[int]]:
+    """Return the pieces that a cut leaves, and which of them it has freed."""
+    held = polygons(shapely.difference(solid, cut))
+    return held, _freed(held, solid)
+
+
+def _freed(held: Sequence[Polygon], solid: Region) -> list[int]:
+    """Return the islands that the cut has freed: each was one with what lies round it."""
+    at = np.array([p.representative_point() for p in held], dtype=object)
+    piece, whole = STRtree(at).query(np.array(polygons(solid), dtype=object), "contains")[::-1]
+    found: list[int] = []
+    for each in np.unique(whole).tolist():
+        members = piece[whole == each].tolist()
+        found += [members[i] for i in islands_of([held[m] for m in members])]
+    return sorted(found)
+
+
 def _bridge_all(
     held: Sequence[Polygon],
-    waiting: Sequence[int],
+    turns: Mapping[int, float],
     cut: Region,
     width: float,
-    directions: Sequence[float],
-    count: int | None,
     upright_deg: float,
-) -> list[Bridge]:
-    """Return bridges for every island; they may still hold one another only."""
+    angle_deg: float | None,
+    count: int | None,
+) -> list[tuple[Bridge, BaseGeometry]]:
+    """Return bridges for every island; they may still hold one another only.
+
+    `turns` are the islands, each with the turn of its letter.
+    """
+    waiting = sorted(turns)
     tree = STRtree(held)
     pieces = polygons(cut)
     taken: list[Site] = []
+    every: dict[int, list[Site]] = {}
+    wanted: dict[int, int] = {}
     # The largest first: an island in an island comes after what it lies in.
     order = sorted(waiting, key=lambda i: (-_box_area(held[i]), held[i].bounds))
     for island in order:
-        sites = find_sites(island, held, tree, pieces, width, directions, upright_deg)
+        up = upright_deg + turns[island]
+        directions = _directions(None if angle_deg is None else angle_deg + turns[island], up)
+        sites = find_sites(island, held, tree, pieces, width, directions, up)
+        # What lies in an island does not hold it.
+        rim = Polygon(held[island].exterior)
+        sites = [s for s in sites if not rim.contains(held[s.other])]
         own = [_seen_from(island, s) for s in taken if island in (s.island, s.other)]
-        wanted = count or (2 if _longer_side(held[island]) > _LARGE * width else 1)
-        if wanted == 1:
+        wanted[island] = count or (2 if _longer_side(held[island]) > _LARGE * width else 1)
+        every[island] = sites
+        if wanted[island] == 1:
             sites.sort(key=lambda s: s.cost + width * _CHAINED * (s.other in waiting))
-        centre = held[island].representative_point()
         free = _clear_of(sites, taken, width)
-        taken += _chosen(free, own, wanted - len(own), (centre.x, centre.y), width)
+        taken += _chosen(free, own, wanted[island] - len(own), _centre(held[island]), width)
+    taken += _to_the_rim(held, waiting, every, wanted, taken, width)
     bridges = [_built(site, cut, width) for site in taken]
-    return [b for b in bridges if b is not None]
+    return [b for b in bridges if not b[0].region.is_empty]
+
+
+def _to_the_rim(
+    held: Sequence[Polygon],
+    waiting: Sequence[int],
+    every: Mapping[int, list[Site]],
+    wanted: Mapping[int, int],
+    taken: Sequence[Site],
+    width: float,
+) -> list[Site]:
+    """Return the sites that islands need which bridges to one another hold together.
+
+    Such a group needs as many bridges to the rim as the neediest of its islands.
+    """
+    group = {i: {i} for i in waiting}
+    for site in taken:
+        if site.other in group:
+            merged = group[site.island] | group[site.other]
+            group.update(dict.fromkeys(merged, merged))
+    added: list[Site] = []
+    for members in {min(g): sorted(g) for g in group.values()}.values():
+        there = [s for s in taken if s.island in members]
+        missing = max(wanted[i] for i in members) - sum(s.other not in group for s in there)
+        for _ in range(missing if len(members) > 1 else 0):
+            sites = [s for i in members for s in every[i] if s.other not in group]
+            free = _clear_of(sites, [*taken, *added], width)
+            if not free:
+                break
+            costs = [
+                s.cost
+                + _mismatch(s, there, width)
+                + _bunched(s, there, _centre(held[s.island]), width)
+                for s in free
+            ]
+            added.append(free[int(np.argmin(costs))])
+            there.append(added[-1])
+    return added
+
+
+def _centre(piece: Polygon) -> tuple[float, float]:
+    at = piece.representative_point()
+    return float(at.x), float(at.y)
 
 
 def _chosen(
@@ -270,26 +357,27 @@ def _lines(sites: list[Site]) -> NDArray[np.object_]:
     return lines
 
 
-def _built(site: Site, cut: Region, width: float) -> Bridge | None:
+def _built(site: Site, cut: Region, width: float) -> tuple[Bridge, BaseGeometry]:
+    """Return the bridge at a site, and what to take from the cut for it.
+
+    What is taken reaches a hair into the material at both ends: to cut along the very edge would
+    leave slivers of rounding that part what they should join.
+    """
     line = LineString([site.point(site.start), site.point(site.end)])
-    found = _filling(site.strip(width), line, cut)
-    return None if found.is_empty else Bridge(line, found, width)
+    strip = site.strip(width if site.full else _CRAMPED_WIDTH * width)
+    filled = as_region(shapely.intersection(strip, cut))
+    blade = shapely.intersection(shapely.buffer(filled, _HAIR_MM), strip)
+    return Bridge(line, normalise(shapely.intersection(blade, cut)), width), blade
 
 
-def _filling(strip: Polygon, line: LineString, cut: Region) -> Region:
-    """Return the part of a strip that fills the cut along a line."""
-    parts = polygons(shapely.intersection(strip, cut))
-    return normalise(shapely.MultiPolygon([p for p in parts if p.distance(line) < 1e-6]))
-
-
-def _shortest(held: Sequence[Polygon], island: int, cut: Region, width: float) -> Bridge:
+def _shortest(
+    held: Sequence[Polygon], island: int, cut: Region, width: float
+) -> tuple[Bridge, BaseGeometry]:
     """Return a bridge along the shortest line to other material, whatever it looks like."""
     others = [p for i, p in enumerate(held) if i != island]
-    rest = shapely.MultiPolygon(others)
-    line = shapely.shortest_line(held[island], rest)
+    line = shapely.shortest_line(held[island], shapely.MultiPolygon(others))
     strip = shapely.buffer(line, width / 2, quad_segs=16)
-    region = normalise(shapely.intersection(strip, cut))
-    return Bridge(line, region if not region.is_empty else EMPTY, width)
+    return Bridge(line, normalise(shapely.intersection(strip, cut)), width), strip
 
 
 def _longer_side(piece: Polygon) -> float:

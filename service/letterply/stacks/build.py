@@ -13,17 +13,19 @@ from dataclasses import replace
 import shapely
 
 from letterply.catalogue.model import Catalogue
-from letterply.errors import GeometryError, InputError
+from letterply.errors import GeometryError
 from letterply.findings import Finding, Place
-from letterply.lettering.setting import Lettering, LetteringSpec, Size, set_lettering
+from letterply.lettering.setting import Lettering
 from letterply.lettering.shelf import FontShelf
 from letterply.shapes.regions import Region, as_region, polygons
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES, Tolerances
 from letterply.stacks.alignment import align_layers
 from letterply.stacks.draft import LayerDraft
+from letterply.stacks.lettered import join_findings, reading_findings, set_recipe_lettering
 from letterply.stacks.model import Hole, Layer, Stack
 from letterply.stacks.outlines import lettering_outline, plate_outline, ribbon_hole
 from letterply.stacks.recipe import LetteringOutline, LetteringRecipe, Recess, Recipe
+from letterply.stacks.repairs import bridge_draft, mend_outline, repair_report, repair_words
 from letterply.stacks.work import apply_features, drop_islands, recess_layer
 
 __all__ = ["build_stack"]
@@ -46,18 +48,20 @@ def build_stack(
     def set_own(spec: LetteringRecipe, field: str) -> Lettering:
         key = spec.model_dump_json()
         if key not in cache:
-            cache[key] = _set(spec, shelf, tolerances, field)
+            cache[key] = set_recipe_lettering(spec, shelf, tolerances, field)
         return cache[key]
 
     base = set_own(recipe.lettering, "recipe.lettering")
     drafts = _outlines(recipe, catalogue, base, set_own, tolerances)
     for draft in drafts:
         apply_features(draft, drafts, base.region, set_own, tolerances)
+        bridge_draft(draft, catalogue.material(draft.recipe.material), base, set_own, tolerances)
     findings = align_layers(recipe, drafts, catalogue, tolerances)
     dx, dy = _to_origin(drafts)
     for draft in drafts:
         draft.shift(dx, dy)
     findings = [_moved(f, dx, dy) for f in findings]
+    findings += [*join_findings(drafts), *reading_findings(recipe.lettering, base)]
     layers: list[Layer] = []
     z = 0.0
     for draft in drafts:
@@ -73,56 +77,6 @@ def build_stack(
         text=recipe.lettering.text,
         findings=tuple(findings),
     )
-
-
-def _set(spec: LetteringRecipe, shelf: FontShelf, tolerances: Tolerances, field: str) -> Lettering:
-    font = shelf.load(spec.font, field=f"{field}.font")
-    axes = {a.tag for a in font.facts.axes}
-    for tag, value in spec.features.items():
-        if tag not in axes and tag not in font.facts.features:
-            known = ", ".join(sorted(axes | set(font.facts.features)))
-            raise InputError(
-                f"The font {spec.font!r} has no feature or axis {tag!r}.",
-                code="unknown-feature",
-                field=f"{field}.features.{tag}",
-                expected=f"one of: {known}" if known else "none: the font has no features",
-            )
-        if tag not in axes and float(value) != int(value):
-            raise InputError(
-                f"A feature is switched by a whole number, not {value}.",
-                code="bad-value",
-                field=f"{field}.features.{tag}",
-                expected="true, false or a whole number",
-            )
-    return set_lettering(
-        LetteringSpec(
-            text=spec.text,
-            font=spec.font,
-            size=_size(spec),
-            features={t: int(v) for t, v in spec.features.items() if t not in axes},
-            axes={t: float(v) for t, v in spec.features.items() if t in axes},
-            align=spec.align,
-            tracking_mm=spec.tracking,
-            line_gap=spec.line_gap,
-        ),
-        font,
-        tolerances,
-        field=field,
-    )
-
-
-def _size(spec: LetteringRecipe) -> Size:
-    size = spec.size
-    if size.fit is not None:
-        return Size("fit", size.fit.width, size.fit.height)
-    if size.cap_height is not None:
-        return Size("cap_height", size.cap_height)
-    if size.x_height is not None:
-        return Size("x_height", size.x_height)
-    if size.em is not None:
-        return Size("em", size.em)
-    assert size.width is not None  # the recipe has exactly one size
-    return Size("width", size.width)
 
 
 def _outlines(
@@ -144,20 +98,18 @@ def _outlines(
             lettering = base
             if outline.lettering is not None:
                 lettering = set_own(outline.lettering, f"{path}.outline.lettering")
-            region, links = lettering_outline(
-                lettering.region,
-                outline,
-                1.2 * material.min_web(spec.thickness),
-                tolerances,
-                field=f"{path}.outline",
+            plain = lettering_outline(
+                lettering.region, outline, tolerances, field=f"{path}.outline"
+            )
+            letters = [x.region for x in lettering.letters]
+            region, repairs = mend_outline(
+                outline, plain, letters, material, spec.thickness, catalogue, tolerances
             )
             draft = LayerDraft(spec, index, region, lettering=lettering)
-            if links:
-                longest = max(link.gap_mm for link in links)
-                draft.history.append(
-                    f"joined with {len(links)} link{'s' * (len(links) != 1)} across gaps of up to "
-                    f"{longest:.1f} mm"
-                )
+            draft.history.extend(lettering.history)
+            if repairs:
+                draft.plain_solid = plain
+                draft.repairs.extend(repairs)
         else:
             below = as_region(shapely.union_all([base.region, *ink]))
             plate = plate_outline(below, outline, tolerances, field=f"{path}.outline")
@@ -192,6 +144,9 @@ def _lowered(draft: LayerDraft, drafts: list[LayerDraft], z: float) -> float:
 
 
 def _layer(draft: LayerDraft, z: float, tolerances: Tolerances) -> tuple[Layer, list[Finding]]:
+    report = repair_report(draft)
+    if report is not None:
+        draft.history.extend(repair_words(report))
     cut, dropped = drop_islands(draft, draft.cut_region(tolerances.flatten_mm))
     if cut.is_empty:
         raise GeometryError(
@@ -208,6 +163,7 @@ def _layer(draft: LayerDraft, z: float, tolerances: Tolerances) -> tuple[Layer, 
         z_mm=z,
         parts=parts,
         from_back=draft.from_back,
+        repair=report,
     )
     return layer, dropped
 

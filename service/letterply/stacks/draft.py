@@ -13,9 +13,9 @@ from shapely.geometry.base import BaseGeometry
 from letterply.lettering.setting import Lettering
 from letterply.shapes.regions import EMPTY, Region, as_region, normalise
 from letterply.shapes.tolerances import GRID_PER_MM
-from letterply.stacks.model import Groove, Hole, Part, Pocket, Scribe
+from letterply.stacks.model import Groove, Hole, Part, Pocket, Repair, Scribe
 from letterply.stacks.plates import hole_region
-from letterply.stacks.recipe import LayerRecipe
+from letterply.stacks.recipe import LayerRecipe, ThroughLettering
 
 __all__ = ["LayerDraft"]
 
@@ -33,6 +33,11 @@ class LayerDraft:
         holes, pockets, grooves, scribes: work on the whole layer.
         history: what was joined or changed, in words.
         from_back: whether it is cut from its back.
+        stencils: cuts through it that want bridges, each with the feature that asks; once they
+            have them, what is left of them is in `through`.
+        repairs: what repairs changed.
+        plain_solid, plain_through: outline and cuts without any repair; None where they are the
+            same.
 
     """
 
@@ -47,11 +52,21 @@ class LayerDraft:
     scribes: list[Scribe] = field(default_factory=list)
     history: list[str] = field(default_factory=list)
     from_back: bool = False
+    stencils: list[tuple[Region, ThroughLettering]] = field(default_factory=list)
+    repairs: list[Repair] = field(default_factory=list)
+    plain_solid: Region | None = None
+    plain_through: Region | None = None
 
     @property
     def path(self) -> str:
         """Dotted path of the layer in the request."""
         return f"recipe.layers.{self.index}"
+
+    @property
+    def plain(self) -> tuple[Region, Region]:
+        """Outline and cuts without any repair."""
+        solid = self.solid if self.plain_solid is None else self.plain_solid
+        return solid, self.through if self.plain_through is None else self.plain_through
 
     def shift(self, dx_mm: float, dy_mm: float) -> None:
         """Move everything, back onto the grid."""
@@ -60,6 +75,14 @@ class LayerDraft:
             return normalise(translate(region, dx_mm, dy_mm))
 
         self.solid, self.through = move(self.solid), move(self.through)
+        if self.plain_solid is not None:
+            self.plain_solid = move(self.plain_solid)
+        if self.plain_through is not None:
+            self.plain_through = move(self.plain_through)
+        self.repairs = [
+            replace(r, region=move(r.region), where=r.where.moved(dx_mm, dy_mm))
+            for r in self.repairs
+        ]
         self.holes = [
             replace(h, x_mm=round(h.x_mm + dx_mm, 5), y_mm=round(h.y_mm + dy_mm, 5))
             for h in self.holes
@@ -93,21 +116,23 @@ class LayerDraft:
 
     def parts(self, pieces: tuple[Polygon, ...]) -> tuple[Part, ...]:
         """Return the pieces as named parts, each with the work that lies on it."""
-        if self.lettering is None:
-            letters = [""] * len(pieces)
-        else:
-            letters = self.lettering.letters_of([as_region(p) for p in pieces])
+        letters = [""] * len(pieces)
+        read: list[tuple[int, ...]] = [()] * len(pieces)
+        if self.lettering is not None:
+            read = self.lettering.letters_on([as_region(p) for p in pieces])
+            letters = ["".join(self.lettering.letters[i].text for i in on) for on in read]
         found: list[Part] = []
         seen: dict[str, int] = {}
-        order = sorted(range(len(pieces)), key=lambda i: (pieces[i].bounds[0], pieces[i].bounds[1]))
+        # In reading order, whichever way the script runs; dots and marks of a letter by place.
+        order = sorted(range(len(pieces)), key=lambda i: (read[i], pieces[i].bounds[:2]))
         for i in order:
             stem = f"{self.recipe.name}.{letters[i]}" if letters[i] else self.recipe.name
             seen[stem] = seen.get(stem, 0) + 1
             name = stem if seen[stem] == 1 else f"{stem}-{seen[stem]}"
-            found.append(self._part(name, pieces[i], letters[i]))
+            found.append(self._part(name, pieces[i], letters[i], read[i]))
         return tuple(sorted(found, key=lambda p: p.name))
 
-    def _part(self, name: str, piece: Polygon, letters: str) -> Part:
+    def _part(self, name: str, piece: Polygon, letters: str, indices: tuple[int, ...]) -> Part:
         filled = Polygon(piece.exterior)
         shapely.prepare(filled)
         return Part(
@@ -132,6 +157,7 @@ class LayerDraft:
                 if (lines := _lines_within(s.lines, piece))
             ),
             history=tuple(self.history),
+            letter_indices=indices,
         )
 
 

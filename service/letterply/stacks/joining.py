@@ -13,13 +13,16 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from scipy.sparse.csgraph import minimum_spanning_tree
-from shapely import LineString, Polygon
+from shapely import LineString, Polygon, STRtree
 from shapely.geometry.base import BaseGeometry
 
 from letterply.shapes.offsets import offset
 from letterply.shapes.regions import Region, as_region, normalise, polygons
 
 __all__ = ["Link", "join_letters", "join_pieces"]
+
+_TOUCH_MM = 1e-4
+"""Shapes nearer than this touch, but for rounding."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,42 +51,64 @@ def join_pieces(
 
 
 def _linked(
-    pieces: Sequence[Polygon], lines: Sequence[LineString], width_mm: float, tolerance_mm: float
+    pieces: Sequence[Polygon],
+    lines: Sequence[LineString],
+    width_mm: float,
+    tolerance_mm: float,
+    own: BaseGeometry | None = None,
 ) -> Region:
-    """Return the pieces with a link along every line."""
+    """Return the pieces with a link along every line, its corners filled.
+
+    `own` is what corners are looked for in, None for all pieces: without a neighbour in it, the
+    gap to that neighbour is not taken for a corner.
+    """
     bars = [
         shapely.buffer(_lengthened(line, width_mm / 2), width_mm / 2, quad_segs=16)
         for line in lines
     ]
-    joined = shapely.union_all([*pieces, *bars])
-    # Fill the sharp corners beside the links, and nowhere else.
-    near = shapely.union_all(bars).buffer(width_mm)
-    closed = offset(
-        offset(as_region(joined), width_mm / 2, tolerance_mm), -width_mm / 2, tolerance_mm
-    )
-    return normalise(shapely.union(joined, shapely.intersection(closed, near)))
+    bar = shapely.union_all(bars)
+    joined = as_region(shapely.union_all([*pieces, bar]))
+    shape = joined if own is None else as_region(shapely.union(own, bar))
+    closed = offset(offset(shape, width_mm / 2, tolerance_mm), -width_mm / 2, tolerance_mm)
+    # Corners beside the links, and nowhere else.
+    near = shapely.intersection(closed, bar.buffer(width_mm))
+    fillets = polygons(shapely.difference(near, joined))
+    touching = [f for f in fillets if f.distance(bar) < _TOUCH_MM]
+    return normalise(shapely.union_all([joined, *touching]))
 
 
 def join_letters(
-    region: Region, letters: Sequence[Region], width_mm: float, tolerance_mm: float
+    region: Region,
+    letters: Sequence[Region],
+    width_mm: float,
+    tolerance_mm: float,
+    *,
+    reach_mm: float = 0.0,
 ) -> tuple[Region, tuple[Link, ...]]:
     """Return the region with the pieces of each letter made one, and the links that did it.
 
     Pieces belong together when there is a letter that both of them touch: a dot and its stem,
     the halves of a colon. A link runs from letter to letter, though a neighbour that hangs on
-    one of its pieces may be nearer. Letters apart from each other stay apart.
+    one of its pieces may be nearer. Letters apart from each other stay apart. `reach_mm` is how
+    far the region stands out over its letters.
     """
     links: list[Link] = []
-    for letter in letters:
+    tree = STRtree(letters)
+    for number, letter in enumerate(letters):
         while True:
             every = polygons(region)
             pieces = [p for p in every if shapely.intersects(p, letter)]
             if len(pieces) < 2:
                 break
-            own = [shapely.intersection(p, letter) for p in pieces]
-            gaps = [_outside(line, region) for line in _closest_pairs(own)]
+            ink = [shapely.intersection(p, letter) for p in pieces]
+            gaps = [_outside(line, region) for line in _closest_pairs(ink)]
             links += [Link(line, line.length) for line in gaps]
-            region = _linked(every, gaps, width_mm, tolerance_mm)
+            around = letter.buffer(reach_mm + 2 * width_mm)
+            others = [letters[k] for k in sorted(tree.query(around).tolist()) if k != number]
+            foreign = shapely.union_all(others).buffer(reach_mm + _TOUCH_MM)
+            mine = shapely.intersection(region, letter.buffer(reach_mm + _TOUCH_MM))
+            own = shapely.union_all([shapely.difference(mine, foreign), *ink])
+            region = _linked(every, gaps, width_mm, tolerance_mm, own)
     return region, tuple(links)
 
 

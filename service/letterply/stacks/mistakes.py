@@ -19,7 +19,7 @@ _Context = Mapping[str, Any]
 
 _UNION_TAGS = frozenset(
     {"lettering", "plate", "holes", "through_lettering", "groove_lettering", "scribe_lettering",
-     "recess", "dowels", "placement_lines", "none"}
+     "recess", "dowels", "placement_lines", "none", "straight", "arc", "circle", "path", "vertical"}
 )  # fmt: skip
 """Kinds by which a union is told apart: pydantic puts them into the path, a maker does not."""
 
@@ -98,7 +98,9 @@ def _path(loc: tuple[int | str, ...], field: str) -> list[str]:
     path = [field] if field else []
     for at, step in enumerate(loc):
         before = loc[at - 1] if at else None
-        tag = step in _UNION_TAGS and (before in ("outline", "align") or isinstance(before, int))
+        tag = step in _UNION_TAGS and (
+            before in ("outline", "align", "baseline") or isinstance(before, int)
+        )
         branch = isinstance(step, str) and ("[" in step or step.startswith("function-"))
         if not tag and not branch:
             path.append(str(step))

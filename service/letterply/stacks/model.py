@@ -117,6 +117,8 @@ class Part:
         letters: the text that it carries, empty for a plate.
         holes, pockets, grooves, scribes: what is worked into it.
         history: what was repaired or joined, in words.
+        letter_indices: which letters of the text those are, counted from 0 in reading order,
+            spaces left out; the pieces of an i share one.
 
     """
 
@@ -129,6 +131,7 @@ class Part:
     grooves: tuple[Groove, ...] = ()
     scribes: tuple[Scribe, ...] = ()
     history: tuple[str, ...] = ()
+    letter_indices: tuple[int, ...] = ()
 
     @property
     def worked(self) -> bool:

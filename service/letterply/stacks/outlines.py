@@ -15,7 +15,6 @@ from letterply.errors import GeometryError
 from letterply.shapes.offsets import offset
 from letterply.shapes.regions import Region, as_region, normalise
 from letterply.shapes.tolerances import Tolerances
-from letterply.stacks.joining import Link, join_pieces
 from letterply.stacks.plates import (
     Bounds,
     circle_plate,
@@ -30,28 +29,17 @@ __all__ = ["lettering_outline", "plate_outline", "ribbon_hole"]
 
 
 def lettering_outline(
-    ink: Region,
-    outline: LetteringOutline,
-    link_width_mm: float,
-    tolerances: Tolerances,
-    *,
-    field: str,
-) -> tuple[Region, tuple[Link, ...]]:
-    """Return the lettering grown or shrunk, its counters filled, softened and joined as asked.
-
-    Links of a joined outline are `link_width_mm` wide; they are returned so that the change can
-    be reported.
+    ink: Region, outline: LetteringOutline, tolerances: Tolerances, *, field: str
+) -> Region:
+    """Return the lettering grown or shrunk, its counters filled as asked.
 
     Raises:
         GeometryError: `outline-vanishes` when shrinking leaves nothing.
 
     """
-    tolerance = tolerances.offset_mm
-    region = offset(ink, outline.grow, tolerance)
+    region = offset(ink, outline.grow, tolerances.offset_mm)
     if outline.fill_counters:
         region = as_region(shapely.union_all([Polygon(p.exterior) for p in region.geoms]))
-    if outline.soften:
-        region = _softened(region, outline.soften, tolerance)
     if region.is_empty:
         raise GeometryError(
             f"Shrunk by {-outline.grow:g} mm, nothing of the lettering is left.",
@@ -59,20 +47,7 @@ def lettering_outline(
             field=field,
             expected="a smaller shrink or larger lettering",
         )
-    region = normalise(region)
-    if not outline.join:
-        return region, ()
-    return join_pieces(region, link_width_mm, tolerance)
-
-
-def _softened(region: Region, radius_mm: float, tolerance_mm: float) -> Region:
-    """Round inside corners to at least the radius, so that a cutter of that radius reaches them.
-
-    A closing by the disc: it adds in the corners and in gaps narrower than the disc, takes
-    nothing away.
-    """
-    grown = offset(region, radius_mm, tolerance_mm)
-    return as_region(shapely.union(region, offset(grown, -radius_mm, tolerance_mm)))
+    return normalise(region)
 
 
 def plate_outline(

@@ -11,112 +11,30 @@ from collections.abc import Mapping
 from typing import Annotated, Literal
 
 from pydantic import (
-    BaseModel,
     BeforeValidator,
-    ConfigDict,
     Field,
     ValidationError,
-    ValidationInfo,
     model_validator,
 )
 from pydantic_core import PydanticCustomError
 
 from letterply.errors import InputError
+from letterply.stacks.fields import Length, Model, Name, NotNegative, Positive
+from letterply.stacks.lettering_recipe import LetteringRecipe
 from letterply.stacks.mistakes import translate_validation
-from letterply.units import parse_length
+from letterply.stacks.repair_fields import BridgesWish, StrengthenWish
 
-__all__ = ["Recipe", "parse_recipe"]
-
-
-def _length(value: object, _: ValidationInfo) -> float:
-    try:
-        return parse_length(value)
-    except InputError as exc:
-        raise PydanticCustomError(
-            "letterply",
-            "{message}",
-            {"code": exc.code, "message": exc.message, "expected": exc.expected},
-        ) from exc
+__all__ = ["LetteringRecipe", "Recipe", "parse_recipe"]
 
 
-_MAX_LENGTH_MM = 5000
-
-# The published schema says what a maker may write, not what it is turned into.
-_Reader = BeforeValidator(_length, json_schema_input_type=float | str)
-
-Length = Annotated[float, _Reader, Field(ge=-_MAX_LENGTH_MM, le=_MAX_LENGTH_MM)]
-Positive = Annotated[float, _Reader, Field(gt=0, le=_MAX_LENGTH_MM)]
-NotNegative = Annotated[float, _Reader, Field(ge=0, le=_MAX_LENGTH_MM)]
-Name = Annotated[str, Field(min_length=1, max_length=40, pattern=r"^[A-Za-z0-9][A-Za-z0-9 _-]*$")]
-Tag = Annotated[str, Field(pattern=r"^[A-Za-z0-9 ]{4}$")]
-
-
-class _Model(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
-
-
-class Box(_Model):
-    """A box to fit into."""
-
-    width: Positive
-    height: Positive
-
-
-class SizeSpec(_Model):
-    """How large the lettering is: exactly one of these."""
-
-    cap_height: Positive | None = None
-    x_height: Positive | None = None
-    em: Positive | None = None
-    width: Positive | None = None
-    fit: Box | None = None
-
-    @model_validator(mode="after")
-    def _exactly_one(self) -> SizeSpec:
-        given = [name for name in type(self).model_fields if getattr(self, name) is not None]
-        if len(given) != 1:
-            raise PydanticCustomError(
-                "letterply",
-                "{message}",
-                {
-                    "code": "bad-size",
-                    "message": f"The size is given {len(given)} times.",
-                    "expected": "exactly one of cap_height, x_height, em, width, fit",
-                },
-            )
-        return self
-
-
-class StraightBaseline(_Model):
-    """A straight baseline."""
-
-    kind: Literal["straight"] = "straight"
-
-
-class LetteringRecipe(_Model):
-    """Words in a font at a size.
-
-    `features` takes OpenType feature tags and variable axis tags alike.
-    """
-
-    text: Annotated[str, Field(max_length=2000)]
-    font: Annotated[str, Field(min_length=1, max_length=80)]
-    size: SizeSpec
-    features: dict[Tag, float | bool] = Field(default_factory=dict, max_length=64)
-    align: Literal["left", "centre", "right"] = "centre"
-    tracking: Length = 0.0
-    line_gap: Annotated[float, Field(ge=0.3, le=5)] = 1.2
-    baseline: StraightBaseline = StraightBaseline()
-
-
-class Ribbon(_Model):
+class Ribbon(Model):
     """A hole for a ribbon or ring at the top of a plate."""
 
     diameter: Positive = 4.0
     inset: Positive = 4.0
 
 
-class Sides(_Model):
+class Sides(Model):
     """A margin for each side."""
 
     left: NotNegative = 0.0
@@ -132,18 +50,23 @@ def _margin(value: object) -> object:
     return {"left": value, "right": value, "top": value, "bottom": value}
 
 
-class LetteringOutline(_Model):
-    """An outline that is the lettering itself, grown or shrunk."""
+class LetteringOutline(Model):
+    """An outline that is the lettering itself, grown or shrunk.
+
+    Then, in this order: counters filled, thin places strengthened, inside corners softened,
+    pieces joined (all of them, or those of each letter).
+    """
 
     kind: Literal["lettering"]
     grow: Length = 0.0
-    join: bool = False
+    join: Literal[False, True, "letters"] = False
     fill_counters: bool = False
     soften: NotNegative = 0.0
+    strengthen: StrengthenWish = None
     lettering: LetteringRecipe | None = None
 
 
-class PlateOutline(_Model):
+class PlateOutline(Model):
     """A plain shape round the lettering: by a margin, or of a fixed size."""
 
     kind: Literal["plate"]
@@ -178,7 +101,7 @@ class PlateOutline(_Model):
 Outline = Annotated[LetteringOutline | PlateOutline, Field(discriminator="kind")]
 
 
-class Place(_Model):
+class Place(Model):
     """Where lettering of its own goes on its layer: an anchor of the layer, moved by x and y."""
 
     anchor: Literal["centre", "top", "bottom", "lettering"] = "centre"
@@ -187,7 +110,7 @@ class Place(_Model):
     y: Length = 0.0
 
 
-class Holes(_Model):
+class Holes(Model):
     """Round holes: at named places of the layer, or at points from its lower left."""
 
     kind: Literal["holes"]
@@ -200,15 +123,16 @@ class Holes(_Model):
     depth: Positive | None = None
 
 
-class _OnLettering(_Model):
+class _OnLettering(Model):
     lettering: LetteringRecipe | None = None
     place: Place | None = None
 
 
 class ThroughLettering(_OnLettering):
-    """Lettering cut through the layer: a stencil."""
+    """Lettering cut through the layer: a stencil; bridges hold what would drop out."""
 
     kind: Literal["through_lettering"]
+    bridges: BridgesWish = None
 
 
 class GrooveLettering(_OnLettering):
@@ -243,7 +167,7 @@ Feature = Annotated[
 ]
 
 
-class LayerRecipe(_Model):
+class LayerRecipe(Model):
     """One layer."""
 
     name: Name
@@ -254,14 +178,14 @@ class LayerRecipe(_Model):
     face: Literal["front", "back"] = "front"
 
 
-class Dowels(_Model):
+class Dowels(Model):
     """Dowel holes in places that every layer can carry."""
 
     kind: Literal["dowels"]
     diameter: Positive = 3.0
 
 
-class PlacementLines(_Model):
+class PlacementLines(Model):
     """The outline of the layer above, scribed a little inside so that glue hides it."""
 
     kind: Literal["placement_lines"]
@@ -269,7 +193,7 @@ class PlacementLines(_Model):
     depth: Positive = 0.1
 
 
-class NoAlignment(_Model):
+class NoAlignment(Model):
     """No help for gluing up."""
 
     kind: Literal["none"] = "none"
@@ -278,7 +202,7 @@ class NoAlignment(_Model):
 Align = Annotated[Dowels | PlacementLines | NoAlignment, Field(discriminator="kind")]
 
 
-class Recipe(_Model):
+class Recipe(Model):
     """What to make."""
 
     title: Annotated[str, Field(min_length=1, max_length=200)]

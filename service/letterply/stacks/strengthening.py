@@ -100,7 +100,12 @@ def strengthen(
             thin = whole
             thin_part = shapely.union_all([_band(whole.ends, 0.1, 0.1), *(s for _, s in specks)])
             near = shapely.buffer(thin_part, 2 * limit_mm, quad_segs=4)
-            open_ = _kept_open(outside, near, limit_mm, gap_mm, tolerance_mm)
+            open_ = as_region(
+                shapely.union(
+                    _kept_open(outside, near, limit_mm, gap_mm, tolerance_mm),
+                    _hearts(region, near, limit_mm, gap_mm, tolerance_mm),
+                )
+            )
         wider = _thickened(grown, runs, [*caps, *specks], open_, limit_mm, gap_mm, tolerance_mm)
         if wider.area - grown.area < tolerance_mm * limit_mm:
             break
@@ -233,6 +238,24 @@ def _kept_open(
     hit = shapely.intersects(near, _lines(runs)) & ~narrow
     radii = np.minimum(runs.radii[hit], gap / 2 + tolerance)
     return as_region(shapely.union_all(list(_capsules(runs.ends[hit], radii, tolerance))))
+
+
+def _hearts(
+    region: Region, near: BaseGeometry, limit: float, gap: float, tolerance: float
+) -> Region:
+    """Return the roomiest place of each counter: a round one has no axis to keep open."""
+    found = []
+    for piece in region.geoms:
+        for ring in piece.interiors:
+            hole = Polygon(ring)
+            left, low, right, high = hole.bounds
+            if min(right - left, high - low) > gap + 2 * limit or not near.intersects(hole):
+                continue
+            at, room = largest_disc(hole)
+            radius = min(room, gap / 2 + tolerance)
+            segments = quad_segments(radius, tolerance)
+            found.append(shapely.buffer(shapely.Point(at), radius, quad_segs=segments))
+    return as_region(shapely.union_all(found))
 
 
 def _capsules(ends: _Floats, radii: _Floats, tolerance: float) -> NDArray[np.object_]:

@@ -58,7 +58,9 @@ def apply_features(
             draft.pockets.append(_recess(draft, drafts, feature, ink, set_own, field, tolerances))
             continue
         region = _feature_ink(draft, feature.lettering, feature.place, ink, set_own, field)
-        if isinstance(feature, ThroughLettering):
+        if isinstance(feature, ThroughLettering) and feature.bridges is not None:
+            draft.stencils.append((region, feature))
+        elif isinstance(feature, ThroughLettering):
             draft.through = as_region(shapely.union(draft.through, region))
         elif isinstance(feature, GrooveLettering):
             draft.grooves.append(Groove(region, feature.max_depth, feature.angle))

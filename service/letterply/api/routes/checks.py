@@ -30,12 +30,19 @@ router = APIRouter(prefix="/v1/checks", tags=["checks"])
     "",
     status_code=201,
     responses=made(CheckDocument),
-    openapi_extra=body_of(CheckRequest, sign={"recipe": EXAMPLE_RECIPE}),
+    openapi_extra=body_of(
+        CheckRequest,
+        sign={"recipe": EXAMPLE_RECIPE},
+        repaired={"recipe": EXAMPLE_RECIPE, "repair": True},
+    ),
 )
 async def make_check(
     desk: DeskOf, settings: SettingsOf, body: JsonBody, prefer: PreferenceOf, key: Key
 ) -> Response:
-    """Build a stack and check it: what stands in the way, where, and what to do."""
+    """Build a stack and check it: what stands in the way, where, and what to do.
+
+    With `repair`, the remedies of blockers are applied and the result is checked again.
+    """
     ticket = await desk.place("check", body, key=key)
     return await answers.answer_ticket(ticket, desk, prefer, settings.wait_s)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter, Response
 
 from letterply.api import fontlists
-from letterply.api.answers import json_response
+from letterply.api.answers import HARMLESS, MEDIA_TYPES, json_response
 from letterply.api.bodies import FontBody
 from letterply.api.dependencies import DeskOf, PageOf
 from letterply.api.describing import problems
@@ -29,6 +29,8 @@ _UPLOAD = {
             },
             "font/ttf": {"schema": {"type": "string", "format": "binary"}},
             "font/otf": {"schema": {"type": "string", "format": "binary"}},
+            "font/collection": {"schema": {"type": "string", "format": "binary"}},
+            "font/woff": {"schema": {"type": "string", "format": "binary"}},
             "font/woff2": {"schema": {"type": "string", "format": "binary"}},
         },
     }
@@ -52,10 +54,31 @@ async def list_fonts(desk: DeskOf, page: PageOf) -> Response:
     openapi_extra=_UPLOAD,
 )
 async def add_font(desk: DeskOf, data: FontBody) -> Response:
-    """Put a font of your own on the shelf: TTF, OTF, WOFF or WOFF2."""
+    """Put a font of your own on the shelf: TTF, OTF, TTC, WOFF or WOFF2."""
     font, new = await take_font(desk.store, desk.pool, data)
     document = fontlists.own_font(font)
     return json_response(document, 201 if new else 200, {"Location": f"/v1/fonts/{font.id}"})
+
+
+@router.get(
+    "/{key}.{suffix}",
+    responses={
+        200: {
+            "content": {"image/svg+xml": {}, "image/png": {}},
+            "description": "Its name and letters, from its own outlines.",
+        },
+        **problems(404, 422),
+    },
+    response_class=Response,
+)
+async def get_font_picture(desk: DeskOf, key: str, suffix: str) -> Response:
+    """Return a picture of a font by suffix: `.png` or `.svg`."""
+    picture = await fontlists.font_picture(desk.store, desk.pool, key, suffix)
+    return Response(
+        picture,
+        media_type=MEDIA_TYPES[f".{suffix}"],
+        headers={"Content-Security-Policy": HARMLESS, "Cache-Control": "private, max-age=3600"},
+    )
 
 
 @router.get("/{key}", responses={200: {"model": FontDocument}, **problems(404)})

@@ -1,0 +1,35 @@
+"""What the clients talk and write with: options of httpx, and files written whole or not at all."""
+
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+import httpx
+
+from letterply_client._calls import Write
+
+__all__ = ["options", "save"]
+
+_TIMEOUT = httpx.Timeout(60.0, connect=5.0)
+
+
+def options(
+    url: str, api_key: str | None, transport: Any, timeout_s: float | None
+) -> dict[str, Any]:
+    """Return the options of an httpx client."""
+    headers = {"Authorization": f"Bearer {api_key}"} if api_key else {}
+    timeout = _TIMEOUT if timeout_s is None else httpx.Timeout(timeout_s, connect=min(timeout_s, 5))
+    options = {"base_url": url, "headers": headers, "timeout": timeout}
+    return options if transport is None else {**options, "transport": transport}
+
+
+def save(write: Write) -> None:
+    """Write a file: it is there whole, or as it was before."""
+    write.path.parent.mkdir(parents=True, exist_ok=True)
+    waiting = write.path.with_name(f".{write.path.name}.{uuid.uuid4().hex}.part")
+    try:
+        waiting.write_bytes(write.data)
+        waiting.replace(write.path)
+    finally:
+        waiting.unlink(missing_ok=True)

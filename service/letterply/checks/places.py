@@ -1,0 +1,112 @@
+"""Places in words: a point of a letter in, "the tail of y" out. All mm, y up."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import shapely
+
+from letterply.lettering.setting import Letter
+from letterply.shapes.regions import Region
+
+__all__ = ["letters_at", "name_glyph_place", "name_letter_place", "name_place"]
+
+_BELOW = 0.06
+"""How far under the baseline a tail begins, as a share of the cap height."""
+
+_NEAR = 1.5
+"""A letter is at a place when it is nearer than this many of the place's widths."""
+
+Point = tuple[float, float]
+
+
+def name_place(at: Point, bounds: tuple[float, float, float, float], cap_height_mm: float) -> str:
+    """Return which part of a letter a point is in; the baseline is at y = 0.
+
+    >>> name_place((10, -12), (0, -20, 30, 50), 70), name_place((28, 45), (0, 0, 30, 50), 70)
+    ('the tail', 'the upper right')
+    >>> name_place((15, 25), (0, 0, 30, 50), 70), name_place((15, 1), (0, 0, 30, 50), 70)
+    ('the middle', 'the foot')
+
+    """
+    left, low, right, high = bounds
+    x, y = at
+    if y < -_BELOW * cap_height_mm:
+        return "the tail"
+    low = max(low, 0.0)
+    across = _third(x, left, right)
+    upward = _third(y, low, high)
+    if across == 1:
+        return ("the foot", "the middle", "the top")[upward]
+    side = "left" if across == 0 else "right"
+    return (f"the lower {side}", f"the {side}", f"the upper {side}")[upward]
+
+
+def _third(value: float, low: float, high: float) -> int:
+    share = (value - low) / (high - low) if high > low else 0.5
+    return min(max(int(3 * share), 0), 2)
+
+
+def letters_at(letters: Sequence[Letter], at: Point, width_mm: float) -> tuple[int, ...]:
+    """Return the places in `letters` of those at a point, nearest first; at least one."""
+    point = shapely.Point(at)
+    away = [float(shapely.distance(x.region, point)) for x in letters]
+    order = sorted(range(len(letters)), key=lambda i: (away[i], i))
+    near = [i for i in order if away[i] <= _NEAR * width_mm]
+    return tuple(near[:2] or order[:1])
+
+
+def name_letter_place(
+    letters: Sequence[Letter], at: Point, width_mm: float, cap_height_mm: float, kind: str
+) -> str:
+    """Return a place in a text in words: `the tail of y`, `the join of v and o`.
+
+    Args:
+        letters: as set, upright, in reading order.
+        at: the place.
+        width_mm: how wide the ink or the gap is there.
+        cap_height_mm: height of a flat capital.
+        kind: of the weak spot; a `counter` is named as one.
+
+    """
+    near = letters_at(letters, at, width_mm)
+    names = [letters[i].text for i in sorted(near)]
+    if kind != "counter" and len(near) == 2 and names[0] != names[1] and _meet(letters, near):
+        return f"the join of {names[0]} and {names[1]}"
+    letter = letters[near[0]]
+    x, y = at
+    left, low, right, high = letter.region.bounds
+    return name_glyph_place(
+        letter.text,
+        (x, y - letter.y_mm),
+        (left, low - letter.y_mm, right, high - letter.y_mm),
+        cap_height_mm,
+        kind,
+        _holes(letter.region),
+    )
+
+
+def name_glyph_place(
+    text: str,
+    at: Point,
+    bounds: tuple[float, float, float, float],
+    cap_height_mm: float,
+    kind: str,
+    counters: int,
+) -> str:
+    """Return a place in one letter in words, with the letter; its baseline is at y = 0."""
+    if kind == "whole":
+        return f"all of {text}"
+    where = name_place(at, bounds, cap_height_mm)
+    if kind == "counter":
+        return f"the counter of {text}" if counters < 2 else f"the counter at {where} of {text}"
+    return f"{where} of {text}"
+
+
+def _meet(letters: Sequence[Letter], pair: Sequence[int]) -> bool:
+    a, b = (letters[i].region for i in pair)
+    return bool(a.intersects(b))
+
+
+def _holes(region: Region) -> int:
+    return sum(len(piece.interiors) for piece in region.geoms)

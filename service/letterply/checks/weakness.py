@@ -1,0 +1,270 @@
+"""Weak spots: what of an outline is a blocker at which scale, from its measures alone.
+
+Measures in, weak spots out. The rules are those of `letterply.checks.necks` (material too thin
+for its rule, or snapped by less than the load it must stand) and `letterply.checks.gaps` (a
+counter that no cutter enters), turned about: not what is wrong at a size, but from which size on
+it is right. The *scale* of a spot is mm a mm of the reference: below it the spot is a blocker, at
+it and above it is not. All lengths are those of the reference unless said.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from letterply.catalogue.model import Cutter, CutterKind, Material
+from letterply.checks.measures import PieceMeasures
+from letterply.checks.rules import DEFAULT_RULES, CheckRules
+from letterply.checks.spells import Ramp, Spell
+from letterply.checks.strength import snap_load
+from letterply.shapes.regions import diagonal
+
+__all__ = ["Terms", "WeakSpot", "blocked_at", "weak_spots"]
+
+Point = tuple[float, float]
+
+_TIP_SHARE = 0.2
+_THIN_SHARE = 4.0
+_HALVINGS = 24
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """What lettering is to be cut from and with.
+
+    Attributes:
+        material: kind of sheet.
+        thickness_mm: its thickness.
+        cutters: the rack; those that do not reach through are left out of account.
+        rules: limits of the checks.
+        supported: True when it is glued flat onto a layer below.
+
+    """
+
+    material: Material
+    thickness_mm: float
+    cutters: tuple[Cutter, ...]
+    rules: CheckRules = field(default=DEFAULT_RULES)
+    supported: bool = False
+
+    @property
+    def limit_mm(self) -> float:
+        """Least safe width of material."""
+        return self.material.min_web(self.thickness_mm)
+
+    @property
+    def cutter(self) -> Cutter | None:
+        """The smallest cutter that goes through, or None."""
+        fitting = [
+            c
+            for c in self.cutters
+            if c.kind in (CutterKind.FLAT, CutterKind.BEAM)
+            and c.cutting_length_mm >= self.thickness_mm
+        ]
+        return min(fitting, key=lambda c: (c.diameter_mm, c.key), default=None)
+
+    @property
+    def needed_n(self) -> float:
+        """Load that breaks a part which may just be trusted, N."""
+        rules = self.rules
+        load = rules.supported_load_n if self.supported else rules.handling_load_n
+        return load * rules.safety_factor
+
+    @property
+    def strength_mpa(self) -> float:
+        """Bending strength in the weakest direction: a letter has some short grain in each."""
+        return min(self.material.bending_strength_mpa, self.material.bending_strength_across_mpa)
+
+
+@dataclass(frozen=True, slots=True)
+class WeakSpot:
+    """A place that is a blocker below a scale.
+
+    Attributes:
+        kind: `neck` (more than one way out), `stroke` (one), `whole` (thin throughout) or
+            `counter` (a hole that closes).
+        piece: number of the piece.
+        at: where.
+        feet: the two points of the outline there; the same point twice for a counter.
+        width_mm: how wide.
+        scale: mm a mm of the reference from which on it is no blocker.
+        reach_mm: lever of what breaks off there, or None.
+
+    """
+
+    kind: str
+    piece: int
+    at: Point
+    feet: tuple[Point, Point]
+    width_mm: float
+    scale: float
+    reach_mm: float | None = None
+
+    def load_n(self, terms: Terms, scale: float) -> float | None:
+        """Return the load that snaps it at a scale, N, or None where nothing breaks off."""
+        if self.reach_mm is None:
+            return None
+        width, reach = self.width_mm * scale, self.reach_mm * scale
+        return snap_load(width, terms.thickness_mm, reach, terms.strength_mpa).load_n
+
+
+def weak_spots(pieces: Sequence[PieceMeasures], terms: Terms) -> tuple[WeakSpot, ...]:
+    """Return for every piece the spot that governs its inside, and all counters, worst first."""
+    found = _counters(pieces, terms)
+    for number, piece in enumerate(pieces):
+        thin = _governing(piece, number, terms)
+        if thin is not None:
+            found.append(thin)
+    return _ranked(found)
+
+
+def blocked_at(pieces: Sequence[PieceMeasures], terms: Terms, scale: float) -> tuple[WeakSpot, ...]:
+    """Return what is a blocker at a scale, worst first."""
+    found = [w for w in _counters(pieces, terms) if w.scale > scale]
+    limit = terms.limit_mm / scale
+    for number, piece in enumerate(pieces):
+        for spell in piece.spells:
+            if not spell.low_mm < limit <= spell.high_mm:
+                continue
+            if not _is_blocked(piece, spell, limit, terms):
+                continue
+            first = _first_blocked(piece, spell, terms) or limit
+            found.append(_spot(piece, number, spell, terms.limit_mm / first, terms))
+    return _ranked(found)
+
+
+def _ranked(spots: list[WeakSpot]) -> tuple[WeakSpot, ...]:
+    return tuple(sorted(spots, key=lambda w: (-w.scale, w.piece, w.at)))
+
+
+def _counters(pieces: Sequence[PieceMeasures], terms: Terms) -> list[WeakSpot]:
+    """Return every hole with the scale at which the cutter enters it; none without a cutter."""
+    cutter = terms.cutter
+    if cutter is None:
+        return []
+    return [
+        WeakSpot("counter", number, c.at, (c.at, c.at), c.width_mm, cutter.diameter_mm / c.width_mm)
+        for number, piece in enumerate(pieces)
+        for c in piece.counters
+    ]
+
+
+def _governing(piece: PieceMeasures, number: int, terms: Terms) -> WeakSpot | None:
+    """Return the spot of a piece's inside that asks for the largest scale."""
+    best, worst = math.inf, None
+    longest = diagonal(piece.outline)
+    for spell in piece.spells:  # by the limit at which they begin
+        if spell.low_mm >= best:
+            break
+        if _least_possible(spell, longest, terms) >= min(spell.high_mm, best):
+            continue  # it need not be asked what would break off
+        first = _first_blocked(piece, spell, terms)
+        if first is not None and first < best:
+            best, worst = first, spell
+    if worst is None:
+        return None
+    return _spot(piece, number, worst, terms.limit_mm / best, terms)
+
+
+def _spot(piece: PieceMeasures, number: int, spell: Spell, scale: float, terms: Terms) -> WeakSpot:
+    kind = ("whole", "stroke", "neck")[min(spell.exits, 2)]
+    pairs = [(c.width_mm * scale, r * scale, c, r) for c, r in piece.levers(spell)]
+    if not pairs:
+        return WeakSpot(kind, number, spell.at, spell.cuts[0].feet, spell.width_mm, scale)
+    _, _, cut, reach = min(
+        pairs,
+        key=lambda p: snap_load(p[0], terms.thickness_mm, p[1], terms.strength_mpa).load_n,
+    )
+    (x0, y0), (x1, y1) = cut.feet
+    at = ((x0 + x1) / 2, (y0 + y1) / 2)
+    return WeakSpot(kind, number, at, cut.feet, cut.width_mm, scale, reach)
+
+
+def _first_blocked(piece: PieceMeasures, spell: Spell, terms: Terms) -> float | None:
+    """Return the least limit (of the reference) at which a spell is a blocker, or None.
+
+    The scale is the rule's limit over that: a width of w is s w mm there, a reach of r s r mm.
+    """
+    if spell.exits == 1:
+        return _first_on_ramp(piece, spell, terms) if spell.ramp is not None else None
+    first = max(spell.low_mm, _first_weak(piece, spell, terms))
+    return first if first < spell.high_mm else None
+
+
+def _first_weak(piece: PieceMeasures, spell: Spell, terms: Terms) -> float:
+    """Return the least limit at which a spell is too weak somewhere, or too thin."""
+    pairs = piece.levers(spell)
+    first = math.inf if pairs and spell.exits else _THIN_SHARE * spell.width_mm
+    for cut, reach in pairs:
+        # Out of the plane the breaking load is the same at every scale: width and lever grow
+        # alike. In the plane it grows with the scale.
+        load = snap_load(cut.width_mm, terms.thickness_mm, reach, terms.strength_mpa)
+        if load.out_of_plane_n < terms.needed_n:
+            return 0.0
+        first = min(first, terms.limit_mm * load.in_plane_n / terms.needed_n)
+    return first
+
+
+def _least_possible(spell: Spell, longest: float, terms: Terms) -> float:
+    """Return a limit below which a spell is no blocker, whatever a cut frees: no lever is longer.
+
+    What is thin throughout is cut elsewhere too, where it may be weaker: there is no telling.
+    """
+    if not spell.exits:
+        return spell.low_mm
+    load = snap_load(spell.width_mm, terms.thickness_mm, longest, terms.strength_mpa)
+    if load.out_of_plane_n < terms.needed_n:
+        return spell.low_mm
+    weak = terms.limit_mm * load.in_plane_n / terms.needed_n
+    return max(spell.low_mm, min(weak, _THIN_SHARE * spell.width_mm))
+
+
+def _first_on_ramp(piece: PieceMeasures, spell: Spell, terms: Terms) -> float | None:
+    """Return the least limit at which a blind stroke is a blocker, and neither corner nor tip."""
+    ramp = spell.ramp
+    if ramp is None or not len(ramp.limits_mm):
+        return None
+    if not _is_stroke(spell, ramp, ramp.limits_mm, terms.rules).any():
+        return None  # it need not be asked what would break off
+    weak = _first_weak(piece, spell, terms)
+    limits = np.unique(np.append(ramp.limits_mm, weak))
+    good = (limits >= weak) & (limits > spell.low_mm) & (limits <= spell.high_mm)
+    hits = np.flatnonzero(good & _is_stroke(spell, ramp, limits, terms.rules))
+    if not len(hits):
+        return None
+    high = float(limits[hits[0]])
+    low = max(float(limits[hits[0] - 1]) if hits[0] else spell.low_mm, spell.low_mm)
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        inside = middle >= weak
+        if inside and _is_stroke(spell, ramp, np.array([middle]), terms.rules)[0]:
+            high = middle
+        else:
+            low = middle
+    return high
+
+
+def _is_stroke(spell: Spell, ramp: Ramp, limits: np.ndarray, rules: CheckRules) -> np.ndarray:
+    """Tell at which limits a zone with one exit is a stroke, and neither a corner nor a tip."""
+    length = np.interp(limits, ramp.limits_mm, ramp.lengths_mm)
+    width = np.interp(limits, ramp.limits_mm, ramp.widths_mm)
+    rise = np.clip((width - spell.width_mm) / np.maximum(length, 1e-12), 0, 1)
+    sharp = 2 * np.degrees(np.arcsin(rise)) <= rules.tip_angle_deg
+    long = length + spell.width_mm / 2 >= limits / (
+        2 * math.sin(math.radians(rules.tip_angle_deg / 2))
+    )
+    found: np.ndarray = sharp & long & (spell.width_mm >= _TIP_SHARE * limits)
+    return found
+
+
+def _is_blocked(piece: PieceMeasures, spell: Spell, limit: float, terms: Terms) -> bool:
+    if spell.exits == 1:
+        ramp = spell.ramp
+        if ramp is None or limit > ramp.limits_mm[-1] * (1 + 1e-9):
+            return False
+        if not _is_stroke(spell, ramp, np.array([limit]), terms.rules)[0]:
+            return False
+    return limit >= _first_weak(piece, spell, terms)
