@@ -110,6 +110,25 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
         "The request with this idempotency key is still running",
         "Send the same request again in a moment.",
     ),
+    # orders
+    "order-not-accepted": ProblemType(
+        "The order is not accepted",
+        "Nothing of it was stored. `mistakes` lists all that is wrong, each with `line` (of the "
+        "order), `row` (of the file), `column`, `code` and what is `expected`.",
+    ),
+    "unknown-encoding": ProblemType(
+        "The encoding of the file cannot be told",
+        "Save it as UTF-8, or name its encoding (`text/csv; charset=...`). One-byte encodings "
+        "look alike, and a guess could cut a wrong name.",
+    ),
+    "bad-encoding": ProblemType("The file is not in the encoding that it claims", _RECIPE),
+    "no-lines": ProblemType("The order has no lines", _RECIPE),
+    "unknown-recipe": ProblemType("An unknown recipe", _RECIPE),
+    "larger-than-any-sheet": ProblemType("No sheet on the rack takes it", _RECIPE),
+    "order-not-found": ProblemType("There is no such order", "Ids come from the answer to a POST."),
+    "order-unfinished": ProblemType(
+        "The order is not finished", "`state` says where it is; `links.events` tells its progress."
+    ),
     "bad-idempotency-key": ProblemType(
         "The idempotency key cannot be used",
         "A key is 1 to 255 printable ASCII characters, in quotes or without.",

@@ -54,6 +54,7 @@ class Font:
         self.units_per_em: int = int(self._tables["head"].unitsPerEm)
         self._glyph_set = self._tables.getGlyphSet(location=self.location or None)
         self._order: list[str] = self._tables.getGlyphOrder()
+        self._elsewhere: dict[tuple[tuple[str, float], ...], Font] = {}
         self._outlines: dict[int, tuple[SegmentTable, ...]] = {}
         self._hulls: dict[int, NDArray[np.float64]] = {}
 
@@ -83,7 +84,10 @@ class Font:
                     field=f"{field}.{tag}",
                     expected=f"{axis.least:g} to {axis.largest:g}",
                 )
-        return Font(self.key, self._data, location, self.faces)
+        place = tuple(sorted(location.items()))
+        if place not in self._elsewhere:  # an order asks for the same place again and again
+            self._elsewhere[place] = Font(self.key, self._data, location, self.faces)
+        return self._elsewhere[place]
 
     def instance(self, name: str, *, field: str = "instance") -> dict[str, float]:
         """Return the place of a named instance: axis tag -> value; case does not matter.

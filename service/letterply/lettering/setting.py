@@ -25,13 +25,13 @@ from letterply.lettering.fonts import Font
 from letterply.lettering.joining_up import close_misses, miss_lines
 from letterply.lettering.joins import Miss, bridge
 from letterply.lettering.placing import Places, TooLong, place_lines
-from letterply.lettering.sizing import solve_scale
+from letterply.lettering.sizing import ink_size, solve_scale
 from letterply.lettering.spec import LetteringSpec, Size
 from letterply.shapes.flatten import flatten_segments
 from letterply.shapes.regions import EMPTY, Region, as_region, nonzero_union, normalise
 from letterply.shapes.tolerances import GRID_MM, Tolerances
 
-__all__ = ["Letter", "Lettering", "LetteringSpec", "Size", "set_lettering"]
+__all__ = ["Letter", "Lettering", "LetteringSpec", "Size", "measure_lettering", "set_lettering"]
 
 _MAX_LETTERS = 2000
 
@@ -131,14 +131,7 @@ def set_lettering(
         GeometryError: `nothing-to-cut` when the text leaves no ink, `baseline-too-short`.
 
     """
-    texts = _checked_lines(spec, field)
-    fonts = (
-        font.at(spec.axes, field=f"{field}.axes"),
-        *(f.at(_shared_axes(f, spec.axes)) for f in fallback),
-    )
-    lines = compose(texts, spec, fonts, field)
-    _inked(lines, fonts, field)
-    scale = solve_scale(spec, fonts, lines, field)
+    fonts, lines, scale = _sized(spec, font, fallback, field)
     em_mm = scale * fonts[0].units_per_em
     drawn = _Drawing(fonts, scale, tolerances)
     try:
@@ -172,6 +165,36 @@ def set_lettering(
         misses=tuple(replace(m, before=order[m.before], after=order[m.after]) for m in misses),
         history=tuple(history),
     )
+
+
+def measure_lettering(
+    spec: LetteringSpec, font: Font, *, fallback: Sequence[Font] = (), field: str = "lettering"
+) -> tuple[float, float]:
+    """Return width and height of the ink that `set_lettering` would set, mm, without drawing it.
+
+    From the extents of the glyphs: exact on a straight baseline but for letters that are closed
+    up. A hundred times quicker than setting, so an order can be looked at before it is accepted.
+
+    Raises:
+        InputError: as `set_lettering`.
+
+    """
+    fonts, lines, scale = _sized(spec, font, fallback, field)
+    return ink_size(spec, fonts, lines, scale)
+
+
+def _sized(
+    spec: LetteringSpec, font: Font, fallback: Sequence[Font], field: str
+) -> tuple[tuple[Font, ...], list[Line], float]:
+    """Return the fonts at their place, the lines composed, and mm a unit of the first font."""
+    texts = _checked_lines(spec, field)
+    fonts = (
+        font.at(spec.axes, field=f"{field}.axes"),
+        *(f.at(_shared_axes(f, spec.axes)) for f in fallback),
+    )
+    lines = compose(texts, spec, fonts, field)
+    _inked(lines, fonts, field)
+    return fonts, list(lines), solve_scale(spec, fonts, lines, field)
 
 
 def _checked_lines(spec: LetteringSpec, field: str) -> list[str]:

@@ -18,7 +18,7 @@ from letterply.lettering.fonts import Font
 from letterply.lettering.placing import Places, TooLong, place_lines
 from letterply.lettering.spec import LetteringSpec
 
-__all__ = ["MAX_EM_MM", "MIN_EM_MM", "solve_scale"]
+__all__ = ["MAX_EM_MM", "MIN_EM_MM", "ink_size", "solve_scale"]
 
 _Floats = NDArray[np.float64]
 
@@ -59,6 +59,14 @@ def solve_scale(
             expected=f"an em between {MIN_EM_MM} and {MAX_EM_MM:.0f} mm",
         )
     return scale
+
+
+def ink_size(
+    spec: LetteringSpec, fonts: Sequence[Font], lines: Sequence[Line], scale: float
+) -> tuple[float, float]:
+    """Return width and height of the ink at a scale, mm."""
+    width, height, _ = _Ink(spec, fonts, lines).measure(scale)
+    return width, height
 
 
 def _largest(

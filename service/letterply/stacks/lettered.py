@@ -13,7 +13,7 @@ from letterply.lettering.baselines import path_points
 from letterply.lettering.fonts import Font
 from letterply.lettering.joins import Miss
 from letterply.lettering.reading import minimum_visual_height
-from letterply.lettering.setting import Lettering, set_lettering
+from letterply.lettering.setting import Lettering, measure_lettering, set_lettering
 from letterply.lettering.shelf import FontShelf
 from letterply.lettering.spec import Baseline, LetteringSpec, Size
 from letterply.shapes.tolerances import Tolerances
@@ -26,7 +26,12 @@ from letterply.stacks.lettering_recipe import (
 )
 from letterply.stacks.recipe import LetteringOutline
 
-__all__ = ["join_findings", "reading_findings", "set_recipe_lettering"]
+__all__ = [
+    "join_findings",
+    "measure_recipe_lettering",
+    "reading_findings",
+    "set_recipe_lettering",
+]
 
 _MOST_SHOWN = 12
 
@@ -42,6 +47,33 @@ def set_recipe_lettering(
             fonts on the shelf that have the character.
 
     """
+    setting, font, fallback = _resolved(spec, shelf, field)
+    try:
+        return set_lettering(setting, font, tolerances, fallback=fallback, field=field)
+    except GlyphMissing as exc:
+        raise _with_fonts(exc, shelf) from exc
+
+
+def measure_recipe_lettering(
+    spec: LetteringRecipe, shelf: FontShelf, field: str
+) -> tuple[float, float]:
+    """Return width and height of the ink of a recipe's lettering, mm, without drawing it.
+
+    Raises:
+        InputError: as `set_recipe_lettering`.
+
+    """
+    setting, font, fallback = _resolved(spec, shelf, field)
+    try:
+        return measure_lettering(setting, font, fallback=fallback, field=field)
+    except GlyphMissing as exc:
+        raise _with_fonts(exc, shelf) from exc
+
+
+def _resolved(
+    spec: LetteringRecipe, shelf: FontShelf, field: str
+) -> tuple[LetteringSpec, Font, list[Font]]:
+    """Return what to set, with the fonts that the recipe's names mean."""
     font = shelf.load(spec.font, face=spec.face, field=f"{field}.font")
     fallback = [
         shelf.load(key, field=f"{field}.fallback.{n}") for n, key in enumerate(spec.fallback)
@@ -67,10 +99,7 @@ def set_recipe_lettering(
         baseline=_baseline(spec, field),
         joins=spec.joins,
     )
-    try:
-        return set_lettering(setting, font, tolerances, fallback=fallback, field=field)
-    except GlyphMissing as exc:
-        raise _with_fonts(exc, shelf) from exc
+    return setting, font, fallback
 
 
 def _known_features(spec: LetteringRecipe, font: Font, axes: set[str], field: str) -> None:

@@ -203,13 +203,20 @@ Align = Annotated[Dowels | PlacementLines | NoAlignment, Field(discriminator="ki
 
 
 class Recipe(Model):
-    """What to make."""
+    """What to make.
+
+    `finishing` are hints for the bench, in order; `hand_minutes` is the handwork on one copy.
+    """
 
     title: Annotated[str, Field(min_length=1, max_length=200)]
     lettering: LetteringRecipe
     layers: Annotated[list[LayerRecipe], Field(min_length=1, max_length=12)]
     align: Align = NoAlignment()
     copies: Annotated[int, Field(ge=1, le=1000)] = 1
+    finishing: Annotated[
+        list[Annotated[str, Field(min_length=1, max_length=300)]], Field(max_length=20)
+    ] = Field(default_factory=list)
+    hand_minutes: Annotated[float, Field(ge=0, le=10_000)] = 0.0
 
     @model_validator(mode="after")
     def _layers_have_names_of_their_own(self) -> Recipe:

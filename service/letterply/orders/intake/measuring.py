@@ -1,0 +1,171 @@
+"""What only fonts can tell of an order, before anything is made. Runs in a worker.
+
+For every different recipe the lettering is measured by the extents of its glyphs. That names
+letters that a font lacks and signs that are larger than any sheet, and gives an estimate of
+area, length of cut and time. Estimates are rough by nature: they say so.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from letterply.catalogue import load_catalogue, resolve_shop
+from letterply.catalogue.model import Stock
+from letterply.errors import InputError
+from letterply.lettering import FontShelf
+from letterply.orders.identity import canonical_json, digest
+from letterply.sheets.racking import Rack, usable_mm
+from letterply.stacks.lettered import measure_recipe_lettering
+from letterply.stacks.recipe import LayerRecipe, LetteringOutline, PlateOutline, parse_recipe
+from letterply.units import format_mm
+
+__all__ = ["LayerMeasure", "Measured", "measure_designs"]
+
+_INK_SHARE = 0.45
+"""Share of the box of a word that its letters fill; 0.3 to 0.6 for the shipped fonts."""
+
+_CUT_A_WIDTH = 8.0
+"""Length of the outlines of a word over its width; 6 to 10 for the shipped fonts."""
+
+
+@dataclass(frozen=True, slots=True)
+class LayerMeasure:
+    """What a layer of one copy will be, by estimate.
+
+    Attributes:
+        name: of the layer.
+        material, thickness_mm: of its sheet.
+        width_mm, height_mm: of the box round it.
+        area_mm2: of what is left of the sheet.
+        cut_mm: length of its outlines.
+
+    """
+
+    name: str
+    material: str
+    thickness_mm: float
+    width_mm: float
+    height_mm: float
+    area_mm2: float
+    cut_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """A recipe, measured: its layers, or what is wrong with it."""
+
+    layers: tuple[LayerMeasure, ...] = ()
+    code: str = ""
+    field: str = ""
+    message: str = ""
+    expected: str = ""
+
+    def facts(self) -> dict[str, Any]:
+        """Return it as JSON values."""
+        return asdict(self)
+
+
+def measure_designs(
+    designs: Sequence[Mapping[str, Any]],
+    shop_wish: Mapping[str, Any] | None,
+    catalogue_files: Sequence[str],
+    font_files: Mapping[str, str],
+) -> list[Measured]:
+    """Return a measure of each recipe, in order; equal recipes are measured once."""
+    catalogue = load_catalogue(*(Path(p) for p in catalogue_files))
+    rack = Rack(resolve_shop(shop_wish, catalogue).stock)
+    shelf = FontShelf(font_files)
+    known: dict[str, Measured] = {}
+    found = []
+    for design in designs:
+        key = digest(canonical_json(design))
+        if key not in known:
+            known[key] = _measure(design, rack, shelf)
+        found.append(known[key])
+    return found
+
+
+def _measure(design: Mapping[str, Any], rack: Rack, shelf: FontShelf) -> Measured:
+    try:
+        recipe = parse_recipe(design)
+        ink = measure_recipe_lettering(recipe.lettering, shelf, "recipe.lettering")
+        layers = []
+        for number, layer in enumerate(recipe.layers):
+            own = getattr(layer.outline, "lettering", None)
+            size = ink
+            if own is not None:
+                field = f"recipe.layers.{number}.outline.lettering"
+                size = measure_recipe_lettering(own, shelf, field)
+            layers.append(_layer(layer, size))
+    except InputError as exc:
+        return Measured(
+            code=exc.code,
+            field=exc.field or "",
+            message=exc.message,
+            expected=exc.expected or "",
+        )
+    for number, measured in enumerate(layers):
+        outline = recipe.layers[number].outline
+        whole = isinstance(outline, PlateOutline) or outline.join is True
+        if whole and not _some_sheet_takes(measured, rack):
+            return Measured(
+                code="larger-than-any-sheet",
+                field=f"recipe.layers.{number}",
+                message=(
+                    f"The layer {measured.name!r} is about {format_mm(measured.width_mm)} × "
+                    f"{format_mm(measured.height_mm)}: no sheet of {measured.material} "
+                    f"{format_mm(measured.thickness_mm)} on the rack takes it."
+                ),
+                expected="a smaller size, or a larger sheet on the rack",
+            )
+    return Measured(tuple(layers))
+
+
+def _layer(layer: LayerRecipe, ink: tuple[float, float]) -> LayerMeasure:
+    width, height = ink
+    outline = layer.outline
+    if isinstance(outline, LetteringOutline):
+        width, height = width + 2 * outline.grow, height + 2 * outline.grow
+        box = max(width, 0.0) * max(height, 0.0)
+        share = min(1.0, _INK_SHARE + 2 * max(outline.grow, 0.0) / max(height, 1.0))
+        area, cut = box * share, _CUT_A_WIDTH * max(width, 0.0)
+        if outline.join:
+            cut *= 0.5
+    else:
+        if outline.diameter is not None:
+            width = height = outline.diameter
+        elif outline.width is not None and outline.height is not None:
+            width, height = outline.width, outline.height
+        elif outline.margin is not None:
+            m = outline.margin
+            width, height = width + m.left + m.right, height + m.top + m.bottom
+            if outline.shape == "circle":
+                width = height = math.hypot(*ink) + 2 * max(m.left, m.right, m.top, m.bottom)
+        area, cut = width * height, 2 * (width + height)
+    return LayerMeasure(
+        layer.name,
+        layer.material,
+        layer.thickness,
+        round(width, 2),
+        round(height, 2),
+        round(area, 1),
+        round(cut, 1),
+    )
+
+
+def _some_sheet_takes(measured: LayerMeasure, rack: Rack) -> bool:
+    return any(
+        _takes(stock, measured.width_mm, measured.height_mm)
+        for stock in rack.suitable(measured.material, measured.thickness_mm)
+    )
+
+
+def _takes(stock: Stock, width_mm: float, height_mm: float) -> bool:
+    """Whether a box may fit a sheet at some turn; what surely does not is refused, no more."""
+    usable = usable_mm(stock)
+    short, long = sorted((width_mm, height_mm))
+    return short <= min(usable) and long <= math.hypot(*usable)

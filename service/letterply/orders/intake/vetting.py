@@ -1,0 +1,238 @@
+"""Entries in, lines that are to be made out; or all that is wrong with them, at once.
+
+Cheap, and safe in any process: no font is opened. Vetted here are cells, recipes, names, the
+rack and sums; what only fonts can tell (a missing letter, a sign larger than any sheet) is in
+`letterply.orders.intake.measuring`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from letterply.catalogue import Catalogue, Shop
+from letterply.errors import InputError
+from letterply.orders.intake.cells import (
+    BadCell,
+    clean_text,
+    read_material,
+    read_quantity,
+    read_reference,
+    read_size,
+)
+from letterply.orders.intake.model import COLUMNS, MAX_PIECES, Entry, Mistake, OrderLine
+from letterply.orders.intake.recipes import fill_in, set_font, set_material, set_size
+from letterply.sheets.racking import Rack
+from letterply.stacks.recipe import parse_recipe
+from letterply.units import format_mm
+
+__all__ = ["vet_entries"]
+
+
+def vet_entries(
+    entries: Sequence[Entry],
+    recipes: Mapping[str, Mapping[str, Any]],
+    usual_recipe: str | None,
+    catalogue: Catalogue,
+    shop: Shop,
+    fonts: Callable[[str], bool],
+) -> tuple[list[OrderLine], list[Mistake]]:
+    """Return the lines of an order and every mistake in its entries.
+
+    Args:
+        entries: lines as they were written.
+        recipes: named recipes, the order's own among them.
+        usual_recipe: name of the recipe of lines that name none.
+        catalogue: for materials.
+        shop: for the rack.
+        fonts: tells whether a font is on the shelf.
+
+    """
+    lines: list[OrderLine] = []
+    mistakes: list[Mistake] = []
+    seen: dict[str, int] = {}
+    rack = Rack(shop.stock)
+    for entry in entries:
+        reader = _LineReader(entry, mistakes)
+        line = reader.line(recipes, usual_recipe, catalogue, fonts)
+        if line is None:
+            continue
+        if line.reference:
+            key = line.reference.casefold()
+            if key in seen:
+                reader.tell(
+                    "reference",
+                    "duplicate-reference",
+                    f"The reference {line.reference!r} is that of line {seen[key]} too.",
+                    "a reference of its own for each line, or none",
+                )
+                continue
+            seen[key] = entry.number
+        reader.check_rack(line, rack, catalogue)
+        lines.append(line)
+    pieces = sum(line.quantity for line in lines)
+    if pieces > MAX_PIECES:
+        mistakes.append(
+            Mistake(
+                "too-many-copies",
+                f"The order has {pieces} copies, all lines together.",
+                f"at most {MAX_PIECES} copies an order",
+            )
+        )
+    return lines, mistakes
+
+
+class _LineReader:
+    """Reads one entry, noting every mistake in it."""
+
+    def __init__(self, entry: Entry, mistakes: list[Mistake]) -> None:
+        self._entry = entry
+        self._mistakes = mistakes
+        self._bad = False
+
+    def tell(self, column: str, code: str, message: str, expected: str) -> None:
+        """Note a mistake."""
+        self._bad = True
+        self._mistakes.append(self._entry.mistake(column, code, message, expected))
+
+    def _read(self, column: str, read: Callable[[Any], Any], usual: Any) -> Any:
+        value = self._entry.cells.get(column)
+        if value is None or value == "":
+            return usual
+        try:
+            return read(value)
+        except BadCell as bad:
+            self.tell(column, bad.code, bad.message, bad.expected)
+            return usual
+
+    def line(
+        self,
+        recipes: Mapping[str, Mapping[str, Any]],
+        usual_recipe: str | None,
+        catalogue: Catalogue,
+        fonts: Callable[[str], bool],
+    ) -> OrderLine | None:
+        """Return the line, or None when it does not hold."""
+        for name in self._entry.cells:
+            if name not in COLUMNS and not name.startswith("?"):
+                self.tell(name[:40], "unknown-field", f"A line has no {name[:40]!r}.", _ALL)
+        text = self._read("text", clean_text, "")
+        quantity = self._read("quantity", read_quantity, 1)
+        reference = self._read("reference", read_reference, "")
+        size = self._read("size", read_size, None)
+        font = self._read("font", lambda v: clean_text(v, "font", most=80), None)
+        wanted = self._read("material", read_material, {})
+        if font is not None and not fonts(font):
+            self.tell("font", "unknown-font", f"There is no font called {font!r}.", "see /v1/fonts")
+        name, raw = self._recipe(recipes, usual_recipe)
+        if raw is None:
+            return None
+        if not text and "text" not in {m.column for m in self._mine()} and name:
+            self.tell("text", "empty-text", "The line has no text.", "the words to be cut")
+        made = fill_in(raw, text)
+        try:
+            if font is not None:
+                set_font(made, font)
+            if size is not None:
+                set_size(made, size)
+            set_material(made, wanted, lambda key: key in catalogue.materials)
+        except BadCell as bad:
+            column = "size" if bad.code == "bad-size" else "material"
+            self.tell(column, bad.code, bad.message, bad.expected)
+        if self._bad:
+            return None
+        made.pop("copies", None)
+        recipe = self._whole(made, catalogue, fonts)
+        if recipe is None:
+            return None
+        spoken = text or str(recipe["lettering"]["text"])
+        return OrderLine(self._entry.number, spoken, quantity, recipe, name, reference)
+
+    def _mine(self) -> list[Mistake]:
+        return [m for m in self._mistakes if m.line == self._entry.number]
+
+    def _recipe(
+        self, recipes: Mapping[str, Mapping[str, Any]], usual: str | None
+    ) -> tuple[str, Mapping[str, Any] | None]:
+        """Return name and recipe of the line; the name of its own is empty."""
+        given = self._entry.cells.get("recipe")
+        if isinstance(given, Mapping):
+            return "", given
+        name = given if given is not None else usual
+        if not isinstance(name, str) or not name:
+            self.tell(
+                "recipe",
+                "missing-recipe" if name is None else "bad-value",
+                "The line names no recipe." if name is None else "The recipe is no name.",
+                f"one of: {', '.join(sorted(recipes))}",
+            )
+            return "", None
+        if name not in recipes:
+            self.tell(
+                "recipe",
+                "unknown-recipe",
+                f"There is no recipe called {name[:80]!r}.",
+                f"one of: {', '.join(sorted(recipes))}",
+            )
+            return name, None
+        return name, recipes[name]
+
+    def _whole(
+        self, made: dict[str, Any], catalogue: Catalogue, fonts: Callable[[str], bool]
+    ) -> dict[str, Any] | None:
+        try:
+            recipe = parse_recipe(made)
+        except InputError as exc:
+            for found in exc.data.get("mistakes") or [
+                {
+                    "code": exc.code,
+                    "field": exc.field,
+                    "message": exc.message,
+                    "expected": exc.expected,
+                }
+            ]:
+                self.tell(
+                    str(found["field"] or "recipe"),
+                    str(found["code"]),
+                    str(found["message"]),
+                    str(found["expected"] or ""),
+                )
+            return None
+        for number, layer in enumerate(recipe.layers):
+            if layer.material not in catalogue.materials:
+                self.tell(
+                    f"recipe.layers.{number}.material",
+                    "unknown-material",
+                    f"There is no material called {layer.material!r}.",
+                    "a key of the catalogue",
+                )
+        if not fonts(recipe.lettering.font):
+            self.tell(
+                "recipe.lettering.font",
+                "unknown-font",
+                f"There is no font called {recipe.lettering.font!r}.",
+                "see /v1/fonts",
+            )
+        return None if self._bad else recipe.model_dump(mode="json")
+
+    def check_rack(self, line: OrderLine, rack: Rack, catalogue: Catalogue) -> None:
+        """Note every layer for which the rack has no sheet at all."""
+        told: set[tuple[str, float]] = set()
+        for layer in line.recipe["layers"]:
+            material, thickness = str(layer["material"]), float(layer["thickness"])
+            if rack.suitable(material, thickness) or (material, thickness) in told:
+                continue
+            told.add((material, thickness))
+            here = sorted(
+                {s.thickness_mm for s in rack.stock if s.material == material and s.count}
+            )
+            there = ", ".join(format_mm(t) for t in here)
+            self.tell(
+                "material" if self._entry.cells.get("material") else "recipe",
+                "no-stock",
+                f"The rack has no sheet of {material} {format_mm(thickness)}.",
+                f"this material in {there}" if here else "a material that is on the rack",
+            )
+
+
+_ALL = f"some of: {', '.join(COLUMNS)}"

@@ -1,0 +1,181 @@
+"""What an order costs: sums in, a quote out, by rules in a small file.
+
+Material goes by the area used at the price of the sheet it was cut from, machine time by the
+programs, set-ups by sheets and cutter changes, handwork by the minutes that a recipe states.
+The rules are a shop's own: `data/prices.toml` has invented ones.
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, fields
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any
+
+from letterply.errors import InputError
+
+__all__ = ["PriceRules", "Quote", "SheetCost", "make_quote", "price_rules"]
+
+_MOST = 1_000_000.0
+
+
+@dataclass(frozen=True, slots=True)
+class PriceRules:
+    """How prices are made.
+
+    Attributes:
+        currency: its name.
+        material_markup: factor on the price of the area used.
+        machine_hour: price of an hour of the machine.
+        set_up_minutes: to set up a sheet, and
+        cutter_change_minutes: to change a cutter.
+        hand_hour: price of an hour of handwork.
+        waste_share: charged beyond the area of the parts, as a share of it.
+        minimum: least price of an order.
+
+    """
+
+    currency: str = "EUR"
+    material_markup: float = 1.3
+    machine_hour: float = 45.0
+    set_up_minutes: float = 6.0
+    cutter_change_minutes: float = 2.0
+    hand_hour: float = 38.0
+    waste_share: float = 0.15
+    minimum: float = 0.0
+
+    def facts(self) -> dict[str, Any]:
+        """Return the rules as JSON values."""
+        return asdict(self)
+
+
+@lru_cache(maxsize=1)
+def _shipped() -> Mapping[str, Any]:
+    return tomllib.loads((files("letterply.orders") / "data" / "prices.toml").read_text("utf-8"))
+
+
+def price_rules(own: Mapping[str, Any] | None = None) -> PriceRules:
+    """Return the shipped rules with a shop's own laid over.
+
+    Raises:
+        InputError: `unknown-field` or `out-of-range`, naming the field below `prices`.
+
+    """
+    names = [f.name for f in fields(PriceRules)]
+    for name, value in (own or {}).items():
+        if name not in names:
+            raise InputError(
+                f"There is no price rule {str(name)[:40]!r}.",
+                code="unknown-field",
+                field=f"prices.{str(name)[:40]}",
+                expected=", ".join(names),
+            )
+        if name == "currency":
+            good = isinstance(value, str) and 0 < len(value) <= 8 and value.isprintable()
+        else:
+            number = isinstance(value, int | float) and not isinstance(value, bool)
+            good = number and math.isfinite(value) and 0 <= value <= _MOST
+        if not good:
+            raise InputError(
+                f"{str(value)[:40]!r} is no {name}.",
+                code="out-of-range",
+                field=f"prices.{name}",
+                expected="up to 8 characters" if name == "currency" else "a number from 0",
+            )
+    return PriceRules(**{**_shipped(), **(own or {})})
+
+
+@dataclass(frozen=True, slots=True)
+class SheetCost:
+    """What a sheet takes.
+
+    Attributes:
+        number: of the sheet.
+        material, thickness_mm: what it is.
+        stock_area_mm2: of the sheet, and
+        part_area_mm2: of the parts on it.
+        price: of the whole sheet.
+        machine_s: time of its programs.
+        programs: how many there are.
+
+    """
+
+    number: int
+    material: str
+    thickness_mm: float
+    stock_area_mm2: float
+    part_area_mm2: float
+    price: float
+    machine_s: float
+    programs: int
+
+
+@dataclass(frozen=True, slots=True)
+class Quote:
+    """The sums of an order, money in the currency of the rules."""
+
+    currency: str
+    material: float
+    machine: float
+    set_ups: float
+    hand: float
+    total: float
+    machine_minutes: float
+    set_up_minutes: float
+    hand_minutes: float
+    part_area_mm2: float
+    stock_area_mm2: float
+    wasted_area_mm2: float
+
+    @property
+    def used_share(self) -> float:
+        """Area of parts over area of sheets, 0 to 1."""
+        return self.part_area_mm2 / self.stock_area_mm2 if self.stock_area_mm2 else 0.0
+
+    def facts(self) -> dict[str, Any]:
+        """Return the quote as JSON values, rounded to what money and minutes bear."""
+        found = {k: round(v, 2) if isinstance(v, float) else v for k, v in asdict(self).items()}
+        return {**found, "used_share": round(self.used_share, 4)}
+
+
+def make_quote(
+    sheets: Sequence[SheetCost], hand_minutes: float, rules: PriceRules, *, changes_by_hand: bool
+) -> Quote:
+    """Return the quote of an order.
+
+    Args:
+        sheets: what each sheet takes.
+        hand_minutes: handwork on all copies.
+        rules: how prices are made.
+        changes_by_hand: False for a machine that changes cutters by itself.
+
+    """
+    material = sum(
+        s.price * min(1.0, s.part_area_mm2 * (1 + rules.waste_share) / s.stock_area_mm2)
+        for s in sheets
+    )
+    machine_min = sum(s.machine_s for s in sheets) / 60
+    changes = sum(s.programs for s in sheets) if changes_by_hand else 0
+    set_up_min = rules.set_up_minutes * len(sheets) + rules.cutter_change_minutes * changes
+    parts = sum(s.part_area_mm2 for s in sheets)
+    stock = sum(s.stock_area_mm2 for s in sheets)
+    sums = (
+        material * rules.material_markup,
+        machine_min / 60 * rules.machine_hour,
+        set_up_min / 60 * rules.machine_hour,
+        hand_minutes / 60 * rules.hand_hour,
+    )
+    return Quote(
+        rules.currency,
+        *sums,
+        total=max(rules.minimum, sum(sums)),
+        machine_minutes=machine_min,
+        set_up_minutes=set_up_min,
+        hand_minutes=hand_minutes,
+        part_area_mm2=parts,
+        stock_area_mm2=stock,
+        wasted_area_mm2=stock - parts,
+    )

@@ -1,0 +1,30 @@
+"""What the tests of orders share: the catalogue, the shelf, a quick way to read an order."""
+
+from letterply.catalogue import load_catalogue
+from letterply.errors import InputError
+from letterply.lettering.shelf import shipped_faces
+from letterply.orders.intake.reading import read_order
+
+CATALOGUE = load_catalogue()
+
+
+def on_the_shelf(key):
+    """Tell whether a font is shipped."""
+    return key in shipped_faces()
+
+
+def read(request=None, table=None, charset=None):
+    """Return an order; `rack-sign` is its usual recipe."""
+    request = {"recipe": "rack-sign"} if request is None else request
+    if isinstance(table, str):
+        table = table.encode()
+    return read_order(request, CATALOGUE, on_the_shelf, table=table, charset=charset)
+
+
+def refusal(request=None, table=None, charset=None):
+    """Return the error with which an order is refused."""
+    try:
+        read(request, table, charset)
+    except InputError as error:
+        return error
+    raise AssertionError("the order was accepted")
