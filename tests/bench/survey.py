@@ -4,7 +4,8 @@ Run as a script: `python tests/bench/survey.py [--quick] [--runs N] [--json FILE
 
 Told are ratios: the first survey of a font, with everything that it does (reading outlines,
 flattening, union, both axes, widths, counters, sizes, the weakest ones confirmed), over making
-the diagrams alone; and the first survey over the next one, for another cutter. Beside them, what
+the diagrams alone, of every piece and of every shape (a letter comes back under its accents, and
+is read once); and the first survey over the next one, for another cutter. Beside them, what
 a raster costs: glyphs painted on cells and two exact distance transforms, ink and ground, on a
 tenth of the glyphs, which gives widths to about a cell and neither exits nor loads.
 
@@ -62,9 +63,11 @@ def surveyed(font: Any, cutter: str, count: int) -> tuple[Survey, float]:
     return found, time.process_time() - began
 
 
-def outlines(survey: Survey) -> list[list[list[list[float]]]]:
-    """Return the sides of every piece as the diagram takes them."""
+def outlines(survey: Survey, *, once: bool) -> list[list[list[list[float]]]]:
+    """Return the sides of every piece as the diagram takes them, or of every shape once."""
     pieces = [p for row in survey.rows if row.measures for p in row.measures.pieces]
+    if once:
+        pieces = list({id(p.spells): p for p in pieces}.values())
     found = []
     for piece in pieces:
         sides = []
@@ -140,7 +143,7 @@ def tell_memory(key: str, count: int) -> None:
 
 def measure(key: str, count: int, runs: int) -> dict[str, Any]:
     """Return the figures of one font."""
-    first, again, alone, cells = [], [], [], []
+    first, again, alone, once, cells = [], [], [], [], []
     for _ in range(runs):
         clear_measures()
         gc.collect()
@@ -148,20 +151,24 @@ def measure(key: str, count: int, runs: int) -> dict[str, Any]:
         survey, spent = surveyed(font, "flat-1", count)
         first.append(spent)
         again.append(surveyed(font, "flat-2", count)[1])
-        pieces = outlines(survey)
+        pieces, shapes = outlines(survey, once=False), outlines(survey, once=True)
         alone.append(bare(pieces))
+        once.append(bare(shapes))
         cells.append(raster(survey))
         sides = sum(map(len, pieces))
     return {
         "font": key,
         "glyphs": len(survey.rows),
         "pieces": len(pieces),
+        "shapes": len(shapes),
         "sides": sides,
         "first_s": spread(first),
         "again_s": spread(again),
         "diagrams_s": spread(alone),
+        "diagrams_of_shapes_s": spread(once),
         "raster_s": spread(cells),
         "first_over_diagrams": ratio(first, alone),
+        "first_over_diagrams_of_shapes": ratio(first, once),
         "first_over_again": ratio(first, again),
         "peak_mb": peak_mb(key, count),
     }
@@ -171,14 +178,16 @@ def table(found: dict[str, Any]) -> str:
     """Return the figures of a font as text."""
     lines = [
         f"{found['font']}: {found['glyphs']} glyphs, {found['pieces']} pieces, "
-        f"{found['sides']} sides"
+        f"{found['sides']} sides, {found['shapes']} shapes"
     ]
     for title, key in (
         ("first survey, s", "first_s"),
         ("diagrams alone, s", "diagrams_s"),
+        ("diagrams of shapes, s", "diagrams_of_shapes_s"),
         ("another cutter, s", "again_s"),
         ("raster, s", "raster_s"),
         ("first / diagrams alone", "first_over_diagrams"),
+        ("first / those of shapes", "first_over_diagrams_of_shapes"),
         ("first / another cutter", "first_over_again"),
     ):
         v = found[key]

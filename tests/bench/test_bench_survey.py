@@ -20,7 +20,9 @@ def test_the_quick_benchmark_prints_its_table(tmp_path):
         timeout=300,
         check=True,
     )
-    assert re.search(r"^playfair-display: \d+ glyphs, \d+ pieces, \d+ sides$", done.stdout, re.M)
+    assert re.search(
+        r"^playfair-display: \d+ glyphs, \d+ pieces, \d+ sides, \d+ shapes$", done.stdout, re.M
+    )
     (found,) = json.loads(figures.read_text())["fonts"]
     for key in ("first_s", "again_s", "diagrams_s", "raster_s"):
         assert found[key]["median"] > 0

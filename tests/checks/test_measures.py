@@ -20,10 +20,14 @@ from letterply.checks.measures import (
     measure_text,
 )
 from letterply.lettering import FontShelf, LetteringSpec, Size, set_lettering
-from letterply.shapes.flatten import circle
-from letterply.shapes.regions import as_region, normalise
+from letterply.shapes.flatten import circle, flatten_segments
+from letterply.shapes.regions import as_region, nonzero_union, normalise
 
 SHELF = FontShelf()
+
+
+def glyph_of(font, character):
+    return font.harfbuzz.get_nominal_glyph(ord(character))
 
 
 def clean(shape):
@@ -147,7 +151,7 @@ def test_a_text_knows_its_islands_and_its_letters():
     assert [lettering.letters[i].text for i in text.letters_on[1]] == ["i"]
     assert len(text.letters_on[0]) == 6
     again = measure_text(lettering)
-    assert again.pieces[0] is text.pieces[0]
+    assert again.pieces[0].inner is text.pieces[0].inner
 
 
 def test_a_glyph_without_ink_has_no_pieces():
@@ -156,3 +160,21 @@ def test_a_glyph_without_ink_has_no_pieces():
     assert space.pieces == ()
     assert space.islands == 0
     assert space.region.is_empty
+
+
+def test_a_letter_under_an_accent_is_read_once():
+    font = SHELF.load("nunito")
+    plain, accented = (measure_glyph(font, glyph_of(font, name)) for name in ("A", "Á"))
+    letter = max(accented.pieces, key=lambda piece: piece.outline.area)
+    assert letter.spells is plain.pieces[0].spells
+    assert len(accented.pieces) == 2
+    region = accented.region
+    assert region.bounds[3] > plain.region.bounds[3]
+    assert region.area == pytest.approx(sum(p.outline.area for p in accented.pieces))
+    by_hand = nonzero_union(
+        [
+            flatten_segments((points * 0.1, degrees), 0.01)
+            for points, degrees in font.outline(accented.glyph)
+        ]
+    )
+    assert shapely.symmetric_difference(region, by_hand).area < 1e-3

@@ -9,7 +9,7 @@ from letterply.catalogue.model import Beam
 from letterply.checks import sizing as module
 from letterply.checks.measures import measure_glyph
 from letterply.checks.sizing import blockers_of, size_glyph, size_text, smallest_size
-from letterply.checks.weakness import Terms
+from letterply.checks.weakness import Judge, Terms
 from letterply.lettering import FontShelf, LetteringSpec, Size, set_lettering
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES
 
@@ -122,7 +122,9 @@ def test_a_beam_that_must_not_cut_the_material_is_told():
 def test_a_heavier_load_never_asks_for_a_smaller_size():
     face, number = glyph("great-vibes", "K")
     measures = measure_glyph(face, number)
-    held, free = (smallest_size(measures, terms(supported=s)).cap_height_mm for s in (True, False))
+    held, free = (
+        smallest_size(measures, Judge(terms(supported=s))).cap_height_mm for s in (True, False)
+    )
     assert free >= held
 
 

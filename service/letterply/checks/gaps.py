@@ -13,33 +13,49 @@ from letterply.catalogue.model import Cutter
 from letterply.checks.rules import CheckRules
 from letterply.checks.thinness import thin_zones
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
-from letterply.shapes.medial import MedialAxis, exterior_axis
+from letterply.shapes.medial import MedialAxis, both_axes
 from letterply.shapes.offsets import deepest_leftover, leftover, surroundings
 from letterply.shapes.regions import Region, as_region, polygons
 from letterply.stacks.model import Part
 from letterply.units import format_mm
 
-__all__ = ["find_corners", "find_slots"]
+__all__ = ["find_corners", "find_slots", "part_axes"]
 
 _SAME_MM = 0.2
 """How near to a reported slot a leftover is the same thing."""
 
 
+def part_axes(
+    part: Part, cutters: Sequence[Cutter], rules: CheckRules
+) -> tuple[MedialAxis, MedialAxis]:
+    """Return the axes inside and around a part, corners left out, from one construction.
+
+    `cutters` are those that reach through, smallest first: the outer axis reaches as far as its
+    gaps may matter to the first; with none it reaches 4 mm.
+    """
+    widest = cutters[0].diameter_mm if cutters else 1.0
+    inner, outer = both_axes(as_region(part.outline), 4 * widest)
+    return inner.strokes(rules.tip_angle_deg), outer.strokes(rules.tip_angle_deg)
+
+
 def find_slots(
-    part: Part, cutters: Sequence[Cutter], rules: CheckRules, tolerance_mm: float
+    part: Part,
+    around: MedialAxis,
+    cutters: Sequence[Cutter],
+    rules: CheckRules,
+    tolerance_mm: float,
 ) -> tuple[Finding, ...]:
     """Return gaps and counters of one part that its smallest profile cutter does not enter.
 
-    `cutters` are those that reach through the layer, smallest first; with none there is nothing
-    to compare with, and nothing is found.
+    `around` is the axis around it, see `part_axes`. `cutters` are those that reach through the
+    layer, smallest first; with none there is nothing to compare with, and nothing is found.
     """
     if not cutters:
         return ()
     best = cutters[0]
     bored = _round_holes(part)
-    axis = _around(part, best.diameter_mm, rules)
     found: list[Finding] = []
-    for zone in thin_zones(axis, best.diameter_mm, tolerance_mm):
+    for zone in thin_zones(around, best.diameter_mm, tolerance_mm):
         if shapely.intersects(bored, shapely.Point(zone.at)):
             continue  # a round hole is drilled
         closed = zone.exits == 0
@@ -91,11 +107,6 @@ def _round_holes(part: Part) -> Region:
         if h.depth_mm is None
     ]
     return as_region(shapely.union_all(discs))
-
-
-def _around(part: Part, limit_mm: float, rules: CheckRules) -> MedialAxis:
-    region = as_region(part.outline)
-    return exterior_axis(region, 4 * limit_mm).strokes(rules.tip_angle_deg)
 
 
 def find_corners(

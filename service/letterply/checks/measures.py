@@ -5,6 +5,9 @@ E mm every length is E / `REFERENCE_EM_MM` times as long, so a limit of L mm the
 L · `REFERENCE_EM_MM` / E here: sizes, materials and cutters are questions to one set of measures,
 and the outline is read once. Glyphs and regions that were measured are kept, up to a bound.
 
+A piece is read in a frame of its own, its lower left at the origin, so that the letter under an
+accent, or one that comes twice in a word, is read once wherever it stands.
+
 Terms: a *piece* is one connected piece of ink; a *counter* is one of its holes; an *island* is a
 piece that belongs to a letter and touches nothing of it. All mm, y up.
 
@@ -17,7 +20,7 @@ from __future__ import annotations
 import math
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Generic, TypeVar
 
@@ -37,7 +40,7 @@ from letterply.lettering.setting import Lettering
 from letterply.shapes.flatten import flatten_segments
 from letterply.shapes.medial import MedialAxis, both_axes
 from letterply.shapes.offsets import deepest_leftover, leftover, surroundings
-from letterply.shapes.regions import Region, as_region, digest, nonzero_union, polygons
+from letterply.shapes.regions import Region, as_region, digest, nonzero_union, normalise, polygons
 from letterply.shapes.tolerances import Tolerances
 
 __all__ = [
@@ -63,7 +66,8 @@ _MARGIN_MM = 20.0
 """How far around a piece the outer axis reaches."""
 
 _KEPT_BYTES = 200_000_000
-"""How much memory the measures that are kept may take."""
+"""How much memory the measures of glyphs that are kept may take, a shared piece counted each time;
+those of pieces may take half of it, mostly the same ones."""
 
 _LEFTOVER_STEPS = 64
 """Radii of a leftover are rounded up to so many steps an octave before they are kept."""
@@ -111,7 +115,7 @@ class Leftover:
 
 @dataclass(frozen=True, eq=False)
 class PieceMeasures:
-    """One connected piece.
+    """One connected piece, in a frame of its own.
 
     Attributes:
         outline: the piece.
@@ -119,6 +123,7 @@ class PieceMeasures:
         outer: the axis of the space around and in it, without corners.
         spells: thin zones of the inside at every limit.
         counters: its holes, largest disc first.
+        origin: where that frame lies in the glyph or the lettering.
 
     """
 
@@ -127,8 +132,14 @@ class PieceMeasures:
     outer: MedialAxis
     spells: tuple[Spell, ...]
     counters: tuple[Counter, ...]
+    origin: Point = (0.0, 0.0)
     _levers: dict[tuple[int, tuple[Cut, ...]], Levers] = field(default_factory=dict)
     _left: dict[int, Leftover] = field(default_factory=dict)
+
+    @property
+    def placed(self) -> Polygon:
+        """The piece where it lies in the glyph or the lettering."""
+        return _shifted(self.outline, self.origin)
 
     def necks(self, limit_mm: float) -> tuple[Zone, ...]:
         """Return the zones of the inside that are thinner than a limit at the reference em."""
@@ -209,7 +220,7 @@ class GlyphMeasures:
     @property
     def region(self) -> Region:
         """All pieces."""
-        return shapely.MultiPolygon([p.outline for p in self.pieces])
+        return shapely.MultiPolygon([p.placed for p in self.pieces])
 
 
 @dataclass(frozen=True, eq=False)
@@ -235,7 +246,7 @@ class TextMeasures:
     @cached_property
     def letters_on(self) -> tuple[tuple[int, ...], ...]:
         """For each piece the places of the letters on it in `lettering.letters`."""
-        regions = [as_region(p.outline) for p in self.pieces]
+        regions = [as_region(p.placed) for p in self.pieces]
         return tuple(self.lettering.letters_on(regions))
 
 
@@ -265,8 +276,8 @@ class _Kept(Generic[_K, _V]):
         self._total = 0
 
 
-_glyphs: _Kept[tuple[object, ...], GlyphMeasures] = _Kept(_KEPT_BYTES * 3 // 4)
-_pieces: _Kept[str, PieceMeasures] = _Kept(_KEPT_BYTES // 4)
+_glyphs: _Kept[tuple[object, ...], GlyphMeasures] = _Kept(_KEPT_BYTES)
+_pieces: _Kept[str, PieceMeasures] = _Kept(_KEPT_BYTES // 2)
 
 
 def clear_measures() -> None:
@@ -295,7 +306,7 @@ def measure_glyph(font: Font, glyph: int) -> GlyphMeasures:
             font=font.key,
             glyph=glyph,
             name=font.glyph_name(glyph),
-            pieces=_sorted(measure_piece(p) for p in region.geoms),
+            pieces=_sorted(_kept_piece(p) for p in region.geoms),
             cap_height_mm=font.cap_height * scale,
             x_height_mm=font.x_height * scale,
         )
@@ -309,7 +320,7 @@ def measure_glyph(font: Font, glyph: int) -> GlyphMeasures:
 def measure_text(lettering: Lettering) -> TextMeasures:
     """Return the measures of lettering as it is set; its pieces are kept by their outlines."""
     pieces = _sorted(_kept_piece(outline) for outline in polygons(lettering.region))
-    on = lettering.letters_on([as_region(p.outline) for p in pieces])
+    on = lettering.letters_on([as_region(p.placed) for p in pieces])
     islands = tuple(
         k
         for k, mine in enumerate(on)
@@ -319,12 +330,22 @@ def measure_text(lettering: Lettering) -> TextMeasures:
 
 
 def _kept_piece(outline: Polygon) -> PieceMeasures:
-    key = digest(as_region(outline))
-    return _pieces.get(key, lambda: measure_piece(outline), lambda found: found.size_bytes)
+    """Return the measures of a piece, those of an equal one moved to where this one lies."""
+    x, y, _, _ = outline.bounds
+    own = normalise(as_region(_shifted(outline, (-x, -y))))
+    found = _pieces.get(
+        digest(own), lambda: measure_piece(polygons(own)[0]), lambda piece: piece.size_bytes
+    )
+    return replace(found, origin=(x, y))
+
+
+def _shifted(outline: Polygon, by: Point) -> Polygon:
+    moved: Polygon = shapely.transform(outline, lambda points: points + by)
+    return moved
 
 
 def _sorted(pieces: Iterable[PieceMeasures]) -> tuple[PieceMeasures, ...]:
-    return tuple(sorted(pieces, key=lambda p: (-p.outline.area, p.outline.bounds)))
+    return tuple(sorted(pieces, key=lambda p: (-p.outline.area, p.origin)))
 
 
 def measure_piece(outline: Polygon) -> PieceMeasures:

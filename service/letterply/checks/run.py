@@ -8,7 +8,7 @@ import shapely
 
 from letterply.catalogue.model import Catalogue, Cutter, CutterKind
 from letterply.catalogue.shop import Shop
-from letterply.checks.gaps import find_corners, find_slots
+from letterply.checks.gaps import find_corners, find_slots, part_axes
 from letterply.checks.holding import (
     find_crumbs,
     find_depths,
@@ -22,8 +22,6 @@ from letterply.checks.necks import find_thin_material
 from letterply.checks.rules import DEFAULT_RULES, CheckRules
 from letterply.checks.webs import find_webs
 from letterply.findings import Finding, by_severity
-from letterply.shapes.medial import medial_axis
-from letterply.shapes.regions import as_region
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES, Tolerances
 from letterply.stacks.model import Layer, Stack
 
@@ -83,17 +81,17 @@ def _check_layer(
     ]
     base = None if below is None else shapely.buffer(below.footprint, rules.overhang_mm)
     for part in layer.parts:
-        axis = medial_axis(as_region(part.outline)).strokes(rules.tip_angle_deg)
+        inner, outer = part_axes(part, cutters, rules)
         found += find_thin_material(
             part,
-            axis,
+            inner,
             layer,
             material,
             rules,
             tolerances.flatten_mm,
             supported=base is not None and bool(base.contains(part.outline)),
         )
-        slots = find_slots(part, cutters, rules, tolerances.flatten_mm)
+        slots = find_slots(part, outer, cutters, rules, tolerances.flatten_mm)
         found += slots
         found += find_corners(part, cutters, rules, tolerances.offset_mm, slots)
         found += find_webs(part, layer, material)

@@ -22,7 +22,7 @@ import shapely
 from shapely.affinity import scale as scaled
 
 from letterply.catalogue.model import Beam, CutterKind
-from letterply.checks.gaps import find_slots
+from letterply.checks.gaps import find_slots, part_axes
 from letterply.checks.measures import (
     REFERENCE_EM_MM,
     REFERENCE_TOLERANCES,
@@ -34,13 +34,12 @@ from letterply.checks.measures import (
 )
 from letterply.checks.necks import find_thin_material
 from letterply.checks.places import name_glyph_place, name_letter_place
-from letterply.checks.weakness import Terms, WeakSpot, weak_spots
+from letterply.checks.weakness import Judge, Terms, WeakSpot
 from letterply.findings import Finding, Severity, by_severity
 from letterply.lettering.fonts import Font
 from letterply.lettering.setting import Lettering, LetteringSpec, Size, set_lettering
 from letterply.shapes.flatten import flatten_segments
-from letterply.shapes.medial import medial_axis
-from letterply.shapes.regions import Region, as_region, nonzero_union, normalise, polygons
+from letterply.shapes.regions import Region, nonzero_union, normalise, polygons
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES, Tolerances
 from letterply.stacks.model import Layer, Part
 from letterply.units import format_mm
@@ -125,7 +124,7 @@ class Sizing:
 
 def smallest_size(
     measures: GlyphMeasures | TextMeasures,
-    terms: Terms,
+    judge: Judge,
     *,
     name: str = "",
     largest_mm: float = LARGEST_CAP_HEIGHT_MM,
@@ -134,14 +133,15 @@ def smallest_size(
 
     Args:
         measures: of a glyph, or of a text set at the reference em.
-        terms: what it is cut from and with.
+        judge: of what it is cut from and with.
         name: what a glyph is called in words; its name in the font when left out.
         largest_mm: cap heights above are not looked at.
 
     """
+    terms = judge.terms
     islands = measures.islands if isinstance(measures, GlyphMeasures) else len(measures.islands)
     always = _at_any_size(measures, terms, name)
-    spots = weak_spots(measures.pieces, terms)
+    spots = judge.weak_spots(measures.pieces)
     if not spots:
         return Sizing(0.0, "", None, None, None, always, islands, largest_mm)
     worst = spots[0]
@@ -177,7 +177,7 @@ def size_glyph(
         contours = [flatten_segments((p * scale, d), tolerance) for p, d in font.outline(glyph)]
         return nonzero_union(contours)
 
-    sizing = smallest_size(measures, terms, name=name, largest_mm=largest_mm)
+    sizing = smallest_size(measures, Judge(terms), name=name, largest_mm=largest_mm)
     return _confirmed(sizing, outline_at, terms)
 
 
@@ -206,8 +206,9 @@ def size_text(
     def outline_at(cap_height_mm: float) -> Region:
         return set_at(Size("cap_height", cap_height_mm), DEFAULT_TOLERANCES).region
 
+    judge = Judge(terms)
     lettering = set_at(Size("em", REFERENCE_EM_MM), REFERENCE_TOLERANCES)
-    sizing = smallest_size(measure_text(lettering), terms, largest_mm=largest_mm)
+    sizing = smallest_size(measure_text(lettering), judge, largest_mm=largest_mm)
     for _ in range(_ROUNDS):
         tried = sizing.cap_height_mm
         if not tried:
@@ -216,7 +217,7 @@ def size_text(
         if not blockers_of(as_set.region, terms):
             break
         again = _enlarged(as_set, REFERENCE_EM_MM / as_set.em_mm)
-        sizing = smallest_size(measure_text(again), terms, largest_mm=largest_mm)
+        sizing = smallest_size(measure_text(again), judge, largest_mm=largest_mm)
         if sizing.cap_height_mm == tried:
             break
     return _confirmed(sizing, outline_at, terms)
@@ -305,11 +306,11 @@ def findings_of(region: Region, terms: Terms) -> tuple[Finding, ...]:
     for number, outline in enumerate(polygons(region), start=1):
         part = Part(f"piece {number}", "face", shapely.orient_polygons(outline))
         layer = Layer("face", terms.material.key, terms.thickness_mm, 0.0, (part,))
-        axis = medial_axis(as_region(outline)).strokes(terms.rules.tip_angle_deg)
+        inner, outer = part_axes(part, rack, terms.rules)
         found += find_thin_material(
-            part, axis, layer, terms.material, terms.rules, tolerance, supported=terms.supported
+            part, inner, layer, terms.material, terms.rules, tolerance, supported=terms.supported
         )
-        found += find_slots(part, rack, terms.rules, tolerance)
+        found += find_slots(part, outer, rack, terms.rules, tolerance)
     return by_severity(found)
 
 

@@ -25,7 +25,7 @@ from letterply.checks.sizing import (
     size_text,
     smallest_size,
 )
-from letterply.checks.weakness import Terms, WeakSpot, blocked_at
+from letterply.checks.weakness import Judge, Terms, WeakSpot
 from letterply.errors import FontError, GeometryError, GlyphMissing
 from letterply.findings import Finding, Remedy, RemedyAction, Severity, by_severity
 from letterply.lettering.fonts import Font
@@ -183,6 +183,7 @@ def _rows(
     font: Font, chosen: Chosen, terms: Terms, cap_height_mm: float, largest_mm: float
 ) -> tuple[list[SurveyRow], int, int]:
     """Return the rows of a page, how many glyphs had no ink, and how many were looked at."""
+    judge = Judge(terms)
     rows: list[SurveyRow] = []
     blank = points = done = 0
     for glyph, text in chosen.glyphs:
@@ -199,8 +200,8 @@ def _rows(
             blank += 1
             continue
         points += sum(int(shapely.get_num_coordinates(p.outline)) for p in measures.pieces)
-        sizing = smallest_size(measures, terms, name=text or name, largest_mm=largest_mm)
-        spots = blocked_at(measures.pieces, terms, cap_height_mm / measures.cap_height_mm)
+        sizing = smallest_size(measures, judge, name=text or name, largest_mm=largest_mm)
+        spots = judge.blocked_at(measures.pieces, cap_height_mm / measures.cap_height_mm)
         counters = sum(len(p.counters) for p in measures.pieces)
         rows.append(SurveyRow(glyph, name, text, measures, sizing, spots, counters))
     return rows, blank, done

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -19,10 +19,10 @@ from letterply.catalogue.model import Cutter, CutterKind, Material
 from letterply.checks.measures import PieceMeasures
 from letterply.checks.rules import DEFAULT_RULES, CheckRules
 from letterply.checks.spells import Ramp, Spell
-from letterply.checks.strength import snap_load
+from letterply.checks.strength import Snap, snap_load
 from letterply.shapes.regions import diagonal
 
-__all__ = ["Terms", "WeakSpot", "blocked_at", "weak_spots"]
+__all__ = ["Judge", "Terms", "WeakSpot"]
 
 Point = tuple[float, float]
 
@@ -103,6 +103,12 @@ class WeakSpot:
     scale: float
     reach_mm: float | None = None
 
+    def on(self, piece: int, origin: Point) -> WeakSpot:
+        """Return the spot on a piece, moved from the frame of its shape to where that lies."""
+        a, b = self.feet
+        feet = (_moved(a, origin), _moved(b, origin))
+        return replace(self, piece=piece, at=_moved(self.at, origin), feet=feet)
+
     def load_n(self, terms: Terms, scale: float) -> float | None:
         """Return the load that snaps it at a scale, N, or None where nothing breaks off."""
         if self.reach_mm is None:
@@ -111,140 +117,176 @@ class WeakSpot:
         return snap_load(width, terms.thickness_mm, reach, terms.strength_mpa).load_n
 
 
-def weak_spots(pieces: Sequence[PieceMeasures], terms: Terms) -> tuple[WeakSpot, ...]:
-    """Return for every piece the spot that governs its inside, and all counters, worst first."""
-    found = _counters(pieces, terms)
-    for number, piece in enumerate(pieces):
-        thin = _governing(piece, number, terms)
-        if thin is not None:
-            found.append(thin)
-    return _ranked(found)
+class Judge:
+    """Says of outlines what is weak on given terms; what was said of a shape is kept.
 
+    A letter that comes back, under an accent or in a word, is judged once.
+    """
 
-def blocked_at(pieces: Sequence[PieceMeasures], terms: Terms, scale: float) -> tuple[WeakSpot, ...]:
-    """Return what is a blocker at a scale, worst first."""
-    found = [w for w in _counters(pieces, terms) if w.scale > scale]
-    limit = terms.limit_mm / scale
-    for number, piece in enumerate(pieces):
-        for spell in piece.spells:
-            if not spell.low_mm < limit <= spell.high_mm:
-                continue
-            if not _is_blocked(piece, spell, limit, terms):
-                continue
-            first = _first_blocked(piece, spell, terms) or limit
-            found.append(_spot(piece, number, spell, terms.limit_mm / first, terms))
-    return _ranked(found)
+    def __init__(self, terms: Terms) -> None:
+        self.terms = terms
+        self._limit_mm, self._needed_n = terms.limit_mm, terms.needed_n
+        self._thickness_mm, self._strength_mpa = terms.thickness_mm, terms.strength_mpa
+        self._cutter = terms.cutter
+        # The spells stand for the shape: they are shared by its pieces, and kept alive here.
+        self._weakest: dict[int, tuple[object, WeakSpot | None]] = {}
+        self._blocked: dict[tuple[int, float], tuple[object, tuple[WeakSpot, ...]]] = {}
+
+    def weak_spots(self, pieces: Sequence[PieceMeasures]) -> tuple[WeakSpot, ...]:
+        """Return the spot that governs the inside of each piece, and all counters, worst first."""
+        found = self._counters(pieces)
+        for number, piece in enumerate(pieces):
+            thin = self._governing(piece)
+            if thin is not None:
+                found.append(thin.on(number, piece.origin))
+        return _ranked(found)
+
+    def blocked_at(self, pieces: Sequence[PieceMeasures], scale: float) -> tuple[WeakSpot, ...]:
+        """Return what is a blocker at a scale, worst first."""
+        found = [w for w in self._counters(pieces) if w.scale > scale]
+        for number, piece in enumerate(pieces):
+            found += [spot.on(number, piece.origin) for spot in self._blocked_in(piece, scale)]
+        return _ranked(found)
+
+    def _counters(self, pieces: Sequence[PieceMeasures]) -> list[WeakSpot]:
+        """Return every hole with the scale at which the cutter enters it; none without a cutter."""
+        if self._cutter is None:
+            return []
+        width = self._cutter.diameter_mm
+        return [
+            WeakSpot("counter", 0, c.at, (c.at, c.at), c.width_mm, width / c.width_mm).on(
+                number, piece.origin
+            )
+            for number, piece in enumerate(pieces)
+            for c in piece.counters
+        ]
+
+    def _governing(self, piece: PieceMeasures) -> WeakSpot | None:
+        """Return the spot of a shape's inside that asks for the largest scale, in its own frame."""
+        shape = id(piece.spells)
+        if shape not in self._weakest:
+            self._weakest[shape] = piece.spells, self._weakest_of(piece)
+        return self._weakest[shape][1]
+
+    def _weakest_of(self, piece: PieceMeasures) -> WeakSpot | None:
+        best, worst = math.inf, None
+        longest = diagonal(piece.outline)
+        for spell in piece.spells:  # by the limit at which they begin
+            if spell.low_mm >= best:
+                break
+            if self._least_possible(spell, longest) >= min(spell.high_mm, best):
+                continue  # it need not be asked what would break off
+            first = self._first_blocked(piece, spell)
+            if first is not None and first < best:
+                best, worst = first, spell
+        return None if worst is None else self._spot(piece, worst, self._limit_mm / best)
+
+    def _blocked_in(self, piece: PieceMeasures, scale: float) -> tuple[WeakSpot, ...]:
+        key = id(piece.spells), scale
+        if key not in self._blocked:
+            limit = self._limit_mm / scale
+            found = [
+                self._spot(
+                    piece, spell, self._limit_mm / (self._first_blocked(piece, spell) or limit)
+                )
+                for spell in piece.spells
+                if spell.low_mm < limit <= spell.high_mm and self._is_blocked(piece, spell, limit)
+            ]
+            self._blocked[key] = piece.spells, tuple(found)
+        return self._blocked[key][1]
+
+    def _spot(self, piece: PieceMeasures, spell: Spell, scale: float) -> WeakSpot:
+        kind = ("whole", "stroke", "neck")[min(spell.exits, 2)]
+        pairs = piece.levers(spell)
+        if not pairs:
+            return WeakSpot(kind, 0, spell.at, spell.cuts[0].feet, spell.width_mm, scale)
+        cut, reach = min(
+            pairs, key=lambda p: self._snap(p[0].width_mm * scale, p[1] * scale).load_n
+        )
+        (x0, y0), (x1, y1) = cut.feet
+        at = ((x0 + x1) / 2, (y0 + y1) / 2)
+        return WeakSpot(kind, 0, at, cut.feet, cut.width_mm, scale, reach)
+
+    def _snap(self, width_mm: float, reach_mm: float) -> Snap:
+        return snap_load(width_mm, self._thickness_mm, reach_mm, self._strength_mpa)
+
+    def _first_blocked(self, piece: PieceMeasures, spell: Spell) -> float | None:
+        """Return the least limit (of the reference) at which a spell is a blocker, or None.
+
+        The scale is the rule's limit over that: a width of w is s w mm there, a reach of r s r mm.
+        """
+        if spell.exits == 1:
+            return self._first_on_ramp(piece, spell) if spell.ramp is not None else None
+        first = max(spell.low_mm, self._first_weak(piece, spell))
+        return first if first < spell.high_mm else None
+
+    def _first_weak(self, piece: PieceMeasures, spell: Spell) -> float:
+        """Return the least limit at which a spell is too weak somewhere, or too thin."""
+        pairs = piece.levers(spell)
+        first = math.inf if pairs and spell.exits else _THIN_SHARE * spell.width_mm
+        for cut, reach in pairs:
+            # Out of the plane the breaking load is the same at every scale: width and lever grow
+            # alike. In the plane it grows with the scale.
+            load = self._snap(cut.width_mm, reach)
+            if load.out_of_plane_n < self._needed_n:
+                return 0.0
+            first = min(first, self._limit_mm * load.in_plane_n / self._needed_n)
+        return first
+
+    def _least_possible(self, spell: Spell, longest: float) -> float:
+        """Return a limit below which a spell is no blocker, whatever a cut frees.
+
+        No lever is longer than the piece. What is thin throughout is cut elsewhere too, where it
+        may be weaker: there is no telling.
+        """
+        if not spell.exits:
+            return spell.low_mm
+        load = self._snap(spell.width_mm, longest)
+        if load.out_of_plane_n < self._needed_n:
+            return spell.low_mm
+        weak = self._limit_mm * load.in_plane_n / self._needed_n
+        return max(spell.low_mm, min(weak, _THIN_SHARE * spell.width_mm))
+
+    def _first_on_ramp(self, piece: PieceMeasures, spell: Spell) -> float | None:
+        """Return the least limit at which a blind stroke is a blocker, no corner and no tip."""
+        ramp, rules = spell.ramp, self.terms.rules
+        if ramp is None or not len(ramp.limits_mm):
+            return None
+        if not _is_stroke(spell, ramp, ramp.limits_mm, rules).any():
+            return None  # it need not be asked what would break off
+        weak = self._first_weak(piece, spell)
+        limits = np.unique(np.append(ramp.limits_mm, weak))
+        good = (limits >= weak) & (limits > spell.low_mm) & (limits <= spell.high_mm)
+        hits = np.flatnonzero(good & _is_stroke(spell, ramp, limits, rules))
+        if not len(hits):
+            return None
+        high = float(limits[hits[0]])
+        low = max(float(limits[hits[0] - 1]) if hits[0] else spell.low_mm, spell.low_mm)
+        for _ in range(_HALVINGS):
+            middle = (low + high) / 2
+            inside = middle >= weak
+            if inside and _is_stroke(spell, ramp, np.array([middle]), rules)[0]:
+                high = middle
+            else:
+                low = middle
+        return high
+
+    def _is_blocked(self, piece: PieceMeasures, spell: Spell, limit: float) -> bool:
+        if spell.exits == 1:
+            ramp = spell.ramp
+            if ramp is None or limit > ramp.limits_mm[-1] * (1 + 1e-9):
+                return False
+            if not _is_stroke(spell, ramp, np.array([limit]), self.terms.rules)[0]:
+                return False
+        return limit >= self._first_weak(piece, spell)
 
 
 def _ranked(spots: list[WeakSpot]) -> tuple[WeakSpot, ...]:
     return tuple(sorted(spots, key=lambda w: (-w.scale, w.piece, w.at)))
 
 
-def _counters(pieces: Sequence[PieceMeasures], terms: Terms) -> list[WeakSpot]:
-    """Return every hole with the scale at which the cutter enters it; none without a cutter."""
-    cutter = terms.cutter
-    if cutter is None:
-        return []
-    return [
-        WeakSpot("counter", number, c.at, (c.at, c.at), c.width_mm, cutter.diameter_mm / c.width_mm)
-        for number, piece in enumerate(pieces)
-        for c in piece.counters
-    ]
-
-
-def _governing(piece: PieceMeasures, number: int, terms: Terms) -> WeakSpot | None:
-    """Return the spot of a piece's inside that asks for the largest scale."""
-    best, worst = math.inf, None
-    longest = diagonal(piece.outline)
-    for spell in piece.spells:  # by the limit at which they begin
-        if spell.low_mm >= best:
-            break
-        if _least_possible(spell, longest, terms) >= min(spell.high_mm, best):
-            continue  # it need not be asked what would break off
-        first = _first_blocked(piece, spell, terms)
-        if first is not None and first < best:
-            best, worst = first, spell
-    if worst is None:
-        return None
-    return _spot(piece, number, worst, terms.limit_mm / best, terms)
-
-
-def _spot(piece: PieceMeasures, number: int, spell: Spell, scale: float, terms: Terms) -> WeakSpot:
-    kind = ("whole", "stroke", "neck")[min(spell.exits, 2)]
-    pairs = [(c.width_mm * scale, r * scale, c, r) for c, r in piece.levers(spell)]
-    if not pairs:
-        return WeakSpot(kind, number, spell.at, spell.cuts[0].feet, spell.width_mm, scale)
-    _, _, cut, reach = min(
-        pairs,
-        key=lambda p: snap_load(p[0], terms.thickness_mm, p[1], terms.strength_mpa).load_n,
-    )
-    (x0, y0), (x1, y1) = cut.feet
-    at = ((x0 + x1) / 2, (y0 + y1) / 2)
-    return WeakSpot(kind, number, at, cut.feet, cut.width_mm, scale, reach)
-
-
-def _first_blocked(piece: PieceMeasures, spell: Spell, terms: Terms) -> float | None:
-    """Return the least limit (of the reference) at which a spell is a blocker, or None.
-
-    The scale is the rule's limit over that: a width of w is s w mm there, a reach of r s r mm.
-    """
-    if spell.exits == 1:
-        return _first_on_ramp(piece, spell, terms) if spell.ramp is not None else None
-    first = max(spell.low_mm, _first_weak(piece, spell, terms))
-    return first if first < spell.high_mm else None
-
-
-def _first_weak(piece: PieceMeasures, spell: Spell, terms: Terms) -> float:
-    """Return the least limit at which a spell is too weak somewhere, or too thin."""
-    pairs = piece.levers(spell)
-    first = math.inf if pairs and spell.exits else _THIN_SHARE * spell.width_mm
-    for cut, reach in pairs:
-        # Out of the plane the breaking load is the same at every scale: width and lever grow
-        # alike. In the plane it grows with the scale.
-        load = snap_load(cut.width_mm, terms.thickness_mm, reach, terms.strength_mpa)
-        if load.out_of_plane_n < terms.needed_n:
-            return 0.0
-        first = min(first, terms.limit_mm * load.in_plane_n / terms.needed_n)
-    return first
-
-
-def _least_possible(spell: Spell, longest: float, terms: Terms) -> float:
-    """Return a limit below which a spell is no blocker, whatever a cut frees: no lever is longer.
-
-    What is thin throughout is cut elsewhere too, where it may be weaker: there is no telling.
-    """
-    if not spell.exits:
-        return spell.low_mm
-    load = snap_load(spell.width_mm, terms.thickness_mm, longest, terms.strength_mpa)
-    if load.out_of_plane_n < terms.needed_n:
-        return spell.low_mm
-    weak = terms.limit_mm * load.in_plane_n / terms.needed_n
-    return max(spell.low_mm, min(weak, _THIN_SHARE * spell.width_mm))
-
-
-def _first_on_ramp(piece: PieceMeasures, spell: Spell, terms: Terms) -> float | None:
-    """Return the least limit at which a blind stroke is a blocker, and neither corner nor tip."""
-    ramp = spell.ramp
-    if ramp is None or not len(ramp.limits_mm):
-        return None
-    if not _is_stroke(spell, ramp, ramp.limits_mm, terms.rules).any():
-        return None  # it need not be asked what would break off
-    weak = _first_weak(piece, spell, terms)
-    limits = np.unique(np.append(ramp.limits_mm, weak))
-    good = (limits >= weak) & (limits > spell.low_mm) & (limits <= spell.high_mm)
-    hits = np.flatnonzero(good & _is_stroke(spell, ramp, limits, terms.rules))
-    if not len(hits):
-        return None
-    high = float(limits[hits[0]])
-    low = max(float(limits[hits[0] - 1]) if hits[0] else spell.low_mm, spell.low_mm)
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2
-        inside = middle >= weak
-        if inside and _is_stroke(spell, ramp, np.array([middle]), terms.rules)[0]:
-            high = middle
-        else:
-            low = middle
-    return high
+def _moved(point: Point, origin: Point) -> Point:
+    return point[0] + origin[0], point[1] + origin[1]
 
 
 def _is_stroke(spell: Spell, ramp: Ramp, limits: np.ndarray, rules: CheckRules) -> np.ndarray:
@@ -258,13 +300,3 @@ def _is_stroke(spell: Spell, ramp: Ramp, limits: np.ndarray, rules: CheckRules) 
     )
     found: np.ndarray = sharp & long & (spell.width_mm >= _TIP_SHARE * limits)
     return found
-
-
-def _is_blocked(piece: PieceMeasures, spell: Spell, limit: float, terms: Terms) -> bool:
-    if spell.exits == 1:
-        ramp = spell.ramp
-        if ramp is None or limit > ramp.limits_mm[-1] * (1 + 1e-9):
-            return False
-        if not _is_stroke(spell, ramp, np.array([limit]), terms.rules)[0]:
-            return False
-    return limit >= _first_weak(piece, spell, terms)
