@@ -131,3 +131,27 @@ def test_a_hole_with_lobes_that_are_cut_one_by_one_is_whole() -> None:
     assert (found.tabs, found.missing_mm, found.left_mm) == (0, 0, 0)
     one = judged(dumbbell, LineString(reached.geoms[0].exterior), hole=True)
     assert one.missing_mm > 15
+
+
+def hourglass(wide: float, narrow: float) -> Polygon:
+    """Return a hole of two slots, end to end, joined by a slit."""
+    lobes = [LineString([(0, 0), (1, 0)]).buffer(wide), LineString([(6, 0), (9, 0)]).buffer(narrow)]
+    return shapely.unary_union([*lobes, LineString([(0, 0), (9, 0)]).buffer(0.2)])
+
+
+def test_of_a_hole_hardly_wider_than_the_cutter_only_the_widest_place_is_asked() -> None:
+    """The cutter that keeps 0.0125 mm off the walls enters the one lobe and not the other."""
+    hole = hourglass(R + 0.018, R + 0.008)
+    path = LineString([(0, 0), (1, 0)])
+    found = judge_ring(Ring(hole, hole=True), R, cut(path), cut(path))
+    assert (found.tabs, found.missing_mm, found.left_length_mm) == (0, 0, 0)
+
+
+def test_a_slot_hardly_wider_than_the_cutter_and_cut_halfway_is_seen() -> None:
+    slot = LineString([(0, 0), (20, 0)]).buffer(R + 0.015, quad_segs=64)
+    half = LineString([(0, 0), (10, 0)])
+    found = judge_ring(Ring(slot, hole=True), R, cut(half), cut(half))
+    assert found.missing_mm > 15
+    whole = LineString([(0, 0), (20, 0)])
+    found = judge_ring(Ring(slot, hole=True), R, cut(whole), cut(whole))
+    assert (found.tabs, found.missing_mm, found.left_length_mm) == (0, 0, 0)

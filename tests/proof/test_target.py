@@ -106,6 +106,34 @@ def test_corners_of_a_pocket_are_what_the_cutter_used_cannot_reach() -> None:
     assert target(part, ("flat3", "G0 X20 Y20\nG1 Z-1")).rounded == ()
 
 
+def test_a_passage_hardly_wider_than_the_cutter_is_not_asked_of_it() -> None:
+    """Two rooms of a pocket, the passage between them 0.03 mm wider than a cutter of 3 mm."""
+    rooms = shapely.union_all(
+        [shapely.box(12, 15, 22, 30), shapely.box(32, 15, 42, 30), shapely.box(20, 20, 34, 23.03)]
+    )
+    part = plate(pockets=(Pocket(shapely.MultiPolygon([rooms]), 2.0),))
+    found = target(part, ("flat3", "G0 X15 Y20\nG1 Z-2"))
+    middle = found.owner[at_cell(found, 27, 21.5)]
+    assert found.features[middle].name == "corner"
+    assert found.features[found.owner[at_cell(found, 17, 22)]].name == "pocket"
+
+
+def at_cell(found: Target, x: float, y: float) -> tuple[int, int]:
+    xs, ys = found.wanted.centres
+    return int(np.argmin(np.abs(ys - y))), int(np.argmin(np.abs(xs - x)))
+
+
+def test_a_line_beside_a_groove_is_as_wide_as_the_drag_point_draws_it() -> None:
+    """The V-bit next to it is steeper and would make the line narrower."""
+    part = plate(
+        grooves=(Groove(box(15, 20, 45, 28)),),
+        scribes=(Scribe((LineString([(15, 28.05), (45, 28.05)]),), 0.2),),
+    )
+    drag = ("drag", "G0 X15 Y28.05\nG1 Z-0.2\nG1 X45")
+    found = target(part, drag, ("v60", "G0 X18 Y24\nG1 Z-1"))
+    assert at(found.wanted, 30, 28.15) == pytest.approx(-0.1, abs=1e-4)
+
+
 def misfits(found: Target, change: object) -> tuple[tuple[str, bool, float, float], ...]:
     carved = HeightField(found.wanted.cell_mm, found.wanted.origin, found.wanted.z.copy())
     carved.z[np.isnan(carved.z)] = -9

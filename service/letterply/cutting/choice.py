@@ -24,7 +24,7 @@ from letterply.shapes.offsets import deepest_leftover, leftover, surroundings
 from letterply.shapes.regions import EMPTY, Region
 from letterply.shapes.tolerances import Tolerances
 
-__all__ = ["DETAIL_MM", "ProfileChoice", "choose_profile_cutters", "flat_cutters"]
+__all__ = ["DETAIL_MM", "ProfileChoice", "choose_profile_cutters", "flat_cutters", "leftover_of"]
 
 DETAIL_MM = 0.25
 """Depth left round in a corner that nobody sees at arm's length; common practice, no source."""
@@ -144,9 +144,7 @@ def _measure(
     worst = 0.0
     length = 0.0
     for outline, count, space in zip(outlines, counts, around, strict=True):
-        # Paths keep a tolerance away from the part: what is that narrow is left, too.
-        reach = cutter.radius_mm + clearance(tolerances)
-        left = leftover(space, reach, tolerances.offset_mm)
+        left = _left_by(cutter, space, tolerances)
         depth, _ = deepest_leftover(left, space)
         worst = max(worst, depth)
         lefts.append(left if depth > DETAIL_MM / 2 else EMPTY)
@@ -155,6 +153,16 @@ def _measure(
     return _Measured(
         cutter, feeds, 60 * length * passes / feeds.feed_mm_per_min, worst, tuple(lefts)
     )
+
+
+def _left_by(cutter: Cutter, space: Region, tolerances: Tolerances) -> Region:
+    # Paths keep a tolerance away from the part: what is that narrow is left, too.
+    return leftover(space, cutter.radius_mm + clearance(tolerances), tolerances.offset_mm)
+
+
+def leftover_of(outline: Polygon, cutter: Cutter, tolerances: Tolerances) -> Region:
+    """Return what a cutter leaves of the space round an outline and in its holes."""
+    return _left_by(cutter, surroundings(outline, cutter.radius_mm), tolerances)
 
 
 def _rest_time(main: _Measured, detail: _Measured, counts: Sequence[int], depth_mm: float) -> float:

@@ -96,8 +96,15 @@ def plan_operations(bench: Workbench, sheet: Sheet) -> SheetWork:
         else:
             found.sort(key=lambda o: o.cutter)
         ordered += found
-    for work in (outlines.details, outlines.profiles):
-        ordered += [op for p in parts for op in _moved(work.get(p.source.name, []), p)]
+    cuts = [
+        op
+        for work in (outlines.details, outlines.profiles)
+        for p in parts
+        for op in _moved(work.get(p.source.name, []), p)
+    ]
+    # What the detail cutter does, whole outlines among it, is done before a larger one is put in.
+    cuts.sort(key=lambda o: bench.cutter_of(o).diameter_mm)
+    ordered += cuts
     return SheetWork(replace(sheet, parts=parts), ordered, outlines.choice)
 
 

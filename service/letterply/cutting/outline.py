@@ -13,7 +13,7 @@ from shapely import Polygon
 
 from letterply.catalogue.model import Cutter
 from letterply.catalogue.shop import HoldDown
-from letterply.cutting.choice import ProfileChoice, choose_profile_cutters
+from letterply.cutting.choice import ProfileChoice, choose_profile_cutters, leftover_of
 from letterply.cutting.model import CutterChoice, Feeds, Operation, OperationKind, Toolpath
 from letterply.cutting.profile import (
     TAB_FLANK_DEG,
@@ -23,6 +23,7 @@ from letterply.cutting.profile import (
     outside_loops,
     profile_path,
     rest_paths,
+    rest_share,
 )
 from letterply.cutting.workbench import Workbench
 from letterply.errors import InputError
@@ -47,7 +48,8 @@ class OutlineWork:
 
     Attributes:
         details: part name -> what the detail cutter does, first.
-        profiles: part name -> the outlines themselves, inside before outside.
+        profiles: part name -> the outlines themselves, inside before outside; those that are
+            mostly detail are cut by the detail cutter alone.
         choice: which cutters, and why; None where no cutter goes through.
 
     """
@@ -97,9 +99,26 @@ def profile_operations(
     work = OutlineWork({}, {}, CutterChoice(choice.reason, choice.compared))
     for number, (placed, solid) in enumerate(zip(parts, solids, strict=True)):
         rest = choice.lefts.get(number, EMPTY)
+        detail = choice.detail
+        if detail is not None and _mostly_detail(bench, solid, detail, rest):
+            rest = leftover_of(solid, detail, bench.tolerances)
+            work.profiles[placed.part.name] = _profile(bench, placed, solid, detail, rest)
+            continue
         work.details[placed.part.name] = _detail(bench, placed, solid, choice, rest)
-        work.profiles[placed.part.name] = _profile(bench, placed, solid, choice, rest)
+        work.profiles[placed.part.name] = _profile(bench, placed, solid, choice.main, rest)
     return work
+
+
+_MOST_DETAIL = 0.35
+"""Share of an outline from which on it is cut by the detail cutter alone: a part that is half
+free already must not be cut by another cutter."""
+
+
+def _mostly_detail(bench: Workbench, solid: Polygon, detail: Cutter, rest: Region) -> bool:
+    if rest.is_empty:
+        return False
+    outer = outside_loops(solid, detail.radius_mm, bench.tolerances)
+    return rest_share(outer, rest, detail.radius_mm) > _MOST_DETAIL
 
 
 def _refuse_large(
@@ -173,9 +192,8 @@ def _loops(
 
 
 def _profile(
-    bench: Workbench, placed: PlacedPart, solid: Polygon, choice: ProfileChoice, rest: Region
+    bench: Workbench, placed: PlacedPart, solid: Polygon, cutter: Cutter, rest: Region
 ) -> list[Operation]:
-    cutter = choice.main
     feeds = bench.feeds(cutter, bench.depth)
     groups = _loops(bench, solid, cutter)
     rough = _loops(bench, solid, cutter, extra_mm=bench.shop.finish_mm)
@@ -194,14 +212,12 @@ def _profile(
         )
 
     inner: list[Toolpath] = []
-    if bench.shop.finish_mm:
-        inner += [_round(bench, lp, w, feeds)[0] for loops, w in rough[:-1] for lp in loops]
     finish = bench.shop.finish_mm > 0
-    inner += [
-        _round(bench, loop, way, feeds, finish=finish)[0]
-        for loops, way in groups[:-1]
-        for loop in loops
-    ]
+    # Holes are finished before the cavities, which are a piece of the outline.
+    for (first_loops, _), (loops, way) in zip(rough[:-1], groups[:-1], strict=True):
+        if finish:
+            inner += [_round(bench, loop, way, feeds)[0] for loop in first_loops]
+        inner += [_round(bench, loop, way, feeds, finish=finish)[0] for loop in loops]
     if inner:
         found.append(operation(inner, inside=True))
     (outer,), way = groups[-1]

@@ -9,6 +9,7 @@ at the bottom. Lengths mm, sheet frame.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,6 +33,7 @@ __all__ = [
     "outside_loops",
     "profile_path",
     "rest_paths",
+    "rest_share",
 ]
 
 _Floats = NDArray[np.float64]
@@ -270,9 +272,8 @@ def rest_paths(
     `rest` is what the larger cutter leaves. Open stretches are cut to and fro, going down on the
     way; a loop that lies in the rest all round is cut as a loop.
     """
-    near = shapely.buffer(rest, radius_mm + 0.3, quad_segs=8)
     line = LineString(directed(loop.points, clockwise=clockwise))
-    inside = shapely.intersection(line, near)
+    inside = _beside_rest(line, rest, radius_mm)
     if inside.is_empty:
         return []
     if inside.length > 0.98 * line.length:
@@ -287,6 +288,17 @@ def rest_paths(
         for r in runs
         if r.length > 0.05
     ]
+
+
+def rest_share(loops: Sequence[LoopCut], rest: Region, radius_mm: float) -> float:
+    """Return the share of loops along which a larger cutter left something, 0 to 1."""
+    lines = [LineString(loop.points) for loop in loops]
+    beside = sum(_beside_rest(line, rest, radius_mm).length for line in lines)
+    return float(beside / max(sum(line.length for line in lines), 1e-9))
+
+
+def _beside_rest(line: LineString, rest: Region, radius_mm: float) -> BaseGeometry:
+    return shapely.intersection(line, shapely.buffer(rest, radius_mm + 0.3, quad_segs=8))
 
 
 def to_and_fro(

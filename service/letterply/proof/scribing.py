@@ -54,9 +54,12 @@ def find_undrawn(course: Course, part: Part) -> tuple[LineFault, ...]:
         if lines.is_empty:
             continue
         level = -scribe.depth_mm + min(_DEPTH_MM, scribe.depth_mm / 3)
-        drawn = _paths(course, (CutterKind.DRAG, CutterKind.VBIT), level, lines.bounds)
-        cover = _as_collection(drawn).buffer(LINE_MM, quad_segs=4)
-        left = _longer(lines.difference(cover))
+        rest: BaseGeometry = lines
+        for kind in (CutterKind.DRAG, CutterKind.VBIT):
+            if not rest.is_empty:
+                drawn = _paths(course, (kind,), level, rest.bounds)
+                rest = rest.difference(_cover(drawn, rest))
+        left = _longer(rest)
         if left:
             longest = max(left, key=lambda p: p.length)
             found.append(LineFault(sum(p.length for p in left), scribe.depth_mm, _middle(longest)))
@@ -101,9 +104,17 @@ def _paths(
     return mine.take(near)
 
 
-def _as_collection(segments: Segments) -> BaseGeometry:
+def _cover(segments: Segments, lines: BaseGeometry) -> BaseGeometry:
+    """Return the area within `LINE_MM` of those segments that come near the lines.
+
+    One by one and then united: thousands of segments in one buffer take GEOS minutes.
+    """
     ends = np.stack([segments.starts[:, :2], segments.ends[:, :2]], axis=1)
-    return shapely.MultiLineString(list(ends)) if len(ends) else shapely.Polygon()
+    paths = np.asarray(shapely.linestrings(ends), dtype=object)
+    tree = shapely.STRtree(paths)
+    found = tree.query(shapely.get_parts(lines), predicate="dwithin", distance=LINE_MM)
+    near = np.unique(found[1])
+    return shapely.union_all(shapely.buffer(paths[near], LINE_MM, quad_segs=4))
 
 
 def _longer(line: BaseGeometry) -> list[BaseGeometry]:

@@ -33,6 +33,8 @@ LEEWAY_MM = 0.025
 part by what its arcs may stray does not enter it, and a cutter that runs out a little would cut
 its walls."""
 
+_SNUG_MM = 0.002
+_SPOT_MM = 0.1
 _SHORT_MM = 0.1
 _EDGE_SHORT_MM = 0.3
 _FIT_MM = 0.02
@@ -60,10 +62,30 @@ class Ring:
         return self.area.buffer(signed, quad_segs=quad_segs(abs(distance_mm), SWEEP_SAG_MM))
 
     def middle(self, radius_mm: float) -> BaseGeometry:
-        """Return the area round which the axis has to go: passages too tight for it are closed."""
+        """Return the area round which the axis has to go: passages too tight for it are closed.
+
+        In a hole with no wider passage the axis is asked to go where the hole is widest.
+        """
         far = self.offset(radius_mm + LEEWAY_MM)
+        if self.hole and far.is_empty:
+            snug = self.snug(radius_mm)
+            spot = shapely.Point(self.centre).buffer(_SPOT_MM)
+            return shapely.union(self.offset(snug), spot)
         back = LEEWAY_MM if self.hole else -LEEWAY_MM
         return far.buffer(back, quad_segs=quad_segs(LEEWAY_MM, SWEEP_SAG_MM))
+
+    def snug(self, radius_mm: float) -> float:
+        """Return how far from the walls the axis goes in a hole hardly wider than the cutter."""
+        line = shapely.maximum_inscribed_circle(self.area, tolerance=_SNUG_MM / 10)
+        widest = float(shapely.length(line))
+        return widest - (_SNUG_MM if widest > radius_mm else _SPOT_MM)
+
+    @property
+    def centre(self) -> tuple[float, float]:
+        """Centre of the largest disc in the ring."""
+        line = shapely.maximum_inscribed_circle(self.area, tolerance=_SNUG_MM / 10)
+        x, y = shapely.get_coordinates(line)[0].tolist()
+        return x, y
 
     def reached(self, radius_mm: float, short_mm: float = 0.0) -> BaseGeometry:
         """Return the ring as a cutter can shape it, `short_mm` to the cutter's side of it."""
@@ -142,8 +164,6 @@ def judge_ring(
 
     """
     middle = ring.middle(radius_mm)
-    if middle.is_empty:  # as wide as the cutter: the axis goes to one place
-        middle = ring.offset(radius_mm - 2 * EDGE_MM)
     line = middle.boundary
     gaps = _pieces(line.difference(held), _SHORT_MM)
     limit = min(LONGEST_TAB_MM, max(ring.area.length, line.length) / 3)
@@ -177,7 +197,7 @@ def _left_standing(
     """Return the pieces of the edge line that are not swept, gaps apart, and the most left."""
     reach = radius_mm + LEEWAY_MM
     if ring.hole and ring.offset(reach).is_empty:
-        reach = radius_mm - EDGE_MM / 2
+        reach = ring.snug(radius_mm)
     edge = ring.reached(reach, EDGE_MM).boundary
     open_edge = edge.difference(through)
     if gaps:

@@ -20,6 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from letterply.catalogue.model import Cutter, CutterKind
@@ -28,6 +29,7 @@ from letterply.proof.exact import SWEEP_SAG_MM, circle, quad_segs
 from letterply.proof.model import HeightField
 from letterply.proof.moves import clip_below
 from letterply.proof.raster import distances, edges_of, fill, window_of
+from letterply.proof.severance import LEEWAY_MM
 from letterply.sheets.model import PlacedPart
 from letterply.stacks.model import Groove, Hole, Part, Pocket, Scribe
 
@@ -37,6 +39,7 @@ PLACE_MM = 0.02
 """How far a sloping wall may lie beside its place: twice the default tolerance of an arc fit."""
 
 _NEVER = math.inf
+_SNUG_MM = 0.002
 _DRAWN_HALF_WIDTH_MM = 0.1
 
 
@@ -193,23 +196,28 @@ class _Painter:
         self._lay(window.rows, window.columns, mask & ~inside, -depth, corner)
 
     def _opened(
-        self, index: int, region: BaseGeometry, used: list[Cutter], code: str
+        self, index: int, region: Polygon | MultiPolygon, used: list[Cutter], code: str
     ) -> BaseGeometry:
-        """Return what the smallest of some cutters reaches of a region, and note the rest."""
+        """Return what is asked of the smallest of some cutters, and note what it cannot reach.
+
+        It is not asked into passages hardly wider than itself; where the region has nothing
+        wider, it is asked where that is widest.
+        """
         radius = min((c.radius_mm for c in used), default=0.0)
         if radius <= 0:
             return region
-        segs = quad_segs(radius, SWEEP_SAG_MM)
-        reached = region.buffer(-radius, quad_segs=segs).buffer(radius, quad_segs=segs)
+        reached = _opening(region, radius)
         left = region.difference(reached).buffer(-PLACE_MM / 2).buffer(PLACE_MM / 2)
-        if left.is_empty or left.area < 1e-3 or reached.is_empty:
-            return region if reached.is_empty else reached
-        points = shapely.get_coordinates(left)
-        far = np.asarray(shapely.distance(reached, shapely.points(points)))
-        i = int(np.argmax(far))
-        at = float(points[i, 0]), float(points[i, 1])
-        self.rounded.append(Unreached(index, code, float(left.area), float(far[i]), at))
-        return reached
+        if reached.is_empty:
+            return region
+        if not left.is_empty and left.area >= 1e-3:
+            points = shapely.get_coordinates(left)
+            far = np.asarray(shapely.distance(reached, shapely.points(points)))
+            i = int(np.argmax(far))
+            at = float(points[i, 0]), float(points[i, 1])
+            self.rounded.append(Unreached(index, code, float(left.area), float(far[i]), at))
+        widest = shapely.maximum_inscribed_circle(region, tolerance=_SNUG_MM / 10)
+        return _opening(region, min(radius + LEEWAY_MM, float(shapely.length(widest)) - _SNUG_MM))
 
     def _groove(self, index: int, groove: Groove) -> None:
         bits = cutters_in(self.course, groove.region, 0.0, (CutterKind.VBIT,))
@@ -231,7 +239,7 @@ class _Painter:
             self._floor_corners(index, groove.region, limit, rise, wall)
 
     def _floor_corners(
-        self, index: int, region: BaseGeometry, limit: float, rise: float, wall: Feature
+        self, index: int, region: MultiPolygon, limit: float, rise: float, wall: Feature
     ) -> None:
         """Mark what of a flat floor the end mill that clears it cannot reach."""
         floor = region.buffer(-limit / rise, quad_segs=16)
@@ -262,9 +270,10 @@ class _Painter:
         lines = shapely.MultiLineString(list(scribe.lines))
         if lines.is_empty:
             return
-        kinds = (CutterKind.DRAG, CutterKind.VBIT)
         around = lines.buffer(0.2)
-        points = cutters_in(self.course, around, -0.001, kinds)
+        points = cutters_in(self.course, around, -0.001, (CutterKind.DRAG,))
+        if not points:  # a groove may lie beside what a drag point draws: its bit is no matter
+            points = cutters_in(self.course, around, -0.001, (CutterKind.VBIT,))
         if points:
             rise = max(1 / c.half_angle_tan for c in points)
             reach = max(c.radius_at(scribe.depth_mm) for c in points)
@@ -277,3 +286,8 @@ class _Painter:
         mask = (away <= reach) & (height < 0)
         feature = Feature(index, "scribe", rise, PLACE_MM * rise, _NEVER)
         self._lay(window.rows, window.columns, mask, height, feature)
+
+
+def _opening(region: BaseGeometry, radius_mm: float) -> BaseGeometry:
+    segs = quad_segs(radius_mm, SWEEP_SAG_MM)
+    return region.buffer(-radius_mm, quad_segs=segs).buffer(radius_mm, quad_segs=segs)

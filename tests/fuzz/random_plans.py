@@ -1,0 +1,216 @@
+"""Random recipes and shops from a seed; every plan that its planner calls good must be proved.
+
+`python tests/fuzz/random_plans.py 200` takes two hundred seeds from 0, `... 200 --from 1000`
+others. Printed is a line for each plan whose proof fails although nothing in planning blocked it:
+a false alarm of the proof, or a fault of the plan; either is to be mended.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from collections import Counter
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from letterply.catalogue import Catalogue, load_catalogue, resolve_shop
+from letterply.errors import InputError
+from letterply.findings import Severity
+from letterply.lettering import FontShelf
+from letterply.orders.making import Made, make_plans
+from letterply.stacks.build import build_stack
+from letterply.stacks.recipe import parse_recipe
+
+BOATS = (
+    "Avocet", "Curlew", "Dunlin", "Godwit", "Knot", "Sanderling", "Turnstone", "Whimbrel", "27",
+    "AB", "O8", "Ruff & Reeve", "Stint", "Plover",
+)  # fmt: skip
+FONTS = (
+    "archivo-black", "atkinson-hyperlegible", "black-ops-one", "dancing-script", "great-vibes",
+    "lobster", "nunito", "oswald", "pacifico", "playfair-display", "varela-round",
+    "zilla-slab-bold",
+)  # fmt: skip
+SHEETS = (
+    ("mdf", 3.0), ("mdf", 6.0), ("mdf", 12.0), ("birch-plywood", 6.5), ("birch-plywood", 9.0),
+    ("birch-plywood", 12.0), ("acrylic-cast", 3.0), ("acrylic-cast", 5.0), ("black-walnut", 9.0),
+    ("sugar-maple", 12.0), ("aluminium-6061", 1.0), ("brass", 1.0),
+)  # fmt: skip
+MACHINES = ("bench-router", "plain-router-inch", "shop-router", "bench-beam")
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of one seed.
+
+    Attributes:
+        seed: the seed.
+        kind: `proved`; `planner` when planning itself found a blocker; `refused` with an error;
+            `false alarm` when only the proof objects.
+        why: first reason.
+
+    """
+
+    seed: int
+    kind: str
+    why: str = ""
+
+
+def random_request(seed: int) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Return a recipe and a shop."""
+    rng = np.random.default_rng(seed)
+
+    def pick(options: tuple[Any, ...]) -> Any:
+        return options[int(rng.integers(len(options)))]
+
+    def chance(share: float) -> bool:
+        return bool(rng.random() < share)
+
+    def between(low: float, high: float) -> float:
+        return round(float(rng.uniform(low, high)), 2)
+
+    machine = pick(MACHINES)
+    beam = machine == "bench-beam"
+    tall = between(14, 60)
+    layers: list[dict[str, Any]] = []
+    for number in range(int(rng.integers(1, 4))):
+        material, thickness = pick(SHEETS[:9] if beam else SHEETS)
+        outline: dict[str, Any]
+        if chance(0.6):
+            outline = {"kind": "lettering", "grow": between(-0.3, 5) if chance(0.7) else 0}
+            if chance(0.4):
+                outline["join"] = pick((True, "letters"))
+            if chance(0.2):
+                outline["fill_counters"] = True
+            if chance(0.3):
+                outline["soften"] = between(0.2, 1.5)
+        else:
+            outline = {
+                "kind": "plate",
+                "shape": pick(("rectangle", "rounded", "circle", "oval", "tag")),
+                "margin": between(4, 14),
+            }
+        layer: dict[str, Any] = {
+            "name": f"layer{number + 1}",
+            "material": material,
+            "thickness": thickness,
+            "outline": outline,
+            "features": [],
+        }
+        if not beam:
+            for _ in range(int(rng.integers(0, 3))):
+                layer["features"].append(_feature(pick, chance, between, outline, thickness))
+        layers.append(layer)
+    align = {"kind": "none"} if beam else pick(
+        ({"kind": "none"}, {"kind": "dowels", "diameter": between(2, 4)},
+         {"kind": "placement_lines"})
+    )  # fmt: skip
+    recipe = {
+        "title": f"plan {seed}",
+        "copies": int(rng.integers(1, 3)),
+        "lettering": {
+            "text": pick(BOATS),
+            "font": pick(FONTS),
+            "size": {"cap_height": tall},
+            "tracking": between(0, 6) if chance(0.3) else 0,
+        },
+        "layers": layers,
+        "align": align,
+    }
+    shop: dict[str, Any] = {"machine": machine}
+    if not beam:
+        shop["hold_down"] = pick(("tabs", "tabs", "tape", "skin"))
+        if chance(0.25):
+            shop["finish"] = between(0.1, 0.3)
+        if chance(0.3):
+            flats = ["flat-6", "flat-3175", "flat-2", "flat-1588", "flat-1"]
+            kept = [c for c in flats if chance(0.6)] or ["flat-2"]
+            shop["cutters"] = [*kept, "vbit-60", "vbit-90", "drag-120", "drill-3"]
+    return recipe, shop
+
+
+def _feature(
+    pick: Any, chance: Any, between: Any, outline: dict[str, Any], thickness: float
+) -> dict[str, Any]:
+    own = {
+        "text": pick(("CLUB", "Row", "1", "No 7")),
+        "font": pick(FONTS),
+        "size": {"cap_height": between(6, 14)},
+    }
+    plate = outline["kind"] == "plate"
+    kind = pick(
+        ("holes", "through_lettering", "groove_lettering", "scribe_lettering", "recess")
+        if plate
+        else ("holes", "groove_lettering", "scribe_lettering")
+    )
+    if kind == "holes":
+        made: dict[str, Any] = {"kind": "holes", "diameter": between(1.5, 8), "at": "centre"}
+        if chance(0.3):
+            made["depth"] = between(0.3, 0.8) * thickness
+        return made
+    made = {"kind": kind}
+    if kind == "recess":
+        made |= {"depth": round(between(0.2, 0.6) * thickness, 2), "of": "lettering"}
+    elif kind == "groove_lettering":
+        if chance(0.4):
+            made["max_depth"] = between(0.5, 2.5)
+        if plate and chance(0.5):
+            made |= {"lettering": own}
+    elif kind == "scribe_lettering":
+        made |= {"style": pick(("outline", "hatch"))}
+    elif chance(0.5):
+        made["bridges"] = True
+    return made
+
+
+def made_from(seed: int, catalogue: Catalogue, shelf: FontShelf) -> Made:
+    """Return the plans of a seed.
+
+    Raises:
+        InputError: the request cannot be met.
+
+    """
+    raw, shop = random_request(seed)
+    stack = build_stack(parse_recipe(raw), catalogue, shelf)
+    return make_plans(stack, resolve_shop(shop, catalogue), catalogue)
+
+
+def try_seed(seed: int, catalogue: Catalogue, shelf: FontShelf) -> Outcome:
+    """Return what becomes of a seed."""
+    try:
+        made = made_from(seed, catalogue, shelf)
+    except InputError as exc:
+        return Outcome(seed, "refused", f"{exc.code}: {exc.message}")
+    planning = [f for plan in made.plans for f in plan.findings]
+    stops = [f for f in planning if f.severity is Severity.BLOCKER]
+    if stops or made.nesting.unplaced:
+        return Outcome(seed, "planner", stops[0].why if stops else "unplaced")
+    for proof in made.proofs:
+        if not proof.passed:
+            return Outcome(seed, "false alarm", proof.summary)
+    return Outcome(seed, "proved")
+
+
+def main() -> int:
+    """Try many seeds; the exit code is 1 when any of them is a false alarm."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("count", type=int)
+    parser.add_argument("--from", dest="first", type=int, default=0)
+    parser.add_argument("--all", action="store_true", help="print every seed")
+    wanted = parser.parse_args()
+    catalogue, shelf = load_catalogue(), FontShelf()
+    kinds: Counter[str] = Counter()
+    begun = time.perf_counter()
+    for seed in range(wanted.first, wanted.first + wanted.count):
+        found = try_seed(seed, catalogue, shelf)
+        kinds[found.kind] += 1
+        if wanted.all or found.kind == "false alarm":
+            print(found.seed, found.kind, found.why, flush=True)
+    print(dict(kinds), f"{time.perf_counter() - begun:.0f} s")
+    return int(kinds["false alarm"] > 0)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
