@@ -219,6 +219,7 @@ def prove(
     through: float = THROUGH,
     cell: float | None = 0.1,
     tab_height: float | None = 1.2,
+    cutters: dict[str, Cutter] = CUTTERS,
 ) -> SheetProof:
     """Prove programs for parts where they lie."""
     several = parts if isinstance(parts, tuple) else (parts,)
@@ -226,7 +227,7 @@ def prove(
     return prove_sheet(
         sheet,
         programs,
-        cutters=CUTTERS,
+        cutters=cutters,
         machine=machine,
         through_mm=through,
         tabs={p.mark: tabs for p in sheet.parts},

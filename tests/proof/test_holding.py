@@ -11,7 +11,7 @@ from shapely import LineString
 from letterply.proof.model import ProgramSource
 from letterply.sheets.model import HoldDown
 from letterply.stacks.model import Hole, Part, Scribe
-from proof.rack_sign import THICKNESS, Sign, codes, prove, with_machine
+from proof.rack_sign import CUTTERS, THICKNESS, Sign, codes, prove, with_machine
 from proof.simple_program import Writer
 
 BEAM_MACHINE = with_machine(kind="beam", spindle_min_rpm=1.0, spindle_max_rpm=1000.0)
@@ -158,6 +158,17 @@ def test_a_counter_too_narrow_for_the_rack_stays_closed_and_is_a_caution() -> No
     assert fault.measured == pytest.approx(15)
     wide = plate_with(shapely.box(30, 30, 45, 32.5))  # the rack holds an end mill of 2 mm
     assert codes(prove(wide, programs, tabs=0)) == {"not-through"}
+
+
+def test_a_counter_that_no_long_enough_cutter_fits_into_is_closed_too() -> None:
+    """The 2 mm end mill of the rack is 8 mm long; one that just reaches the underside is not."""
+    programs = [ProgramSource("a.nc", ("flat3",), round_plate(Writer().start()))]
+    snug = plate_with(shapely.box(30, 30, 45, 32.02))
+    assert codes(prove(snug, programs, tabs=0), blockers=False) == {"closed"}
+    rack = {k: c for k, c in CUTTERS.items() if k != "flat2"}
+    rack["flat2"] = dataclasses.replace(CUTTERS["flat2"], cutting_length_mm=THICKNESS + 0.1)
+    wide = plate_with(shapely.box(30, 30, 45, 32.5))
+    assert codes(prove(wide, programs, tabs=0, cutters=rack), blockers=False) == {"closed"}
 
 
 def test_a_round_hole_is_never_given_up() -> None:

@@ -29,8 +29,11 @@ __all__ = [
     "settle_grooves",
 ]
 
-_DRILL_FIT_MM = 0.051
-"""How far a drill's diameter may be from the hole's."""
+_NARROWER_MM = 0.051
+"""How much narrower than the hole a drill may be, in diameter."""
+
+_WIDER_MM = 0.03
+"""And how much wider: less than cutters may cut into the side of a part."""
 
 _USUAL_BIT_DEG = 60.0
 """V-bit taken when several would do; common practice, no source."""
@@ -249,7 +252,8 @@ def drill_operation(bench: Workbench, placed: PlacedPart, hole: Hole) -> Operati
     drills = [
         c
         for c in bench.shop.cutters
-        if c.kind is CutterKind.DRILL and abs(c.diameter_mm - hole.diameter_mm) < _DRILL_FIT_MM
+        if c.kind is CutterKind.DRILL
+        and -_NARROWER_MM < c.diameter_mm - hole.diameter_mm < _WIDER_MM
     ]
     if not drills or hole.depth_mm is not None:
         return None

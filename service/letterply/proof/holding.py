@@ -21,7 +21,14 @@ from letterply.proof.course import Course
 from letterply.proof.exact import Sweep, through_sweeps
 from letterply.proof.model import Fault
 from letterply.proof.moves import Boxed, Segments
-from letterply.proof.severance import Ring, Severance, judge_ring, main_radius, sweeps_near
+from letterply.proof.severance import (
+    LEEWAY_MM,
+    Ring,
+    Severance,
+    judge_ring,
+    main_radius,
+    sweeps_near,
+)
 from letterply.sheets.model import HoldDown, PlacedPart
 from letterply.stacks.model import Part
 
@@ -82,7 +89,7 @@ class Levels:
         able = [
             c.diameter_mm
             for c in rack
-            if c.cutting_length_mm >= thickness_mm + min(through_mm, 0.0)
+            if c.cutting_length_mm >= thickness_mm + through_mm
         ]
         s = course.segments
         deep = np.minimum(s.starts[:, 2], s.ends[:, 2]) < -_SKIM_MM
@@ -186,7 +193,8 @@ def _is_closed(ring: Ring, levels: Levels, part: Part) -> bool:
         h.depth_mm is None and ring.area.contains(shapely.Point(h.x_mm, h.y_mm)) for h in part.holes
     ):
         return False
-    return math.isinf(levels.finest_mm) or bool(ring.offset(levels.finest_mm / 2).is_empty)
+    finest = levels.finest_mm / 2 + LEEWAY_MM
+    return math.isinf(finest) or bool(ring.offset(finest).is_empty)
 
 
 def _ring_faults(ring: Ring, found: Severance, mark: str) -> list[Fault]:
