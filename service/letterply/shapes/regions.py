@@ -29,6 +29,7 @@ __all__ = [
     "as_region",
     "diagonal",
     "digest",
+    "even_odd_union",
     "nonzero_union",
     "normalise",
     "polygons",
@@ -85,6 +86,15 @@ def nonzero_union(contours: Iterable[Contour]) -> Region:
         GeometryError: `outline-out-of-reach` for a coordinate beyond 20 m or not finite.
 
     """
+    return _union(contours, pyclipper.PFT_NONZERO)
+
+
+def even_odd_union(contours: Iterable[Contour]) -> Region:
+    """Return the region that the contours fill under the even-odd rule; see `nonzero_union`."""
+    return _union(contours, pyclipper.PFT_EVENODD)
+
+
+def _union(contours: Iterable[Contour], rule: int) -> Region:
     clipper = pyclipper.Pyclipper()
     added = 0
     for contour in contours:
@@ -106,7 +116,7 @@ def nonzero_union(contours: Iterable[Contour]) -> Region:
         added += 1
     if not added:
         return EMPTY
-    tree = clipper.Execute2(pyclipper.CT_UNION, pyclipper.PFT_NONZERO, pyclipper.PFT_NONZERO)
+    tree = clipper.Execute2(pyclipper.CT_UNION, rule, rule)
     return normalise(MultiPolygon(_outer_pieces(tree.Childs)))
 
 
@@ -138,7 +148,12 @@ def normalise(region: BaseGeometry) -> Region:
     flat = as_region(region)
     if flat.is_empty:
         return EMPTY
-    snapped = as_region(shapely.set_precision(flat, GRID_MM))
+    try:
+        snapped = as_region(shapely.set_precision(flat, GRID_MM))
+    except shapely.GEOSException:
+        # Rings out of a union may touch or cross within a step of the grid.
+        whole = shapely.make_valid(flat, method="structure", keep_collapsed=False)
+        snapped = as_region(shapely.set_precision(whole, GRID_MM))
     if not snapped.is_valid:  # set_precision repairs; a second union mends what it joined
         snapped = as_region(shapely.make_valid(snapped))
     pieces = [_fixed(p) for p in snapped.geoms if p.area > GRID_MM * GRID_MM]

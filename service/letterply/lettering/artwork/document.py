@@ -1,0 +1,183 @@
+"""SVG bytes in, a small tree of elements out: XML read so that nothing else is ever opened.
+
+Expat alone reads the bytes. Entity declarations are refused, external subsets are not followed,
+and size, depth and number of elements are limited. Names lose their namespace; elements and
+attributes of other namespaces than SVG's are dropped: editors keep their own notes there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+from xml.parsers import expat
+
+from letterply.lettering.artwork.model import ArtworkError
+
+__all__ = ["Element", "read_document"]
+
+_MAX_BYTES = 5_000_000
+_MAX_ELEMENTS = 50_000
+_MAX_DEPTH = 100
+_SVG = "http://www.w3.org/2000/svg"
+_XLINK = "http://www.w3.org/1999/xlink"
+_XML = "http://www.w3.org/XML/1998/namespace"
+
+
+@dataclass(slots=True, eq=False)
+class Element:
+    """An element of SVG: its name, attributes, children, own text and line in the file."""
+
+    tag: str
+    attributes: dict[str, str]
+    line: int
+    children: list[Element] = field(default_factory=list)
+    text: str = ""
+
+    @property
+    def id(self) -> str:
+        """Its id, empty for none."""
+        return self.attributes.get("id", "")
+
+    @property
+    def href(self) -> str:
+        """What it refers to."""
+        return self.attributes.get("href", self.attributes.get("xlink:href", "")).strip()
+
+    @property
+    def place(self) -> str:
+        """Where it is, for people: its id, or its line."""
+        return self.id[:60] or f"line {self.line}"
+
+    def walk(self) -> Iterator[Element]:
+        """Yield the element and all below it, in the order of the document."""
+        waiting = [self]
+        while waiting:
+            element = waiting.pop()
+            yield element
+            waiting.extend(reversed(element.children))
+
+    def words(self) -> str:
+        """Return all text in it, white space evened out."""
+        return " ".join(" ".join(e.text for e in self.walk()).split())
+
+
+class _Builder:
+    """Builds the tree while expat reads."""
+
+    def __init__(self, parser: Any) -> None:
+        self.root: Element | None = None
+        self._open: list[Element] = []
+        self._foreign = 0
+        self._count = 0
+        self._parser = parser
+
+    def start(self, name: str, attributes: dict[str, str]) -> None:
+        space, _, tag = name.rpartition(" ")
+        self._count += 1
+        if self._count > _MAX_ELEMENTS:
+            raise _too_complex(f"more than {_MAX_ELEMENTS} elements")
+        if self._foreign or space not in (_SVG, ""):
+            if self.root is None:
+                raise _no_svg()
+            self._foreign += 1
+            if self._foreign > _MAX_DEPTH:
+                raise _too_complex(f"elements nested more than {_MAX_DEPTH} deep")
+            return
+        if len(self._open) >= _MAX_DEPTH:
+            raise _too_complex(f"elements nested more than {_MAX_DEPTH} deep")
+        if self.root is None and tag != "svg":
+            raise _no_svg()
+        element = Element(tag, _own(attributes), int(self._parser.CurrentLineNumber))
+        if self._open:
+            self._open[-1].children.append(element)
+        else:
+            self.root = element
+        self._open.append(element)
+
+    def end(self, name: str) -> None:
+        if self._foreign:
+            self._foreign -= 1
+        else:
+            self._open.pop()
+
+    def data(self, text: str) -> None:
+        if self._open and not self._foreign:
+            self._open[-1].text += text
+
+
+def _own(attributes: dict[str, str]) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for name, value in attributes.items():
+        space, _, bare = name.rpartition(" ")
+        if not space:
+            found[bare] = value
+        elif space in (_XLINK, _XML):
+            found[f"{'xlink' if space == _XLINK else 'xml'}:{bare}"] = value
+    return found
+
+
+def read_document(data: bytes) -> Element:
+    """Return the root element of an SVG document.
+
+    Raises:
+        ArtworkError: `not-svg`; `artwork-too-large`; `artwork-too-complex`;
+            `artwork-unreadable` for XML that is not well formed, or that declares entities.
+
+    """
+    if len(data) > _MAX_BYTES:
+        raise ArtworkError(
+            "The drawing is too large.",
+            code="artwork-too-large",
+            expected=f"at most {_MAX_BYTES // 1_000_000} MB",
+        )
+    parser = expat.ParserCreate(namespace_separator=" ")
+    parser.SetParamEntityParsing(expat.XML_PARAM_ENTITY_PARSING_NEVER)
+    parser.buffer_text = True
+    builder = _Builder(parser)
+    parser.StartElementHandler = builder.start
+    parser.EndElementHandler = builder.end
+    parser.CharacterDataHandler = builder.data
+    parser.EntityDeclHandler = _no_entities
+    parser.UnparsedEntityDeclHandler = _no_entities
+    parser.ExternalEntityRefHandler = _no_entities
+    try:
+        parser.Parse(data, True)
+    except expat.ExpatError as exc:
+        if builder.root is None:
+            raise _no_svg() from exc
+        raise ArtworkError(
+            f"The drawing is not well-formed XML: {expat.errors.messages[exc.code]} "
+            f"in line {exc.lineno}.",
+            code="artwork-unreadable",
+            expected="a whole SVG file",
+        ) from exc
+    except (ValueError, LookupError) as exc:  # an encoding that Python does not know
+        raise ArtworkError(
+            "The drawing's encoding is not known.",
+            code="artwork-unreadable",
+            expected="an SVG file in UTF-8",
+        ) from exc
+    if builder.root is None:
+        raise _no_svg()
+    return builder.root
+
+
+def _no_entities(*_: object) -> int:
+    raise ArtworkError(
+        "The drawing declares entities: text that stands for other text or other files.",
+        code="artwork-unreadable",
+        expected="an SVG file without entities; save it as plain SVG",
+    )
+
+
+def _no_svg() -> ArtworkError:
+    return ArtworkError("This is no SVG drawing.", code="not-svg", expected="an SVG file")
+
+
+def _too_complex(what: str) -> ArtworkError:
+    return ArtworkError(
+        f"The drawing has {what}.",
+        code="artwork-too-complex",
+        expected="a simpler drawing: join paths, or save only what is to be cut",
+    )

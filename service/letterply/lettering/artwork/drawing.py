@@ -1,0 +1,217 @@
+"""Artwork as a region: what its shapes fill and draw, at a scale, in mm, y up.
+
+The drawing's origin stays the origin: x_mm = scale x_px, y_mm = -scale y_px. Curves are flattened
+at the final size; shapes that overlap are merged, clips are cut away.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from letterply.errors import GeometryError
+from letterply.lettering.artwork.model import (
+    ROOM,
+    Artwork,
+    ArtworkError,
+    Bounds,
+    Clip,
+    Matrix,
+    Shape,
+    Stroke,
+    Subpath,
+)
+from letterply.lettering.artwork.strokes import Chain, dashed, stroke_contours
+from letterply.shapes.flatten import chord_count, flatten_segments
+from letterply.shapes.regions import (
+    EMPTY,
+    Contour,
+    Region,
+    even_odd_union,
+    nonzero_union,
+    normalise,
+)
+from letterply.shapes.tolerances import GRID_MM
+
+__all__ = ["box_px", "draw", "room_px", "shape_points"]
+
+_MAX_POINTS = 2_000_000
+"""Points of a whole drawing."""
+
+_MAX_RIBBONS = 50_000
+"""Pieces of the line of one shape."""
+
+
+def draw(
+    artwork: Artwork, scale_mm: float, tolerance_mm: float, only: Collection[str] = ()
+) -> Region:
+    """Return what a drawing fills.
+
+    Args:
+        artwork: the drawing.
+        scale_mm: millimetres a pixel.
+        tolerance_mm: how far chords may stray from curves.
+        only: ids of elements or groups, and colours as `#rrggbb`, to be drawn; none for all.
+
+    Raises:
+        ArtworkError: `artwork-too-complex`.
+        GeometryError: `outline-out-of-reach` for what lies more than 20 m off.
+
+    """
+    pen = _Pen(scale_mm, tolerance_mm)
+    drawn = [pen.shape(s, frozenset(only)) for s in artwork.shapes if ROOM not in s.names]
+    return _merged(drawn)
+
+
+def _merged(regions: Sequence[Region]) -> Region:
+    inked = [r for r in regions if not r.is_empty]
+    if len(inked) == 1:
+        return inked[0]
+    return normalise(shapely.union_all(np.array(inked, dtype=object))) if inked else EMPTY
+
+
+class _Pen:
+    """Draws shapes at one scale and tolerance, and keeps count."""
+
+    def __init__(self, scale_mm: float, tolerance_mm: float) -> None:
+        self._scale = scale_mm
+        self._tolerance_mm = tolerance_mm
+        self._points = 0
+        self._clips: dict[int, Region] = {}
+
+    def shape(self, shape: Shape, only: frozenset[str]) -> Region:
+        named = not only or not only.isdisjoint(shape.names)
+        fill = shape.fill is not None and (named or shape.fill_colour in only)
+        line = shape.stroke is not None and (named or shape.stroke_colour in only)
+        if not fill and not line:
+            return EMPTY
+        # How many mm a user unit is where it is largest: the tolerance holds there too.
+        stretch = self._scale * _stretch(shape.matrix)
+        if not stretch > 0:
+            return EMPTY
+        step = self._tolerance_mm / stretch
+        found: list[Region] = []
+        if fill:
+            contours = [self._moved(points_of(s, step), shape.matrix) for s in shape.subpaths]
+            filled = even_odd_union if shape.fill == "evenodd" else nonzero_union
+            found.append(filled(contours))
+        if line and shape.stroke is not None:
+            found.append(self._stroke(shape, shape.stroke, step))
+        region = _merged(found)
+        for clip in shape.clips:
+            if region.is_empty:
+                break
+            region = normalise(shapely.intersection(region, self._clip(clip)))
+        return region
+
+    def _stroke(self, shape: Shape, stroke: Stroke, step: float) -> Region:
+        contours: list[Contour] = []
+        for subpath in shape.subpaths:
+            chain = _chain(subpath, step)
+            self._count(len(chain.points))
+            for dash in dashed(chain, stroke) if stroke.dashes else (chain,):
+                contours += stroke_contours(dash, stroke, step)
+                if len(contours) > _MAX_RIBBONS:
+                    raise _too_fine()
+        pieces = [shapely.Polygon(self._moved(c, shape.matrix)) for c in contours]
+        return normalise(shapely.union_all(np.array(pieces, dtype=object), grid_size=GRID_MM))
+
+    def _clip(self, clip: Clip) -> Region:
+        found = self._clips.get(id(clip))
+        if found is None:
+            found = _merged([self.shape(s, frozenset()) for s in clip.shapes])
+            for outer in clip.clips:
+                found = normalise(shapely.intersection(found, self._clip(outer)))
+            self._clips[id(clip)] = found
+        return found
+
+    def _moved(self, points: Contour, matrix: Matrix) -> Contour:
+        self._count(len(points))
+        placed = _mapped(points, matrix) * (self._scale, -self._scale)
+        if not np.isfinite(placed).all():
+            raise GeometryError(
+                "The drawing has a coordinate that is not finite.", code="outline-out-of-reach"
+            )
+        return placed
+
+    def _count(self, points: int) -> None:
+        self._points += points
+        if self._points > _MAX_POINTS:
+            raise _too_fine()
+
+
+def _too_fine() -> ArtworkError:
+    return ArtworkError(
+        "The drawing is too finely detailed for its size.",
+        code="artwork-too-complex",
+        expected="a simpler or smaller drawing",
+    )
+
+
+def _mapped(points: NDArray[np.float64], matrix: Matrix) -> NDArray[np.float64]:
+    a, b, c, d, e, f = matrix
+    placed: NDArray[np.float64] = points @ np.array([[a, b], [c, d]]) + (e, f)
+    return placed
+
+
+def _stretch(matrix: Matrix) -> float:
+    """Return the largest factor by which a matrix stretches a length."""
+    a, b, c, d, _, _ = matrix
+    half = (a * a + b * b + c * c + d * d) / 2
+    return math.sqrt(half + math.sqrt(max(half * half - (a * d - b * c) ** 2, 0.0)))
+
+
+def points_of(subpath: Subpath, tolerance: float) -> Contour:
+    """Return a subpath as points, user units; the end of an open one is among them.
+
+    Raises:
+        ArtworkError: `artwork-too-complex`.
+
+    """
+    if int(chord_count(*subpath.segments, tolerance).sum()) > _MAX_POINTS:
+        raise _too_fine()
+    points = flatten_segments(subpath.segments, tolerance)
+    if subpath.closed:
+        return points
+    controls, degrees = subpath.segments
+    return np.vstack((points, controls[-1, degrees[-1]][None]))
+
+
+def _chain(subpath: Subpath, tolerance: float) -> Chain:
+    points = points_of(subpath, tolerance)
+    counts = chord_count(*subpath.segments, tolerance)
+    corners = np.zeros(len(points), dtype=bool)
+    corners[np.cumsum(counts) - counts] = True
+    return Chain(points, corners, subpath.closed)
+
+
+def shape_points(shape: Shape) -> NDArray[np.float64]:
+    """Return points `(n, 2)` round the outline of a shape, without its line, in user units.
+
+    Flattened to a two-thousandth of its own size: for boxes.
+    """
+    controls = [s.segments[0][:, 0] for s in shape.subpaths]
+    if not controls:
+        return np.empty((0, 2))
+    every = np.vstack(controls)
+    step = max(float(np.ptp(every, axis=0).max()), 1e-9) / 2000
+    return np.vstack([points_of(s, step) for s in shape.subpaths])
+
+
+def box_px(shapes: Sequence[Shape]) -> Bounds | None:
+    """Return the box of shapes without their lines and clips, in pixels, y down; None for none."""
+    points = [p for s in shapes if len(p := _mapped(shape_points(s), s.matrix))]
+    if not points:
+        return None
+    every = np.vstack(points)
+    (left, top), (right, bottom) = every.min(axis=0).tolist(), every.max(axis=0).tolist()
+    return left, top, right, bottom
+
+
+def room_px(artwork: Artwork) -> Bounds | None:
+    """Return the box of the room for words in pixels, y down; None for none."""
+    return box_px([s for s in artwork.shapes if ROOM in s.names])
