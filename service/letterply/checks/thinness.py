@@ -109,6 +109,8 @@ def thin_zones(axis: MedialAxis, limit_mm: float, tolerance_mm: float) -> tuple[
     ends, radii, owner = _short_edges(axis, low, tolerance_mm)
     inside = radii < half
     touched = inside.any(axis=1)
+    if not touched.any():  # thinner between its ends by less than the tolerance
+        return ()
     ends, radii, owner, inside = ends[touched], radii[touched], owner[touched], inside[touched]
     index = _numbered(ends)
     # A node counts as thin only when it is: crossings end a zone.

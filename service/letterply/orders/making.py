@@ -10,11 +10,11 @@ from letterply.cutting.plan import part_spacing, plan_sheet
 from letterply.findings import Finding, Remedy, RemedyAction, Severity
 from letterply.proof.model import ProgramSource, SheetProof
 from letterply.proof.verdict import faults_as_findings, prove_sheet
-from letterply.sheets.model import Nesting
+from letterply.sheets.model import Nesting, Sheet
 from letterply.sheets.nesting import ToPlace, nest
 from letterply.stacks.model import Stack
 
-__all__ = ["Made", "make_plans"]
+__all__ = ["Made", "make_plans", "make_sheet_plan"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,26 +63,38 @@ def make_plans(stack: Stack, shop: Shop, catalogue: Catalogue) -> Made:
         )
         for u in nesting.unplaced
     ]
-    cutters = {c.key: c for c in shop.cutters}
     plans: list[CutPlan] = []
     proofs: list[SheetProof] = []
     for sheet in nesting.sheets:
-        plan = plan_sheet(sheet, shop, catalogue, spacing)
-        proof = prove_sheet(
-            plan.sheet,
-            [ProgramSource(p.name, p.cutters, p.text) for p in plan.programs],
-            cutters=cutters,
-            machine=shop.machine,
-            through_mm=plan.through_mm,
-            tabs=plan.tabs,
-            hold_down=plan.hold_down,
-        )
+        plan, proof, doubts = make_sheet_plan(sheet, shop, catalogue, spacing)
         plans.append(plan)
         proofs.append(proof)
-        findings += plan.findings
-        # Corners that stay round are told once a part by the checks, not once a copy by the proof.
-        findings += [f for f in faults_as_findings(proof) if ("fault", "rounded") not in f.data]
+        findings += doubts
     return Made(nesting, tuple(plans), tuple(proofs), tuple(findings))
+
+
+def make_sheet_plan(
+    sheet: Sheet, shop: Shop, catalogue: Catalogue, spacing_mm: float
+) -> tuple[CutPlan, SheetProof, list[Finding]]:
+    """Return plan and proof of one sheet, and the doubts of both.
+
+    Raises:
+        InputError: see `letterply.cutting.plan.plan_sheet`.
+
+    """
+    plan = plan_sheet(sheet, shop, catalogue, spacing_mm)
+    proof = prove_sheet(
+        plan.sheet,
+        [ProgramSource(p.name, p.cutters, p.text) for p in plan.programs],
+        cutters={c.key: c for c in shop.cutters},
+        machine=shop.machine,
+        through_mm=plan.through_mm,
+        tabs=plan.tabs,
+        hold_down=plan.hold_down,
+    )
+    # Corners that stay round are told once a part by the checks, not once a copy by the proof.
+    faults = [f for f in faults_as_findings(proof) if ("fault", "rounded") not in f.data]
+    return plan, proof, [*plan.findings, *faults]
 
 
 def _to_place(stack: Stack, catalogue: Catalogue) -> list[ToPlace]:

@@ -70,6 +70,9 @@ def blunt_ends(
     return found
 
 
+_NO_WIDTH_MM = 1e-6
+
+
 def _cap(region: Region, tip: _Point, back: _Point, r: float, half: float) -> Polygon | None:
     """Return the square end of a stroke that stops at a tip, None when it does not stop square."""
     along = (tip - back) / math.dist(tip, back)
@@ -86,6 +89,8 @@ def _cap(region: Region, tip: _Point, back: _Point, r: float, half: float) -> Po
         p + along * d for p, d in zip(places, reached, strict=True) if d is not None
     )
     if abs(float((middle - (low + high) / 2) @ along)) > _FLAT * r:
+        return None
+    if math.dist(high, low) < _NO_WIDTH_MM:  # a point: no radius worth a cap
         return None
     edge = (high - low) / math.dist(high, low)
     slant = float(edge @ aside)

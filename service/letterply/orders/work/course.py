@@ -1,0 +1,144 @@
+"""The course of an order: which tasks follow from which answers.
+
+Values only; who runs the tasks is another's matter.
+
+    lines (a task each design) -> pools (a task each material) -> sheets (a task each)
+        -> papers (one task)
+
+A line that fails is reported and left out from there on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from letterply.orders.intake.reading import Order
+from letterply.orders.work.tasks import Sources, Task
+from letterply.orders.work.vault import Vault
+
+__all__ = ["STAGES", "Course", "run_course"]
+
+STAGES = ("lines", "pools", "sheets", "papers")
+
+Answers = Mapping[str, Mapping[str, Any]]
+"""Key of a task -> its answer."""
+
+Runner = Callable[[str, Sequence[Task]], Answers]
+"""Runs the tasks of a stage, each key once."""
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """What the tasks of an order are made from.
+
+    Attributes:
+        order: the order.
+        sources: fonts and catalogue files that it draws on.
+        vault: where arguments are left.
+        earlier: sheets of the order that this one revises.
+
+    """
+
+    order: Order
+    sources: Sources
+    vault: Vault
+    earlier: tuple[Mapping[str, Any], ...] = ()
+
+    def _common(self) -> dict[str, Any]:
+        return {"shop": dict(self.order.shop), "sources": self.sources.facts()}
+
+    def line_tasks(self) -> list[Task]:
+        """Return a task for each line, in order; lines of one design have the same one."""
+        made: dict[str, Task] = {}
+        found = []
+        for line in self.order.lines:
+            args = {**self._common(), "recipe": dict(line.recipe)}
+            key = repr(line.recipe)
+            if key not in made:
+                made[key] = Task.of("line", args, self.vault)
+            found.append(made[key])
+        return found
+
+    def pool_tasks(self, answers: Sequence[Mapping[str, Any]]) -> list[Task]:
+        """Return a task for each material, from the answer for each line."""
+        by_material: dict[str, list[dict[str, Any]]] = {}
+        for line, answer in zip(self.order.lines, answers, strict=True):
+            if not answer["ok"]:
+                continue
+            layers: dict[str, list[Any]] = {}
+            for layer in answer["layers"]:
+                layers.setdefault(layer["material"], []).append(layer)
+            for material, mine in layers.items():
+                by_material.setdefault(material, []).append(
+                    {"number": line.number, "quantity": line.quantity, "layers": mine}
+                )
+        return [
+            Task.of(
+                "pool",
+                {
+                    **self._common(),
+                    "material": material,
+                    "lines": lines,
+                    "search_s": self.order.options.search_s,
+                    "kept": [s for s in self.earlier if s["stock"]["material"] == material],
+                },
+                self.vault,
+            )
+            for material, lines in sorted(by_material.items())
+        ]
+
+    def sheets(self, pools: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+        """Return all sheets, numbered: sheets that were kept keep theirs, others take the gaps."""
+        every = [dict(s) for pool in pools if pool["ok"] for s in pool["sheets"]]
+        taken = {s["number"] for s in every if s["number"]}
+        free = iter(n for n in range(1, len(every) + len(taken) + 1) if n not in taken)
+        for sheet in every:
+            if not sheet["number"]:
+                sheet["number"] = next(free)
+        return sorted(every, key=lambda s: int(s["number"]))
+
+    def sheet_tasks(self, sheets: Sequence[Mapping[str, Any]]) -> list[Task]:
+        """Return a task for each sheet."""
+        marks = self.order.options.marks
+        return [
+            Task.of("sheet", {**self._common(), **dict(sheet), "marks": marks}, self.vault)
+            for sheet in sheets
+        ]
+
+    def papers_task(
+        self,
+        line_tasks: Sequence[Task],
+        pools: Sequence[Mapping[str, Any]],
+        sheets: Sequence[Mapping[str, Any]],
+        sheet_tasks: Sequence[Task],
+    ) -> Task:
+        """Return the task that writes the documents; it reads the answers by their keys."""
+        args = {
+            **self._common(),
+            "order": self.order.facts(),
+            "line_keys": [t.key for t in line_tasks],
+            "sheets": [dict(s) for s in sheets],
+            "sheet_keys": [t.key for t in sheet_tasks],
+            "pools": [
+                {k: pool[k] for k in ("ok", "material", "unplaced", "spacing_mm", "problem")
+                 if k in pool}
+                for pool in pools
+            ],
+        }  # fmt: skip
+        return Task.of("papers", args, self.vault)
+
+
+def run_course(course: Course, run: Runner) -> dict[str, Any]:
+    """Return the answer of the last task of an order, all others run before it."""
+    lines = course.line_tasks()
+    made = run("lines", lines)
+    pool_tasks = course.pool_tasks([made[t.key] for t in lines])
+    pooled = run("pools", pool_tasks)
+    pools = [pooled[t.key] for t in pool_tasks]
+    sheets = course.sheets(pools)
+    sheet_tasks = course.sheet_tasks(sheets)
+    run("sheets", sheet_tasks)
+    papers = course.papers_task(lines, pools, sheets, sheet_tasks)
+    return dict(run("papers", [papers])[papers.key])

@@ -1,0 +1,131 @@
+"""One sheet of an order, as a task: planned, proved, drawn."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import shapely
+
+from letterply.catalogue import Catalogue, Shop
+from letterply.catalogue.model import CutterKind, Stock
+from letterply.exports.documents import findings_document, plan_document, proof_document, to_json
+from letterply.exports.dxf import sheet_dxf
+from letterply.exports.picture import png_within
+from letterply.exports.proof_picture import proof_svg
+from letterply.exports.sheet_picture import sheet_picture
+from letterply.exports.svg import sheet_svg
+from letterply.orders.making import make_sheet_plan
+from letterply.orders.work.hidden import with_mark
+from letterply.orders.work.layer_file import layer_from
+from letterply.orders.work.vault import Vault
+from letterply.sheets.model import Nesting, PlacedPart, Placement, Sheet
+from letterply.stacks.model import Layer, Part
+
+__all__ = ["make_sheet"]
+
+_PICTURE_PX = 1400
+_MOST_TOLD = 20
+
+
+def make_sheet(
+    args: dict[str, Any], vault: Vault, catalogue: Catalogue, shop: Shop
+) -> dict[str, Any]:
+    """Return the facts of one sheet; its drawings, programs and proof are in the vault.
+
+    Args:
+        args: a sheet as `pooling` told of it, its number, and `marks`.
+        vault: has the layers.
+        catalogue: for materials.
+        shop: machine, cutters, hold-down.
+
+    Raises:
+        InputError: the sheet cannot be planned.
+
+    """
+    sheet = _sheet(args, vault, scribed=args["marks"] == "scribed" and _can_scribe(shop))
+    plan, proof, doubts = make_sheet_plan(sheet, shop, catalogue, args["spacing_mm"])
+    sheet = plan.sheet
+    number = sheet.number
+    stem = f"sheet-{number}"
+    material = catalogue.material(sheet.stock.material)
+    nesting = Nesting((sheet,), (), args["spacing_mm"])
+    picture = sheet_picture(sheet, plan, colour=material.colour)
+    files = {
+        f"sheets/{stem}.svg": sheet_svg(sheet, plan),
+        f"sheets/{stem}.dxf": sheet_dxf(sheet, plan),
+        f"pictures/{stem}.png": png_within(picture, _PICTURE_PX),
+        f"proofs/{stem}.png": png_within(proof_svg(proof, sheet, size_px=_PICTURE_PX), _PICTURE_PX),
+        f"plans/{stem}.json": to_json(
+            {"plan": plan_document([plan], nesting), "proof": proof_document([proof])}
+        ),
+        **{f"programs/{p.name}": p.text.encode() for p in plan.programs},
+    }
+    findings = findings_document(doubts)
+    cutters = {c.key: c.name for c in shop.cutters}
+    return {
+        "number": number,
+        "stock": args["stock"],
+        "from_back": sheet.from_back,
+        "marks": [p.mark for p in sheet.parts],
+        "scribed": sorted(
+            p.mark for p in sheet.parts if any(s.purpose == "mark" for s in p.source.scribes)
+        ),
+        "part_area_mm2": round(sum(p.part.outline.area for p in sheet.parts), 2),
+        "used_share": round(sheet.used_share, 4),
+        "time_s": round(plan.time.total_s, 1),
+        "tabs": sum(plan.tabs.values()),
+        "passed": proof.passed,
+        "proof": proof.summary,
+        "programs": [
+            {
+                "name": p.name,
+                "cutters": [cutters[key] for key in p.cutters],
+                "time_s": round(p.time.total_s, 1),
+            }
+            for p in plan.programs
+        ],
+        "findings": {
+            "counts": findings["counts"],
+            "told": [
+                {k: f[k] for k in ("code", "severity", "layer", "part", "why") if k in f}
+                for f in findings["findings"]
+                if f["severity"] != "note"
+            ][:_MOST_TOLD],
+        },
+        "cautions": list(material.cautions),
+        "files": [
+            {"path": path, "digest": vault.write(data), "size": len(data)}
+            for path, data in sorted(files.items())
+        ],
+    }
+
+
+def _can_scribe(shop: Shop) -> bool:
+    return shop.machine.kind != "beam" and any(c.kind is CutterKind.DRAG for c in shop.cutters)
+
+
+def _sheet(args: dict[str, Any], vault: Vault, *, scribed: bool) -> Sheet:
+    stock = Stock(count=1, **args["stock"])
+    layers: dict[str, Layer] = {}
+    faces: dict[str, list[str]] = {}
+    plain: dict[tuple[str, int], Part] = {}
+    placed = []
+    for told in sorted(args["parts"], key=lambda t: str(t["mark"])):
+        if told["file"] not in layers:
+            layers[told["file"]] = layer_from(vault.read(told["file"]))
+        layer = layers[told["file"]]
+        part = layer.parts[told["index"]]
+        if scribed:
+            if told["hidden"] not in faces:
+                faces[told["hidden"]] = json.loads(vault.read(told["hidden"]))
+            hidden = shapely.from_wkb(faces[told["hidden"]][told["index"]])
+            seen = with_mark(part, hidden, told["mark"], from_back=layer.from_back)
+        else:
+            # Copies share one value, and with it what is computed for it.
+            at = told["file"], told["index"]
+            seen = plain.setdefault(at, part.cut_view(from_back=layer.from_back))
+        placed.append(
+            PlacedPart.at(told["mark"], told["copy"], seen, Placement(*told["placement"]))
+        )
+    return Sheet(args["number"], stock, tuple(placed), args["from_back"])

@@ -1,0 +1,147 @@
+"""Tasks: named work with an identity, done by whoever comes first, found again by all others.
+
+A task's key is the digest of its kind, what it is given, the engine's version, and the fonts and
+catalogue files that it draws on. Its answer is kept in the vault under the key. What cannot be met
+(a letter that is missing, a cutter too large) is an answer too; only faults of the service are not.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from letterply import ENGINE_VERSION
+from letterply.catalogue import Catalogue, Shop, load_catalogue, resolve_shop
+from letterply.errors import LetterplyError
+from letterply.lettering import FontShelf
+from letterply.orders.identity import canonical_json, digest
+from letterply.orders.records import facts_of_error
+from letterply.orders.work.linework import make_line
+from letterply.orders.work.papers import make_papers
+from letterply.orders.work.pooling import pool_material
+from letterply.orders.work.sheetwork import make_sheet
+from letterply.orders.work.vault import Vault, open_vault
+
+__all__ = ["Sources", "Task", "run_task", "task_key"]
+
+
+@dataclass(frozen=True, slots=True)
+class Sources:
+    """What tasks draw on beside what they are given, by digest in the vault.
+
+    Attributes:
+        fonts: id of an own font -> digest of its file.
+        catalogue: digests of the shop's own catalogue files, in order.
+
+    """
+
+    fonts: Mapping[str, str]
+    catalogue: tuple[str, ...] = ()
+
+    def facts(self) -> dict[str, Any]:
+        """Return the sources as JSON values."""
+        return {"fonts": dict(sorted(self.fonts.items())), "catalogue": list(self.catalogue)}
+
+    @classmethod
+    def from_facts(cls, facts: Mapping[str, Any]) -> Sources:
+        """Return the sources that `facts` described."""
+        return cls(dict(facts["fonts"]), tuple(facts["catalogue"]))
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One piece of work.
+
+    Attributes:
+        kind: `line`, `pool`, `sheet` or `papers`.
+        key: its identity.
+        args: digest of what it is given, in the vault.
+
+    """
+
+    kind: str
+    key: str
+    args: str
+
+    @classmethod
+    def of(cls, kind: str, args: Mapping[str, Any], vault: Vault) -> Task:
+        """Return the task of this kind with these arguments, which go to the vault."""
+        return cls(kind, task_key(kind, args), vault.write(canonical_json(dict(args))))
+
+    def facts(self) -> dict[str, str]:
+        """Return the task as JSON values."""
+        return {"kind": self.kind, "key": self.key, "args": self.args}
+
+
+def task_key(kind: str, args: Mapping[str, Any]) -> str:
+    """Return the identity of a task."""
+    return digest(canonical_json({"task": kind, "engine": ENGINE_VERSION, "args": dict(args)}))
+
+
+def run_task(place: str, kind: str, key: str, args_digest: str) -> dict[str, Any]:
+    """Return the answer of a task, computed unless the vault has it. Runs in a worker.
+
+    The answer has `ok`; when it is False, `problem` has the facts of the error.
+    """
+    vault = open_vault(place)
+    known = vault.recall(key)
+    if known is not None:
+        return known
+    args = json.loads(vault.read(args_digest))
+    try:
+        answer = {"ok": True, **_WORK[kind](args, vault)}
+    except LetterplyError as error:
+        if error.code == "artifact-damaged":
+            raise
+        answer = {"ok": False, "problem": facts_of_error(error)}
+    vault.note(key, answer)
+    return answer
+
+
+def _line(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
+    return make_line(args, vault, *_room(args, vault), shelf=_shelf(args, vault))
+
+
+def _pool(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
+    return pool_material(args, vault, *_room(args, vault))
+
+
+def _sheet(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
+    return make_sheet(args, vault, *_room(args, vault))
+
+
+def _papers(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
+    return make_papers(args, vault, *_room(args, vault))
+
+
+_WORK: Mapping[str, Callable[[dict[str, Any], Vault], dict[str, Any]]] = {
+    "line": _line,
+    "pool": _pool,
+    "sheet": _sheet,
+    "papers": _papers,
+}
+
+
+def _room(args: dict[str, Any], vault: Vault) -> tuple[Catalogue, Shop]:
+    sources = Sources.from_facts(args["sources"])
+    catalogue = _catalogue(tuple(str(vault.path_of(d)) for d in sources.catalogue))
+    return catalogue, resolve_shop(args["shop"], catalogue)
+
+
+def _shelf(args: dict[str, Any], vault: Vault) -> FontShelf:
+    fonts = Sources.from_facts(args["sources"]).fonts
+    return _own_shelf(tuple((name, str(vault.path_of(d))) for name, d in fonts.items()))
+
+
+@lru_cache(maxsize=4)
+def _catalogue(paths: tuple[str, ...]) -> Catalogue:
+    return load_catalogue(*(Path(p) for p in paths))
+
+
+@lru_cache(maxsize=4)
+def _own_shelf(fonts: tuple[tuple[str, str], ...]) -> FontShelf:
+    return FontShelf(dict(fonts))

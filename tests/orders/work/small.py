@@ -1,0 +1,50 @@
+"""A small order that is quick to make, run in this process."""
+
+from letterply.orders.work.course import Course, run_course
+from letterply.orders.work.tasks import Sources, run_task
+from letterply.orders.work.vault import open_vault
+from orders.intake.ordering import read
+
+PLAIN = {
+    "title": "{text} tag",
+    "lettering": {"text": "{text}", "font": "oswald", "size": {"cap_height": "16 mm"}},
+    "layers": [
+        {
+            "name": "base",
+            "material": "mdf",
+            "thickness": "6 mm",
+            "outline": {"kind": "plate", "margin": "8 mm"},
+        },
+        {
+            "name": "top",
+            "material": "mdf",
+            "thickness": "3 mm",
+            "outline": {"kind": "lettering", "grow": "2 mm", "join": True, "fill_counters": True},
+        },
+    ],
+    "hand_minutes": 5,
+    "finishing": ["Paint the edges before glue."],
+}
+
+
+def plain_order(*texts, **more):
+    """Return an order of small tags, a line a text."""
+    lines = [{"text": t} if isinstance(t, str) else t for t in texts]
+    return read({"recipe": "tag", "recipes": {"tag": PLAIN}, "lines": lines, **more})
+
+
+def made(order, folder, *, earlier=(), log=None):
+    """Run an order in this process; return its manifest and the vault."""
+    place = str(folder)
+    vault = open_vault(place)
+
+    def run(stage, tasks):
+        answers = {}
+        for task in {t.key: t for t in tasks}.values():
+            if log is not None and vault.recall(task.key) is None:
+                log.append((stage, task.key))
+            answers[task.key] = run_task(place, task.kind, task.key, task.args)
+        return answers
+
+    course = Course(order, Sources({}), vault, tuple(earlier))
+    return run_course(course, run), vault
