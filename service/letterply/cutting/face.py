@@ -43,7 +43,7 @@ _LEAST_FLOOR_MM = 0.8
 
 
 def settle_grooves(bench: Workbench, placed: PlacedPart) -> PlacedPart:
-    """Return the part with its grooves limited to what the rack can carve.
+    """Return the part with its grooves limited to what the rack can carve, their bits chosen.
 
     Where the walls would meet deeper than the bit reaches or the stock bears, the floor goes
     flat there: that is a finding, and what the proof is held against.
@@ -71,9 +71,9 @@ def settle_grooves(bench: Workbench, placed: PlacedPart) -> PlacedPart:
                 measured=round(depth, 4),
                 limit=round(limit, 4),
             )
-        # With its limit a groove would suit a sharper bit: the one that set the limit stays.
-        held = chosen is not None and limit != groove.max_depth_mm
-        angle = chosen[0].included_angle_deg if chosen and held else groove.angle_deg
+        # The bit stays: with its limit a groove would suit a sharper one, and its walls slope
+        # as this one cuts them.
+        angle = chosen[0].included_angle_deg if chosen else groove.angle_deg
         settled.append((limit, angle))
     if not settled:
         return placed

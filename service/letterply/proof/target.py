@@ -221,7 +221,8 @@ class _Painter:
 
     def _groove(self, index: int, groove: Groove) -> None:
         bits = cutters_in(self.course, groove.region, 0.0, (CutterKind.VBIT,))
-        bit = min(bits, key=lambda c: c.included_angle_deg, default=None)
+        wanted = [c for c in bits if c.included_angle_deg == groove.angle_deg]
+        bit = min(wanted or bits, key=lambda c: c.included_angle_deg, default=None)
         angle = groove.angle_deg or (bit.included_angle_deg if bit else 60.0)
         rise = 1 / math.tan(math.radians(angle / 2))
         tip = bit.tip_diameter_mm / 2 if bit else 0.0
