@@ -220,7 +220,8 @@ def find_room(stack: Stack, shop: Shop, catalogue: Catalogue) -> tuple[Finding, 
     """Return parts that no stock sheet on the rack, or not the machine, can take."""
     found: list[Finding] = []
     bed = shop.machine.bed_mm
-    for layer in stack.layers:
+    # Blanks come to hand one by one; what holds them is cut from stock.
+    for layer in (*(la for la in stack.layers if la.fixture is None), *stack.fixtures):
         material = catalogue.material(layer.material)
         sheets = [
             s

@@ -81,9 +81,8 @@ def plan_operations(bench: Workbench, sheet: Sheet) -> SheetWork:
             firsts[placed.source.name] = settle_grooves(bench, unmoved)
     drilled: Drilled = {}
     faces = {name: _face_work(bench, first, drilled) for name, first in firsts.items()}
-    outlines = profile_operations(
-        bench, tuple(firsts.values()), [copies[name] for name in firsts], drilled
-    )
+    cut = {name: first for name, first in firsts.items() if not first.source.ready_made}
+    outlines = profile_operations(bench, tuple(cut.values()), [copies[n] for n in cut], drilled)
     parts = tuple(
         PlacedPart.at(p.mark, p.copy, firsts[p.source.name].source, p.placement)
         for p in sheet.parts
@@ -116,6 +115,9 @@ def _beam_work(bench: Workbench, sheet: Sheet) -> SheetWork:
     ordered: list[Operation] = []
     for placed in sheet.parts:
         name = placed.source.name
+        if placed.source.ready_made:
+            bench.uncut(placed, "a blank on a beam machine", "a router to the shop")
+            continue
         if beam is None:
             bench.uncut(placed, f"{format_mm(bench.thickness)}", "a beam that goes through")
             continue

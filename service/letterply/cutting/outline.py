@@ -74,6 +74,8 @@ def profile_operations(
         InputError: `cutter-too-large` when no cutter is smaller than a part.
 
     """
+    if not parts:
+        return OutlineWork({}, {}, None)
     cutters = bench.flat(bench.depth)
     if not cutters:
         for placed in parts:

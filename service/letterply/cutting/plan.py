@@ -8,6 +8,7 @@ is done in one go, with short ways between.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import groupby
 
 import numpy as np
@@ -69,7 +70,11 @@ def plan_sheet(
 
     """
     material = catalogue.material(sheet.stock.material)
-    bench = Workbench(shop, material, sheet.stock.thickness_mm, THROUGH_MM, spacing_mm, tolerances)
+    through = THROUGH_MM
+    if sheet.of_blanks:
+        # Nothing is cut through, so nothing comes loose: blanks are held whole.
+        shop, through = replace(shop, hold_down=HoldDown.TAPE), 0.0
+    bench = Workbench(shop, material, sheet.stock.thickness_mm, through, spacing_mm, tolerances)
     work = plan_operations(bench, sheet)
     sheet = work.sheet
     cutters = {c.key: c for c in shop.cutters}
@@ -127,17 +132,22 @@ def _programs(
         Tooling(cutters[key], tuple(ops)) for key, ops in groupby(ordered, key=lambda o: o.cutter)
     ]
     header = _header(sheet, shop, catalogue)
+
+    def write(name: str, lines: Sequence[str], tools: Sequence[Tooling]) -> Program:
+        thick = sheet.stock.thickness_mm
+        return write_program(name, lines, tools, machine, thick, zero_mm=sheet.zero_mm)
+
     if machine.tool_change == "automatic":
         if not tooling:
             return []
         name = f"sheet-{sheet.number}.{machine.extension}"
         lines = [*header, *_cutter_lines(tooling, numbered=True)]
-        return [write_program(name, lines, tooling, machine, sheet.stock.thickness_mm)]
+        return [write(name, lines, tooling)]
     programs = []
     for number, tool in enumerate(tooling, start=1):
         name = f"sheet-{sheet.number}-{number}-{tool.cutter.key}.{machine.extension}"
         lines = [*header, f"program {number} of {len(tooling)}", *_cutter_lines([tool])]
-        programs.append(write_program(name, lines, [tool], machine, sheet.stock.thickness_mm))
+        programs.append(write(name, lines, [tool]))
     return programs
 
 
@@ -170,6 +180,34 @@ _BEAM_CAUTION = (
 )
 
 
+def _blank_header(sheet: Sheet, shop: Shop, material: Material) -> list[str]:
+    stock, machine = sheet.stock, shop.machine
+    held = "held by the maker's own means"
+    if sheet.fixture:
+        x, y = sheet.zero_mm
+        held = (
+            f"in {sheet.fixture}, the middle of the first pocket {x:g} mm right of and {y:g} mm "
+            "above its lower left corner"
+        )
+    count = len(sheet.parts)
+    lines = [
+        "letterply",
+        f"sheet {sheet.number}: {count} blank{'s' * (count != 1)} of {material.name} "
+        f"{stock.thickness_mm:g} mm" + (", worked on the back" if sheet.from_back else ""),
+        "zero: x y at the middle of the first blank, z at "
+        + ("its face" if machine.zero == "top" else "its underside"),
+        f"safe height {machine.safe_height_mm:g} mm over the blanks, nothing is cut through",
+        f"hold-down: {held}, with double-sided tape or clamps",
+    ]
+    if sheet.runs > 1:
+        lines.append(f"run {sheet.runs} times, with {count} new blanks each time")
+    caution = (
+        "caution: the manual of the machine and local rules come first, and try the program above "
+        "the blank before it cuts"
+    )
+    return [*lines, _CUTTER_CAUTION, caution, *(f"caution: {text}" for text in material.cautions)]
+
+
 def _header(sheet: Sheet, shop: Shop, catalogue: Catalogue) -> list[str]:
     stock, machine = sheet.stock, shop.machine
     material = catalogue.material(stock.material)
@@ -181,6 +219,8 @@ def _header(sheet: Sheet, shop: Shop, catalogue: Catalogue) -> list[str]:
         HoldDown.BED: "parts rest on the bed: set height and focus by the machine's manual",
     }[shop.hold_down]
     safe = f"safe height {machine.safe_height_mm:g} mm over the sheet"
+    if sheet.of_blanks:
+        return _blank_header(sheet, shop, material)
     if machine.kind == "beam":
         deep = "the beam goes through; its power is the maker's own preset"
     elif shop.hold_down is HoldDown.SKIN:

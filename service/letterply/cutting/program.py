@@ -202,12 +202,17 @@ def write_program(
     tooling: Sequence[Tooling],
     machine: Machine,
     thickness_mm: float,
+    *,
+    zero_mm: tuple[float, float] = (0.0, 0.0),
 ) -> Program:
     """Return the program that carries out the operations of each cutter in turn.
+
+    Its x and y are nought at `zero_mm` of the sheet's frame.
 
     With `tool_change = program` there is one cutter. The same input gives the same bytes.
     """
     w = _Writer(machine, thickness_mm)
+    shift = -zero_mm[0], -zero_mm[1]
     if machine.program_mark:
         w.lines.append("%")
     for text in header:
@@ -221,6 +226,8 @@ def write_program(
         for operation in tool.operations:
             w.comment(f"{operation.kind} {operation.mark}")
             for path in operation.paths:
+                if any(shift):
+                    path = path.moved(0.0, *shift)
                 if tool.cutter.kind is CutterKind.BEAM:
                     _burn(w, path, operation.feeds)
                 else:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from letterply.catalogue import Catalogue, Shop
 from letterply.cutting.model import CutPlan
@@ -10,6 +10,7 @@ from letterply.cutting.plan import part_spacing, plan_sheet
 from letterply.findings import Finding, Remedy, RemedyAction, Severity
 from letterply.proof.model import ProgramSource, SheetProof
 from letterply.proof.verdict import faults_as_findings, prove_sheet
+from letterply.sheets.blanks import blank_sheets
 from letterply.sheets.model import Nesting, Sheet
 from letterply.sheets.nesting import ToPlace, nest
 from letterply.stacks.model import Stack
@@ -48,11 +49,20 @@ def make_plans(stack: Stack, shop: Shop, catalogue: Catalogue) -> Made:
         InputError: see `letterply.cutting.plan.plan_sheet`.
 
     """
+    cut = [la for la in (*stack.layers, *stack.fixtures) if la.fixture is None]
     spacing = max(
-        part_spacing(shop, catalogue.material(layer.material), layer.thickness_mm)
-        for layer in stack.layers
+        (
+            part_spacing(shop, catalogue.material(layer.material), layer.thickness_mm)
+            for layer in cut
+        ),
+        default=0.0,
     )
     nesting = nest(_to_place(stack, catalogue), shop.stock, spacing_mm=spacing)
+    sheets = list(nesting.sheets)
+    for layer in stack.layers:
+        if layer.fixture is not None:
+            sheets += blank_sheets(layer, stack.copies, len(sheets) + 1)
+    nesting = replace(nesting, sheets=tuple(sheets))
     findings: list[Finding] = [
         Finding(
             code="unplaced",
@@ -108,7 +118,10 @@ def _to_place(stack: Stack, catalogue: Catalogue) -> list[ToPlace]:
             grain=catalogue.material(layer.material).grain,
             from_back=layer.from_back,
         )
-        for copy in range(1, stack.copies + 1)
-        for layer in stack.layers
+        for layer, copies in [
+            *((la, stack.copies) for la in stack.layers if la.fixture is None),
+            *((la, 1) for la in stack.fixtures),
+        ]
+        for copy in range(1, copies + 1)
         for part in layer.parts
     ]

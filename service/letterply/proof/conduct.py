@@ -11,7 +11,9 @@ import math
 from collections.abc import Callable
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from letterply.catalogue.model import Cutter, CutterKind, Machine
 from letterply.findings import Severity
@@ -75,6 +77,9 @@ class _Judge:
     ) -> None:
         self.course = course
         self.stock = sheet.stock
+        self.blanks: BaseGeometry | None = None
+        if sheet.of_blanks:
+            self.blanks = shapely.union_all([p.part.outline for p in sheet.parts])
         self.machine = machine
         self.through_mm = through_mm
         self.faults: list[Fault] = []
@@ -281,12 +286,18 @@ class _Judge:
         dx = np.maximum(np.maximum(-xs, xs - width), 0)
         dy = np.maximum(np.maximum(-ys, ys - height), 0)
         away = np.hypot(dx, dy).max(axis=0) - self.course.radii()
+        what = "the edge of the stock"
+        if self.blanks is not None:
+            what = "the edge of the blanks"
+            ends = [shapely.points(p[:, :2]) for p in (segments.starts, segments.ends)]
+            beside = [np.asarray(shapely.distance(self.blanks, p)) for p in ends]
+            away = np.maximum(*beside) - self.course.radii()
         out = np.zeros(len(self.moves))
         np.maximum.at(out, segments.moves, np.where(under, away, 0))
         self._report(
             "outside-stock",
             self.feed_move & (out > _EDGE_MM),
-            lambda i: f"A cut runs {out[i]:.1f} mm beyond the edge of the stock",
+            lambda i: f"A cut runs {out[i]:.1f} mm beyond {what}",
             rank=out,
             limit=_EDGE_MM,
         )

@@ -81,8 +81,9 @@ def lay_out(
     thickness_mm: float,
     through_mm: float,
     sagitta_mm: float,
+    zero_mm: tuple[float, float] = (0.0, 0.0),
 ) -> Course:
-    """Put the moves of all programs on the sheet.
+    """Put the moves of all programs on the sheet, whose point `zero_mm` is nought in them.
 
     A beam cuts at every move at feed while it is on, and through the whole thickness; its height
     says nothing. A program that calls no tool has its one cutter in the spindle.
@@ -112,6 +113,8 @@ def lay_out(
     shift = -thickness_mm if machine.zero == "bed" else 0.0
     floor = -(thickness_mm + max(through_mm, 0.0))
     _put_on_sheet(moves, beams[cutter], shift, floor)
+    for xy in (moves.starts, moves.ends, moves.centres):
+        xy[:, :2] += zero_mm
     known = np.isfinite(moves.starts).all(axis=1) & np.isfinite(moves.ends).all(axis=1)
     kept = np.flatnonzero(known & (cutter >= 0))
     pieces = segments_of(_choose(moves, kept), sagitta_mm=sagitta_mm)

@@ -125,7 +125,12 @@ class Held:
 
 
 def judge_holding(course: Course, placed: PlacedPart, levels: Levels, tabs_wanted: int) -> Held:
-    """Judge the rings of a part: severed, tabs left, nothing cut after it is free."""
+    """Judge the rings of a part: severed, tabs left, nothing cut after it is free.
+
+    A blank is not cut out: there is nothing to judge.
+    """
+    if placed.source.ready_made:
+        return Held(through=True, tabs=0, left_area_mm2=0.0, held=True, faults=())
     outline = placed.part.outline
     mark = placed.mark
     rings = [Ring(Polygon(outline.exterior), hole=False)]

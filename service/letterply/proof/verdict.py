@@ -82,6 +82,7 @@ def prove_sheet(
             thickness_mm=sheet.stock.thickness_mm,
             through_mm=through_mm,
             sagitta_mm=sagitta_mm,
+            zero_mm=sheet.zero_mm,
         )
 
     course = course_with(_MOST_SAGITTA_MM)

@@ -62,6 +62,10 @@ class Sheet:
         stock: the sheet it is.
         parts: what lies on it, sorted by mark.
         from_back: True when the parts on it are cut from their back.
+        zero_mm: where x and y of its programs are nought: the lower left of the stock, or, for
+            blanks, the middle of the first one.
+        runs: how often its programs are run: more than once for a fixture that is filled again.
+        fixture: name of the fixture that holds blanks; empty for a sheet of stock.
 
     """
 
@@ -69,6 +73,14 @@ class Sheet:
     stock: Stock
     parts: tuple[PlacedPart, ...]
     from_back: bool = False
+    zero_mm: tuple[float, float] = (0.0, 0.0)
+    runs: int = 1
+    fixture: str = ""
+
+    @property
+    def of_blanks(self) -> bool:
+        """Whether its parts are blanks, which are worked and not cut out."""
+        return bool(self.parts) and all(p.source.ready_made for p in self.parts)
 
     @property
     def used_share(self) -> float:

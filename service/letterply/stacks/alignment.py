@@ -2,7 +2,8 @@
 
 `dowels` puts holes where an upper part overlaps everything below it; the top layer gets blind
 holes in its back and is cut from there, so that its face stays whole. `placement_lines` scribes
-the outline of the layer above, drawn in so that glue hides it. All mm.
+the outline of the layer above, drawn in so that glue hides it. (Frames are fixtures:
+`letterply.stacks.fixtures`.) All mm.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from itertools import pairwise
 import shapely
 
 from letterply.catalogue.model import Catalogue
+from letterply.errors import InputError
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.shapes.offsets import offset
 from letterply.shapes.regions import Region, as_region, polygons
@@ -71,6 +73,13 @@ def _dowels(
     findings: list[Finding] = []
     if len(drafts) < 2:
         return findings
+    if any(d.safe is not None for d in drafts):
+        raise InputError(
+            "Dowel holes would go through a blank, which is worked and not cut.",
+            code="blank-not-cut",
+            field="recipe.align",
+            expected="placement_lines, frame or none",
+        )
     top = drafts[-1]
     blind = min(top.recipe.thickness - _LEAST_FLOOR_MM, 6.0)
     worked = bool(top.pockets or top.grooves or top.scribes)

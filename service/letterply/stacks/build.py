@@ -11,20 +11,31 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import shapely
+from shapely.affinity import translate
 
 from letterply.catalogue.model import Catalogue
 from letterply.errors import GeometryError
 from letterply.findings import Finding, Place
 from letterply.lettering.setting import Lettering
 from letterply.lettering.shelf import FontShelf
-from letterply.shapes.regions import Region, as_region, polygons
+from letterply.shapes.regions import Region, as_region, normalise, polygons
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES, Tolerances
 from letterply.stacks.alignment import align_layers
+from letterply.stacks.blank_fields import BlankOutline
+from letterply.stacks.blanks import blank_region, fitted_to_blanks, place_blank, safe_area
 from letterply.stacks.draft import LayerDraft
+from letterply.stacks.fixtures import assembly_frames, fixture_boards, fixture_of
 from letterply.stacks.lettered import join_findings, reading_findings, set_recipe_lettering
 from letterply.stacks.model import Hole, Layer, Stack
 from letterply.stacks.outlines import lettering_outline, plate_outline, ribbon_hole
-from letterply.stacks.recipe import LetteringOutline, LetteringRecipe, Recess, Recipe
+from letterply.stacks.recipe import (
+    Holes,
+    LayerRecipe,
+    LetteringOutline,
+    LetteringRecipe,
+    Recess,
+    Recipe,
+)
 from letterply.stacks.repairs import bridge_draft, mend_outline, repair_report, repair_words
 from letterply.stacks.work import apply_features, drop_islands, recess_layer
 
@@ -51,6 +62,7 @@ def build_stack(
             cache[key] = set_recipe_lettering(spec, shelf, tolerances, field)
         return cache[key]
 
+    recipe = fitted_to_blanks(recipe, set_own, tolerances)
     base = set_own(recipe.lettering, "recipe.lettering")
     drafts = _outlines(recipe, catalogue, base, set_own, tolerances)
     for draft in drafts:
@@ -62,6 +74,8 @@ def build_stack(
         draft.shift(dx, dy)
     findings = [_moved(f, dx, dy) for f in findings]
     findings += [*join_findings(drafts), *reading_findings(recipe.lettering, base)]
+    frames, unframed = assembly_frames(recipe, drafts, catalogue, tolerances)
+    findings += unframed
     layers: list[Layer] = []
     z = 0.0
     for draft in drafts:
@@ -76,6 +90,7 @@ def build_stack(
         copies=recipe.copies,
         text=recipe.lettering.text,
         findings=tuple(findings),
+        fixtures=(*fixture_boards(drafts, catalogue, tolerances), *frames),
     )
 
 
@@ -110,6 +125,8 @@ def _outlines(
             if repairs:
                 draft.plain_solid = plain
                 draft.repairs.extend(repairs)
+        elif isinstance(outline, BlankOutline):
+            draft = _blank(spec, index, base.region, ink, tolerances)
         else:
             below = as_region(shapely.union_all([base.region, *ink]))
             plate = plate_outline(below, outline, tolerances, field=f"{path}.outline")
@@ -130,6 +147,33 @@ def _outlines(
         ink.append(draft.solid)
         drafts.append(draft)
     return drafts[::-1]
+
+
+def _blank(
+    spec: LayerRecipe, index: int, words: Region, above: list[Region], tolerances: Tolerances
+) -> LayerDraft:
+    """Return the draft of a blank, laid so that what is on it lies in its safe area."""
+    outline = spec.outline
+    assert isinstance(outline, BlankOutline)
+    wears_words = any(
+        getattr(f, "lettering", None) is None and not isinstance(f, Holes) for f in spec.features
+    )
+    on_it = [words, *above] if wears_words or not above else above
+    field = f"recipe.layers.{index}.outline"
+    if wears_words or above:
+        ink = as_region(shapely.union_all(on_it))
+        x, y = place_blank(outline, ink, tolerances, field=field)
+    else:
+        left, low, right, high = words.bounds
+        x, y = (left + right) / 2, (low + high) / 2
+
+    def here(region: Region) -> Region:
+        return normalise(translate(region, x, y))
+
+    draft = LayerDraft(spec, index, here(blank_region(outline, tolerances)))
+    draft.safe = here(safe_area(outline, tolerances))
+    draft.history.append("it is there already: only worked, not cut")
+    return draft
 
 
 def _lowered(draft: LayerDraft, drafts: list[LayerDraft], z: float) -> float:
@@ -156,6 +200,7 @@ def _layer(draft: LayerDraft, z: float, tolerances: Tolerances) -> tuple[Layer, 
             expected="an outline larger than what is cut out of it",
         )
     parts = draft.parts(polygons(cut))
+    outline = draft.recipe.outline
     layer = Layer(
         name=draft.recipe.name,
         material=draft.recipe.material,
@@ -164,6 +209,7 @@ def _layer(draft: LayerDraft, z: float, tolerances: Tolerances) -> tuple[Layer, 
         parts=parts,
         from_back=draft.from_back,
         repair=report,
+        fixture=fixture_of(draft) if isinstance(outline, BlankOutline) else None,
     )
     return layer, dropped
 

@@ -36,6 +36,7 @@ class LayerDraft:
         stencils: cuts through it that want bridges, each with the feature that asks; once they
             have them, what is left of them is in `through`.
         repairs: what repairs changed.
+        safe: for a blank, where it may be worked; None for a layer that is cut.
         plain_solid, plain_through: outline and cuts without any repair; None where they are the
             same.
 
@@ -54,6 +55,7 @@ class LayerDraft:
     from_back: bool = False
     stencils: list[tuple[Region, ThroughLettering]] = field(default_factory=list)
     repairs: list[Repair] = field(default_factory=list)
+    safe: Region | None = None
     plain_solid: Region | None = None
     plain_through: Region | None = None
 
@@ -75,6 +77,8 @@ class LayerDraft:
             return normalise(translate(region, dx_mm, dy_mm))
 
         self.solid, self.through = move(self.solid), move(self.through)
+        if self.safe is not None:
+            self.safe = move(self.safe)
         if self.plain_solid is not None:
             self.plain_solid = move(self.plain_solid)
         if self.plain_through is not None:
@@ -158,6 +162,7 @@ class LayerDraft:
             ),
             history=tuple(self.history),
             letter_indices=indices,
+            ready_made=self.safe is not None,
         )
 
 

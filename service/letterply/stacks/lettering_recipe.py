@@ -57,7 +57,10 @@ class Reading(Model):
 
 
 class SizeSpec(Model):
-    """How large the lettering is: exactly one of these."""
+    """How large the lettering is: exactly one of these.
+
+    `fit_blank` is as large as the safe area of the blank takes.
+    """
 
     cap_height: Positive | None = None
     x_height: Positive | None = None
@@ -65,6 +68,7 @@ class SizeSpec(Model):
     width: Positive | None = None
     fit: Box | None = None
     fit_disc: Positive | None = None
+    fit_blank: Literal[True] | None = None
     largest_on: LargestOn | None = None
     reading: Reading | None = None
 

@@ -19,7 +19,8 @@ _Context = Mapping[str, Any]
 
 _UNION_TAGS = frozenset(
     {"lettering", "plate", "holes", "through_lettering", "groove_lettering", "scribe_lettering",
-     "recess", "dowels", "placement_lines", "none", "straight", "arc", "circle", "path", "vertical"}
+     "recess", "dowels", "placement_lines", "frame", "blank", "none", "straight", "arc", "circle",
+     "path", "vertical"}
 )  # fmt: skip
 """Kinds by which a union is told apart: pydantic puts them into the path, a maker does not."""
 

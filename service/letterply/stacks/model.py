@@ -25,6 +25,7 @@ from letterply.findings import Finding, Place
 from letterply.shapes.regions import Region, as_region
 
 __all__ = [
+    "Fixture",
     "Groove",
     "Hole",
     "Layer",
@@ -119,6 +120,7 @@ class Part:
         history: what was repaired or joined, in words.
         letter_indices: which letters of the text those are, counted from 0 in reading order,
             spaces left out; the pieces of an i share one.
+        ready_made: True for a blank: its outline is there already and is not cut.
 
     """
 
@@ -132,6 +134,7 @@ class Part:
     scribes: tuple[Scribe, ...] = ()
     history: tuple[str, ...] = ()
     letter_indices: tuple[int, ...] = ()
+    ready_made: bool = False
 
     @property
     def worked(self) -> bool:
@@ -217,6 +220,32 @@ class RepairReport:
 
 
 @dataclass(frozen=True, slots=True)
+class Fixture:
+    """How blanks lie on the machine while they are worked: in pockets, in columns and rows.
+
+    Attributes:
+        board: name of the layer among the stack's fixtures that has the pockets; empty where the
+            maker has a way of his own to hold one blank.
+        columns, rows: how many pockets.
+        pitch_mm: from pocket to pocket, along x and y.
+        first_mm: middle of the lower left blank, from the lower left of the board.
+        size_mm: width and height of the board.
+        depth_mm: depth of the pockets.
+        middle_mm: middle of the blank in the stack frame.
+
+    """
+
+    board: str
+    columns: int
+    rows: int
+    pitch_mm: tuple[float, float]
+    first_mm: tuple[float, float]
+    size_mm: tuple[float, float]
+    depth_mm: float
+    middle_mm: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
 class Layer:
     """All parts of one material and thickness at one level.
 
@@ -228,6 +257,8 @@ class Layer:
         parts: its parts, sorted by name.
         from_back: True when it is cut from its back and so mirrored on the sheet.
         repair: what the repairs that the recipe names changed, None without any.
+        fixture: for a layer of blanks, how they lie on the machine; None for one that is cut
+            from stock.
 
     """
 
@@ -238,6 +269,7 @@ class Layer:
     parts: tuple[Part, ...]
     from_back: bool = False
     repair: RepairReport | None = None
+    fixture: Fixture | None = None
 
     @property
     def region(self) -> Region:
@@ -265,6 +297,8 @@ class Stack:
         copies: how many are to be made.
         text: the lettering's text.
         findings: doubts that arose while building.
+        fixtures: what is made to help: boards with pockets for blanks, assembly frames; one of
+            each, however many copies there are.
         id: digest of the request and the engine's version; empty until known.
 
     """
@@ -274,6 +308,7 @@ class Stack:
     copies: int = 1
     text: str = ""
     findings: tuple[Finding, ...] = ()
+    fixtures: tuple[Layer, ...] = ()
     id: str = ""
 
     @property

@@ -15,8 +15,10 @@ from letterply.errors import GeometryError
 from letterply.shapes.offsets import offset
 from letterply.shapes.regions import Region, as_region, normalise
 from letterply.shapes.tolerances import Tolerances
+from letterply.stacks.blank_fields import BlankOutline
 from letterply.stacks.plates import (
     Bounds,
+    arch_plate,
     circle_plate,
     oval_plate,
     rectangle_plate,
@@ -25,7 +27,7 @@ from letterply.stacks.plates import (
 )
 from letterply.stacks.recipe import LetteringOutline, PlateOutline, Ribbon
 
-__all__ = ["lettering_outline", "plate_outline", "ribbon_hole"]
+__all__ = ["hole_place", "lettering_outline", "plate_of_size", "plate_outline", "ribbon_hole"]
 
 
 def lettering_outline(
@@ -101,11 +103,16 @@ def _box(outline: PlateOutline, ink: Bounds, centre: tuple[float, float]) -> Bou
     if outline.shape == "tag":
         # Room for the round end, which is half as long as the tag is high.
         left -= (high - low + sides.top + sides.bottom) / 2
+    if outline.shape == "arch":
+        # The round top stands on the box; a flat arch, a quarter as high as wide.
+        high += (right - left + sides.left + sides.right) / 4
     return left - sides.left, low - sides.bottom, right + sides.right, high + sides.top
 
 
-def _boxed(outline: PlateOutline, bounds: Bounds, tolerance_mm: float) -> Polygon:
+def _boxed(outline: PlateOutline | BlankOutline, bounds: Bounds, tolerance_mm: float) -> Polygon:
     corner = outline.corner
+    if outline.shape == "arch":
+        return arch_plate(bounds, tolerance_mm)
     if outline.shape == "oval":
         return oval_plate(bounds, tolerance_mm)
     if outline.shape == "tag":
@@ -119,10 +126,27 @@ def _boxed(outline: PlateOutline, bounds: Bounds, tolerance_mm: float) -> Polygo
     return rectangle_plate(bounds)
 
 
+def plate_of_size(outline: BlankOutline, tolerances: Tolerances) -> Polygon:
+    """Return a plain shape of a fixed size, the middle of its box at the origin."""
+    if outline.diameter is not None:
+        return circle_plate((0.0, 0.0), outline.diameter, tolerances.flatten_mm)
+    assert outline.width is not None  # the recipe allows nothing else
+    assert outline.height is not None
+    half_w, half_h = outline.width / 2, outline.height / 2
+    return _boxed(outline, (-half_w, -half_h, half_w, half_h), tolerances.flatten_mm)
+
+
 def ribbon_hole(plate: Region, outline: PlateOutline, ribbon: Ribbon) -> tuple[float, float]:
     """Return the centre of the ribbon hole: at the top, or in the round end of a tag."""
+    return hole_place(plate, outline.shape, ribbon.inset, ribbon.diameter)
+
+
+def hole_place(
+    plate: Region, shape: str, inset_mm: float, diameter_mm: float
+) -> tuple[float, float]:
+    """Return the centre of a hole at the top of a plate, or in the round end of a tag."""
     left, low, right, high = plate.bounds
-    reach = ribbon.inset + ribbon.diameter / 2
-    if outline.shape == "tag":
+    reach = inset_mm + diameter_mm / 2
+    if shape == "tag":
         return left + reach, (low + high) / 2
     return (left + right) / 2, high - reach

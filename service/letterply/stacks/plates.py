@@ -1,4 +1,4 @@
-"""Plain shapes: rectangle, rounded, circle, oval and tag, round a centre or round a box.
+"""Plain shapes: rectangle, rounded, circle, oval, tag and arch, round a centre or round a box.
 
 All lengths mm. Every function returns a polygon whose curved sides keep the flattening tolerance,
 vertices on the true curve.
@@ -16,6 +16,7 @@ from letterply.shapes.flatten import circle, circle_sides
 from letterply.shapes.regions import Region, polygons
 
 __all__ = [
+    "arch_plate",
     "circle_plate",
     "hole_region",
     "oval_plate",
@@ -79,6 +80,23 @@ def tag_plate(bounds: Bounds, corner_mm: float, tolerance_mm: float) -> Polygon:
     head = Polygon(circle(left + half, low + half, half, tolerance_mm))
     (whole,) = polygons(shapely.union_all([body, square, head]))
     return whole
+
+
+def arch_plate(bounds: Bounds, tolerance_mm: float) -> Polygon:
+    """Return a box with a round top: an arc through its upper corners, rising to its height.
+
+    The arc rises a quarter of the width, less in a low box: half of the height at most.
+    """
+    left, low, right, high = bounds
+    width = right - left
+    rise = min(width / 4, (high - low) / 2)
+    radius = (width * width / 4 + rise * rise) / (2 * rise)
+    half = math.asin(width / 2 / radius)
+    steps = max(2, math.ceil(circle_sides(radius, tolerance_mm) * half / math.pi))
+    turn = np.linspace(math.pi / 2 - half, math.pi / 2 + half, steps + 1)
+    x = (left + right) / 2 + radius * np.cos(turn)
+    y = high - radius + radius * np.sin(turn)
+    return Polygon([(left, low), (right, low), *zip(x.tolist(), y.tolist(), strict=True)])
 
 
 def hole_region(x_mm: float, y_mm: float, diameter_mm: float, tolerance_mm: float) -> Region:

@@ -19,6 +19,7 @@ from pydantic import (
 from pydantic_core import PydanticCustomError
 
 from letterply.errors import InputError
+from letterply.stacks.blank_fields import BlankOutline, Frame
 from letterply.stacks.fields import Length, Model, Name, NotNegative, Positive
 from letterply.stacks.lettering_recipe import LetteringRecipe
 from letterply.stacks.mistakes import translate_validation
@@ -70,7 +71,7 @@ class PlateOutline(Model):
     """A plain shape round the lettering: by a margin, or of a fixed size."""
 
     kind: Literal["plate"]
-    shape: Literal["rectangle", "rounded", "circle", "oval", "tag"] = "rectangle"
+    shape: Literal["rectangle", "rounded", "circle", "oval", "tag", "arch"] = "rectangle"
     margin: Annotated[Sides | None, BeforeValidator(_margin)] = None
     width: Positive | None = None
     height: Positive | None = None
@@ -98,7 +99,7 @@ class PlateOutline(Model):
         return self
 
 
-Outline = Annotated[LetteringOutline | PlateOutline, Field(discriminator="kind")]
+Outline = Annotated[LetteringOutline | PlateOutline | BlankOutline, Field(discriminator="kind")]
 
 
 class Place(Model):
@@ -199,7 +200,7 @@ class NoAlignment(Model):
     kind: Literal["none"] = "none"
 
 
-Align = Annotated[Dowels | PlacementLines | NoAlignment, Field(discriminator="kind")]
+Align = Annotated[Dowels | PlacementLines | Frame | NoAlignment, Field(discriminator="kind")]
 
 
 class Recipe(Model):

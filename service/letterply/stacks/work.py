@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 from shapely import LineString
 from shapely.affinity import translate
+from shapely.geometry.base import BaseGeometry
 
 from letterply.errors import GeometryError, InputError
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
@@ -17,6 +18,7 @@ from letterply.shapes.regions import EMPTY, Region, as_region, normalise, polygo
 from letterply.shapes.tolerances import Tolerances
 from letterply.stacks.draft import LayerDraft
 from letterply.stacks.model import Groove, Hole, Pocket, Scribe
+from letterply.stacks.plates import hole_region
 from letterply.stacks.recipe import (
     GrooveLettering,
     Holes,
@@ -52,12 +54,19 @@ def apply_features(
     for number, feature in enumerate(draft.recipe.features):
         field = f"{draft.path}.features.{number}"
         if isinstance(feature, Holes):
-            draft.holes.extend(_holes(draft, feature, field))
+            holes = _holes(draft, feature, field)
+            through = any(h.depth_mm is None for h in holes)
+            _keep_to_blank(draft, holes_area(holes, tolerances), field, through=through)
+            draft.holes.extend(holes)
             continue
         if isinstance(feature, Recess):
-            draft.pockets.append(_recess(draft, drafts, feature, ink, set_own, field, tolerances))
+            pocket = _recess(draft, drafts, feature, ink, set_own, field, tolerances)
+            _keep_to_blank(draft, pocket.region, field)
+            draft.pockets.append(pocket)
             continue
         region = _feature_ink(draft, feature.lettering, feature.place, ink, set_own, field)
+        through = isinstance(feature, ThroughLettering)
+        _keep_to_blank(draft, region, field, through=through)
         if isinstance(feature, ThroughLettering) and feature.bridges is not None:
             draft.stencils.append((region, feature))
         elif isinstance(feature, ThroughLettering):
@@ -69,6 +78,46 @@ def apply_features(
             if feature.style == "hatch":
                 lines = (*lines, *_hatch(region, feature.hatch_gap))
             draft.scribes.append(Scribe(lines, feature.depth, "engraving"))
+
+
+def _keep_to_blank(
+    draft: LayerDraft, area: BaseGeometry, field: str, *, through: bool = False
+) -> None:
+    """Refuse what would cut a blank through or come too near to its edge or hole.
+
+    Raises:
+        InputError: `blank-not-cut`.
+        GeometryError: `outside-safe-area`.
+
+    """
+    if draft.safe is None:
+        return
+    if through:
+        raise InputError(
+            "A blank is worked and not cut through.",
+            code="blank-not-cut",
+            field=field,
+            expected="a depth less than its thickness, or a plate in place of the blank",
+        )
+    out = shapely.difference(area, shapely.buffer(draft.safe, _SAFE_SLACK_MM))
+    if not out.is_empty:
+        at = out.representative_point()
+        raise GeometryError(
+            f"Work on the blank would leave its safe area, at {at.x:.1f}, {at.y:.1f} mm.",
+            code="outside-safe-area",
+            field=field,
+            expected="a smaller size, another place, size fit_blank, or a smaller safe_margin",
+        )
+
+
+_SAFE_SLACK_MM = 0.02
+"""Rounding that is no leaving of a safe area."""
+
+
+def holes_area(holes: list[Hole], tolerances: Tolerances) -> BaseGeometry:
+    """Return the discs of holes as one area."""
+    discs = [hole_region(h.x_mm, h.y_mm, h.diameter_mm, tolerances.flatten_mm) for h in holes]
+    return shapely.union_all(discs)
 
 
 def _feature_ink(
