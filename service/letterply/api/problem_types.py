@@ -200,7 +200,22 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "bad-value": ProblemType("A value that makes no sense here", _RECIPE),
     "bad-size": ProblemType("The size does not make sense", _RECIPE),
     "bad-plate": ProblemType("The plate does not make sense", _RECIPE),
+    "bad-blank": ProblemType("The blank does not make sense", _RECIPE),
+    "no-blank": ProblemType("There is no blank to fit lettering to", _RECIPE),
+    "blank-not-cut": ProblemType(
+        "A blank is worked and not cut through",
+        f"{_RECIPE} What goes through belongs on a plate, which is cut from stock.",
+    ),
+    "fixture-in-order": ProblemType(
+        "An order does not pool blanks and frames",
+        f"{_RECIPE} They bring fixtures of their own; a plan makes as many copies.",
+    ),
     # geometry
+    "blank-too-small": ProblemType(
+        "The blank does not hold its lettering",
+        "Take a larger blank, smaller lettering, the size `fit_blank`, or a smaller safe margin.",
+    ),
+    "outside-safe-area": ProblemType("Work would leave the safe area of a blank", _RECIPE),
     "plate-too-small": ProblemType(
         "The plate does not hold its lettering", "Make the plate larger or the lettering smaller."
     ),

@@ -72,6 +72,11 @@ def _check_layer(
     tolerances: Tolerances,
 ) -> list[Finding]:
     material = catalogue.material(layer.material)
+    if layer.fixture is not None:  # its outline is not cut
+        return [
+            *find_depths(layer, material, shop.cutters, rules),
+            *(f for part in layer.parts for f in find_webs(part, layer, material)),
+        ]
     kind = CutterKind.BEAM if shop.machine.kind == "beam" else CutterKind.FLAT
     cutters = [c for c in through_cutters(layer.thickness_mm, shop.cutters) if c.kind is kind]
     found = [

@@ -216,10 +216,16 @@ def _profile(
     inner: list[Toolpath] = []
     finish = bench.shop.finish_mm > 0
     # Holes are finished before the cavities, which are a piece of the outline.
-    for (first_loops, _), (loops, way) in zip(rough[:-1], groups[:-1], strict=True):
+    for some in (slice(0, -2), slice(-2, -1)):
         if finish:
-            inner += [_round(bench, loop, way, feeds)[0] for loop in first_loops]
-        inner += [_round(bench, loop, way, feeds, finish=finish)[0] for loop in loops]
+            inner += [
+                _round(bench, lp, way, feeds)[0] for loops, way in rough[some] for lp in loops
+            ]
+        inner += [
+            _round(bench, loop, way, feeds, finish=finish)[0]
+            for loops, way in groups[some]
+            for loop in loops
+        ]
     if inner:
         found.append(operation(inner, inside=True))
     (outer,), way = groups[-1]

@@ -28,18 +28,21 @@ def plan_document(plans: Sequence[CutPlan], nesting: Nesting) -> Document:
     """
     by_sheet = {plan.sheet.number: plan for plan in plans}
     total = TimeSum(
-        cutting_s=sum(p.time.cutting_s for p in plans),
-        travel_s=sum(p.time.travel_s for p in plans),
-        plunging_s=sum(p.time.plunging_s for p in plans),
-        changes_s=sum(p.time.changes_s for p in plans),
+        cutting_s=sum(p.time.cutting_s * p.sheet.runs for p in plans),
+        travel_s=sum(p.time.travel_s * p.sheet.runs for p in plans),
+        plunging_s=sum(p.time.plunging_s * p.sheet.runs for p in plans),
+        changes_s=sum(p.time.changes_s * p.sheet.runs for p in plans),
     )
-    parts = sum(len(s.parts) for s in nesting.sheets)
+    parts = sum(len(s.parts) * s.runs for s in nesting.sheets)
     programs = sum(len(p.programs) for p in plans)
     findings = [f for plan in plans for f in plan.findings]
-    stock_area = sum(s.stock.width_mm * s.stock.height_mm for s in nesting.sheets)
-    part_area = sum(p.part.outline.area for s in nesting.sheets for p in s.parts)
+    stocked = [s for s in nesting.sheets if not s.of_blanks]
+    loads = len(nesting.sheets) - len(stocked)
+    stock_area = sum(s.stock.width_mm * s.stock.height_mm for s in stocked)
+    part_area = sum(p.part.outline.area for s in stocked for p in s.parts)
+    filled = f" and {counted(loads, 'load')} of blanks" if loads else ""
     summary = (
-        f"{counted(parts, 'part')} on {counted(len(nesting.sheets), 'sheet')}, "
+        f"{counted(parts, 'part')} on {counted(len(stocked), 'sheet')}{filled}, "
         f"{counted(programs, 'program')}, about {time_words(total.total_s)} on the machine."
     )
     if nesting.unplaced:
@@ -54,7 +57,7 @@ def plan_document(plans: Sequence[CutPlan], nesting: Nesting) -> Document:
             "tabs": sum(n for p in plans for n in p.tabs.values()),
             "used_share": rounded(part_area / stock_area) if stock_area else 0.0,
             "stock_area_mm2": rounded(stock_area, 2),
-            "price": rounded(sum(s.stock.price for s in nesting.sheets), 2),
+            "price": rounded(sum(s.stock.price for s in stocked), 2),
             "time": _time(total),
         },
         "spacing_mm": rounded(nesting.spacing_mm),
@@ -137,6 +140,10 @@ def _sheet(sheet: Sheet, plan: CutPlan | None) -> Document:
             "price": rounded(stock.price, 2),
         },
         "from_back": sheet.from_back,
+        "zero_mm": [rounded(v) for v in sheet.zero_mm],
+        "fixture": sheet.fixture,
+        "of_blanks": sheet.of_blanks,
+        "runs": sheet.runs,
         "used_share": rounded(sheet.used_share),
         "parts": [_placed(p) for p in sheet.parts],
         "planned": plan is not None,
@@ -145,12 +152,21 @@ def _sheet(sheet: Sheet, plan: CutPlan | None) -> Document:
         words = f"Sheet {sheet.number}: {counted(len(sheet.parts), 'part')}, not planned yet."
         return {"summary": words, **found}
     deepest = stock.thickness_mm + plan.through_mm
-    words = (
-        f"Sheet {sheet.number}: {counted(len(sheet.parts), 'part')} on {stock.material} "
-        f"{format_mm(stock.thickness_mm)}, held by {plan.hold_down}, "
-        f"{counted(len(plan.programs), 'program')}, about {time_words(plan.time.total_s)}; "
-        f"cuts {format_mm(deepest)} deep at most."
-    )
+    if sheet.of_blanks:
+        again = f", run {sheet.runs} times" if sheet.runs > 1 else ""
+        words = (
+            f"Sheet {sheet.number}: {counted(len(sheet.parts), 'blank')} of {stock.material} "
+            f"{format_mm(stock.thickness_mm)} in {sheet.fixture or 'no fixture'}, "
+            f"{counted(len(plan.programs), 'program')}, about {time_words(plan.time.total_s)}"
+            f"{again}."
+        )
+    else:
+        words = (
+            f"Sheet {sheet.number}: {counted(len(sheet.parts), 'part')} on {stock.material} "
+            f"{format_mm(stock.thickness_mm)}, held by {plan.hold_down}, "
+            f"{counted(len(plan.programs), 'program')}, about {time_words(plan.time.total_s)}; "
+            f"cuts {format_mm(deepest)} deep at most."
+        )
     found["hold_down"] = str(plan.hold_down)
     found["through_mm"] = rounded(plan.through_mm)
     found["tabs"] = {mark: plan.tabs[mark] for mark in sorted(plan.tabs)}

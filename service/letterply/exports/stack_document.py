@@ -11,6 +11,7 @@ from letterply.exports.numbers import rounded
 from letterply.exports.values import Document, counted, plain, points_document, rings_document
 from letterply.findings import Finding, Place, Remedy, by_severity, count_by_severity, summarise
 from letterply.stacks.model import (
+    Fixture,
     Groove,
     Hole,
     Layer,
@@ -55,6 +56,7 @@ def stack_document(stack: Stack, catalogue: Catalogue) -> Document:
         "total_thickness_mm": rounded(stack.height_mm),
         "bounds_mm": [rounded(v) for v in stack.bounds],
         "layers": [_layer(la, catalogue) for la in stack.layers],
+        "fixtures": [_layer(la, catalogue) for la in stack.fixtures],
         "findings": findings_document(stack.findings)["findings"],
     }
 
@@ -78,10 +80,23 @@ def _layer(layer: Layer, catalogue: Catalogue) -> Document:
         "thickness_mm": rounded(layer.thickness_mm),
         "z_mm": rounded(layer.z_mm),
         "from_back": layer.from_back,
+        "blanks": None if layer.fixture is None else _blanks(layer.fixture),
         "area_mm2": rounded(sum(p.outline.area for p in layer.parts), 2),
         "cautions": list(material.cautions),
         "repair": None if layer.repair is None else repair_document(layer.repair),
         "parts": [_part(p, layer, material.density_kg_per_m3) for p in layer.parts],
+    }
+
+
+def _blanks(fixture: Fixture) -> Document:
+    """Return how blanks lie in their fixture, from the lower left of its board."""
+    return {
+        "fixture": fixture.board,
+        "columns": fixture.columns,
+        "rows": fixture.rows,
+        "pitch_mm": [rounded(v) for v in fixture.pitch_mm],
+        "first_middle_mm": [rounded(v) for v in fixture.first_mm],
+        "pocket_depth_mm": rounded(fixture.depth_mm),
     }
 
 

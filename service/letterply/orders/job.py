@@ -8,7 +8,7 @@ bytes. Nothing here touches disk, network or clock, but for the fonts and catalo
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -208,9 +208,12 @@ def _stack_files(stack: Stack, catalogue: Catalogue) -> dict[str, bytes]:
     if any(_is_worth_showing(layer) for layer in stack.layers):
         changed = repair_picture(stack)
         files |= {"repair.svg": changed.encode(), "repair.png": png_within(changed, _PICTURE_PX)}
-    for layer in stack.layers:
-        files[f"layers/{layer.name}.svg"] = layer_svg(layer, stack)
-        files[f"layers/{layer.name}.dxf"] = layer_dxf(layer, stack)
+    # A fixture has a frame of its own: it is drawn as a stack by itself.
+    alone = [replace(stack, layers=(fixture,), fixtures=()) for fixture in stack.fixtures]
+    for whole in (stack, *alone):
+        for layer in whole.layers:
+            files[f"layers/{layer.name}.svg"] = layer_svg(layer, whole)
+            files[f"layers/{layer.name}.dxf"] = layer_dxf(layer, whole)
     return files
 
 

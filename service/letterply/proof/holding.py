@@ -86,11 +86,7 @@ class Levels:
             rise = min(height / 2, thickness_mm / 2)
         through = through_sweeps(course, under)
         held = through if rise == 0 else through_sweeps(course, under + rise)
-        able = [
-            c.diameter_mm
-            for c in rack
-            if c.cutting_length_mm >= thickness_mm + through_mm
-        ]
+        able = [c.diameter_mm for c in rack if c.cutting_length_mm >= thickness_mm + through_mm]
         s = course.segments
         deep = np.minimum(s.starts[:, 2], s.ends[:, 2]) < -_SKIM_MM
         return cls(

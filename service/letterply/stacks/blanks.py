@@ -18,7 +18,7 @@ from shapely.affinity import translate
 from letterply.errors import GeometryError, InputError
 from letterply.lettering.setting import Lettering
 from letterply.shapes.offsets import offset
-from letterply.shapes.regions import Region, as_region, normalise
+from letterply.shapes.regions import EMPTY, Region, as_region, normalise
 from letterply.shapes.tolerances import Tolerances
 from letterply.stacks.blank_fields import BlankOutline
 from letterply.stacks.lettering_recipe import LetteringRecipe, SizeSpec
@@ -34,7 +34,8 @@ _Floats = NDArray[np.float64]
 _STEPS = 12
 """Places tried for lettering on a blank: this many either way of the middle, each way."""
 
-_ROUNDS = 8
+_ROUNDS = 12
+_SPECK_MM2 = 0.01
 _TRIAL_EM_MM = 10.0
 _KEPT = 1e-4
 """Share of the size that is given up so that rounding does not put lettering over the edge."""
@@ -52,7 +53,8 @@ def safe_area(outline: BlankOutline, tolerances: Tolerances) -> Region:
     plate = as_region(plate_of_size(outline, tolerances))
     inner = offset(plate, -outline.safe_margin, tolerances.offset_mm)
     hole = _hole(outline, plate, outline.safe_margin, tolerances)
-    return as_region(inner if hole is None else shapely.difference(inner, hole))
+    safe = as_region(inner if hole is None else shapely.difference(inner, hole))
+    return safe if safe.area > _SPECK_MM2 else EMPTY
 
 
 def _hole(
@@ -184,23 +186,27 @@ def _fitted(
         _refuse(lettering, field)
         raise AssertionError("a size that fits a blank was refused")
     safe = offset(safe_area(layer.outline, tolerances), -inset_mm, tolerances.offset_mm)
-    em = _TRIAL_EM_MM
+    em, good = _TRIAL_EM_MM, 0.0
     # Without tracking one step is exact; with it, or along an arc, a few come near enough.
     for _ in range(_ROUNDS):
         sized = lettering.model_copy(update={"size": SizeSpec(em=em)})
         scale = _largest_scale(set_own(sized, field).region, safe)
-        if scale <= 0:
-            raise GeometryError(
-                "No size of this lettering fits into the safe area of the blank.",
-                code="blank-too-small",
-                field=f"{field}.size.fit_blank",
-                expected="a larger blank or a smaller safe_margin",
-            )
-        em *= scale
-        if 1 - 2 * _KEPT <= scale <= 1 + _KEPT:
+        if scale >= 1:
+            good = max(good, em)
+            if scale < 1 + 5 * _KEPT:
+                break
+        # What does not fit shrinks a little more than it seems to need.
+        em *= scale * (1 - _KEPT if scale >= 1 or not good else 1 - 20 * _KEPT)
+        if em <= 0:
             break
-        em *= 1 - _KEPT
-    return lettering.model_copy(update={"size": SizeSpec(em=round(em, 6))})
+    if not good:
+        raise GeometryError(
+            "No size of this lettering fits into the safe area of the blank.",
+            code="blank-too-small",
+            field=f"{field}.size.fit_blank",
+            expected="a larger blank or a smaller safe_margin",
+        )
+    return lettering.model_copy(update={"size": SizeSpec(em=good)})
 
 
 def _largest_scale(ink: Region, safe: Region) -> float:

@@ -6,12 +6,11 @@ lower left. It is cut from stock like any other part. All mm.
 
 from __future__ import annotations
 
-import math
 from itertools import pairwise
 
 import numpy as np
 import shapely
-from shapely import LineString, Polygon, box
+from shapely import Polygon, box
 from shapely.affinity import translate
 
 from letterply.catalogue.model import Catalogue
@@ -56,7 +55,7 @@ def fixture_of(draft: LayerDraft) -> Fixture:
     middle = (left + right) / 2, (low + high) / 2
     wish = outline.fixture
     if wish is None:
-        first, size = (width / 2, height / 2), (width, height)
+        first, size = _round((width / 2, height / 2)), _round((width, height))
         return Fixture("", 1, 1, size, first, size, 0.0, middle)
     depth = _pocket_depth(draft, wish)
     pitch = width + 2 * wish.clearance + wish.gap, height + 2 * wish.clearance + wish.gap
@@ -143,21 +142,17 @@ def _layer(part: Part, material: str, thickness_mm: float, drafts: list[LayerDra
     return Layer(part.layer, material, thickness_mm, 0.0, (part,))
 
 
-def _board(
-    draft: LayerDraft, fixture: Fixture, wish: FixtureWish, tolerances: Tolerances
-) -> Part:
+def _board(draft: LayerDraft, fixture: Fixture, wish: FixtureWish, tolerances: Tolerances) -> Part:
     """Return the board: a pocket a blank, relieved in its corners, a finger hole below each."""
     blank = as_region(shapely.MultiPolygon([Polygon(p.exterior) for p in draft.solid.geoms]))
     if draft.from_back:
         # The blank lies on its face, so its pocket is mirrored, too.
         left, _, right, _ = blank.bounds
-        blank = as_region(shapely.transform(blank, lambda c: np.c_[left + right - c[:, 0], c[:, 1]]))
+        blank = as_region(
+            shapely.transform(blank, lambda c: np.c_[left + right - c[:, 0], c[:, 1]])
+        )
     blank = as_region(translate(blank, -fixture.middle_mm[0], -fixture.middle_mm[1]))
-    pocket = offset(blank, wish.clearance, tolerances.offset_mm)
-    relief = [
-        hole_region(x, y, 2 * _RELIEF_MM, tolerances.flatten_mm) for x, y in _sharp_corners(pocket)
-    ]
-    pocket = as_region(shapely.union_all([pocket, *relief]))
+    pocket = _room_for(blank, wish.clearance, tolerances)
     _, low, _, _ = pocket.bounds
     width = _finger(draft.solid.bounds[2] - draft.solid.bounds[0], wish)
     deeper = min(fixture.depth_mm + _FINGER_DEEPER_MM, wish.thickness - _LEAST_FLOOR_MM)
@@ -179,8 +174,18 @@ def _board(
     )
 
 
+def _room_for(solid: Region, clearance_mm: float, tolerances: Tolerances) -> Region:
+    """Return a pocket or opening for something, with round room for its sharp corners."""
+    room = offset(solid, clearance_mm, tolerances.offset_mm)
+    discs = [
+        hole_region(x, y, 2 * (_RELIEF_MM + clearance_mm), tolerances.flatten_mm)
+        for x, y in _sharp_corners(solid)
+    ]
+    return as_region(shapely.union_all([room, *discs]))
+
+
 def _sharp_corners(region: Region) -> list[tuple[float, float]]:
-    """Return the corners at which a round cutter would leave a blank no room."""
+    """Return the corners at which a round cutter would leave no room."""
     found: list[tuple[float, float]] = []
     for ring in rings(region):
         before, after = ring - np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0) - ring
@@ -214,7 +219,7 @@ def assembly_frames(
     findings: list[Finding] = []
     for lower, upper in pairwise(drafts):
         solid = as_region(shapely.MultiPolygon([Polygon(p.exterior) for p in upper.solid.geoms]))
-        openings = offset(solid, align.clearance, tolerances.offset_mm)
+        openings = _room_for(solid, align.clearance, tolerances)
         flush = as_region(shapely.MultiPolygon([Polygon(p.exterior) for p in lower.solid.geoms]))
         inside = shapely.buffer(flush, -_FRAME_EDGE_MM)
         if len(flush.geoms) == 1 and inside.contains(openings):

@@ -19,8 +19,15 @@ from letterply.errors import InputError
 from letterply.lettering import FontShelf
 from letterply.orders.identity import canonical_json, digest
 from letterply.sheets.racking import Rack, usable_mm
+from letterply.stacks.blank_fields import BlankOutline, Frame
 from letterply.stacks.lettered import measure_recipe_lettering
-from letterply.stacks.recipe import LayerRecipe, LetteringOutline, PlateOutline, parse_recipe
+from letterply.stacks.recipe import (
+    LayerRecipe,
+    LetteringOutline,
+    PlateOutline,
+    Recipe,
+    parse_recipe,
+)
 from letterply.units import format_mm
 
 __all__ = ["LayerMeasure", "Measured", "measure_designs"]
@@ -92,6 +99,7 @@ def measure_designs(
 def _measure(design: Mapping[str, Any], rack: Rack, shelf: FontShelf) -> Measured:
     try:
         recipe = parse_recipe(design)
+        _refuse_fixtures(recipe)
         ink = measure_recipe_lettering(recipe.lettering, shelf, "recipe.lettering")
         layers = []
         for number, layer in enumerate(recipe.layers):
@@ -110,7 +118,7 @@ def _measure(design: Mapping[str, Any], rack: Rack, shelf: FontShelf) -> Measure
         )
     for number, measured in enumerate(layers):
         outline = recipe.layers[number].outline
-        whole = isinstance(outline, PlateOutline) or outline.join is True
+        whole = not isinstance(outline, LetteringOutline) or outline.join is True
         if whole and not _some_sheet_takes(measured, rack):
             return Measured(
                 code="larger-than-any-sheet",
@@ -125,6 +133,26 @@ def _measure(design: Mapping[str, Any], rack: Rack, shelf: FontShelf) -> Measure
     return Measured(tuple(layers))
 
 
+def _refuse_fixtures(recipe: Recipe) -> None:
+    """Refuse what is not laid on sheets with the parts of other lines: blanks and frames.
+
+    Raises:
+        InputError: `fixture-in-order`.
+
+    """
+    field = "recipe.align" if isinstance(recipe.align, Frame) else ""
+    for number, layer in enumerate(recipe.layers):
+        if isinstance(layer.outline, BlankOutline):
+            field = f"recipe.layers.{number}.outline"
+    if field:
+        raise InputError(
+            "Blanks and assembly frames bring fixtures of their own, which an order does not pool.",
+            code="fixture-in-order",
+            field=field,
+            expected="a plan of its own (/v1/plans), with as many copies as are wanted",
+        )
+
+
 def _layer(layer: LayerRecipe, ink: tuple[float, float]) -> LayerMeasure:
     width, height = ink
     outline = layer.outline
@@ -135,7 +163,7 @@ def _layer(layer: LayerRecipe, ink: tuple[float, float]) -> LayerMeasure:
         area, cut = box * share, _CUT_A_WIDTH * max(width, 0.0)
         if outline.join:
             cut *= 0.5
-    else:
+    elif isinstance(outline, PlateOutline):
         if outline.diameter is not None:
             width = height = outline.diameter
         elif outline.width is not None and outline.height is not None:
@@ -146,6 +174,8 @@ def _layer(layer: LayerRecipe, ink: tuple[float, float]) -> LayerMeasure:
             if outline.shape == "circle":
                 width = height = math.hypot(*ink) + 2 * max(m.left, m.right, m.top, m.bottom)
         area, cut = width * height, 2 * (width + height)
+    else:
+        raise TypeError("blanks are not measured for an order")
     return LayerMeasure(
         layer.name,
         layer.material,
