@@ -82,6 +82,7 @@ FINDING_CODES: dict[str, str] = {
     "unplaced": "a part that found no room on any stock sheet",
     "uncut": "an operation that no cutter in the rack can do",
     "join": "letters of a connected script that miss each other by a hair",
+    "artwork": "a drawing that is not taken whole: texts, pictures, effects",
     "proof": "the independent reading of the program differs from the parts",
 }
 """Code -> what it finds. Append-only."""

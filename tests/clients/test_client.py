@@ -115,6 +115,18 @@ def test_a_font_of_ones_own_can_be_used(client, sign, tmp_path):
     assert drawings[0] == drawings[1]
 
 
+def test_a_drawing_of_ones_own_can_be_used(client, sign, tmp_path):
+    path = tmp_path / "disc.svg"
+    path.write_text('<svg width="96" height="96"><circle cx="48" cy="48" r="48"/></svg>')
+    drawing = client.upload_artwork(path)
+    assert drawing.key in [a.key for a in client.artworks()]
+    assert client.artwork(drawing.key).facts["ink"]["pieces"] == 1
+    outline = {"kind": "artwork", "artwork": {"id": drawing.key, "size": {"width": 300}}}
+    own = {**sign, "layers": [{**sign["layers"][0], "outline": outline}]}
+    (layer,) = client.build_stack(own).document["layers"]
+    assert layer["parts"][0]["width_mm"] == pytest.approx(300, abs=0.01)
+
+
 def test_a_file_that_is_no_font_is_refused(client, tmp_path):
     path = tmp_path / "note.ttf"
     path.write_text("not a font")

@@ -107,6 +107,27 @@ def test_a_font_is_added(tmp_path, capsys):
     assert main(["fonts", "add", str(tmp_path / "none.ttf")]) == 2
 
 
+def test_a_drawing_is_added_and_what_is_left_out_is_said(tmp_path, capsys):
+    path = tmp_path / "disc.svg"
+    path.write_text(
+        '<svg width="96" height="96"><title>Disc</title><circle cx="48" cy="48" r="48"/>'
+        "<text>Knot</text></svg>"
+    )
+    assert main(["artworks", "add", str(path)]) == 0
+    said = capsys.readouterr().out
+    assert "text (line 1: 'Knot'): left out" in said
+    key = said.split()[-1]
+    assert main(["artworks"]) == 0
+    assert key in capsys.readouterr().out
+    assert main(["artworks", "add", str(path), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["key"] == key
+    assert main(["artworks", "add"]) == 2
+    assert main(["artworks", "add", str(tmp_path / "none.svg")]) == 2
+    path.write_text("Knot")
+    assert main(["artworks", "add", str(path)]) == 2
+    assert "[not-svg]" in capsys.readouterr().err
+
+
 def test_without_an_address_a_private_service_runs(recipe, monkeypatch, tmp_path, capsys):
     monkeypatch.delenv("LETTERPLY_URL")
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))

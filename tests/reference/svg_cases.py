@@ -1,7 +1,8 @@
 """Cases of SVG, written from the text of the W3C recommendation SVG 2 (and CSS Masking, Values).
 
 Each names the section that it is about. The expected picture is what resvg, an independent
-renderer, draws of the same text (`test_svg_cases.py`). Pictures are 100 by 100 units unless they say otherwise.
+renderer, draws of the same text (`test_svg_cases.py`). Pictures are 100 by 100 units unless they
+say otherwise.
 """
 
 from __future__ import annotations

@@ -205,6 +205,12 @@ def upload_font(data: bytes) -> Call[Entry]:
     return _entry((yield from _ask(Ask("POST", "/v1/fonts", headers, content=data))).json())
 
 
+def upload_artwork(data: bytes) -> Call[Entry]:
+    """Take a drawing."""
+    headers = {"Content-Type": "image/svg+xml"}
+    return _entry((yield from _ask(Ask("POST", "/v1/artworks", headers, content=data))).json())
+
+
 def version() -> Call[str]:
     """Return the version of the service."""
     return str((yield from _ask(Ask("GET", "/health/live"))).json()["version"])

@@ -182,6 +182,18 @@ class Client:
         """Put a font file on the shelf; its key is its name in recipes."""
         return self._run(_calls.upload_font(Path(path).read_bytes()))
 
+    def artworks(self) -> tuple[Entry, ...]:
+        """Return the drawings that were uploaded."""
+        return self._run(_calls.entries("artworks"))
+
+    def artwork(self, key: str) -> Entry:
+        """Return a drawing with what is known of it."""
+        return self._run(_calls.entry("artworks", key))
+
+    def upload_artwork(self, path: Path | str) -> Entry:
+        """Upload an SVG drawing; its key is its id in recipes."""
+        return self._run(_calls.upload_artwork(Path(path).read_bytes()))
+
     def materials(self) -> tuple[Entry, ...]:
         """Return the materials."""
         return self._run(_calls.entries("materials"))
@@ -353,6 +365,19 @@ class AsyncClient:
         """Put a font file on the shelf; its key is its name in recipes."""
         data = await asyncio.to_thread(Path(path).read_bytes)
         return await self._run(_calls.upload_font(data))
+
+    async def artworks(self) -> tuple[Entry, ...]:
+        """Return the drawings that were uploaded."""
+        return await self._run(_calls.entries("artworks"))
+
+    async def artwork(self, key: str) -> Entry:
+        """Return a drawing with what is known of it."""
+        return await self._run(_calls.entry("artworks", key))
+
+    async def upload_artwork(self, path: Path | str) -> Entry:
+        """Upload an SVG drawing; its key is its id in recipes."""
+        data = await asyncio.to_thread(Path(path).read_bytes)
+        return await self._run(_calls.upload_artwork(data))
 
     async def materials(self) -> tuple[Entry, ...]:
         """Return the materials."""

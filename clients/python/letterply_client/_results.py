@@ -111,7 +111,7 @@ class Progress:
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """A font, material, cutter, machine or stock sheet.
+    """A font, drawing, material, cutter, machine or stock sheet.
 
     Attributes:
         key: name to use in requests.

@@ -21,6 +21,7 @@ _MARKS = {"blocker": "bold red", "caution": "yellow", "note": "dim"}
 
 _COLUMNS: dict[str, tuple[tuple[str, str], ...]] = {
     "fonts": (("kind", "kind"), ("style", "style"), ("note", "note")),
+    "artworks": (("name", "name"), ("summary", "what it is")),
     "materials": (
         ("name", "name"),
         ("thicknesses_mm", "thicknesses, mm"),

@@ -104,6 +104,12 @@ def _parser() -> argparse.ArgumentParser:
     fonts.add_argument("action", nargs="?", choices=["add"], help="add a font file")
     fonts.add_argument("file", nargs="?", type=Path, help="font file")
     fonts.set_defaults(run=_fonts)
+    artworks = commands.add_parser(
+        "artworks", help="list the drawings, or add one", parents=[common]
+    )
+    artworks.add_argument("action", nargs="?", choices=["add"], help="add an SVG drawing")
+    artworks.add_argument("file", nargs="?", type=Path, help="SVG file")
+    artworks.set_defaults(run=_artworks)
     for shelf in _SHELVES:
         command = commands.add_parser(shelf, help=f"list the {shelf}", parents=[common])
         command.set_defaults(run=_list, shelf=shelf)
@@ -218,6 +224,28 @@ def _fonts(options: argparse.Namespace) -> int:
         _print_json(font.facts)
     else:
         print(f"{font.name} is on the shelf as {font.key}")
+    return FINE
+
+
+def _artworks(options: argparse.Namespace) -> int:
+    if (options.action is None) != (options.file is None):
+        raise _BadInput("artworks add needs an SVG file")
+    if options.action is None:
+        options.shelf = "artworks"
+        return _list(options)
+    with _client(options) as client:
+        try:
+            drawing = client.upload_artwork(options.file)
+        except OSError as exc:
+            raise _BadInput(f"{options.file} cannot be read: {exc}") from exc
+    if options.json:
+        _print_json(drawing.facts)
+        return FINE
+    print(f"{drawing.facts['summary']}")
+    for note in drawing.facts["left_out"]:
+        where = ", ".join(note["where"])
+        print(f"  {note['what']} ({where}): {note['done']}; {note['remedy']}")
+    print(f"{drawing.name} can be used as {drawing.key}")
     return FINE
 
 

@@ -17,6 +17,7 @@ from letterply.api.metrics import Metrics
 from letterply.api.middleware import BodyLimit, HeadAsGet, RequestLog
 from letterply.api.problems import install_handlers
 from letterply.api.routes import (
+    artworks,
     checks,
     cutters,
     fonts,
@@ -47,6 +48,7 @@ _ROUTERS = (
     surveys,
     jobs,
     fonts,
+    artworks,
     materials,
     cutters,
     machines,
@@ -54,7 +56,11 @@ _ROUTERS = (
     health,
     reading,
 )
-_WORKER_MODULES = ("letterply.orders.job", "letterply.orders.fontwork")
+_WORKER_MODULES = (
+    "letterply.orders.job",
+    "letterply.orders.fontwork",
+    "letterply.orders.artwork_work",
+)
 _FORM_OVERHEAD_BYTES = 10_000
 
 
@@ -122,7 +128,10 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.add_middleware(
         BodyLimit,
         limit_bytes=settings.max_json_bytes,
-        limits={"/v1/fonts": settings.max_font_bytes + _FORM_OVERHEAD_BYTES},
+        limits={
+            "/v1/fonts": settings.max_font_bytes + _FORM_OVERHEAD_BYTES,
+            "/v1/artworks": settings.max_artwork_bytes + _FORM_OVERHEAD_BYTES,
+        },
     )
     app.add_middleware(HeadAsGet)
     app.add_middleware(Guard, keys=settings.api_keys)

@@ -12,9 +12,11 @@ from starlette.datastructures import UploadFile
 from letterply.api.problems import HttpProblem
 from letterply.errors import InputError
 
-__all__ = ["FontBody", "JsonBody", "parse_object"]
+__all__ = ["ArtworkBody", "FontBody", "JsonBody", "parse_object"]
 
 _FONT_TYPES = ("font/", "application/font", "application/x-font", "application/octet-stream")
+
+_ARTWORK_TYPES = ("image/svg+xml", "application/xml", "text/xml", "application/octet-stream")
 
 
 def parse_object(raw: bytes) -> dict[str, Any]:
@@ -59,6 +61,19 @@ async def _read_json(request: Request) -> dict[str, Any]:
 
 
 async def _read_font(request: Request) -> bytes:
+    expected = "multipart/form-data, font/* or application/octet-stream"
+    return await _read_file(request, _FONT_TYPES, expected, "not-a-font", "font")
+
+
+async def _read_artwork(request: Request) -> bytes:
+    expected = "multipart/form-data or image/svg+xml"
+    return await _read_file(request, _ARTWORK_TYPES, expected, "not-svg", "artwork")
+
+
+async def _read_file(
+    request: Request, types: tuple[str, ...], expected: str, code: str, what: str
+) -> bytes:
+    """Return the bytes of a file that was sent, by itself or in a form."""
     given = _media_type(request)
     if given == "multipart/form-data":
         async with request.form(max_files=1, max_fields=8) as form:
@@ -68,14 +83,12 @@ async def _read_font(request: Request) -> bytes:
                     "The form has no file.", code="file-missing", field="file", expected="a file"
                 )
             data = await file.read()
-    elif given.startswith(_FONT_TYPES):
+    elif given.startswith(types):
         data = await request.body()
     else:
-        raise _unsupported(given, "multipart/form-data, font/* or application/octet-stream")
+        raise _unsupported(given, expected)
     if not data:
-        raise InputError(
-            "The file is empty.", code="not-a-font", field="font", expected="a font file"
-        )
+        raise InputError("The file is empty.", code=code, field=what, expected=f"a file of {what}")
     return data
 
 
@@ -92,4 +105,5 @@ def _unsupported(given: str, expected: str) -> HttpProblem:
 
 
 JsonBody = Annotated[dict[str, Any], Depends(_read_json)]
+ArtworkBody = Annotated[bytes, Depends(_read_artwork)]
 FontBody = Annotated[bytes, Depends(_read_font)]

@@ -174,6 +174,40 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "unknown-feature": ProblemType("The font has no such feature or axis", _RECIPE),
     "unknown-instance": ProblemType("The font has no such instance", "`known` lists them."),
     "unknown-face": ProblemType("The font file has no such face", "`faces` lists them."),
+    "artwork-not-found": ProblemType(
+        "There is no such drawing", "`/v1/artworks` lists what there is."
+    ),
+    "unknown-artwork": ProblemType(
+        "An unknown drawing", "Upload it to `/v1/artworks` first, or send its SVG in the recipe."
+    ),
+    "bad-artwork": ProblemType("The drawing is not given as it should be", _RECIPE),
+    "not-svg": ProblemType("This is no SVG drawing", "SVG files are taken, uncompressed."),
+    "artwork-unreadable": ProblemType(
+        "The drawing cannot be read", "Save it as plain SVG: well-formed, without entities."
+    ),
+    "artwork-too-large": ProblemType("The drawing's file is too large", _RECIPE),
+    "artwork-too-complex": ProblemType(
+        "The drawing is too complex", "Join paths, take less detail, or save only what is cut."
+    ),
+    "artwork-empty": ProblemType(
+        "Nothing in the drawing is to be cut", "Shapes need a fill or a line that is seen."
+    ),
+    "unknown-element": ProblemType(
+        "The drawing has no such element or colour", "`known` lists its ids and colours."
+    ),
+    "artwork-outside-layer": ProblemType("A drawing lies outside of its layer", _RECIPE),
+    "artwork-without-room": ProblemType(
+        "The drawing has no room for words", 'Give it a rectangle with the id "letters".'
+    ),
+    "room-too-small": ProblemType(
+        "The drawing's room does not hold the words",
+        "`needed_width_mm`, `room_width_mm` and their like say by how much.",
+    ),
+    "fitting-on-lettering": ProblemType("A fitting lies on the lettering", _RECIPE),
+    "plate-in-pieces": ProblemType(
+        "A plate that follows the lettering falls into pieces",
+        "Widen its margin or its corner, or bring the words closer.",
+    ),
     "bad-path": ProblemType("The path of the baseline cannot be used", _RECIPE),
     "baseline-too-short": ProblemType(
         "The baseline does not hold the text",

@@ -13,6 +13,8 @@ from pydantic import BaseModel, ConfigDict, Field
 from letterply.stacks.recipe import Recipe
 
 __all__ = [
+    "ArtworkDocument",
+    "ArtworkPage",
     "CheckDocument",
     "CheckRequest",
     "CutterPage",
@@ -248,6 +250,24 @@ class FontDocument(_Open):
     kind: str = Field(description="what it is good for", examples=["connected script"])
     note: str = ""
     shipped: bool = Field(description="False for an own font")
+
+
+class ArtworkDocument(_Open):
+    """A drawing; lengths are mm at its natural size."""
+
+    key: str = Field(description="name to use in a recipe")
+    summary: str
+    title: str
+    ink: dict[str, Any] = Field(description="what would be cut: size, area, pieces")
+    room: dict[str, Any] | None = Field(description="room for words: the element `letters`")
+    left_out: list[dict[str, Any]] = Field(description="what could not be taken as drawn")
+
+
+class ArtworkPage(BaseModel):
+    """Part of the list of drawings."""
+
+    items: list[ArtworkDocument]
+    next: str | None
 
 
 class FontPage(BaseModel):

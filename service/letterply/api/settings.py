@@ -84,6 +84,7 @@ class Settings(BaseSettings):
     wait_s: float = Field(30.0, ge=0, description="how long a request waits for its result")
     max_waiting: int = Field(64, ge=1, description="jobs under way at once; more are turned away")
     max_json_bytes: int = Field(5_000_000, ge=1000, description="largest JSON body")
+    max_artwork_bytes: int = Field(5_000_000, ge=1000, description="largest drawing")
     max_font_bytes: int = Field(20_000_000, ge=1000, description="largest font file")
     catalogue_files: tuple[Path, ...] = Field(
         (), description="the shop's own catalogue files, laid over the shipped one in order"

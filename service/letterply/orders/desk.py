@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from letterply.errors import Conflict, JobFailed, LetterplyError, NotFound
+from letterply.lettering.artwork import ARTWORK_PREFIX
 from letterply.orders.headline import DOCUMENTS, headline_of
 from letterply.orders.identity import canonical_json, digest, job_id, texts_in
 from letterply.orders.job import Resources, normalise_request, run_job
@@ -310,16 +311,20 @@ class Desk:
     def _resources(self, request: Mapping[str, Any]) -> tuple[Resources, tuple[str, ...]]:
         """Return what a worker needs for this request, and the digests of it."""
         fonts: dict[str, str] = {}
+        artworks: dict[str, str] = {}
         digests: list[str] = []
         for text in sorted(set(texts_in(request))):
-            if text.startswith(_OWN):
-                try:
-                    font = self.store.font(text)
-                except NotFound:
-                    continue  # the engine says what it thinks of the name
-                fonts[text] = str(self.store.path_of(font.digest))
-                digests.append(font.digest)
-        resources = Resources(catalogue_files=self._catalogue_files, font_files=fonts)
+            drawing = text.startswith(ARTWORK_PREFIX)
+            if not drawing and not text.startswith(_OWN):
+                continue
+            try:
+                found = self.store.artwork(text) if drawing else self.store.font(text)
+            except NotFound:
+                continue  # the engine says what it thinks of the name
+            files = artworks if drawing else fonts
+            files[text] = str(self.store.path_of(found.digest))
+            digests.append(found.digest)
+        resources = Resources(self._catalogue_files, fonts, artworks)
         return resources, (*self._catalogue_digests, *digests)
 
 

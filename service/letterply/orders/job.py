@@ -1,8 +1,8 @@
 """Jobs: the whole way through the house, from a request to files. Runs in a worker.
 
 A job is a kind and a request of plain JSON values; its answer is a set of artifacts, path ->
-bytes. Nothing here touches disk, network or clock, but for the fonts and catalogue files that
-`Resources` names.
+bytes. Nothing here touches disk, network or clock, but for the fonts, drawings and
+catalogue files that `Resources` names.
 """
 
 from __future__ import annotations
@@ -32,6 +32,7 @@ from letterply.exports.repair_picture import repair_picture
 from letterply.exports.svg import layer_svg, sheet_svg
 from letterply.findings import by_severity
 from letterply.lettering import FontShelf
+from letterply.lettering.artwork import ArtworkShelf
 from letterply.orders.making import Made, make_plans
 from letterply.orders.mended import mended_files, mended_summary
 from letterply.orders.mending import mend
@@ -58,11 +59,13 @@ class Resources:
     Attributes:
         catalogue_files: a shop's own files, laid over the shipped catalogue in order.
         font_files: id of an own font -> path of its file.
+        artwork_files: id of a drawing -> path of its file.
 
     """
 
     catalogue_files: tuple[str, ...] = ()
     font_files: Mapping[str, str] = field(default_factory=dict)
+    artwork_files: Mapping[str, str] = field(default_factory=dict)
 
 
 def normalise_request(kind: str, request: Mapping[str, Any]) -> dict[str, Any]:
@@ -154,7 +157,8 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict
     shop = resolve_shop(normal.get("shop"), catalogue)
     recipe = parse_recipe(normal["recipe"])
     shelf = FontShelf(resources.font_files)
-    stack = build_stack(recipe, catalogue, shelf)
+    artworks = ArtworkShelf(resources.artwork_files)
+    stack = build_stack(recipe, catalogue, shelf, artworks=artworks)
     findings = stack.findings if kind == "stack" else check_stack(stack, catalogue, shop)
     told: dict[str, bytes] = {}
     said = ""
@@ -164,7 +168,7 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict
             recipe,
             stack,
             before,
-            build=lambda r: build_stack(r, catalogue, shelf),
+            build=lambda r: build_stack(r, catalogue, shelf, artworks=artworks),
             check=lambda s: check_stack(s, catalogue, shop),
             gaps_mm=_gaps(stack, shop),
             raise_size=normal["repair"]["raise_size"],

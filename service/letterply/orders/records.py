@@ -22,6 +22,7 @@ from letterply.errors import LetterplyError
 
 __all__ = [
     "Artifact",
+    "ArtworkRecord",
     "Finished",
     "FontRecord",
     "JobRecord",
@@ -135,6 +136,11 @@ class FontRecord:
 
 
 @dataclass(frozen=True, slots=True)
+class ArtworkRecord(FontRecord):
+    """A drawing that was uploaded, kept as a font is; `name` is its title."""
+
+
+@dataclass(frozen=True, slots=True)
 class KeyRecord:
     """An idempotency key in use.
 
@@ -218,6 +224,19 @@ class Store(Protocol):
         self, font_id: str, data: bytes, name: str, description: Mapping[str, Any]
     ) -> FontRecord:
         """Store a font; storing the same one again changes nothing."""
+
+    def artworks(
+        self, *, limit: int, after: str | None = None
+    ) -> tuple[tuple[ArtworkRecord, ...], bool]:
+        """Return up to `limit` drawings by name, and whether there are more."""
+
+    def artwork(self, artwork_id: str) -> ArtworkRecord:
+        """Return a drawing; raises `NotFound` (`artwork-not-found`)."""
+
+    def add_artwork(
+        self, artwork_id: str, data: bytes, name: str, description: Mapping[str, Any]
+    ) -> ArtworkRecord:
+        """Store a drawing; storing the same one again changes nothing."""
 
     def keep_file(self, data: bytes) -> tuple[str, Path]:
         """Store bytes by their digest; return digest and place."""

@@ -23,6 +23,7 @@ from letterply.orders.blobs import BlobFolder
 from letterply.orders.identity import canonical_json
 from letterply.orders.records import (
     Artifact,
+    ArtworkRecord,
     Finished,
     FontRecord,
     JobRecord,
@@ -70,6 +71,18 @@ CREATE TABLE keys (
     job TEXT NOT NULL REFERENCES jobs (id) ON DELETE CASCADE
 ) WITHOUT ROWID;
 """
+
+_LATER = """
+CREATE TABLE IF NOT EXISTS artworks (
+    id TEXT PRIMARY KEY,
+    digest TEXT NOT NULL CHECK (length(digest) = 32),
+    name TEXT NOT NULL,
+    description TEXT NOT NULL,
+    size INTEGER NOT NULL CHECK (size > 0),
+    created_at TEXT NOT NULL
+) WITHOUT ROWID;
+"""
+"""Tables that came later and change none of the others: a store of before gets them."""
 
 _JOB = "id, kind, state, request, created_at, engine_version, document, headline, failure"
 _FONT = "id, digest, name, description, size, created_at"
@@ -216,21 +229,30 @@ class FolderStore:
     def fonts(self, *, limit: int, after: str | None = None) -> tuple[tuple[FontRecord, ...], bool]:
         """Return up to `limit` fonts by name, and whether there are more."""
         name = self.font(after).name if after is not None else None
-        with self._lock:
-            rows = self._db.execute(
-                f"SELECT {_FONT} FROM fonts"
-                " WHERE ? IS NULL OR (name, id) > (?, ?) ORDER BY name, id LIMIT ?",
-                (name, name, after, limit + 1),
-            ).fetchall()
+        rows = self._uploads("fonts", limit, name, after)
         return tuple(_font_from(row) for row in rows[:limit]), len(rows) > limit
 
     def font(self, font_id: str) -> FontRecord:
         """Return a font; raises `NotFound` (`font-not-found`)."""
-        with self._lock:
-            row = self._db.execute(f"SELECT {_FONT} FROM fonts WHERE id = ?", (font_id,)).fetchone()
+        row = self._upload("fonts", font_id)
         if row is None:
             raise NotFound("font", font_id)
         return _font_from(row)
+
+    def artworks(
+        self, *, limit: int, after: str | None = None
+    ) -> tuple[tuple[ArtworkRecord, ...], bool]:
+        """Return up to `limit` drawings by name, and whether there are more."""
+        name = self.artwork(after).name if after is not None else None
+        rows = self._uploads("artworks", limit, name, after)
+        return tuple(_artwork_from(row) for row in rows[:limit]), len(rows) > limit
+
+    def artwork(self, artwork_id: str) -> ArtworkRecord:
+        """Return a drawing; raises `NotFound` (`artwork-not-found`)."""
+        row = self._upload("artworks", artwork_id)
+        if row is None:
+            raise NotFound("artwork", artwork_id)
+        return _artwork_from(row)
 
     def path_of(self, digest: str) -> Path:
         """Return where the file with this digest lies."""
@@ -244,14 +266,15 @@ class FolderStore:
         self, font_id: str, data: bytes, name: str, description: Mapping[str, Any]
     ) -> FontRecord:
         """Store a font; storing the same one again changes nothing."""
-        digest, _ = self.keep_file(data)
-        with self._transaction() as db:
-            db.execute(
-                f"INSERT INTO fonts ({_FONT}) VALUES (?, ?, ?, ?, ?, ?)"
-                " ON CONFLICT (id) DO NOTHING",
-                (font_id, digest, name, _text(description), len(data), _now()),
-            )
+        self._add_upload("fonts", font_id, data, name, description)
         return self.font(font_id)
+
+    def add_artwork(
+        self, artwork_id: str, data: bytes, name: str, description: Mapping[str, Any]
+    ) -> ArtworkRecord:
+        """Store a drawing; storing the same one again changes nothing."""
+        self._add_upload("artworks", artwork_id, data, name, description)
+        return self.artwork(artwork_id)
 
     def keep_file(self, data: bytes) -> tuple[str, Path]:
         """Store bytes by their digest; return digest and place."""
@@ -262,6 +285,35 @@ class FolderStore:
         """Close the index."""
         with self._lock:
             self._db.close()
+
+    def _uploads(
+        self, table: str, limit: int, name: str | None, after: str | None
+    ) -> list[tuple[Any, ...]]:
+        """Return one row more than the limit, by name."""
+        with self._lock:
+            return self._db.execute(
+                f"SELECT {_FONT} FROM {table}"
+                " WHERE ? IS NULL OR (name, id) > (?, ?) ORDER BY name, id LIMIT ?",
+                (name, name, after, limit + 1),
+            ).fetchall()
+
+    def _upload(self, table: str, id_: str) -> tuple[Any, ...] | None:
+        with self._lock:
+            row: tuple[Any, ...] | None = self._db.execute(
+                f"SELECT {_FONT} FROM {table} WHERE id = ?", (id_,)
+            ).fetchone()
+        return row
+
+    def _add_upload(
+        self, table: str, id_: str, data: bytes, name: str, description: Mapping[str, Any]
+    ) -> None:
+        digest, _ = self.keep_file(data)
+        with self._transaction() as db:
+            db.execute(
+                f"INSERT INTO {table} ({_FONT}) VALUES (?, ?, ?, ?, ?, ?)"
+                " ON CONFLICT (id) DO NOTHING",
+                (id_, digest, name, _text(description), len(data), _now()),
+            )
 
     def _prepare(self) -> None:
         with self._transaction() as db:
@@ -276,6 +328,7 @@ class FolderStore:
                     code="store-layout",
                     data={"found": version, "expected": _SCHEMA_VERSION},
                 )
+            db.execute(_LATER)
 
     @contextmanager
     def _transaction(self) -> Iterator[sqlite3.Connection]:
@@ -316,6 +369,11 @@ def _job_from(row: tuple[Any, ...], artifacts: tuple[Artifact, ...] = ()) -> Job
 def _font_from(row: tuple[Any, ...]) -> FontRecord:
     font_id, digest, name, description, size, created_at = row
     return FontRecord(font_id, digest, name, json.loads(description), size, created_at)
+
+
+def _artwork_from(row: tuple[Any, ...]) -> ArtworkRecord:
+    artwork_id, digest, name, description, size, created_at = row
+    return ArtworkRecord(artwork_id, digest, name, json.loads(description), size, created_at)
 
 
 def _canonical(value: Mapping[str, Any]) -> str:

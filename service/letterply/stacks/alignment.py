@@ -23,7 +23,7 @@ from letterply.stacks.draft import LayerDraft
 from letterply.stacks.model import Hole, Scribe
 from letterply.stacks.plates import hole_region
 from letterply.stacks.recipe import Dowels, PlacementLines, Recipe
-from letterply.stacks.work import outline_lines
+from letterply.stacks.work_lines import outline_lines
 
 __all__ = ["align_layers"]
 

@@ -16,11 +16,13 @@ from shapely.affinity import translate
 from letterply.catalogue.model import Catalogue
 from letterply.errors import GeometryError
 from letterply.findings import Finding, Place
+from letterply.lettering.artwork import ArtworkShelf
 from letterply.lettering.setting import Lettering
 from letterply.lettering.shelf import FontShelf
 from letterply.shapes.regions import Region, as_region, normalise, polygons
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES, Tolerances
 from letterply.stacks.alignment import align_layers
+from letterply.stacks.artworked import Drawings, artwork_outline, with_ornaments
 from letterply.stacks.blank_fields import BlankOutline
 from letterply.stacks.blanks import blank_region, fitted_to_blanks, place_blank, safe_area
 from letterply.stacks.draft import LayerDraft
@@ -29,6 +31,7 @@ from letterply.stacks.lettered import join_findings, reading_findings, set_recip
 from letterply.stacks.model import Hole, Layer, Stack
 from letterply.stacks.outlines import lettering_outline, plate_outline, ribbon_hole
 from letterply.stacks.recipe import (
+    ArtworkOutline,
     Holes,
     LayerRecipe,
     LetteringOutline,
@@ -47,6 +50,7 @@ def build_stack(
     catalogue: Catalogue,
     shelf: FontShelf,
     tolerances: Tolerances = DEFAULT_TOLERANCES,
+    artworks: ArtworkShelf | None = None,
 ) -> Stack:
     """Return the stack that a recipe describes.
 
@@ -55,18 +59,20 @@ def build_stack(
 
     """
     cache: dict[str, Lettering] = {}
+    drawings = Drawings(artworks or ArtworkShelf(), tolerances)
 
     def set_own(spec: LetteringRecipe, field: str) -> Lettering:
         key = spec.model_dump_json()
         if key not in cache:
-            cache[key] = set_recipe_lettering(spec, shelf, tolerances, field)
+            plain = set_recipe_lettering(spec, shelf, tolerances, field)
+            cache[key] = with_ornaments(plain, spec.ornaments, drawings, field)
         return cache[key]
 
     recipe = fitted_to_blanks(recipe, set_own, tolerances)
     base = set_own(recipe.lettering, "recipe.lettering")
-    drafts = _outlines(recipe, catalogue, base, set_own, tolerances)
+    drafts = _outlines(recipe, catalogue, base, set_own, drawings, tolerances)
     for draft in drafts:
-        apply_features(draft, drafts, base.region, set_own, tolerances)
+        apply_features(draft, drafts, base.region, set_own, drawings, tolerances)
         bridge_draft(draft, catalogue.material(draft.recipe.material), base, set_own, tolerances)
     findings = align_layers(recipe, drafts, catalogue, tolerances)
     dx, dy = _to_origin(drafts)
@@ -76,6 +82,7 @@ def build_stack(
     findings += [*join_findings(drafts), *reading_findings(recipe.lettering, base)]
     frames, unframed = assembly_frames(recipe, drafts, catalogue, tolerances)
     findings += unframed
+    findings += drawings.findings()
     layers: list[Layer] = []
     z = 0.0
     for draft in drafts:
@@ -99,6 +106,7 @@ def _outlines(
     catalogue: Catalogue,
     base: Lettering,
     set_own: Callable[[LetteringRecipe, str], Lettering],
+    drawings: Drawings,
     tolerances: Tolerances,
 ) -> list[LayerDraft]:
     """Return a draft of every layer, bottom first, each with its solid outline."""
@@ -127,6 +135,11 @@ def _outlines(
                 draft.repairs.extend(repairs)
         elif isinstance(outline, BlankOutline):
             draft = _blank(spec, index, base.region, ink, tolerances)
+        elif isinstance(outline, ArtworkOutline):
+            below = as_region(shapely.union_all([base.region, *ink]))
+            field = f"{path}.outline"
+            region = artwork_outline(below, outline, drawings, tolerances, field=field)
+            draft = LayerDraft(spec, index, region)
         else:
             below = as_region(shapely.union_all([base.region, *ink]))
             plate = plate_outline(below, outline, tolerances, field=f"{path}.outline")

@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from letterply.stacks.artwork_recipe import Ornament
 from letterply.stacks.fields import Length, Model, NotNegative, Positive, Tag, long_length, mistake
 
 __all__ = [
@@ -150,7 +151,7 @@ class LetteringRecipe(Model):
     `features` takes OpenType feature tags and variable axis tags alike; `instance` names a place
     in the design space of a variable font, `face` a face of a collection. Letters that the font
     lacks come from the `fallback` fonts, in order. `joins` says what to do where letters of a
-    connected script miss each other by a hair.
+    connected script miss each other by a hair. `ornaments` are drawings beside the words.
     """
 
     text: Annotated[str, Field(max_length=2000)]
@@ -168,3 +169,4 @@ class LetteringRecipe(Model):
     direction: Literal["auto", "ltr", "rtl"] = "auto"
     kerning: Literal["font", "off", "optical"] = "font"
     joins: Literal["report", "bridge", "close"] = "report"
+    ornaments: Annotated[list[Ornament], Field(max_length=12)] = Field(default_factory=list)

@@ -20,7 +20,7 @@ _Context = Mapping[str, Any]
 _UNION_TAGS = frozenset(
     {"lettering", "plate", "holes", "through_lettering", "groove_lettering", "scribe_lettering",
      "recess", "dowels", "placement_lines", "frame", "blank", "none", "straight", "arc", "circle",
-     "path", "vertical"}
+     "path", "vertical", "artwork", "border", "slots", "standoffs", "keyholes"}
 )  # fmt: skip
 """Kinds by which a union is told apart: pydantic puts them into the path, a maker does not."""
 
@@ -99,9 +99,8 @@ def _path(loc: tuple[int | str, ...], field: str) -> list[str]:
     path = [field] if field else []
     for at, step in enumerate(loc):
         before = loc[at - 1] if at else None
-        tag = step in _UNION_TAGS and (
-            before in ("outline", "align", "baseline") or isinstance(before, int)
-        )
+        listed = isinstance(before, int) and at > 1 and loc[at - 2] == "features"
+        tag = step in _UNION_TAGS and (before in ("outline", "align", "baseline") or listed)
         branch = isinstance(step, str) and ("[" in step or step.startswith("function-"))
         if not tag and not branch:
             path.append(str(step))

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 
 import shapely
-from shapely import Polygon
+from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from letterply.errors import GeometryError
@@ -20,7 +20,9 @@ from letterply.stacks.plates import (
     Bounds,
     arch_plate,
     circle_plate,
+    notched_plate,
     oval_plate,
+    polygon_plate,
     rectangle_plate,
     rounded_plate,
     tag_plate,
@@ -58,21 +60,27 @@ def plate_outline(
     """Return the plate round the ink, before its ribbon hole.
 
     Raises:
-        GeometryError: `plate-too-small` when a plate of fixed size does not hold the ink.
+        GeometryError: `plate-too-small` when a plate of fixed size does not hold the ink,
+            `plate-in-pieces` when one that follows it does not hold together.
 
     """
     left, low, right, high = ink.bounds
     centre = ((left + right) / 2, (low + high) / 2)
     tolerance = tolerances.flatten_mm
     hull = shapely.convex_hull(ink)
-    if outline.shape == "circle":
+    if outline.shape == "follow":
+        return _following(ink, outline, tolerances, field)
+    if outline.shape in ("circle", "polygon"):
         diameter = outline.diameter
         if diameter is None:
             assert outline.margin is not None  # the recipe allows nothing else
             reach = max(math.dist(centre, c[:2]) for c in shapely.get_coordinates(hull).tolist())
             sides = outline.margin
             diameter = 2 * (reach + max(sides.left, sides.right, sides.top, sides.bottom))
-        plate = circle_plate(centre, diameter, tolerance)
+        if outline.shape == "circle":
+            plate = circle_plate(centre, diameter, tolerance)
+        else:
+            plate = polygon_plate(centre, diameter, outline.sides)
     else:
         plate = _boxed(outline, _box(outline, ink.bounds, centre), tolerance)
     # A vertex of the flattened rim may cut a hair off the ink that touches it.
@@ -86,6 +94,36 @@ def plate_outline(
             data={"needed_width_mm": round(width, 3), "needed_height_mm": round(height, 3)},
         )
     return normalise(plate)
+
+
+def _following(
+    ink: BaseGeometry, outline: PlateOutline, tolerances: Tolerances, field: str
+) -> Region:
+    """Return the ink grown by its margin, gaps closed and corners rounded, without holes.
+
+    Closing by a disc and then opening by it rounds what is hollow and what sticks out alike.
+    """
+    sides = outline.margin
+    assert sides is not None  # the recipe allows nothing else
+    margin = max(sides.left, sides.right, sides.top, sides.bottom)
+    corner = margin if outline.corner is None else outline.corner
+    tolerance = tolerances.offset_mm
+    grown = offset(as_region(ink), margin + corner, tolerance)
+    closed = offset(grown, -corner, tolerance)
+    filled = as_region(shapely.union_all([Polygon(p.exterior) for p in closed.geoms]))
+    # An arc of the offset may lie a hair inside the true one: the margin is kept all the same.
+    least = offset(as_region(ink), max(margin - tolerance, 0.0), tolerance)
+    opened = offset(offset(filled, -corner, tolerance), corner, tolerance)
+    plate = as_region(shapely.union_all([opened, least]))
+    if len(plate.geoms) != 1:
+        raise GeometryError(
+            f"The plate that follows the lettering falls into {len(plate.geoms)} pieces.",
+            code="plate-in-pieces",
+            field=field,
+            expected="a wider margin or a larger corner, or less space between the words",
+            data={"pieces": len(plate.geoms)},
+        )
+    return normalise(MultiPolygon([Polygon(plate.geoms[0].exterior)]))
 
 
 def _box(outline: PlateOutline, ink: Bounds, centre: tuple[float, float]) -> Bounds:
@@ -103,16 +141,21 @@ def _box(outline: PlateOutline, ink: Bounds, centre: tuple[float, float]) -> Bou
     if outline.shape == "tag":
         # Room for the round end, which is half as long as the tag is high.
         left -= (high - low + sides.top + sides.bottom) / 2
+    if outline.shape == "stadium":
+        room = (high - low + sides.top + sides.bottom) / 2
+        left, right = left - room, right + room
     if outline.shape == "arch":
-        # The round top stands on the box; a flat arch, a quarter as high as wide.
-        high += (right - left + sides.left + sides.right) / 4
+        # The ink stands below the arch: the top is the arch alone.
+        wide = right - left + sides.left + sides.right
+        high += min(wide / 4 if outline.rise is None else outline.rise, wide / 2)
+    if outline.shape == "notched" and outline.corner is not None:
+        # The ink stays clear of the corners that are cut in.
+        left, right = left - outline.corner, right + outline.corner
     return left - sides.left, low - sides.bottom, right + sides.right, high + sides.top
 
 
 def _boxed(outline: PlateOutline | BlankOutline, bounds: Bounds, tolerance_mm: float) -> Polygon:
     corner = outline.corner
-    if outline.shape == "arch":
-        return arch_plate(bounds, tolerance_mm)
     if outline.shape == "oval":
         return oval_plate(bounds, tolerance_mm)
     if outline.shape == "tag":
@@ -120,6 +163,14 @@ def _boxed(outline: PlateOutline | BlankOutline, bounds: Bounds, tolerance_mm: f
         if bounds[2] - bounds[0] < short:
             bounds = (bounds[0], bounds[1], bounds[0] + short, bounds[3])
         return tag_plate(bounds, short / 8 if corner is None else corner, tolerance_mm)
+    if outline.shape == "arch":
+        rise = outline.rise if isinstance(outline, PlateOutline) else None
+        return arch_plate(bounds, tolerance_mm, rise)
+    if outline.shape == "stadium":
+        return rounded_plate(bounds, math.inf, tolerance_mm)
+    if outline.shape == "notched":
+        short = min(bounds[2] - bounds[0], bounds[3] - bounds[1])
+        return notched_plate(bounds, short / 8 if corner is None else corner, tolerance_mm)
     if outline.shape == "rounded":
         short = min(bounds[2] - bounds[0], bounds[3] - bounds[1])
         return rounded_plate(bounds, short / 8 if corner is None else corner, tolerance_mm)

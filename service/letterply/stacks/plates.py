@@ -1,4 +1,4 @@
-"""Plain shapes: rectangle, rounded, circle, oval, tag and arch, round a centre or round a box.
+"""Plain shapes round a centre or round a box: rectangle, circle, arch, tag and their like.
 
 All lengths mm. Every function returns a polygon whose curved sides keep the flattening tolerance,
 vertices on the true curve.
@@ -11,17 +11,22 @@ import math
 import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon, box
+from shapely.affinity import rotate
 
 from letterply.shapes.flatten import circle, circle_sides
-from letterply.shapes.regions import Region, polygons
+from letterply.shapes.regions import Region, as_region, polygons
 
 __all__ = [
     "arch_plate",
     "circle_plate",
     "hole_region",
+    "keyhole_region",
+    "notched_plate",
     "oval_plate",
+    "polygon_plate",
     "rectangle_plate",
     "rounded_plate",
+    "slot_region",
     "tag_plate",
 ]
 
@@ -82,21 +87,84 @@ def tag_plate(bounds: Bounds, corner_mm: float, tolerance_mm: float) -> Polygon:
     return whole
 
 
-def arch_plate(bounds: Bounds, tolerance_mm: float) -> Polygon:
+def arch_plate(bounds: Bounds, tolerance_mm: float, rise_mm: float | None = None) -> Polygon:
     """Return a box with a round top: an arc through its upper corners, rising to its height.
 
-    The arc rises a quarter of the width, less in a low box: half of the height at most.
+    The arc rises by `rise_mm`, a half circle at most; a quarter of the width without it, less in
+    a low box: half of the height at most. The radius of an arc of chord w and rise h is
+    (w²/4 + h²) / 2h, by Pythagoras.
     """
     left, low, right, high = bounds
-    width = right - left
-    rise = min(width / 4, (high - low) / 2)
-    radius = (width * width / 4 + rise * rise) / (2 * rise)
-    half = math.asin(width / 2 / radius)
-    steps = max(2, math.ceil(circle_sides(radius, tolerance_mm) * half / math.pi))
-    turn = np.linspace(math.pi / 2 - half, math.pi / 2 + half, steps + 1)
-    x = (left + right) / 2 + radius * np.cos(turn)
-    y = high - radius + radius * np.sin(turn)
-    return Polygon([(left, low), (right, low), *zip(x.tolist(), y.tolist(), strict=True)])
+    half = (right - left) / 2
+    rise = min(half / 2, (high - low) / 2) if rise_mm is None else min(rise_mm, half, high - low)
+    radius = (half * half + rise * rise) / (2 * rise)
+    reach = math.asin(min(1.0, half / radius))
+    # An even number, so that the top is met.
+    steps = 2 * max(1, math.ceil(circle_sides(radius, tolerance_mm) * reach / math.tau))
+    turn = math.pi / 2 + np.linspace(-reach, reach, steps + 1)
+    arc = np.column_stack((np.cos(turn), np.sin(turn))) * radius
+    arc += ((left + right) / 2, high - radius)
+    return Polygon(np.vstack(([[left, low], [right, low]], arc)))
+
+
+def notched_plate(bounds: Bounds, corner_mm: float, tolerance_mm: float) -> Polygon:
+    """Return a box with its corners cut in by quarter circles, a third of a side at most."""
+    left, low, right, high = bounds
+    radius = min(corner_mm, min(right - left, high - low) / 3)
+    if radius <= 0:
+        return rectangle_plate(bounds)
+    quarter = circle_sides(radius, tolerance_mm) // 4
+    turn = np.linspace(0, math.pi / 2, quarter + 1)
+    runs = []
+    for x, y, first in (
+        (right, low, math.pi),
+        (right, high, 1.5 * math.pi),
+        (left, high, 0.0),
+        (left, low, math.pi / 2),
+    ):
+        # Round the corner the other way than round the box: the arcs bulge inward.
+        angles = first - turn
+        runs.append(np.column_stack((x + radius * np.cos(angles), y + radius * np.sin(angles))))
+    return Polygon(np.vstack(runs))
+
+
+def polygon_plate(centre: tuple[float, float], inner_diameter_mm: float, sides: int) -> Polygon:
+    """Return a regular polygon about a circle of `inner_diameter_mm`, on one of its sides."""
+    radius = inner_diameter_mm / 2 / math.cos(math.pi / sides)
+    turn = -math.pi / 2 + math.pi / sides * (1 + 2 * np.arange(sides))
+    return Polygon(np.column_stack((np.cos(turn), np.sin(turn))) * radius + centre)
+
+
+def slot_region(
+    centre: tuple[float, float],
+    length_mm: float,
+    width_mm: float,
+    angle_deg: float,
+    tolerance_mm: float,
+) -> Region:
+    """Return a slot with round ends; one no longer than wide is a round hole."""
+    x, y = centre
+    reach = max(length_mm - width_mm, 0.0) / 2
+    body = rounded_plate(
+        (x - reach - width_mm / 2, y - width_mm / 2, x + reach + width_mm / 2, y + width_mm / 2),
+        width_mm / 2,
+        tolerance_mm,
+    )
+    return MultiPolygon([rotate(body, angle_deg, origin=(x, y))])
+
+
+def keyhole_region(
+    shank_end: tuple[float, float],
+    head_mm: float,
+    shank_mm: float,
+    travel_mm: float,
+    tolerance_mm: float,
+) -> Region:
+    """Return a keyhole: a slot that ends round `shank_end`, a hole for the head below it."""
+    x, y = shank_end
+    slot = slot_region((x, y - travel_mm / 2), travel_mm + shank_mm, shank_mm, 90, tolerance_mm)
+    head = circle_plate((x, y - travel_mm), head_mm, tolerance_mm)
+    return as_region(shapely.union_all([slot, head]))
 
 
 def hole_region(x_mm: float, y_mm: float, diameter_mm: float, tolerance_mm: float) -> Region:

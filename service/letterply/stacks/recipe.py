@@ -19,8 +19,10 @@ from pydantic import (
 from pydantic_core import PydanticCustomError
 
 from letterply.errors import InputError
+from letterply.stacks.artwork_recipe import ArtworkRecipe
 from letterply.stacks.blank_fields import BlankOutline, Frame
-from letterply.stacks.fields import Length, Model, Name, NotNegative, Positive
+from letterply.stacks.fields import Length, Model, Name, NotNegative, Positive, mistake
+from letterply.stacks.fitting_recipe import At, Border, Keyholes, Slots, Standoffs
 from letterply.stacks.lettering_recipe import LetteringRecipe
 from letterply.stacks.mistakes import translate_validation
 from letterply.stacks.repair_fields import BridgesWish, StrengthenWish
@@ -67,21 +69,50 @@ class LetteringOutline(Model):
     lettering: LetteringRecipe | None = None
 
 
+class ArtworkOutline(Model):
+    """An outline that is a drawing, its middle on that of what lies on it.
+
+    Where the drawing has an element with the id `letters`, that element's box is the room for the
+    words: it is not cut, and it is the room that is laid on them. `around` makes the drawing as
+    large as the room needs to be, with that margin.
+    """
+
+    kind: Literal["artwork"]
+    artwork: ArtworkRecipe
+    around: NotNegative | None = None
+    grow: Length = 0.0
+    fill_counters: bool = False
+    x: Length = 0.0
+    y: Length = 0.0
+
+
 class PlateOutline(Model):
-    """A plain shape round the lettering: by a margin, or of a fixed size."""
+    """A plain shape round the lettering: by a margin, or of a fixed size.
+
+    `follow` keeps the margin all round the lettering itself, its corners smoothed by `corner`;
+    `arch` has a round top that rises by `rise`, a quarter of its width without it; `notched` has
+    its corners cut in by quarter circles of `corner`; `polygon` has `sides`.
+    """
 
     kind: Literal["plate"]
-    shape: Literal["rectangle", "rounded", "circle", "oval", "tag", "arch"] = "rectangle"
+    shape: Literal[
+        "rectangle", "rounded", "circle", "oval", "tag", "arch", "stadium", "notched", "polygon",
+        "follow",
+    ] = "rectangle"  # fmt: skip
     margin: Annotated[Sides | None, BeforeValidator(_margin)] = None
     width: Positive | None = None
     height: Positive | None = None
     diameter: Positive | None = None
     corner: NotNegative | None = None
+    rise: Positive | None = None
+    sides: Annotated[int, Field(ge=3, le=12)] = 6
     ribbon: Ribbon | None = None
 
     @model_validator(mode="after")
     def _sized(self) -> PlateOutline:
-        circle = self.shape == "circle"
+        if self.shape == "follow" and self.margin is None:
+            raise mistake("bad-plate", "A plate that follows needs a margin.", "margin")
+        circle = self.shape in ("circle", "polygon")
         sides = (self.width is not None, self.height is not None)
         fixed = self.diameter is not None if circle else all(sides)
         stray = any(sides) if circle else self.diameter is not None or any(sides) != all(sides)
@@ -99,13 +130,15 @@ class PlateOutline(Model):
         return self
 
 
-Outline = Annotated[LetteringOutline | PlateOutline | BlankOutline, Field(discriminator="kind")]
+Outline = Annotated[
+    LetteringOutline | PlateOutline | ArtworkOutline | BlankOutline, Field(discriminator="kind")
+]
 
 
 class Place(Model):
     """Where lettering of its own goes on its layer: an anchor of the layer, moved by x and y."""
 
-    anchor: Literal["centre", "top", "bottom", "lettering"] = "centre"
+    anchor: Literal["centre", "top", "bottom", "left", "right", "lettering"] = "centre"
     inset: NotNegative = 8.0
     x: Length = 0.0
     y: Length = 0.0
@@ -116,10 +149,7 @@ class Holes(Model):
 
     kind: Literal["holes"]
     diameter: Positive
-    at: (
-        Literal["top-corners", "bottom-corners", "corners", "top", "bottom", "sides", "centre"]
-        | Annotated[list[tuple[Length, Length]], Field(min_length=1, max_length=500)]
-    ) = "top-corners"
+    at: At = "top-corners"
     inset: NotNegative = 8.0
     depth: Positive | None = None
 
@@ -162,8 +192,34 @@ class Recess(_OnLettering):
     of: Name | Literal["lettering"] | None = None
 
 
+class ArtworkFeature(Model):
+    """A drawing worked into the layer: cut through, carved, scribed or sunk.
+
+    `depth` is how deep it is sunk, or at most carved; a line that is scribed is `depth` deep, 0.15
+    mm without it.
+    """
+
+    kind: Literal["artwork"]
+    artwork: ArtworkRecipe
+    place: Place = Place()
+    work: Literal["through", "groove", "scribe", "recess"] = "scribe"
+    depth: Positive | None = None
+    angle: Annotated[float, Field(ge=10, le=150)] | None = None
+    style: Literal["outline", "hatch"] = "outline"
+    hatch_gap: Positive = 0.4
+
+
 Feature = Annotated[
-    Holes | ThroughLettering | GrooveLettering | ScribeLettering | Recess,
+    Holes
+    | ThroughLettering
+    | GrooveLettering
+    | ScribeLettering
+    | Recess
+    | ArtworkFeature
+    | Border
+    | Slots
+    | Standoffs
+    | Keyholes,
     Field(discriminator="kind"),
 ]
 

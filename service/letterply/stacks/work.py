@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-import numpy as np
 import shapely
-from shapely import LineString
 from shapely.affinity import translate
 from shapely.geometry.base import BaseGeometry
 
@@ -14,12 +12,16 @@ from letterply.errors import GeometryError, InputError
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.lettering.setting import Lettering
 from letterply.shapes.offsets import offset
-from letterply.shapes.regions import EMPTY, Region, as_region, normalise, polygons, rings
+from letterply.shapes.regions import EMPTY, Region, as_region, normalise, polygons
 from letterply.shapes.tolerances import Tolerances
+from letterply.stacks.artworked import Drawings
 from letterply.stacks.draft import LayerDraft
+from letterply.stacks.fitting_recipe import Border, Keyholes, Slots, Standoffs
+from letterply.stacks.fittings import fit, places_on
 from letterply.stacks.model import Groove, Hole, Pocket, Scribe
 from letterply.stacks.plates import hole_region
 from letterply.stacks.recipe import (
+    ArtworkFeature,
     GrooveLettering,
     Holes,
     LetteringRecipe,
@@ -29,8 +31,12 @@ from letterply.stacks.recipe import (
 from letterply.stacks.recipe import (
     Place as PlaceRecipe,
 )
+from letterply.stacks.work_lines import hatch_lines, outline_lines
 
-__all__ = ["apply_features", "drop_islands", "outline_lines"]
+__all__ = ["apply_features", "drop_islands"]
+
+_SCRIBED_MM = 0.15
+"""Depth of a scribed line; common practice, no source."""
 
 SetLettering = Callable[[LetteringRecipe, str], Lettering]
 
@@ -40,11 +46,13 @@ def apply_features(
     drafts: list[LayerDraft],
     ink: Region,
     set_own: SetLettering,
+    drawings: Drawings,
     tolerances: Tolerances,
 ) -> None:
     """Work the features of a layer onto its draft.
 
-    `ink` is the recipe's own lettering, `set_own` sets lettering that a feature brings itself.
+    `ink` is the recipe's own lettering, `set_own` sets lettering that a feature brings itself,
+    `drawings` its artwork.
 
     Raises:
         GeometryError: `hole-outside-layer`, `lettering-outside-layer`.
@@ -58,6 +66,12 @@ def apply_features(
             through = any(h.depth_mm is None for h in holes)
             _keep_to_blank(draft, holes_area(holes, tolerances), field, through=through)
             draft.holes.extend(holes)
+            continue
+        if isinstance(feature, Border | Slots | Standoffs | Keyholes):
+            fit(draft, feature, ink, tolerances, field)
+            continue
+        if isinstance(feature, ArtworkFeature):
+            _artwork(draft, feature, ink, drawings, field)
             continue
         if isinstance(feature, Recess):
             pocket = _recess(draft, drafts, feature, ink, set_own, field, tolerances)
@@ -76,7 +90,7 @@ def apply_features(
         else:
             lines = outline_lines(region)
             if feature.style == "hatch":
-                lines = (*lines, *_hatch(region, feature.hatch_gap))
+                lines = (*lines, *hatch_lines(region, feature.hatch_gap))
             draft.scribes.append(Scribe(lines, feature.depth, "engraving"))
 
 
@@ -151,26 +165,50 @@ def _placed(region: Region, solid: Region, ink: Region, place: PlaceRecipe) -> R
         y = on_high - place.inset - high
     elif place.anchor == "bottom":
         y = on_low + place.inset - low
+    elif place.anchor == "left":
+        x = on_left + place.inset - left
+    elif place.anchor == "right":
+        x = on_right - place.inset - right
     return as_region(translate(region, x + place.x, y + place.y))
+
+
+def _artwork(
+    draft: LayerDraft, feature: ArtworkFeature, ink: Region, drawings: Drawings, field: str
+) -> None:
+    if feature.depth is not None and feature.depth >= draft.recipe.thickness:
+        raise InputError(
+            f"Work {feature.depth:g} mm deep goes through a layer of "
+            f"{draft.recipe.thickness:g} mm.",
+            code="too-deep",
+            field=f"{field}.depth",
+            expected=f"less than {draft.recipe.thickness:g} mm, or the work `through`",
+        )
+    drawn = drawings.set(feature.artwork, f"{field}.artwork").region
+    region = normalise(_placed(drawn, draft.solid, ink, feature.place))
+    if not shapely.intersects(draft.solid, region):
+        raise GeometryError(
+            "The drawing lies outside its layer.",
+            code="artwork-outside-layer",
+            field=field,
+            expected="a place on the layer",
+        )
+    if feature.work == "through":
+        draft.through = as_region(shapely.union(draft.through, region))
+    elif feature.work == "groove":
+        draft.grooves.append(Groove(region, feature.depth, feature.angle))
+    elif feature.work == "recess":
+        within = normalise(shapely.intersection(region, draft.solid))
+        draft.pockets.append(Pocket(within, feature.depth or draft.recipe.thickness / 3, "recess"))
+    else:
+        lines = outline_lines(region)
+        if feature.style == "hatch":
+            lines = (*lines, *hatch_lines(region, feature.hatch_gap))
+        draft.scribes.append(Scribe(lines, feature.depth or _SCRIBED_MM, "engraving"))
 
 
 def _holes(draft: LayerDraft, feature: Holes, field: str) -> list[Hole]:
     left, low, right, high = draft.solid.bounds
-    reach = feature.inset
-    middle_x, middle_y = (left + right) / 2, (low + high) / 2
-    named: dict[str, list[tuple[float, float]]] = {
-        "top-corners": [(left + reach, high - reach), (right - reach, high - reach)],
-        "bottom-corners": [(left + reach, low + reach), (right - reach, low + reach)],
-        "top": [(middle_x, high - reach)],
-        "bottom": [(middle_x, low + reach)],
-        "sides": [(left + reach, middle_y), (right - reach, middle_y)],
-        "centre": [(middle_x, middle_y)],
-    }
-    named["corners"] = named["top-corners"] + named["bottom-corners"]
-    if isinstance(feature.at, str):
-        places = named[feature.at]
-    else:
-        places = [(left + x, low + y) for x, y in feature.at]
+    places = places_on(draft.solid, feature.at, feature.inset)
     depth = feature.depth
     if depth is not None and depth >= draft.recipe.thickness:
         depth = None
@@ -239,33 +277,6 @@ def recess_layer(
         field=f"{field}.of",
         expected=", ".join(d.recipe.name for d in above) or "a layer above, or lettering",
     )
-
-
-def outline_lines(region: Region) -> tuple[LineString, ...]:
-    """Return the rings of a region as closed lines."""
-    return tuple(LineString(np.vstack((r, r[:1]))) for r in rings(region))
-
-
-def _hatch(region: Region, gap_mm: float) -> tuple[LineString, ...]:
-    """Return level lines `gap_mm` apart that fill the region, drawn to and fro.
-
-    They keep half a gap away from the outline, which has a line of its own.
-    """
-    inner = offset(region, -gap_mm / 2, gap_mm / 50)
-    if inner.is_empty:
-        return ()
-    left, low, right, high = inner.bounds
-    rows = np.arange(np.ceil(low / gap_mm), np.floor(high / gap_mm) + 1) * gap_mm
-    level = [LineString([(left - 1, y), (right + 1, y)]) for y in rows]
-    found: list[LineString] = []
-    for number, cut in enumerate(shapely.intersection(np.array(level, dtype=object), inner)):
-        every = shapely.get_parts(cut).tolist()
-        parts = [g for g in every if isinstance(g, LineString) and g.length > 0]
-        parts.sort(key=lambda g: g.bounds[0], reverse=bool(number % 2))
-        for part in parts:
-            a, b = sorted(part.coords)
-            found.append(LineString([b, a] if number % 2 else [a, b]))
-    return tuple(found)
 
 
 def drop_islands(draft: LayerDraft, cut: Region) -> tuple[Region, list[Finding]]:

@@ -22,6 +22,7 @@ from letterply.sheets.racking import Rack, usable_mm
 from letterply.stacks.blank_fields import BlankOutline, Frame
 from letterply.stacks.lettered import measure_recipe_lettering
 from letterply.stacks.recipe import (
+    ArtworkOutline,
     LayerRecipe,
     LetteringOutline,
     PlateOutline,
@@ -118,7 +119,9 @@ def _measure(design: Mapping[str, Any], rack: Rack, shelf: FontShelf) -> Measure
         )
     for number, measured in enumerate(layers):
         outline = recipe.layers[number].outline
-        whole = not isinstance(outline, LetteringOutline) or outline.join is True
+        judged = not isinstance(outline, LetteringOutline | ArtworkOutline)
+        joined = isinstance(outline, LetteringOutline) and outline.join is True
+        whole = judged or joined
         if whole and not _some_sheet_takes(measured, rack):
             return Measured(
                 code="larger-than-any-sheet",
@@ -163,6 +166,14 @@ def _layer(layer: LayerRecipe, ink: tuple[float, float]) -> LayerMeasure:
         area, cut = box * share, _CUT_A_WIDTH * max(width, 0.0)
         if outline.join:
             cut *= 0.5
+    elif isinstance(outline, ArtworkOutline):
+        # No drawing is opened here: what the recipe says of its size, or that of the words.
+        said = outline.artwork.size
+        if said is not None and said.fit is not None:
+            width, height = said.fit.width, said.fit.height
+        elif said is not None and said.width is not None:
+            width = height = said.width
+        area, cut = width * height / 2, 2 * (width + height)
     elif isinstance(outline, PlateOutline):
         if outline.diameter is not None:
             width = height = outline.diameter

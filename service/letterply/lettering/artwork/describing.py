@@ -1,0 +1,77 @@
+"""What a drawing is, as plain JSON values: size, ink, colours, ids, and what is left out."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import Any
+
+from letterply.lettering.artwork.drawing import room_px
+from letterply.lettering.artwork.model import PX_MM, Artwork
+from letterply.lettering.artwork.setting import ink_px
+
+__all__ = ["describe_artwork", "left_out_words"]
+
+_MOST_NAMED = 200
+
+
+def describe_artwork(artwork: Artwork) -> dict[str, Any]:
+    """Return what there is to know of a drawing; lengths are mm at its natural size.
+
+    Raises:
+        InputError: `artwork-empty`.
+        ArtworkError: `artwork-too-complex`.
+
+    """
+    ink = ink_px(artwork)
+    left, low, right, high = ink.bounds
+    painted = [s for s in artwork.shapes if s.fill or s.stroke]
+    colours = Counter(
+        c for s in painted for c in {s.fill_colour * bool(s.fill), s.stroke_colour} if c
+    )
+    room = room_px(artwork)
+    width, height = (right - left) * PX_MM, (high - low) * PX_MM
+    pieces = len(ink.geoms)
+    told = [
+        {"what": n.what, "done": n.done, "count": n.count, "where": list(n.where),
+         "remedy": n.remedy}
+        for n in artwork.left_out
+    ]  # fmt: skip
+    summary = (
+        f"{pieces} piece{'s' * (pieces != 1)}, {width:.1f} x {height:.1f} mm at its natural size"
+    )
+    words = left_out_words(artwork)
+    return {
+        "summary": f"{summary}; {words}." if words else f"{summary}.",
+        "title": artwork.title,
+        "page": None
+        if artwork.size_px is None
+        else {
+            "width_mm": round(artwork.size_px[0] * PX_MM, 4),
+            "height_mm": round(artwork.size_px[1] * PX_MM, 4),
+        },
+        "ink": {
+            "width_mm": round(width, 3),
+            "height_mm": round(height, 3),
+            "area_mm2": round(ink.area * PX_MM * PX_MM, 3),
+            "pieces": pieces,
+        },
+        "room": None
+        if room is None
+        else {
+            "width_mm": round((room[2] - room[0]) * PX_MM, 3),
+            "height_mm": round((room[3] - room[1]) * PX_MM, 3),
+        },
+        "shapes": len(painted),
+        "colours": [{"colour": c, "shapes": n} for c, n in colours.most_common(_MOST_NAMED)],
+        "ids": list(artwork.ids)[:_MOST_NAMED],
+        "left_out": told,
+    }
+
+
+def left_out_words(artwork: Artwork) -> str:
+    """Return what could not be taken as drawn in one clause, empty for nothing."""
+    said = [
+        f"{n.count} × {n.what} {n.done}" if n.count > 1 else f"{n.what} {n.done}"
+        for n in artwork.left_out
+    ]
+    return ", ".join(said[:6]) + (", ..." if len(said) > 6 else "")

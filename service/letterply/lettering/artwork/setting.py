@@ -1,0 +1,189 @@
+"""Artwork at a size: a drawing in, a region in mm out, its lower left at the origin, y up."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+import shapely
+from shapely.affinity import affine_transform, translate
+
+from letterply.errors import GeometryError, InputError
+from letterply.lettering.artwork.drawing import box_px, draw, room_px
+from letterply.lettering.artwork.model import PX_MM, Artwork, Bounds
+from letterply.shapes.regions import Region, as_region, normalise
+from letterply.shapes.tolerances import Tolerances
+
+__all__ = ["ArtworkSize", "ArtworkSpec", "SetArtwork", "ink_px", "set_artwork"]
+
+_MAX_MM = 5000.0
+_LEAST_MM = 0.1
+_PROBE_MM = 200.0
+_PROBE_TOLERANCE_MM = 0.002
+"""The ink is measured on a drawing of about 200 mm, to a hundred-thousandth of that."""
+
+
+@dataclass(frozen=True, slots=True)
+class ArtworkSize:
+    """How large: exactly one kind.
+
+    Attributes:
+        kind: `natural` as the drawing says (96 px an inch); `width` or `height` of the ink;
+            `fit`, the ink inside a box; `scale` times its natural size; `known`, so that two
+            points of the drawing are a known length apart.
+        first_mm: the length; the width of the box; the factor of `scale`.
+        second_mm: the height of the box.
+        ends: of `known`: two points in the coordinates of the drawing.
+
+    """
+
+    kind: Literal["natural", "width", "height", "fit", "scale", "known"] = "natural"
+    first_mm: float = 0.0
+    second_mm: float = 0.0
+    ends: tuple[tuple[float, float], tuple[float, float]] = ((0.0, 0.0), (0.0, 0.0))
+
+
+@dataclass(frozen=True, slots=True)
+class ArtworkSpec:
+    """How a drawing is to be set.
+
+    Attributes:
+        size: how large.
+        only: ids of elements or groups, and colours `#rrggbb`, that are taken; none for all.
+        turn_deg: counter-clockwise, after it has its size.
+        mirror: left for right, before it is turned.
+
+    """
+
+    size: ArtworkSize = field(default_factory=ArtworkSize)
+    only: tuple[str, ...] = ()
+    turn_deg: float = 0.0
+    mirror: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SetArtwork:
+    """A drawing at its size.
+
+    Attributes:
+        artwork: the drawing.
+        region: what it fills, lower left at the origin.
+        room: box of the room for words; None without one.
+        scale: against its natural size.
+
+    """
+
+    artwork: Artwork
+    region: Region
+    room: Bounds | None
+    scale: float
+
+
+def ink_px(artwork: Artwork, only: tuple[str, ...] = (), *, where: str = "only") -> Region:
+    """Return what a drawing fills in pixels, y up, to a hundred-thousandth of its size.
+
+    Raises:
+        InputError: `artwork-empty` when nothing of it is to be cut, `unknown-element`.
+
+    """
+    _known(artwork, only, where)
+    box = box_px([s for s in artwork.shapes if s.fill or s.stroke])
+    extent = max(box[2] - box[0], box[3] - box[1]) if box is not None else 0.0
+    widest = max((s.stroke.width for s in artwork.shapes if s.stroke), default=0.0)
+    probe = _PROBE_MM / max(extent, widest, 1e-6)
+    found = draw(artwork, probe, _PROBE_TOLERANCE_MM, only)
+    if found.is_empty:
+        raise InputError(
+            "Nothing of the drawing is left to be cut.",
+            code="artwork-empty",
+            field=where,
+            expected="shapes with a fill or a line that are not clipped away",
+        )
+    return as_region(affine_transform(found, (1 / probe, 0, 0, 1 / probe, 0, 0)))
+
+
+def _known(artwork: Artwork, only: tuple[str, ...], where: str) -> None:
+    colours = {c for s in artwork.shapes for c in (s.fill_colour, s.stroke_colour) if c}
+    for name in only:
+        if name not in artwork.ids and name not in colours:
+            known = [*sorted(artwork.ids), *sorted(colours)]
+            raise InputError(
+                f"The drawing has no element or colour {name!r}.",
+                code="unknown-element",
+                field=where,
+                expected=f"one of: {', '.join(known[:20])}" if known else "none: it has no ids",
+                data={"known": known[:200]},
+            )
+
+
+def set_artwork(
+    artwork: Artwork, spec: ArtworkSpec, tolerances: Tolerances, *, path: str = "artwork"
+) -> SetArtwork:
+    """Return a drawing at its size.
+
+    Raises:
+        InputError: `artwork-empty`, `unknown-element`, `bad-size`.
+        ArtworkError: `artwork-too-complex`.
+
+    """
+    ink = ink_px(artwork, spec.only, where=f"{path}.only")
+    scale = _scale(artwork, spec.size, ink.bounds, f"{path}.size")
+    longest = scale * max(ink.bounds[2] - ink.bounds[0], ink.bounds[3] - ink.bounds[1])
+    if not _LEAST_MM <= longest <= _MAX_MM:
+        raise InputError(
+            f"The size makes a drawing of {longest:.3g} mm.",
+            code="bad-size",
+            field=f"{path}.size",
+            expected=f"between {_LEAST_MM} and {_MAX_MM:.0f} mm",
+        )
+    try:
+        region = draw(artwork, scale, tolerances.flatten_mm, spec.only)
+    except GeometryError as exc:
+        raise (exc if exc.field else exc.at(path)) from exc
+    matrix = _turned(spec)
+    region = as_region(affine_transform(region, matrix))
+    room = room_px(artwork)
+    moved: Bounds | None = None
+    left, low, _, _ = region.bounds
+    if room is not None:
+        right, top = scale * room[2], -scale * room[1]
+        box = shapely.box(scale * room[0], -scale * room[3], right, top)
+        moved = translate(affine_transform(box, matrix), -left, -low).bounds
+    return SetArtwork(artwork, normalise(translate(region, -left, -low)), moved, scale / PX_MM)
+
+
+def _turned(spec: ArtworkSpec) -> tuple[float, float, float, float, float, float]:
+    turn = math.radians(spec.turn_deg)
+    # Quarter turns are exact.
+    cos, sin = (round(v, 15) for v in (math.cos(turn), math.sin(turn)))
+    flip = -1.0 if spec.mirror else 1.0
+    return cos * flip, -sin, sin * flip, cos, 0.0, 0.0
+
+
+def _scale(artwork: Artwork, size: ArtworkSize, ink: Bounds, path: str) -> float:
+    """Return mm a pixel."""
+    width, height = max(ink[2] - ink[0], 1e-12), max(ink[3] - ink[1], 1e-12)
+    match size.kind:
+        case "width":
+            return size.first_mm / width
+        case "height":
+            return size.first_mm / height
+        case "fit":
+            return min(size.first_mm / width, size.second_mm / height)
+        case "scale":
+            return size.first_mm * PX_MM
+        case "known":
+            a, b, c, d, _, _ = artwork.to_px
+            x, y = np.subtract(size.ends[1], size.ends[0]).tolist()
+            apart = math.hypot(a * x + c * y, b * x + d * y)
+            if apart < 1e-9:
+                raise InputError(
+                    "The two points of the known length are one.",
+                    code="bad-size",
+                    field=f"{path}.known",
+                    expected="two points apart, in the coordinates of the drawing",
+                )
+            return size.first_mm / apart
+    return PX_MM

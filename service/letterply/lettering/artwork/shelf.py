@@ -1,0 +1,72 @@
+"""The drawings that a request may name, and those that it brings itself."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from pathlib import Path
+
+from letterply.errors import InputError, UnknownName
+from letterply.lettering.artwork.model import Artwork, ArtworkError
+from letterply.lettering.artwork.reading import read_artwork
+
+__all__ = ["ARTWORK_PREFIX", "ArtworkShelf", "artwork_digest"]
+
+ARTWORK_PREFIX = "art-"
+"""How the names of drawings begin."""
+
+
+def artwork_digest(data: bytes) -> str:
+    """Return the id of a drawing: a digest of its file."""
+    return ARTWORK_PREFIX + hashlib.blake2b(data, digest_size=12).hexdigest()
+
+
+class ArtworkShelf:
+    """Drawings by name; reads each once.
+
+    Args:
+        files: id of a drawing -> path of its file.
+
+    """
+
+    def __init__(self, files: Mapping[str, str] | None = None) -> None:
+        self._files = {key: Path(path) for key, path in (files or {}).items()}
+        self._read: dict[str, Artwork] = {}
+
+    def load(self, key: str, *, field: str = "artwork") -> Artwork:
+        """Return the drawing called `key`.
+
+        Raises:
+            UnknownName: `unknown-artwork`, naming `field`.
+            ArtworkError: when the file cannot be used.
+
+        """
+        if key not in self._read:
+            path = self._files.get(key)
+            if path is None:
+                raise UnknownName("artwork", key, tuple(self._files), field=field)
+            try:
+                data = path.read_bytes()
+            except OSError as exc:
+                raise ArtworkError(
+                    f"The file of the drawing {key!r} is gone.",
+                    code="artwork-unreadable",
+                    field=field,
+                ) from exc
+            self._read[key] = _at(key, data, field)
+        return self._read[key]
+
+    def inline(self, text: str, *, field: str = "svg") -> Artwork:
+        """Return the drawing in a request's own text; errors as `read_artwork`, naming `field`."""
+        data = text.encode()
+        key = artwork_digest(data)
+        if key not in self._read:
+            self._read[key] = _at(key, data, field)
+        return self._read[key]
+
+
+def _at(key: str, data: bytes, field: str) -> Artwork:
+    try:
+        return read_artwork(key, data)
+    except InputError as exc:
+        raise exc.at(field) from exc

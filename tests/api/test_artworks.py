@@ -1,0 +1,91 @@
+"""artworks: drawings over HTTP, from upload to a recipe; pictures of drawings and fonts."""
+
+import pytest
+
+SVG = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="96" height="96"><title>Disc</title>'
+    '<circle cx="48" cy="48" r="48"/><text>Knot</text></svg>'
+)
+TYPE = {"content-type": "image/svg+xml"}
+
+
+@pytest.fixture
+def drawing(api):
+    answer = api.post("/v1/artworks", content=SVG, headers=TYPE)
+    assert answer.status_code in (200, 201)
+    return answer.json()
+
+
+def test_a_drawing_is_taken_described_and_listed(api, drawing):
+    again = api.post("/v1/artworks", files={"file": ("disc.svg", SVG.encode())})
+    assert again.status_code == 200
+    assert again.json() == drawing
+    assert again.headers["location"] == f"/v1/artworks/{drawing['key']}"
+    assert drawing["ink"]["width_mm"] == pytest.approx(25.4, abs=1e-3)
+    assert [n["what"] for n in drawing["left_out"]] == ["text"]
+    assert api.get(drawing["links"]["self"]).json() == drawing
+    assert drawing["key"] in [a["key"] for a in api.get("/v1/artworks").json()["items"]]
+
+
+def test_a_drawing_is_used_in_a_recipe_by_its_id(api, drawing):
+    recipe = {
+        "title": "Knot",
+        "lettering": {"text": "K", "font": "oswald", "size": {"cap_height": 20}},
+        "layers": [
+            {
+                "name": "board",
+                "material": "birch-plywood",
+                "thickness": 9,
+                "outline": {
+                    "kind": "artwork",
+                    "artwork": {"id": drawing["key"], "size": {"width": "80 mm"}},
+                },
+            }
+        ],
+    }
+    answer = api.post("/v1/stacks", json={"recipe": recipe})
+    assert answer.status_code == 201, answer.text
+    (layer,) = answer.json()["layers"]
+    assert layer["parts"][0]["width_mm"] == pytest.approx(80, abs=0.01)
+    assert "artwork" in [f["code"] for f in answer.json()["findings"]]
+
+
+@pytest.mark.parametrize("what", ["artwork", "own font", "shipped font"])
+def test_pictures_are_drawn(api, drawing, what):
+    path = {"artwork": f"/v1/artworks/{drawing['key']}", "shipped font": "/v1/fonts/lobster"}
+    if what == "own font":
+        from letterply.lettering.shelf import shipped_faces
+
+        data = shipped_faces()["oswald"].path.read_bytes()
+        key = api.post("/v1/fonts", content=data, headers={"content-type": "font/ttf"}).json()[
+            "key"
+        ]
+        path[what] = f"/v1/fonts/{key}"
+    svg = api.get(f"{path[what]}.svg")
+    assert svg.headers["content-type"] == "image/svg+xml"
+    assert "sandbox" in svg.headers["content-security-policy"]
+    assert svg.text.count("<path") >= 2
+    png = api.get(f"{path[what]}.png")
+    assert png.content.startswith(b"\x89PNG")
+    assert api.get(f"{path[what]}.gif").json()["code"] == "file-not-found"
+
+
+@pytest.mark.parametrize(
+    ("content", "headers", "status", "code"),
+    [
+        (b"", TYPE, 422, "not-svg"),
+        (b"Knot", TYPE, 422, "not-svg"),
+        (b"<svg/>", TYPE, 422, "artwork-empty"),
+        (SVG.encode(), {"content-type": "text/csv"}, 415, "unsupported-media-type"),
+        (b" " * 6_000_000, TYPE, 413, "body-too-large"),
+    ],
+)
+def test_what_is_no_drawing_is_a_problem(api, content, headers, status, code):
+    answer = api.post("/v1/artworks", content=content, headers=headers)
+    assert (answer.status_code, answer.json()["code"]) == (status, code)
+
+
+def test_a_drawing_that_is_not_there_is_not_found(api):
+    for path in ("/v1/artworks/art-none", "/v1/artworks/art-none.png"):
+        answer = api.get(path)
+        assert (answer.status_code, answer.json()["code"]) == (404, "artwork-not-found")

@@ -1,0 +1,79 @@
+"""Artwork at a size: what was asked for is what comes out, and what cannot be is said."""
+
+import pytest
+
+from lettering.artwork.drawings import read
+from letterply.errors import InputError
+from letterply.lettering.artwork import ArtworkSize, ArtworkSpec, describe_artwork, set_artwork
+from letterply.shapes.tolerances import Tolerances
+
+FINE = Tolerances(flatten_mm=0.001)
+BODY = (
+    '<rect x="10" y="20" width="40" height="20"/><rect id="letters" x="20" y="25" width="20" '
+    'height="10" fill="none"/>'
+)
+INCH = 'width="1in" height="1in" viewBox="0 0 96 96"'
+
+
+def at(size: ArtworkSize, body: str = BODY, **spec):
+    return set_artwork(read(body, INCH), ArtworkSpec(size, **spec), FINE)
+
+
+@pytest.mark.parametrize(
+    ("size", "width", "height"),
+    [
+        (ArtworkSize(), 40 * 25.4 / 96, 20 * 25.4 / 96),
+        (ArtworkSize("width", 60), 60, 30),
+        (ArtworkSize("height", 60), 120, 60),
+        (ArtworkSize("fit", 60, 20), 40, 20),
+        (ArtworkSize("scale", 2), 80 * 25.4 / 96, 40 * 25.4 / 96),
+        (ArtworkSize("known", 100, ends=((10, 20), (50, 20))), 100, 50),
+        (ArtworkSize("known", 100, ends=((0, 0), (30, 40))), 80, 40),
+    ],
+)
+def test_it_has_the_size_that_was_asked_for(size, width, height):
+    drawn = at(size)
+    assert drawn.region.bounds == pytest.approx((0, 0, width, height), abs=1e-4)
+    assert drawn.room == pytest.approx(
+        (width / 4, height / 4, 3 * width / 4, 3 * height / 4), abs=1e-4
+    )
+
+
+def test_it_is_turned_and_mirrored():
+    flag = '<path d="M0 0H40V10H10V30H0z"/>'
+    plain = at(ArtworkSize("width", 40), flag).region
+    turned = at(ArtworkSize("width", 40), flag, turn_deg=90).region
+    mirrored = at(ArtworkSize("width", 40), flag, mirror=True).region
+    assert turned.bounds == pytest.approx((0, 0, 30, 40))
+    assert mirrored.centroid.x == pytest.approx(40 - plain.centroid.x)
+    assert mirrored.centroid.y == pytest.approx(plain.centroid.y)
+    assert turned.area == mirrored.area == pytest.approx(plain.area)
+
+
+@pytest.mark.parametrize(
+    ("size", "spec", "code", "field"),
+    [
+        (ArtworkSize("width", 9000), {}, "bad-size", "artwork.size"),
+        (ArtworkSize("width", 0.01), {}, "bad-size", "artwork.size"),
+        (ArtworkSize("known", 10), {}, "bad-size", "artwork.size.known"),
+        (ArtworkSize(), {"only": ("beak",)}, "unknown-element", "artwork.only"),
+        (ArtworkSize(), {"only": ("letters",)}, "artwork-empty", "artwork.only"),
+    ],
+)
+def test_what_cannot_be_names_its_field(size, spec, code, field):
+    with pytest.raises(InputError) as caught:
+        at(size, **spec)
+    assert (caught.value.code, caught.value.field) == (code, field)
+
+
+def test_a_drawing_is_described_in_millimetres():
+    facts = describe_artwork(read(BODY + "<text>x</text>", INCH))
+    assert facts["page"] == {"width_mm": 25.4, "height_mm": 25.4}
+    assert facts["ink"] == pytest.approx(
+        {"width_mm": 10.583, "height_mm": 5.292, "area_mm2": 56.004, "pieces": 1}, abs=1e-3
+    )
+    assert facts["room"] == pytest.approx({"width_mm": 5.292, "height_mm": 2.646}, abs=1e-3)
+    assert facts["left_out"][0]["what"] == "text"
+    assert facts["summary"] == "1 piece, 10.6 x 5.3 mm at its natural size; text left out."
+    assert facts["colours"] == [{"colour": "#000000", "shapes": 1}]
+    assert facts["ids"] == ["letters"]
