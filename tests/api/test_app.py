@@ -165,7 +165,7 @@ def test_the_description_is_openapi_3_1_and_its_references_resolve(api):
 def test_every_post_describes_its_body_and_its_problems(api):
     description = api.get("/openapi.json").json()
     posts = [ops["post"] for ops in description["paths"].values() if "post" in ops]
-    assert len(posts) == 5
+    assert len(posts) == 6
     for operation in posts:
         assert operation["requestBody"]["content"]
         assert list(operation["responses"]["422"]["content"]) == [PROBLEM]
