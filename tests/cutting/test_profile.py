@@ -159,7 +159,9 @@ def test_tabs_left_in_the_stock_are_as_many_as_high_and_as_long_as_planned(
     """Simulated with an end mill of 2 mm: pieces of kerf that are not cut through are tabs."""
     shape, radius = SHAPES[name], 1.0
     z, kerf, left = kerf_of(shape, radius, TabPlan(count, length + 2 * radius, height))
-    labels, found = ndimage.label(kerf & (z > -THICKNESS + 0.15), np.ones((3, 3)))
+    # A lone cell beside a tab, right at the level, is no tab of its own.
+    standing = ndimage.binary_opening(kerf & (z > -THICKNESS + 0.15), np.ones((2, 2)))
+    labels, found = ndimage.label(standing, np.ones((3, 3)))
     assert found == left == count
     top = -(THICKNESS - height)
     flank = height / math.tan(math.radians(TAB_FLANK_DEG))

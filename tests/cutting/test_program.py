@@ -137,7 +137,16 @@ def test_the_header_says_what_must_be_known(made, catalogue):
             for number, key in enumerate(program.cutters, start=1):
                 cutter = next(c for c in made.shop.cutters if c.key == key)
                 called = f" T{number}" if machine.tool_change == "automatic" else ""
-                assert f"cutter{called}: {cutter.name}, " in head
+                assert f"(cutter{called}: {cutter.name})" in head
+                for op in plan.operations:
+                    if op.cutter == key and made.shop.machine.tool_change == "automatic":
+                        feeds = f"feed {op.feeds.feed_mm_per_min:g} mm/min"
+                        (line,) = [
+                            text
+                            for text in head.partition(f": {cutter.name})")[2].splitlines()
+                            if str(op.kind) in text and feeds in text
+                        ][:1]
+                        assert f"plunge {op.feeds.plunge_mm_per_min:g} mm/min" in line
             assert "eye and ear protection" in head
             assert "manual of the machine" in head
             for caution in material.cautions:

@@ -17,9 +17,12 @@ from letterply.catalogue.model import Catalogue, Cutter, Machine, Stock
 from letterply.errors import InputError, UnknownName
 from letterply.units import parse_feed, parse_length
 
-__all__ = ["HoldDown", "OwnFeeds", "Shop", "resolve_shop"]
+__all__ = ["Entry", "HoldDown", "OwnFeeds", "Shop", "TabShape", "resolve_shop"]
 
-_FIELDS = ("machine", "cutters", "stock", "hold_down", "feeds", "finish")
+_FIELDS = (
+    "machine", "cutters", "stock", "hold_down", "feeds", "finish", "entry", "tab_shape",
+    "groove_passes",
+)  # fmt: skip
 _DEFAULT_MACHINE = "bench-router"
 _MAX_NAMES = 200
 
@@ -32,6 +35,23 @@ class HoldDown(StrEnum):
     SKIN = "skin"
     BED = "bed"
     """Parts rest on the bed: what a beam machine does."""
+
+
+class Entry(StrEnum):
+    """How a cutter goes down at an outline."""
+
+    RAMP = "ramp"
+    """Along the cut."""
+    HELIX = "helix"
+    """Round a circle in the waste, from which it meets and leaves the outline on a curve."""
+
+
+class TabShape(StrEnum):
+    """What a tab looks like from the side."""
+
+    FLAT = "flat"
+    TRIANGULAR = "triangular"
+    """Pointed: less to cut through by hand."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +75,9 @@ class Shop:
         hold_down: how parts are held.
         feeds: cutter key -> the maker's own figures.
         finish_mm: what the last pass round an outline takes off its walls; 0 for none.
+        entry: how a cutter goes down at an outline.
+        tab_shape: what tabs look like.
+        groove_passes: 2 to carve grooves twice over, the second time taking a last thin layer.
 
     """
 
@@ -64,6 +87,9 @@ class Shop:
     hold_down: HoldDown = HoldDown.TABS
     feeds: Mapping[str, OwnFeeds] = _field(default_factory=dict, hash=False)
     finish_mm: float = 0.0
+    entry: Entry = Entry.RAMP
+    tab_shape: TabShape = TabShape.FLAT
+    groove_passes: int = 1
 
 
 def resolve_shop(
@@ -92,13 +118,14 @@ def resolve_shop(
                 expected=", ".join(_FIELDS),
             )
     hold_down = raw.get("hold_down")
-    if hold_down is not None and hold_down not in tuple(HoldDown):
-        raise InputError(
-            f"{hold_down!r} is no way to hold parts down.",
-            code="unknown-choice",
-            field=f"{field}.hold_down",
-            expected=", ".join(HoldDown),
-        )
+    if hold_down is not None:
+        _one_of(HoldDown, hold_down, "is no way to hold parts down", f"{field}.hold_down")
+    entry = _one_of(
+        Entry, raw.get("entry", "ramp"), "is no way to go into the stock", f"{field}.entry"
+    )
+    tab_shape = _one_of(
+        TabShape, raw.get("tab_shape", "flat"), "is no shape of a tab", f"{field}.tab_shape"
+    )
     machine = raw.get("machine", _DEFAULT_MACHINE)
     if not isinstance(machine, str):
         raise InputError(
@@ -123,7 +150,32 @@ def resolve_shop(
         hold_down=usual if hold_down is None else HoldDown(hold_down),
         feeds=_feeds(raw.get("feeds"), catalogue, chosen, f"{field}.feeds"),
         finish_mm=_finish(raw.get("finish"), f"{field}.finish"),
+        entry=Entry(entry),
+        tab_shape=TabShape(tab_shape),
+        groove_passes=_passes(raw.get("groove_passes", 1), f"{field}.groove_passes"),
     )
+
+
+def _one_of(choices: type[StrEnum], value: object, what: str, field: str) -> str:
+    if not isinstance(value, str) or value not in tuple(choices):
+        raise InputError(
+            f"{value!r} {what}.",
+            code="unknown-choice",
+            field=field,
+            expected=", ".join(choices),
+        )
+    return value
+
+
+def _passes(value: object, field: str) -> int:
+    if isinstance(value, bool) or value not in (1, 2):
+        raise InputError(
+            f"Grooves are not carved {value!r} times.",
+            code="out-of-range",
+            field=field,
+            expected="1, or 2 for a last thin layer",
+        )
+    return 1 if value == 1 else 2
 
 
 def _feeds(raw: object, catalogue: Catalogue, machine: Machine, field: str) -> dict[str, OwnFeeds]:

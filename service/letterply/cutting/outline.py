@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 import shapely
@@ -12,7 +13,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from letterply.catalogue.model import Cutter
-from letterply.catalogue.shop import HoldDown
+from letterply.catalogue.shop import HoldDown, TabShape
 from letterply.cutting.choice import ProfileChoice, choose_profile_cutters, leftover_of
 from letterply.cutting.model import CutterChoice, Feeds, Operation, OperationKind, Toolpath
 from letterply.cutting.profile import (
@@ -213,26 +214,21 @@ def _profile(
             tabs=tabs,
         )
 
+    go_round = partial(_round, bench, cutter, feeds)
     inner: list[Toolpath] = []
     finish = bench.shop.finish_mm > 0
     # Holes are finished before the cavities, which are a piece of the outline.
     for some in (slice(0, -2), slice(-2, -1)):
         if finish:
-            inner += [
-                _round(bench, lp, way, feeds)[0] for loops, way in rough[some] for lp in loops
-            ]
+            inner += [go_round(loop, way)[0] for loops, way in rough[some] for loop in loops]
         inner += [
-            _round(bench, loop, way, feeds, finish=finish)[0]
-            for loops, way in groups[some]
-            for loop in loops
+            go_round(loop, way, finish=finish)[0] for loops, way in groups[some] for loop in loops
         ]
     if inner:
         found.append(operation(inner, inside=True))
     (outer,), way = groups[-1]
     wanted = _tabs(bench, solid, cutter)
-    last, tab_at = _round(
-        bench, outer, way, feeds, finish=finish, tabs=wanted, part=solid, keep_clear=rest
-    )
+    last, tab_at = go_round(outer, way, finish=finish, tabs=wanted, part=solid, keep_clear=rest)
     if wanted is not None and not len(tab_at):
         bench.doubt(
             "crumb",
@@ -248,16 +244,17 @@ def _profile(
     paths = [last]
     if finish:
         (first,), _ = rough[-1]
-        paths.insert(0, _round(bench, first, way, feeds, tabs=wanted, tab_at=tab_at)[0])
+        paths.insert(0, go_round(first, way, tabs=wanted, tab_at=tab_at)[0])
     found.append(operation(paths, inside=False, tabs=len(tab_at)))
     return found
 
 
 def _round(
     bench: Workbench,
+    cutter: Cutter,
+    feeds: Feeds,
     loop: LoopCut,
     clockwise: bool,
-    feeds: Feeds,
     *,
     finish: bool = False,
     tabs: TabPlan | None = None,
@@ -277,6 +274,7 @@ def _round(
         part=part,
         keep_clear=keep_clear,
         tab_at=tab_at,
+        helix_mm=bench.helix(cutter),
         arcs=bench.arcs,
     )
 
@@ -294,7 +292,12 @@ def _tabs(bench: Workbench, solid: Polygon, cutter: Cutter) -> TabPlan | None:
     length = 5.0 if around > 200 else 3.0 if around > 100 else 2.0
     most = int(_TAB_SHARE * around / (length + cutter.diameter_mm + flanks))
     count = min(max(2, round(around / 150) + 1), 8, most)
-    return TabPlan(max(count, 0), length + cutter.diameter_mm, height)
+    raised, flank = length + cutter.diameter_mm, TAB_FLANK_DEG
+    if bench.shop.tab_shape is TabShape.TRIANGULAR:
+        # Raised over the cutter's own width, a tab ends in a point; its foot is as long as ever.
+        raised = cutter.diameter_mm
+        flank = math.degrees(math.atan(2 * height / (length + 2 * height)))
+    return TabPlan(max(count, 0), raised, height, flank)
 
 
 def _undrilled(outline: Polygon, drilled: list[Hole]) -> Polygon:

@@ -156,17 +156,26 @@ def _cutter_lines(tooling: Sequence[Tooling], *, numbered: bool = False) -> list
     lines: list[str] = []
     keys = list(dict.fromkeys(t.cutter.key for t in tooling))
     for number, key in enumerate(keys, start=1):
-        tool = next(t for t in tooling if t.cutter.key == key)
-        feeds = tool.operations[0].feeds
+        cutter = next(t.cutter for t in tooling if t.cutter.key == key)
+        operations = [op for t in tooling if t.cutter.key == key for op in t.operations]
+        kinds: dict[tuple[float, float, float], list[str]] = {}
+        for op in operations:
+            feeds = op.feeds
+            told = kinds.setdefault(
+                (feeds.spindle_rpm, feeds.feed_mm_per_min, feeds.plunge_mm_per_min), []
+            )
+            if str(op.kind) not in told:
+                told.append(str(op.kind))
         word = f"cutter T{number}" if numbered else "cutter"
-        if tool.cutter.kind is CutterKind.BEAM:
-            lines.append(f"beam: {tool.cutter.name}, feed {feeds.feed_mm_per_min:g} mm/min")
-            continue
-        spindle = f"{feeds.spindle_rpm:.0f} rev/min" if feeds.spindle_rpm else "spindle off"
-        lines.append(
-            f"{word}: {tool.cutter.name}, {spindle}, feed {feeds.feed_mm_per_min:g} mm/min, "
-            f"plunge {feeds.plunge_mm_per_min:g} mm/min"
-        )
+        if cutter.kind is CutterKind.BEAM:
+            word = "beam"
+        lines.append(f"{word}: {cutter.name}")
+        for (rpm, feed, plunge), names in kinds.items():
+            spindle = f"{rpm:.0f} rev/min" if rpm else "spindle off"
+            figures = f"{spindle}, feed {feed:g} mm/min, plunge {plunge:g} mm/min"
+            if cutter.kind is CutterKind.BEAM:
+                figures = f"feed {feed:g} mm/min"
+            lines.append(f"  {' and '.join(names)}: {figures}")
     return lines
 
 

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from shapely import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from letterply.cutting.entry import entered, helix_beside
 from letterply.cutting.model import Toolpath
 from letterply.cutting.walking import Walk
 from letterply.shapes.arcs import fit_arcs
@@ -41,8 +42,8 @@ _Floats = NDArray[np.float64]
 RAMP_DEG = 5.0
 """Slope of an entry ramp; common practice, no source."""
 
-TAB_FLANK_DEG = 45.0
-"""Slope of a tab's flanks, gentle enough for a cutter that cannot plunge."""
+TAB_FLANK_DEG = 44.0
+"""Slope of a tab's flanks, gentle enough for a cutter that cannot plunge: less than 45 degrees."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,21 +52,36 @@ class TabPlan:
 
     Attributes:
         count: how many.
-        length_mm: length of each on the part.
+        length_mm: how long the path stays raised over each: the length of the tab's top, and the
+            diameter of the cutter.
         height_mm: height above the underside of the stock.
+        flank_deg: slope of its flanks.
 
     """
 
     count: int
     length_mm: float
     height_mm: float
+    flank_deg: float = TAB_FLANK_DEG
+
+    @property
+    def flank_mm(self) -> float:
+        """How far a flank reaches along the path for each mm that it rises."""
+        return 1 / math.tan(math.radians(self.flank_deg))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LoopCut:
-    """One closed path of the cutter's centre, (n, 2), its first point repeated at its end."""
+    """One closed path of the cutter's centre.
+
+    Attributes:
+        points: (n, 2), the first one repeated at the end.
+        waste_inside: True where what the path surrounds is waste: in holes and cavities.
+
+    """
 
     points: _Floats
+    waste_inside: bool = False
 
 
 def clearance(tolerances: Tolerances) -> float:
@@ -85,14 +101,14 @@ def outside_loops(outline: Polygon, radius_mm: float, tolerances: Tolerances) ->
     solid = as_region(Polygon(outline.exterior))
     fine = tolerances.offset_mm / 2
     grown = clear_offset(solid, radius_mm + tolerances.arc_fit_mm, fine)
-    return [LoopCut(np.vstack((r, r[:1]))) for r in rings(grown)]
+    return [LoopCut(np.vstack((r, r[:1])), k > 0) for k, r in enumerate(rings(grown))]
 
 
 def inside_loops(hole: Polygon, radius_mm: float, tolerances: Tolerances) -> list[LoopCut]:
     """Return the loops inside a hole; none where the cutter does not fit."""
     fine = tolerances.offset_mm / 2
     shrunk = offset(as_region(hole), -radius_mm - clearance(tolerances), fine)
-    return [LoopCut(np.vstack((r, r[:1]))) for r in rings(shrunk)]
+    return [LoopCut(np.vstack((r, r[:1])), waste_inside=True) for r in rings(shrunk)]
 
 
 def directed(points: _Floats, *, clockwise: bool) -> _Floats:
@@ -113,9 +129,13 @@ def profile_path(
     part: Polygon | None = None,
     keep_clear: Region = EMPTY,
     tab_at: _Floats | None = None,
+    helix_mm: float = 0.0,
     arcs: bool = True,
 ) -> tuple[Toolpath, _Floats]:
     """Return the path of a loop down to the depth, and where it leaves tabs, (k, 2).
+
+    The cutter goes down by a ramp along the loop; or, with a `helix_mm` above 0, by a helix of
+    that radius in the waste beside it, where there is room for one (`letterply.cutting.entry`).
 
     `tab_floor_mm` is the thickness of the stock: tabs stand on its underside. Tabs keep away from
     where `part` is narrow and from `keep_clear`, where another cutter goes through; or they stand
@@ -131,6 +151,22 @@ def profile_path(
         places = _tab_places(walk, tabs, part, keep_clear)
     start = _entry(walk, places)
     passes = max(1, math.ceil(depth_mm / pass_depth_mm - 1e-9))
+    at = walk.at(places) if len(places) else np.empty((0, 2))
+
+    def tabbed(lengths: _Floats, depths: _Floats) -> Toolpath:
+        if len(places) and tabs is not None:
+            lengths, depths = _with_tabs(
+                lengths, depths, places, walk.length, tabs, tabs.height_mm - tab_floor_mm
+            )
+        return walk.path(lengths, depths)
+
+    beside = helix_beside(walk, start, helix_mm, loop.points, waste_inside=loop.waste_inside)
+    if beside is not None:
+        rounds = [
+            tabbed(np.array([start, start + walk.length]), np.full(2, -depth_mm * k / passes))
+            for k in range(1, passes + 1)
+        ]
+        return entered(beside, rounds, depth_mm / passes, RAMP_DEG), at
     s, z = [start], [0.0]
     for number in range(1, passes + 1):
         deep = -depth_mm * number / passes
@@ -138,12 +174,7 @@ def profile_path(
         z.append(deep)
         s.append(s[-1] + walk.length)
         z.append(deep)
-    lengths, depths = np.array(s), np.array(z)
-    if len(places) and tabs is not None:
-        lengths, depths = _with_tabs(
-            lengths, depths, places, walk.length, tabs.length_mm, tabs.height_mm - tab_floor_mm
-        )
-    return walk.path(lengths, depths), walk.at(places) if len(places) else np.empty((0, 2))
+    return tabbed(np.array(s), np.array(z)), at
 
 
 def _nearest_lengths(walk: Walk, points: _Floats) -> _Floats:
@@ -160,12 +191,12 @@ def _with_tabs(
     depths: _Floats,
     places: _Floats,
     loop_mm: float,
-    tab_mm: float,
+    tabs: TabPlan,
     top_mm: float,
 ) -> tuple[_Floats, _Floats]:
     """Return the depth profile lifted over the tabs: z = max(profile, tab)."""
-    slope = math.tan(math.radians(TAB_FLANK_DEG))
-    flank = (top_mm - float(depths.min())) / slope
+    tab_mm = tabs.length_mm
+    flank = (top_mm - float(depths.min())) * tabs.flank_mm
     turns = np.arange(math.floor(lengths[0] / loop_mm) - 1, math.ceil(lengths[-1] / loop_mm) + 1)
     centres = (turns[:, None] * loop_mm + places[None, :]).ravel()
     around = np.concatenate(
@@ -180,7 +211,7 @@ def _with_tabs(
     s = np.unique(np.concatenate((lengths, extra)))
     base = np.interp(s, lengths, depths)
     away = np.abs(s[:, None] - centres[None, :]).min(axis=1)
-    tab = top_mm - np.maximum(away - tab_mm / 2, 0) * slope
+    tab = top_mm - np.maximum(away - tab_mm / 2, 0) / tabs.flank_mm
     return s, np.maximum(base, tab)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from letterply.catalogue.model import Cutter, CutterKind, Material, MaterialClass
-from letterply.catalogue.shop import HoldDown, Shop
+from letterply.catalogue.shop import Entry, HoldDown, Shop
 from letterply.cutting.choice import flat_cutters
 from letterply.cutting.feeds import choose_feeds
 from letterply.cutting.model import Feeds, Operation
@@ -34,6 +34,7 @@ class Workbench:
         material: what is cut.
         tolerances: how far each step may stray.
         thickness: of the stock, mm.
+        spacing: least distance between parts, mm.
         through: how far through cuts go below the underside, mm; below 0 where a skin stays.
         depth: of a through cut, mm.
         widest: largest diameter that may cut outlines, mm: a wider kerf would take the web that
@@ -57,6 +58,7 @@ class Workbench:
         self.material = material
         self.tolerances = tolerances
         self.thickness = thickness_mm
+        self.spacing = spacing_mm
         skin = shop.hold_down is HoldDown.SKIN
         self.through = -SKIN_MM if skin else through_mm
         self.depth = self.thickness + self.through
@@ -74,6 +76,16 @@ class Workbench:
     def arcs(self) -> bool:
         """Whether the machine takes arcs."""
         return self.shop.machine.arcs
+
+    def helix(self, cutter: Cutter) -> float:
+        """Return the radius of a helix beside an outline, mm; 0 where cutters ramp along it.
+
+        It takes no more of the waste than leaves the next part's own kerf alone.
+        """
+        if self.shop.entry is not Entry.HELIX:
+            return 0.0
+        room = (self.spacing - cutter.diameter_mm - _LEAST_WEB_MM) / 2
+        return max(0.0, min(cutter.radius_mm, room))
 
     def of_kind(self, kind: CutterKind) -> list[Cutter]:
         """Return the cutters of a kind, by key."""
