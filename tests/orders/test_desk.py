@@ -11,7 +11,7 @@ from letterply.orders import job
 from letterply.orders.desk import Desk
 from letterply.orders.pool import ComputePool
 from letterply.orders.records import JobState
-from letterply.orders.store import FolderStore
+from letterply.orders.store import SqlStore
 from orders.quick_job import run_quick_job
 
 
@@ -46,7 +46,7 @@ def at_desk(folder, pool, use, *, run=run_quick_job, **options):
 
     async def main():
         ended = []
-        store = FolderStore(folder)
+        store = SqlStore(folder)
         desk = Desk(store, pool, run=run, on_end=lambda *facts: ended.append(facts), **options)
         desk.ended = ended
         try:
@@ -60,7 +60,7 @@ def at_desk(folder, pool, use, *, run=run_quick_job, **options):
 
 def trace(folder):
     """Return the rows and files of a store."""
-    store = FolderStore(folder)
+    store = SqlStore(folder)
     rows = [store.jobs(kind, limit=100)[0] for kind in ("stack", "check", "plan")]
     store.close()
     return rows, sorted(p.name for p in (folder / "blobs").rglob("*") if p.is_file())
@@ -110,7 +110,7 @@ def test_a_wrong_request_leaves_no_trace(tmp_path, pool):
             await (await desk.place("stack", sign(text="Knot 鷸"))).result(60)
         return caught.value
 
-    FolderStore(tmp_path).close()
+    SqlStore(tmp_path).close()
     before = trace(tmp_path)
     assert at_desk(tmp_path, pool, use).code == "glyph-missing"
     assert trace(tmp_path) == before
@@ -122,7 +122,7 @@ def test_a_job_that_takes_too_long_leaves_no_trace(tmp_path):
             await (await desk.place("stack", sign("sleep 60"))).result(60)
         return caught.value
 
-    FolderStore(tmp_path).close()
+    SqlStore(tmp_path).close()
     before = trace(tmp_path)
     hasty = ComputePool(1, 0.5, 4_000_000_000)
     hasty.start()

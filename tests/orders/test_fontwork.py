@@ -8,12 +8,12 @@ from letterply.errors import FontError
 from letterply.lettering.shelf import shipped_faces
 from letterply.orders.fontwork import take_font
 from letterply.orders.pool import ComputePool
-from letterply.orders.store import FolderStore
+from letterply.orders.store import SqlStore
 
 
 def take(folder, *files):
     async def main():
-        store = FolderStore(folder)
+        store = SqlStore(folder)
         pool = ComputePool(1, 30, 4_000_000_000)
         pool.start()
         try:

@@ -6,8 +6,9 @@ import threading
 import pytest
 
 from letterply.errors import LetterplyError, NotFound
+from letterply.orders import tables
 from letterply.orders.records import Finished, JobState, KeyRecord
-from letterply.orders.store import FolderStore
+from letterply.orders.store import SqlStore
 
 REQUEST = {"recipe": {"title": "Godwit", "copies": 2}}
 FINISHED = Finished(
@@ -19,7 +20,7 @@ FINISHED = Finished(
 
 @pytest.fixture
 def store(tmp_path):
-    made = FolderStore(tmp_path / "data")
+    made = SqlStore(tmp_path / "data")
     yield made
     made.close()
 
@@ -39,10 +40,10 @@ def test_a_finished_job_is_found_whole(store):
 
 
 def test_it_is_still_there_after_a_restart(tmp_path):
-    first = FolderStore(tmp_path)
+    first = SqlStore(tmp_path)
     record = first.save_done("a" * 32, "stack", REQUEST, FINISHED)
     first.close()
-    second = FolderStore(tmp_path)
+    second = SqlStore(tmp_path)
     assert second.job("a" * 32) == record
     second.close()
 
@@ -122,7 +123,7 @@ def test_a_job_that_is_not_kept_does_not_fail_into_the_store(store):
     ],
 )
 def test_the_schema_refuses_impossible_jobs(tmp_path, row):
-    FolderStore(tmp_path).close()
+    SqlStore(tmp_path).close()
     db = sqlite3.connect(tmp_path / "index.sqlite")
     with pytest.raises(sqlite3.IntegrityError):
         db.execute(
@@ -177,17 +178,62 @@ def test_the_file_of_a_font_is_kept(store):
 
 
 def test_a_store_of_another_layout_is_refused(tmp_path):
-    FolderStore(tmp_path).close()
+    SqlStore(tmp_path).close()
     db = sqlite3.connect(tmp_path / "index.sqlite")
-    db.execute("PRAGMA user_version = 99")
+    db.execute("UPDATE letterply_layout SET version_num = '9999'")
+    db.commit()
     db.close()
     with pytest.raises(LetterplyError) as caught:
-        FolderStore(tmp_path)
+        SqlStore(tmp_path)
     assert caught.value.code == "store-layout"
 
 
+def test_migrations_make_the_tables_that_the_code_knows(store):
+    from alembic.autogenerate import compare_metadata
+    from alembic.migration import MigrationContext
+
+    def differences(db):
+        options = {"version_table": "letterply_layout"}
+        return compare_metadata(MigrationContext.configure(db, opts=options), tables.metadata)
+
+    assert store.database.read(differences) == []
+
+
+def test_a_store_of_before_the_migrations_is_taken_over(tmp_path):
+    """Its tables, as the first version made them, with a job in them."""
+    db = sqlite3.connect(tmp_path / "index.sqlite")
+    db.executescript(FIRST_LAYOUT)
+    db.execute(
+        "INSERT INTO jobs (id, kind, state, request, created_at, engine_version, document,"
+        " headline) VALUES (?, 'stack', 'done', '{}', 'then', '1', 'stack.json', '{}')",
+        ("a" * 32,),
+    )
+    db.commit()
+    db.close()
+    store = SqlStore(tmp_path)
+    assert store.job("a" * 32).created_at == "then"
+    store.keep_waiting("b" * 32, "stack", REQUEST)
+    assert len(store.jobs("stack", limit=9)[0]) == 2
+    store.close()
+
+
+FIRST_LAYOUT = """
+CREATE TABLE jobs (seq INTEGER PRIMARY KEY AUTOINCREMENT, id TEXT NOT NULL UNIQUE,
+    kind TEXT NOT NULL, state TEXT NOT NULL, request TEXT NOT NULL, created_at TEXT NOT NULL,
+    engine_version TEXT NOT NULL, document TEXT, headline TEXT, failure TEXT);
+CREATE TABLE artifacts (job TEXT NOT NULL REFERENCES jobs (id) ON DELETE CASCADE,
+    path TEXT NOT NULL, digest TEXT NOT NULL, size INTEGER NOT NULL, PRIMARY KEY (job, path))
+    WITHOUT ROWID;
+CREATE TABLE fonts (id TEXT PRIMARY KEY, digest TEXT NOT NULL, name TEXT NOT NULL,
+    description TEXT NOT NULL, size INTEGER NOT NULL, created_at TEXT NOT NULL) WITHOUT ROWID;
+CREATE TABLE keys (key TEXT PRIMARY KEY, fingerprint TEXT NOT NULL,
+    job TEXT NOT NULL REFERENCES jobs (id) ON DELETE CASCADE) WITHOUT ROWID;
+PRAGMA user_version = 1;
+"""
+
+
 def test_many_threads_and_two_stores_on_one_folder_lose_nothing(tmp_path):
-    stores = [FolderStore(tmp_path), FolderStore(tmp_path)]
+    stores = [SqlStore(tmp_path), SqlStore(tmp_path)]
     wanted = ids(24)
     failures = []
 

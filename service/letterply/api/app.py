@@ -35,7 +35,7 @@ from letterply.api.settings import Settings
 from letterply.catalogue.loading import load_catalogue
 from letterply.orders.desk import Desk
 from letterply.orders.pool import ComputePool
-from letterply.orders.store import FolderStore
+from letterply.orders.store import SqlStore
 
 __all__ = ["create_app"]
 
@@ -80,7 +80,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        store = await asyncio.to_thread(FolderStore, settings.data_folder)
+        store = await asyncio.to_thread(SqlStore, settings.data_folder)
         pool = ComputePool(
             settings.workers,
             settings.time_limit_s,

@@ -1,25 +1,28 @@
-"""The embedded store: artifacts in a folder, an index in SQLite. All SQL of the house is here.
+"""The store: artifacts by content, an index of jobs in a database.
 
 Nothing is half stored: artifacts are written and flushed first, then one transaction writes the
 job, its list of artifacts and its keys. What the states may be, and what belongs to each, is in
-the schema. Several processes may use one folder on a local disk (write-ahead log); each process
-uses one connection, one thread at a time.
+the schema (`letterply.orders.tables`). The database is a file in the store's folder (SQLite,
+write-ahead log, local disk) or a PostgreSQL server; several processes may use either.
 """
 
 from __future__ import annotations
 
 import json
-import sqlite3
-import threading
-from collections.abc import Iterable, Iterator, Mapping
-from contextlib import AbstractContextManager, contextmanager
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import AbstractContextManager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+import sqlalchemy as sa
+from sqlalchemy.dialects import postgresql, sqlite
+
 from letterply import ENGINE_VERSION
-from letterply.errors import LetterplyError, NotFound
+from letterply.errors import NotFound
+from letterply.orders import tables
 from letterply.orders.blobs import BlobFolder
+from letterply.orders.database import Database, sqlite_url
 from letterply.orders.identity import canonical_json
 from letterply.orders.records import (
     Artifact,
@@ -31,119 +34,75 @@ from letterply.orders.records import (
     KeyRecord,
 )
 
-__all__ = ["FolderStore"]
+__all__ = ["SqlStore"]
 
-_SCHEMA_VERSION = 1
-_SCHEMA = """
-CREATE TABLE jobs (
-    seq INTEGER PRIMARY KEY AUTOINCREMENT,
-    id TEXT NOT NULL UNIQUE,
-    kind TEXT NOT NULL,
-    state TEXT NOT NULL CHECK (state IN ('queued', 'running', 'done', 'failed')),
-    request TEXT NOT NULL,
-    created_at TEXT NOT NULL,
-    engine_version TEXT NOT NULL,
-    document TEXT,
-    headline TEXT,
-    failure TEXT,
-    CHECK ((state = 'done') = (document IS NOT NULL AND headline IS NOT NULL)),
-    CHECK ((state = 'failed') = (failure IS NOT NULL))
-);
-CREATE INDEX jobs_by_kind ON jobs (kind, seq);
-CREATE TABLE artifacts (
-    job TEXT NOT NULL REFERENCES jobs (id) ON DELETE CASCADE,
-    path TEXT NOT NULL,
-    digest TEXT NOT NULL CHECK (length(digest) = 32),
-    size INTEGER NOT NULL CHECK (size >= 0),
-    PRIMARY KEY (job, path)
-) WITHOUT ROWID;
-CREATE TABLE fonts (
-    id TEXT PRIMARY KEY,
-    digest TEXT NOT NULL CHECK (length(digest) = 32),
-    name TEXT NOT NULL,
-    description TEXT NOT NULL,
-    size INTEGER NOT NULL CHECK (size > 0),
-    created_at TEXT NOT NULL
-) WITHOUT ROWID;
-CREATE TABLE keys (
-    key TEXT PRIMARY KEY,
-    fingerprint TEXT NOT NULL,
-    job TEXT NOT NULL REFERENCES jobs (id) ON DELETE CASCADE
-) WITHOUT ROWID;
-"""
-
-_LATER = """
-CREATE TABLE IF NOT EXISTS artworks (
-    id TEXT PRIMARY KEY,
-    digest TEXT NOT NULL CHECK (length(digest) = 32),
-    name TEXT NOT NULL,
-    description TEXT NOT NULL,
-    size INTEGER NOT NULL CHECK (size > 0),
-    created_at TEXT NOT NULL
-) WITHOUT ROWID;
-"""
-"""Tables that came later and change none of the others: a store of before gets them."""
-
-_JOB = "id, kind, state, request, created_at, engine_version, document, headline, failure"
-_FONT = "id, digest, name, description, size, created_at"
-_BUSY_TIMEOUT_MS = 10_000
+_JOB = tuple(
+    tables.jobs.c[name]
+    for name in (
+        "id", "kind", "state", "request", "created_at", "engine_version", "document", "headline",
+        "failure",
+    )
+)  # fmt: skip
+_WAITING = ("queued", "running")
 
 
-class FolderStore:
-    """A store in one folder of a local disk (see `letterply.orders.records.Store`)."""
+class SqlStore:
+    """A store in a folder, its index there too or on a server (`letterply.orders.records.Store`).
 
-    def __init__(self, root: Path) -> None:
+    Args:
+        root: folder of the artifacts.
+        database_url: of the index; None for a file in the folder.
+
+    """
+
+    def __init__(self, root: Path, database_url: str | None = None) -> None:
         root.mkdir(parents=True, exist_ok=True)
+        self.root = root
         self._blobs = BlobFolder(root)
-        self._lock = threading.RLock()
-        self._db = sqlite3.connect(
-            root / "index.sqlite", isolation_level=None, check_same_thread=False
-        )
-        try:
-            self._db.execute(f"PRAGMA busy_timeout = {_BUSY_TIMEOUT_MS}")
-            self._db.execute("PRAGMA journal_mode = WAL")
-            self._db.execute("PRAGMA synchronous = FULL")
-            self._db.execute("PRAGMA foreign_keys = ON")
-            self._prepare()
-        except BaseException:
-            self._db.close()
-            raise
+        self.database = Database(database_url or sqlite_url(root / "index.sqlite"))
 
     def job(self, job_id: str) -> JobRecord:
         """Return a job; raises `NotFound` (`job-not-found`)."""
-        with self._lock:
-            row = self._db.execute(f"SELECT {_JOB} FROM jobs WHERE id = ?", (job_id,)).fetchone()
+
+        def look(db: sa.Connection) -> JobRecord:
+            row = db.execute(sa.select(*_JOB).where(tables.jobs.c.id == job_id)).one_or_none()
             if row is None:
                 raise NotFound("job", job_id)
-            artifacts = self._db.execute(
-                "SELECT path, digest, size FROM artifacts WHERE job = ? ORDER BY path", (job_id,)
-            ).fetchall()
-        return _job_from(row, tuple(Artifact(*found) for found in artifacts))
+            a = tables.artifacts.c
+            found = db.execute(sa.select(a.path, a.digest, a.size).where(a.job == job_id)).all()
+            artifacts = sorted((Artifact(*f) for f in found), key=lambda f: f.path)
+            return _job_from(row, tuple(artifacts))
+
+        return self.database.read(look)
 
     def jobs(
         self, kind: str, *, limit: int, after: str | None = None
     ) -> tuple[tuple[JobRecord, ...], bool]:
         """Return up to `limit` jobs of a kind, newest first, and whether there are more."""
-        with self._lock:
-            before = None
+        seq = tables.jobs.c.seq
+
+        def look(db: sa.Connection) -> list[Any]:
+            wanted = sa.select(*_JOB).where(tables.jobs.c.kind == kind)
             if after is not None:
-                found = self._db.execute("SELECT seq FROM jobs WHERE id = ?", (after,)).fetchone()
-                if found is None:
+                before = db.execute(
+                    sa.select(seq).where(tables.jobs.c.id == after)
+                ).scalar_one_or_none()
+                if before is None:
                     raise NotFound("job", after)
-                before = found[0]
-            rows = self._db.execute(
-                f"SELECT {_JOB} FROM jobs WHERE kind = ? AND (? IS NULL OR seq < ?)"
-                " ORDER BY seq DESC LIMIT ?",
-                (kind, before, before, limit + 1),
-            ).fetchall()
+                wanted = wanted.where(seq < before)
+            return list(db.execute(wanted.order_by(seq.desc()).limit(limit + 1)).all())
+
+        rows = self.database.read(look)
         return tuple(_job_from(row) for row in rows[:limit]), len(rows) > limit
 
     def unfinished(self) -> tuple[JobRecord, ...]:
-        """Return all jobs that are queued or running, oldest first."""
-        with self._lock:
-            rows = self._db.execute(
-                f"SELECT {_JOB} FROM jobs WHERE state IN ('queued', 'running') ORDER BY seq"
-            ).fetchall()
+        """Return all jobs that are queued or running, oldest first; orders have their own ways."""
+        wanted = (
+            sa.select(*_JOB)
+            .where(tables.jobs.c.state.in_(_WAITING), tables.jobs.c.kind != "order")
+            .order_by(tables.jobs.c.seq)
+        )
+        rows = self.database.read(lambda db: db.execute(wanted).all())
         return tuple(_job_from(row) for row in rows)
 
     def is_whole(self, job: JobRecord) -> bool:
@@ -154,15 +113,13 @@ class FolderStore:
         self, job_id: str, kind: str, request: Mapping[str, Any], key: KeyRecord | None = None
     ) -> None:
         """Keep a job that is not finished; a job that is done stays as it is."""
-        with self._transaction() as db:
-            db.execute(
-                "INSERT INTO jobs (id, kind, state, request, created_at, engine_version)"
-                " VALUES (?, ?, 'queued', ?, ?, ?) ON CONFLICT (id) DO UPDATE"
-                " SET state = 'queued', failure = NULL WHERE state = 'failed'",
-                (job_id, kind, _canonical(request), _now(), ENGINE_VERSION),
-            )
+
+        def keep(db: sa.Connection) -> None:
+            insert_waiting(db, job_id, kind, request)
             if key is not None:
                 _insert_key(db, key)
+
+        self.database.write(keep)
 
     def save_done(
         self,
@@ -174,40 +131,21 @@ class FolderStore:
     ) -> JobRecord:
         """Store all artifacts, then the job and its keys in one transaction."""
         digests = self._blobs.put(finished.artifacts)
-        headline = _text(finished.headline)
-        with self._transaction() as db:
-            db.execute(
-                "INSERT INTO jobs (id, kind, state, request, created_at, engine_version,"
-                " document, headline) VALUES (?, ?, 'done', ?, ?, ?, ?, ?)"
-                " ON CONFLICT (id) DO UPDATE SET state = 'done', failure = NULL,"
-                " document = excluded.document, headline = excluded.headline",
-                (
-                    job_id,
-                    kind,
-                    _canonical(request),
-                    _now(),
-                    ENGINE_VERSION,
-                    finished.document,
-                    headline,
-                ),
-            )
-            db.execute("DELETE FROM artifacts WHERE job = ?", (job_id,))
-            db.executemany(
-                "INSERT INTO artifacts (job, path, digest, size) VALUES (?, ?, ?, ?)",
-                [(job_id, p, digests[p], len(data)) for p, data in finished.artifacts.items()],
-            )
-            for key in keys:
+        files = [Artifact(p, digests[p], len(d)) for p, d in finished.artifacts.items()]
+        uses = tuple(keys)
+
+        def save(db: sa.Connection) -> None:
+            insert_waiting(db, job_id, kind, request)
+            mark_done(db, job_id, finished.document, finished.headline, files)
+            for key in uses:
                 _insert_key(db, key)
+
+        self.database.write(save)
         return self.job(job_id)
 
     def save_failed(self, job_id: str, failure: Mapping[str, Any]) -> None:
         """Mark a kept job as failed; a job that is done, or not kept, stays as it is."""
-        with self._transaction() as db:
-            db.execute(
-                "UPDATE jobs SET state = 'failed', failure = ?"
-                " WHERE id = ? AND state IN ('queued', 'running')",
-                (_text(failure), job_id),
-            )
+        self.database.write(lambda db: mark_failed(db, job_id, failure))
 
     def read(self, artifact: Artifact) -> bytes:
         """Return the bytes of an artifact, checked; raises `artifact-damaged`."""
@@ -215,44 +153,42 @@ class FolderStore:
 
     def key(self, key: str) -> KeyRecord | None:
         """Return what an idempotency key was used for, or None."""
-        with self._lock:
-            row = self._db.execute(
-                "SELECT key, fingerprint, job FROM keys WHERE key = ?", (key,)
-            ).fetchone()
+        c = tables.keys.c
+        wanted = sa.select(c.key, c.fingerprint, c.job).where(c.key == key)
+        row = self.database.read(lambda db: db.execute(wanted).one_or_none())
         return KeyRecord(*row) if row else None
 
     def save_key(self, key: KeyRecord) -> None:
         """Store a key for a job that is already kept."""
-        with self._transaction() as db:
-            _insert_key(db, key)
+        self.database.write(lambda db: _insert_key(db, key))
 
     def fonts(self, *, limit: int, after: str | None = None) -> tuple[tuple[FontRecord, ...], bool]:
         """Return up to `limit` fonts by name, and whether there are more."""
-        name = self.font(after).name if after is not None else None
-        rows = self._uploads("fonts", limit, name, after)
-        return tuple(_font_from(row) for row in rows[:limit]), len(rows) > limit
+        last = self.font(after) if after is not None else None
+        rows = self._uploads(tables.fonts, limit, last)
+        return tuple(FontRecord(*_upload_from(row)) for row in rows[:limit]), len(rows) > limit
 
     def font(self, font_id: str) -> FontRecord:
         """Return a font; raises `NotFound` (`font-not-found`)."""
-        row = self._upload("fonts", font_id)
+        row = self._upload(tables.fonts, font_id)
         if row is None:
             raise NotFound("font", font_id)
-        return _font_from(row)
+        return FontRecord(*_upload_from(row))
 
     def artworks(
         self, *, limit: int, after: str | None = None
     ) -> tuple[tuple[ArtworkRecord, ...], bool]:
         """Return up to `limit` drawings by name, and whether there are more."""
-        name = self.artwork(after).name if after is not None else None
-        rows = self._uploads("artworks", limit, name, after)
-        return tuple(_artwork_from(row) for row in rows[:limit]), len(rows) > limit
+        last = self.artwork(after) if after is not None else None
+        rows = self._uploads(tables.artworks, limit, last)
+        return tuple(ArtworkRecord(*_upload_from(row)) for row in rows[:limit]), len(rows) > limit
 
     def artwork(self, artwork_id: str) -> ArtworkRecord:
         """Return a drawing; raises `NotFound` (`artwork-not-found`)."""
-        row = self._upload("artworks", artwork_id)
+        row = self._upload(tables.artworks, artwork_id)
         if row is None:
             raise NotFound("artwork", artwork_id)
-        return _artwork_from(row)
+        return ArtworkRecord(*_upload_from(row))
 
     def path_of(self, digest: str) -> Path:
         """Return where the file with this digest lies."""
@@ -266,14 +202,14 @@ class FolderStore:
         self, font_id: str, data: bytes, name: str, description: Mapping[str, Any]
     ) -> FontRecord:
         """Store a font; storing the same one again changes nothing."""
-        self._add_upload("fonts", font_id, data, name, description)
+        self._add_upload(tables.fonts, font_id, data, name, description)
         return self.font(font_id)
 
     def add_artwork(
         self, artwork_id: str, data: bytes, name: str, description: Mapping[str, Any]
     ) -> ArtworkRecord:
         """Store a drawing; storing the same one again changes nothing."""
-        self._add_upload("artworks", artwork_id, data, name, description)
+        self._add_upload(tables.artworks, artwork_id, data, name, description)
         return self.artwork(artwork_id)
 
     def keep_file(self, data: bytes) -> tuple[str, Path]:
@@ -283,74 +219,99 @@ class FolderStore:
 
     def close(self) -> None:
         """Close the index."""
-        with self._lock:
-            self._db.close()
+        self.database.close()
 
-    def _uploads(
-        self, table: str, limit: int, name: str | None, after: str | None
-    ) -> list[tuple[Any, ...]]:
-        """Return one row more than the limit, by name."""
-        with self._lock:
-            return self._db.execute(
-                f"SELECT {_FONT} FROM {table}"
-                " WHERE ? IS NULL OR (name, id) > (?, ?) ORDER BY name, id LIMIT ?",
-                (name, name, after, limit + 1),
-            ).fetchall()
+    def _uploads(self, table: sa.Table, limit: int, last: FontRecord | None) -> Sequence[Any]:
+        """Return one row more than the limit, by name, after the last one of the page before."""
+        c = table.c
+        wanted = sa.select(*_upload_columns(table)).order_by(c.name, c.id).limit(limit + 1)
+        if last is not None:
+            at = sa.tuple_(sa.literal(last.name), sa.literal(last.id))
+            wanted = wanted.where(sa.tuple_(c.name, c.id) > at)
+        return self.database.read(lambda db: db.execute(wanted).all())
 
-    def _upload(self, table: str, id_: str) -> tuple[Any, ...] | None:
-        with self._lock:
-            row: tuple[Any, ...] | None = self._db.execute(
-                f"SELECT {_FONT} FROM {table} WHERE id = ?", (id_,)
-            ).fetchone()
-        return row
+    def _upload(self, table: sa.Table, id_: str) -> Any:
+        wanted = sa.select(*_upload_columns(table)).where(table.c.id == id_)
+        return self.database.read(lambda db: db.execute(wanted).one_or_none())
 
     def _add_upload(
-        self, table: str, id_: str, data: bytes, name: str, description: Mapping[str, Any]
+        self, table: sa.Table, id_: str, data: bytes, name: str, description: Mapping[str, Any]
     ) -> None:
         digest, _ = self.keep_file(data)
-        with self._transaction() as db:
-            db.execute(
-                f"INSERT INTO {table} ({_FONT}) VALUES (?, ?, ?, ?, ?, ?)"
-                " ON CONFLICT (id) DO NOTHING",
-                (id_, digest, name, _text(description), len(data), _now()),
-            )
-
-    def _prepare(self) -> None:
-        with self._transaction() as db:
-            (version,) = db.execute("PRAGMA user_version").fetchone()
-            if version == 0:
-                for statement in _SCHEMA.split(";"):
-                    db.execute(statement)
-                db.execute(f"PRAGMA user_version = {_SCHEMA_VERSION}")
-            elif version != _SCHEMA_VERSION:
-                raise LetterplyError(
-                    f"The store has layout {version}; this version reads {_SCHEMA_VERSION}.",
-                    code="store-layout",
-                    data={"found": version, "expected": _SCHEMA_VERSION},
-                )
-            db.execute(_LATER)
-
-    @contextmanager
-    def _transaction(self) -> Iterator[sqlite3.Connection]:
-        with self._lock:
-            # IMMEDIATE: wait for other writers here, not in the middle of the work.
-            self._db.execute("BEGIN IMMEDIATE")
-            try:
-                yield self._db
-            except BaseException:
-                self._db.execute("ROLLBACK")
-                raise
-            self._db.execute("COMMIT")
+        facts = {
+            "id": id_,
+            "digest": digest,
+            "name": name,
+            "description": _text(description),
+            "size": len(data),
+            "created_at": _now(),
+        }
+        self.database.write(
+            lambda db: db.execute(_insert(db, table).values(facts).on_conflict_do_nothing())
+        )
 
 
-def _insert_key(db: sqlite3.Connection, key: KeyRecord) -> None:
+def insert_waiting(db: sa.Connection, job_id: str, kind: str, request: Mapping[str, Any]) -> None:
+    """Keep a job as queued; a failed one is queued again, any other stays as it is."""
+    facts = {
+        "id": job_id,
+        "kind": kind,
+        "state": "queued",
+        "request": _canonical(request),
+        "created_at": _now(),
+        "engine_version": ENGINE_VERSION,
+    }
+    statement = _insert(db, tables.jobs).values(facts)
     db.execute(
-        "INSERT INTO keys (key, fingerprint, job) VALUES (?, ?, ?) ON CONFLICT (key) DO NOTHING",
-        (key.key, key.fingerprint, key.job),
+        statement.on_conflict_do_update(
+            index_elements=["id"],
+            set_={"state": "queued", "failure": None},
+            where=tables.jobs.c.state == "failed",
+        )
     )
 
 
-def _job_from(row: tuple[Any, ...], artifacts: tuple[Artifact, ...] = ()) -> JobRecord:
+def mark_done(
+    db: sa.Connection,
+    job_id: str,
+    document: str,
+    headline: Mapping[str, Any],
+    files: Iterable[Artifact],
+) -> None:
+    """Mark a kept job as done, with its document and files."""
+    db.execute(
+        sa.update(tables.jobs)
+        .where(tables.jobs.c.id == job_id)
+        .values(state="done", failure=None, document=document, headline=_text(headline))
+    )
+    db.execute(sa.delete(tables.artifacts).where(tables.artifacts.c.job == job_id))
+    rows = [{"job": job_id, "path": f.path, "digest": f.digest, "size": f.size} for f in files]
+    if rows:
+        db.execute(sa.insert(tables.artifacts), rows)
+
+
+def mark_failed(db: sa.Connection, job_id: str, failure: Mapping[str, Any]) -> None:
+    """Mark a kept job as failed; a job that is done stays as it is."""
+    db.execute(
+        sa.update(tables.jobs)
+        .where(tables.jobs.c.id == job_id, tables.jobs.c.state.in_(_WAITING))
+        .values(state="failed", failure=_text(failure))
+    )
+
+
+def _insert(db: sa.Connection, table: sa.Table) -> sqlite.Insert | postgresql.Insert:
+    """Return an INSERT that can say what to do about a row that is there already."""
+    if db.dialect.name == "sqlite":
+        return sqlite.insert(table)
+    return postgresql.insert(table)
+
+
+def _insert_key(db: sa.Connection, key: KeyRecord) -> None:
+    facts = {"key": key.key, "fingerprint": key.fingerprint, "job": key.job}
+    db.execute(_insert(db, tables.keys).values(facts).on_conflict_do_nothing())
+
+
+def _job_from(row: Any, artifacts: tuple[Artifact, ...] = ()) -> JobRecord:
     job_id, kind, state, request, created_at, version, document, headline, failure = row
     return JobRecord(
         id=job_id,
@@ -366,14 +327,14 @@ def _job_from(row: tuple[Any, ...], artifacts: tuple[Artifact, ...] = ()) -> Job
     )
 
 
-def _font_from(row: tuple[Any, ...]) -> FontRecord:
-    font_id, digest, name, description, size, created_at = row
-    return FontRecord(font_id, digest, name, json.loads(description), size, created_at)
+def _upload_columns(table: sa.Table) -> tuple[sa.Column[Any], ...]:
+    names = ("id", "digest", "name", "description", "size", "created_at")
+    return tuple(table.c[n] for n in names)
 
 
-def _artwork_from(row: tuple[Any, ...]) -> ArtworkRecord:
-    artwork_id, digest, name, description, size, created_at = row
-    return ArtworkRecord(artwork_id, digest, name, json.loads(description), size, created_at)
+def _upload_from(row: Any) -> tuple[Any, ...]:
+    id_, digest, name, description, size, created_at = row
+    return id_, digest, name, json.loads(description), size, created_at
 
 
 def _canonical(value: Mapping[str, Any]) -> str:

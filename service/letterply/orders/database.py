@@ -1,0 +1,145 @@
+"""The database of the store: SQLite in a file, or PostgreSQL; opened, migrated, used in turns.
+
+All access is by functions that take a connection: `read` for looking, `write` for one transaction.
+Both are tried again when the server went away (it is restarted, say): a function may therefore
+run twice, and is written so that this does no harm.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import sqlalchemy as sa
+from alembic import command
+from alembic.config import Config
+from alembic.util import CommandError
+
+from letterply.errors import LetterplyError
+
+__all__ = ["Database", "database_now", "sqlite_url"]
+
+T = TypeVar("T")
+
+_BUSY_S = 30.0
+_PATIENCE_S = 60.0
+"""How long a server that went away is waited for."""
+
+_MIGRATION_LOCK = 8467_0001
+_migrating = threading.Lock()
+
+
+def sqlite_url(file: Path) -> str:
+    """Return the URL of a database in a file."""
+    return f"sqlite:///{file}"
+
+
+class Database:
+    """One database, from any thread.
+
+    Args:
+        url: `sqlite:///file` or `postgresql+psycopg://...`.
+
+    Raises:
+        LetterplyError: `store-layout` when it was made by a later version.
+
+    """
+
+    def __init__(self, url: str) -> None:
+        self.url = url
+        self._embedded = url.startswith("sqlite")
+        options: dict[str, Any] = {"connect_args": {"timeout": _BUSY_S}} if self._embedded else {}
+        self.engine = sa.create_engine(url, pool_pre_ping=not self._embedded, **options)
+        if self._embedded:
+            sa.event.listen(self.engine, "connect", _prepare_sqlite)
+            sa.event.listen(self.engine, "begin", _begin_sqlite)
+        try:
+            self._migrate()
+        except BaseException:
+            self.engine.dispose()
+            raise
+
+    def read(self, use: Callable[[sa.Connection], T]) -> T:
+        """Return what `use` finds; it sees one state of the database a statement."""
+
+        def once() -> T:
+            with self.engine.connect() as connection:
+                return use(connection.execution_options(isolation_level=self._reading))
+
+        return self._patiently(once)
+
+    def write(self, use: Callable[[sa.Connection], T]) -> T:
+        """Run `use` as one transaction; all of it counts, or nothing."""
+
+        def once() -> T:
+            with self.engine.begin() as connection:
+                return use(connection)
+
+        return self._patiently(once)
+
+    def close(self) -> None:
+        """Close all connections."""
+        self.engine.dispose()
+
+    @property
+    def _reading(self) -> Any:
+        return "AUTOCOMMIT"
+
+    def _patiently(self, once: Callable[[], T]) -> T:
+        deadline = time.monotonic() + _PATIENCE_S
+        pause = 0.05
+        while True:
+            try:
+                return once()
+            except sa.exc.DBAPIError as exc:
+                gone = exc.connection_invalidated or isinstance(exc, sa.exc.OperationalError)
+                if self._embedded or not gone or time.monotonic() > deadline:
+                    raise
+            time.sleep(pause)
+            pause = min(2.0, 2 * pause)
+
+    def _migrate(self) -> None:
+        config = Config()
+        config.set_main_option("script_location", str(Path(__file__).with_name("migrations")))
+
+        def upgrade(connection: sa.Connection) -> None:
+            if not self._embedded:  # one process at a time; SQLite's transaction sees to it itself
+                connection.execute(
+                    sa.text("SELECT pg_advisory_xact_lock(:n)"), {"n": _MIGRATION_LOCK}
+                )
+            config.attributes["connection"] = connection
+            command.upgrade(config, "head")
+
+        try:
+            with _migrating:  # Alembic's context is one a process
+                self.write(upgrade)
+        except CommandError as exc:
+            raise LetterplyError(
+                "The store was made by a later version of letterply.",
+                code="store-layout",
+                data={"found": str(exc)},
+            ) from exc
+
+
+def database_now(connection: sa.Connection) -> float:
+    """Return the time of the database's own clock, seconds: hosts need not agree on theirs."""
+    if connection.dialect.name == "sqlite":
+        return time.time()  # one host
+    found = connection.execute(sa.text("SELECT extract(epoch FROM clock_timestamp())")).scalar_one()
+    return float(found)
+
+
+def _prepare_sqlite(connection: Any, _record: Any) -> None:
+    connection.isolation_level = None  # transactions begin where `_begin_sqlite` says so
+    for pragma in ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON"):
+        connection.execute(f"PRAGMA {pragma}")
+
+
+def _begin_sqlite(connection: sa.Connection) -> None:
+    if connection.get_execution_options().get("isolation_level") == "AUTOCOMMIT":
+        return
+    # IMMEDIATE: wait for other writers here, not in the middle of the work.
+    connection.exec_driver_sql("BEGIN IMMEDIATE")

@@ -1,0 +1,1 @@
+"""One module a migration; they are run in order and never changed."""

@@ -1,0 +1,134 @@
+"""The tables of the store. What states there may be, and what belongs to each, is in the schema.
+
+Changes go through `migrations`: a test compares what the migrations make with what stands here.
+"""
+
+from __future__ import annotations
+
+import sqlalchemy as sa
+
+__all__ = ["artifacts", "fonts", "jobs", "keys", "metadata", "order_events", "orders", "workers"]
+
+metadata = sa.MetaData(
+    naming_convention={
+        "pk": "pk_%(table_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_name)s",
+        "ck": "ck_%(table_name)s_%(constraint_name)s",
+        "ix": "ix_%(table_name)s_%(column_0_name)s",
+    }
+)
+
+_Serial = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
+
+jobs = sa.Table(
+    "jobs",
+    metadata,
+    sa.Column("seq", _Serial, primary_key=True, autoincrement=True),
+    sa.Column("id", sa.Text, nullable=False, unique=True),
+    sa.Column("kind", sa.Text, nullable=False),
+    sa.Column("state", sa.Text, nullable=False),
+    sa.Column("request", sa.Text, nullable=False),
+    sa.Column("created_at", sa.Text, nullable=False),
+    sa.Column("engine_version", sa.Text, nullable=False),
+    sa.Column("document", sa.Text),
+    sa.Column("headline", sa.Text),
+    sa.Column("failure", sa.Text),
+    sa.CheckConstraint("state IN ('queued', 'running', 'done', 'failed')", name="state"),
+    sa.CheckConstraint(
+        "(state = 'done') = (document IS NOT NULL AND headline IS NOT NULL)", name="done"
+    ),
+    sa.CheckConstraint("(state = 'failed') = (failure IS NOT NULL)", name="failed"),
+    sqlite_autoincrement=True,
+)
+sa.Index("jobs_by_kind", jobs.c.kind, jobs.c.seq)
+
+artifacts = sa.Table(
+    "artifacts",
+    metadata,
+    sa.Column("job", sa.ForeignKey("jobs.id", ondelete="CASCADE"), primary_key=True),
+    sa.Column("path", sa.Text, primary_key=True),
+    sa.Column("digest", sa.Text, nullable=False),
+    sa.Column("size", sa.BigInteger, nullable=False),
+    sa.CheckConstraint("length(digest) = 32", name="digest"),
+    sa.CheckConstraint("size >= 0", name="size"),
+)
+
+fonts = sa.Table(
+    "fonts",
+    metadata,
+    sa.Column("id", sa.Text, primary_key=True),
+    sa.Column("digest", sa.Text, nullable=False),
+    sa.Column("name", sa.Text, nullable=False),
+    sa.Column("description", sa.Text, nullable=False),
+    sa.Column("size", sa.BigInteger, nullable=False),
+    sa.Column("created_at", sa.Text, nullable=False),
+    sa.CheckConstraint("length(digest) = 32", name="digest"),
+    sa.CheckConstraint("size > 0", name="size"),
+)
+
+artworks = sa.Table(
+    "artworks",
+    metadata,
+    sa.Column("id", sa.Text, primary_key=True),
+    sa.Column("digest", sa.Text, nullable=False),
+    sa.Column("name", sa.Text, nullable=False),
+    sa.Column("description", sa.Text, nullable=False),
+    sa.Column("size", sa.BigInteger, nullable=False),
+    sa.Column("created_at", sa.Text, nullable=False),
+    sa.CheckConstraint("length(digest) = 32", name="digest"),
+    sa.CheckConstraint("size > 0", name="size"),
+)
+
+keys = sa.Table(
+    "keys",
+    metadata,
+    sa.Column("key", sa.Text, primary_key=True),
+    sa.Column("fingerprint", sa.Text, nullable=False),
+    sa.Column("job", sa.ForeignKey("jobs.id", ondelete="CASCADE"), nullable=False),
+)
+
+orders = sa.Table(
+    "orders",
+    metadata,
+    # One row an order, beside its row in `jobs`: where its current attempt stands.
+    sa.Column("job", sa.ForeignKey("jobs.id", ondelete="CASCADE"), primary_key=True),
+    sa.Column("attempt", sa.Integer, nullable=False),
+    sa.Column("content", sa.Text, nullable=False),
+    sa.Column("phase", sa.Text, nullable=False),
+    sa.Column("stopped", sa.Boolean, nullable=False, server_default=sa.false()),
+    sa.Column("lines", sa.Integer, nullable=False),
+    sa.Column("designs", sa.Integer, nullable=False),
+    sa.Column("tasks_total", sa.Integer, nullable=False),
+    sa.Column("tasks_done", sa.Integer, nullable=False),
+    sa.Column("last_event", sa.Integer, nullable=False),
+    sa.Column("began_at", sa.Float, nullable=False),
+    sa.Column("phase_at", sa.Float, nullable=False),
+    sa.Column("layout", sa.Text),
+    sa.CheckConstraint(
+        "phase IN ('waiting', 'lines', 'pools', 'sheets', 'papers', 'done', 'failed', 'cancelled')",
+        name="phase",
+    ),
+    sa.CheckConstraint("tasks_done >= 0 AND tasks_total >= tasks_done", name="tasks"),
+)
+
+order_events = sa.Table(
+    "order_events",
+    metadata,
+    # Numbered without gaps within an order and attempt; a subject is told of once a kind.
+    sa.Column("job", sa.ForeignKey("jobs.id", ondelete="CASCADE"), primary_key=True),
+    sa.Column("number", sa.Integer, primary_key=True, autoincrement=False),
+    sa.Column("attempt", sa.Integer, nullable=False),
+    sa.Column("kind", sa.Text, nullable=False),
+    sa.Column("subject", sa.Text, nullable=False),
+    sa.Column("data", sa.Text, nullable=False),
+    sa.UniqueConstraint("job", "attempt", "kind", "subject", name="uq_order_events_subject"),
+)
+
+workers = sa.Table(
+    "workers",
+    metadata,
+    # Who is at work; a beat that is too old means that it is not.
+    sa.Column("id", sa.Text, primary_key=True),
+    sa.Column("beat_at", sa.Float, nullable=False),
+)
