@@ -19,8 +19,8 @@ FINISHED = Finished(
 
 
 @pytest.fixture
-def store(tmp_path):
-    made = SqlStore(tmp_path / "data")
+def store(tmp_path, database_url):
+    made = SqlStore(tmp_path / "data", database_url)
     yield made
     made.close()
 

@@ -37,7 +37,10 @@ __all__ = [
     "answer_ticket",
     "job_document",
     "json_response",
+    "made_document",
     "plural",
+    "shown",
+    "tag_of",
 ]
 
 OVERRIDE = "accept-unproved"
@@ -54,7 +57,13 @@ MEDIA_TYPES: dict[str, str] = {
 }
 """Suffix -> media type. Programs have no registered type; they are text."""
 
-_USUAL = {"stack": "stack", "check": "findings", "plan": "proof", "survey": "survey"}
+_USUAL = {
+    "stack": "stack",
+    "check": "findings",
+    "plan": "proof",
+    "survey": "survey",
+    "order": "job-sheet",
+}
 """Kind of job -> the picture that is meant when none is named."""
 
 _FOR_EVER = "private, max-age=31536000, immutable"
@@ -93,11 +102,11 @@ async def answer_ticket(
             where = f"/v1/jobs/{record.id}"
             headers = {"Location": where, "Retry-After": "1", "Cache-Control": "no-store"}
             return json_response(job_document(record), 202, headers | applied)
-    document = await asyncio.to_thread(_document, desk, record)
+    document = await asyncio.to_thread(made_document, desk, record)
     return json_response(
         document,
         200 if ticket.repeated else 201,
-        {"Location": _url(record), "ETag": _tag(record, "document"), **applied},
+        {"Location": _url(record), "ETag": tag_of(record, "document"), **applied},
     )
 
 
@@ -135,9 +144,9 @@ async def answer_document(request: Request, desk: Desk, kind: str, id_: str) -> 
     else:
 
         def body() -> bytes:
-            return _json_bytes(_document(desk, record))
+            return _json_bytes(made_document(desk, record))
 
-        response = await _cached(request, _tag(record, "document"), body, "application/json")
+        response = await _cached(request, tag_of(record, "document"), body, "application/json")
     response.headers["Vary"] = "Accept"
     return response
 
@@ -216,10 +225,15 @@ async def answer_file(
     return response
 
 
+def shown(record: JobRecord, override: str | None) -> list[Artifact]:
+    """Return the files of a job that a client may have: no program without a proof."""
+    return [a for a in record.artifacts if not _held_back(record, a) or override == OVERRIDE]
+
+
 async def _answer_zip(
     request: Request, desk: Desk, record: JobRecord, override: str | None
 ) -> Response:
-    chosen = [a for a in record.artifacts if not _held_back(record, a) or override == OVERRIDE]
+    chosen = shown(record, override)
 
     def pack() -> bytes:
         out = io.BytesIO()
@@ -231,7 +245,7 @@ async def _answer_zip(
                 archive.writestr(entry, desk.store.read(artifact))
         return out.getvalue()
 
-    tag = _tag(record, "zip", *(a.path for a in chosen))
+    tag = tag_of(record, "zip", *(a.path for a in chosen))
     response = await _cached(request, tag, pack, MEDIA_TYPES[".zip"])
     _name_download(response, f"{record.kind}-{record.id}.zip")
     return response
@@ -255,11 +269,12 @@ async def _record(desk: Desk, kind: str, id_: str) -> JobRecord:
     return record
 
 
-def _document(desk: Desk, record: JobRecord) -> dict[str, Any]:
+def made_document(desk: Desk, record: JobRecord) -> dict[str, Any]:
     """Return the document of a job: headline first, then all that it says, then its files."""
     known = {"id": record.id, "kind": record.kind, **(record.headline or {})}
     found = _read(desk, record, record.document or "")
-    found["findings"] = _read(desk, record, "findings.json")["findings"]
+    if record.artifact("findings.json") is not None:
+        found["findings"] = _read(desk, record, "findings.json")["findings"]
     links = {"self": _url(record), "zip": f"{_url(record)}.zip"}
     files = [_file(record, artifact) for artifact in record.artifacts]
     return known | found | known | {"links": links, "files": files}
@@ -295,7 +310,8 @@ def _url(record: JobRecord) -> str:
     return f"/v1/{plural(record.kind)}/{record.id}"
 
 
-def _tag(record: JobRecord, *what: str) -> str:
+def tag_of(record: JobRecord, *what: str) -> str:
+    """Return the entity tag of what a job made, or of one form of it."""
     # The document also holds what this version of the service adds to it.
     facts = [__version__, record.id, [a.digest for a in record.artifacts], list(what)]
     return f'"{digest(canonical_json(facts))}"'

@@ -15,6 +15,7 @@ from letterply.api.describing import ABOUT, install_description
 from letterply.api.guard import Guard
 from letterply.api.metrics import Metrics
 from letterply.api.middleware import BodyLimit, HeadAsGet, RequestLog
+from letterply.api.own_worker import OwnWorker
 from letterply.api.problems import install_handlers
 from letterply.api.routes import (
     artworks,
@@ -25,6 +26,7 @@ from letterply.api.routes import (
     jobs,
     machines,
     materials,
+    orders,
     plans,
     reading,
     stacks,
@@ -34,6 +36,7 @@ from letterply.api.routes import (
 from letterply.api.settings import Settings
 from letterply.catalogue.loading import load_catalogue
 from letterply.orders.desk import Desk
+from letterply.orders.front import OrderCounter
 from letterply.orders.pool import ComputePool
 from letterply.orders.store import SqlStore
 
@@ -46,6 +49,7 @@ _ROUTERS = (
     checks,
     plans,
     surveys,
+    orders,
     jobs,
     fonts,
     artworks,
@@ -60,6 +64,7 @@ _WORKER_MODULES = (
     "letterply.orders.job",
     "letterply.orders.fontwork",
     "letterply.orders.artwork_work",
+    "letterply.orders.intake.measuring",
 )
 _FORM_OVERHEAD_BYTES = 10_000
 
@@ -80,7 +85,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        store = await asyncio.to_thread(SqlStore, settings.data_folder)
+        store = await asyncio.to_thread(SqlStore, settings.data_folder, settings.database_url)
         pool = ComputePool(
             settings.workers,
             settings.time_limit_s,
@@ -104,11 +109,19 @@ def create_app(settings: Settings | None = None) -> FastAPI:
             metrics.watch(
                 "letterply_pool_restarts_total", "Worker pools replaced.", lambda: pool.restarts
             )
-            app.state.rooms = Rooms(settings, catalogue, desk, metrics)
+            counter = OrderCounter(store, pool, catalogue, settings.catalogue_files)
+            worker = OwnWorker(settings)
+            app.state.rooms = Rooms(settings, catalogue, desk, metrics, counter, worker.start)
             resumed = await desk.resume()
+            if await asyncio.to_thread(counter.book.any_open):
+                worker.start()
             _log.info("service started", extra={"resumed_jobs": resumed})
-            yield
-            await desk.close()
+            try:
+                yield
+            finally:
+                await asyncio.to_thread(worker.stop)
+                await desk.close()
+                await asyncio.to_thread(counter.close)
         finally:
             await asyncio.to_thread(pool.stop)
             store.close()

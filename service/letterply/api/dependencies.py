@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Annotated, cast
 
@@ -11,8 +12,9 @@ from letterply.api.metrics import Metrics
 from letterply.api.settings import Settings
 from letterply.catalogue.model import Catalogue
 from letterply.orders.desk import Desk
+from letterply.orders.front import OrderCounter
 
-__all__ = ["CatalogueOf", "DeskOf", "Page", "PageOf", "Rooms", "RoomsOf", "SettingsOf"]
+__all__ = ["CatalogueOf", "CounterOf", "DeskOf", "Page", "PageOf", "Rooms", "RoomsOf", "SettingsOf"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +26,8 @@ class Rooms:
         catalogue: shipped data with the shop's own laid over.
         desk: takes jobs.
         metrics: what operators watch.
+        counter: takes orders.
+        start_worker: sees to it that a worker of the service's own is there, if it has one.
 
     """
 
@@ -31,6 +35,8 @@ class Rooms:
     catalogue: Catalogue
     desk: Desk
     metrics: Metrics
+    counter: OrderCounter
+    start_worker: Callable[[], None]
 
 
 def _rooms(request: Request) -> Rooms:
@@ -52,6 +58,11 @@ def _catalogue(rooms: RoomsOf) -> Catalogue:
     return rooms.catalogue
 
 
+def _counter(rooms: RoomsOf) -> OrderCounter:
+    return rooms.counter
+
+
+CounterOf = Annotated[OrderCounter, Depends(_counter)]
 DeskOf = Annotated[Desk, Depends(_desk)]
 SettingsOf = Annotated[Settings, Depends(_settings)]
 CatalogueOf = Annotated[Catalogue, Depends(_catalogue)]

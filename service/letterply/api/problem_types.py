@@ -126,6 +126,10 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "unknown-recipe": ProblemType("An unknown recipe", _RECIPE),
     "larger-than-any-sheet": ProblemType("No sheet on the rack takes it", _RECIPE),
     "order-not-found": ProblemType("There is no such order", "Ids come from the answer to a POST."),
+    "unknown-order": ProblemType("An unknown order", _RECIPE),
+    "order-cancelled": ProblemType(
+        "The order was cancelled", "Ask for it again: what was made of it is not made twice."
+    ),
     "order-unfinished": ProblemType(
         "The order is not finished", "`state` says where it is; `links.events` tells its progress."
     ),

@@ -48,6 +48,8 @@ _STATUS_OF_CODE: dict[str, int] = {
     "job-memory": 422,
     "job-outdated": 409,
     "service-busy": 503,
+    "order-cancelled": 409,
+    "order-unfinished": 409,
 }
 _STATUS_OF_ERROR: tuple[tuple[type[LetterplyError], int], ...] = (
     (NotFound, 404),

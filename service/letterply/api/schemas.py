@@ -223,6 +223,20 @@ class ResultEntry(_Open):
     links: dict[str, str]
 
 
+class OrderDocument(BaseModel):
+    """Where an order stands and, once it is done, what it made."""
+
+    model_config = ConfigDict(extra="allow")
+
+    id: str
+    kind: Literal["order"]
+    title: str
+    state: Literal["queued", "running", "done", "failed", "cancelled"]
+    phase: str
+    line_count: int
+    links: dict[str, str]
+
+
 class ResultPage(BaseModel):
     """Part of a list of results, newest first."""
 

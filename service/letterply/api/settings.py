@@ -90,6 +90,18 @@ class Settings(BaseSettings):
         (), description="the shop's own catalogue files, laid over the shipped one in order"
     )
     api_keys: tuple[ApiKey, ...] = Field((), description="who may use the service")
+    database_url: str | None = Field(
+        None,
+        pattern=r"^(sqlite:///|postgresql\+psycopg://)",
+        description="index of the store; a file in the data folder when left out",
+    )
+    order_worker: Literal["own", "none"] = Field(
+        "own", description="`own`: the service runs a worker for orders; `none`: others do"
+    )
+    order_time_limit_s: float = Field(300.0, gt=0, description="longest time of a task of an order")
+    dead_after_s: float = Field(
+        30.0, ge=2, description="silence after which a worker for orders counts as gone"
+    )
 
     @model_validator(mode="after")
     def _closed_by_default(self) -> Self:

@@ -17,7 +17,7 @@ import multiprocessing
 import os
 import signal
 from collections.abc import Callable
-from concurrent.futures import Future
+from concurrent.futures import CancelledError, Future
 from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
 from typing import Any, Generic, TypeVar, cast
@@ -70,6 +70,37 @@ class Submitted(Generic[T]):
             except BrokenProcessPool as exc:
                 raise _crashed(None) from exc
         return cast(T, self._pool._read(outcome))
+
+    def wait(self, give_up: Callable[[], bool], *, every_s: float = 0.25) -> T:
+        """Wait for the value on a thread; once `give_up` says so, the task is killed.
+
+        Raises:
+            LetterplyError: as `result`; `order-cancelled` when it was given up.
+
+        """
+        for last in (False, True):
+            try:
+                return cast(T, self._pool._read(self._outcome_on_thread(give_up, every_s)))
+            except BrokenProcessPool as exc:
+                if last:
+                    raise _crashed(None) from exc
+                self._pool._replace(self._home)
+                self._inner, self._home = self._pool._schedule(self._function, self._args)
+        raise AssertionError("not reached")
+
+    def _outcome_on_thread(self, give_up: Callable[[], bool], every_s: float) -> Outcome:
+        while True:
+            try:
+                return self._inner.result(timeout=every_s)
+            except CancelledError as exc:
+                raise JobFailed("The order was cancelled.", code="order-cancelled") from exc
+            except ProcessExpired as exc:
+                raise _crashed(exc.exitcode) from exc
+            except TimeoutError as exc:
+                if self._inner.done():  # the task's own limit, not that of this look
+                    raise self._pool._timed_out() from exc
+            if give_up():
+                self._inner.cancel()  # kills the process when the task is running
 
     async def _outcome(self) -> Outcome:
         try:

@@ -14,6 +14,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from letterply.orders.intake.model import OrderLine
 from letterply.orders.intake.reading import Order
 from letterply.orders.work.tasks import Sources, Task
 from letterply.orders.work.vault import Vault
@@ -51,15 +52,15 @@ class Course:
 
     def line_tasks(self) -> list[Task]:
         """Return a task for each line, in order; lines of one design have the same one."""
-        made: dict[str, Task] = {}
-        found = []
+        alike: dict[str, list[OrderLine]] = {}
         for line in self.order.lines:
-            args = {**self._common(), "recipe": dict(line.recipe)}
-            key = repr(line.recipe)
-            if key not in made:
-                made[key] = Task.of("line", args, self.vault)
-            found.append(made[key])
-        return found
+            alike.setdefault(repr(line.recipe), []).append(line)
+        made: dict[str, Task] = {}
+        for design, lines in alike.items():
+            args = {**self._common(), "recipe": dict(lines[0].recipe)}
+            about = {"lines": [line.number for line in lines], "text": lines[0].text}
+            made[design] = Task.of("line", args, self.vault, about)
+        return [made[repr(line.recipe)] for line in self.order.lines]
 
     def pool_tasks(self, answers: Sequence[Mapping[str, Any]]) -> list[Task]:
         """Return a task for each material, from the answer for each line."""
@@ -85,6 +86,7 @@ class Course:
                     "kept": [s for s in self.earlier if s["stock"]["material"] == material],
                 },
                 self.vault,
+                {"material": material},
             )
             for material, lines in sorted(by_material.items())
         ]
@@ -103,7 +105,12 @@ class Course:
         """Return a task for each sheet."""
         marks = self.order.options.marks
         return [
-            Task.of("sheet", {**self._common(), **dict(sheet), "marks": marks}, self.vault)
+            Task.of(
+                "sheet",
+                {**self._common(), **dict(sheet), "marks": marks},
+                self.vault,
+                {"sheet": sheet["number"]},
+            )
             for sheet in sheets
         ]
 
@@ -113,6 +120,7 @@ class Course:
         pools: Sequence[Mapping[str, Any]],
         sheets: Sequence[Mapping[str, Any]],
         sheet_tasks: Sequence[Task],
+        answers: Answers,
     ) -> Task:
         """Return the task that writes the documents; it reads the answers by their keys."""
         args = {
@@ -121,13 +129,15 @@ class Course:
             "line_keys": [t.key for t in line_tasks],
             "sheets": [dict(s) for s in sheets],
             "sheet_keys": [t.key for t in sheet_tasks],
+            # What failed may be in no vault: a task that ran out of time may do better next time.
+            "failed": {key: dict(a) for key, a in sorted(answers.items()) if not a["ok"]},
             "pools": [
                 {k: pool[k] for k in ("ok", "material", "unplaced", "spacing_mm", "problem")
                  if k in pool}
                 for pool in pools
             ],
         }  # fmt: skip
-        return Task.of("papers", args, self.vault)
+        return Task.of("papers", args, self.vault, {})
 
 
 def run_course(course: Course, run: Runner) -> dict[str, Any]:
@@ -139,6 +149,6 @@ def run_course(course: Course, run: Runner) -> dict[str, Any]:
     pools = [pooled[t.key] for t in pool_tasks]
     sheets = course.sheets(pools)
     sheet_tasks = course.sheet_tasks(sheets)
-    run("sheets", sheet_tasks)
-    papers = course.papers_task(lines, pools, sheets, sheet_tasks)
+    answers = {**made, **run("sheets", sheet_tasks)}
+    papers = course.papers_task(lines, pools, sheets, sheet_tasks, answers)
     return dict(run("papers", [papers])[papers.key])

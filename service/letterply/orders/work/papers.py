@@ -36,8 +36,9 @@ def make_papers(
 
     """
     order = Order.from_facts(args["order"])
-    lines = [_answer(vault, key) for key in args["line_keys"]]
-    sheets = [_answer(vault, key) for key in args["sheet_keys"]]
+    failed = args["failed"]
+    lines = [failed.get(key) or _answer(vault, key) for key in args["line_keys"]]
+    sheets = [failed.get(key) or _answer(vault, key) for key in args["sheet_keys"]]
     rows = _part_rows(order, lines, args["sheets"], args["pools"])
     quote = _quote(order, lines, sheets, shop)
     document = _document(order, lines, sheets, rows, args["pools"], quote)

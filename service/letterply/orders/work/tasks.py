@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -26,7 +26,11 @@ from letterply.orders.work.pooling import pool_material
 from letterply.orders.work.sheetwork import make_sheet
 from letterply.orders.work.vault import Vault, open_vault
 
-__all__ = ["Sources", "Task", "run_task", "task_key"]
+__all__ = ["Sources", "Task", "TaskFunction", "run_task", "task_key"]
+
+
+TaskFunction = Callable[[str, str, str, str], dict[str, Any]]
+"""Place of the vault, kind, key and arguments of a task in, its answer out; see `run_task`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,21 +64,24 @@ class Task:
         kind: `line`, `pool`, `sheet` or `papers`.
         key: its identity.
         args: digest of what it is given, in the vault.
+        about: what people are told that it is about; no part of its identity.
 
     """
 
     kind: str
     key: str
     args: str
+    about: Mapping[str, Any] = field(default_factory=dict, hash=False, compare=False)
 
     @classmethod
-    def of(cls, kind: str, args: Mapping[str, Any], vault: Vault) -> Task:
+    def of(cls, kind: str, args: Mapping[str, Any], vault: Vault, about: Mapping[str, Any]) -> Task:
         """Return the task of this kind with these arguments, which go to the vault."""
-        return cls(kind, task_key(kind, args), vault.write(canonical_json(dict(args))))
+        content = vault.write(canonical_json(dict(args)))
+        return cls(kind, task_key(kind, args), content, about)
 
-    def facts(self) -> dict[str, str]:
+    def facts(self) -> dict[str, Any]:
         """Return the task as JSON values."""
-        return {"kind": self.kind, "key": self.key, "args": self.args}
+        return {"kind": self.kind, "key": self.key, "args": self.args, "about": dict(self.about)}
 
 
 def task_key(kind: str, args: Mapping[str, Any]) -> str:

@@ -1,0 +1,170 @@
+"""orders: many lines at once, made durably; progress, cancelling, everything as one bundle."""
+
+from __future__ import annotations
+
+import asyncio
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Header, Query, Request, Response
+from fastapi.responses import StreamingResponse
+
+from letterply.api import answers
+from letterply.api.dependencies import CounterOf, DeskOf, PageOf, RoomsOf
+from letterply.api.describing import FILES, NOT_MODIFIED, problems
+from letterply.api.lists import page_of_results
+from letterply.api.negotiation import Key, PreferenceOf, tag_matches
+from letterply.api.order_bodies import OrderBody
+from letterply.api.orderly import event_stream, order_document, zip_stream
+from letterply.api.problems import HttpProblem
+from letterply.api.schemas import OrderDocument, ResultPage
+
+__all__ = ["router"]
+
+router = APIRouter(prefix="/v1/orders", tags=["orders"])
+
+_NO_STORE = {"Cache-Control": "no-store"}
+_BODY: dict[str, Any] = {
+    "requestBody": {
+        "required": True,
+        "content": {
+            "application/json": {
+                "schema": {"type": "object"},
+                "example": {
+                    "title": "Autumn racks",
+                    "recipe": "rack-sign",
+                    "lines": [{"text": "Avocet"}, {"text": "Curlew", "quantity": 2}],
+                },
+            },
+            "text/csv": {
+                "schema": {"type": "string"},
+                "example": "text,quantity\nAvocet,1\nCurlew,2\n",
+            },
+            "multipart/form-data": {
+                "schema": {
+                    "type": "object",
+                    "properties": {
+                        "order": {"type": "string", "description": "the order as JSON"},
+                        "lines": {"type": "string", "format": "binary"},
+                    },
+                }
+            },
+        },
+    }
+}
+_MADE: dict[int | str, dict[str, Any]] = {
+    200: {"description": "It was there already.", "model": OrderDocument},
+    202: {"description": "Accepted: it will be made.", "model": OrderDocument},
+    **problems(400, 409, 413, 415, 422),
+}
+
+DryRun = Annotated[bool, Query(description="Only say what it would make, take and cost.")]
+
+
+@router.post("", status_code=202, responses=_MADE, openapi_extra=_BODY)
+async def place_order(
+    rooms: RoomsOf, counter: CounterOf, body: OrderBody, key: Key, dry_run: DryRun = False
+) -> Response:
+    """Vet a whole order and accept it, or say everything that is wrong with it at once."""
+    order, measures = await counter.vet(body.request, table=body.table, charset=body.charset)
+    if dry_run:
+        return answers.json_response(await counter.estimate(order, measures), headers=_NO_STORE)
+    state, _ = await counter.place(order, key=key)
+    rooms.start_worker()
+    _, record = await counter.state(state.id)
+    headers = {"Location": f"/v1/orders/{state.id}", **_NO_STORE}
+    status = 200 if state.phase == "done" else 202
+    return answers.json_response(order_document(state, record), status, headers)
+
+
+@router.get("", response_model=ResultPage)
+async def list_orders(desk: DeskOf, page: PageOf) -> Response:
+    """List orders, newest first."""
+    return answers.json_response(await page_of_results(desk, "order", page))
+
+
+@router.post("/{id}/cancel", responses={200: {"model": OrderDocument}, **problems(404)})
+async def cancel_order(counter: CounterOf, id: str) -> Response:
+    """Cancel an order: what is queued is dropped, what runs is stopped."""
+    await counter.cancel(id)
+    state, record = await counter.state(id)
+    return answers.json_response(order_document(state, record), headers=_NO_STORE)
+
+
+@router.get(
+    "/{id}/events",
+    responses={200: {"content": {"text/event-stream": {}}}, **problems(404)},
+)
+async def follow_order(
+    counter: CounterOf,
+    id: str,
+    last_event_id: Annotated[str | None, Header(description="Go on after this event.")] = None,
+    after: Annotated[int, Query(ge=0, description="The same, in the query.")] = 0,
+) -> Response:
+    """Tell what happens to an order, as it happens (server-sent events)."""
+    await counter.state(id)
+    begin = int(last_event_id) if last_event_id and last_event_id.isdigit() else after
+    return StreamingResponse(
+        event_stream(counter, id, begin), media_type="text/event-stream", headers=_NO_STORE
+    )
+
+
+@router.get("/{id}.zip", responses={**FILES, **NOT_MODIFIED, **problems(404, 409)})
+async def get_bundle(
+    request: Request,
+    desk: DeskOf,
+    counter: CounterOf,
+    id: str,
+    override: Annotated[str | None, Query(description="`accept-unproved`, at your risk.")] = None,
+) -> Response:
+    """Return everything that an order made, as a ZIP."""
+    state, record = await counter.state(id)
+    _require_done(state.phase)
+    chosen = tuple(answers.shown(record, override))
+    tag = answers.tag_of(record, "zip", *(a.path for a in chosen))
+    if tag_matches(request.headers.get("if-none-match"), tag):
+        return Response(status_code=304, headers={"ETag": tag})
+    headers = {"ETag": tag, "Content-Disposition": f'attachment; filename="order-{id}.zip"'}
+    return StreamingResponse(
+        zip_stream(chosen, desk.store.read), media_type="application/zip", headers=headers
+    )
+
+
+@router.get("/{id}", responses={200: {"model": OrderDocument}, **NOT_MODIFIED, **problems(404)})
+async def get_order(desk: DeskOf, counter: CounterOf, id: str, prefer: PreferenceOf) -> Response:
+    """Return where an order stands and, once it is done, what it made.
+
+    With `Prefer: wait=10`, once it is finished or after 10 s.
+    """
+    deadline = asyncio.get_running_loop().time() + min(prefer.wait_s or 0.0, 30.0)
+    state, record = await counter.state(id)
+    while not state.final and asyncio.get_running_loop().time() < deadline:
+        await asyncio.sleep(0.2)
+        state, record = await counter.state(id)
+    events = await counter.all_events(id)
+    document = order_document(state, record, events)
+    if state.phase == "done":
+        made = await asyncio.to_thread(answers.made_document, desk, record)
+        document |= {k: v for k, v in made.items() if k not in ("links", "kind", "id")}
+    return answers.json_response(document, headers=_NO_STORE)
+
+
+@router.get("/{id}/files/{path:path}", responses={**FILES, **NOT_MODIFIED, **problems(404, 409)})
+async def get_order_file(
+    request: Request,
+    desk: DeskOf,
+    counter: CounterOf,
+    id: str,
+    path: str,
+    override: Annotated[str | None, Query(description="`accept-unproved`, at your risk.")] = None,
+) -> Response:
+    """Return one file of an order."""
+    state, _ = await counter.state(id)
+    _require_done(state.phase)
+    return await answers.answer_file(request, desk, "order", id, path, override=override)
+
+
+def _require_done(phase: str) -> None:
+    if phase != "done":
+        raise HttpProblem(
+            "The order is not finished.", code="order-unfinished", data={"state": phase}
+        )

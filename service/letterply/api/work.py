@@ -1,0 +1,71 @@
+"""Working: settings in, a worker for orders until it is told to stop.
+
+`python -m letterply.api.work` (or `letterply worker`) reads the environment, as the service does;
+arguments override it. Imports are inside the functions: its processes import this module again.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import signal
+import sys
+import threading
+from collections.abc import Sequence
+from pathlib import Path
+
+__all__ = ["main"]
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run a worker from the command line; return the exit code."""
+    from pydantic import ValidationError
+
+    from letterply.api.logs import set_up_logging
+    from letterply.api.settings import Settings
+    from letterply.errors import LetterplyError
+    from letterply.orders.durable.worker import WorkerPlan, run_worker
+
+    parser = argparse.ArgumentParser(prog="letterply worker", description=__doc__)
+    parser.add_argument("--data-folder", type=Path, help="where results and fonts are kept")
+    parser.add_argument("--database-url", help="index of the store")
+    parser.add_argument("--workers", type=int, help="processes that compute")
+    parser.add_argument("--log-level", default=os.environ.get("LETTERPLY_LOG_LEVEL", "warning"))
+    parser.add_argument("--stop-with-stdin", action="store_true", help="stop when stdin closes")
+    given = vars(parser.parse_args(arguments))
+    level, with_stdin = given.pop("log_level"), given.pop("stop_with_stdin")
+    try:
+        settings = Settings(**{k: v for k, v in given.items() if v is not None})
+    except ValidationError as exc:
+        print(f"letterply: {exc}", file=sys.stderr)
+        return 2
+    set_up_logging(level)
+    stop = threading.Event()
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, lambda *_: stop.set())
+    if with_stdin:
+        threading.Thread(target=_set_at_end_of_stdin, args=(stop,), daemon=True).start()
+    plan = WorkerPlan(
+        root=settings.data_folder,
+        database_url=settings.database_url,
+        processes=settings.workers,
+        time_limit_s=settings.order_time_limit_s,
+        memory_limit_bytes=settings.memory_limit_mb * 1_000_000,
+        dead_after_s=settings.dead_after_s,
+    )
+    try:
+        run_worker(plan, stop, lambda name: print(f"letterply worker {name}", flush=True))
+    except (LetterplyError, OSError) as exc:
+        print(f"letterply: {exc}", file=sys.stderr)
+        return 2
+    return 0
+
+
+def _set_at_end_of_stdin(stop: threading.Event) -> None:
+    while os.read(0, 4096):
+        pass
+    stop.set()
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,124 @@
+"""A worker for orders: takes tasks off the queues until it is told to stop.
+
+Any number of workers, on any number of machines, share a PostgreSQL database and the place of the
+artifacts; several on one machine may share a folder with SQLite. Its processes die with it.
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+import socket
+import threading
+import uuid
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from letterply.orders.database import Database, sqlite_url
+from letterply.orders.durable.engine import Queueing, launch, prepare, shut_down, take_over
+from letterply.orders.durable.flows import Shift, declare
+from letterply.orders.durable.watch import Watch
+from letterply.orders.orderbook import OrderBook
+from letterply.orders.pool import ComputePool
+from letterply.orders.work.tasks import TaskFunction, run_task
+from letterply.orders.work.vault import open_vault
+
+__all__ = ["WorkerPlan", "run_worker", "worker_name"]
+
+_log = logging.getLogger(__name__)
+
+_AHEAD = 2
+"""Tasks taken up beyond those that processes are free for; more would only be lost to a crash."""
+
+
+@dataclass(frozen=True, slots=True)
+class WorkerPlan:
+    """How a worker works.
+
+    Attributes:
+        root: folder of the store.
+        database_url: of its index; None for the file in the folder.
+        processes: how many compute at once.
+        time_limit_s: a task that takes longer is killed and reported.
+        memory_limit_bytes: address space of a process.
+        dead_after_s: silence after which another worker counts as gone.
+        poll_s: how often the queues are looked at.
+        task: what a process runs for a task.
+        preload: modules that a process imports before its first task.
+
+    """
+
+    root: Path
+    database_url: str | None = None
+    processes: int = 1
+    time_limit_s: float = 300.0
+    memory_limit_bytes: int = 4_000_000_000
+    dead_after_s: float = 30.0
+    poll_s: float = 0.05
+    task: TaskFunction = run_task
+    preload: tuple[str, ...] = ("letterply.orders.work.tasks",)
+
+
+def worker_name() -> str:
+    """Return a name that no other process has: host, process id, chance."""
+    return f"{socket.gethostname()}.{os.getpid()}.{uuid.uuid4().hex[:8]}"
+
+
+def run_worker(
+    plan: WorkerPlan, stop: threading.Event, on_ready: Callable[[str], None] = lambda name: None
+) -> None:
+    """Work until `stop` is set. Runs on the main thread: its processes die with that thread.
+
+    Args:
+        plan: how to work.
+        stop: ends the work; what is under way is taken up by others, or at the next start.
+        on_ready: told the worker's name once it takes tasks.
+
+    """
+    name = worker_name()
+    plan.root.mkdir(parents=True, exist_ok=True)
+    url = plan.database_url or sqlite_url(plan.root / "index.sqlite")
+    database = Database(url)
+    pool = ComputePool(
+        plan.processes,
+        plan.time_limit_s,
+        plan.memory_limit_bytes,
+        preload=plan.preload,
+        cache_folder=plan.root / "compiled",
+    )
+    pool.start()
+    watch = Watch(database, name, plan.dead_after_s, take_over)
+    queueing: Queueing | None = None
+    try:
+        prepare(url)
+        queueing = Queueing(url)
+        shift = Shift(
+            database=database,
+            book=OrderBook(database),
+            queueing=queueing,
+            vault=open_vault(str(plan.root)),
+            place=str(plan.root),
+            pool=pool,
+            watch=watch,
+            task=plan.task,
+        )
+        launch(
+            url,
+            name,
+            lambda: declare(shift),
+            concurrency=plan.processes + _AHEAD,
+            poll_s=plan.poll_s,
+        )
+        watch.start()
+        _log.info("worker started", extra={"worker": name})
+        on_ready(name)
+        stop.wait()
+    finally:
+        if watch.started:
+            watch.stop()
+        pool.stop()
+        shut_down()
+        if queueing is not None:
+            queueing.close()
+        database.close()

@@ -1,0 +1,231 @@
+"""The scene of a drill: a store, an order of quick lines, workers that can be hurt."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections import Counter
+from pathlib import Path
+
+import sqlalchemy as sa
+
+from letterply.catalogue import load_catalogue
+from letterply.orders import tables
+from letterply.orders.durable.engine import Queueing, prepare
+from letterply.orders.front import OrderCounter
+from letterply.orders.intake.reading import Order
+from letterply.orders.store import SqlStore
+from orders.work.small import plain_order
+
+TESTS = Path(__file__).parents[2]
+
+
+class Worker:
+    """A worker process."""
+
+    def __init__(self, scene: Scene, *options: str) -> None:
+        environment = {
+            **os.environ,
+            "PYTHONPATH": str(TESTS),
+            "LETTERPLY_DRILL_LOG": str(scene.log),
+            "LETTERPLY_DRILL_S": str(scene.line_s),
+        }
+        self._log = (scene.root / f"worker-{len(scene.workers)}.log").open("wb")
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "orders.drills.worker_process", str(scene.root), scene.url,
+             *options],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=self._log,
+            env=environment,
+            cwd=TESTS,
+        )  # fmt: skip
+        self.name = ""
+        self.children: set[int] = set()
+
+    def wait_until_ready(self) -> Worker:
+        """Wait until it takes tasks."""
+        assert self.process.stdout is not None
+        self.name = self.process.stdout.readline().decode().strip()
+        assert self.name, Path(self._log.name).read_text()
+        return self
+
+    def note_children(self) -> None:
+        """Remember the processes that it started, with theirs."""
+        self.children |= descendants(self.process.pid)
+
+    def signal(self, what: int) -> None:
+        """Send it a signal."""
+        self.note_children()
+        self.process.send_signal(what)
+
+    def kill(self) -> None:
+        """End it as a power cut does."""
+        self.signal(signal.SIGKILL)
+        self.process.wait(20)
+
+    def end(self) -> None:
+        """Stop it in good order."""
+        self.note_children()
+        if self.process.poll() is None:
+            self.process.send_signal(signal.SIGCONT)
+            assert self.process.stdin is not None
+            self.process.stdin.close()
+            try:
+                self.process.wait(20)
+            except subprocess.TimeoutExpired:
+                self.process.kill()
+                self.process.wait()
+        if self.process.stdout is not None:
+            self.process.stdout.close()
+        if self.process.stdin is not None and not self.process.stdin.closed:
+            self.process.stdin.close()
+        self._log.close()
+
+
+class Scene:
+    """A store and what happens in it."""
+
+    def __init__(self, root: Path, url: str, line_s: float = 0.1) -> None:
+        self.root, self.url, self.line_s = root, url, line_s
+        root.mkdir(parents=True, exist_ok=True)
+        self.log = root / "drill.log"
+        self.log.touch()
+        self.workers: list[Worker] = []
+        self.store = SqlStore(root, url)
+        prepare(url)
+        self.counter = OrderCounter(self.store, None, load_catalogue())  # type: ignore[arg-type]
+
+    def close(self) -> None:
+        """Stop everything that is left."""
+        for worker in self.workers:
+            worker.end()
+        self.counter.close()
+        self.store.close()
+
+    def start(self, *options: str) -> Worker:
+        """Start a worker and wait until it takes tasks."""
+        worker = Worker(self, *options)
+        self.workers.append(worker)
+        return worker.wait_until_ready()
+
+    def start_two(self, *options: str) -> tuple[Worker, Worker]:
+        """Start two workers side by side."""
+        first, second = Worker(self, *options), Worker(self, *options)
+        self.workers += [first, second]
+        return first.wait_until_ready(), second.wait_until_ready()
+
+    def submit(self, texts: list[str]) -> str:
+        """Place an order, a line a text; return its id."""
+        state, _ = self.counter._place(self.order(texts), None)
+        return state.id
+
+    def order(self, texts: list[str]) -> Order:
+        """Return an order, a line a text."""
+        return plain_order(*texts)
+
+    def rows(self, what: str) -> list[tuple[str, int]]:
+        """Return text and process of the rows of one kind in the log."""
+        rows = [row.split("|") for row in self.log.read_text().splitlines()]
+        return [(row[1], int(row[2])) for row in rows if row[0] == what]
+
+    def wait_for_ends(self, count: int, limit_s: float = 90.0) -> None:
+        """Wait until so many lines have been computed."""
+        wait_until(lambda: len(self.rows("end")) >= count, limit_s)
+
+    def wait_for_end(self, order_id: str, limit_s: float = 120.0) -> str:
+        """Wait until nothing more happens to an order; return its last phase."""
+        book = self.counter.book
+        wait_until(lambda: book.state(order_id).final, limit_s)
+        return book.state(order_id).phase
+
+    def finished_lines(self, order_id: str) -> set[str]:
+        """Return the texts of the lines that are on record as finished."""
+        found = self.queueing_rows(f"{order_id}.1/lines/", "SUCCESS")
+        by_key = {e.data["key"] for e in self.counter.book.events(order_id) if e.kind == "task"}
+        return self._texts(order_id, found & by_key)
+
+    def queueing_rows(self, prefix: str, status: str) -> set[str]:
+        """Return the keys of workflows below a prefix."""
+        queueing: Queueing = self.counter.queueing
+        found = queueing._client.list_workflows(
+            workflow_id_prefix=prefix, status=status, load_input=False, load_output=False
+        )
+        return {w.workflow_id.removeprefix(prefix) for w in found}
+
+    def _texts(self, order_id: str, keys: set[str]) -> set[str]:
+        found = set()
+        for key in keys:
+            answer = self.counter._vault.recall(key)
+            if answer is not None and answer["ok"]:
+                found.add(answer["title"])
+        return found
+
+    def document(self, order_id: str) -> dict[str, object]:
+        """Return the answer of an order."""
+        record = self.store.job(order_id)
+        artifact = record.artifact("order.json")
+        assert artifact is not None
+        found: dict[str, object] = json.loads(self.store.read(artifact))
+        return found
+
+    def assert_one_answer(self, order_id: str) -> None:
+        """Assert that the order ended once, with events numbered without gaps, each told once."""
+        events = self.counter.book.events(order_id, limit=10_000)
+        assert [e.number for e in events] == list(range(1, len(events) + 1))
+        assert [e.kind for e in events].count("done") == 1
+        assert events[-1].kind == "done"
+        keys = Counter(e.data["key"] for e in events if e.kind == "task")
+        assert max(keys.values()) == 1
+
+    def assert_nothing_left_over(self) -> None:
+        """Assert that no process of a worker that is gone is alive."""
+        gone = [w for w in self.workers if w.process.poll() is not None]
+        wait_until(lambda: not any(alive(p) for w in gone for p in w.children), 10)
+
+    def beat_age_s(self, name: str) -> float:
+        """Return how long ago a worker last said that it is there."""
+        wanted = sa.select(tables.workers.c.beat_at).where(tables.workers.c.id == name)
+        return time.time() - float(
+            self.store.database.read(lambda db: db.execute(wanted).scalar_one())
+        )
+
+
+def wait_until(holds, limit_s: float) -> None:
+    """Wait until something holds."""
+    deadline = time.monotonic() + limit_s
+    while not holds():
+        assert time.monotonic() < deadline, "it did not happen in time"
+        threading.Event().wait(0.05)
+
+
+def alive(pid: int) -> bool:
+    """Tell whether a process is there; one that waits to be reaped is not."""
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except OSError:
+        return False
+
+
+def descendants(pid: int) -> set[int]:
+    """Return all processes below one."""
+    parents: dict[int, list[int]] = {}
+    for entry in Path("/proc").iterdir():
+        if entry.name.isdigit():
+            try:
+                after = (entry / "stat").read_text().rpartition(")")[2].split()
+            except OSError:
+                continue
+            parents.setdefault(int(after[1]), []).append(int(entry.name))
+    found: set[int] = set()
+    waiting = [pid]
+    while waiting:
+        children = parents.get(waiting.pop(), [])
+        found.update(children)
+        waiting += children
+    return found

@@ -1,0 +1,43 @@
+"""A worker as a process of its own, for drills: `python -m orders.drills.worker_process ...`."""
+
+import argparse
+import signal
+import sys
+import threading
+from pathlib import Path
+
+
+def main():
+    """Work until SIGTERM, or until whoever started it is gone."""
+    from letterply.orders.durable.worker import WorkerPlan, run_worker
+    from orders.drills.quick_task import run_quick_task
+
+    parser = argparse.ArgumentParser()
+    parser.add_argument("root", type=Path)
+    parser.add_argument("url")
+    parser.add_argument("--processes", type=int, default=1)
+    parser.add_argument("--dead-after", type=float, default=3.0)
+    parser.add_argument("--time-limit", type=float, default=60.0)
+    given = parser.parse_args()
+    stop = threading.Event()
+    signal.signal(signal.SIGTERM, lambda *_: stop.set())
+
+    def watch_stdin():
+        sys.stdin.buffer.read()
+        stop.set()
+
+    threading.Thread(target=watch_stdin, daemon=True).start()
+    plan = WorkerPlan(
+        root=given.root,
+        database_url=given.url,
+        processes=given.processes,
+        time_limit_s=given.time_limit,
+        dead_after_s=given.dead_after,
+        task=run_quick_task,
+        preload=("orders.drills.quick_task",),
+    )
+    run_worker(plan, stop, lambda name: print(name, flush=True))
+
+
+if __name__ == "__main__":
+    main()
