@@ -29,7 +29,7 @@ def events_of(text):
 
 @pytest.fixture(scope="module")
 def done(service_url):
-    """An order that is done: its first answer, its events, its document."""
+    """Make an order: its first answer, its events, its document."""
     with httpx.Client(base_url=service_url, timeout=120) as client:
         first = client.post("/v1/orders", json=ORDER)
         assert first.status_code == 202, first.text

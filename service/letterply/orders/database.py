@@ -20,13 +20,16 @@ from alembic.util import CommandError
 
 from letterply.errors import LetterplyError
 
-__all__ = ["Database", "database_now", "sqlite_url"]
+__all__ = ["FROZEN_S", "Database", "database_now", "sqlite_url"]
 
 T = TypeVar("T")
 
 _BUSY_S = 30.0
 _PATIENCE_S = 60.0
 """How long a server that went away is waited for."""
+
+FROZEN_S = 10.0
+"""A transaction in which nothing happens for so long is undone by the server."""
 
 _MIGRATION_LOCK = 8467_0001
 _migrating = threading.Lock()
@@ -56,6 +59,8 @@ class Database:
         if self._embedded:
             sa.event.listen(self.engine, "connect", _prepare_sqlite)
             sa.event.listen(self.engine, "begin", _begin_sqlite)
+        else:
+            sa.event.listen(self.engine, "connect", _prepare_postgresql)
         try:
             self._migrate()
         except BaseException:
@@ -136,6 +141,13 @@ def _prepare_sqlite(connection: Any, _record: Any) -> None:
     connection.isolation_level = None  # transactions begin where `_begin_sqlite` says so
     for pragma in ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON"):
         connection.execute(f"PRAGMA {pragma}")
+
+
+def _prepare_postgresql(connection: Any, _record: Any) -> None:
+    # A process that is frozen in the middle of a transaction must not hold its locks for ever.
+    with connection.cursor() as cursor:
+        cursor.execute(f"SET idle_in_transaction_session_timeout = '{FROZEN_S:.0f}s'")
+    connection.commit()
 
 
 def _begin_sqlite(connection: sa.Connection) -> None:

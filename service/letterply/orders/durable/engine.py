@@ -13,6 +13,8 @@ from typing import Any
 import sqlalchemy as sa
 from dbos import DBOS, DBOSClient, DBOSConfig
 
+from letterply.orders.database import FROZEN_S
+
 __all__ = ["LINES_QUEUE", "ORDERS_QUEUE", "Queueing", "launch", "prepare", "shut_down", "take_over"]
 
 ORDERS_QUEUE = "letterply-orders"
@@ -38,7 +40,11 @@ class Queueing:
     """
 
     def __init__(self, url: str) -> None:
-        self._client = DBOSClient(system_database_url=url, application_name=APPLICATION)
+        self._client = DBOSClient(
+            system_database_url=url,
+            application_name=APPLICATION,
+            sys_db_idle_transaction_timeout_sec=FROZEN_S,
+        )
 
     def start_order(self, db: sa.Connection, order_id: str, attempt: int, priority: int) -> None:
         """Queue an attempt of an order, within a transaction."""
@@ -150,6 +156,7 @@ def launch(
         log_level="WARNING",
         enable_otlp=False,
         use_listen_notify=False,
+        sys_db_idle_transaction_timeout_sec=FROZEN_S,
     )
     DBOS(config=config)
     workflows()

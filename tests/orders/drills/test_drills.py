@@ -1,0 +1,230 @@
+"""Drills: workers killed, frozen and starved, the database restarted; on SQLite and PostgreSQL.
+
+Each ends the same way: nothing acknowledged is lost, no finished line is computed again, there is
+one answer, no process is left over. LETTERPLY_DRILLS=long makes the orders longer and prints the
+figures that DEVELOPERS.md has.
+"""
+
+import os
+import signal
+import time
+
+import pytest
+
+from letterply.orders.durable.engine import Queueing
+from orders.drills.scene import Scene, alive, wait_until
+
+LONG = os.environ.get("LETTERPLY_DRILLS") == "long"
+LINES = 60 if LONG else 16
+LINE_S = 0.2 if LONG else 0.12
+HALF = LINES // 2
+AHEAD = 3
+"""Tasks that a worker with one process takes up at once: what may be under way when it dies."""
+
+
+@pytest.fixture
+def scene(tmp_path, database_url):
+    made = Scene(tmp_path / "data", database_url, LINE_S)
+    yield made
+    made.close()
+
+
+def names(count=LINES):
+    return [f"line {n}" for n in range(count)]
+
+
+def report(request, scene, **figures):
+    """Print the figures of a drill, for the table."""
+    if LONG:
+        kind = "sqlite" if scene.url.startswith("sqlite") else "postgresql"
+        print(f"\nFIGURES {request.node.originalname} {kind} {figures}")
+
+
+def check_all_made(scene, order, count=LINES):
+    document = scene.document(order)
+    assert [line["state"] for line in document["lines"]] == ["made"] * count
+    scene.assert_one_answer(order)
+    scene.assert_nothing_left_over()
+
+
+def starts_after(scene, texts, rows_before):
+    """Return which of these lines were started after the log had so many rows of starts."""
+    later = [text for text, _ in scene.rows("start")[rows_before:]]
+    return [text for text in later if text in texts]
+
+
+def test_a_worker_killed_at_half_is_relieved_by_another(scene, request):
+    first, _ = scene.start_two()
+    order = scene.submit(names())
+    scene.wait_for_ends(HALF)
+    first.note_children()
+    first.kill()
+    finished = scene.finished_lines(order)
+    before, killed_at = len(scene.rows("start")), time.monotonic()
+    assert scene.wait_for_end(order) == "done"
+    took = time.monotonic() - killed_at
+    assert starts_after(scene, finished, before) == []
+    twice = len(scene.rows("start")) - LINES
+    assert twice <= AHEAD
+    check_all_made(scene, order)
+    report(request, scene, finished=len(finished), twice=twice, done_after_s=round(took, 1))
+
+
+def test_a_killed_worker_alone_is_followed_by_a_new_one(scene, request):
+    worker = scene.start()
+    order = scene.submit(names())
+    scene.wait_for_ends(HALF)
+    worker.kill()
+    finished, before = scene.finished_lines(order), len(scene.rows("start"))
+    began = time.monotonic()
+    scene.start()
+    assert scene.wait_for_end(order) == "done"
+    assert starts_after(scene, finished, before) == []
+    twice = len(scene.rows("start")) - LINES
+    assert twice <= AHEAD
+    check_all_made(scene, order)
+    report(request, scene, twice=twice, done_after_s=round(time.monotonic() - began, 1))
+
+
+def test_a_worker_frozen_past_its_lease_wakes_and_nothing_counts_twice(scene, request):
+    first, _ = scene.start_two("--dead-after", "2")
+    order = scene.submit(names())
+    scene.wait_for_ends(HALF)
+    first.signal(signal.SIGSTOP)
+    finished, before = scene.finished_lines(order), len(scene.rows("start"))
+    assert scene.wait_for_end(order) == "done"
+    first.signal(signal.SIGCONT)
+    wait_until(lambda: scene.beat_age_s(first.name) < 1.5, 20)
+    assert starts_after(scene, finished, before) == []
+    twice = len(scene.rows("start")) - LINES
+    assert twice <= 2 * AHEAD
+    check_all_made(scene, order)
+    again = scene.submit(names(4))
+    assert scene.wait_for_end(again) == "done"
+    report(request, scene, twice=twice)
+
+
+def test_raising_crashing_and_endless_lines_are_reported_and_the_rest_goes_on(scene):
+    scene.start("--time-limit", "2")
+    order = scene.submit([*names(5), "raise", "crash", "endless", *[f"more {n}" for n in range(4)]])
+    assert scene.wait_for_end(order) == "done"
+    states = {la["text"]: la for la in scene.document(order)["lines"]}
+    failed = {t: la["problem"]["code"] for t, la in states.items() if la["state"] == "failed"}
+    assert failed == {"raise": "bad-value", "crash": "job-crashed", "endless": "job-timeout"}
+    scene.assert_one_answer(order)
+
+
+def test_a_runaway_dies_with_the_worker_that_is_killed(scene):
+    worker = scene.start("--time-limit", "600")
+    order = scene.submit(["endless"])
+    wait_until(lambda: scene.rows("start"), 30)
+    (_, runaway) = scene.rows("start")[0]
+    assert alive(runaway)
+    worker.kill()
+    wait_until(lambda: not alive(runaway), 10)
+    scene.assert_nothing_left_over()
+    scene.start("--time-limit", "2")
+    assert scene.wait_for_end(order) == "done"
+    (line,) = scene.document(order)["lines"]
+    assert line["problem"]["code"] == "job-timeout"
+
+
+def test_an_order_accepted_before_any_worker_is_there_is_made(scene):
+    """What an API does that is killed right after its answer: the queue has the order."""
+    order = scene.submit(names(4))
+    scene.counter.close()
+    scene.counter._queueing = None
+    assert scene.counter.book.state(order).phase == "waiting"
+    scene.start()
+    assert scene.wait_for_end(order) == "done"
+    check_all_made(scene, order, 4)
+
+
+def test_a_cancelled_order_stops_at_once_and_can_be_asked_for_again(scene):
+    scene.start()
+    order = scene.submit([*names(6), "endless"] + [f"late {n}" for n in range(20)])
+    scene.wait_for_ends(2)
+    scene.counter._cancel(order)
+    assert scene.counter.book.state(order).phase == "cancelled"
+    time.sleep(2.5)
+    after = len(scene.rows("start"))
+    time.sleep(1.0)
+    assert len(scene.rows("start")) == after < 27
+    running = {p for _, p in scene.rows("start")} - {p for _, p in scene.rows("end")}
+    assert not any(alive(p) for p in running)
+    assert scene.queueing_rows(f"{order}.1/lines/", "ENQUEUED") == set()
+    small = scene.submit(names(3))  # its lines are in the vault, or quickly made
+    assert scene.wait_for_end(small) == "done"
+    done_before = {text for text, _ in scene.rows("end")}
+    again = scene.submit([*names(6), "endless"] + [f"late {n}" for n in range(20)])
+    assert again == order
+    assert scene.counter.book.state(order).attempt == 2
+    before = len(scene.rows("start"))
+    scene.wait_for_ends(len(done_before) + 2)
+    assert starts_after(scene, done_before, before) == []
+    scene.counter._cancel(order)
+
+
+def test_a_kill_between_queueing_and_the_record_of_it_queues_nothing_twice(scene):
+    """The tasks are queued in their own transaction; the step that did it is repeated."""
+    queueing: Queueing = scene.counter.queueing
+    order = scene.submit(names(6))
+    vault = scene.counter._vault
+    worker = scene.start()
+    wait_until(lambda: scene.counter.book.state(order).phase == "lines", 30)
+    state = scene.counter.book.state(order)
+    import json
+
+    from letterply.orders.intake.reading import Order
+    from letterply.orders.work.course import Course
+    from letterply.orders.work.tasks import Sources
+
+    content = json.loads(vault.read(state.content))
+    course = Course(
+        Order.from_facts(content["order"]), Sources.from_facts(content["sources"]), vault
+    )
+    tasks = [t.facts() for t in course.line_tasks()]
+    worker.kill()
+    for _ in range(2):
+        scene.store.database.write(lambda db: queueing.queue_tasks(db, order, 1, "lines", tasks, 6))
+    scene.start()
+    assert scene.wait_for_end(order) == "done"
+    assert len(scene.rows("start")) <= 6 + AHEAD
+    check_all_made(scene, order, 6)
+
+
+def test_small_orders_go_before_large_ones(scene):
+    """Both wait when the worker starts; the small one, which came later, is done first."""
+    large = scene.submit([f"large {n}" for n in range(LINES)])
+    small = scene.submit(["small 1", "small 2"])
+    scene.start()
+    assert scene.wait_for_end(small) == "done"
+    assert not scene.counter.book.state(large).final
+    assert scene.wait_for_end(large) == "done"
+
+
+def test_the_same_order_from_two_sides_is_made_once(scene):
+    scene.start()
+    first = scene.submit(names(5))
+    assert scene.submit(names(5)) == first
+    assert scene.wait_for_end(first) == "done"
+    assert len(scene.rows("start")) == 5
+
+
+def test_a_database_restarted_during_a_takeover_loses_nothing(tmp_path, cluster, request):
+    scene = Scene(tmp_path / "data", cluster.new_database(), LINE_S)
+    try:
+        first, _ = scene.start_two()
+        order = scene.submit(names())
+        scene.wait_for_ends(HALF)
+        first.kill()
+        finished, before = scene.finished_lines(order), len(scene.rows("start"))
+        time.sleep(2.5)
+        cluster.restart()
+        began = time.monotonic()
+        assert scene.wait_for_end(order, 150) == "done"
+        assert starts_after(scene, finished, before) == []
+        check_all_made(scene, order)
+        report(request, scene, done_after_s=round(time.monotonic() - began, 1))
+    finally:
+        scene.close()
