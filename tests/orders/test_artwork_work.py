@@ -1,6 +1,7 @@
 """Drawings at the border: kept when usable, and only then; parsed in a worker within limits."""
 
 import asyncio
+import sqlite3
 import time
 
 import pytest
@@ -8,7 +9,7 @@ import pytest
 from letterply.errors import InputError, JobFailed, NotFound
 from letterply.orders.artwork_work import take_artwork
 from letterply.orders.pool import ComputePool
-from letterply.orders.store import FolderStore
+from letterply.orders.store import SqlStore
 
 SQUARE = b'<svg width="96" height="96"><title>Knot</title><rect width="48" height="48"/></svg>'
 BOMB = b'<!DOCTYPE svg [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;">]><svg><text>&b;</text></svg>'
@@ -16,7 +17,7 @@ BOMB = b'<!DOCTYPE svg [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;">]><svg><text>&b;</
 
 def take(folder, *files, time_limit_s=30):
     async def main():
-        store = FolderStore(folder)
+        store = SqlStore(folder)
         pool = ComputePool(1, time_limit_s, 4_000_000_000)
         pool.start()
         try:
@@ -75,10 +76,13 @@ def test_a_drawing_that_takes_too_long_is_given_up(tmp_path):
 
 
 def test_a_store_of_before_drawings_were_kept_gets_its_table(tmp_path):
-    store = FolderStore(tmp_path)
-    store._db.execute("DROP TABLE artworks")
-    store.close()
-    store = FolderStore(tmp_path)
+    SqlStore(tmp_path).close()
+    db = sqlite3.connect(tmp_path / "index.sqlite")
+    db.execute("DROP TABLE artworks")
+    db.execute("UPDATE letterply_layout SET version_num = '0002'")
+    db.commit()
+    db.close()
+    store = SqlStore(tmp_path)
     assert store.artworks(limit=5) == ((), False)
     with pytest.raises(NotFound) as caught:
         store.artwork("art-none")
@@ -87,7 +91,7 @@ def test_a_store_of_before_drawings_were_kept_gets_its_table(tmp_path):
 
 
 def test_drawings_are_listed_in_pages_by_name(tmp_path):
-    store = FolderStore(tmp_path)
+    store = SqlStore(tmp_path)
     for name in ("Knot", "Dunlin", "Avocet"):
         store.add_artwork(f"art-{name}", name.encode(), name, {"title": name})
     first, more = store.artworks(limit=2)

@@ -16,6 +16,7 @@ from typing import Any
 
 from letterply.catalogue import Catalogue, resolve_shop
 from letterply.errors import Conflict, InputError, JobFailed, NotFound
+from letterply.lettering.artwork import ARTWORK_PREFIX
 from letterply.lettering.shelf import shipped_faces
 from letterply.orders.identity import canonical_json, digest, job_id, texts_in
 from letterply.orders.intake.estimating import estimate_order
@@ -151,7 +152,7 @@ class OrderCounter:
         _, sources = self._fonts(order)
         earlier = self._earlier(order.options.revises)
         facts = order.facts()
-        id_ = job_id("order", facts, (*sources.catalogue, *sources.fonts.values()))
+        id_ = job_id("order", facts, sources.digests)
         if key is not None:
             use = KeyRecord(key, digest(canonical_json({"kind": "order", "request": facts})), id_)
             known = self._store.key(key)
@@ -213,16 +214,18 @@ class OrderCounter:
     def _fonts(self, order: Order) -> tuple[dict[str, str], Sources]:
         """Return the files of the own fonts that an order names, and all that it draws on."""
         paths: dict[str, str] = {}
-        digests: dict[str, str] = {}
-        named = {t for line in order.lines for t in texts_in(line.recipe) if t.startswith(_OWN)}
-        for name in sorted(named):
+        fonts: dict[str, str] = {}
+        drawings: dict[str, str] = {}
+        for name in sorted({t for line in order.lines for t in texts_in(line.recipe)}):
             try:
-                font = self._store.font(name)
+                if name.startswith(_OWN):
+                    fonts[name] = self._store.font(name).digest
+                    paths[name] = str(self._store.path_of(fonts[name]))
+                elif name.startswith(ARTWORK_PREFIX):
+                    drawings[name] = self._store.artwork(name).digest
             except NotFound:
-                continue  # a text that only looks like the name of a font
-            digests[name] = font.digest
-            paths[name] = str(self._store.path_of(font.digest))
-        return paths, Sources(digests, self._catalogue_digests)
+                continue  # a text that only looks like the name of a font or a drawing
+        return paths, Sources(fonts, self._catalogue_digests, drawings)
 
 
 _CANCELLED = JobFailed("The order was cancelled.", code="order-cancelled")

@@ -206,6 +206,13 @@ class _LineReader:
                     f"There is no material called {layer.material!r}.",
                     "a key of the catalogue",
                 )
+        if recipe.align.kind == "frame" or any(la.outline.kind == "blank" for la in recipe.layers):
+            self.tell(
+                "recipe",
+                "not-in-orders",
+                "Blanks and assembly frames are planned on their own, not in orders.",
+                "a recipe whose layers are cut from sheets",
+            )
         if not fonts(recipe.lettering.font):
             self.tell(
                 "recipe.lettering.font",

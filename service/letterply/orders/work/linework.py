@@ -15,6 +15,7 @@ from letterply.checks.run import check_stack
 from letterply.exports.documents import findings_document
 from letterply.exports.picture import png_within, stack_picture
 from letterply.lettering import FontShelf
+from letterply.lettering.artwork import ArtworkShelf
 from letterply.orders.identity import digest
 from letterply.orders.work.hidden import hidden_faces
 from letterply.orders.work.layer_file import layer_bytes, part_bytes
@@ -31,7 +32,12 @@ _MOST_TOLD = 20
 
 
 def make_line(
-    args: dict[str, Any], vault: Vault, catalogue: Catalogue, shop: Shop, shelf: FontShelf
+    args: dict[str, Any],
+    vault: Vault,
+    catalogue: Catalogue,
+    shop: Shop,
+    shelf: FontShelf,
+    artworks: ArtworkShelf,
 ) -> dict[str, Any]:
     """Return what a line is made of, as JSON values; its files are in the vault.
 
@@ -40,7 +46,7 @@ def make_line(
 
     """
     recipe = parse_recipe(args["recipe"])
-    stack = build_stack(recipe, catalogue, shelf)
+    stack = build_stack(recipe, catalogue, shelf, artworks=artworks)
     findings = findings_document(check_stack(stack, catalogue, shop))
     names = letter_names(stack.layers)
     hidden = hidden_faces(stack.layers)

@@ -18,6 +18,7 @@ from letterply import ENGINE_VERSION
 from letterply.catalogue import Catalogue, Shop, load_catalogue, resolve_shop
 from letterply.errors import LetterplyError
 from letterply.lettering import FontShelf
+from letterply.lettering.artwork import ArtworkShelf
 from letterply.orders.identity import canonical_json, digest
 from letterply.orders.records import facts_of_error
 from letterply.orders.work.linework import make_line
@@ -40,20 +41,31 @@ class Sources:
     Attributes:
         fonts: id of an own font -> digest of its file.
         catalogue: digests of the shop's own catalogue files, in order.
+        artworks: id of a drawing -> digest of its file.
 
     """
 
     fonts: Mapping[str, str]
     catalogue: tuple[str, ...] = ()
+    artworks: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def digests(self) -> tuple[str, ...]:
+        """The digests of all of them."""
+        return (*self.catalogue, *self.fonts.values(), *self.artworks.values())
 
     def facts(self) -> dict[str, Any]:
         """Return the sources as JSON values."""
-        return {"fonts": dict(sorted(self.fonts.items())), "catalogue": list(self.catalogue)}
+        return {
+            "fonts": dict(sorted(self.fonts.items())),
+            "catalogue": list(self.catalogue),
+            "artworks": dict(sorted(self.artworks.items())),
+        }
 
     @classmethod
     def from_facts(cls, facts: Mapping[str, Any]) -> Sources:
         """Return the sources that `facts` described."""
-        return cls(dict(facts["fonts"]), tuple(facts["catalogue"]))
+        return cls(dict(facts["fonts"]), tuple(facts["catalogue"]), dict(facts["artworks"]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +122,9 @@ def run_task(place: str, kind: str, key: str, args_digest: str) -> dict[str, Any
 
 
 def _line(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
-    return make_line(args, vault, *_room(args, vault), shelf=_shelf(args, vault))
+    drawings = Sources.from_facts(args["sources"]).artworks
+    artworks = ArtworkShelf({name: str(vault.path_of(d)) for name, d in drawings.items()})
+    return make_line(args, vault, *_room(args, vault), _shelf(args, vault), artworks)
 
 
 def _pool(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
