@@ -139,3 +139,40 @@ def test_without_an_address_a_private_service_runs(recipe, monkeypatch, tmp_path
 def test_serve_refuses_to_listen_to_the_world_without_keys(capsys):
     assert main(["serve", "--host", "0.0.0.0"]) == 2
     assert "needs API keys" in capsys.readouterr().err
+
+
+def test_a_check_repairs_by_limits_of_ones_own(recipe, tmp_path, capsys):
+    limits = tmp_path / "limits.json"
+    limits.write_text(json.dumps({"materials": {"acrylic-cast": {"min_web": "6 mm"}},
+                                  "handling_load_n": 60}))  # fmt: skip
+    layers = [
+        {
+            "name": "face",
+            "material": "acrylic-cast",
+            "thickness": "3 mm",
+            "outline": {"kind": "lettering"},
+        }
+    ]
+    asked = ["check", recipe(layers=layers), "--limits", str(limits), "--json"]
+    assert main(asked) == 1
+    blocked = json.loads(capsys.readouterr().out)["counts"]["blocker"]
+    assert blocked > 0
+    main([*asked, "--repair", "--raise-size", "-o", str(tmp_path / "out")])
+    document = json.loads(capsys.readouterr().out)
+    assert document["counts"]["blocker"] < blocked
+    repair = json.loads((tmp_path / "out" / "repair.json").read_text())
+    assert repair["counts_before"]["blocker"] == blocked
+    assert (tmp_path / "out" / "cutters.png").exists()
+
+
+def test_a_check_takes_the_use_of_a_sign(recipe, tmp_path, capsys):
+    use = tmp_path / "use.json"
+    use.write_text('{"raised": true}')
+    main(["check", recipe(), "--use", str(use), "--json"])
+    found = json.loads(capsys.readouterr().out)["findings"]
+    assert {f["code"] for f in found} & {"tactile"}
+
+
+def test_raising_the_size_is_part_of_a_repair(recipe, capsys):
+    assert main(["check", recipe(), "--raise-size"]) == 2
+    assert "--raise-size needs --repair" in capsys.readouterr().err

@@ -86,7 +86,7 @@ THIN = Finding(
 
 def test_a_round_that_helps_no_further_is_taken_back(stack):
     recipe, built = stack
-    mended = mend(recipe, built, (THIN,), build=lambda r: built, check=lambda s: (THIN,),
+    mended = mend(recipe, built, (THIN,), build=lambda r: built, check=lambda r, s: (THIN,),
                   gaps_mm={})  # fmt: skip
     assert not mended.changed
     assert mended.recipe == recipe.model_dump(mode="json")
@@ -99,7 +99,7 @@ def test_rounds_go_on_while_they_help_and_end(stack):
     recipe, built = stack
     counts = iter([4, 3, 2, 1])
     mended = mend(recipe, built, (THIN,) * 5, build=lambda r: built,
-                  check=lambda s: (THIN,) * next(counts), gaps_mm={})  # fmt: skip
+                  check=lambda r, s: (THIN,) * next(counts), gaps_mm={})  # fmt: skip
     assert [r.after for r in mended.rounds] == [4, 3, 2]
     assert len(mended.left) == 2
     assert "3 rounds" in mended.left[0].why
@@ -112,7 +112,7 @@ def test_a_repair_that_cannot_be_built_is_taken_back_and_told(stack):
     def fail(_):
         raise GeometryError("It does not fit.", code="plate-too-small")
 
-    mended = mend(recipe, built, (THIN,), build=fail, check=lambda s: (), gaps_mm={})
+    mended = mend(recipe, built, (THIN,), build=fail, check=lambda r, s: (), gaps_mm={})
     assert not mended.changed
     assert mended.left[0].why == "with the repair it cannot be built: It does not fit."
 

@@ -22,13 +22,14 @@ from letterply_client._errors import (
 )
 from letterply_client._results import Entry, File, Progress, Result
 from letterply_client._service import engine_is_installed, private_service
-from letterply_client._wishes import SurveyWishes
+from letterply_client._wishes import CheckWishes, PlanWishes, SurveyWishes
 
 __all__ = [
     "DEFAULT_URL",
     "AccessProblem",
     "AsyncClient",
     "BadAnswer",
+    "CheckWishes",
     "Client",
     "ClientError",
     "ConflictProblem",
@@ -37,6 +38,7 @@ __all__ = [
     "InputProblem",
     "NotFoundProblem",
     "NotReachable",
+    "PlanWishes",
     "Problem",
     "Progress",
     "Result",

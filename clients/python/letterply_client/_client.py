@@ -16,7 +16,13 @@ from letterply_client._calls import Answer, Ask, Call, Pause
 from letterply_client._errors import translated
 from letterply_client._means import options, save
 from letterply_client._results import Entry, File, Progress, Result
-from letterply_client._wishes import SurveyWishes, survey_request
+from letterply_client._wishes import (
+    CheckWishes,
+    PlanWishes,
+    SurveyWishes,
+    recipe_request,
+    survey_request,
+)
 
 __all__ = ["DEFAULT_URL", "AsyncClient", "Client"]
 
@@ -25,10 +31,6 @@ T = TypeVar("T")
 DEFAULT_URL = "http://127.0.0.1:8467"
 
 _LIMIT_S = 600.0
-
-
-def _shop(shop: Mapping[str, Any] | None) -> dict[str, Any]:
-    return {} if shop is None else {"shop": dict(shop)}
 
 
 class Client:
@@ -95,26 +97,32 @@ class Client:
         self,
         recipe: Mapping[str, Any],
         *,
-        shop: Mapping[str, Any] | None = None,
         progress: Callable[[Progress], None] | None = None,
         limit_s: float = _LIMIT_S,
         key: str | None = None,
+        **wishes: Unpack[CheckWishes],
     ) -> Result:
-        """Have a stack checked: what stands in the way of cutting it; see `build_stack`."""
-        request = {"recipe": dict(recipe), **_shop(shop)}
+        """Have a stack checked: what stands in the way of cutting it; see `build_stack`.
+
+        `wishes` are those of `CheckWishes`: shop, limits, use of the sign, repair.
+        """
+        request = recipe_request(recipe, wishes)
         return self._run(_calls.make("check", request, progress=progress, limit_s=limit_s, key=key))
 
     def make_plan(
         self,
         recipe: Mapping[str, Any],
         *,
-        shop: Mapping[str, Any] | None = None,
         progress: Callable[[Progress], None] | None = None,
         limit_s: float = _LIMIT_S,
         key: str | None = None,
+        **wishes: Unpack[PlanWishes],
     ) -> Result:
-        """Have sheets, programs and their proof made; see `build_stack`."""
-        request = {"recipe": dict(recipe), **_shop(shop)}
+        """Have sheets, programs and their proof made; see `build_stack`.
+
+        `wishes` are those of `PlanWishes`: shop, limits, use of the sign.
+        """
+        request = recipe_request(recipe, wishes)
         return self._run(_calls.make("plan", request, progress=progress, limit_s=limit_s, key=key))
 
     def survey(
@@ -291,13 +299,13 @@ class AsyncClient:
         self,
         recipe: Mapping[str, Any],
         *,
-        shop: Mapping[str, Any] | None = None,
         progress: Callable[[Progress], None] | None = None,
         limit_s: float = _LIMIT_S,
         key: str | None = None,
+        **wishes: Unpack[CheckWishes],
     ) -> Result:
         """Have a stack checked; see `Client.check`."""
-        request = {"recipe": dict(recipe), **_shop(shop)}
+        request = recipe_request(recipe, wishes)
         return await self._run(
             _calls.make("check", request, progress=progress, limit_s=limit_s, key=key)
         )
@@ -306,13 +314,13 @@ class AsyncClient:
         self,
         recipe: Mapping[str, Any],
         *,
-        shop: Mapping[str, Any] | None = None,
         progress: Callable[[Progress], None] | None = None,
         limit_s: float = _LIMIT_S,
         key: str | None = None,
+        **wishes: Unpack[PlanWishes],
     ) -> Result:
         """Have sheets, programs and their proof made; see `Client.make_plan`."""
-        request = {"recipe": dict(recipe), **_shop(shop)}
+        request = recipe_request(recipe, wishes)
         return await self._run(
             _calls.make("plan", request, progress=progress, limit_s=limit_s, key=key)
         )

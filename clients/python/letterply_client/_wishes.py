@@ -1,11 +1,38 @@
-"""What a survey may be asked for, beside the font."""
+"""What a call may be asked for, beside its recipe or font."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from typing import Any, TypedDict
 
-__all__ = ["SurveyWishes", "survey_request"]
+__all__ = ["CheckWishes", "PlanWishes", "SurveyWishes", "recipe_request", "survey_request"]
+
+
+class PlanWishes(TypedDict, total=False):
+    """What to make it with, and what to hold it against.
+
+    Attributes:
+        shop: machine, cutters, stock, hold-down, own feeds.
+        limits: limits of the checks in place of the house's own.
+        use: how a sign will be used, for the published standard for its characters.
+
+    """
+
+    shop: Mapping[str, Any] | None
+    limits: Mapping[str, Any] | None
+    use: Mapping[str, Any] | None
+
+
+class CheckWishes(PlanWishes, total=False):
+    """As `PlanWishes`.
+
+    Attributes:
+        repair: True to have blockers repaired where they are and checked again; a mapping with
+            `raise_size` True to let the lettering become larger where nothing else helps.
+
+    """
+
+    repair: bool | Mapping[str, Any] | None
 
 
 class SurveyWishes(TypedDict, total=False):
@@ -25,6 +52,7 @@ class SurveyWishes(TypedDict, total=False):
         cap_height: size to be told about, mm or text with a unit.
         largest: cap heights above are not looked at.
         axes: variable axis tag -> value.
+        limits: limits of the checks in place of the house's own.
 
     """
 
@@ -41,6 +69,17 @@ class SurveyWishes(TypedDict, total=False):
     cap_height: float | str | None
     largest: float | str | None
     axes: Mapping[str, float] | None
+    limits: Mapping[str, Any] | None
+
+
+def recipe_request(recipe: Mapping[str, Any], wishes: CheckWishes | PlanWishes) -> dict[str, Any]:
+    """Return the request of a check or plan; what is not asked for is left to the service."""
+    asked = {
+        name: dict(value) if isinstance(value, Mapping) else value
+        for name, value in wishes.items()
+        if value is not None
+    }
+    return {"recipe": dict(recipe), **asked}
 
 
 def survey_request(font: str, wishes: SurveyWishes) -> dict[str, Any]:

@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from letterply_client import Client, Entry, Progress, Result
+    from letterply_client import Client, Entry, PlanWishes, Progress, Result
 
 __all__ = ["main"]
 
@@ -92,13 +92,26 @@ def _parser() -> argparse.ArgumentParser:
         command.add_argument("-o", "--out", type=Path, help="folder to write the files to")
         if kind != "stack":
             command.add_argument("--shop", help="file (JSON) with machine, cutters, stock")
+            command.add_argument("--limits", help="file (JSON) with limits of your own")
+            command.add_argument(
+                "--use", help="file (JSON) with the use of a sign: raised, viewing_distance, ..."
+            )
+        if kind == "check":
+            command.add_argument(
+                "--repair", action="store_true", help="mend what stands in the way, check again"
+            )
+            command.add_argument(
+                "--raise-size",
+                action="store_true",
+                help="with --repair: make the lettering larger where nothing else helps",
+            )
         if kind == "plan":
             command.add_argument(
                 "--accept-unproved",
                 action="store_true",
                 help="also write programs that have not passed their proof, at your own risk",
             )
-        command.set_defaults(run=_make, kind=kind, shop=None, accept_unproved=False)
+        command.set_defaults(run=_make, kind=kind, accept_unproved=False)
     _add_survey(commands, common)
     fonts = commands.add_parser("fonts", help="list the fonts, or add one", parents=[common])
     fonts.add_argument("action", nargs="?", choices=["add"], help="add a font file")
@@ -153,14 +166,27 @@ def _make(options: argparse.Namespace) -> int:
     from letterply_client._tables import show_result
 
     recipe = _read_json(options.recipe, "recipe")
-    shop = _read_json(options.shop, "shop") if options.shop else None
+    if getattr(options, "raise_size", False) and not options.repair:
+        raise _BadInput("--raise-size needs --repair")
+    wishes: PlanWishes = {}
+    if options.kind != "stack":
+        wishes = {
+            "shop": _read_json_if(options.shop, "shop"),
+            "limits": _read_json_if(options.limits, "limits"),
+            "use": _read_json_if(options.use, "use"),
+        }
     with _client(options) as client, _status(options) as progress:
         if options.kind == "stack":
             result = client.build_stack(recipe, progress=progress)
         elif options.kind == "check":
-            result = client.check(recipe, shop=shop, progress=progress)
+            result = client.check(
+                recipe,
+                repair={"raise_size": options.raise_size} if options.repair else None,
+                progress=progress,
+                **wishes,
+            )
         else:
-            result = client.make_plan(recipe, shop=shop, progress=progress)
+            result = client.make_plan(recipe, progress=progress, **wishes)
         written = _download(client, result, options)
     if options.json:
         _print_json(result.document)
@@ -281,6 +307,10 @@ def _status(options: argparse.Namespace) -> Iterator[Callable[[Progress], None]]
             status.update(f"{options.kind}: {progress.state}, {progress.elapsed_s:.0f} s")
 
         yield tell
+
+
+def _read_json_if(name: str | None, what: str) -> dict[str, Any] | None:
+    return _read_json(name, what) if name else None
 
 
 def _read_json(name: str, what: str) -> dict[str, Any]:

@@ -77,10 +77,49 @@ class RepairWish(_Open):
     raise_size: bool = Field(False, description="make the lettering larger if nothing else helps")
 
 
+class Use(_Open):
+    """How a sign will be used; its characters are then held against the published standard."""
+
+    raised: bool = Field(description="characters to be read by touch; otherwise by eye only")
+    viewing_distance: float | str | None = Field(None, description="along the floor")
+    baseline_height: float | str | None = Field(
+        None, description="of the lowest baseline above the floor"
+    )
+    depth: float | str | None = Field(
+        None, description="how far they stand out; the thickness of the top layer when left out"
+    )
+    border: float | str | None = Field(None, description="distance to raised borders")
+    bevel: float | str = 0.0
+    braille: bool = True
+    separate_visual: bool = False
+
+
+class Limits(_Open):
+    """Limits of the checks in place of the house's own; all may be left out.
+
+    Beside those named here: `neck_ratio`, `tip_angle_deg`, `lost`, `floor`, `overhang`.
+    """
+
+    safety_factor: float | None = None
+    handling_load_n: float | None = None
+    supported_load_n: float | None = None
+    crumb: float | str | None = None
+    webs: dict[str, Any] | None = None
+    movement: dict[str, Any] | None = Field(
+        None, examples=[{"elastic": True, "dampest_percent": 12}]
+    )
+    look_alike: dict[str, Any] | None = None
+    materials: dict[str, dict[str, Any]] | None = Field(
+        None, examples=[{"acrylic-cast": {"min_web": "2 mm", "min_web_factor": 0.5}}]
+    )
+
+
 class CheckRequest(StackRequest):
     """Have a stack built and checked, and repaired on request."""
 
     shop: Shop | None = None
+    limits: Limits | None = None
+    use: Use | None = None
     repair: bool | RepairWish | None = Field(
         None,
         description="apply the remedies of blockers where they are, check again, and answer with "
@@ -92,6 +131,8 @@ class PlanRequest(StackRequest):
     """Have a stack built, checked, nested, planned and proved."""
 
     shop: Shop | None = None
+    limits: Limits | None = None
+    use: Use | None = None
 
 
 class SurveyRequest(_Open):
@@ -117,6 +158,7 @@ class SurveyRequest(_Open):
         50.0, description="size at which closing counters and blockers are told"
     )
     largest: float | str = Field(500.0, description="cap heights above are not looked at")
+    limits: Limits | None = None
 
 
 class FileEntry(_Open):

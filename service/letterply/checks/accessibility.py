@@ -8,10 +8,9 @@ give findings of the code `tactile`, visual ones `reading`. All mm.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from letterply.checks.advice import Advice, Range
 from letterply.checks.letters import LetterMeasures, measure_letters
+from letterply.checks.sign_use import SignUse
 from letterply.findings import Finding, Remedy, RemedyAction
 from letterply.lettering.fonts import Font
 from letterply.lettering.reading import LOWEST_BASELINE_MM, minimum_visual_height
@@ -23,46 +22,6 @@ __all__ = ["SignUse", "check_accessibility", "minimum_visual_height"]
 
 _UPRIGHT_DEG = 2.0
 """Lean of a stem from which on a face counts as oblique; common practice, no source."""
-
-
-@dataclass(frozen=True, slots=True)
-class SignUse:
-    """How a sign will be used; what is not known stays None and is not checked.
-
-    Attributes:
-        raised: characters to be read by touch; otherwise by eye only.
-        viewing_distance_mm: farthest distance at which they are to be read, along the floor.
-        baseline_height_mm: height of the lowest baseline above the floor.
-        depth_mm: how far raised characters stand out from their background.
-        border_mm: distance of the characters from raised borders and decoration; None where
-            there are none.
-        bevel_mm: how far the top edge of a raised character is set in from its base; 0 for a
-            rectangular cross section.
-        braille: the sign carries braille beside raised characters; the visual rules then do not
-            apply to them.
-        separate_visual: another set of visual characters says the same as the raised ones.
-
-    """
-
-    raised: bool
-    viewing_distance_mm: float | None = None
-    baseline_height_mm: float | None = None
-    depth_mm: float | None = None
-    border_mm: float | None = None
-    bevel_mm: float = 0.0
-    braille: bool = True
-    separate_visual: bool = False
-
-    def __post_init__(self) -> None:
-        given = (
-            self.viewing_distance_mm,
-            self.baseline_height_mm,
-            self.depth_mm,
-            self.border_mm,
-            self.bevel_mm,
-        )
-        if any(value is not None and not value >= 0 for value in given):
-            raise ValueError("lengths of a sign's use are not negative")
 
 
 def check_accessibility(

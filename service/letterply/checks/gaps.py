@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -19,7 +21,7 @@ from letterply.shapes.regions import Region, as_region, polygons
 from letterply.stacks.model import Part
 from letterply.units import format_mm
 
-__all__ = ["find_corners", "find_slots", "part_axes"]
+__all__ = ["Leaving", "find_corners", "find_leavings", "find_slots", "part_axes"]
 
 _SAME_MM = 0.2
 """How near to a reported slot a leftover is the same thing."""
@@ -109,6 +111,46 @@ def _round_holes(part: Part) -> Region:
     return as_region(shapely.union_all(discs))
 
 
+@dataclass(frozen=True, slots=True)
+class Leaving:
+    """What a cutter leaves around and inside a part.
+
+    Attributes:
+        cutter: the cutter.
+        region: where it does not reach, stack frame.
+
+    """
+
+    cutter: Cutter
+    region: Region
+
+
+def find_leavings(
+    part: Part, cutters: Sequence[Cutter], tolerance_mm: float
+) -> tuple[Leaving, ...]:
+    """Return what each cutter leaves in the inside corners, slots and counters of a part.
+
+    It is the complement of the part less what the cutter's disc covers in it. Round holes are
+    left out: they are drilled or bored. `cutters` come smallest first.
+    """
+    if not cutters:
+        return ()
+    solid = polygons(shapely.union(part.outline, _round_holes(part)))[0]
+    reach = cutters[-1].radius_mm
+    return tuple(Leaving(c, _left(solid, reach, c.radius_mm, tolerance_mm)) for c in cutters)
+
+
+@lru_cache(maxsize=256)
+def _left(solid: Polygon, reach_mm: float, radius_mm: float, tolerance_mm: float) -> Region:
+    """Return a leftover; kept, since it is asked for again to be drawn."""
+    return leftover(_space(solid, reach_mm), radius_mm, tolerance_mm)
+
+
+@lru_cache(maxsize=8)
+def _space(solid: Polygon, reach_mm: float) -> Region:
+    return surroundings(solid, reach_mm)
+
+
 def find_corners(
     part: Part,
     cutters: Sequence[Cutter],
@@ -118,19 +160,19 @@ def find_corners(
 ) -> tuple[Finding, ...]:
     """Return one finding that says what every cutter leaves in the inside corners of a part.
 
-    Area and largest depth left uncut are those of the complement opened by the cutter's disc;
-    for a corner of interior angle b the depth is r (1 / sin(b/2) - 1). Round holes are left out;
-    the depth leaves out what `slots` already reports, the area does not.
+    Area and largest depth left uncut are those of `find_leavings`; for a corner of interior angle
+    b the depth is r (1 / sin(b/2) - 1). The depth leaves out what `slots` already reports, the
+    area does not.
     """
     if not cutters:
         return ()
-    solid = polygons(shapely.union(part.outline, _round_holes(part)))
-    around = surroundings(solid[0], cutters[-1].radius_mm)
+    solid = polygons(shapely.union(part.outline, _round_holes(part)))[0]
+    around = _space(solid, cutters[-1].radius_mm)
     reported = shapely.MultiPoint([f.where.points[0] for f in slots if f.where is not None])
     rows: list[dict[str, object]] = []
     first: tuple[Polygon, float] | None = None
-    for cutter in cutters:
-        every = leftover(around, cutter.radius_mm, tolerance_mm)
+    for leaving in find_leavings(part, cutters, tolerance_mm):
+        cutter, every = leaving.cutter, leaving.region
         near = np.asarray(shapely.distance(np.array(every.geoms, dtype=object), reported))
         left = as_region(
             shapely.MultiPolygon(

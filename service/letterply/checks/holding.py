@@ -270,7 +270,9 @@ def find_room(stack: Stack, shop: Shop, catalogue: Catalogue) -> tuple[Finding, 
                     severity=Severity.BLOCKER,
                     layer=layer.name,
                     part=part.name,
-                    where=Place("segment", ((left, low), (right, high))),
+                    where=Place(
+                        "polygon", ((left, low), (right, low), (right, high), (left, high))
+                    ),
                     measured=measured,
                     limit=limit,
                     why=why,

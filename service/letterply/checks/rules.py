@@ -38,5 +38,14 @@ class CheckRules:
     floor_mm: float = 0.8
     overhang_mm: float = 0.5
 
+    def __post_init__(self) -> None:
+        if self.safety_factor < 1 or self.neck_ratio <= 0:
+            raise ValueError("safety_factor is at least 1 and neck_ratio above 0")
+        if not 0 < self.tip_angle_deg < 180:
+            raise ValueError("tip_angle_deg lies between 0 and 180")
+        lengths = (self.crumb_mm, self.lost_mm, self.floor_mm, self.overhang_mm)
+        if min(self.handling_load_n, self.supported_load_n, *lengths) < 0:
+            raise ValueError("loads and lengths are not negative")
+
 
 DEFAULT_RULES = CheckRules()

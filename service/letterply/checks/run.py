@@ -16,26 +16,28 @@ from letterply.checks.holding import (
     find_overhangs,
     find_room,
 )
+from letterply.checks.limits import DEFAULT_LIMITS, Limits
 from letterply.checks.lookalike import find_look_alikes
 from letterply.checks.movement import find_movement
 from letterply.checks.necks import find_thin_material
-from letterply.checks.rules import DEFAULT_RULES, CheckRules
 from letterply.checks.webs import find_webs
 from letterply.findings import Finding, by_severity
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES, Tolerances
 from letterply.stacks.model import Layer, Stack
 
-__all__ = ["check_stack", "through_cutters"]
+__all__ = ["check_stack", "profile_cutters", "through_cutters"]
 
 
 def check_stack(
     stack: Stack,
     catalogue: Catalogue,
     shop: Shop,
-    rules: CheckRules = DEFAULT_RULES,
+    limits: Limits = DEFAULT_LIMITS,
     tolerances: Tolerances = DEFAULT_TOLERANCES,
 ) -> tuple[Finding, ...]:
     """Return every finding of a stack, worst first, those of its building included.
+
+    The catalogue is taken as it is: figures of materials in `limits` go in by `Limits.on`.
 
     Raises:
         UnknownName: a layer's material is not in the catalogue.
@@ -43,12 +45,12 @@ def check_stack(
     """
     found: list[Finding] = list(stack.findings)
     found.extend(find_room(stack, shop, catalogue))
-    found.extend(find_overhangs(stack, rules))
-    found.extend(find_movement(stack, catalogue))
-    found.extend(find_look_alikes(stack))
+    found.extend(find_overhangs(stack, limits.rules))
+    found.extend(find_movement(stack, catalogue, limits.movement))
+    found.extend(find_look_alikes(stack, limits.look_alike))
     below: Layer | None = None
     for layer in stack.layers:
-        found.extend(_check_layer(layer, below, catalogue, shop, rules, tolerances))
+        found.extend(_check_layer(layer, below, catalogue, shop, limits, tolerances))
         below = layer
     return by_severity(found)
 
@@ -63,22 +65,28 @@ def through_cutters(thickness_mm: float, cutters: Sequence[Cutter]) -> tuple[Cut
     return tuple(sorted(fitting, key=lambda c: (c.diameter_mm, c.key)))
 
 
+def profile_cutters(layer: Layer, shop: Shop) -> tuple[Cutter, ...]:
+    """Return the cutters of a shop that cut the outlines of a layer, smallest first."""
+    kind = CutterKind.BEAM if shop.machine.kind == "beam" else CutterKind.FLAT
+    return tuple(c for c in through_cutters(layer.thickness_mm, shop.cutters) if c.kind is kind)
+
+
 def _check_layer(
     layer: Layer,
     below: Layer | None,
     catalogue: Catalogue,
     shop: Shop,
-    rules: CheckRules,
+    limits: Limits,
     tolerances: Tolerances,
 ) -> list[Finding]:
+    rules = limits.rules
     material = catalogue.material(layer.material)
     if layer.fixture is not None:  # its outline is not cut
         return [
             *find_depths(layer, material, shop.cutters, rules),
-            *(f for part in layer.parts for f in find_webs(part, layer, material)),
+            *(f for part in layer.parts for f in find_webs(part, layer, material, limits.webs)),
         ]
-    kind = CutterKind.BEAM if shop.machine.kind == "beam" else CutterKind.FLAT
-    cutters = [c for c in through_cutters(layer.thickness_mm, shop.cutters) if c.kind is kind]
+    cutters = profile_cutters(layer, shop)
     found = [
         *find_islands(layer, below),
         *find_crumbs(layer, shop.hold_down, rules),
@@ -99,5 +107,5 @@ def _check_layer(
         slots = find_slots(part, outer, cutters, rules, tolerances.flatten_mm)
         found += slots
         found += find_corners(part, cutters, rules, tolerances.offset_mm, slots)
-        found += find_webs(part, layer, material)
+        found += find_webs(part, layer, material, limits.webs)
     return found

@@ -13,8 +13,10 @@ from pathlib import Path
 from typing import Any
 
 from letterply.catalogue import Catalogue, Shop, load_catalogue, resolve_shop
-from letterply.catalogue.model import CutterKind
-from letterply.checks.run import check_stack, through_cutters
+from letterply.checks.limits import normalise_limits, parse_limits
+from letterply.checks.run import check_stack, profile_cutters
+from letterply.checks.sign_use import normalise_sign_use, parse_sign_use
+from letterply.checks.signs import find_sign_advice
 from letterply.errors import InputError
 from letterply.exports.contact import side_by_side
 from letterply.exports.documents import (
@@ -26,11 +28,12 @@ from letterply.exports.documents import (
 )
 from letterply.exports.dxf import layer_dxf, sheet_dxf
 from letterply.exports.findings_picture import findings_picture
+from letterply.exports.leavings_picture import leavings_picture
 from letterply.exports.picture import png_within, stack_picture
 from letterply.exports.proof_picture import proof_svg
 from letterply.exports.repair_picture import repair_picture
 from letterply.exports.svg import layer_svg, sheet_svg
-from letterply.findings import by_severity
+from letterply.findings import Finding, by_severity
 from letterply.lettering import FontShelf
 from letterply.lettering.artwork import ArtworkShelf
 from letterply.orders.making import Made, make_plans
@@ -39,7 +42,7 @@ from letterply.orders.mending import mend
 from letterply.orders.surveying import normalise_survey, run_survey
 from letterply.stacks.build import build_stack
 from letterply.stacks.model import Layer, Stack
-from letterply.stacks.recipe import parse_recipe
+from letterply.stacks.recipe import Recipe, parse_recipe
 
 __all__ = ["JOB_KINDS", "Resources", "normalise_request", "run_job"]
 
@@ -47,8 +50,8 @@ JOB_KINDS = ("stack", "check", "plan", "survey")
 
 _REQUEST_FIELDS = {
     "stack": ("recipe",),
-    "check": ("recipe", "shop", "repair"),
-    "plan": ("recipe", "shop"),
+    "check": ("recipe", "shop", "limits", "use", "repair"),
+    "plan": ("recipe", "shop", "limits", "use"),
 }
 
 
@@ -113,6 +116,10 @@ def normalise_request(kind: str, request: Mapping[str, Any]) -> dict[str, Any]:
                 expected="an object with machine, cutters, stock and hold_down",
             )
         normal["shop"] = dict(sorted(shop.items()))
+    if request.get("limits"):
+        normal["limits"] = normalise_limits(request["limits"])
+    if request.get("use") is not None:
+        normal["use"] = normalise_sign_use(request["use"])
     repair = _repair_wish(request.get("repair"))
     if repair is not None:
         normal["repair"] = repair
@@ -153,13 +160,25 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict
     normal = normalise_request(kind, request)
     if kind == "survey":
         return run_survey(normal, resources.catalogue_files, resources.font_files)
-    catalogue = load_catalogue(*(Path(p) for p in resources.catalogue_files))
+    limits = parse_limits(normal.get("limits", {}))
+    catalogue = limits.on(load_catalogue(*(Path(p) for p in resources.catalogue_files)))
     shop = resolve_shop(normal.get("shop"), catalogue)
     recipe = parse_recipe(normal["recipe"])
     shelf = FontShelf(resources.font_files)
     artworks = ArtworkShelf(resources.artwork_files)
-    stack = build_stack(recipe, catalogue, shelf, artworks=artworks)
-    findings = stack.findings if kind == "stack" else check_stack(stack, catalogue, shop)
+
+    def build(recipe: Recipe) -> Stack:
+        return build_stack(recipe, catalogue, shelf, artworks=artworks)
+
+    def check(recipe: Recipe, stack: Stack) -> tuple[Finding, ...]:
+        found = check_stack(stack, catalogue, shop, limits)
+        if "use" in normal:
+            use = parse_sign_use(normal["use"])
+            found = by_severity((*found, *find_sign_advice(recipe, stack, shelf, use)))
+        return found
+
+    stack = build(recipe)
+    findings = stack.findings if kind == "stack" else check(recipe, stack)
     told: dict[str, bytes] = {}
     said = ""
     if "repair" in normal:
@@ -168,14 +187,20 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict
             recipe,
             stack,
             before,
-            build=lambda r: build_stack(r, catalogue, shelf, artworks=artworks),
-            check=lambda s: check_stack(s, catalogue, shop),
+            build=build,
+            check=check,
             gaps_mm=_gaps(stack, shop),
             raise_size=normal["repair"]["raise_size"],
         )
         stack, findings = mended.stack, mended.findings
         told, said = mended_files(mended, before, normal), f"{mended_summary(mended)} "
     files = {"request.json": to_json(normal), **_stack_files(stack, catalogue), **told}
+    if kind == "check":
+        cut = [layer for layer in stack.layers if layer.fixture is None]
+        cutters = {layer.name: profile_cutters(layer, shop) for layer in cut}
+        picture = leavings_picture(stack, cutters)
+        files["cutters.svg"] = picture.encode()
+        files["cutters.png"] = png_within(picture, _PICTURE_PX)
     if kind == "plan":
         made = make_plans(stack, shop, catalogue)
         findings = by_severity((*findings, *made.findings))
@@ -191,9 +216,7 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict
 
 def _gaps(stack: Stack, shop: Shop) -> dict[str, float]:
     """Return the diameter of the smallest cutter that goes through each layer."""
-    kind = CutterKind.BEAM if shop.machine.kind == "beam" else CutterKind.FLAT
-    mine = [c for c in shop.cutters if c.kind is kind]
-    found = {la.name: through_cutters(la.thickness_mm, mine) for la in stack.layers}
+    found = {layer.name: profile_cutters(layer, shop) for layer in stack.layers}
     return {name: cutters[0].diameter_mm for name, cutters in found.items() if cutters}
 
 

@@ -72,7 +72,7 @@ def mend(
     findings: tuple[Finding, ...],
     *,
     build: Callable[[Recipe], Stack],
-    check: Callable[[Stack], tuple[Finding, ...]],
+    check: Callable[[Recipe, Stack], tuple[Finding, ...]],
     gaps_mm: Mapping[str, float],
     raise_size: bool = False,
 ) -> Mended:
@@ -83,7 +83,7 @@ def mend(
         stack: built from it.
         findings: of that stack.
         build: makes a stack of a recipe.
-        check: finds what stands in its way.
+        check: finds what stands in the way of both.
         gaps_mm: name of a layer -> diameter of the smallest cutter that goes through it.
         raise_size: whether lettering may become larger where nothing else helps.
 
@@ -98,12 +98,13 @@ def mend(
         if len(rounds) == ROUNDS:
             return Mended(now, stack, findings, tuple(rounds), _still(findings))
         try:
-            tried = build(parse_recipe(repair.recipe))
+            wanted = parse_recipe(repair.recipe)
+            tried = build(wanted)
         except LetterplyError as exc:
             why = f"with the repair it cannot be built: {exc.message}"
             rounds.append(Round(repair.applied, blockers, blockers, False, why))
             return Mended(now, stack, findings, tuple(rounds), _all(findings, why))
-        found = check(tried)
+        found = check(wanted, tried)
         after = _blockers(found)
         if after >= blockers:
             why = f"the repair would leave {after} blockers instead of {blockers}"

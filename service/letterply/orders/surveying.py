@@ -2,7 +2,8 @@
 
     {"font": "playfair-display", "axes": {"wght": 700}, "set": "latin-basic",
      "material": "acrylic-cast", "thickness": "3 mm", "cutters": ["flat-1"],
-     "cap_height": "40 mm", "supported": true, "compare": ["oswald"]}
+     "cap_height": "40 mm", "supported": true, "compare": ["oswald"],
+     "limits": {"safety_factor": 3}}
 
 What is looked at is one of `set`, `text` and `characters`; `first` and `count` ask for a page of
 it. Fonts are compared for a text, so `compare` needs one.
@@ -16,6 +17,7 @@ from typing import Any
 
 from letterply.catalogue import Catalogue, load_catalogue
 from letterply.catalogue.model import Cutter, CutterKind
+from letterply.checks.limits import Limits, normalise_limits, parse_limits
 from letterply.checks.selection import ALL, GLYPH_SETS, MAX_GLYPHS, Selection
 from letterply.checks.sizing import LARGEST_CAP_HEIGHT_MM
 from letterply.checks.survey import compare_fonts, survey_findings, survey_font
@@ -50,6 +52,7 @@ _FIELDS = (
     "supported",
     "cap_height",
     "largest",
+    "limits",
 )
 _KINDS = ("set", "text", "characters")
 _PAGE = 500
@@ -115,7 +118,9 @@ def normalise_survey(request: Mapping[str, Any]) -> dict[str, Any]:
             field="text",
             expected="the text to compare them for",
         )
+    limits = normalise_limits(request.get("limits") or {})
     return {
+        **({"limits": limits} if limits else {}),
         "font": _text(request["font"], "font"),
         "axes": _axes(request.get("axes")),
         kind: chosen,
@@ -147,8 +152,9 @@ def run_survey(
         LetterplyError: the request cannot be met; names the field.
 
     """
-    catalogue = load_catalogue(*(Path(p) for p in catalogue_files))
-    terms = _terms_of(normal, catalogue)
+    limits = parse_limits(normal.get("limits", {}))
+    catalogue = limits.on(load_catalogue(*(Path(p) for p in catalogue_files)))
+    terms = _terms_of(normal, catalogue, limits)
     shelf = FontShelf(font_files)
     font = shelf.load(normal["font"], field="font").at(normal["axes"], field="axes")
     text = normal.get("text", "")
@@ -193,7 +199,7 @@ def _spec(text: str, font: Font) -> LetteringSpec:
     return LetteringSpec(text, font.key, Size("em", 1.0), align="left")
 
 
-def _terms_of(normal: Mapping[str, Any], catalogue: Catalogue) -> Terms:
+def _terms_of(normal: Mapping[str, Any], catalogue: Catalogue, limits: Limits) -> Terms:
     rack: tuple[Cutter, ...]
     if normal["cutters"]:
         rack = tuple(
@@ -206,6 +212,7 @@ def _terms_of(normal: Mapping[str, Any], catalogue: Catalogue) -> Terms:
         material=catalogue.material(normal["material"], field="material"),
         thickness_mm=normal["thickness"],
         cutters=rack,
+        rules=limits.rules,
         supported=normal["supported"],
     )
 

@@ -98,6 +98,7 @@ def build_stack(
         text=recipe.lettering.text,
         findings=tuple(findings),
         fixtures=(*fixture_boards(drafts, catalogue, tolerances), *frames),
+        lettering_at=(dx, dy),
     )
 
 

@@ -299,6 +299,7 @@ class Stack:
         findings: doubts that arose while building.
         fixtures: what is made to help: boards with pockets for blanks, assembly frames; one of
             each, however many copies there are.
+        lettering_at: where the origin of the lettering frame lies.
         id: digest of the request and the engine's version; empty until known.
 
     """
@@ -309,6 +310,7 @@ class Stack:
     text: str = ""
     findings: tuple[Finding, ...] = ()
     fixtures: tuple[Layer, ...] = ()
+    lettering_at: tuple[float, float] = (0.0, 0.0)
     id: str = ""
 
     @property
