@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import ctypes
 import importlib
+import logging
 import os
 import signal
 import sys
@@ -87,6 +88,8 @@ def enter(setup: WorkerSetup) -> None:
     package = Path(__file__).parents[1]
     if setup.cache_folder and not os.access(package, os.W_OK):
         os.environ["NUMBA_CACHE_DIR"] = setup.cache_folder
+    # It warns of every damaged record of a font: a hostile one would fill the log.
+    logging.getLogger("fontTools").setLevel(logging.CRITICAL)
     _limit_memory(setup.memory_limit_bytes)
     for name in setup.preload:
         importlib.import_module(name)
