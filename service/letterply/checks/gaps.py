@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -61,10 +60,10 @@ def find_slots(
         if shapely.intersects(bored, shapely.Point(zone.at)):
             continue  # a round hole is drilled
         closed = zone.exits == 0
-        if not closed and zone.extent_mm < best.diameter_mm / (
-            2 * math.sin(math.radians(rules.tip_angle_deg / 2))
+        if zone.exits == 1 and (
+            zone.tip_deg > rules.tip_angle_deg or zone.extent_mm < best.diameter_mm
         ):
-            continue  # a plain inside corner: see `find_corners`
+            continue  # a plain inside corner, or less deep than wide: see `find_corners`
         width = zone.mean_width_mm
         what = "counter or hole" if closed else ("channel" if zone.exits > 1 else "slot")
         effect = "stays closed" if closed else "fills up"
