@@ -1,5 +1,8 @@
 """Makes the example projects: starts a service, has each recipe planned, writes what came out.
 
+Beside them a few checks (deploy/checks), which repair what they find, and surveys of fonts
+(deploy/surveys), each in a folder of its own.
+
 For every recipe in deploy/recipes a folder is written: the request, the stack, its findings and
 pictures, drawings a layer, sheets, programs, the plan and its proof. Ends with an exit code above
 0 when a proof fails or something cannot be made.
@@ -18,7 +21,8 @@ from typing import Any
 
 from letterply_client import Client, ClientError, Progress, Result, private_service
 
-RECIPES = Path(__file__).parent / "recipes"
+HERE = Path(__file__).parent
+RECIPES, CHECKS, SURVEYS = HERE / "recipes", HERE / "checks", HERE / "surveys"
 
 
 def main() -> int:
@@ -30,6 +34,13 @@ def main() -> int:
             print(f"letterply {client.version()} at {url}")
             paths = sorted(RECIPES.glob("*.json"))
             failed = [p.stem for p in paths if not make(client, p, out / p.stem)]
+            for path in sorted(CHECKS.glob("*.json")):
+                asked = json.loads(path.read_text("utf-8"))
+                tell(client, client.check(asked.pop("recipe"), **asked), out / path.stem)
+            for path in sorted(SURVEYS.glob("*.json")):
+                asked = json.loads(path.read_text("utf-8"))
+                asked["named"] = asked.pop("set", None)
+                tell(client, client.survey(asked.pop("font"), **asked), out / path.stem)
     except ClientError as exc:
         print(f"\n{exc}", file=sys.stderr)
         return 3
@@ -59,6 +70,12 @@ def make(client: Client, path: Path, folder: Path) -> bool:
         print(f"  {line}")
     print(f"  {len(written)} files in {folder} ({time.monotonic() - began:.1f} s)")
     return result.ready
+
+
+def tell(client: Client, result: Result, folder: Path) -> None:
+    """Write a check or survey and say what it found."""
+    written = client.download(result, folder)
+    print(f"\n{result.document['title']}\n  {result.summary}\n  {len(written)} files in {folder}")
 
 
 def teller() -> Callable[[Progress], None]:

@@ -22,6 +22,10 @@ PICTURES = {
     "letters.png": "rack-letters/stack.png",
     "letters-proof.png": "rack-letters/proofs/sheet-2.png",
     "tag.png": "locker-tag/stack.png",
+    "stencil-repair.png": "boat-stencil/repair.png",
+    "stencil-cutters.png": "boat-stencil/cutters.png",
+    "name-repair.png": "turnstone-name/repair.png",
+    "survey-text.png": "godwit-in-three-hands/survey.png",
 }
 """Name in the tour -> file of the demo."""
 
