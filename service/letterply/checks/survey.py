@@ -37,7 +37,7 @@ __all__ = ["Comparison", "Survey", "SurveyRow", "compare_fonts", "survey_finding
 _MAX_POINTS = 600_000
 """Outline points of a page: about half a minute."""
 
-_CONFIRMED = 5
+_CONFIRMED = 3
 """So many of the weakest glyphs are confirmed on real outlines."""
 
 _LISTED = 40
