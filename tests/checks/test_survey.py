@@ -32,7 +32,7 @@ def test_rows_come_worst_first_and_the_worst_are_confirmed():
     found = survey(Selection(characters="abcdefgHI"))
     sizes = [row.sizing.cap_height_mm for row in found.rows]
     assert sizes == sorted(sizes, reverse=True)
-    assert all(row.sizing.confirmed for row in found.rows[:5])
+    assert all(row.sizing.confirmed for row in found.rows[:3])
     assert found.rows[-1].sizing.confirmed is None
     assert {row.label for row in found.rows} == set("abcdefgHI")
 
