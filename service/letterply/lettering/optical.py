@@ -99,8 +99,8 @@ def side_profiles(glyphs: _Glyphs, fonts: Sequence[Font]) -> Profile | None:
     if not starts:
         return None
     a, b = np.vstack(starts), np.vstack(ends)
-    # Half a step off whole figures: outlines like to have points on them.
-    lines = np.linspace(0, base.cap_height, _LINES) + 0.123
+    # In the middles of even bands, off whole figures: outlines like to have points on them.
+    lines = (np.arange(_LINES) + 0.5) * (base.cap_height / _LINES) + 0.0123
     left = np.full(_LINES, np.inf)
     right = np.full(_LINES, -np.inf)
     low, high = np.minimum(a[:, 1], b[:, 1]), np.maximum(a[:, 1], b[:, 1])
