@@ -3,10 +3,12 @@
 import numpy as np
 import pytest
 import shapely
+from shapely import box
 
 from boathouse import changed, locker_tag, rack_letters
+from cutting import hand_made
 from letterply.catalogue import load_catalogue, resolve_shop
-from letterply.cutting.plan import part_spacing
+from letterply.cutting.plan import part_spacing, plan_sheet
 from letterply.errors import InputError
 from letterply.lettering import FontShelf
 from letterply.orders.making import make_plans
@@ -103,3 +105,19 @@ def test_work_in_the_face_is_told_to_be_left_out(catalogue):
 def test_parts_lie_a_sheet_thickness_and_a_kerf_apart(catalogue):
     shop = resolve_shop({"machine": "bench-beam"}, catalogue)
     assert part_spacing(shop, catalogue.material("mdf"), 6) == pytest.approx(6.15)
+
+
+@pytest.mark.parametrize("mouth", [0.3, 0.5, 0.9, 1.4, 3.0])
+def test_the_way_from_the_pierce_never_crosses_the_part(catalogue, mouth):
+    """Comb: the straightest places of its outline lie in slots too narrow for a pierce."""
+    slots = [box(5 + 6 * k, 2, 5 + 6 * k + mouth, 60) for k in range(6)]
+    comb = box(0, 0, 42, 50).difference(shapely.union_all(slots))
+    stock = [{"material": "mdf", "thickness_mm": 6, "width_mm": 90, "height_mm": 80}]
+    shop = resolve_shop({"machine": "bench-beam", "stock": stock}, catalogue)
+    sheet = hand_made.sheet(hand_made.part(comb))
+    plan = plan_sheet(sheet, shop, catalogue, 6.15)
+    outline = plan.sheet.parts[0].part.outline
+    for op in plan.operations:
+        for path in op.paths:
+            way = shapely.LineString([path.start[:2], path.ends[0, :2]])
+            assert way.distance(outline) >= 0.07

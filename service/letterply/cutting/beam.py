@@ -100,12 +100,9 @@ def beam_operations(
 def _cut(bench: Workbench, points: _Floats, waste: shapely.geometry.base.BaseGeometry) -> Toolpath:
     """Return the path of a loop that begins with a pierce in the waste."""
     walk = Walk(fit_arcs(points, bench.tolerances.arc_fit_mm, arcs=bench.arcs), closed=True)
-    s = np.linspace(0, walk.length, 64, endpoint=False)
-    start = float(s[int(np.argmin(np.round(walk.turning(s, min(6.0, walk.length / 4)), 3)))])
-    here, ahead = walk.at(np.array([start, start + min(0.1, walk.length / 50)]))
-    along = (ahead - here) / max(float(np.hypot(*(ahead - here))), 1e-12)
+    start, pierce = _pierced(walk, waste)
+    here = walk.at(np.array([start]))[0]
     path = walk.path(np.array([start, start + walk.length]), np.zeros(2))
-    pierce = _pierce(here, along, waste)
     return Toolpath(
         start=np.array([*pierce, 0.0]),
         ends=np.vstack(([[*here, 0.0]], path.ends)),
@@ -115,15 +112,37 @@ def _cut(bench: Workbench, points: _Floats, waste: shapely.geometry.base.BaseGeo
     )
 
 
-def _pierce(here: _Floats, along: _Floats, waste: shapely.geometry.base.BaseGeometry) -> _Floats:
-    """Return a point off the outline in the waste, as far away as there is room."""
-    side = np.array([-along[1], along[0]])
+def _pierced(walk: Walk, waste: shapely.geometry.base.BaseGeometry) -> tuple[float, _Floats]:
+    """Return where along a loop the beam meets it, and where in the waste it is lit.
+
+    The straightest place that has room for a pierce beside it, as far off as there is room. In a
+    hole too narrow for that the pierce is in its middle; where not even that is seen from the
+    loop, on the loop itself.
+    """
+    s = np.linspace(0, walk.length, _PLACES, endpoint=False)
+    order = np.argsort(np.round(walk.turning(s, min(6.0, walk.length / 4)), 3), kind="stable")
+    points = walk.at(s)
+    along = walk.at(s + min(0.1, walk.length / 50)) - points
+    along /= np.maximum(np.hypot(along[:, 0], along[:, 1]), 1e-12)[:, None]
+    sides = np.column_stack((-along[:, 1], along[:, 0]))
+    edge = waste.boundary
+    shapely.prepare(waste)
+    shapely.prepare(edge)
     for distance in (_PIERCE_MM, _PIERCE_MM / 2, _PIERCE_MM / 4):
-        for way in (side, -side):
-            there: _Floats = here + way * distance
-            clear = waste.boundary.distance(shapely.Point(there)) >= _CLEAR_MM
-            if clear and waste.contains(LineString([here, there])):
-                return there
-    # A hole too narrow for that: pierce in its middle.
+        for k in order.tolist():
+            for way in (sides[k], -sides[k]):
+                there: _Floats = points[k] + way * distance
+                if edge.distance(shapely.Point(there)) < _CLEAR_MM:
+                    continue
+                if waste.contains(LineString([points[k], there])):
+                    return float(s[k]), there
     middle: _Floats = shapely.get_coordinates(shapely.maximum_inscribed_circle(as_region(waste)))[0]
-    return middle
+    for k in order.tolist():
+        if waste.contains(LineString([points[k], middle])):
+            return float(s[k]), middle
+    k = int(order[0])
+    return float(s[k]), points[k]
+
+
+_PLACES = 128
+"""Places tried for a pierce."""
