@@ -251,3 +251,29 @@ def test_widest_radius_is_that_of_the_largest_disc(name, radius):
 
 def test_widest_radius_of_nothing():
     assert widest_radius(EMPTY) == 0
+
+
+@pytest.mark.parametrize("limit", [None, 1.0])
+def test_a_groove_in_a_floor_is_the_same_groove_lower(limit):
+    """Its walls start at the floor: every path lies deeper by as much."""
+    shape = region(box(0, 0, 30, 6))
+    plain = carve_groove(shape, bit(60, 0.0), 3.0, TOLERANCES, max_depth_mm=limit)
+    low = carve_groove(shape, bit(60, 0.0), 3.0, TOLERANCES, max_depth_mm=limit, start_mm=2.5)
+    assert low.depth_mm == pytest.approx(plain.depth_mm + 2.5)
+    for a, b in zip(plain.paths, low.paths, strict=True):
+        assert b.ends[:, 2] == pytest.approx(a.ends[:, 2] - 2.5)
+        assert b.ends[:, :2].tolist() == a.ends[:, :2].tolist()
+        assert b.start[2] == 0
+
+
+def test_a_last_pass_takes_a_thin_layer_off_the_whole_groove():
+    """Passes before it stay 0.2 mm higher everywhere; then each line is followed in one go."""
+    shape = region(box(0, 0, 30, 6))
+    once = carve_groove(shape, bit(60, 0.0), 10.0, TOLERANCES)
+    twice = carve_groove(shape, bit(60, 0.0), 2.0, TOLERANCES, last_mm=0.2)
+    last = twice.paths[-len(once.paths) :]
+    for a, b in zip(once.paths, last, strict=True):
+        assert b.ends.tolist() == a.ends.tolist()
+    rough = [p.ends[:, 2].min() for p in twice.paths[: -len(once.paths)]]
+    assert min(rough) == pytest.approx(-once.depth_mm + 0.2)
+    assert twice.depth_mm == once.depth_mm

@@ -127,3 +127,62 @@ def test_a_frame_is_cut_once_however_many_signs_there_are() -> None:
     assert marks.count("1.face-frame") == 1
     assert sum("frame" in m for m in marks) == 1
     assert sum("board" in m for m in marks) == 3
+
+
+def board(*features: dict[str, Any], plug: bool = False) -> dict[str, Any]:
+    """Return a walnut board with work on it, and a maple plug if asked for."""
+    layers: list[dict[str, Any]] = [
+        {"name": "board", "material": "black-walnut", "thickness": 9,
+         "outline": {"kind": "plate", "margin": 14}, "features": list(features)},
+    ]  # fmt: skip
+    if plug:
+        layers.append({"name": "plug", "material": "sugar-maple", "thickness": 12,
+                       "outline": {"kind": "lettering"}})  # fmt: skip
+    return {
+        "title": "Knot",
+        "lettering": {"text": "Knot", "font": "archivo-black", "size": {"cap_height": 30}},
+        "layers": layers,
+    }
+
+
+@pytest.mark.parametrize("machine", MACHINES)
+def test_an_inlay_pair_is_proved_and_its_corners_are_reached(machine: str) -> None:
+    recess = {"kind": "recess", "depth": 3, "of": "plug", "corner": "1/16 in", "clearance": 0.12}
+    plans = made(board(recess, plug=True), machine=machine, cutters=["flat-6", "flat-3175"])
+    assert plans.ready, [f.why for f in plans.findings]
+    assert not [f for f in plans.findings if f.code == "corner"]
+
+
+def test_an_inlay_with_sharp_corners_is_doubted() -> None:
+    recess = {"kind": "recess", "depth": 3, "of": "plug"}
+    plans = made(board(recess, plug=True), cutters=["flat-6", "flat-3175"])
+    (doubt,) = [f for f in plans.findings if f.code == "corner"]
+    assert "will not go into its recess" in doubt.why
+    assert doubt.remedies[0].value == pytest.approx(1.5875)
+
+
+@pytest.mark.parametrize("passes", [1, 2])
+def test_grooves_in_the_floor_of_a_recess_are_proved(passes: int) -> None:
+    own = {"text": "No 7", "font": "atkinson-hyperlegible", "size": {"cap_height": 9}}
+    features = (
+        {"kind": "recess", "depth": 2, "of": "lettering", "clearance": 4},
+        {"kind": "groove_lettering", "start_depth": 2, "lettering": own},
+    )
+    raw = board(*features)
+    raw["lettering"] |= {"text": "MMM", "font": "archivo-black", "size": {"cap_height": 36}}
+    plans = made(raw, groove_passes=passes)
+    assert plans.ready, [f.why for f in plans.findings]
+    (groove,) = [op for op in plans.plans[0].operations if str(op.kind) == "groove"]
+    assert groove.depth_mm > 2
+
+
+def test_carved_twice_over_is_proved() -> None:
+    plans = made(board({"kind": "groove_lettering", "max_depth": 2.5}), groove_passes=2)
+    assert plans.ready, [f.why for f in plans.findings]
+
+
+def test_middle_lines_are_proved() -> None:
+    plans = made(board({"kind": "scribe_lettering", "style": "centre"}))
+    assert plans.ready, [f.why for f in plans.findings]
+    (scribe,) = [op for op in plans.plans[0].operations if str(op.kind) == "scribe"]
+    assert 4 <= len(scribe.paths) <= 12

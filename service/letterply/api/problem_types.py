@@ -239,6 +239,11 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "bad-size": ProblemType("The size does not make sense", _RECIPE),
     "bad-plate": ProblemType("The plate does not make sense", _RECIPE),
     "bad-blank": ProblemType("The blank does not make sense", _RECIPE),
+    "no-floor": ProblemType("A groove starts on a floor that is not there", _RECIPE),
+    "inlay-too-fine": ProblemType(
+        "The inlay is too fine for its corners",
+        f"{_RECIPE} A smaller cutter, or larger lettering, leaves room for round corners.",
+    ),
     "no-blank": ProblemType("There is no blank to fit lettering to", _RECIPE),
     "blank-not-cut": ProblemType(
         "A blank is worked and not cut through",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from itertools import pairwise
 
@@ -150,7 +151,8 @@ def _groove_depth(groove: Groove, cutters: Sequence[Cutter]) -> float:
     bluntest = max(bits, key=lambda c: c.included_angle_deg)
     widest = float(medial_axis(groove.region).radii.max(initial=0.0))
     depth = max(widest - bluntest.tip_diameter_mm / 2, 0.0) / bluntest.half_angle_tan
-    return depth if groove.max_depth_mm is None else min(depth, groove.max_depth_mm)
+    most = math.inf if groove.max_depth_mm is None else groove.max_depth_mm
+    return groove.start_mm + min(depth, most)
 
 
 def _too_deep(part: Part, region: Region, depth: float, limit: float, what: str) -> Finding:

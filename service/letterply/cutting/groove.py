@@ -27,7 +27,8 @@ from shapely import LineString
 from letterply.catalogue.model import Cutter
 from letterply.cutting.model import Toolpath
 from letterply.cutting.walking import polyline_path
-from letterply.shapes.medial import MedialAxis, medial_axis
+from letterply.shapes.axis_chains import axis_chains
+from letterply.shapes.medial import medial_axis
 from letterply.shapes.offsets import offset
 from letterply.shapes.regions import EMPTY, Region, rings
 from letterply.shapes.tolerances import Tolerances
@@ -42,7 +43,7 @@ _Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class GrooveCut:
-    """Paths of the V-bit, and how deep they go."""
+    """Paths of the V-bit, and how deep they go below the face."""
 
     paths: tuple[Toolpath, ...]
     depth_mm: float
@@ -71,16 +72,28 @@ def carve_groove(
     tolerances: Tolerances,
     *,
     max_depth_mm: float | None = None,
+    start_mm: float = 0.0,
+    last_mm: float = 0.0,
     floor_rest: Region = EMPTY,
 ) -> GrooveCut:
     """Return the paths that carve the region with a V-bit.
 
-    `floor_rest` is what end mills leave of a flat floor: the bit goes over it in narrow steps.
+    Args:
+        region: area where the groove starts.
+        cutter: the V-bit.
+        pass_depth_mm: depth of one pass.
+        tolerances: how far each step may stray.
+        max_depth_mm: depth below the start at which the floor goes flat; None to let walls meet.
+        start_mm: depth of the floor that the groove is carved into; 0 for the face.
+        last_mm: what a last pass, in one go, takes off walls and floor, measured downwards; 0 for
+            none.
+        floor_rest: what end mills leave of a flat floor: the bit goes over it in narrow steps.
+
     """
     plan_tolerance = tolerances.depth_mm * cutter.half_angle_tan / 2
     axis = medial_axis(region).peel(_PEEL_DEG)
     chains = []
-    for points, radii in _chains(axis, plan_tolerance):
+    for points, radii in axis_chains(axis, plan_tolerance):
         z = (cutter.tip_diameter_mm / 2 - radii) / cutter.half_angle_tan
         chain = _held(np.column_stack((points, z)), most=0.0)
         chains.append(chain if max_depth_mm is None else _held(chain, least=-max_depth_mm))
@@ -96,17 +109,24 @@ def carve_groove(
         chains += [np.column_stack((xy, np.full(len(xy), -max_depth_mm))) for xy in flat]
     chains = [c for c in chains if len(c) > 1 and (c[:, 2] < 0).any()]
     deepest = max((-float(c[:, 2].min()) for c in chains), default=0.0)
-    paths: list[Toolpath] = []
-    passes = max(1, math.ceil(deepest / pass_depth_mm - 1e-9))
+    rough = [_held(c + (0.0, 0.0, last_mm), most=0.0) for c in chains] if last_mm else chains
+    rough_depth = max((-float(c[:, 2].min()) for c in rough), default=0.0)
+    runs: list[_Floats] = []
+    passes = max(1, math.ceil(rough_depth / pass_depth_mm - 1e-9))
     for number in range(1, passes + 1):
-        limit = -deepest * number / passes
-        done = -deepest * (number - 1) / passes
-        for chain in chains:
-            # A chain that an earlier pass has carved to its depth is not carved again.
-            if number > 1 and chain[:, 2].min() >= done:
-                continue
-            paths.append(polyline_path(_without_repeats(_held(chain, least=limit))))
-    return GrooveCut(tuple(paths), deepest)
+        limit = -rough_depth * number / passes
+        done = -rough_depth * (number - 1) / passes
+        # A chain that an earlier pass has carved to its depth is not carved again.
+        runs += [
+            _held(c, least=limit)
+            for c in rough
+            if c[:, 2].min() < done or (number == 1 and not last_mm)
+        ]
+    if last_mm:
+        runs += chains
+    below = np.array([0.0, 0.0, start_mm])
+    paths = tuple(polyline_path(_without_repeats(run) - below) for run in runs)
+    return GrooveCut(paths, start_mm + deepest)
 
 
 def _floor_lines(
@@ -177,64 +197,6 @@ def _without_repeats(points: _Floats) -> _Floats:
     moved = np.any(np.abs(np.diff(points, axis=0)) > 1e-9, axis=1)
     kept: _Floats = points[np.concatenate(([True], moved))]
     return kept
-
-
-def _chains(axis: MedialAxis, tolerance_mm: float) -> list[tuple[_Floats, _Floats]]:
-    """Return the axis as few long chains of points and radii, every edge in one of them."""
-    points, radii, starts, sizes = axis.sample(tolerance_mm)
-    degree = np.bincount(axis.edges.ravel(), minlength=len(axis.points))
-    order = np.argsort(axis.edges.ravel(), kind="stable")
-    first = np.searchsorted(axis.edges.ravel()[order], np.arange(len(axis.points) + 1))
-    owner = order // 2
-    used = np.zeros(len(axis.edges), dtype=bool)
-    found: list[tuple[_Floats, _Floats]] = []
-
-    def run(edge: int, frm: int) -> tuple[_Floats, _Floats, int]:
-        rows = slice(int(starts[edge]), int(starts[edge] + sizes[edge]))
-        p, r = points[rows], radii[rows]
-        if axis.edges[edge, 0] != frm:
-            p, r = p[::-1], r[::-1]
-        to = int(axis.edges[edge].sum() - frm)
-        return p, r, to
-
-    # Leaves first, so that chains are long; what is left then is loops.
-    seeds = [*np.flatnonzero(degree == 1).tolist(), *np.flatnonzero(degree > 2).tolist(),
-             *np.flatnonzero(degree == 2).tolist()]  # fmt: skip
-    for seed in seeds:
-        while True:
-            free = [int(e) for e in owner[first[seed] : first[seed + 1]] if not used[e]]
-            if not free:
-                break
-            at = seed
-            ps: list[_Floats] = []
-            rs: list[_Floats] = []
-            heading: _Floats | None = None
-            while free:
-                edge = _straightest(axis, free, at, heading)
-                used[edge] = True
-                p, r, to = run(edge, at)
-                ps.append(p if not ps else p[1:])
-                rs.append(r if not rs else r[1:])
-                heading = p[-1] - p[-2]
-                at = to
-                free = [int(e) for e in owner[first[at] : first[at + 1]] if not used[e]]
-            found.append((np.vstack(ps), np.concatenate(rs)))
-    return found
-
-
-def _straightest(axis: MedialAxis, free: list[int], at: int, heading: _Floats | None) -> int:
-    """Return the edge that goes on most nearly straight."""
-    if heading is None or len(free) == 1:
-        return free[0]
-    best, best_cos = free[0], -2.0
-    for edge in free:
-        far = int(axis.edges[edge].sum() - at)
-        way = axis.points[far] - axis.points[at]
-        norm = float(np.hypot(*way) * np.hypot(*heading))
-        cos = float(way @ heading) / norm if norm else -1.0
-        if cos > best_cos:
-            best, best_cos = edge, cos
-    return best
 
 
 def widest_radius(region: Region) -> float:

@@ -167,6 +167,7 @@ def _pocket(pocket: Pocket) -> Document:
 def _groove(groove: Groove) -> Document:
     return {
         "max_depth_mm": plain(groove.max_depth_mm),
+        "start_depth_mm": rounded(groove.start_mm),
         "included_angle_deg": plain(groove.angle_deg),
         "area_mm2": rounded(groove.region.area, 2),
         "rings_mm": rings_document(groove.region),

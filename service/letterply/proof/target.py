@@ -233,18 +233,20 @@ class _Painter:
         edges = edges_of(groove.region)
         away = distances(window, mask, edges, cap_mm=cap)
         height = np.maximum(-away * np.float32(rise), np.float32(-min(limit, 1e6)))
+        height -= np.float32(groove.start_mm)
         slack = PLACE_MM * rise
         wall = Feature(index, "groove", rise, slack, slack + tip * rise)
         self._lay(window.rows, window.columns, mask, height, wall)
         if math.isfinite(limit):
-            self._floor_corners(index, groove.region, limit, rise, wall)
+            self._floor_corners(index, groove, limit, rise, wall)
 
     def _floor_corners(
-        self, index: int, region: MultiPolygon, limit: float, rise: float, wall: Feature
+        self, index: int, groove: Groove, limit: float, rise: float, wall: Feature
     ) -> None:
         """Mark what of a flat floor the end mill that clears it cannot reach."""
-        floor = region.buffer(-limit / rise, quad_segs=16)
-        used = cutters_in(self.course, floor, -limit + self.tolerance, (CutterKind.FLAT,))
+        floor = groove.region.buffer(-limit / rise, quad_segs=16)
+        level = -groove.start_mm - limit + self.tolerance
+        used = cutters_in(self.course, floor, level, (CutterKind.FLAT,))
         if floor.is_empty or not used:
             return
         reached = self._opened(index, floor, used, "shallow")

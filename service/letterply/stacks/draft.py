@@ -151,7 +151,7 @@ class LayerDraft:
                 if not (region := _within(p.region, piece)).is_empty
             ),
             grooves=tuple(
-                Groove(region, g.max_depth_mm, g.angle_deg)
+                replace(g, region=region)
                 for g in self.grooves
                 if not (region := _within(g.region, piece)).is_empty
             ),

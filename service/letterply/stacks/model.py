@@ -65,7 +65,7 @@ class Pocket:
     Attributes:
         region: area at the floor.
         depth_mm: depth of the floor.
-        purpose: `recess` or `rebate`.
+        purpose: `recess`, `inlay` (for a layer that goes into it), `blank`, `finger`, ...
 
     """
 
@@ -79,16 +79,18 @@ class Groove:
     """An area carved by a V-bit: sloping walls from its outline down.
 
     Attributes:
-        region: area at the face.
-        max_depth_mm: where the walls would meet deeper, the floor is flat at this depth; None
-            to let them meet.
+        region: area where it starts, at the face or on a floor.
+        max_depth_mm: where the walls would meet deeper, the floor is flat at this depth below
+            where the groove starts; None to let them meet.
         angle_deg: included angle of the V-bit to use; None for the planner's choice.
+        start_mm: depth at which it starts: that of the floor it is carved into.
 
     """
 
     region: Region
     max_depth_mm: float | None = None
     angle_deg: float | None = None
+    start_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -167,28 +167,37 @@ class ThroughLettering(_OnLettering):
 
 
 class GrooveLettering(_OnLettering):
-    """V-carved lettering; `max_depth` makes the floor flat where the walls would meet deeper."""
+    """V-carved lettering; `max_depth` makes the floor flat where the walls would meet deeper.
+
+    `start_depth` carves it into the floor of a recess of that depth; `max_depth` counts from there.
+    """
 
     kind: Literal["groove_lettering"]
     max_depth: Positive | None = None
+    start_depth: NotNegative = 0.0
     angle: Annotated[float, Field(ge=10, le=150)] | None = None
 
 
 class ScribeLettering(_OnLettering):
-    """Lettering drawn by a drag point: its outline, or filled with lines."""
+    """Lettering drawn by a drag point: its outline, filled with lines, or the middle of strokes."""
 
     kind: Literal["scribe_lettering"]
     depth: Positive = 0.15
-    style: Literal["outline", "hatch"] = "outline"
+    style: Literal["outline", "hatch", "centre"] = "outline"
     hatch_gap: Positive = 0.4
 
 
 class Recess(_OnLettering):
-    """A pocket for the layer above (or one named by `of`), or for the lettering itself."""
+    """A pocket for the layer above (or one named by `of`), or for the lettering itself.
+
+    With a `corner`, the radius of the cutter, both the recess and the layer that goes into it get
+    round corners that fit.
+    """
 
     kind: Literal["recess"]
     depth: Positive
     clearance: NotNegative = 0.1
+    corner: NotNegative = 0.0
     of: Name | Literal["lettering"] | None = None
 
 
@@ -205,7 +214,7 @@ class ArtworkFeature(Model):
     work: Literal["through", "groove", "scribe", "recess"] = "scribe"
     depth: Positive | None = None
     angle: Annotated[float, Field(ge=10, le=150)] | None = None
-    style: Literal["outline", "hatch"] = "outline"
+    style: Literal["outline", "hatch", "centre"] = "outline"
     hatch_gap: Positive = 0.4
 
 

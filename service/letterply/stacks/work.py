@@ -6,7 +6,6 @@ from collections.abc import Callable
 
 import shapely
 from shapely.affinity import translate
-from shapely.geometry.base import BaseGeometry
 
 from letterply.errors import GeometryError, InputError
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
@@ -15,23 +14,25 @@ from letterply.shapes.offsets import offset
 from letterply.shapes.regions import EMPTY, Region, as_region, normalise, polygons
 from letterply.shapes.tolerances import Tolerances
 from letterply.stacks.artworked import Drawings
+from letterply.stacks.blank_work import BlankWatch
 from letterply.stacks.draft import LayerDraft
 from letterply.stacks.fitting_recipe import Border, Keyholes, Slots, Standoffs
 from letterply.stacks.fittings import fit, places_on
+from letterply.stacks.inlays import inlay_shape
 from letterply.stacks.model import Groove, Hole, Pocket, Scribe
-from letterply.stacks.plates import hole_region
 from letterply.stacks.recipe import (
     ArtworkFeature,
     GrooveLettering,
     Holes,
     LetteringRecipe,
     Recess,
+    ScribeLettering,
     ThroughLettering,
 )
 from letterply.stacks.recipe import (
     Place as PlaceRecipe,
 )
-from letterply.stacks.work_lines import hatch_lines, outline_lines
+from letterply.stacks.work_lines import scribed_lines
 
 __all__ = ["apply_features", "drop_islands"]
 
@@ -61,77 +62,59 @@ def apply_features(
     """
     for number, feature in enumerate(draft.recipe.features):
         field = f"{draft.path}.features.{number}"
+        watch = BlankWatch(draft)
         if isinstance(feature, Holes):
-            holes = _holes(draft, feature, field)
-            through = any(h.depth_mm is None for h in holes)
-            _keep_to_blank(draft, holes_area(holes, tolerances), field, through=through)
-            draft.holes.extend(holes)
-            continue
-        if isinstance(feature, Border | Slots | Standoffs | Keyholes):
+            draft.holes.extend(_holes(draft, feature, field))
+        elif isinstance(feature, Border | Slots | Standoffs | Keyholes):
             fit(draft, feature, ink, tolerances, field)
-            continue
-        if isinstance(feature, ArtworkFeature):
+        elif isinstance(feature, ArtworkFeature):
             _artwork(draft, feature, ink, drawings, field)
-            continue
-        if isinstance(feature, Recess):
-            pocket = _recess(draft, drafts, feature, ink, set_own, field, tolerances)
-            _keep_to_blank(draft, pocket.region, field)
-            draft.pockets.append(pocket)
-            continue
-        region = _feature_ink(draft, feature.lettering, feature.place, ink, set_own, field)
-        through = isinstance(feature, ThroughLettering)
-        _keep_to_blank(draft, region, field, through=through)
-        if isinstance(feature, ThroughLettering) and feature.bridges is not None:
-            draft.stencils.append((region, feature))
-        elif isinstance(feature, ThroughLettering):
-            draft.through = as_region(shapely.union(draft.through, region))
-        elif isinstance(feature, GrooveLettering):
-            draft.grooves.append(Groove(region, feature.max_depth, feature.angle))
+        elif isinstance(feature, Recess):
+            draft.pockets.append(_recess(draft, drafts, feature, ink, set_own, field, tolerances))
         else:
-            lines = outline_lines(region)
-            if feature.style == "hatch":
-                lines = (*lines, *hatch_lines(region, feature.hatch_gap))
-            draft.scribes.append(Scribe(lines, feature.depth, "engraving"))
+            region = _feature_ink(draft, feature.lettering, feature.place, ink, set_own, field)
+            _on_lettering(draft, feature, region)
+        watch.judge(field, tolerances)
+    _require_floors(draft)
 
 
-def _keep_to_blank(
-    draft: LayerDraft, area: BaseGeometry, field: str, *, through: bool = False
+def _on_lettering(
+    draft: LayerDraft, feature: ThroughLettering | GrooveLettering | ScribeLettering, region: Region
 ) -> None:
-    """Refuse what would cut a blank through or come too near to its edge or hole.
+    if isinstance(feature, ThroughLettering) and feature.bridges is not None:
+        draft.stencils.append((region, feature))
+    elif isinstance(feature, ThroughLettering):
+        draft.through = as_region(shapely.union(draft.through, region))
+    elif isinstance(feature, GrooveLettering):
+        groove = Groove(region, feature.max_depth, feature.angle, feature.start_depth)
+        draft.grooves.append(groove)
+    else:
+        lines = scribed_lines(region, feature.style, feature.hatch_gap)
+        draft.scribes.append(Scribe(lines, feature.depth, "engraving"))
+
+
+def _require_floors(draft: LayerDraft) -> None:
+    """Refuse grooves that start on a floor where there is none.
 
     Raises:
-        InputError: `blank-not-cut`.
-        GeometryError: `outside-safe-area`.
+        InputError: `no-floor`.
 
     """
-    if draft.safe is None:
-        return
-    if through:
-        raise InputError(
-            "A blank is worked and not cut through.",
-            code="blank-not-cut",
-            field=field,
-            expected="a depth less than its thickness, or a plate in place of the blank",
-        )
-    out = shapely.difference(area, shapely.buffer(draft.safe, _SAFE_SLACK_MM))
-    if not out.is_empty:
-        at = out.representative_point()
-        raise GeometryError(
-            f"Work on the blank would leave its safe area, at {at.x:.1f}, {at.y:.1f} mm.",
-            code="outside-safe-area",
-            field=field,
-            expected="a smaller size, another place, size fit_blank, or a smaller safe_margin",
-        )
+    for groove in draft.grooves:
+        if not groove.start_mm:
+            continue
+        floors = [p.region for p in draft.pockets if abs(p.depth_mm - groove.start_mm) < _FLOOR_MM]
+        if not shapely.buffer(shapely.union_all(floors), _FLOOR_MM).covers(groove.region):
+            raise InputError(
+                f"There is no floor {groove.start_mm:g} mm deep under all of a groove that starts "
+                "there.",
+                code="no-floor",
+                field=f"{draft.path}.features",
+                expected="a recess of that depth round the groove, or start_depth 0",
+            )
 
 
-_SAFE_SLACK_MM = 0.02
-"""Rounding that is no leaving of a safe area."""
-
-
-def holes_area(holes: list[Hole], tolerances: Tolerances) -> BaseGeometry:
-    """Return the discs of holes as one area."""
-    discs = [hole_region(h.x_mm, h.y_mm, h.diameter_mm, tolerances.flatten_mm) for h in holes]
-    return shapely.union_all(discs)
+_FLOOR_MM = 0.01
 
 
 def _feature_ink(
@@ -200,9 +183,7 @@ def _artwork(
         within = normalise(shapely.intersection(region, draft.solid))
         draft.pockets.append(Pocket(within, feature.depth or draft.recipe.thickness / 3, "recess"))
     else:
-        lines = outline_lines(region)
-        if feature.style == "hatch":
-            lines = (*lines, *hatch_lines(region, feature.hatch_gap))
+        lines = scribed_lines(region, feature.style, feature.hatch_gap)
         draft.scribes.append(Scribe(lines, feature.depth or _SCRIBED_MM, "engraving"))
 
 
@@ -244,6 +225,11 @@ def _recess(
     if inlay is None:
         shape = _feature_ink(draft, feature.lettering, feature.place, ink, set_own, field)
     else:
+        if feature.corner:
+            inlay.solid = inlay_shape(
+                inlay.solid, feature.corner, tolerances, field=f"{field}.corner"
+            )
+            inlay.history.append(f"corners of {feature.corner:g} mm, as in the recess it goes into")
         shape = inlay.solid
     grown = offset(shape, feature.clearance, tolerances.offset_mm)
     region = normalise(shapely.intersection(grown, draft.solid))
@@ -251,7 +237,7 @@ def _recess(
         raise GeometryError(
             "The recess lies outside its layer.", code="lettering-outside-layer", field=field
         )
-    return Pocket(region, feature.depth, "recess")
+    return Pocket(region, feature.depth, "recess" if inlay is None else "inlay")
 
 
 def recess_layer(

@@ -1,4 +1,7 @@
-"""Lines for a drag point: the rings of a region, and level lines that fill it. All mm."""
+"""Lines for a drag point: the rings of a region, level lines that fill it, or its middle line.
+
+All mm.
+"""
 
 from __future__ import annotations
 
@@ -6,15 +9,52 @@ import numpy as np
 import shapely
 from shapely import LineString
 
+from letterply.shapes.axis_chains import axis_chains
+from letterply.shapes.medial import medial_axis
 from letterply.shapes.offsets import offset
 from letterply.shapes.regions import Region, rings
 
-__all__ = ["hatch_lines", "outline_lines"]
+__all__ = ["centre_lines", "hatch_lines", "outline_lines", "scribed_lines"]
+
+_CORNER_DEG = 80.0
+"""Corners of this angle and more send no branch of the middle line into them."""
+
+_MIDDLE_MM = 0.005
+"""How far chords of the middle line may stray from it."""
+
+
+def scribed_lines(region: Region, style: str, hatch_gap_mm: float) -> tuple[LineString, ...]:
+    """Return the lines of a style: `outline`, `hatch` (filled, with its outline) or `centre`."""
+    if style == "centre":
+        return centre_lines(region)
+    if style == "hatch":
+        return (*outline_lines(region), *hatch_lines(region, hatch_gap_mm))
+    return outline_lines(region)
 
 
 def outline_lines(region: Region) -> tuple[LineString, ...]:
     """Return the rings of a region as closed lines."""
     return tuple(LineString(np.vstack((r, r[:1]))) for r in rings(region))
+
+
+def centre_lines(region: Region) -> tuple[LineString, ...]:
+    """Return one line along the middle of each stroke, ended half its width before its end.
+
+    The medial axis without the branches that run into corners; empty for an empty region. What
+    has no stroke, as a disc or a square, has a dot in its middle: a line of `_DOT_MM`.
+    """
+    axis = medial_axis(region).strokes(_CORNER_DEG)
+    found: list[LineString] = []
+    for points, _ in axis_chains(axis, _MIDDLE_MM):
+        line = LineString(points)
+        if line.length < _DOT_MM:
+            x, y = points[0].tolist()
+            line = LineString([(x - _DOT_MM / 2, y), (x + _DOT_MM / 2, y)])
+        found.append(line)
+    return tuple(found)
+
+
+_DOT_MM = 0.2
 
 
 def hatch_lines(region: Region, gap_mm: float) -> tuple[LineString, ...]:

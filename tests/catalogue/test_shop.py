@@ -1,0 +1,41 @@
+"""What a request says of its shop: ways to cut, and what makes no sense."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from letterply.catalogue import load_catalogue, resolve_shop
+from letterply.catalogue.shop import Entry, TabShape
+from letterply.errors import InputError
+
+
+def test_ways_to_cut_have_defaults_and_choices() -> None:
+    catalogue = load_catalogue()
+    plain = resolve_shop({}, catalogue)
+    assert (plain.entry, plain.tab_shape, plain.groove_passes) == (Entry.RAMP, TabShape.FLAT, 1)
+    wished = {"entry": "helix", "tab_shape": "triangular", "groove_passes": 2}
+    shop = resolve_shop(wished, catalogue)
+    assert (shop.entry, shop.tab_shape, shop.groove_passes) == (
+        Entry.HELIX, TabShape.TRIANGULAR, 2,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("shop", "code", "field"),
+    [
+        ({"entry": "spiral"}, "unknown-choice", "shop.entry"),
+        ({"entry": 3}, "unknown-choice", "shop.entry"),
+        ({"tab_shape": "round"}, "unknown-choice", "shop.tab_shape"),
+        ({"groove_passes": 3}, "out-of-range", "shop.groove_passes"),
+        ({"groove_passes": True}, "out-of-range", "shop.groove_passes"),
+        ({"hold_down": ["tabs"]}, "unknown-choice", "shop.hold_down"),
+        ({"hold_down": "glue"}, "unknown-choice", "shop.hold_down"),
+        ({"leads": 2}, "unknown-field", "shop.leads"),
+    ],
+)
+def test_mistakes_name_their_field(shop: dict[str, Any], code: str, field: str) -> None:
+    with pytest.raises(InputError) as caught:
+        resolve_shop(shop, load_catalogue())
+    assert (caught.value.code, caught.value.field) == (code, field)
