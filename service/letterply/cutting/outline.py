@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -38,6 +38,9 @@ __all__ = ["Drilled", "OutlineWork", "profile_operations"]
 
 Drilled = dict[str, list[Hole]]
 """Part name -> its through holes that are drilled."""
+
+_LEDGE_MM = 1.0
+"""How much longer a tab is before a finishing pass, at either end."""
 
 _TAB_SHARE = 0.4
 """Largest share of the way round a part that tabs may take."""
@@ -244,7 +247,10 @@ def _profile(
     paths = [last]
     if finish:
         (first,), _ = rough[-1]
-        paths.insert(0, go_round(first, way, tabs=wanted, tab_at=tab_at)[0])
+        # Round a bend the rougher loop is shorter or longer: its tabs are a little too long, so
+        # that the finishing loop leaves no ledge beside its own.
+        longer = wanted and replace(wanted, length_mm=wanted.length_mm + 2 * _LEDGE_MM)
+        paths.insert(0, go_round(first, way, tabs=longer, tab_at=tab_at)[0])
     found.append(operation(paths, inside=False, tabs=len(tab_at)))
     return found
 

@@ -201,8 +201,9 @@ def _left_standing(
     edge = ring.reached(reach, EDGE_MM).boundary
     open_edge = edge.difference(through)
     if gaps:
-        # The cut ends round: beside a gap the edge stays up to a radius beyond it.
-        zone = shapely.unary_union(gaps).buffer(1.5 * radius_mm + 0.2)
+        # The cut ends round: beside a gap the edge stays up to a radius beyond it, and round a
+        # bend farther from the middle of the cut than on a straight.
+        zone = shapely.unary_union(gaps).buffer(2 * radius_mm + 0.3)
         open_edge = open_edge.difference(zone)
     pieces = _pieces(open_edge, _EDGE_SHORT_MM)
     if not pieces:

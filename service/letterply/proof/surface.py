@@ -115,7 +115,8 @@ def _compare(
                         free = True
                         continue
                     other = wanted[q, p]
-                    slope = max(rise[f], rise[g])
+                    # Where one feature meets another there is a wall, however low.
+                    slope = rise[f] if f == g else 0.0
                     if abs(other - w) > jump + 1.5 * cell * slope:
                         lowest = min(lowest, other)
                         highest = max(highest, other)
