@@ -97,3 +97,13 @@ def test_an_outline_that_cannot_be_read_is_a_row(survey):
     assert document["glyphs"][0]["problem"] == "A glyph has an open contour."
     assert document["glyphs"][0]["smallest_cap_height_mm"] is None
     assert "1 outline cannot be read." in document["summary"]
+
+
+def test_the_weakest_are_told_branch_by_branch(survey):
+    glyphs = survey_document(survey)["glyphs"]
+    assert all(glyph["branches"] for glyph in glyphs[:100])
+    for glyph in glyphs:
+        for kind, told in glyph["branches"].items():
+            assert kind in {"spur", "tip", "neck", "uniform", "serif", "through"}
+            assert told["count"] >= 1
+            assert 0 <= told["least_em"] < 1

@@ -31,6 +31,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from shapely import Polygon
 
+from letterply.checks.branches import Branch, find_branches
 from letterply.checks.rules import DEFAULT_RULES
 from letterply.checks.spells import Spell, find_spells
 from letterply.checks.strength import levers
@@ -135,6 +136,14 @@ class PieceMeasures:
     origin: Point = (0.0, 0.0)
     _levers: dict[tuple[int, tuple[Cut, ...]], Levers] = field(default_factory=dict)
     _left: dict[int, Leftover] = field(default_factory=dict)
+    _branches: list[tuple[Branch, ...]] = field(default_factory=list)
+
+    @property
+    def branches(self) -> tuple[Branch, ...]:
+        """The branches of its inside by what they are, narrowest first; found when asked for."""
+        if not self._branches:
+            self._branches.append(find_branches(self.inner, REFERENCE_TOLERANCE_MM))
+        return self._branches[0]
 
     @property
     def placed(self) -> Polygon:

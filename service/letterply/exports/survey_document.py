@@ -40,6 +40,9 @@ _COLUMNS = (
     "blocked",
     "problem",
 )
+_BRANCHED = 100
+"""So many glyphs, the weakest, are told branch by branch."""
+
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -47,6 +50,8 @@ def survey_document(survey: Survey, comparison: Sequence[Comparison] = ()) -> Do
     """Return a survey, and the comparison that was asked for with it, as a document."""
     facts = describe(survey.font)
     rows = [_row(rank, row) for rank, row in enumerate(survey.rows, start=1)]
+    for entry, row in zip(rows[:_BRANCHED], survey.rows, strict=False):
+        entry["branches"] = _branches(row)
     return {
         "summary": _summary(survey, facts, comparison),
         "font": facts,
@@ -131,6 +136,20 @@ def _row(rank: int, row: SurveyRow) -> Document:
         "problem": row.problem or None,
     }
     return found | (_sizing(row.sizing) if row.sizing else {"smallest_cap_height_mm": None})
+
+
+def _branches(row: SurveyRow) -> Document | None:
+    """Return how many branches of each kind a glyph has, and the least width of each, in em."""
+    if row.measures is None:
+        return None
+    found: Document = {}
+    for branch in (b for piece in row.measures.pieces for b in piece.branches):
+        entry = found.setdefault(str(branch.kind), {"count": 0, "least_em": branch.least_mm})
+        entry["count"] += 1
+        entry["least_em"] = min(entry["least_em"], branch.least_mm)
+    for entry in found.values():
+        entry["least_em"] = rounded(entry["least_em"] / REFERENCE_EM_MM)
+    return found
 
 
 def _sizing(sizing: Sizing) -> Document:
