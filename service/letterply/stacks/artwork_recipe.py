@@ -51,7 +51,8 @@ class ArtworkRecipe(Model):
     """A drawing: one that was uploaded, by its id, or the text of an SVG.
 
     Without `size` it is as large as it says itself (96 px an inch). `only` takes ids of elements
-    or groups and colours (`#rrggbb`); `turn` is degrees counter-clockwise.
+    or groups and colours (`#rrggbb`): of a colour what is seen is cut, so that white painted on
+    black leaves a hole. `turn` is degrees counter-clockwise.
     """
 
     id: Annotated[str, Field(min_length=1, max_length=80)] | None = None

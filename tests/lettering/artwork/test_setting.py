@@ -4,7 +4,14 @@ import pytest
 
 from lettering.artwork.drawings import read
 from letterply.errors import InputError
-from letterply.lettering.artwork import ArtworkSize, ArtworkSpec, describe_artwork, set_artwork
+from letterply.lettering.artwork import (
+    ArtworkSize,
+    ArtworkSpec,
+    describe_artwork,
+    ink_px,
+    read_artwork,
+    set_artwork,
+)
 from letterply.shapes.tolerances import Tolerances
 
 FINE = Tolerances(flatten_mm=0.001)
@@ -77,3 +84,31 @@ def test_a_drawing_is_described_in_millimetres():
     assert facts["summary"] == "1 piece, 10.6 x 5.3 mm at its natural size; text left out."
     assert facts["colours"] == [{"colour": "#000000", "shapes": 1}]
     assert facts["ids"] == ["letters"]
+
+
+LAYERED = """<svg xmlns="http://www.w3.org/2000/svg" width="100" height="100">
+  <rect id="board" width="100" height="100" fill="black"/>
+  <rect id="window" x="20" y="20" width="40" height="40" fill="white"/>
+  <rect id="bolt" x="30" y="30" width="10" height="10" fill="black"/>
+  <rect id="frame" x="70" y="70" width="20" height="20" fill="black" stroke="white"
+        stroke-width="4"/>
+</svg>"""
+
+
+@pytest.mark.parametrize(
+    ("only", "area"),
+    [
+        ((), 100 * 100),
+        # The window is cut away, the bolt on it is not; the line round the frame is.
+        (("#000000",), 100 * 100 - 40 * 40 + 10 * 10 - (24 * 24 - 16 * 16)),
+        (("#ffffff",), 40 * 40 - 10 * 10 + (24 * 24 - 16 * 16)),
+        (("#000000", "#ffffff"), 100 * 100),
+        (("board",), 100 * 100),
+        (("window", "bolt"), 40 * 40),
+        (("bolt", "#ffffff"), 40 * 40 + (24 * 24 - 16 * 16)),
+    ],
+)
+def test_of_a_colour_what_is_seen_is_cut(only, area):
+    """Areas by hand: squares in px."""
+    region = ink_px(read_artwork("layered", LAYERED.encode()), only)
+    assert region.area == pytest.approx(area, rel=1e-4)

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
 
 import numpy as np
 import shapely
@@ -55,7 +57,8 @@ def draw(
         artwork: the drawing.
         scale_mm: millimetres a pixel.
         tolerance_mm: how far chords may stray from curves.
-        only: ids of elements or groups, and colours as `#rrggbb`, to be drawn; none for all.
+        only: ids of elements or groups, and colours as `#rrggbb`, to be drawn; none for all. What
+            a colour names is what is seen of it: paint of other colours on top is cut away.
 
     Raises:
         ArtworkError: `artwork-too-complex`.
@@ -63,8 +66,20 @@ def draw(
 
     """
     pen = _Pen(scale_mm, tolerance_mm)
-    drawn = [pen.shape(s, frozenset(only)) for s in artwork.shapes if ROOM not in s.names]
-    return _merged(drawn)
+    wanted = frozenset(only)
+    shapes = [s for s in artwork.shapes if ROOM not in s.names]
+    if not any(name.startswith("#") for name in wanted):
+        return _merged([pen.shape(s) for s in shapes if not wanted or wanted & set(s.names)])
+    # From the bottom up: runs of paint that is wanted, and of paint that covers it.
+    seen = EMPTY
+    paints = (p for s in shapes for p in pen.paints(s))
+    for is_wanted, run in groupby(paints, lambda p: p.is_one_of(wanted)):
+        region = _merged([p.region for p in run])
+        if is_wanted:
+            seen = _merged([seen, region])
+        elif not seen.is_empty:
+            seen = normalise(shapely.difference(seen, region))
+    return seen
 
 
 def _merged(regions: Sequence[Region]) -> Region:
@@ -72,6 +87,18 @@ def _merged(regions: Sequence[Region]) -> Region:
     if len(inked) == 1:
         return inked[0]
     return normalise(shapely.union_all(np.array(inked, dtype=object))) if inked else EMPTY
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Paint:
+    """The fill or the line of a shape."""
+
+    region: Region
+    colour: str
+    names: frozenset[str]
+
+    def is_one_of(self, wanted: frozenset[str]) -> bool:
+        return self.colour in wanted or not wanted.isdisjoint(self.names)
 
 
 class _Pen:
@@ -83,25 +110,30 @@ class _Pen:
         self._points = 0
         self._clips: dict[int, Region] = {}
 
-    def shape(self, shape: Shape, only: frozenset[str]) -> Region:
-        named = not only or not only.isdisjoint(shape.names)
-        fill = shape.fill is not None and (named or shape.fill_colour in only)
-        line = shape.stroke is not None and (named or shape.stroke_colour in only)
-        if not fill and not line:
-            return EMPTY
+    def shape(self, shape: Shape) -> Region:
+        """Return what a shape fills and draws."""
+        return _merged([paint.region for paint in self.paints(shape)])
+
+    def paints(self, shape: Shape) -> list[_Paint]:
+        """Return the fill and the line of a shape, the line on top."""
         # How many mm a user unit is where it is largest: the tolerance holds there too.
         stretch = self._scale * _stretch(shape.matrix)
         if not stretch > 0:
-            return EMPTY
+            return []
         step = self._tolerance_mm / stretch
-        found: list[Region] = []
-        if fill:
+        names = frozenset(shape.names)
+        found: list[_Paint] = []
+        if shape.fill is not None:
             contours = [self._moved(points_of(s, step), shape.matrix) for s in shape.subpaths]
             filled = even_odd_union if shape.fill == "evenodd" else nonzero_union
-            found.append(filled(contours))
-        if line and shape.stroke is not None:
-            found.append(self._stroke(shape, shape.stroke, step))
-        region = _merged(found)
+            found.append(_Paint(filled(contours), shape.fill_colour, names))
+        if shape.stroke is not None:
+            found.append(
+                _Paint(self._stroke(shape, shape.stroke, step), shape.stroke_colour, names)
+            )
+        return [replace(p, region=self._clipped(p.region, shape)) for p in found]
+
+    def _clipped(self, region: Region, shape: Shape) -> Region:
         for clip in shape.clips:
             if region.is_empty:
                 break
@@ -123,7 +155,7 @@ class _Pen:
     def _clip(self, clip: Clip) -> Region:
         found = self._clips.get(id(clip))
         if found is None:
-            found = _merged([self.shape(s, frozenset()) for s in clip.shapes])
+            found = _merged([self.shape(s) for s in clip.shapes])
             for outer in clip.clips:
                 found = normalise(shapely.intersection(found, self._clip(outer)))
             self._clips[id(clip)] = found
