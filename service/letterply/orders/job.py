@@ -18,6 +18,7 @@ from letterply.checks.run import check_stack, profile_cutters
 from letterply.checks.sign_use import normalise_sign_use, parse_sign_use
 from letterply.checks.signs import find_sign_advice
 from letterply.errors import InputError
+from letterply.exports.carved_picture import carved_svg, difference_svg
 from letterply.exports.contact import side_by_side
 from letterply.exports.documents import (
     findings_document,
@@ -204,7 +205,7 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict
     if kind == "plan":
         made = make_plans(stack, shop, catalogue)
         findings = by_severity((*findings, *made.findings))
-        files |= _plan_files(made)
+        files |= _plan_files(made, catalogue)
     document = findings_document(findings)
     document["summary"] = f"{said}{document['summary']}"
     files["findings.json"] = to_json(document)
@@ -249,7 +250,7 @@ def _is_worth_showing(layer: Layer) -> bool:
     return layer.repair is not None and any(r.kind != "soften" for r in layer.repair.places)
 
 
-def _plan_files(made: Made) -> dict[str, bytes]:
+def _plan_files(made: Made, catalogue: Catalogue) -> dict[str, bytes]:
     files = {
         "plan.json": to_json(plan_document(made.plans, made.nesting)),
         "proof.json": to_json(proof_document(made.proofs)),
@@ -262,6 +263,12 @@ def _plan_files(made: Made) -> dict[str, bytes]:
         picture = proof_svg(proof, plan.sheet, size_px=_PICTURE_PX)
         pictures.append(picture)
         files[f"proofs/{stem}.png"] = png_within(picture, _PICTURE_PX)
+        colour = catalogue.material(plan.sheet.stock.material).colour
+        for name, more in (
+            ("carved", carved_svg(proof, colour, size_px=_PICTURE_PX)),
+            ("difference", difference_svg(proof, size_px=_PICTURE_PX)),
+        ):
+            files[f"proofs/{stem}-{name}.png"] = png_within(more, _PICTURE_PX)
         for program in plan.programs:
             files[f"programs/{program.name}"] = program.text.encode()
     if len(pictures) == 1:
