@@ -31,7 +31,7 @@ class Worker:
     def __init__(self, scene: Scene, *options: str) -> None:
         environment = {
             **os.environ,
-            "PYTHONPATH": str(TESTS),
+            "PYTHONPATH": os.pathsep.join(filter(None, (str(TESTS), os.environ.get("PYTHONPATH")))),
             "LETTERPLY_DRILL_LOG": str(scene.log),
             "LETTERPLY_DRILL_S": str(scene.line_s),
         }

@@ -51,6 +51,21 @@ def test_bases_bear_their_mark_where_the_top_hides_it(run):
     assert not any(m.endswith(".top") for m in scribed)
 
 
+def test_each_sheet_is_planned_for_the_parts_that_lie_on_it(run):
+    """Parts of different lines have the same name in their stacks, and other outlines."""
+    _, manifest, vault, _ = run
+    layout = json.loads(vault.read(manifest["layout"]))
+    for sheet in layout["sheets"]:
+        plan = json.loads(file_of(manifest, vault, f"plans/sheet-{sheet['number']}.json"))["plan"]
+        drawn = {p["mark"]: p for p in plan["sheets"][0]["parts"]}
+        for told in sheet["parts"]:
+            layer = layer_from(vault.read(told["file"]))
+            part = layer.parts[told["index"]].cut_view(from_back=layer.from_back)
+            angle, x, y = told["placement"]
+            outline = part.moved(angle_deg=angle, x_mm=x, y_mm=y).outline
+            assert drawn[told["mark"]]["bounds_mm"] == pytest.approx(outline.bounds, abs=1e-3)
+
+
 def test_the_table_of_parts_has_a_row_a_part(run):
     _, manifest, vault, _ = run
     text = file_of(manifest, vault, "parts.csv").decode("utf-8-sig")

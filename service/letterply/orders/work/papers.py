@@ -14,6 +14,7 @@ from letterply.exports.plan_document import time_words
 from letterply.exports.values import counted
 from letterply.orders.intake.reading import Order
 from letterply.orders.quoting import Quote, SheetCost, make_quote
+from letterply.orders.work.documents import document_files
 from letterply.orders.work.marks import mark_of, mark_order
 from letterply.orders.work.vault import Vault
 
@@ -41,11 +42,13 @@ def make_papers(
     sheets = [failed.get(key) or _answer(vault, key) for key in args["sheet_keys"]]
     rows = _part_rows(order, lines, args["sheets"], args["pools"])
     quote = _quote(order, lines, sheets, shop)
+    places = {r["mark"]: r["sheet"] for r in rows if r["sheet"] != ""}
     document = _document(order, lines, sheets, rows, args["pools"], quote)
     files = {
         "order.json": to_json(document),
         "parts.csv": parts_csv(rows),
         "quote.json": to_json({"rules": order.prices.facts(), **quote.facts()}),
+        **document_files(order, lines, sheets, places, document, quote, vault, catalogue, shop),
     }
     manifest = [
         {"path": path, "digest": vault.write(data), "size": len(data)}

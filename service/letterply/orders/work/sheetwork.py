@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from typing import Any
 
 import shapely
@@ -45,6 +46,7 @@ def make_sheet(
     """
     sheet = _sheet(args, vault, scribed=args["marks"] == "scribed" and _can_scribe(shop))
     plan, proof, doubts = make_sheet_plan(sheet, shop, catalogue, args["spacing_mm"])
+    _require_same_parts(sheet, plan.sheet)
     sheet = plan.sheet
     number = sheet.number
     stem = f"sheet-{number}"
@@ -109,23 +111,38 @@ def _sheet(args: dict[str, Any], vault: Vault, *, scribed: bool) -> Sheet:
     stock = Stock(count=1, **args["stock"])
     layers: dict[str, Layer] = {}
     faces: dict[str, list[str]] = {}
-    plain: dict[tuple[str, int], Part] = {}
+    shared: dict[tuple[str, int], Part] = {}
     placed = []
     for told in sorted(args["parts"], key=lambda t: str(t["mark"])):
         if told["file"] not in layers:
             layers[told["file"]] = layer_from(vault.read(told["file"]))
         layer = layers[told["file"]]
-        part = layer.parts[told["index"]]
+        part, mark = layer.parts[told["index"]], str(told["mark"])
+        # Copies share one value, and with it what is computed for it. The planner tells parts
+        # apart by their names, which are unique in a stack but not on the sheets of an order.
+        name = f"{mark.partition('.')[0]}.{part.name}"
+        seen = shared.setdefault(
+            (told["file"], told["index"]),
+            replace(part.cut_view(from_back=layer.from_back), name=name),
+        )
         if scribed:
             if told["hidden"] not in faces:
                 faces[told["hidden"]] = json.loads(vault.read(told["hidden"]))
             hidden = shapely.from_wkb(faces[told["hidden"]][told["index"]])
-            seen = with_mark(part, hidden, told["mark"], from_back=layer.from_back)
-        else:
-            # Copies share one value, and with it what is computed for it.
-            at = told["file"], told["index"]
-            seen = plain.setdefault(at, part.cut_view(from_back=layer.from_back))
-        placed.append(
-            PlacedPart.at(told["mark"], told["copy"], seen, Placement(*told["placement"]))
-        )
+            marked = with_mark(part, hidden, mark, from_back=layer.from_back)
+            if any(s.purpose == "mark" for s in marked.scribes):
+                seen = replace(marked, name=mark)
+        placed.append(PlacedPart.at(mark, told["copy"], seen, Placement(*told["placement"])))
     return Sheet(args["number"], stock, tuple(placed), args["from_back"])
+
+
+def _require_same_parts(wanted: Sheet, planned: Sheet) -> None:
+    """Raise `RuntimeError` if a plan is not for the parts that were asked for.
+
+    The proof holds programs against the sheet that the plan names: a plan that mistook one part
+    for another would pass it.
+    """
+    outlines = {p.mark: p.part.outline for p in wanted.parts}
+    found = {p.mark: p.part.outline for p in planned.parts}
+    if outlines.keys() != found.keys() or any(not outlines[m].equals(found[m]) for m in found):
+        raise RuntimeError(f"sheet {wanted.number}: the plan is for other parts")
