@@ -193,6 +193,18 @@ def test_a_kill_between_queueing_and_the_record_of_it_queues_nothing_twice(scene
     check_all_made(scene, order, 6)
 
 
+def test_a_worker_stopped_in_good_order_leaves_no_failed_lines(scene):
+    worker = scene.start()
+    order = scene.submit(names(8))
+    scene.wait_for_ends(2)
+    worker.end()
+    assert worker.process.returncode == 0
+    assert not scene.counter.book.state(order).final
+    scene.start()
+    assert scene.wait_for_end(order) == "done"
+    check_all_made(scene, order, 8)
+
+
 def test_small_orders_go_before_large_ones(scene):
     """Both wait when the worker starts; the small one, which came later, is done first."""
     large = scene.submit([f"large {n}" for n in range(LINES)])

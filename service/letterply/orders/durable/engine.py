@@ -15,7 +15,7 @@ from dbos import DBOS, DBOSClient, DBOSConfig
 
 from letterply.orders.database import FROZEN_S
 
-__all__ = ["LINES_QUEUE", "ORDERS_QUEUE", "Queueing", "launch", "prepare", "shut_down", "take_over"]
+__all__ = ["LINES_QUEUE", "ORDERS_QUEUE", "Queueing", "launch", "prepare", "take_over"]
 
 ORDERS_QUEUE = "letterply-orders"
 LINES_QUEUE = "letterply-tasks"
@@ -163,11 +163,6 @@ def launch(
     DBOS.launch()
     DBOS.register_queue(ORDERS_QUEUE, worker_concurrency=8, polling_interval_sec=poll_s * 2)
     DBOS.register_queue(LINES_QUEUE, worker_concurrency=concurrency, polling_interval_sec=poll_s)
-
-
-def shut_down() -> None:
-    """Stop working; what is under way is taken up by others, or at the next start."""
-    DBOS.destroy(workflow_completion_timeout_sec=0)
 
 
 def take_over(worker_ids: Sequence[str]) -> None:

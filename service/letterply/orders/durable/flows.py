@@ -8,6 +8,7 @@ worker process with hard limits, and never raises: it answers with what went wro
 from __future__ import annotations
 
 import json
+import threading
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -46,6 +47,7 @@ class Shift:
         pool: the processes that compute.
         watch: knows which orders were stopped.
         task: what a process runs.
+        closing: set when the worker stops: what is cut off then must leave no record.
         poll_s: how often a phase is looked at.
 
     """
@@ -58,6 +60,7 @@ class Shift:
     pool: ComputePool
     watch: Watch
     task: TaskFunction
+    closing: threading.Event
     poll_s: float = 0.2
 
 
@@ -156,11 +159,17 @@ def _compute(
         return {"ok": False, "problem": facts_of_error(_STOPPED)}
     answer: Mapping[str, Any] | None = shift.vault.recall(key)
     if answer is None:
-        submitted = shift.pool.submit(shift.task, shift.place, facts["kind"], key, facts["args"])
         try:
+            submitted = shift.pool.submit(
+                shift.task, shift.place, facts["kind"], key, facts["args"]
+            )
             answer = submitted.wait(lambda: shift.watch.is_stopped(order_id, attempt))
         except LetterplyError as error:
+            _unless_closing(shift)
             answer = {"ok": False, "problem": facts_of_error(error)}
+        except Exception:
+            _unless_closing(shift)
+            raise
     told: dict[str, Any] = {"phase": phase, "ok": answer["ok"], "key": key, **facts["about"]}
     if not answer["ok"]:
         told["problem"] = answer["problem"]["message"]
@@ -168,6 +177,15 @@ def _compute(
     if answer["ok"]:
         return {"ok": True}
     return {"ok": False, "problem": answer["problem"]}
+
+
+def _unless_closing(shift: Shift) -> None:
+    """Hold this thread until the process ends, if it is about to.
+
+    A task whose process was stopped with the worker has not failed: another worker takes it up.
+    """
+    if shift.closing.is_set():
+        threading.Event().wait()
 
 
 _STOPPED = JobFailed("The order was cancelled.", code="order-cancelled")

@@ -55,11 +55,6 @@ class Watch:
         self._stopped: frozenset[tuple[str, int]] = frozenset()
         self._thread = threading.Thread(target=self._run, name="watch", daemon=True)
 
-    @property
-    def started(self) -> bool:
-        """Whether it beats."""
-        return self._thread.is_alive()
-
     def start(self) -> None:
         """Beat once, then go on in a thread."""
         self._database.write(self._beat)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import logging
 import os
 import socket
+import sys
 import threading
 import uuid
 from collections.abc import Callable
@@ -16,7 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from letterply.orders.database import Database, sqlite_url
-from letterply.orders.durable.engine import Queueing, launch, prepare, shut_down, take_over
+from letterply.orders.durable.engine import Queueing, launch, prepare, take_over
 from letterply.orders.durable.flows import Shift, declare
 from letterply.orders.durable.watch import Watch
 from letterply.orders.orderbook import OrderBook
@@ -68,7 +69,10 @@ def worker_name() -> str:
 def run_worker(
     plan: WorkerPlan, stop: threading.Event, on_ready: Callable[[str], None] = lambda name: None
 ) -> None:
-    """Work until `stop` is set. Runs on the main thread: its processes die with that thread.
+    """Work until `stop` is set, then end this process.
+
+    Runs on the main thread, as its processes die with that thread. Threads of the engine that wait
+    for something would keep the process alive, so it ends without asking them.
 
     Args:
         plan: how to work.
@@ -89,19 +93,19 @@ def run_worker(
     )
     pool.start()
     watch = Watch(database, name, plan.dead_after_s, take_over)
-    queueing: Queueing | None = None
+    closing = threading.Event()
     try:
         prepare(url)
-        queueing = Queueing(url)
         shift = Shift(
             database=database,
             book=OrderBook(database),
-            queueing=queueing,
+            queueing=Queueing(url),
             vault=open_vault(str(plan.root)),
             place=str(plan.root),
             pool=pool,
             watch=watch,
             task=plan.task,
+            closing=closing,
         )
         launch(
             url,
@@ -114,11 +118,13 @@ def run_worker(
         _log.info("worker started", extra={"worker": name})
         on_ready(name)
         stop.wait()
-    finally:
-        if watch.started:
-            watch.stop()
+    except BaseException:
+        _log.exception("the worker failed")
         pool.stop()
-        shut_down()
-        if queueing is not None:
-            queueing.close()
-        database.close()
+        raise
+    closing.set()
+    watch.stop()
+    pool.stop()
+    logging.shutdown()
+    sys.stdout.flush()
+    os._exit(0)
