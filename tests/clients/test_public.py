@@ -21,6 +21,7 @@ PUBLIC = {
     "InputProblem",
     "NotFoundProblem",
     "NotReachable",
+    "OrderWishes",
     "PlanWishes",
     "Problem",
     "Progress",

@@ -20,6 +20,7 @@ from letterply_client._errors import (
     ServiceProblem,
     TimedOut,
 )
+from letterply_client._orders import OrderWishes
 from letterply_client._results import Entry, File, Progress, Result
 from letterply_client._service import engine_is_installed, private_service
 from letterply_client._wishes import CheckWishes, PlanWishes, SurveyWishes
@@ -38,6 +39,7 @@ __all__ = [
     "InputProblem",
     "NotFoundProblem",
     "NotReachable",
+    "OrderWishes",
     "PlanWishes",
     "Problem",
     "Progress",

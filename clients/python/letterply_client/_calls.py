@@ -19,7 +19,7 @@ from typing import Any, TypeVar
 from letterply_client._errors import BadAnswer, TimedOut, problem_from
 from letterply_client._results import Entry, File, Progress, Result
 
-__all__ = ["Answer", "Ask", "Call", "Pause", "Write"]
+__all__ = ["Answer", "Ask", "Call", "Pause", "Write", "ask", "result_of"]
 
 T = TypeVar("T")
 
@@ -74,7 +74,7 @@ class Answer:
 Call = Generator[Ask | Pause | Write, Any, T]
 
 
-def _ask(request: Ask) -> Call[Answer]:
+def ask(request: Ask) -> Call[Answer]:
     """Ask, wait and ask again when the service is busy, and raise what it answers as problem."""
     for pauses in range(_BUSY_PAUSES + 1):
         answer: Answer = yield request
@@ -111,7 +111,7 @@ def make(
         headers["Idempotency-Key"] = f'"{key}"'
     body = json.dumps(request, allow_nan=False).encode()
     tell("sent")
-    answer = yield from _ask(Ask("POST", f"/v1/{kind}s", headers, content=body))
+    answer = yield from ask(Ask("POST", f"/v1/{kind}s", headers, content=body))
     if answer.status == 202:
         job = answer.json()
         while job["state"] in ("queued", "running"):
@@ -119,21 +119,22 @@ def make(
             if time.monotonic() - began > limit_s:
                 raise TimedOut(f"The {kind} was not finished within {limit_s:g} s.")
             look = Ask("GET", job["links"]["self"], {"Prefer": f"wait={wait_s}"})
-            job = (yield from _ask(look)).json()
+            job = (yield from ask(look)).json()
         if job["state"] == "failed":
             raise problem_from(job["problem"], job["problem"]["status"])
-        answer = yield from _ask(Ask("GET", job["links"]["result"], {"Accept": "application/json"}))
+        answer = yield from ask(Ask("GET", job["links"]["result"], {"Accept": "application/json"}))
     tell("done")
-    return _result(answer)
+    return result_of(answer)
 
 
 def get(kind: str, id_: str) -> Call[Result]:
     """Return a result that was made before."""
     path = f"/v1/{kind}s/{id_}"
-    return _result((yield from _ask(Ask("GET", path, {"Accept": "application/json"}))))
+    return result_of((yield from ask(Ask("GET", path, {"Accept": "application/json"}))))
 
 
-def _result(answer: Answer) -> Result:
+def result_of(answer: Answer) -> Result:
+    """Return the result that an answer describes; raises `BadAnswer`."""
     try:
         return Result.from_document(answer.json())
     except (KeyError, TypeError, AttributeError) as exc:
@@ -143,7 +144,7 @@ def _result(answer: Answer) -> Result:
 def fetch(file: File, *, accept_unproved: bool) -> Call[bytes]:
     """Return the bytes of a file, checked against their digest."""
     params = {"override": "accept-unproved"} if accept_unproved and file.held_back else {}
-    answer = yield from _ask(Ask("GET", file.url, params=params))
+    answer = yield from ask(Ask("GET", file.url, params=params))
     if hashlib.blake2b(answer.content, digest_size=16).hexdigest() != file.digest:
         raise BadAnswer(f"{file.path} did not arrive as it was sent.")
     return answer.content
@@ -184,7 +185,7 @@ def entries(collection: str) -> Call[tuple[Entry, ...]]:
     found: list[Entry] = []
     path: str | None = f"/v1/{collection}"
     while path is not None:
-        page = (yield from _ask(Ask("GET", path))).json()
+        page = (yield from ask(Ask("GET", path))).json()
         found += [_entry(item) for item in page["items"]]
         path = page.get("next")
     return tuple(found)
@@ -192,7 +193,7 @@ def entries(collection: str) -> Call[tuple[Entry, ...]]:
 
 def entry(collection: str, key: str) -> Call[Entry]:
     """Return one of a list."""
-    return _entry((yield from _ask(Ask("GET", f"/v1/{collection}/{key}"))).json())
+    return _entry((yield from ask(Ask("GET", f"/v1/{collection}/{key}"))).json())
 
 
 def _entry(item: Mapping[str, Any]) -> Entry:
@@ -202,15 +203,15 @@ def _entry(item: Mapping[str, Any]) -> Entry:
 def upload_font(data: bytes) -> Call[Entry]:
     """Put a font on the shelf."""
     headers = {"Content-Type": "application/octet-stream"}
-    return _entry((yield from _ask(Ask("POST", "/v1/fonts", headers, content=data))).json())
+    return _entry((yield from ask(Ask("POST", "/v1/fonts", headers, content=data))).json())
 
 
 def upload_artwork(data: bytes) -> Call[Entry]:
     """Take a drawing."""
     headers = {"Content-Type": "image/svg+xml"}
-    return _entry((yield from _ask(Ask("POST", "/v1/artworks", headers, content=data))).json())
+    return _entry((yield from ask(Ask("POST", "/v1/artworks", headers, content=data))).json())
 
 
 def version() -> Call[str]:
     """Return the version of the service."""
-    return str((yield from _ask(Ask("GET", "/health/live"))).json()["version"])
+    return str((yield from ask(Ask("GET", "/health/live"))).json()["version"])

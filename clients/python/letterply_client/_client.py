@@ -11,10 +11,11 @@ from typing import Any, Self, TypeVar, Unpack
 
 import httpx
 
-from letterply_client import _calls
+from letterply_client import _calls, _orders
 from letterply_client._calls import Answer, Ask, Call, Pause
 from letterply_client._errors import translated
 from letterply_client._means import options, save
+from letterply_client._orders import OrderWishes
 from letterply_client._results import Entry, File, Progress, Result
 from letterply_client._wishes import (
     CheckWishes,
@@ -31,6 +32,7 @@ T = TypeVar("T")
 DEFAULT_URL = "http://127.0.0.1:8467"
 
 _LIMIT_S = 600.0
+_ORDER_LIMIT_S = 86_400.0
 
 
 class Client:
@@ -148,6 +150,42 @@ class Client:
         return self._run(
             _calls.make("survey", request, progress=progress, limit_s=limit_s, key=key)
         )
+
+    def order(
+        self,
+        lines: Iterable[Mapping[str, Any] | str] | bytes,
+        *,
+        progress: Callable[[Progress], None] | None = None,
+        limit_s: float = _ORDER_LIMIT_S,
+        key: str | None = None,
+        **wishes: Unpack[OrderWishes],
+    ) -> Result:
+        """Have many lines made at once: all of it vetted first, all sheets shared.
+
+        Args:
+            lines: texts, or mappings with `text`, `recipe`, `quantity`, `font`, `size`,
+                `material`, `reference`; or the bytes of a table (CSV) with these columns.
+            progress: told how far it is, about once a second.
+            limit_s: give up waiting after so long; the order goes on.
+            key: idempotency key.
+            wishes: how it is to be made, see `OrderWishes`.
+
+        """
+        return self._run(
+            _orders.make_order(lines, wishes, progress=progress, limit_s=limit_s, key=key)
+        )
+
+    def estimate_order(
+        self,
+        lines: Iterable[Mapping[str, Any] | str] | bytes,
+        **wishes: Unpack[OrderWishes],
+    ) -> Mapping[str, Any]:
+        """Return what an order would make, take and cost; nothing is made or stored."""
+        return self._run(_orders.estimate_order(lines, wishes))
+
+    def cancel_order(self, id: str) -> Mapping[str, Any]:
+        """Cancel an order; return where it stands."""
+        return self._run(_orders.cancel_order(id))
 
     def get(self, kind: str, id: str) -> Result:
         """Return a result that was made before."""
@@ -339,6 +377,32 @@ class AsyncClient:
         return await self._run(
             _calls.make("survey", request, progress=progress, limit_s=limit_s, key=key)
         )
+
+    async def order(
+        self,
+        lines: Iterable[Mapping[str, Any] | str] | bytes,
+        *,
+        progress: Callable[[Progress], None] | None = None,
+        limit_s: float = _ORDER_LIMIT_S,
+        key: str | None = None,
+        **wishes: Unpack[OrderWishes],
+    ) -> Result:
+        """Have many lines made at once; see `Client.order`."""
+        return await self._run(
+            _orders.make_order(lines, wishes, progress=progress, limit_s=limit_s, key=key)
+        )
+
+    async def estimate_order(
+        self,
+        lines: Iterable[Mapping[str, Any] | str] | bytes,
+        **wishes: Unpack[OrderWishes],
+    ) -> Mapping[str, Any]:
+        """Return what an order would make, take and cost; nothing is made or stored."""
+        return await self._run(_orders.estimate_order(lines, wishes))
+
+    async def cancel_order(self, id: str) -> Mapping[str, Any]:
+        """Cancel an order; return where it stands."""
+        return await self._run(_orders.cancel_order(id))
 
     async def get(self, kind: str, id: str) -> Result:
         """Return a result that was made before."""

@@ -33,10 +33,10 @@ class File:
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """A stack, a check, a plan or a survey.
+    """A stack, a check, a plan, a survey or an order.
 
     Attributes:
-        kind: `stack`, `check`, `plan` or `survey`.
+        kind: `stack`, `check`, `plan`, `survey` or `order`.
         id: the same for the same request.
         title: what the maker calls it.
         summary: the answer in plain words.
@@ -100,13 +100,18 @@ class Progress:
     """How far a request is.
 
     Attributes:
-        state: `sent`, `queued`, `running` or `done`.
+        state: `sent`, `queued`, `running` or `done`; for an order its phase: `waiting`, `lines`,
+            `pools`, `sheets`, `papers`, `done`.
         elapsed_s: time since it was sent.
+        share: of an order, how much is done, 0 to 1, by estimate.
+        remaining_s: of an order, how long it still takes, by estimate; None until that is known.
 
     """
 
     state: str
     elapsed_s: float
+    share: float | None = None
+    remaining_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

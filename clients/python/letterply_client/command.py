@@ -18,6 +18,13 @@ from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from letterply_client._order_command import (
+    add_order,
+    mistakes_in_words,
+    run_order,
+    show_estimate,
+)
+
 if TYPE_CHECKING:
     from letterply_client import Client, Entry, PlanWishes, Progress, Result
 
@@ -35,6 +42,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     given = sys.argv[1:] if arguments is None else list(arguments)
     if given[:1] == ["serve"]:
         return _serve(given[1:])
+    if given[:1] == ["worker"]:
+        return _work(given[1:])
     options = _parser().parse_args(given)
     run: Callable[[argparse.Namespace], int] = options.run
     from letterply_client import (
@@ -49,7 +58,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except _BadInput as exc:
         return _complain(str(exc), BAD_INPUT)
     except (InputProblem, NotFoundProblem) as exc:
-        return _complain(_in_words(exc), BAD_INPUT)
+        return _complain("\n".join([_in_words(exc), *mistakes_in_words(exc)]), BAD_INPUT)
     except Problem as exc:
         return _complain(_in_words(exc), BAD_INPUT if exc.status < 500 else NO_SERVICE)
     except ClientError as exc:
@@ -81,6 +90,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
     commands.add_parser("serve", help="run the service", add_help=False)
+    commands.add_parser("worker", help="run a worker for orders", add_help=False)
     says = {
         "build": "build the layers of a recipe",
         "check": "say what stands in the way of cutting a recipe",
@@ -112,6 +122,7 @@ def _parser() -> argparse.ArgumentParser:
                 help="also write programs that have not passed their proof, at your own risk",
             )
         command.set_defaults(run=_make, kind=kind, accept_unproved=False)
+    add_order(commands, common).set_defaults(run=_order)
     _add_survey(commands, common)
     fonts = commands.add_parser("fonts", help="list the fonts, or add one", parents=[common])
     fonts.add_argument("action", nargs="?", choices=["add"], help="add a font file")
@@ -160,6 +171,39 @@ def _serve(arguments: list[str]) -> int:
     from letterply.api.serve import main as serve
 
     return serve(arguments)
+
+
+def _work(arguments: list[str]) -> int:
+    from letterply_client import engine_is_installed
+
+    if not engine_is_installed():
+        return _complain("the engine (the package letterply) is not installed here", NO_SERVICE)
+    from letterply.api.work import main as work
+
+    return work(arguments)
+
+
+def _order(options: argparse.Namespace) -> int:
+    from letterply_client._tables import show_result
+
+    with _client(options) as client:
+        try:
+            result, estimate = run_order(options, client, _read_json)
+        except OSError as exc:
+            raise _BadInput(f"{options.list} cannot be read: {exc}") from exc
+        if result is None:
+            if options.json:
+                _print_json(estimate)
+            else:
+                show_estimate(estimate)
+            return FINE if all(m["enough"] for m in estimate["materials"]) else NOT_AS_IT_IS
+        written = _download(client, result, options)
+    if options.json:
+        _print_json(result.document)
+    else:
+        show_result(result, options.out, written)
+        print(f"order {result.id}")
+    return FINE if result.ready else NOT_AS_IT_IS
 
 
 def _make(options: argparse.Namespace) -> int:

@@ -1,0 +1,147 @@
+"""`letterply order`: a list of names in, a folder ready for the shop out."""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from letterply_client import Client, OrderWishes, Problem, Progress, Result
+
+__all__ = ["add_order", "mistakes_in_words", "run_order", "show_estimate"]
+
+_MOST_TOLD = 25
+_PHASES = {
+    "waiting": "waiting for a worker",
+    "lines": "making the lines",
+    "pools": "laying the sheets",
+    "sheets": "planning and proving the sheets",
+    "papers": "writing the papers",
+    "done": "done",
+}
+
+
+def add_order(commands: Any, common: argparse.ArgumentParser) -> argparse.ArgumentParser:
+    """Add the command and its arguments."""
+    order: argparse.ArgumentParser = commands.add_parser(
+        "order",
+        help="make a whole list: CSV or JSON in, sheets and job sheet out",
+        parents=[common],
+    )
+    order.add_argument("list", type=Path, help="table (CSV) with a text column, or order (JSON)")
+    order.add_argument("--recipe", help="name of a recipe, or file (JSON), for lines without one")
+    order.add_argument("--title", help="what the order is called")
+    order.add_argument("--shop", help="file (JSON) with machine, cutters, stock")
+    order.add_argument("--marks", choices=["drawn", "scribed"], help="scribe marks on hidden faces")
+    order.add_argument("--search", type=int, metavar="S", help="seconds for tighter layouts")
+    order.add_argument("--revises", metavar="ID", help="earlier order whose sheets are kept")
+    order.add_argument("--dry-run", action="store_true", help="only say what it takes and costs")
+    order.add_argument("-o", "--out", type=Path, help="folder to write the files to")
+    order.add_argument(
+        "--accept-unproved", action="store_true",
+        help="also write programs that have not passed their proof, at your own risk",
+    )  # fmt: skip
+    order.set_defaults(kind="order")
+    return order
+
+
+def run_order(
+    options: argparse.Namespace, client: Client, read_json: Callable[[str, str], dict[str, Any]]
+) -> tuple[Result | None, dict[str, Any]]:
+    """Run the command; return the result, or None and an estimate for a dry run.
+
+    Raises:
+        OSError: the list cannot be read.
+
+    """
+    wishes: OrderWishes = {
+        "title": options.title,
+        "marks": options.marks,
+        "search_s": options.search,
+        "revises": options.revises,
+    }
+    if options.shop:
+        wishes["shop"] = read_json(options.shop, "shop")
+    if options.recipe:
+        file = Path(options.recipe)
+        if file.suffix == ".json":
+            wishes["recipes"] = {file.stem: read_json(options.recipe, "recipe")}
+            wishes["recipe"] = file.stem
+        else:
+            wishes["recipe"] = options.recipe
+    if options.list.suffix.lower() == ".json":
+        whole = read_json(str(options.list), "order")
+        lines: Any = whole.pop("lines", [])
+        wishes = {**whole, **{k: v for k, v in wishes.items() if v is not None}}  # type: ignore[typeddict-item]
+    else:
+        lines = options.list.read_bytes()
+        wishes.setdefault("title", None)
+        wishes["title"] = wishes["title"] or options.list.stem
+    if options.dry_run:
+        return None, dict(client.estimate_order(lines, **wishes))
+    with _bar() as progress:
+        return client.order(lines, progress=progress, **wishes), {}
+
+
+@contextlib.contextmanager
+def _bar() -> Iterator[Callable[[Progress], None]]:
+    """Show a bar on standard error while a block runs."""
+    from rich.console import Console
+    from rich.progress import BarColumn, TextColumn
+    from rich.progress import Progress as Bar
+
+    columns = (
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TextColumn("{task.percentage:>3.0f} %"),
+        TextColumn("{task.fields[left]}"),
+    )
+    with Bar(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("asking", total=1.0, left="")
+
+        def tell(progress: Progress) -> None:
+            left = ""
+            if progress.remaining_s:
+                left = f"about {_time(progress.remaining_s)} left"
+            bar.update(
+                task,
+                completed=progress.share or 0.0,
+                description=_PHASES.get(progress.state, progress.state),
+                left=left,
+            )
+
+        yield tell
+
+
+def _time(seconds: float) -> str:
+    return f"{seconds:.0f} s" if seconds < 90 else f"{seconds / 60:.0f} min"
+
+
+def mistakes_in_words(problem: Problem) -> list[str]:
+    """Return the mistakes of an order that was refused, a line of text each."""
+    found = problem.data.get("mistakes") or []
+    told = []
+    for mistake in found[:_MOST_TOLD]:
+        place = [f"line {mistake['line']}"] if mistake.get("line") else []
+        if mistake.get("row"):
+            place.append(f"row {mistake['row']}")
+        if mistake.get("column"):
+            place.append(f"column {mistake['column']}")
+        wanted = f" Expected: {mistake['expected']}." if mistake.get("expected") else ""
+        told.append(f"  {', '.join(place) or 'order'}: {mistake['message']}{wanted}")
+    more = int(problem.data.get("mistake_count", len(found))) - len(told)
+    return [*told, f"  and {more} more"] if more > 0 else told
+
+
+def show_estimate(estimate: dict[str, Any]) -> None:
+    """Print what a dry run says."""
+    print(estimate["summary"])
+    for entry in estimate["materials"]:
+        short = "" if entry["enough"] else "  NOT ENOUGH ON THE RACK"
+        print(
+            f"  {entry['material']} {entry['thickness_mm']:g} mm: about {entry['sheets']} of "
+            f"{entry['sheets_on_the_rack']} sheets{short}"
+        )

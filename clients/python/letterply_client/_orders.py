@@ -1,0 +1,125 @@
+"""What is said to the service about orders, and how its answers are read."""
+
+from __future__ import annotations
+
+import json
+import time
+import uuid
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any, TypedDict
+
+from letterply_client._calls import Ask, Call, ask, result_of
+from letterply_client._errors import TimedOut, problem_from
+from letterply_client._results import Progress, Result
+
+__all__ = ["OrderWishes", "cancel_order", "estimate_order", "make_order"]
+
+_OPEN = ("queued", "running")
+
+
+class OrderWishes(TypedDict, total=False):
+    """How an order is to be made.
+
+    Attributes:
+        title: what it is called.
+        recipe: name of the recipe of lines that name none.
+        recipes: recipes of your own, by name.
+        shop: machine, cutters, stock, hold-down.
+        marks: `drawn`, or `scribed` also on hidden faces.
+        search_s: seconds for tighter layouts.
+        prices: price rules in place of the house's own.
+        revises: id of an earlier order whose sheets are kept as far as they hold.
+
+    """
+
+    title: str | None
+    recipe: str | None
+    recipes: Mapping[str, Any] | None
+    shop: Mapping[str, Any] | None
+    marks: str | None
+    search_s: int | None
+    prices: Mapping[str, Any] | None
+    revises: str | None
+
+
+def make_order(
+    lines: Iterable[Any] | bytes,
+    wishes: OrderWishes,
+    *,
+    progress: Callable[[Progress], None] | None,
+    limit_s: float,
+    key: str | None,
+) -> Call[Result]:
+    """Have an order made and wait for it."""
+    began = time.monotonic()
+
+    def tell(document: Mapping[str, Any]) -> None:
+        if progress is None:
+            return
+        told = document.get("progress") or {}
+        progress(
+            Progress(
+                document.get("phase") or document["state"],
+                time.monotonic() - began,
+                share=told.get("share"),
+                remaining_s=told.get("remaining_s"),
+            )
+        )
+
+    answer = yield from ask(_placed(lines, wishes, key))
+    document = answer.json()
+    where = document["links"]["self"]
+    while document["state"] in _OPEN:
+        tell(document)
+        if time.monotonic() - began > limit_s:
+            raise TimedOut(f"The order was not finished within {limit_s:g} s; it goes on: {where}")
+        answer = yield from ask(Ask("GET", where, {"Prefer": "wait=1"}))
+        document = answer.json()
+    if document["state"] != "done":
+        raise problem_from(document["problem"], document["problem"]["status"])
+    if "files" not in document:  # it was there already
+        answer = yield from ask(Ask("GET", where))
+        document = answer.json()
+    tell(document)
+    return result_of(answer)
+
+
+def estimate_order(lines: Iterable[Any] | bytes, wishes: OrderWishes) -> Call[Mapping[str, Any]]:
+    """Return what an order would make, take and cost; nothing is made."""
+    wish = _placed(lines, wishes, None)
+    asked = Ask(wish.method, wish.path, wish.headers, {"dry_run": "true"}, wish.content)
+    found: dict[str, Any] = (yield from ask(asked)).json()
+    return found
+
+
+def cancel_order(id_: str) -> Call[Mapping[str, Any]]:
+    """Cancel an order; return where it stands."""
+    found: dict[str, Any] = (yield from ask(Ask("POST", f"/v1/orders/{id_}/cancel"))).json()
+    return found
+
+
+def _placed(lines: Iterable[Any] | bytes, wishes: OrderWishes, key: str | None) -> Ask:
+    order: dict[str, Any] = {k: v for k, v in wishes.items() if v is not None}
+    headers: dict[str, str] = {}
+    if key is not None:
+        headers["Idempotency-Key"] = f'"{key}"'
+    if isinstance(lines, bytes):
+        kind, body = _form(order, lines)
+        return Ask("POST", "/v1/orders", {**headers, "Content-Type": kind}, content=body)
+    order["lines"] = [dict(x) if isinstance(x, Mapping) else x for x in lines]
+    body = json.dumps(order, allow_nan=False).encode()
+    return Ask("POST", "/v1/orders", {**headers, "Content-Type": "application/json"}, content=body)
+
+
+def _form(order: Mapping[str, Any], table: bytes) -> tuple[str, bytes]:
+    """Return a form with an order and a table (RFC 7578): its type and its bytes."""
+    border = uuid.uuid4().hex
+    parts = (
+        ('name="order"', "application/json", json.dumps(order, allow_nan=False).encode()),
+        ('name="lines"; filename="lines.csv"', "text/csv", table),
+    )
+    body = b""
+    for name, kind, data in parts:
+        head = f"--{border}\r\nContent-Disposition: form-data; {name}\r\nContent-Type: {kind}"
+        body += head.encode() + b"\r\n\r\n" + data + b"\r\n"
+    return f"multipart/form-data; boundary={border}", body + f"--{border}--\r\n".encode()
