@@ -117,9 +117,9 @@ def test_the_script_for_a_batch(table, tmp_path, capsys, monkeypatch):
 
 
 def test_the_script_for_name_signs(tmp_path, capsys, monkeypatch):
-    arguments = ("Knot", "--font", "oswald", "--size", "60 mm", "-o", str(tmp_path))
+    arguments = ("Tern", "--font", "archivo-black", "--size", "60 mm", "-o", str(tmp_path))
     assert script("name_signs", *arguments, monkeypatch=monkeypatch) == 0
-    assert capsys.readouterr().out.startswith("Knot: ")
+    assert capsys.readouterr().out.startswith("Tern: ")
     assert list((tmp_path / "01" / "programs").iterdir())
 
 
