@@ -34,6 +34,8 @@ def main() -> int:
             print(f"letterply {client.version()} at {url}")
             paths = sorted(RECIPES.glob("*.json"))
             failed = [p.stem for p in paths if not make(client, p, out / p.stem)]
+            tables = sorted(ORDERS.glob("*.csv"))
+            failed += [p.stem for p in tables if not make_order(client, p, out / p.stem)]
             for path in sorted(CHECKS.glob("*.json")):
                 asked = json.loads(path.read_text("utf-8"))
                 tell(client, client.check(asked.pop("recipe"), **asked), out / path.stem)
@@ -76,6 +78,34 @@ def tell(client: Client, result: Result, folder: Path) -> None:
     """Write a check or survey and say what it found."""
     written = client.download(result, folder)
     print(f"\n{result.document['title']}\n  {result.summary}\n  {len(written)} files in {folder}")
+
+
+def make_order(client: Client, path: Path, folder: Path) -> bool:
+    """Have a list made as one order and write the result; tell whether it is ready to cut."""
+    title = path.stem.replace("-", " ").capitalize()
+    print(f"\n{title}: an order of {len(path.read_text('utf-8').splitlines()) - 1} lines")
+    began = time.monotonic()
+    try:
+        order = client.order(
+            path.read_bytes(),
+            recipe="rack-sign",
+            title=title,
+            marks="scribed",
+            shop={"hold_down": "tabs"},
+            progress=teller(),
+        )
+    except ClientError as exc:
+        print(f"  cannot be made: {exc}")
+        return False
+    for part in ("sheets", "pictures", "plans", "programs", "proofs"):
+        shutil.rmtree(folder / part, ignore_errors=True)
+    written = client.download(order, folder)
+    quote = order.document["quote"]
+    print(f"  {order.summary}")
+    print(f"  quote:    {quote['total']:.2f} {quote['currency']}")
+    print(f"  {len(written)} files in {folder} ({time.monotonic() - began:.1f} s)")
+    print("  begin with job-sheet.pdf")
+    return order.ready
 
 
 def teller() -> Callable[[Progress], None]:

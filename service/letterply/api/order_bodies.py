@@ -18,7 +18,7 @@ from letterply.errors import InputError
 __all__ = ["OrderBody", "OrderInput"]
 
 _TABLES = ("text/csv", "text/tab-separated-values", "application/vnd.ms-excel")
-_IN_QUERY = ("title", "recipe", "marks", "counters", "revises", "search_s")
+_IN_QUERY = ("title", "recipe", "marks", "revises", "search_s")
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,9 +81,7 @@ def _query(request: Request) -> dict[str, Any]:
         value = request.query_params.get(name)
         if value is None:
             continue
-        if name == "counters":
-            found[name] = {"true": True, "false": False}.get(value, value)
-        elif name == "search_s":
+        if name == "search_s":
             found[name] = int(value) if value.isdigit() else value
         else:
             found[name] = value

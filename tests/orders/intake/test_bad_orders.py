@@ -83,7 +83,6 @@ LINES = {
     "usual recipe unknown": ({"lines": ["Knot"], "recipe": "x"}, "unknown-recipe", "recipe"),
     "recipe no object": ({"lines": ["Knot"], "recipes": {"x": 1}}, "bad-recipe", "recipes.x"),
     "marks unknown": ({"lines": ["Knot"], "marks": "burnt"}, "unknown-choice", "marks"),
-    "counters no truth": ({"lines": ["Knot"], "counters": 1}, "bad-value", "counters"),
     "search too long": ({"lines": ["Knot"], "search_s": 9999}, "out-of-range", "search_s"),
     "price unknown": ({"lines": ["Knot"], "prices": {"tip": 1}}, "unknown-field", "prices.tip"),
     "price infinite": (

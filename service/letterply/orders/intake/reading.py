@@ -31,7 +31,6 @@ _FIELDS = (
     "shop",
     "lines",
     "marks",
-    "counters",
     "search_s",
     "prices",
     "revises",
@@ -46,14 +45,12 @@ class OrderOptions:
 
     Attributes:
         marks: `drawn` on drawings and documents only, or `scribed` also on a hidden face.
-        counters: whether small parts may lie in the counters of others, which are waste.
         search_s: seconds for tighter layouts; 0 for the quick, repeatable way.
         revises: id of an earlier order whose sheets are kept as far as they hold.
 
     """
 
     marks: str = "drawn"
-    counters: bool = False
     search_s: int = 0
     revises: str = ""
 
@@ -61,7 +58,6 @@ class OrderOptions:
         """Return the options as JSON values."""
         return {
             "marks": self.marks,
-            "counters": self.counters,
             "search_s": self.search_s,
             "revises": self.revises,
         }
@@ -246,7 +242,6 @@ def _own_recipes(request: Mapping[str, Any]) -> dict[str, Mapping[str, Any]]:
 
 def _options(request: Mapping[str, Any]) -> OrderOptions:
     marks = request.get("marks", "drawn")
-    counters = request.get("counters", False)
     search_s = request.get("search_s", 0)
     revises = request.get("revises") or ""
     if marks not in ("drawn", "scribed"):
@@ -255,13 +250,6 @@ def _options(request: Mapping[str, Any]) -> OrderOptions:
             code="unknown-choice",
             field="marks",
             expected="drawn, scribed",
-        )
-    if not isinstance(counters, bool):
-        raise InputError(
-            "counters is neither true nor false.",
-            code="bad-value",
-            field="counters",
-            expected="true or false",
         )
     whole = isinstance(search_s, int) and not isinstance(search_s, bool)
     if not whole or not 0 <= search_s <= _MAX_SEARCH_S:
@@ -278,7 +266,7 @@ def _options(request: Mapping[str, Any]) -> OrderOptions:
             field="revises",
             expected="the id of an earlier order",
         )
-    return OrderOptions(marks, counters, search_s, revises)
+    return OrderOptions(marks, search_s, revises)
 
 
 def _entries(raw: object) -> tuple[list[Entry], list[Mistake]]:

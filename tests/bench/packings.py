@@ -1,0 +1,204 @@
+"""Layouts against others: boxes on shelves, and a strip packer that knows no sheets.
+
+Situations are script names from the order of the boathouse, and public instances. Lengths are mm.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+import shapely
+import spyrrow
+from shapely import Polygon
+
+from letterply.catalogue import load_catalogue
+from letterply.catalogue.model import Stock
+from letterply.lettering import FontShelf
+from letterply.sheets.measuring import least_gap
+from letterply.sheets.model import Nesting, Sheet
+from letterply.sheets.nesting import ToPlace
+from letterply.stacks.build import build_stack
+from letterply.stacks.model import Part
+from letterply.stacks.recipe import parse_recipe
+
+INSTANCES = Path(__file__).parents[1] / "reference" / "packing"
+NAMES = (
+    "Avocet", "Bittern", "Curlew", "Dotterel", "Dunlin", "Egret", "Gannet", "Godwit", "Grebe",
+    "Greenshank", "Knot", "Lapwing", "Osprey", "Oystercatcher", "Phalarope", "Plover", "Redshank",
+    "Ruff", "Sanderling", "Shelduck", "Snipe", "Tern", "Turnstone", "Whimbrel",
+)  # fmt: skip
+
+
+def script_names(
+    cap_height_mm: float = 26.0, font: str = "dancing-script", grow_mm: float = 3.0
+) -> list[Part]:
+    """Return the backers of the boat names: script words, grown and joined, a part each."""
+    catalogue, shelf = load_catalogue(), FontShelf()
+    found: list[Part] = []
+    for name in NAMES:
+        recipe = parse_recipe(
+            {
+                "title": name,
+                "lettering": {"text": name, "font": font, "size": {"cap_height": cap_height_mm}},
+                "layers": [
+                    {
+                        "name": "backer",
+                        "material": "mdf",
+                        "thickness": 6,
+                        "outline": {
+                            "kind": "lettering",
+                            "grow": grow_mm,
+                            "join": True,
+                            "fill_counters": True,
+                        },
+                    }
+                ],
+            }
+        )
+        found.extend(build_stack(recipe, catalogue, shelf).layers[0].parts)
+    return found
+
+
+def script_letters(cap_height_mm: float = 40.0, font: str = "great-vibes") -> list[Part]:
+    """Return script letters, each a part of its own: the letters of the boat names."""
+    catalogue, shelf = load_catalogue(), FontShelf()
+    found: list[Part] = []
+    made: dict[str, tuple[Part, ...]] = {}
+    for letter in "".join(NAMES):
+        if letter not in made:
+            recipe = parse_recipe(
+                {
+                    "title": letter,
+                    "lettering": {
+                        "text": letter,
+                        "font": font,
+                        "size": {"cap_height": cap_height_mm},
+                    },
+                    "layers": [
+                        {
+                            "name": "face",
+                            "material": "mdf",
+                            "thickness": 6,
+                            "outline": {"kind": "lettering", "grow": 1.0, "join": True},
+                        }
+                    ],
+                }
+            )
+            made[letter] = build_stack(recipe, catalogue, shelf).layers[0].parts
+        found.extend(made[letter])
+    return found
+
+
+def to_place(parts: Sequence[Part], *, grain: bool = False) -> list[ToPlace]:
+    """Return parts as an order hands them to the layout, a mark each."""
+    return [
+        ToPlace(f"{n}.1.0.layer", 1, part, "mdf", 6.0, grain=grain)
+        for n, part in enumerate(parts, start=1)
+    ]
+
+
+def sheet_stock(width_mm: float, height_mm: float, count: int, margin_mm: float = 8.0) -> Stock:
+    """Return the rack: one kind of sheet."""
+    return Stock("sheet", "mdf", 6.0, width_mm, height_mm, count, margin_mm)
+
+
+def length_used(nesting: Nesting) -> float:
+    """Return the length of sheet that is used: whole sheets, and the last one up to its end."""
+    ends = [max(p.part.outline.bounds[2] for p in s.parts) for s in nesting.sheets]
+    margins = [s.stock.margin_mm for s in nesting.sheets]
+    usable = [s.stock.width_mm - 2 * s.stock.margin_mm for s in nesting.sheets]
+    emptiest = int(np.argmin(ends))
+    whole = sum(u for n, u in enumerate(usable) if n != emptiest)
+    return whole + ends[emptiest] - margins[emptiest]
+
+
+def shelf_length(
+    outlines: Sequence[Polygon], width_mm: float, height_mm: float, spacing_mm: float
+) -> float:
+    """Return the length of sheet that boxes on shelves use: first fit, longest first.
+
+    A shelf is a column of the sheet, as wide as its widest box; boxes lie so that they are narrow,
+    where they are not too long for it.
+    """
+    boxes = []
+    for outline in outlines:
+        left, low, right, high = outline.bounds
+        sides = sorted((right - left, high - low))
+        boxes.append((sides[0], sides[1]) if sides[1] <= height_mm else (sides[1], sides[0]))
+    boxes.sort(key=lambda b: (-b[0], -b[1]))
+    columns: list[list[float]] = []  # width, height used
+    for wide, tall in boxes:
+        for column in columns:
+            if wide <= column[0] and column[1] + spacing_mm + tall <= height_mm:
+                column[1] += spacing_mm + tall
+                break
+        else:
+            columns.append([wide, tall])
+    used, full = 0.0, 0
+    for wide, _ in columns:
+        longer = used + (spacing_mm if used else 0.0) + wide
+        if longer > width_mm:
+            full, longer = full + 1, wide
+        used = longer
+    return full * width_mm + used
+
+
+def strip_length(
+    outlines: Sequence[Polygon],
+    height_mm: float,
+    spacing_mm: float,
+    turns_deg: Sequence[float],
+    seconds: int,
+    seed: int = 1,
+) -> float:
+    """Return the length that a strip packer finds for the same parts, without sheets."""
+    items = []
+    for number, outline in enumerate(outlines):
+        coarse = Polygon(outline.exterior).simplify(0.1)
+        points = shapely.get_coordinates(coarse.exterior)[:-1].tolist()
+        items.append(spyrrow.Item(str(number), [tuple(p) for p in points], 1, list(turns_deg)))
+    config = spyrrow.StripPackingConfig(
+        total_computation_time=seconds,
+        min_items_separation=spacing_mm or None,
+        num_workers=1,
+        seed=seed,
+    )
+    # Its separation also holds to the edges of the strip, ours does not.
+    strip = spyrrow.StripPackingInstance("strip", height_mm + 2 * spacing_mm, items)
+    return float(strip.solve(config).width) - 2 * spacing_mm
+
+
+def read_instance(
+    name: str, height_mm: float = 400.0
+) -> tuple[list[Part], tuple[float, ...], float]:
+    """Return the parts of a public instance, scaled to a strip of this height; turns; height."""
+    data = json.loads((INSTANCES / f"{name}.json").read_text())
+    scale = height_mm / data["strip_height"]
+    parts: list[Part] = []
+    turns: tuple[float, ...] = (0.0,)
+    for item in data["items"]:
+        outline = shapely.orient_polygons(
+            Polygon(np.array(item["shape"]["data"]) * scale).buffer(0)
+        )
+        turns = tuple(float(t) for t in item["allowed_orientations"])
+        parts += [Part(f"p{item['id']}", "layer", outline)] * item["demand"]
+    return parts, turns, height_mm
+
+
+def remeasure(sheets: Sequence[Sheet], spacing_mm: float, *, grain: bool) -> None:
+    """Assert distance, margin and grain of every placement on the true outlines."""
+    for sheet in sheets:
+        outlines = [p.part.outline for p in sheet.parts]
+        assert least_gap(outlines, up_to_mm=spacing_mm + 1) >= spacing_mm - 2e-5
+        margin = sheet.stock.margin_mm - 2e-5
+        inner = shapely.box(
+            margin, margin, sheet.stock.width_mm - margin, sheet.stock.height_mm - margin
+        )
+        assert all(inner.covers(outline) for outline in outlines)
+        if grain:
+            assert {p.placement.angle_deg % 180 for p in sheet.parts} == {0.0}
+        for placed in sheet.parts:
+            assert np.isclose(placed.part.outline.area, placed.source.outline.area)

@@ -1,0 +1,61 @@
+"""The disk fills up in the middle of an order: nothing is half stored, and room mends it.
+
+A small file system in memory stands for the disk; where none can be mounted the drill skips, aloud.
+"""
+
+import contextlib
+import os
+import subprocess
+
+import pytest
+
+from orders.drills.scene import Scene
+
+
+@pytest.fixture
+def small_disk(tmp_path):
+    """Give a file system of 24 MB."""
+    place = tmp_path / "disk"
+    place.mkdir()
+    command = ["mount", "-t", "tmpfs", "-o", "size=24m", "tmpfs", str(place)]
+    if os.geteuid() != 0 or subprocess.run(command, check=False, capture_output=True).returncode:
+        pytest.skip("no file system can be mounted here: a full disk was not tried")
+    yield place
+    subprocess.run(["umount", "-l", str(place)], check=True)
+
+
+def test_a_full_disk_loses_nothing_and_room_mends_it(small_disk):
+    url = f"sqlite:///{small_disk / 'data' / 'index.sqlite'}"
+    scene = Scene(small_disk / "data", url, 0.1)
+    try:
+        scene.start()
+        order = scene.submit([f"line {n}" for n in range(10)])
+        scene.wait_for_ends(3)
+        filler = small_disk / "filler"
+        with filler.open("wb") as out, contextlib.suppress(OSError):
+            while True:
+                out.write(b"\0" * 65536)
+        with contextlib.suppress(Exception), filler.open("ab", buffering=0) as out:
+            while True:
+                out.write(b"\0")
+        finished = {text for text, _ in scene.rows("end")}
+        for worker in scene.workers:
+            worker.kill()
+        filler.unlink()
+        before = len(scene.rows("start"))
+        done = scene.finished_lines(order)
+        scene.start()
+        assert scene.wait_for_end(order) in ("done", "failed")
+        if scene.counter.book.state(order).phase == "failed":
+            # It said that it failed: asked for again it is made, with what was finished before.
+            assert scene.submit([f"line {n}" for n in range(10)]) == order
+            assert scene.wait_for_end(order) == "done"
+        document = scene.document(order)
+        failed = [la for la in document["lines"] if la["state"] == "failed"]
+        assert len(document["lines"]) == 10
+        assert not {la["text"] for la in failed} & done
+        started = [t for t, _ in scene.rows("start")[before:]]
+        assert not set(started) & done
+        assert finished >= done
+    finally:
+        scene.close()
