@@ -1,7 +1,8 @@
 """Makes the example projects: starts a service, has each recipe planned, writes what came out.
 
 Beside them a few checks (deploy/checks), which repair what they find, and surveys of fonts
-(deploy/surveys), each in a folder of its own.
+(deploy/surveys), each in a folder of its own. Every table in deploy/orders is made as one order,
+with job sheet, labels and templates.
 
 For every recipe in deploy/recipes a folder is written: the request, the stack, its findings and
 pictures, drawings a layer, sheets, programs, the plan and its proof. Ends with an exit code above
@@ -23,6 +24,7 @@ from letterply_client import Client, ClientError, Progress, Result, private_serv
 
 HERE = Path(__file__).parent
 RECIPES, CHECKS, SURVEYS = HERE / "recipes", HERE / "checks", HERE / "surveys"
+ORDERS = HERE / "orders"
 
 
 def main() -> int:
