@@ -35,8 +35,9 @@ from letterply.shapes.tolerances import Tolerances
 
 __all__ = ["GrooveCut", "carve_groove", "floor_region", "groove_depth", "widest_radius"]
 
-_PEEL_DEG = 10.0
-"""Spurs with a smaller separation angle are vertices of flattened curves, not corners."""
+_PRUNE = 2.0
+"""What is missed of the outline by less than so many times the flattening of curves is one of
+their vertices, not a corner."""
 
 _Floats = NDArray[np.float64]
 
@@ -91,7 +92,7 @@ def carve_groove(
 
     """
     plan_tolerance = tolerances.depth_mm * cutter.half_angle_tan / 2
-    axis = medial_axis(region).peel(_PEEL_DEG)
+    axis = medial_axis(region).prune(_PRUNE * tolerances.flatten_mm)
     chains = []
     for points, radii in axis_chains(axis, plan_tolerance):
         z = (cutter.tip_diameter_mm / 2 - radii) / cutter.half_angle_tan

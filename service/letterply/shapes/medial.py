@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 from shapely import LinearRing, Polygon
 
 from letterply.errors import GeometryError
-from letterply.shapes.peeling import peeled
+from letterply.shapes.peeling import peeled, pruned
 from letterply.shapes.regions import Region, as_region, normalise
 from letterply.shapes.voronoi import segment_diagram
 
@@ -208,6 +208,16 @@ class MedialAxis:
         carries a disc would be eaten.
         """
         return self.keep(peeled(self.edges, self.radii, self.separations() < angle_deg)[0])
+
+    def prune(self, tolerance_mm: float) -> MedialAxis:
+        """Return the axis without the branches that its discs can do without, to a tolerance.
+
+        The vertices of flattened curves have such branches, whatever the radius; corners that are
+        seen keep theirs. See `letterply.shapes.peeling.pruned`.
+        """
+        away = self.points[self.edges[:, 1]] - self.points[self.edges[:, 0]]
+        lengths = np.hypot(away[:, 0], away[:, 1])
+        return self.keep(pruned(self.edges, self.radii, lengths, tolerance_mm))
 
     def strokes(self, corner_deg: float) -> MedialAxis:
         """Return the axis of the strokes alone: no branch runs out into a corner.
