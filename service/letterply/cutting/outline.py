@@ -26,6 +26,7 @@ from letterply.cutting.profile import (
     rest_paths,
     rest_share,
 )
+from letterply.cutting.sequence import inner_order
 from letterply.cutting.workbench import Workbench
 from letterply.errors import InputError
 from letterply.findings import Remedy, RemedyAction, Severity
@@ -218,17 +219,7 @@ def _profile(
         )
 
     go_round = partial(_round, bench, cutter, feeds)
-    inner: list[Toolpath] = []
     finish = bench.shop.finish_mm > 0
-    # Holes are finished before the cavities, which are a piece of the outline.
-    for some in (slice(0, -2), slice(-2, -1)):
-        if finish:
-            inner += [go_round(loop, way)[0] for loops, way in rough[some] for loop in loops]
-        inner += [
-            go_round(loop, way, finish=finish)[0] for loops, way in groups[some] for loop in loops
-        ]
-    if inner:
-        found.append(operation(inner, inside=True))
     (outer,), way = groups[-1]
     wanted = _tabs(bench, solid, cutter)
     last, tab_at = go_round(outer, way, finish=finish, tabs=wanted, part=solid, keep_clear=rest)
@@ -251,8 +242,28 @@ def _profile(
         # that the finishing loop leaves no ledge beside its own.
         longer = wanted and replace(wanted, length_mm=wanted.length_mm + 2 * _LEDGE_MM)
         paths.insert(0, go_round(first, way, tabs=longer, tab_at=tab_at)[0])
+    inner: list[Toolpath] = []
+    # Holes are finished before the cavities, which are a piece of the outline.
+    for some in (slice(0, -2), slice(-2, -1)):
+        for some_groups, fine in ((rough, False), (groups, True)) if finish else ((groups, False),):
+            loops = [
+                go_round(loop, turn, finish=fine)[0]
+                for found_loops, turn in some_groups[some]
+                for loop in found_loops
+            ]
+            inner += _nearest_last(loops, paths[0])
+    if inner:
+        found.append(operation(inner, inside=True))
     found.append(operation(paths, inside=False, tabs=len(tab_at)))
     return found
+
+
+def _nearest_last(loops: list[Toolpath], then: Toolpath) -> list[Toolpath]:
+    """Order loops with short ways between them and to the path that comes after them."""
+    if len(loops) < 2:
+        return loops
+    starts = np.array([path.start[:2] for path in loops])
+    return [loops[k] for k in inner_order(starts, then.start[:2])]
 
 
 def _round(

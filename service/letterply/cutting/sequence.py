@@ -1,8 +1,10 @@
-"""Order of work with short travel between: greedy, then or-opt and 2-opt moves on the tour.
+"""Order of work with short travel between: greedy, then or-opt and 2-opt moves, then kicks.
 
 A *stop* is what must be done in one go (all paths of a part, inner ones first): the cutter comes
-in at its entry and leaves at its exit. The tour is open and starts at the sheet's origin. The
-search is deterministic and ends when no move shortens the tour, or after a fixed number of rounds.
+in at its entry and leaves at its exit. The tour is open and starts at the sheet's origin. A kick
+swaps two neighbouring stretches at random places and improves again; it is kept when the tour is
+hardly longer than before. The number of kicks is fixed by the number of stops and the seed is an
+argument, so the same stops give the same tour.
 """
 
 from __future__ import annotations
@@ -11,15 +13,23 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-__all__ = ["short_tour", "tour_length"]
+__all__ = ["inner_order", "short_tour", "tour_length"]
 
 _Floats = NDArray[np.float64]
 _Ints = NDArray[np.int64]
 
 _ROUNDS = 60
+_KICKS_A_STOP = 8
+_MOST_KICKS = 800
+_SLACK = 1.0
+"""How much longer a tour may become by a kick at first, in mean ways between stops."""
+
+_KICK_REACH = 12
+_KICK_WINDOW = 12
+"""Stops beside a kick that are moved to make the best of it."""
 
 
-def short_tour(entries: _Floats, exits: _Floats) -> _Ints:
+def short_tour(entries: _Floats, exits: _Floats, *, seed: int = 1) -> _Ints:
     """Return an order of the stops, (n,), given where each is entered and left, (n, 2) mm."""
     n = len(entries)
     if n < 2:
@@ -29,8 +39,22 @@ def short_tour(entries: _Floats, exits: _Floats) -> _Ints:
     )
     first: _Floats = np.hypot(entries[:, 0], entries[:, 1])
     order = _greedy(away, first)
-    improved: _Ints = _improve(order, away, first, _ROUNDS)
-    return improved
+    improved: _Ints = _improve(order, away, first, _ROUNDS, 0, n)
+    kicks = min(_MOST_KICKS, _KICKS_A_STOP * n) if n > 3 else 0
+    kicked: _Ints = _kicked(improved, away, first, kicks, seed)
+    return kicked
+
+
+def inner_order(starts: _Floats, last: _Floats) -> _Ints:
+    """Return an order of closed loops that all come before a last one, (n,).
+
+    Args:
+        starts: (n, 2) where each loop is entered and left.
+        last: (2,) where the last one is entered.
+
+    """
+    order: _Ints = short_tour(starts - last, starts - last)[::-1]
+    return order
 
 
 def tour_length(order: _Ints, entries: _Floats, exits: _Floats) -> float:
@@ -74,14 +98,58 @@ def _cost(i: int, j: int, away: _Floats, first: _Floats) -> float:
 
 
 @njit(cache=True, nogil=True)
-def _improve(order: _Ints, away: _Floats, first: _Floats, rounds: int) -> _Ints:
+def _kicked(order: _Ints, away: _Floats, first: _Floats, kicks: int, seed: int) -> _Ints:
+    n = len(order)
+    best = order.copy()
+    best_length = _length(best, away, first)
+    here, here_length = best, best_length
+    slack = _SLACK * best_length / n
+    state = np.uint64(seed * 2654435761 + 12345)
+    for kick in range(kicks):
+        # Three cuts near each other: A B C D becomes A C B D.
+        cuts = np.empty(3, dtype=np.int64)
+        state = state * np.uint64(6364136223846793005) + np.uint64(1442695040888963407)
+        middle = np.int64((state >> np.uint64(33)) % np.uint64(n))
+        for k in range(3):
+            state = state * np.uint64(6364136223846793005) + np.uint64(1442695040888963407)
+            reach = np.int64((state >> np.uint64(33)) % np.uint64(2 * _KICK_REACH)) - _KICK_REACH
+            cuts[k] = np.int64(min(max(middle + reach, 0), n))
+        cuts.sort()
+        a, b, c = cuts[0], cuts[1], cuts[2]
+        if a == b or b == c:
+            continue
+        trial = np.concatenate((here[:a], here[b:c], here[a:b], here[c:]))
+        low, high = max(a - _KICK_WINDOW, 0), min(c + _KICK_WINDOW, n)
+        trial = _improve(trial, away, first, _ROUNDS, low, high)
+        length = _length(trial, away, first)
+        # A little longer will do for now, less and less of it.
+        if length <= here_length + slack * (1 - kick / kicks):
+            here, here_length = trial, length
+        if length < best_length:
+            best, best_length = trial.copy(), length
+    return best
+
+
+@njit(cache=True, nogil=True)
+def _length(order: _Ints, away: _Floats, first: _Floats) -> float:
+    total = float(first[order[0]])
+    for k in range(1, len(order)):
+        total += away[order[k - 1], order[k]]
+    return total
+
+
+@njit(cache=True, nogil=True)
+def _improve(
+    order: _Ints, away: _Floats, first: _Floats, rounds: int, low: int, high: int
+) -> _Ints:
+    """Improve the stretch of a tour from `low` to before `high`, in place."""
     n = len(order)
     for _ in range(rounds):
         changed = False
         # or-opt: take a run of up to three stops out and put it where it costs least.
         for size in range(1, 4):
-            i = 0
-            while i + size <= n:
+            i = low
+            while i + size <= high:
                 before = order[i - 1] if i > 0 else -1
                 after = order[i + size] if i + size < n else -1
                 head, tail = order[i], order[i + size - 1]
@@ -92,7 +160,7 @@ def _improve(order: _Ints, away: _Floats, first: _Floats, rounds: int) -> _Ints:
                 )
                 best = -1
                 gain = 1e-9
-                for j in range(n + 1):
+                for j in range(low, high + 1):
                     if i <= j <= i + size:
                         continue
                     left = order[j - 1] if j > 0 else -1
@@ -118,11 +186,11 @@ def _improve(order: _Ints, away: _Floats, first: _Floats, rounds: int) -> _Ints:
                     changed = True
                 i += 1
         # 2-opt: turn a stretch round; entries and exits differ, so its inner hops are counted.
-        for i in range(n - 1):
+        for i in range(low, high - 1):
             before = order[i - 1] if i > 0 else -1
             forth = 0.0
             back = 0.0
-            for j in range(i + 1, n):
+            for j in range(i + 1, high):
                 forth += away[order[j - 1], order[j]]
                 back += away[order[j], order[j - 1]]
                 after = order[j + 1] if j + 1 < n else -1

@@ -93,7 +93,8 @@ def _shaded(z: _Heights, through: NDArray[np.bool_], cell_mm: float, colour: str
     # Deep places see less of the sky.
     light = light * (1 + 0.25 * z / max(float(-z.min()), 1e-6))
     base = np.where(through[..., None], np.array(_BED, float), np.array(rgb(colour), float))
-    return np.clip(base * light[..., None], 0, 255).astype(np.uint8)
+    lit: _Pixels = np.clip(base * light[..., None], 0, 255).astype(np.uint8)
+    return lit
 
 
 def _in_shadow(z: _Heights, cell_mm: float) -> NDArray[np.bool_]:

@@ -1,0 +1,25 @@
+"""Our order of work against a general routing library, on one sheet and with less time."""
+
+from __future__ import annotations
+
+import math
+
+from bench.sequence import compare, contours, greedy, length, ours
+
+
+def test_the_library_with_ten_times_the_time_is_hardly_shorter() -> None:
+    """`python tests/bench/sequence.py` compares twenty sheets at thirty times the time."""
+    one = compare(1, times=10.0)
+    assert math.isfinite(one.theirs_mm)
+    assert one.ours_mm < 1.02 * one.theirs_mm
+
+
+def test_the_order_keeps_holes_before_outlines_and_beats_the_nearest_next() -> None:
+    sheet = contours(3)
+    order = ours(sheet)
+    assert sorted(order) == list(range(200))
+    place = {k: n for n, k in enumerate(order)}
+    for k in range(200):
+        (last,) = [j for j in range(200) if sheet.outline[j] and sheet.part[j] == sheet.part[k]]
+        assert place[k] <= place[last]
+    assert length(sheet.points, order) < 0.9 * length(sheet.points, greedy(sheet))
