@@ -95,7 +95,8 @@ def pruned(edges: _Ints, radii: _Floats, lengths: _Floats, tolerance_mm: float) 
     queue = [node for node in range(n) if degree[node] == 1]
     while queue:
         node = queue.pop()
-        out, branch, ends, tip = missed[node], [], False, size[node]
+        out, ends, tip = missed[node], False, size[node]
+        branch: list[int] = []
         while out <= tolerance_mm and not ends:
             ways = (k for k in range(first[node], first[node + 1]) if alive[owner[k]])
             k = next(k for k in ways if not branch or owner[k] != branch[-1])
