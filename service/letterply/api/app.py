@@ -85,7 +85,9 @@ def create_app(settings: Settings | None = None) -> FastAPI:
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        store = await asyncio.to_thread(SqlStore, settings.data_folder, settings.database_url)
+        store = await asyncio.to_thread(
+            SqlStore, settings.data_folder, settings.database_url, settings.bucket_url
+        )
         pool = ComputePool(
             settings.workers,
             settings.time_limit_s,

@@ -41,6 +41,8 @@ class OwnWorker:
         }
         if settings.database_url is not None:
             self._environment["LETTERPLY_DATABASE_URL"] = settings.database_url
+        if settings.bucket_url is not None:
+            self._environment["LETTERPLY_BUCKET_URL"] = settings.bucket_url
         self._process: subprocess.Popen[bytes] | None = None
         self._stopping = threading.Event()
         self._lock = threading.Lock()

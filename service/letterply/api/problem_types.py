@@ -137,6 +137,9 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
         "The idempotency key cannot be used",
         "A key is 1 to 255 printable ASCII characters, in quotes or without.",
     ),
+    "store-unreachable": ProblemType(
+        "The object store cannot be reached", "The operator's settings name it."
+    ),
     "artifact-damaged": ProblemType(
         "A stored file is damaged or gone", "Send the request again: the result is made anew."
     ),

@@ -95,6 +95,11 @@ class Settings(BaseSettings):
         pattern=r"^(sqlite:///|postgresql\+psycopg://)",
         description="index of the store; a file in the data folder when left out",
     )
+    bucket_url: str | None = Field(
+        None,
+        pattern=r"^(s3|gs|az|file)://",
+        description="object store for artifacts; the data folder when left out",
+    )
     order_worker: Literal["own", "none"] = Field(
         "own", description="`own`: the service runs a worker for orders; `none`: others do"
     )

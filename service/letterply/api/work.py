@@ -48,6 +48,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     plan = WorkerPlan(
         root=settings.data_folder,
         database_url=settings.database_url,
+        bucket_url=settings.bucket_url,
         processes=settings.workers,
         time_limit_s=settings.order_time_limit_s,
         memory_limit_bytes=settings.memory_limit_mb * 1_000_000,

@@ -11,16 +11,45 @@ import os
 import time
 import uuid
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
+from typing import Protocol
 
 from letterply.errors import LetterplyError
 from letterply.orders.identity import digest, is_digest
 
-__all__ = ["BlobFolder"]
+__all__ = ["BlobFolder", "Blobs", "damaged"]
 
 _STALE_S = 3600.0
 """A file set aside for longer belongs to a process that is gone."""
+
+
+class Blobs(Protocol):
+    """What a store needs of the place where its blobs are."""
+
+    def path(self, name: str) -> Path:
+        """Return where a file with the bytes of the blob called `name` lies."""
+
+    def holds(self, name: str, size: int) -> bool:
+        """Tell whether the blob is there with this size."""
+
+    def put(self, files: Mapping[str, bytes]) -> dict[str, str]:
+        """Store several files; return name -> digest."""
+
+    def read(self, name: str) -> bytes:
+        """Return the bytes of a blob, checked; raises `artifact-damaged`."""
+
+    def set_aside(self, data: bytes) -> AbstractContextManager[Path]:
+        """Give a file with these bytes that is gone when the context ends."""
+
+
+def damaged(name: str) -> LetterplyError:
+    """Return the error that says that a blob is gone, or is not what was stored."""
+    return LetterplyError(
+        "A stored file is damaged or gone; ask for the result again to make it anew.",
+        code="artifact-damaged",
+        data={"digest": name},
+    )
 
 
 class BlobFolder:
@@ -80,11 +109,7 @@ class BlobFolder:
         except FileNotFoundError:
             data = None
         if data is None or digest(data) != name:
-            raise LetterplyError(
-                "A stored file is damaged or gone; ask for the result again to make it anew.",
-                code="artifact-damaged",
-                data={"digest": name},
-            )
+            raise damaged(name)
         return data
 
     @contextmanager

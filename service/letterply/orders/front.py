@@ -58,7 +58,7 @@ class OrderCounter:
         kept = [store.keep_file(path.read_bytes()) for path in catalogue_files]
         self._catalogue_digests = tuple(name for name, _ in kept)
         self._catalogue_paths = tuple(str(path) for _, path in kept)
-        self._vault: Vault = open_vault(str(store.root))
+        self._vault: Vault = open_vault(store.place)
         self._queueing: Any = None
         self._lock = threading.Lock()
         self.book = OrderBook(store.database)

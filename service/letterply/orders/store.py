@@ -21,9 +21,11 @@ from sqlalchemy.dialects import postgresql, sqlite
 from letterply import ENGINE_VERSION
 from letterply.errors import NotFound
 from letterply.orders import tables
-from letterply.orders.blobs import BlobFolder
+from letterply.orders.blobs import BlobFolder, Blobs
+from letterply.orders.bucket import BlobBucket
 from letterply.orders.database import Database, sqlite_url
 from letterply.orders.identity import canonical_json
+from letterply.orders.places import vault_place
 from letterply.orders.records import (
     Artifact,
     ArtworkRecord,
@@ -52,13 +54,16 @@ class SqlStore:
     Args:
         root: folder of the artifacts.
         database_url: of the index; None for a file in the folder.
+        bucket_url: of an object store for the artifacts; None for the folder.
 
     """
 
-    def __init__(self, root: Path, database_url: str | None = None) -> None:
+    def __init__(
+        self, root: Path, database_url: str | None = None, bucket_url: str | None = None
+    ) -> None:
         root.mkdir(parents=True, exist_ok=True)
-        self.root = root
-        self._blobs = BlobFolder(root)
+        self.place = vault_place(root, bucket_url)
+        self._blobs: Blobs = BlobBucket(bucket_url, root) if bucket_url else BlobFolder(root)
         self.database = Database(database_url or sqlite_url(root / "index.sqlite"))
 
     def job(self, job_id: str) -> JobRecord:

@@ -21,6 +21,7 @@ from letterply.orders.durable.engine import Queueing, launch, prepare, take_over
 from letterply.orders.durable.flows import Shift, declare
 from letterply.orders.durable.watch import Watch
 from letterply.orders.orderbook import OrderBook
+from letterply.orders.places import vault_place
 from letterply.orders.pool import ComputePool
 from letterply.orders.work.tasks import TaskFunction, run_task
 from letterply.orders.work.vault import open_vault
@@ -40,6 +41,7 @@ class WorkerPlan:
     Attributes:
         root: folder of the store.
         database_url: of its index; None for the file in the folder.
+        bucket_url: of the object store of the artifacts; None for the folder.
         processes: how many compute at once.
         time_limit_s: a task that takes longer is killed and reported.
         memory_limit_bytes: address space of a process.
@@ -52,6 +54,7 @@ class WorkerPlan:
 
     root: Path
     database_url: str | None = None
+    bucket_url: str | None = None
     processes: int = 1
     time_limit_s: float = 300.0
     memory_limit_bytes: int = 4_000_000_000
@@ -83,6 +86,7 @@ def run_worker(
     name = worker_name()
     plan.root.mkdir(parents=True, exist_ok=True)
     url = plan.database_url or sqlite_url(plan.root / "index.sqlite")
+    place = vault_place(plan.root, plan.bucket_url)
     database = Database(url)
     pool = ComputePool(
         plan.processes,
@@ -100,8 +104,8 @@ def run_worker(
             database=database,
             book=OrderBook(database),
             queueing=Queueing(url),
-            vault=open_vault(str(plan.root)),
-            place=str(plan.root),
+            vault=open_vault(place),
+            place=place,
             pool=pool,
             watch=watch,
             task=plan.task,

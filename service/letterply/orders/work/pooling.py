@@ -149,7 +149,7 @@ def lay_order(
     groups: dict[tuple[float, bool], list[ToPlace]] = {}
     for part in parts:
         groups.setdefault((part.thickness_mm, part.from_back), []).append(part)
-    seconds = max(1, search_seconds // max(1, len(groups))) if search_seconds else 0
+    area = sum(_grown_mm2(p, spacing_mm) for p in parts)
     for (thickness, _), members in sorted(groups.items()):
         waiting = list(members)
         again: list[ToPlace] = []
@@ -157,6 +157,8 @@ def lay_order(
             room = _BATCH_SHEETS * _largest_mm2(stock, left, thickness)
             batch, waiting = _batch(again, waiting, room, spacing_mm)
             rack = [replace(s, count=left[s.key]) for s in stock]
+            share = sum(_grown_mm2(p, spacing_mm) for p in batch) / area
+            seconds = math.ceil(search_seconds * share)
             found = nest(batch, rack, spacing_mm=spacing_mm, search_seconds=seconds)
             unplaced += found.unplaced
             done, again = list(found.sheets), []

@@ -16,9 +16,11 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from letterply.orders.blobs import BlobFolder
+from letterply.orders.bucket import BlobBucket
 from letterply.orders.identity import canonical_json, is_digest
+from letterply.orders.places import split_place
 
-__all__ = ["FolderVault", "Vault", "open_vault"]
+__all__ = ["BucketVault", "FolderVault", "Vault", "open_vault"]
 
 
 class Vault(Protocol):
@@ -92,12 +94,61 @@ class FolderVault:
             raise
 
     def _path(self, key: str) -> Path:
-        if not is_digest(key):
-            raise ValueError(f"{key!r} is no key of a task")
-        return self._answers / key[:2] / f"{key}.json"
+        return self._answers.parent / _answer_name(key)
+
+
+class BucketVault:
+    """A vault in an object store that all workers reach.
+
+    Args:
+        url: of the bucket and the prefix in it.
+        root: folder of this machine for files that are needed as such.
+
+    """
+
+    def __init__(self, url: str, root: Path) -> None:
+        self._blobs = BlobBucket(url, root)
+
+    def write(self, data: bytes) -> str:
+        """Keep bytes; return their digest."""
+        return self._blobs.put({"it": data})["it"]
+
+    def read(self, digest: str) -> bytes:
+        """Return bytes; raises `LetterplyError` (`artifact-damaged`) when they are not whole."""
+        return self._blobs.read(digest)
+
+    def path_of(self, digest: str) -> Path:
+        """Return a file of this machine that holds the bytes."""
+        return self._blobs.path(digest)
+
+    def recall(self, key: str) -> dict[str, Any] | None:
+        """Return the answer of a task, or None when it has not been computed."""
+        import obstore
+
+        try:
+            data = bytes(obstore.get(self._blobs.objects, _answer_name(key)).bytes())
+        except FileNotFoundError:
+            return None
+        found: dict[str, Any] = json.loads(data)
+        return found
+
+    def note(self, key: str, answer: Mapping[str, Any]) -> None:
+        """Keep the answer of a task; the first one counts."""
+        import obstore
+
+        if self.recall(key) is None:
+            data = canonical_json(dict(answer))
+            obstore.put(self._blobs.objects, _answer_name(key), data)
+
+
+def _answer_name(key: str) -> str:
+    if not is_digest(key):
+        raise ValueError(f"{key!r} is no key of a task")
+    return f"answers/{key[:2]}/{key}.json"
 
 
 @lru_cache(maxsize=8)
 def open_vault(place: str) -> Vault:
-    """Return the vault at a place: the path of a folder."""
-    return FolderVault(Path(place))
+    """Return the vault at a place (`letterply.orders.places`)."""
+    root, bucket = split_place(place)
+    return BucketVault(bucket, root) if bucket else FolderVault(root)
