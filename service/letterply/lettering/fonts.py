@@ -139,6 +139,12 @@ class Font:
         """
         found = self._outlines.get(glyph)
         if found is None:
+            if glyph >= len(self._order):
+                raise FontError(
+                    f"The font maps a character to glyph {glyph}, which it does not hold.",
+                    code="bad-outline",
+                    expected="a font with whole outlines",
+                )
             found = glyph_outline(self._glyph_set, self._order[glyph])
             if not found and self.facts.colour:
                 found = self._colour_outline(glyph)

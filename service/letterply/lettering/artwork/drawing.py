@@ -33,16 +33,20 @@ from letterply.shapes.regions import (
     EMPTY,
     Contour,
     Region,
+    as_region,
     even_odd_union,
     nonzero_union,
     normalise,
 )
-from letterply.shapes.tolerances import GRID_MM
+from letterply.shapes.tolerances import GRID_MM, GRID_PER_MM
 
 __all__ = ["box_px", "draw", "room_px", "shape_points"]
 
-_MAX_POINTS = 2_000_000
+_MAX_POINTS = 500_000
 """Points of a whole drawing."""
+
+_NEAR_MM = 10_000.0
+"""Within this reach a contour may be taken as it is."""
 
 _MAX_RIBBONS = 50_000
 """Pieces of the line of one shape."""
@@ -125,8 +129,8 @@ class _Pen:
         found: list[_Paint] = []
         if shape.fill is not None:
             contours = [self._moved(points_of(s, step), shape.matrix) for s in shape.subpaths]
-            filled = even_odd_union if shape.fill == "evenodd" else nonzero_union
-            found.append(_Paint(filled(contours), shape.fill_colour, names))
+            filled = _filled(contours, even_odd=shape.fill == "evenodd")
+            found.append(_Paint(filled, shape.fill_colour, names))
         if shape.stroke is not None:
             found.append(
                 _Paint(self._stroke(shape, shape.stroke, step), shape.stroke_colour, names)
@@ -174,6 +178,15 @@ class _Pen:
         self._points += points
         if self._points > _MAX_POINTS:
             raise _too_fine()
+
+
+def _filled(contours: Sequence[Contour], *, even_odd: bool) -> Region:
+    """Return what contours fill; one that does not cross itself fills itself, by any rule."""
+    if len(contours) == 1 and len(contours[0]) >= 3 and np.abs(contours[0]).max() < _NEAR_MM:
+        piece = shapely.Polygon(np.rint(contours[0] * GRID_PER_MM) / GRID_PER_MM)
+        if piece.is_valid and piece.area > 0:
+            return as_region(piece)
+    return (even_odd_union if even_odd else nonzero_union)(contours)
 
 
 def _too_fine() -> ArtworkError:

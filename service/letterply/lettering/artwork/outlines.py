@@ -8,20 +8,19 @@ mistake is drawn up to it, as SVG 2 asks (section 9.5.4). Elliptical arcs become
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Callable, Sequence
 
 import numpy as np
-from svgelements import Arc, Close, CubicBezier, Move, Path, QuadraticBezier
+from svgelements import Arc
 
 from letterply.lettering.artwork.document import Element
 from letterply.lettering.artwork.model import ArtworkError, Subpath
-from letterply.lettering.artwork.values import NUMBER, numbers, skip_gap
+from letterply.lettering.artwork.values import NUMBER, numbers, skip_gap, skip_space
 from letterply.shapes.flatten import SegmentTable
 
 __all__ = ["MAX_SEGMENTS", "SHAPES", "path_subpaths", "shape_subpaths"]
 
-MAX_SEGMENTS = 200_000
+MAX_SEGMENTS = 100_000
 _ARC_STEP = math.tau / 12
 _REACH = 1e9
 
@@ -118,103 +117,176 @@ def path_subpaths(data: str) -> tuple[tuple[Subpath, ...], bool]:
         ArtworkError: `artwork-too-complex`.
 
     """
-    path = Path()
-    sound = _with_good_arcs(data)
-    whole = len(sound) == len(data)
-    try:
-        path.parse(sound)
-    except Exception:  # the parser raises errors of any kind; what it read before stands
-        whole = False
-    if len(path) > MAX_SEGMENTS:
-        raise _too_many()
-    # Something else than a move at the start: nothing of it is drawn.
-    if not data.lstrip().lower().startswith("m"):
-        return (), not data.strip() or data.strip() == "none"
-    return _subpaths(path, whole)
+    if data.strip() in ("", "none"):
+        return (), True
+    pen = _Pen()
+    whole = _read_path(data, pen)
+    pen.finish(closed=False)
+    return tuple(pen.found), whole
 
 
-_ARC_RUN = re.compile(r"[Aa]([^A-DF-Za-df-z]*)")
+_COUNTS = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "A": 7}
 _FLAGS = (3, 4)
 
 
-def _with_good_arcs(data: str) -> str:
-    """Return path data up to the first arc whose flags are neither 0 nor 1, or that breaks off."""
-    for run in _ARC_RUN.finditer(data):
-        place, at, end = 0, run.start(1), run.end(1)
-        good = at
+def _read_path(data: str, pen: _Pen) -> bool:
+    """Drive the pen by path data; return whether it went through to the end."""
+    at = skip_space(data, 0)
+    if data[at : at + 1] not in ("M", "m"):
+        return False
+    while at < len(data):
+        letter = data[at]
+        at = skip_space(data, at + 1)
+        if letter in "Zz":
+            pen.close()
+            continue
+        count = _COUNTS.get(letter.upper())
+        if count is None:
+            return False
+        command = letter.upper()
         while True:
-            at = skip_gap(data, at)
-            if place == 0 and at >= end:
+            values, at = _numbers(data, at, count, command)
+            if values is None:
+                return False
+            if not pen.draw(command, values, relative=letter.islower()):
+                return False
+            # Further pairs after a move are lines.
+            command = "L" if command == "M" else command
+            behind = skip_gap(data, at)
+            if behind >= len(data) or data[behind] not in "+-.0123456789":
+                at = skip_space(data, at)
                 break
-            match = None if place in _FLAGS else NUMBER.match(data, at, end)
-            if match is None and not (place in _FLAGS and data[at : at + 1] in ("0", "1")):
-                return data[:good]
-            at = match.end() if match is not None else at + 1
-            place = (place + 1) % 7
-            if place == 0:
-                good = at
-    return data
+            at = behind
+    return True
 
 
-def _subpaths(path: Path, whole: bool) -> tuple[tuple[Subpath, ...], bool]:
-    found: list[Subpath] = []
-    rows: list[Sequence[tuple[float, float]]] = []
-    start = now = (0.0, 0.0)
-    begun = False
+def _numbers(data: str, at: int, count: int, command: str) -> tuple[list[float] | None, int]:
+    """Return the numbers of one step and the place behind them; None when one is missing."""
+    values: list[float] = []
+    for place in range(count):
+        if place:
+            at = skip_gap(data, at)
+        if command == "A" and place in _FLAGS:
+            if data[at : at + 1] not in ("0", "1"):
+                return None, at
+            values.append(float(data[at]))
+            at += 1
+            continue
+        match = NUMBER.match(data, at)
+        if match is None:
+            return None, at
+        value = float(match[0])
+        if not (math.isfinite(value) and abs(value) <= _REACH):
+            return None, at
+        values.append(value)
+        at = match.end()
+    return values, at
 
-    def finish(*, closed: bool) -> None:
-        nonlocal begun
-        if begun:
-            found.append(Subpath(_table(rows or [(start, start)]), closed))
-        rows.clear()
-        begun = False
 
-    for segment in path:
-        end = start if segment.end is None else (float(segment.end.x), float(segment.end.y))
-        if not all(math.isfinite(v) and abs(v) <= _REACH for v in end):
-            return tuple(found), False
-        if isinstance(segment, Move):
-            finish(closed=False)
-            start = end
-        elif isinstance(segment, Close):
-            if now != start:
-                rows.append((now, start))
-            begun = True
-            finish(closed=True)
-            end = start
+class _Pen:
+    """Draws the steps of a path: relative ones from where it stands, smooth ones mirrored."""
+
+    def __init__(self) -> None:
+        self.found: list[Subpath] = []
+        self._rows: list[Sequence[tuple[float, float]]] = []
+        self._start = self._now = (0.0, 0.0)
+        self._begun = self._closed = False
+        self._count = 0
+        self._mirror: tuple[str, tuple[float, float]] = ("", (0.0, 0.0))
+
+    def finish(self, *, closed: bool) -> None:
+        """End the subpath."""
+        if self._begun:
+            rows = self._rows or [(self._start, self._start)]
+            self.found.append(Subpath(_table(rows), closed))
+        self._rows = []
+        self._begun = False
+
+    def close(self) -> None:
+        """Go back to the start in a straight line; once is as good as many times."""
+        if self._closed:
+            return
+        if self._now != self._start:
+            self._rows.append((self._now, self._start))
+        self._begun = True
+        self.finish(closed=True)
+        self._now = self._start
+        self._mirror = ("", self._now)
+        self._closed = True
+
+    def draw(self, command: str, values: list[float], *, relative: bool) -> bool:
+        """Do one step; return False when it leads out of reach."""
+        x, y = self._now
+        dx, dy = (x, y) if relative else (0.0, 0.0)
+        if command == "H":
+            values = [values[0] + dx, y]
+        elif command == "V":
+            values = [x, values[0] + dy]
+        elif command == "A":
+            values = [*values[:5], values[5] + dx, values[6] + dy]
         else:
-            begun = True
-            rows.extend(_controls(segment, now, end))
-        now = end
-        if len(rows) > MAX_SEGMENTS:
+            values = [v + (dy if i % 2 else dx) for i, v in enumerate(values)]
+        end = (values[-2], values[-1])
+        if abs(end[0]) > _REACH or abs(end[1]) > _REACH:
+            return False
+        self._closed = False
+        self._count += 1
+        if max(self._count, len(self._rows), 10 * len(self.found)) > MAX_SEGMENTS:
             raise _too_many()
-    finish(closed=False)
-    return tuple(found), whole
+        if command == "M":
+            self.finish(closed=False)
+            self._start = self._now = end
+            self._mirror = ("", end)
+            return True
+        self._begun = True
+        self._rows += self._curve(command, values, end)
+        self._now = end
+        return True
+
+    def _curve(
+        self, command: str, values: list[float], end: tuple[float, float]
+    ) -> Sequence[Sequence[tuple[float, float]]]:
+        now = self._now
+        kind, before = self._mirror
+        self._mirror = ("", end)
+        mirrored = (2 * now[0] - before[0], 2 * now[1] - before[1])
+        match command:
+            case "C" | "S":
+                pairs = list(zip(values[::2], values[1::2], strict=True))
+                first = pairs[0] if command == "C" else mirrored if kind == "C" else now
+                self._mirror = ("C", pairs[-2])
+                return [(now, first, pairs[-2], end)]
+            case "Q" | "T":
+                control = (values[0], values[1])
+                if command == "T":
+                    control = mirrored if kind == "Q" else now
+                self._mirror = ("Q", control)
+                return [(now, control, end)]
+            case "A":
+                return _arc(now, values, end)
+        return [(now, end)]
 
 
-def _controls(
-    segment: object, now: tuple[float, float], end: tuple[float, float]
+def _arc(
+    now: tuple[float, float], values: list[float], end: tuple[float, float]
 ) -> Sequence[Sequence[tuple[float, float]]]:
-    if isinstance(segment, CubicBezier):
-        one, two = segment.control1, segment.control2
-        return [(now, (one.x, one.y), (two.x, two.y), end)]
-    if isinstance(segment, QuadraticBezier):
-        return [(now, (segment.control.x, segment.control.y), end)]
-    if isinstance(segment, Arc) and now != end:
-        if not (segment.rx and segment.ry):
-            return [(now, end)]
-        steps = max(1, math.ceil(abs(float(segment.sweep)) / _ARC_STEP))
-        pieces = [
-            (
-                (float(c.start.x), float(c.start.y)),
-                (float(c.control1.x), float(c.control1.y)),
-                (float(c.control2.x), float(c.control2.y)),
-                (float(c.end.x), float(c.end.y)),
-            )
-            for c in segment.as_cubic_curves(steps)
-        ]
-        return pieces or [(now, end)]
-    return [(now, end)]
+    """Return an elliptical arc as cubics (SVG 2, appendix on elliptical arcs)."""
+    rx, ry, turn, large, sweep = values[:5]
+    if now == end:
+        return []
+    if rx == 0 or ry == 0:
+        return [(now, end)]
+    arc = Arc(now, abs(rx), abs(ry), turn, large, sweep, end)
+    steps = max(1, math.ceil(abs(float(arc.sweep)) / _ARC_STEP))
+    return [
+        (
+            (float(c.start.x), float(c.start.y)),
+            (float(c.control1.x), float(c.control1.y)),
+            (float(c.control2.x), float(c.control2.y)),
+            (float(c.end.x), float(c.end.y)),
+        )
+        for c in arc.as_cubic_curves(steps)
+    ] or [(now, end)]
 
 
 def _table(rows: Sequence[Sequence[tuple[float, float]]]) -> SegmentTable:
@@ -228,7 +300,7 @@ def _table(rows: Sequence[Sequence[tuple[float, float]]]) -> SegmentTable:
 
 def _too_many() -> ArtworkError:
     return ArtworkError(
-        f"A path has more than {MAX_SEGMENTS} segments.",
+        f"A path has more than {MAX_SEGMENTS} segments or {MAX_SEGMENTS // 10} subpaths.",
         code="artwork-too-complex",
         expected="paths of fewer segments",
     )

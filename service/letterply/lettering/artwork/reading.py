@@ -25,6 +25,7 @@ from letterply.lettering.artwork.model import (
     FillRule,
     Matrix,
     Shape,
+    Subpath,
     compose,
 )
 from letterply.lettering.artwork.noted import Notes
@@ -49,8 +50,9 @@ _NOTED = {
     "animateTransform": "animation", "animateMotion": "animation", "animateColor": "animation",
     "discard": "animation",
 }  # fmt: skip
-_MAX_SHAPES = 20_000
-_MAX_VISITS = 100_000
+_MAX_SHAPES = 5_000
+_MAX_SEGMENTS = 200_000
+_MAX_VISITS = 30_000
 _MAX_USES = 32
 _CSS_UNITS = re.compile(r"(?<=[\d.])(?:px|deg)\b")
 
@@ -96,7 +98,9 @@ class _Reader:
     def __init__(self, scene: Scene) -> None:
         self._scene = scene
         self._painter = Painter(scene)
+        self._outlines: dict[tuple[int, float, float, float], tuple[tuple[Subpath, ...], bool]] = {}
         self._shapes = 0
+        self._segments = 0
         self._visits = 0
 
     def page(self, root: Element) -> tuple[tuple[float, float] | None, Matrix, list[Shape]]:
@@ -209,7 +213,18 @@ class _Reader:
         for child in element.children:
             if child.tag in _NOTED:
                 self._scene.notes.add(_NOTED[child.tag], child.place)
-        subpaths, whole = shape_subpaths(element, self._scene.lengths(element, place))
+        # What is used many times is read once; its lengths may depend on where it is used.
+        key = (id(element), place.width, place.height, place.font_size)
+        if key not in self._outlines:
+            self._outlines[key] = shape_subpaths(element, self._scene.lengths(element, place))
+        subpaths, whole = self._outlines[key]
+        self._segments += sum(len(s.segments[1]) for s in subpaths)
+        if self._segments > _MAX_SEGMENTS:
+            raise ArtworkError(
+                f"The drawing has more than {_MAX_SEGMENTS} segments.",
+                code="artwork-too-complex",
+                expected="paths of fewer segments",
+            )
         if not whole:
             kind = "path data" if element.tag == "path" else "points"
             self._scene.notes.add(kind, element.place)

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from letterply.lettering.artwork.model import ArtworkError, Stroke
-from letterply.shapes.flatten import circle
+from letterply.shapes.flatten import circle, circle_sides
 from letterply.shapes.regions import Contour
 
 __all__ = ["Chain", "dashed", "stroke_contours"]
@@ -152,22 +152,28 @@ class _Bends:
         self._sharp = cos_half * stroke.miter_limit < 1
 
     def joins(self, wanted: _Flags) -> list[Contour]:
-        """Return what fills the outer side of the wanted bends: triangles, mitres or discs."""
+        """Return what fills the outer side of the wanted bends: triangles, mitres or fans."""
         wanted = wanted & self._bent
         rounded = wanted & np.where(self.corners, self._stroke.join == "round", self.coarse)
         mitred = wanted & self.corners & (self._stroke.join == "miter") & ~self._sharp
+        sides = circle_sides(self._half, self._tolerance)
         found: list[Contour] = []
-        for at in np.flatnonzero(wanted & ~rounded):
-            point, sign = self._points[at], -1.0 if self._left[at] else 1.0
+        for at in np.flatnonzero(wanted):
+            point, left = self._points[at], bool(self._left[at])
             (a, b), (c, d) = self._into[at], self._out[at]
-            first = point + sign * self._half * np.array([-b, a])
-            second = point + sign * self._half * np.array([-d, c])
-            tip = [point + sign * self.mitres[at]] if mitred[at] else []
-            ring = np.array([point, first, *tip, second])
-            found.append(ring if self._left[at] else ring[::-1])
-        found += [
-            _disc(self._points[at], self._half, self._tolerance) for at in np.flatnonzero(rounded)
-        ]
+            sign = -1.0 if left else 1.0
+            first = sign * self._half * np.array([-b, a])
+            second = sign * self._half * np.array([-d, c])
+            rim = np.array([first, second])
+            if rounded[at]:
+                steps = math.ceil(sides * float(self.angle[at]) / math.tau) + 1
+                turns = np.linspace(0, -sign * float(self.angle[at]), steps + 1)
+                turns += math.atan2(first[1], first[0])
+                rim = self._half * np.column_stack((np.cos(turns), np.sin(turns)))
+            elif mitred[at]:
+                rim = np.array([first, sign * self.mitres[at], second])
+            ring = np.vstack((point, point + rim))
+            found.append(ring if left else ring[::-1])
         return found
 
 

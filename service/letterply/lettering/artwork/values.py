@@ -10,7 +10,16 @@ import re
 
 from letterply.lettering.artwork.model import IDENTITY, Matrix, compose
 
-__all__ = ["NUMBER", "length", "numbers", "skip_gap", "transform", "view_box", "view_matrix"]
+__all__ = [
+    "NUMBER",
+    "length",
+    "numbers",
+    "skip_gap",
+    "skip_space",
+    "transform",
+    "view_box",
+    "view_matrix",
+]
 
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 NUMBER = re.compile(_NUMBER)
@@ -43,6 +52,13 @@ def skip_gap(text: str, at: int) -> int:
     comma = False
     while at < len(text) and (text[at] in _SPACE or (text[at] == "," and not comma)):
         comma = comma or text[at] == ","
+        at += 1
+    return at
+
+
+def skip_space(text: str, at: int) -> int:
+    """Return the place behind white space."""
+    while at < len(text) and text[at] in _SPACE:
         at += 1
     return at
 
