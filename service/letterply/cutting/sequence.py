@@ -113,8 +113,8 @@ def _kicked(order: _Ints, away: _Floats, first: _Floats, kicks: int, seed: int) 
         for k in range(3):
             state = state * np.uint64(6364136223846793005) + np.uint64(1442695040888963407)
             reach = np.int64((state >> np.uint64(33)) % np.uint64(2 * _KICK_REACH)) - _KICK_REACH
-            cuts[k] = np.int64(min(max(middle + reach, 0), n))
-        cuts.sort()
+            cuts[k] = middle + reach
+        cuts = np.sort(np.minimum(np.maximum(cuts, 0), n))
         a, b, c = cuts[0], cuts[1], cuts[2]
         if a == b or b == c:
             continue
