@@ -2,7 +2,7 @@
 
 Greedy: from each start the longest run that one line or one arc replaces. An arc passes through
 both ends of its run; its centre lies on the bisector of their chord where the squared algebraic
-distances of the run's points are least. It must keep within the tolerance of every vertex and of
+distances of the run's points are least, or where the run strays as far outwards as inwards. It must keep within the tolerance of every vertex and of
 the point of every chord that is nearest to its centre (so of the whole chain), turn one way only,
 and sweep less than half a circle. No arc crosses a corner.
 
@@ -122,12 +122,40 @@ def _arc_fits(p: _Floats, i: int, j: int, tol: float) -> tuple[bool, float, floa
     if under < 1e-18:
         return False, 0.0, 0.0, 0
     h = over / (2 * under)
-    if abs(h) > 1e5:
-        return False, 0.0, 0.0, 0
-    cx, cy = mx + h * nx, my + h * ny
-    radius = math.hypot(h, chord / 2)
+    for attempt in range(2):
+        if abs(h) > 1e5:
+            return False, 0.0, 0.0, 0
+        cx, cy = mx + h * nx, my + h * ny
+        radius = math.hypot(h, chord / 2)
+        sense, most, least = _strays(p, i, j, cx, cy, radius)
+        if sense == 0:
+            return False, 0.0, 0.0, 0
+        if most <= tol and least >= -tol:
+            return True, cx, cy, sense
+        if attempt or most - least > 2 * tol:
+            return False, 0.0, 0.0, 0
+        # Chords lie inside the curve that they stand for: push the arc to the middle of what
+        # strays to either side. Its height over the chord changes, its ends stay.
+        side = 1.0 if h > 0 else -1.0
+        height = radius - abs(h) + (most + least) / 2
+        if height <= 1e-9:
+            return False, 0.0, 0.0, 0
+        h = side * ((chord * chord / 4 + height * height) / (2 * height) - height)
+    return False, 0.0, 0.0, 0
+
+
+@njit(cache=True, nogil=True)
+def _strays(
+    p: _Floats, i: int, j: int, cx: float, cy: float, radius: float
+) -> tuple[int, float, float]:
+    """Return the way the chain goes round a centre, and how far it strays out and in.
+
+    The way is 0 where it turns back or goes round by half a circle or more.
+    """
     sense = 0
     turned = 0.0
+    most = 0.0
+    least = 0.0
     for k in range(i, j):
         ax, ay = p[k, 0] - cx, p[k, 1] - cy
         bx, by = p[k + 1, 0] - cx, p[k + 1, 1] - cy
@@ -136,17 +164,18 @@ def _arc_fits(p: _Floats, i: int, j: int, tol: float) -> tuple[bool, float, floa
         if sense == 0:
             sense = way
         elif way != sense:
-            return False, 0.0, 0.0, 0
+            return 0, 0.0, 0.0
         turned += math.atan2(abs(cross), ax * bx + ay * by)
         if turned > 3.1:
-            return False, 0.0, 0.0, 0
-        if abs(math.hypot(bx, by) - radius) > tol:
-            return False, 0.0, 0.0, 0
+            return 0, 0.0, 0.0
+        out = math.hypot(bx, by) - radius
+        most = max(most, out)
+        least = min(least, out)
         ex, ey = bx - ax, by - ay
         t = -(ax * ex + ay * ey) / (ex * ex + ey * ey)
-        if 0.0 < t < 1.0 and radius - math.hypot(ax + t * ex, ay + t * ey) > tol:
-            return False, 0.0, 0.0, 0
-    return True, cx, cy, sense
+        if 0.0 < t < 1.0:
+            least = min(least, math.hypot(ax + t * ex, ay + t * ey) - radius)
+    return sense, most, least
 
 
 @njit(cache=True, nogil=True)
