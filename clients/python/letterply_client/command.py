@@ -33,7 +33,7 @@ __all__ = ["main"]
 FINE, NOT_AS_IT_IS, BAD_INPUT, NO_SERVICE = 0, 1, 2, 3
 
 _KINDS = {"build": "stack", "check": "check", "plan": "plan"}
-_FONT_FILES = (".ttf", ".otf", ".woff", ".woff2")
+_FONT_FILES = (".ttf", ".otf", ".ttc", ".woff", ".woff2")
 _SHELVES = ("materials", "cutters", "machines", "stock")
 
 
