@@ -22,6 +22,7 @@ from letterply.sheets.filling import Filled, Piece, fill
 from letterply.sheets.footprints import FootprintMaker
 from letterply.sheets.measuring import SLACK_MM, least_gap, within_margins
 from letterply.sheets.racking import Rack, fits, usable_mm
+from letterply.sheets.slicing import lay_by_slices
 from letterply.sheets.strip_search import search_strip
 from letterply.stacks.model import rigid
 
@@ -34,6 +35,9 @@ the clock need not."""
 
 _FULL = 0.8
 """No layout of letters fills more of a sheet than this, spacing included; 0.5 to 0.7 is usual."""
+
+_SLICES_SHARE = 0.6
+"""Share of the seconds that goes to one strip for all sheets; the rest to sheets one by one."""
 
 _SEARCH_SHARE = 0.75
 """Share of the sheet by area that is handed to the search; the filling uses what it leaves."""
@@ -101,12 +105,42 @@ def lay_group(
 
     by_area = sorted(pieces, key=lambda p: (-_solid_area(p.outline), p.index))
     best = _lay(by_area, rack, types, quick)
+    if budget.seconds and len(best[0]) > 1 and _could_save(best, pieces, spacing_mm):
+        with budget.spend(budget.seconds * _SLICES_SHARE) as seconds:
+            sliced = _slices(by_area, rack, types, maker, spacing_mm, seconds, seed)
+        best = min(best, sliced, key=_cost) if sliced is not None else best
     if budget.seconds and _could_save(best, pieces, spacing_mm):
         share = budget.seconds / len(best[0])
         best = min(best, _lay(by_area, rack, types, searched), key=_cost)
     for layout in best[0]:
         rack.take(layout.stock)
     return best
+
+
+def _slices(
+    pieces: Sequence[Piece],
+    rack: Rack,
+    types: Sequence[Stock],
+    maker: FootprintMaker,
+    spacing_mm: float,
+    seconds: int,
+    seed: int,
+) -> tuple[list[Layout], list[Piece]] | None:
+    """Lay all pieces by slices of one searched strip, on sheets of the largest kind."""
+    whole = [s for s in types if not s.offcut] or list(types)
+    stock = max(whole, key=lambda s: (_area(s), s.key))
+    found = lay_by_slices(
+        pieces,
+        usable_mm(stock),
+        spacing_mm,
+        maker,
+        sheets=rack.left(stock),
+        seconds=seconds,
+        seed=seed,
+    )
+    if found is None:
+        return None
+    return [Layout(stock, tuple(laid)) for laid in found], []
 
 
 def _lay(

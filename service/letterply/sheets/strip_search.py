@@ -60,11 +60,13 @@ def search_strip(
 
     """
     width, height = usable_mm
+    # The search sees simplified outlines; the true ones may reach a little over the edge.
+    inner = height - 2 * _SIMPLIFY_MM
     # Simplifying may move an outline outward by its tolerance, on both sides of a gap.
     separation = spacing_mm + 2 * _SIMPLIFY_MM + _SLACK_MM
     items = []
     for piece in pieces:
-        turns = _turns_within(piece, height - 2 * _SLACK_MM)
+        turns = _turns_within(piece, inner - 2 * _SLACK_MM)
         shape = _plain(piece.outline)
         if not turns or shape is None:
             return None
@@ -72,7 +74,7 @@ def search_strip(
     if not items:
         return None
     job = {
-        "height": height + 2 * separation,  # the search keeps its separation from the edges too
+        "height": inner + 2 * separation,  # the search keeps its separation from the edges too
         "separation": separation,
         "seconds": max(1, seconds),
         "seed": seed,

@@ -27,6 +27,9 @@ __all__ = ["lay_order", "pool_material"]
 _BATCH_SHEETS = 4.0
 """Sheets' worth of parts, by area, that are laid at once."""
 
+_SEARCHED_SHEETS = 8.0
+"""The same when layouts are searched for: a longer strip loses less at its cuts."""
+
 
 @dataclass(frozen=True, slots=True)
 class _Source:
@@ -154,7 +157,8 @@ def lay_order(
         waiting = list(members)
         again: list[ToPlace] = []
         while waiting or again:
-            room = _BATCH_SHEETS * _largest_mm2(stock, left, thickness)
+            many = _SEARCHED_SHEETS if search_seconds else _BATCH_SHEETS
+            room = many * _largest_mm2(stock, left, thickness)
             batch, waiting = _batch(again, waiting, room, spacing_mm)
             rack = [replace(s, count=left[s.key]) for s in stock]
             share = sum(_grown_mm2(p, spacing_mm) for p in batch) / area
