@@ -61,6 +61,7 @@ class ArtworkRecipe(Model):
     only: Annotated[list[Annotated[str, Field(max_length=200)]], Field(max_length=100)] = Field(
         default_factory=list
     )
+    font: Annotated[str, Field(min_length=1, max_length=80)] | None = None
     turn: Annotated[float, Field(ge=-360, le=360)] = 0.0
     mirror: bool = False
 

@@ -19,6 +19,7 @@ from letterply.lettering.artwork import (
     set_artwork,
 )
 from letterply.lettering.setting import Letter, Lettering
+from letterply.lettering.shelf import FontShelf
 from letterply.shapes.offsets import offset
 from letterply.shapes.regions import Region, as_region, normalise, rings
 from letterply.shapes.tolerances import Tolerances
@@ -36,8 +37,11 @@ _HARMLESS = frozenset(
 class Drawings:
     """Sets the drawings of one recipe, each once, and keeps what there is to say of them."""
 
-    def __init__(self, shelf: ArtworkShelf, tolerances: Tolerances) -> None:
+    def __init__(
+        self, shelf: ArtworkShelf, tolerances: Tolerances, fonts: FontShelf | None = None
+    ) -> None:
         self._shelf = shelf
+        self._fonts = fonts or FontShelf()
         self._tolerances = tolerances
         self._set: dict[str, SetArtwork] = {}
         self._used: dict[str, Artwork] = {}
@@ -46,13 +50,18 @@ class Drawings:
         """Return the drawing that is named or brought along.
 
         Raises:
-            InputError: `unknown-artwork`; ArtworkError.
+            InputError: `unknown-artwork`, `unknown-font`; ArtworkError; GlyphMissing.
 
         """
+        font = None
+        if recipe.font is not None:
+            font = self._fonts.load(recipe.font, field=f"{field}.font")
         if recipe.id is not None:
-            found = self._shelf.load(recipe.id, field=f"{field}.id")
+            found = self._shelf.load(recipe.id, font=font, field=f"{field}.id", path=field)
         else:
-            found = self._shelf.inline(recipe.svg or "", field=f"{field}.svg")
+            found = self._shelf.inline(
+                recipe.svg or "", font=font, field=f"{field}.svg", path=field
+            )
         self._used[found.key] = found
         return found
 
@@ -73,7 +82,7 @@ class Drawings:
             turn_deg=recipe.turn,
             mirror=recipe.mirror,
         )
-        key = f"{artwork.key} {spec!r}"
+        key = f"{artwork.key} {recipe.font} {spec!r}"
         if key not in self._set:
             self._set[key] = set_artwork(artwork, spec, self._tolerances, path=field)
         return self._set[key]

@@ -59,7 +59,7 @@ def build_stack(
 
     """
     cache: dict[str, Lettering] = {}
-    drawings = Drawings(artworks or ArtworkShelf(), tolerances)
+    drawings = Drawings(artworks or ArtworkShelf(), tolerances, shelf)
 
     def set_own(spec: LetteringRecipe, field: str) -> Lettering:
         key = spec.model_dump_json()

@@ -26,13 +26,17 @@ _XML = "http://www.w3.org/XML/1998/namespace"
 
 @dataclass(slots=True, eq=False)
 class Element:
-    """An element of SVG: its name, attributes, children, own text and line in the file."""
+    """An element of SVG: its name, attributes, children and line in the file.
+
+    `text` stands before its first child, `tail` between its own end and what comes next.
+    """
 
     tag: str
     attributes: dict[str, str]
     line: int
     children: list[Element] = field(default_factory=list)
     text: str = ""
+    tail: str = ""
 
     @property
     def id(self) -> str:
@@ -59,7 +63,8 @@ class Element:
 
     def words(self) -> str:
         """Return all text in it, white space evened out."""
-        return " ".join(" ".join(e.text for e in self.walk()).split())
+        inner = [f"{e.text}" if e is self else f"{e.text}{e.tail}" for e in self.walk()]
+        return " ".join("".join(inner).split())
 
 
 class _Builder:
@@ -102,8 +107,13 @@ class _Builder:
             self._open.pop()
 
     def data(self, text: str) -> None:
-        if self._open and not self._foreign:
-            self._open[-1].text += text
+        if not self._open or self._foreign:
+            return
+        element = self._open[-1]
+        if element.children:
+            element.children[-1].tail += text
+        else:
+            element.text += text
 
 
 def _own(attributes: dict[str, str]) -> dict[str, str]:

@@ -9,8 +9,10 @@ __all__ = ["Notes"]
 _LEFT_OUT = "left out"
 _PATHS = "turn it into paths in your drawing program"
 _SAID: dict[str, tuple[str, str]] = {
-    "text": (_LEFT_OUT, "a text asks for a font: set the words as lettering, or turn them into "
-             "paths"),
+    "text": (_LEFT_OUT, "a text asks for a font: name one as `font`, set the words as lettering, "
+             "or turn them into paths"),
+    "text detail": ("set in its place, but without spacing, shifts, turns or paths of its own",
+                    "turn the text into paths"),
     "image": (_LEFT_OUT, "trace the picture into paths"),
     "embedded page": (_LEFT_OUT, _PATHS),
     "script": ("left out and never run", "none needed, unless it draws something"),

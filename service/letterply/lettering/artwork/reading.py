@@ -33,7 +33,9 @@ from letterply.lettering.artwork.outlines import SHAPES, shape_subpaths
 from letterply.lettering.artwork.painting import Painter
 from letterply.lettering.artwork.scene import Place, Scene
 from letterply.lettering.artwork.styles import read_sheets
+from letterply.lettering.artwork.texts import text_shapes
 from letterply.lettering.artwork.values import length, transform, view_box, view_matrix
+from letterply.lettering.fonts import Font
 
 __all__ = ["read_artwork"]
 
@@ -57,17 +59,18 @@ _MAX_USES = 32
 _CSS_UNITS = re.compile(r"(?<=[\d.])(?:px|deg)\b")
 
 
-def read_artwork(key: str, data: bytes) -> Artwork:
-    """Return the artwork in an SVG file.
+def read_artwork(key: str, data: bytes, font: Font | None = None) -> Artwork:
+    """Return the artwork in an SVG file; its texts are set in `font`, or left out without one.
 
     Raises:
         ArtworkError: `not-svg`, `artwork-unreadable`, `artwork-too-large`, `artwork-too-complex`,
             `artwork-empty` when nothing in it is painted.
+        GlyphMissing: for a text that the font cannot show.
 
     """
     root = read_document(data)
     notes = Notes()
-    reader = _Reader(Scene(root, read_sheets(root, notes.add), notes))
+    reader = _Reader(Scene(root, read_sheets(root, notes.add), notes), font)
     size, to_px, shapes = reader.page(root)
     if not any(s.fill or s.stroke for s in shapes):
         raise ArtworkError(
@@ -95,8 +98,9 @@ def _beyond(shapes: list[Shape], size: tuple[float, float]) -> bool:
 class _Reader:
     """Walks the tree and collects shapes."""
 
-    def __init__(self, scene: Scene) -> None:
+    def __init__(self, scene: Scene, font: Font | None) -> None:
         self._scene = scene
+        self._font = font
         self._painter = Painter(scene)
         self._outlines: dict[tuple[int, float, float, float], tuple[tuple[Subpath, ...], bool]] = {}
         self._shapes = 0
@@ -147,7 +151,8 @@ class _Reader:
             )
         if tag in _NEVER_DRAWN or not _passes(element):
             return []
-        if tag not in _GROUPS and tag not in SHAPES and tag != "use":
+        drawn = tag in _GROUPS or tag in SHAPES or tag == "use"
+        if not drawn and (tag != "text" or self._font is None):
             what = _NOTED.get(tag, f"element {tag[:40]}")
             where = element.place
             if tag == "text" and element.words():
@@ -164,6 +169,8 @@ class _Reader:
             scene.notes.add("script", element.place)
         if tag in SHAPES:
             found = self._shape(element, place)
+        elif tag == "text" and self._font is not None:
+            found = text_shapes(element, place, scene, self._font, self._descend)
         elif tag == "use":
             found = self._use(element, place)
         elif tag == "svg" and not root:
@@ -193,6 +200,13 @@ class _Reader:
             names=names,
             font_size=place.font_size if size is None or size <= 0 else size,
         )
+
+    def _descend(self, element: Element, place: Place) -> Place | None:
+        """Return the place inside an element of a text, None when it is not shown."""
+        style = self._scene.sheet.style(element, place.style)
+        if style.get("display") == "none" or not _passes(element):
+            return None
+        return self._placed(element, place, style)
 
     def _children(self, element: Element, place: Place) -> list[Shape]:
         if element.tag == "switch":

@@ -6,9 +6,10 @@ import hashlib
 from collections.abc import Mapping
 from pathlib import Path
 
-from letterply.errors import InputError, UnknownName
+from letterply.errors import GlyphMissing, InputError, UnknownName
 from letterply.lettering.artwork.model import Artwork, ArtworkError
 from letterply.lettering.artwork.reading import read_artwork
+from letterply.lettering.fonts import Font
 
 __all__ = ["ARTWORK_PREFIX", "ArtworkShelf", "artwork_digest"]
 
@@ -31,42 +32,54 @@ class ArtworkShelf:
 
     def __init__(self, files: Mapping[str, str] | None = None) -> None:
         self._files = {key: Path(path) for key, path in (files or {}).items()}
-        self._read: dict[str, Artwork] = {}
+        self._read: dict[tuple[str, str], Artwork] = {}
 
-    def load(self, key: str, *, field: str = "artwork") -> Artwork:
-        """Return the drawing called `key`.
+    def load(
+        self, key: str, *, font: Font | None = None, field: str = "artwork", path: str = ""
+    ) -> Artwork:
+        """Return the drawing called `key`, its texts set in `font`.
+
+        `field` is that of the name, `path` that of the whole wish, for errors.
 
         Raises:
             UnknownName: `unknown-artwork`, naming `field`.
             ArtworkError: when the file cannot be used.
 
         """
-        if key not in self._read:
-            path = self._files.get(key)
-            if path is None:
+        if (key, _name(font)) not in self._read:
+            file = self._files.get(key)
+            if file is None:
                 raise UnknownName("artwork", key, tuple(self._files), field=field)
             try:
-                data = path.read_bytes()
+                data = file.read_bytes()
             except OSError as exc:
                 raise ArtworkError(
                     f"The file of the drawing {key!r} is gone.",
                     code="artwork-unreadable",
                     field=field,
                 ) from exc
-            self._read[key] = _at(key, data, field)
-        return self._read[key]
+            self._read[key, _name(font)] = _at(key, data, font, field, path)
+        return self._read[key, _name(font)]
 
-    def inline(self, text: str, *, field: str = "svg") -> Artwork:
+    def inline(
+        self, text: str, *, font: Font | None = None, field: str = "svg", path: str = ""
+    ) -> Artwork:
         """Return the drawing in a request's own text; errors as `read_artwork`, naming `field`."""
         data = text.encode()
         key = artwork_digest(data)
-        if key not in self._read:
-            self._read[key] = _at(key, data, field)
-        return self._read[key]
+        if (key, _name(font)) not in self._read:
+            self._read[key, _name(font)] = _at(key, data, font, field, path)
+        return self._read[key, _name(font)]
 
 
-def _at(key: str, data: bytes, field: str) -> Artwork:
+def _name(font: Font | None) -> str:
+    return "" if font is None else font.key
+
+
+def _at(key: str, data: bytes, font: Font | None, field: str, path: str) -> Artwork:
     try:
-        return read_artwork(key, data)
+        return read_artwork(key, data, font)
+    except GlyphMissing as exc:
+        raise (exc.at(path) if path else exc) from exc
     except InputError as exc:
         raise exc.at(field) from exc

@@ -20,12 +20,13 @@ __all__ = ["Paint", "Sheet", "paint", "read_sheets"]
 _INHERITED = frozenset(
     {"fill", "fill-rule", "fill-opacity", "stroke", "stroke-width", "stroke-linecap",
      "stroke-linejoin", "stroke-miterlimit", "stroke-dasharray", "stroke-dashoffset",
-     "stroke-opacity", "visibility", "clip-rule", "color", "font-size", "font-family",
+     "stroke-opacity", "visibility", "clip-rule", "color", "font-size", "text-anchor",
+     "letter-spacing", "word-spacing", "writing-mode",
      "marker", "marker-start", "marker-mid", "marker-end"}
 )  # fmt: skip
 _OWN = frozenset(
     {"display", "clip-path", "mask", "filter", "opacity", "overflow", "transform",
-     "transform-origin", "vector-effect"}
+     "transform-origin", "vector-effect", "baseline-shift", "dominant-baseline"}
 )  # fmt: skip
 _KNOWN = _INHERITED | _OWN
 _MAX_RULES = 2000
