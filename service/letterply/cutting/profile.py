@@ -199,20 +199,27 @@ def _with_tabs(
     flank = (top_mm - float(depths.min())) * tabs.flank_mm
     turns = np.arange(math.floor(lengths[0] / loop_mm) - 1, math.ceil(lengths[-1] / loop_mm) + 1)
     centres = (turns[:, None] * loop_mm + places[None, :]).ravel()
-    around = np.concatenate(
-        (
-            [-tab_mm / 2, tab_mm / 2],
-            -tab_mm / 2 - flank * np.linspace(0.125, 1, 8),
-            tab_mm / 2 + flank * np.linspace(0.125, 1, 8),
-        )
-    )
+    around = np.array([-tab_mm / 2, tab_mm / 2, -tab_mm / 2 - flank, tab_mm / 2 + flank])
     extra = (centres[:, None] + around[None, :]).ravel()
     extra = extra[(extra > lengths[0]) & (extra < lengths[-1])]
     s = np.unique(np.concatenate((lengths, extra)))
-    base = np.interp(s, lengths, depths)
-    away = np.abs(s[:, None] - centres[None, :]).min(axis=1)
-    tab = top_mm - np.maximum(away - tab_mm / 2, 0) / tabs.flank_mm
-    return s, np.maximum(base, tab)
+
+    def heights(at: _Floats) -> tuple[_Floats, _Floats]:
+        away = np.abs(at[:, None] - centres[None, :]).min(axis=1)
+        tab = top_mm - np.maximum(away - tab_mm / 2, 0) / tabs.flank_mm
+        return np.interp(at, lengths, depths), tab
+
+    base, tab = heights(s)
+    # Between its corners each is straight: where they cross, the path goes over to the other.
+    over = base - tab
+    crossed = np.flatnonzero(over[:-1] * over[1:] < 0)
+    share = over[crossed] / (over[crossed] - over[crossed + 1])
+    s = np.unique(np.concatenate((s, s[crossed] + share * (s[crossed + 1] - s[crossed]))))
+    z = np.maximum(*heights(s))
+    bends = np.ones(len(s), dtype=bool)
+    slope = np.diff(z) / np.diff(s)
+    bends[1:-1] = np.abs(np.diff(slope)) > 1e-9
+    return s[bends], z[bends]
 
 
 def _entry(walk: Walk, tabs: _Floats) -> float:
