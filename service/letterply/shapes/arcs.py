@@ -2,9 +2,10 @@
 
 Greedy: from each start the longest run that one line or one arc replaces. An arc passes through
 both ends of its run; its centre lies on the bisector of their chord where the squared algebraic
-distances of the run's points are least, or where the run strays as far outwards as inwards. It must keep within the tolerance of every vertex and of
-the point of every chord that is nearest to its centre (so of the whole chain), turn one way only,
-and sweep less than half a circle. No arc crosses a corner.
+distances of the run's points are least, or where the run strays as far outwards as inwards. It
+must keep within the tolerance of every vertex and of the point of every chord that is nearest to
+its centre (so of the whole chain), turn one way only, and sweep less than half a circle. No arc
+crosses a corner.
 
 The total error is that of the flattening plus that of the fit: flatten at half the fit's
 tolerance or finer, or chord middles alone exceed it.
