@@ -58,8 +58,60 @@ class Outcome:
     why: str = ""
 
 
+NEWER = 10_000
+"""Seeds from here on also ask for blanks, frames, inlays, helices and the like."""
+
+
 def random_request(seed: int) -> tuple[dict[str, Any], dict[str, Any]]:
     """Return a recipe and a shop."""
+    recipe, shop = _request(seed)
+    if seed >= NEWER and shop["machine"] != "bench-beam":
+        _ask_for_more(recipe, shop, np.random.default_rng(seed + 1))
+    return recipe, shop
+
+
+def _ask_for_more(recipe: dict[str, Any], shop: dict[str, Any], rng: np.random.Generator) -> None:
+    def chance(share: float) -> bool:
+        return bool(rng.random() < share)
+
+    if chance(0.5):
+        shop["entry"] = "helix"
+    if chance(0.3):
+        shop["tab_shape"] = "triangular"
+    if chance(0.4):
+        shop["groove_passes"] = 2
+    layers = recipe["layers"]
+    for layer in layers:
+        for feature in layer["features"]:
+            if feature["kind"] == "scribe_lettering" and chance(0.5):
+                feature["style"] = "centre"
+    if chance(0.3):
+        recipe["align"] = {"kind": "frame", "clearance": round(float(rng.uniform(0.1, 0.4)), 2)}
+    if len(layers) > 1 and chance(0.4):
+        layers[0]["outline"] = {"kind": "plate", "shape": "arch", "margin": 12}
+        deep = round(float(rng.uniform(0.2, 0.5)) * layers[0]["thickness"], 2)
+        corner = round(float(rng.uniform(0.5, 1.0)), 2)
+        inlay = {"kind": "recess", "depth": deep, "of": layers[1]["name"], "corner": corner}
+        layers[0]["features"] = [inlay]
+        layers[1]["outline"] = {"kind": "lettering", "grow": 1.5}
+    elif chance(0.5):
+        shape = ("circle", "rounded", "tag", "oval")[int(rng.integers(4))]
+        size = {"diameter": 60} if shape == "circle" else {"width": 90, "height": 50}
+        fixture = {"columns": int(rng.integers(1, 4)), "rows": int(rng.integers(1, 3))}
+        kind = ("scribe_lettering", "groove_lettering")[int(rng.integers(2))]
+        layers[:] = [
+            layers[0]
+            | {
+                "outline": {"kind": "blank", "shape": shape, **size, "fixture": fixture},
+                "features": [{"kind": kind}],
+            }
+        ]
+        layers[0]["thickness"] = min(layers[0]["thickness"], 9.0)
+        recipe["lettering"]["size"] = {"fit_blank": True}
+        recipe["align"] = {"kind": "none"}
+
+
+def _request(seed: int) -> tuple[dict[str, Any], dict[str, Any]]:
     rng = np.random.default_rng(seed)
 
     def pick(options: tuple[Any, ...]) -> Any:

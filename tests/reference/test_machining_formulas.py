@@ -101,6 +101,21 @@ def test_v_grooves_in_cast_acrylic_turn_slowly_and_feed_quickly(shop):
     assert 0.5 <= feeds.pass_depth_mm / (0.12 * 25.4) <= 2
 
 
+def test_long_reach_and_corners_are_cut_more_gently_and_say_so(shop):
+    cutter, mdf, machine = (
+        shop.cutters["flat-2"], shop.materials["mdf"], shop.machines["shop-router"],
+    )  # fmt: skip
+    plain = choose_feeds(cutter, mdf, machine, depth_mm=2)
+    for feeds, word in (
+        (choose_feeds(cutter, mdf, machine, depth_mm=8.5), "long reach"),
+        (choose_feeds(cutter, mdf, machine, depth_mm=2, corners=True), "corners"),
+    ):
+        assert feeds.feed_mm_per_min == pytest.approx(0.7 * plain.feed_mm_per_min, rel=0.02)
+        (reason,) = [r for r in feeds.reasons if r.figure == "chip_load_mm"]
+        assert word in reason.why
+        assert reason.source == "common practice, no source"
+
+
 def test_chip_load_is_recomputed_when_the_machine_feeds_no_faster(shop):
     """Fz = F / (n z), whatever limit has cut F."""
     machine = shop.machines["plain-router-inch"]

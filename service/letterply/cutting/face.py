@@ -35,8 +35,9 @@ _NARROWER_MM = 0.051
 _WIDER_MM = 0.03
 """And how much wider: less than cutters may cut into the side of a part."""
 
-_USUAL_BIT_DEG = 60.0
-"""V-bit taken when several would do; common practice, no source."""
+_USUAL_BITS = ((0.6, 30.0), (4.0, 60.0), (math.inf, 90.0))
+"""Largest radius of a groove -> V-bit taken when several would do: a slender one for fine
+lettering, a blunt one for wide chamfered lines; common practice, no source."""
 
 _LAST_MM = 0.2
 """What the last of two passes takes off a groove: 0.1 mm to 0.3 mm, common practice, no source."""
@@ -110,7 +111,8 @@ def _bit(bench: Workbench, groove: Groove) -> tuple[Cutter, float | None] | None
     # A bit that carves the groove to where its walls meet, or to the limit that was asked for.
     usable = [c for c in bits if min(groove_depth(widest, c), limit or math.inf) <= bound(c) + 1e-9]
     if usable:
-        best = min(usable, key=lambda c: (abs(c.included_angle_deg - _USUAL_BIT_DEG), c.key))
+        usual = next(angle for most, angle in _USUAL_BITS if widest <= most)
+        best = min(usable, key=lambda c: (abs(c.included_angle_deg - usual), c.key))
         return best, limit
     # Too wide or too deep for every bit: flat at what the bluntest one reaches.
     bluntest = max(bits, key=lambda c: (c.included_angle_deg, c.key))
@@ -202,7 +204,7 @@ def pocket_operations(
     for cutter in fitting:
         if not _worth(bench, cutter, region, left, 0.0 if done else most):
             continue
-        feeds = bench.feeds(cutter, depth_mm)
+        feeds = bench.feeds(cutter, depth_mm, corners=bool(done))
         paths = clear_pocket(
             left,
             cutter.radius_mm,

@@ -28,6 +28,7 @@ _PLUNGE_SHARE = 0.4
 _DRAG_FEED = 80 * 25.4
 _DRAG_PLUNGE = 60 * 25.4
 _LONG_REACH = 4.0
+_IN_CORNERS = 0.7
 _BEAM_FEED = 600.0
 
 
@@ -57,13 +58,16 @@ def choose_feeds(
     machine: Machine,
     *,
     depth_mm: float,
+    corners: bool = False,
     own: OwnFeeds | None = None,
 ) -> Feeds:
     """Return feeds for a cut of this depth, inside the limits of machine and material.
 
-    What the maker gives in `own` takes the place of what is computed, and says so.
+    `corners` is for a cutter that goes into corners which a larger one left, and is held there on
+    more than one side. What the maker gives in `own` takes the place of what is computed, and says
+    so.
     """
-    computed = _computed(cutter, material, machine, depth_mm)
+    computed = _computed(cutter, material, machine, depth_mm, corners=corners)
     return computed if own is None else _with_own(computed, own, cutter)
 
 
@@ -86,7 +90,9 @@ def _with_own(computed: Feeds, own: OwnFeeds, cutter: Cutter) -> Feeds:
     return feeds
 
 
-def _computed(cutter: Cutter, material: Material, machine: Machine, depth_mm: float) -> Feeds:
+def _computed(
+    cutter: Cutter, material: Material, machine: Machine, depth_mm: float, *, corners: bool
+) -> Feeds:
     if cutter.kind is CutterKind.DRAG:
         return _drag(machine, depth_mm)
     if cutter.kind is CutterKind.DRILL:
@@ -104,6 +110,9 @@ def _computed(cutter: Cutter, material: Material, machine: Machine, depth_mm: fl
     if depth_mm > _LONG_REACH * cutter.diameter_mm:
         chip *= 0.7
         why += "; three tenths less for a long reach"
+    if corners:
+        chip *= _IN_CORNERS
+        why += "; three tenths less in corners, where the cutter is held on more than one side"
     feed = feed_rate(rpm, cutter.flutes, chip)
     reasons.append(Reason("chip_load_mm", chip, why, _PRACTICE))
     if feed > machine.max_feed_mm_per_min:

@@ -155,7 +155,7 @@ def _detail(
     if choice.detail is None or rest.is_empty:
         return []
     cutter = choice.detail
-    feeds = bench.feeds(cutter, bench.depth)
+    feeds = bench.feeds(cutter, bench.depth, corners=True)
     paths: list[Toolpath] = []
     for loops, clockwise in _loops(bench, solid, cutter):
         for loop in loops:

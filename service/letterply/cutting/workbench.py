@@ -99,10 +99,12 @@ class Workbench:
         """Return the cutter of an operation."""
         return next(c for c in self.shop.cutters if c.key == operation.cutter)
 
-    def feeds(self, cutter: Cutter, depth_mm: float) -> Feeds:
+    def feeds(self, cutter: Cutter, depth_mm: float, *, corners: bool = False) -> Feeds:
         """Return feeds for a cut of this depth; a senseless figure of the maker's is a finding."""
         own = self.shop.feeds.get(cutter.key)
-        feeds = choose_feeds(cutter, self.material, self.shop.machine, depth_mm=depth_mm, own=own)
+        feeds = choose_feeds(
+            cutter, self.material, self.shop.machine, depth_mm=depth_mm, corners=corners, own=own
+        )
         if own is not None and cutter.key not in self._judged:
             self._judged.add(cutter.key)
             usual = choose_feeds(cutter, self.material, self.shop.machine, depth_mm=depth_mm)

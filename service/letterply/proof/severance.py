@@ -33,6 +33,7 @@ LEEWAY_MM = 0.025
 part by what its arcs may stray does not enter it, and a cutter that runs out a little would cut
 its walls."""
 
+_SPECK_MM2 = 1e-6
 _SNUG_MM = 0.002
 _SPOT_MM = 0.1
 _SHORT_MM = 0.1
@@ -59,7 +60,8 @@ class Ring:
     def offset(self, distance_mm: float) -> BaseGeometry:
         """Return the filled ring moved by a distance to the cutter's side."""
         signed = -distance_mm if self.hole else distance_mm
-        return self.area.buffer(signed, quad_segs=quad_segs(abs(distance_mm), SWEEP_SAG_MM))
+        moved = self.area.buffer(signed, quad_segs=quad_segs(abs(distance_mm), SWEEP_SAG_MM))
+        return _without_specks(moved)
 
     def middle(self, radius_mm: float) -> BaseGeometry:
         """Return the area round which the axis has to go: passages too tight for it are closed.
@@ -126,6 +128,14 @@ class Severance:
     round_area_mm2: float = 0.0
     round_depth_mm: float = 0.0
     round_at: tuple[float, float] | None = None
+
+
+def _without_specks(area: BaseGeometry) -> BaseGeometry:
+    """Return an area without holes that are nothing but rounding: no axis goes there."""
+    if not isinstance(area, Polygon) or not area.interiors:
+        return area
+    kept = [ring for ring in area.interiors if Polygon(ring).area > _SPECK_MM2]
+    return Polygon(area.exterior, kept)
 
 
 def main_radius(ring: Ring, sweeps: tuple[Sweep, ...]) -> float | None:
