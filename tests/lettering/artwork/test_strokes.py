@@ -42,6 +42,18 @@ def test_a_mitre_reaches_as_far_as_its_angle_says():
     assert 80 - 30 * math.sqrt(3) - tip == pytest.approx(5 / math.sin(math.radians(30)), abs=1e-3)
 
 
+@pytest.mark.parametrize("tolerance", [1e-3, 0.05, 0.5])
+def test_a_mitre_follows_the_curve_and_not_its_chords(tolerance):
+    # The curves meet at (50, 20) in the directions (5, -40) and (5, 40): the sine of half the
+    # angle between them is 5 / sqrt(1625), so the tip lies sqrt(1625) away.
+    body = f'<path d="M20 80Q45 60 50 20Q55 60 80 80" {LINE} stroke-miterlimit="9"/>'
+    assert region(body, tolerance=tolerance).bounds[3] == pytest.approx(
+        math.sqrt(1625) - 20, abs=1e-4
+    )
+    blunt = body.replace('"9"', '"8"')  # the ratio is 8.06
+    assert region(blunt, tolerance=tolerance).bounds[3] < -18
+
+
 def test_a_closed_line_is_joined_at_its_start():
     assert line("M20 20H80V80H20z") == pytest.approx(70 * 70 - 50 * 50)
 

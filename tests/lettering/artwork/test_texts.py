@@ -31,6 +31,8 @@ CASES = {
     "sizes": '<text x="100" y="50" font-size="20" text-anchor="middle">Wh<tspan font-size="30">im'
     "</tspan>brel</text>",
     "turned": '<g transform="rotate(20)"><text x="20" y="30" font-size="20">Dunlin</text></g>',
+    "outlined": '<g fill="none" stroke="#000" stroke-width="2"><text x="10" y="60" '
+    'font-size="40">Dunlin</text></g>',
     "shifted": '<text x="10" y="30" font-size="20" dx="4" dy="8">Godwit</text>',
 }
 

@@ -230,8 +230,34 @@ def _chain(subpath: Subpath, tolerance: float) -> Chain:
     points = points_of(subpath, tolerance)
     counts = chord_count(*subpath.segments, tolerance)
     corners = np.zeros(len(points), dtype=bool)
-    corners[np.cumsum(counts) - counts] = True
-    return Chain(points, corners, subpath.closed)
+    starts = np.cumsum(counts) - counts
+    corners[starts] = True
+    tangents = np.full((len(points), 2, 2), np.nan)
+    leaving, arriving = _end_tangents(*subpath.segments)
+    tangents[starts, 1] = leaving
+    tangents[starts[1:], 0] = arriving[:-1]
+    if subpath.closed:
+        tangents[0, 0] = arriving[-1]
+    return Chain(points, corners, subpath.closed, tangents)
+
+
+def _end_tangents(
+    controls: NDArray[np.float64], degrees: NDArray[np.int8]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the unit directions in which each segment leaves and arrives, nan for none."""
+    rows = np.arange(len(degrees))
+    last = controls[rows, degrees]
+    leaving = np.full((len(degrees), 2), np.nan)
+    arriving = np.full((len(degrees), 2), np.nan)
+    for step in (3, 2, 1):  # the nearest control point that lies apart counts
+        there = step <= degrees
+        out = controls[:, step] - controls[:, 0]
+        back = last - controls[rows, np.maximum(degrees - step, 0)]
+        for found, way in ((leaving, out), (arriving, back)):
+            size = np.hypot(way[:, 0], way[:, 1])
+            good = there & (size > 0)
+            found[good] = way[good] / size[good, None]
+    return leaving, arriving
 
 
 def shape_points(shape: Shape) -> NDArray[np.float64]:

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from letterply.lettering.artwork.model import ArtworkError, Stroke
@@ -30,18 +31,21 @@ _Flags = NDArray[np.bool_]
 class Chain:
     """A flattened subpath: points `(n, 2)`, which of them are corners, whether it is closed.
 
-    A closed chain does not repeat its first point.
+    A closed chain does not repeat its first point. `tangents` `(n, 2, 2)` are the directions in
+    which the true curve comes into each corner and goes out, nan elsewhere: mitres follow them,
+    not the chords.
     """
 
     points: _Floats
     corners: _Flags
     closed: bool
+    tangents: _Floats
 
 
 def stroke_contours(chain: Chain, stroke: Stroke, tolerance: float) -> list[Contour]:
     """Return contours whose union is the stroke of a chain, dashes left aside."""
     half = stroke.width / 2
-    points, corners = _distinct(chain)
+    points, corners, tangents = _distinct(chain)
     if len(points) == 1:
         return _dot(points[0], half, stroke.cap, tolerance)
     after = np.vstack((points[1:], points[:1])) if chain.closed else points[1:]
@@ -56,7 +60,8 @@ def stroke_contours(chain: Chain, stroke: Stroke, tolerance: float) -> list[Cont
         end[-1] += half * unit[-1]
     # A bend stands between each chord and the one behind it; an open chain's ends are none.
     into = np.roll(unit, 1, axis=0)
-    bends = _Bends(before, into, unit, corners[: len(before)], half, stroke, tolerance)
+    n = len(before)
+    bends = _Bends(before, into, unit, corners[:n], tangents[:n], half, stroke, tolerance)
     shorter = np.minimum(size, np.roll(size, 1))
     flows = ~bends.corners & ~bends.coarse & (half * bends.tangent < shorter / 2)
     joined = np.ones(len(before), dtype=bool)
@@ -99,15 +104,15 @@ def _ribbon(start: _Floats, last: _Floats, unit: _Floats, mitres: _Floats, half:
     return np.vstack((right, left[::-1]))
 
 
-def _distinct(chain: Chain) -> tuple[_Floats, _Flags]:
-    """Return the points without repeats that stand together."""
-    points, corners = chain.points, chain.corners
+def _distinct(chain: Chain) -> tuple[_Floats, _Flags, _Floats]:
+    """Return the points without repeats that stand together, their corners and tangents."""
+    points, corners, tangents = chain.points, chain.corners, chain.tangents
     keep = np.ones(len(points), dtype=bool)
     keep[1:] = np.any(points[1:] != points[:-1], axis=1)
-    points, corners = points[keep], corners[keep]
+    points, corners, tangents = points[keep], corners[keep], tangents[keep]
     while chain.closed and len(points) > 1 and np.array_equal(points[0], points[-1]):
-        points, corners = points[:-1], corners[:-1]
-    return points, corners
+        points, corners, tangents = points[:-1], corners[:-1], tangents[:-1]
+    return points, corners, tangents
 
 
 def _dot(point: _Floats, half: float, cap: str, tolerance: float) -> list[Contour]:
@@ -129,15 +134,21 @@ class _Bends:
         into: _Floats,
         out: _Floats,
         corners: _Flags,
+        tangents: _Floats,
         half: float,
         stroke: Stroke,
         tolerance: float,
     ) -> None:
+        self._points, self._into, self._out = points, into, out
+        turned = np.abs(_angle(into, out))
+        self._left = into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0] > 0
+        into = np.where(np.isnan(tangents[:, 0]), into, tangents[:, 0])
+        out = np.where(np.isnan(tangents[:, 1]), out, tangents[:, 1])
+        self._true = into, out
         dot = np.clip(np.sum(into * out, axis=1), -1.0, 1.0)
-        cross = into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0]
         cos_half = np.sqrt((1 + dot) / 2)
         self.corners = corners
-        self.angle = np.abs(np.arctan2(cross, dot))
+        self.angle = np.abs(_angle(into, out))
         self.tangent = np.tan(np.minimum(self.angle / 2, 1.5))
         # A bend inside a curve that a straight edge would cut off visibly is rounded.
         self.coarse = half * (1 - cos_half) > tolerance / 2
@@ -145,9 +156,7 @@ class _Bends:
         normal = np.column_stack((-middle[:, 1], middle[:, 0]))
         # Half the sum of the normals over the square of its length: out to the mitre's tip.
         self.mitres = half * normal / 2 / np.maximum(cos_half, 1e-9)[:, None] ** 2
-        self._points, self._into, self._out = points, into, out
-        self._left = cross > 0
-        self._bent = self.angle > 1e-9
+        self._bent = np.maximum(self.angle, turned) > 1e-9
         self._half, self._stroke, self._tolerance = half, stroke, tolerance
         self._sharp = cos_half * stroke.miter_limit < 1
 
@@ -159,22 +168,39 @@ class _Bends:
         sides = circle_sides(self._half, self._tolerance)
         found: list[Contour] = []
         for at in np.flatnonzero(wanted):
-            point, left = self._points[at], bool(self._left[at])
-            (a, b), (c, d) = self._into[at], self._out[at]
-            sign = -1.0 if left else 1.0
-            first = sign * self._half * np.array([-b, a])
-            second = sign * self._half * np.array([-d, c])
+            point = self._points[at]
+            sign = -self._half if self._left[at] else self._half
+            # The ends of the ribbons stand square to their chords, the join to the true curve.
+            ends = [_aside(d[at], sign) for d in (self._into, self._out)]
+            first, second = (_aside(d[at], sign) for d in self._true)
             rim = np.array([first, second])
             if rounded[at]:
-                steps = math.ceil(sides * float(self.angle[at]) / math.tau) + 1
-                turns = np.linspace(0, -sign * float(self.angle[at]), steps + 1)
+                angle = float(self.angle[at])
+                steps = math.ceil(sides * angle / math.tau) + 1
+                turns = np.linspace(0, angle if self._left[at] else -angle, steps + 1)
                 turns += math.atan2(first[1], first[0])
                 rim = self._half * np.column_stack((np.cos(turns), np.sin(turns)))
             elif mitred[at]:
-                rim = np.array([first, sign * self.mitres[at], second])
-            ring = np.vstack((point, point + rim))
-            found.append(ring if left else ring[::-1])
+                tip = self.mitres[at] if sign > 0 else -self.mitres[at]
+                rim = np.array([first, tip, second])
+            # Every join is convex; its hull is sound however small the bend.
+            hull = shapely.convex_hull(
+                shapely.multipoints(np.vstack((point, point + ends, point + rim)))
+            )
+            if isinstance(hull, shapely.Polygon):
+                found.append(shapely.get_coordinates(hull)[:-1])
         return found
+
+
+def _angle(into: _Floats, out: _Floats) -> _Floats:
+    """Return how far each bend turns, radians, left above 0."""
+    cross = into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0]
+    found: _Floats = np.arctan2(cross, np.sum(into * out, axis=1))
+    return found
+
+
+def _aside(direction: _Floats, distance: float) -> _Floats:
+    return distance * np.array([-direction[1], direction[0]])
 
 
 def _disc(point: _Floats, half: float, tolerance: float) -> Contour:
@@ -193,6 +219,9 @@ def dashed(chain: Chain, stroke: Stroke) -> Iterator[Chain]:
     pattern = stroke.dashes * (1 + len(stroke.dashes) % 2)
     points = np.vstack((chain.points, chain.points[:1])) if chain.closed else chain.points
     corners = np.append(chain.corners, chain.corners[:1]) if chain.closed else chain.corners
+    tangents = chain.tangents
+    if chain.closed:
+        tangents = np.concatenate((tangents, tangents[:1]))
     step = np.diff(points, axis=0)
     at = np.concatenate(([0.0], np.cumsum(np.hypot(step[:, 0], step[:, 1]))))
     total = float(at[-1])
@@ -211,18 +240,19 @@ def dashed(chain: Chain, stroke: Stroke) -> Iterator[Chain]:
     spans = _spans(lengths, stroke.dash_offset * scale, total)
     if chain.closed and len(spans) > 1 and spans[0][0] == 0 and spans[-1][1] == total:
         last = spans.pop()
-        head = _cut(points, corners, at, *spans.pop(0))
-        tail = _cut(points, corners, at, *last)
+        head = _cut(points, corners, tangents, at, *spans.pop(0))
+        tail = _cut(points, corners, tangents, at, *last)
         yield Chain(
             np.vstack((tail.points, head.points[1:])),
             np.concatenate((tail.corners[:-1], corners[:1], head.corners[1:])),
             False,
+            np.concatenate((tail.tangents[:-1], tangents[:1], head.tangents[1:])),
         )
     elif chain.closed and spans == [(0.0, total)]:
         yield chain
         return
     for span in spans:
-        yield _cut(points, corners, at, *span)
+        yield _cut(points, corners, tangents, at, *span)
 
 
 def _spans(lengths: list[float], offset: float, total: float) -> list[tuple[float, float]]:
@@ -243,17 +273,23 @@ def _spans(lengths: list[float], offset: float, total: float) -> list[tuple[floa
     return found
 
 
-def _cut(points: _Floats, corners: _Flags, at: _Floats, low: float, high: float) -> Chain:
+def _cut(
+    points: _Floats, corners: _Flags, tangents: _Floats, at: _Floats, low: float, high: float
+) -> Chain:
     inside = (at > low) & (at < high)
     x = np.interp([low, high], at, points[:, 0])
     y = np.interp([low, high], at, points[:, 1])
     ends = np.column_stack((x, y))
     if high <= low:
         # A dash without length has the direction of the line, for a square cap.
-        return Chain(_turned_dot(points, at, low), np.zeros(2, dtype=bool), False)
+        return Chain(_turned_dot(points, at, low), np.zeros(2, dtype=bool), False, _none(2))
     cut = np.vstack((ends[:1], points[inside], ends[1:]))
     marks = np.concatenate(([False], corners[inside], [False]))
-    return Chain(cut, marks, False)
+    return Chain(cut, marks, False, np.concatenate((_none(1), tangents[inside], _none(1))))
+
+
+def _none(count: int) -> _Floats:
+    return np.full((count, 2, 2), np.nan)
 
 
 def _turned_dot(points: _Floats, at: _Floats, s: float) -> _Floats:
