@@ -7,7 +7,7 @@ counts as one when it stands above the underside by half its height at least.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +22,7 @@ from letterply.proof.exact import Sweep, through_sweeps
 from letterply.proof.model import Fault
 from letterply.proof.moves import Boxed, Segments
 from letterply.proof.severance import (
+    EDGE_MM,
     LEEWAY_MM,
     Ring,
     Severance,
@@ -277,9 +278,10 @@ def _outer_stays(ring: Ring, levels: Levels) -> list[int]:
 
 
 def _outline_stay(ring: Ring, levels: Levels) -> int | None:
-    """Return the stay that brings the cut at the underside to half of the outline's length.
+    """Return a stay before which no more than half of the outline's length is cut through.
 
-    Details of the outline may be cut out earlier by a smaller cutter.
+    Details of the outline may be cut out earlier by a smaller cutter. Ways to and fro count twice
+    here: it may be too early, and is never too late.
     """
     lengths: dict[int, float] = {}
     for one in levels.through:
@@ -297,6 +299,29 @@ def _outline_stay(ring: Ring, levels: Levels) -> int | None:
     return None
 
 
+def _half_cut(ring: Ring, levels: Levels) -> int | None:
+    """Return the stay that brings the cut to half of the outline, measured on the outline."""
+    stays = _outer_stays(ring, levels)
+    line = ring.area.exterior
+
+    def half(last: int) -> bool:
+        swept = sweeps_near(ring, levels.through, last_stay=stays[last]).buffer(2 * EDGE_MM)
+        return bool(line.intersection(swept).length >= _MOST * line.length)
+
+    if not stays or not half(len(stays) - 1):
+        return None
+    return stays[_first(half, len(stays))]
+
+
+def _first(holds: Callable[[int], bool], count: int) -> int:
+    """Return the first number for which something holds that holds for all later ones."""
+    low, high = 0, count - 1
+    while low < high:
+        middle = (low + high) // 2
+        low, high = (low, middle) if holds(middle) else (middle + 1, high)
+    return low
+
+
 def _cut_when_loose(course: Course, ring: Ring, levels: Levels, mark: str) -> list[Fault]:
     """Find cuts that touch a part after the stay that frees it."""
     stays = _outer_stays(ring, levels)
@@ -309,11 +334,8 @@ def _cut_when_loose(course: Course, ring: Ring, levels: Levels, mark: str) -> li
         rest = line.difference(sweeps_near(ring, levels.through, last_stay=stays[last]))
         return bool(rest.length <= _OPEN_MM)
 
-    low, high = 0, len(stays) - 1
-    while low < high:  # swept areas only grow
-        middle = (low + high) // 2
-        low, high = (low, middle) if freed(middle) else (middle + 1, high)
-    later, radii = _later_cuts(levels, stays[low], ring.area.bounds)
+    last = stays[_first(freed, len(stays))]  # swept areas only grow
+    later, radii = _later_cuts(levels, last, ring.area.bounds)
     shapely.prepare(ring.area)
     away = np.asarray(shapely.distance(ring.area, _lines(later)))
     touching = np.flatnonzero(away <= radii + _TOUCH_MM)
@@ -327,19 +349,25 @@ def _cut_when_loose(course: Course, ring: Ring, levels: Levels, mark: str) -> li
 
 def _cut_after_outline(course: Course, ring: Ring, levels: Levels, mark: str) -> list[Fault]:
     """Find cuts inside a part after most of its outline was cut through."""
-    stay = _outline_stay(ring, levels)
-    if stay is None:
-        return []
+    for search in (_outline_stay, _half_cut):  # a rough sum finds most in order, then exactly
+        stay = search(ring, levels)
+        if stay is None:
+            return []
+        later, inside = _inside_after(ring, levels, stay)
+        if not len(inside):
+            return []
+    move = int(later.moves[inside[0]])
+    text = f"The outline of {mark} is cut before the work inside it is done"
+    return [_late_fault(course, "order", move, text, mark)]
+
+
+def _inside_after(ring: Ring, levels: Levels, stay: int) -> tuple[Segments, NDArray[np.int64]]:
+    """Return the cuts near a ring after a stay, and which of them lie inside it."""
     later, _ = _later_cuts(levels, stay, ring.area.bounds)
     inner = ring.area.buffer(-_INSIDE_MM)
     shapely.prepare(inner)
     middles = (later.starts[:, :2] + later.ends[:, :2]) / 2
-    inside = np.flatnonzero(shapely.contains_xy(inner, middles[:, 0], middles[:, 1]))
-    if not len(inside):
-        return []
-    move = int(later.moves[inside[0]])
-    text = f"The outline of {mark} is cut before the work inside it is done"
-    return [_late_fault(course, "order", move, text, mark)]
+    return later, np.flatnonzero(shapely.contains_xy(inner, middles[:, 0], middles[:, 1]))
 
 
 def _late_fault(course: Course, code: str, move: int, text: str, mark: str) -> Fault:
