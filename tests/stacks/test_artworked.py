@@ -198,3 +198,41 @@ def test_a_mistake_of_an_ornament_names_its_field():
     with pytest.raises(InputError) as caught:
         build([layer(WORDS)], ornaments=[{"artwork": {"id": "art-none"}}])
     assert caught.value.field == "recipe.lettering.ornaments.0.artwork.id"
+
+
+WAVE = (
+    '<svg width="4in" height="2in"><path id="wave" d="M0 96C96 0 192 192 384 96" fill="none" '
+    'stroke="#000"/><rect id="box" width="96" height="96" fill="none"/><g id="group"/></svg>'
+)
+
+
+def test_words_run_along_a_line_of_a_drawing():
+    line = {"svg": WAVE, "element": "wave", "scale": 2}
+    baseline = {"kind": "path", "artwork": line}
+    drawn = build([layer(WORDS)], text="Knot", baseline=baseline)
+    data = {"kind": "path", "data": f"M0 {96 * MM}C{96 * MM} 0 {192 * MM} {192 * MM} "
+            f"{384 * MM} {96 * MM}"}  # fmt: skip
+    written = build([layer(WORDS)], text="Knot", baseline=data)
+    apart = drawn.layers[0].region.symmetric_difference(written.layers[0].region)
+    assert apart.area < 0.002 * written.layers[0].region.area
+    back = build([layer(WORDS)], baseline={**baseline, "artwork": {**line, "reverse": True}})
+    assert back.layers[0].region.centroid.distance(drawn.layers[0].region.centroid) > 1
+
+
+MM = 2 * 25.4 / 96
+
+
+@pytest.mark.parametrize(
+    ("line", "code", "field"),
+    [
+        ({"svg": WAVE, "element": "beak"}, "unknown-element", "baseline.artwork.element"),
+        ({"svg": WAVE, "element": "group"}, "unknown-element", "baseline.artwork.element"),
+        ({"id": "art-none", "element": "wave"}, "unknown-artwork", "baseline.artwork.id"),
+        ({"element": "wave"}, "bad-artwork", "baseline.artwork"),
+        ({"svg": WAVE, "element": "wave", "scale": 0.01}, "baseline-too-short", "baseline"),
+    ],
+)
+def test_a_line_that_cannot_be_used_names_its_field(line, code, field):
+    with pytest.raises(InputError) as caught:
+        build([layer(WORDS)], baseline={"kind": "path", "artwork": line})
+    assert (caught.value.code, caught.value.field) == (code, f"recipe.lettering.{field}")

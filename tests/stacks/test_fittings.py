@@ -12,10 +12,10 @@ from letterply.stacks.build import build_stack
 from letterply.stacks.recipe import parse_recipe
 
 
-def build(outline, *features, text="Dunlin"):
+def build(outline, *features, text="Dunlin", face="front"):
     layers = [
-        {"name": "board", "material": "birch-plywood", "thickness": 9, "outline": outline,
-         "features": list(features)},
+        {"name": "board", "face": face, "material": "birch-plywood", "thickness": 9,
+         "outline": outline, "features": list(features)},
         {"name": "face", "material": "mdf", "thickness": 3, "outline": {"kind": "lettering"}},
     ]  # fmt: skip
     words = {"text": text, "font": "oswald", "size": {"cap_height": 20}}
@@ -144,7 +144,7 @@ def test_keyholes_go_through_or_are_sunk():
     expected = shapely.union_all([disc, slot, cap]).area
     for ring in part.outline.interiors:
         assert shapely.Polygon(ring).area == pytest.approx(expected, rel=2e-3)
-    sunk = board(RECTANGLE, {**keyhole, "depth": 5})
+    sunk = board(RECTANGLE, {**keyhole, "depth": 5}, face="back")
     assert not sunk.outline.interiors
     assert [p.depth_mm for p in sunk.pockets] == [5, 5]
     assert sunk.pockets[0].region.area == pytest.approx(expected, rel=2e-3)
@@ -190,6 +190,7 @@ def test_a_border_of_several_lines_is_scribed():
         ({"kind": "standoffs", "at": "centre"}, "fitting-on-lettering", ""),
         ({"kind": "keyholes", "shank": 9}, "bad-value", ".shank"),
         ({"kind": "keyholes", "depth": 9}, "too-deep", ".depth"),
+        ({"kind": "keyholes", "depth": 5}, "wrong-face", ".depth"),
         ({"kind": "keyholes", "inset": 1}, "hole-outside-layer", ""),
         ({"kind": "border", "inset": 300}, "outline-vanishes", ""),
         ({"kind": "border", "inset": 1, "width": 3, "work": "groove"}, "bad-value", ".inset"),

@@ -211,6 +211,7 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
         "`needed_width_mm`, `room_width_mm` and their like say by how much.",
     ),
     "fitting-on-lettering": ProblemType("A fitting lies on the lettering", _RECIPE),
+    "wrong-face": ProblemType("Work on the wrong face of a layer", _RECIPE),
     "plate-in-pieces": ProblemType(
         "A plate that follows the lettering falls into pieces",
         "Widen its margin or its corner, or bring the words closer.",

@@ -16,6 +16,7 @@ from letterply.lettering.artwork import (
     ArtworkSpec,
     SetArtwork,
     left_out_words,
+    line_points,
     set_artwork,
 )
 from letterply.lettering.setting import Letter, Lettering
@@ -24,6 +25,7 @@ from letterply.shapes.offsets import offset
 from letterply.shapes.regions import Region, as_region, normalise, rings
 from letterply.shapes.tolerances import Tolerances
 from letterply.stacks.artwork_recipe import ArtworkRecipe, Ornament
+from letterply.stacks.lettering_recipe import LetteringRecipe, PathBaseline
 from letterply.stacks.recipe import ArtworkOutline
 
 __all__ = ["Drawings", "artwork_outline", "with_ornaments"]
@@ -86,6 +88,25 @@ class Drawings:
         if key not in self._set:
             self._set[key] = set_artwork(artwork, spec, self._tolerances, path=field)
         return self._set[key]
+
+    def with_baseline(self, spec: LetteringRecipe, field: str) -> LetteringRecipe:
+        """Return lettering whose baseline, if it is a line of a drawing, has its points.
+
+        Raises:
+            InputError: `unknown-artwork`, `unknown-element`, `bad-path`; ArtworkError.
+
+        """
+        baseline = spec.baseline
+        if not isinstance(baseline, PathBaseline) or baseline.artwork is None:
+            return spec
+        line = baseline.artwork
+        path = f"{field}.baseline.artwork"
+        artwork = self.load(ArtworkRecipe(id=line.id, svg=line.svg), path)
+        points = line_points(artwork, line.element, line.scale, where=f"{path}.element")
+        if line.reverse:
+            points = points[::-1]
+        drawn = PathBaseline.model_construct(kind="path", points=points)
+        return spec.model_copy(update={"baseline": drawn})
 
     def findings(self) -> list[Finding]:
         """Return what of the drawings could not be taken as drawn."""

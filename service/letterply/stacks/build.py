@@ -64,7 +64,8 @@ def build_stack(
     def set_own(spec: LetteringRecipe, field: str) -> Lettering:
         key = spec.model_dump_json()
         if key not in cache:
-            plain = set_recipe_lettering(spec, shelf, tolerances, field)
+            drawn = drawings.with_baseline(spec, field)
+            plain = set_recipe_lettering(drawn, shelf, tolerances, field)
             cache[key] = with_ornaments(plain, spec.ornaments, drawings, field)
         return cache[key]
 

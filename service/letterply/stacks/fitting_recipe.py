@@ -44,8 +44,9 @@ class Standoffs(Model):
 class Keyholes(Model):
     """Keyholes to hang a plate on screws: a round hole for the head, a slot upward for the shank.
 
-    `travel` is how far the plate sinks onto its screws; with `depth` they are pockets in the face
-    that is cut, otherwise they go through. The shank's end lies `inset` away from the edge.
+    `travel` is how far the plate sinks onto its screws; with `depth` they are pockets in the back
+    of a layer that is cut from there, otherwise they go through. The shank's end lies `inset` away
+    from the edge.
     """
 
     kind: Literal["keyholes"]

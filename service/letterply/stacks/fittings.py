@@ -121,6 +121,13 @@ def _keyholes(draft: LayerDraft, feature: Keyholes, tolerances: Tolerances, fiel
             field=f"{field}.depth",
             expected=f"less than {draft.recipe.thickness:g} mm, or no depth",
         )
+    if feature.depth is not None and draft.recipe.face != "back":
+        raise InputError(
+            "Keyholes that are sunk into the front would hang the plate with its back to the room.",
+            code="wrong-face",
+            field=f"{field}.depth",
+            expected='the layer cut from its back ("face": "back"), or keyholes that go through',
+        )
     for place in places_on(draft.solid, feature.at, feature.inset):
         keyhole = keyhole_region(
             place, feature.head, feature.shank, feature.travel, tolerances.flatten_mm

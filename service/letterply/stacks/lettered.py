@@ -163,6 +163,9 @@ def _baseline(spec: LetteringRecipe, field: str) -> Baseline:
     if isinstance(baseline, VerticalBaseline):
         return Baseline("vertical", gap_mm=baseline.gap)
     if isinstance(baseline, PathBaseline):
+        if baseline.artwork is not None:
+            # No drawing is opened here: who draws has put its points in before.
+            return Baseline()
         if baseline.data is not None:
             points = path_points(baseline.data, field=f"{field}.baseline.data")
         else:

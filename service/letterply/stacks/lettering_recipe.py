@@ -14,6 +14,7 @@ __all__ = [
     "Baseline",
     "Box",
     "CircleBaseline",
+    "DrawnLine",
     "LargestOn",
     "LetteringRecipe",
     "PathBaseline",
@@ -114,10 +115,34 @@ class CircleBaseline(_RoundBaseline):
     kind: Literal["circle"]
 
 
+class DrawnLine(Model):
+    """A line of a drawing: the first stretch of an element, as large as the drawing says.
+
+    `reverse` runs it the other way round.
+    """
+
+    id: Annotated[str, Field(min_length=1, max_length=80)] | None = None
+    svg: Annotated[str, Field(min_length=1, max_length=500_000)] | None = None
+    element: Annotated[str, Field(min_length=1, max_length=200)]
+    scale: Annotated[float, Field(gt=0, le=10_000)] = 1.0
+    reverse: bool = False
+
+    @model_validator(mode="after")
+    def _one_drawing(self) -> DrawnLine:
+        if (self.id is None) == (self.svg is None):
+            raise mistake(
+                "bad-artwork",
+                "A drawing is given by its id or as SVG, not both.",
+                "the id of a drawing, or the text of an SVG",
+            )
+        return self
+
+
 class PathBaseline(Model):
-    """Along a line of your own: SVG path data in mm (y down), or points (y up)."""
+    """Along a line: SVG path data in mm (y down), points (y up), or an element of a drawing."""
 
     kind: Literal["path"]
+    artwork: DrawnLine | None = None
     data: Annotated[str, Field(max_length=10_000)] | None = None
     points: Annotated[list[tuple[Length, Length]], Field(min_length=2, max_length=2000)] | None = (
         None
@@ -125,9 +150,11 @@ class PathBaseline(Model):
 
     @model_validator(mode="after")
     def _one_of_both(self) -> PathBaseline:
-        if (self.data is None) == (self.points is None):
+        if sum(given is not None for given in (self.data, self.points, self.artwork)) != 1:
             raise mistake(
-                "bad-path", "A path has either data or points.", "SVG path data, or points"
+                "bad-path",
+                "A path has either data, points or artwork.",
+                "SVG path data, points, or an element of a drawing",
             )
         return self
 

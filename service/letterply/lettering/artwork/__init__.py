@@ -9,6 +9,7 @@ from letterply.lettering.artwork.setting import (
     ArtworkSpec,
     SetArtwork,
     ink_px,
+    line_points,
     set_artwork,
 )
 from letterply.lettering.artwork.shelf import ARTWORK_PREFIX, ArtworkShelf, artwork_digest
@@ -29,6 +30,7 @@ __all__ = [
     "draw",
     "ink_px",
     "left_out_words",
+    "line_points",
     "read_artwork",
     "room_px",
     "set_artwork",

@@ -40,7 +40,7 @@ from letterply.shapes.regions import (
 )
 from letterply.shapes.tolerances import GRID_MM, GRID_PER_MM
 
-__all__ = ["box_px", "draw", "room_px", "shape_points"]
+__all__ = ["box_px", "draw", "line_px", "room_px", "shape_points"]
 
 _MAX_POINTS = 500_000
 """Points of a whole drawing."""
@@ -271,6 +271,15 @@ def shape_points(shape: Shape) -> NDArray[np.float64]:
     every = np.vstack(controls)
     step = max(float(np.ptp(every, axis=0).max()), 1e-9) / 2000
     return np.vstack([points_of(s, step) for s in shape.subpaths])
+
+
+def line_px(shape: Shape, tolerance_px: float) -> NDArray[np.float64]:
+    """Return the first stretch of a shape as points `(n, 2)` in pixels, y down."""
+    first = shape.subpaths[0]
+    points = points_of(first, tolerance_px / max(_stretch(shape.matrix), 1e-9))
+    if first.closed:
+        points = np.vstack((points, points[:1]))
+    return _mapped(points, shape.matrix)
 
 
 def box_px(shapes: Sequence[Shape]) -> Bounds | None:
