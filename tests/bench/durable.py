@@ -1,6 +1,6 @@
 """Durable orders, measured: what the engine adds to a line, memory, a second process.
 
-    python tests/bench/orders.py --lines 1000 [--postgresql]
+    python tests/bench/durable.py --lines 1000 [--postgresql]
 
 Lines are quick ones (`orders.drills.quick_task`): what is measured is the engine, not the geometry.
 Report the machine with the figures.
@@ -9,16 +9,17 @@ Report the machine with the figures.
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 import tempfile
 import threading
 import time
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parents[1]))
+sys.path[0] = str(Path(__file__).parents[1])
 
-from orders.cluster import private_cluster
-from orders.drills.scene import Scene, descendants
+from orders.cluster import private_cluster  # noqa: E402
+from orders.drills.scene import Scene, descendants  # noqa: E402
 
 
 class Memory(threading.Thread):
@@ -54,6 +55,12 @@ def _resident_mb(pid: int) -> float:
     return 0.0
 
 
+def _cpu_s(pid: int) -> float:
+    """Return the time on a processor that a process has had, without its children, s."""
+    after = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+    return (int(after[11]) + int(after[12])) / os.sysconf("SC_CLK_TCK")
+
+
 def one_order(
     url: str, folder: Path, lines: int, line_s: float, processes: int
 ) -> dict[str, float]:
@@ -65,6 +72,7 @@ def one_order(
         scene.wait_for_end(warm, 300)
         memory = Memory(worker.process.pid)
         memory.start()
+        spent = _cpu_s(worker.process.pid)
         began = time.monotonic()
         order = scene.submit([f"line {n}" for n in range(lines)])
         accepted = time.monotonic()
@@ -72,6 +80,7 @@ def one_order(
         while book.state(order).phase in ("waiting", "lines"):
             time.sleep(0.1)
         lines_done = time.monotonic()
+        spent = _cpu_s(worker.process.pid) - spent
         phase = scene.wait_for_end(order, 3600)
         ended = time.monotonic()
         memory.end()
@@ -83,6 +92,7 @@ def one_order(
             "lines_s": lines_done - accepted,
             "total_s": ended - began,
             "ms_a_line": 1000 * (lines_done - accepted) / lines,
+            "cpu_ms_a_line": 1000 * spent / lines,
             "worker_peak_mb": max(memory.worker_mb),
             "worker_growth_mb": max(memory.worker_mb[half:]) - max(memory.worker_mb[:half]),
             "all_peak_mb": max(memory.all_mb),
