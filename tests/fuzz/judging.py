@@ -8,13 +8,14 @@ from __future__ import annotations
 import sys
 import time
 import warnings
+from functools import lru_cache
 
 from fuzz.fonts import SOUND, mutated_font, sound_font
 from fuzz.svgs import mutated_svg
 from letterply.errors import LetterplyError
 from letterply.exports.artwork_picture import artwork_picture
 from letterply.exports.font_picture import font_picture
-from letterply.lettering import LetteringSpec, Size, describe, load_font, set_lettering
+from letterply.lettering import Font, LetteringSpec, Size, describe, load_font, set_lettering
 from letterply.lettering.artwork import describe_artwork, read_artwork
 from letterply.shapes.tolerances import Tolerances
 
@@ -37,10 +38,15 @@ def parse_font(data: bytes) -> None:
 
 
 def parse_svg(data: bytes) -> None:
-    """Do the same with a drawing."""
-    artwork = read_artwork("x", data)
+    """Do the same with a drawing, its texts set in a font."""
+    artwork = read_artwork("x", data, _text_font())
     describe_artwork(artwork)
     artwork_picture(artwork)
+
+
+@lru_cache
+def _text_font() -> Font:
+    return load_font("glyf", sound_font("glyf"))
 
 
 class _Watch:

@@ -17,6 +17,7 @@ _SOUND = f"""<svg {_NAMES} width="100mm" height="80mm" viewBox="0 0 200 160">
 <g transform="translate(10 20) rotate(15)" clip-path="url(#c)">{_RECT}
 <path class="a" d="M10 80C10 10 90 10 90 80S120 150 150 80A30 20 30 1 0 60 60z"/></g>
 <use href="#s" x="20" y="30" width="50" height="50"/>
+<text x="20" y="150" font-size="12pt" text-anchor="middle">Avocet <tspan dy="3">Knot</tspan></text>
 <polygon points="50,5 95,95 5,40" stroke="#000" stroke-width="2mm" stroke-linejoin="round"/>
 <ellipse cx="50%" cy="40" rx="20" ry="9" style="fill:red;opacity:.5"/></svg>"""
 

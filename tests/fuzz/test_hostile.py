@@ -24,7 +24,7 @@ MEANT = {
              "font-too-complex", "bad-outline", "glyph-missing", "nothing-to-cut", "bad-size",
              "outline-out-of-reach"},
     "svg": {"used", "not-svg", "artwork-unreadable", "artwork-too-large", "artwork-too-complex",
-            "artwork-empty", "outline-out-of-reach", "bad-size"},
+            "artwork-empty", "outline-out-of-reach", "bad-size", "glyph-missing"},
 }  # fmt: skip
 
 
