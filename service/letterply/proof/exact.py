@@ -152,8 +152,9 @@ def find_plane_gouge(
             at = shapely.shortest_line(standing, lines[bad[i]])
             x, y = shapely.get_coordinates(at)[0]
             worst = float(depths[i]), int(near.moves[bad[i]]), (float(x), float(y))
-        paths = shapely.GeometryCollection(lines[bad].tolist())
-        swept.append(paths.buffer(radius, quad_segs=quad_segs(radius, SWEEP_SAG_MM)))
+        # One by one and then united: thousands of them in one buffer take GEOS gigabytes.
+        areas = shapely.buffer(lines[bad], radius, quad_segs=quad_segs(radius, SWEEP_SAG_MM))
+        swept.append(shapely.union_all(areas))
     if worst is None:
         return None
     core = standing.buffer(-allowance_mm, join_style="mitre")
