@@ -1,0 +1,86 @@
+"""What every kind of result can be asked for: the list, one of them in a type, one of its files.
+
+Making one is each resource's own route; reading is the same for all.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request, Response
+
+from letterply.api import answers
+from letterply.api.dependencies import DeskOf, PageOf
+from letterply.api.describing import FILES, NOT_MODIFIED, problems
+from letterply.api.lists import page_of_results
+from letterply.api.schemas import ResultDocument, ResultPage
+
+__all__ = ["add_reading_routes"]
+
+_FileName = Annotated[
+    str | None, Query(description="Which one, where there are several files of the type.")
+]
+_Override = Annotated[
+    str | None,
+    Query(
+        description="`accept-unproved` to be given programs that have not passed their proof, at"
+        " your own risk."
+    ),
+]
+
+
+def add_reading_routes(
+    router: APIRouter, kind: str, document: type[ResultDocument], suffixes: str
+) -> None:
+    """Add the routes that read results of a kind.
+
+    Args:
+        router: of the resource, with its prefix.
+        kind: of the job, as `check`.
+        document: what a result answers with.
+        suffixes: that there are, for the description.
+
+    """
+    described = {**FILES, **NOT_MODIFIED}
+
+    @router.get("", response_model=ResultPage, name=f"list_{kind}s", summary=f"List {kind}s")
+    async def list_results(desk: DeskOf, page: PageOf) -> Response:
+        return answers.json_response(await page_of_results(desk, kind, page))
+
+    @router.get(
+        "/{id}.{suffix}",
+        responses={**described, **problems(404, 409, 422)},
+        name=f"get_{kind}_as",
+        summary=f"Return a {kind} by suffix: {suffixes}",
+    )
+    async def get_result_as(
+        request: Request,
+        desk: DeskOf,
+        id: str,
+        suffix: str,
+        name: _FileName = None,
+        override: _Override = None,
+    ) -> Response:
+        return await answers.answer_suffix(
+            request, desk, kind, id, f".{suffix}", name=name, override=override
+        )
+
+    @router.get(
+        "/{id}",
+        responses={200: {"model": document}, **NOT_MODIFIED, **problems(404, 406)},
+        name=f"get_{kind}",
+        summary=f"Return a {kind} in the type that you accept: JSON, PNG or ZIP",
+    )
+    async def get_result(request: Request, desk: DeskOf, id: str) -> Response:
+        return await answers.answer_document(request, desk, kind, id)
+
+    @router.get(
+        "/{id}/files/{path:path}",
+        responses={**described, **problems(404, 409)},
+        name=f"get_{kind}_file",
+        summary=f"Return one file of a {kind}",
+    )
+    async def get_result_file(
+        request: Request, desk: DeskOf, id: str, path: str, override: _Override = None
+    ) -> Response:
+        return await answers.answer_file(request, desk, kind, id, path, override=override)
