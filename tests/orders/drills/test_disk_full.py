@@ -11,6 +11,8 @@ import pytest
 
 from orders.drills.scene import Scene
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture
 def small_disk(tmp_path):

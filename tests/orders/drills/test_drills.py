@@ -14,6 +14,8 @@ import pytest
 from letterply.orders.durable.engine import Queueing
 from orders.drills.scene import Scene, alive, wait_until
 
+pytestmark = pytest.mark.slow
+
 LONG = os.environ.get("LETTERPLY_DRILLS") == "long"
 LINES = 60 if LONG else 16
 LINE_S = 0.2 if LONG else 0.12
