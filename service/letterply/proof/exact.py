@@ -18,6 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.errors import GEOSException
 from shapely.geometry.base import BaseGeometry
 
 from letterply.catalogue.model import CutterKind
@@ -261,4 +262,19 @@ def sweep(
             areas.append(
                 paths.buffer(one.radius_mm, quad_segs=quad_segs(one.radius_mm, SWEEP_SAG_MM))
             )
-    return shapely.unary_union(areas) if areas else shapely.Polygon()
+    return _united(areas) if areas else shapely.Polygon()
+
+
+def _united(areas: list[BaseGeometry]) -> BaseGeometry:
+    """Return the union of areas; where GEOS stumbles over one of its own, after mending that.
+
+    Now and then a swept area comes out of `buffer` invalid. Mending and snapping to a nanometre
+    are slower, and so the second way.
+    """
+    try:
+        return shapely.unary_union(areas)
+    except GEOSException:
+        return shapely.union_all(shapely.buffer(np.array(areas), 0), grid_size=_GRID_MM)
+
+
+_GRID_MM = 1e-6
