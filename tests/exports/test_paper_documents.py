@@ -120,6 +120,8 @@ def test_every_line_has_a_label_with_all_of_its_marks():
     assert "Pick list" in texts[0]
     printed = "".join(texts[1:])
     assert "× 59" in printed
+    assert "labels" in texts[0]
+    assert "labels" not in printed  # no foot: it would be on a label
     assert all(mark in printed.replace("\r\n", " ") for mark in (*many, "1.1.Knot.face"))
 
 

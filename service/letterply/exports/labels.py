@@ -51,7 +51,7 @@ def labels_pdf(title: str, picks: Sequence[Pick], labels: Sequence[Label]) -> by
     )  # fmt: skip
     pieces = [piece for label in labels for piece in _pieces(label)]
     for start in range(0, len(pieces), _COLUMNS * _ROWS):
-        document.page()
+        document.page(foot=False)  # labels reach to the edge
         for at, piece in enumerate(pieces[start : start + _COLUMNS * _ROWS]):
             x = (at % _COLUMNS) * _LABEL_MM[0]
             y = _TOP_MM + (at // _COLUMNS) * _LABEL_MM[1]

@@ -99,6 +99,7 @@ class Document:
         self.pages = 0
         self._out = io.BytesIO()
         self._usual_mm = size_mm
+        self._foot = True
         self._canvas = Canvas(
             self._out,
             pagesize=(size_mm[0] * _MM, size_mm[1] * _MM),
@@ -119,9 +120,10 @@ class Document:
         """Height that is left on the page."""
         return self.size_mm[1] - self.margin_mm - self.y_mm
 
-    def page(self, size_mm: tuple[float, float] | None = None) -> None:
-        """Begin a page."""
+    def page(self, size_mm: tuple[float, float] | None = None, *, foot: bool = True) -> None:
+        """Begin a page, of a size of its own or without a foot where that is asked for."""
         self._end_page()
+        self._foot = foot
         self.size_mm = size_mm or self._usual_mm
         self._canvas.setPageSize((self.size_mm[0] * _MM, self.size_mm[1] * _MM))
         self.pages += 1
@@ -372,11 +374,12 @@ class Document:
         return (self.size_mm[1] - y_mm) * _MM
 
     def _end_page(self) -> None:
-        if self.pages:
+        if self.pages and self._foot:
             foot = self.size_mm[1] - 0.5 * self.margin_mm
             self.text(self.title, self.margin_mm, foot, 2.6, colour=QUIET)
             right = self.size_mm[0] - self.margin_mm
             self.text(f"page {self.pages}", right, foot, 2.6, colour=QUIET, right=True)
+        if self.pages:
             self._canvas.showPage()
 
 
