@@ -128,7 +128,7 @@ def walk(situation: Situation) -> tuple[dict[str, float], dict[str, int]]:
         proofs.append(proof)
     made = making.Made(nesting, tuple(plans), tuple(proofs), ())
     with watch.room("exports"):
-        files = {**job._stack_files(stack, catalogue), **job._plan_files(made)}
+        files = {**job._stack_files(stack, catalogue), **job._plan_files(made, catalogue)}
     size = {
         "parts": sum(len(layer.parts) for layer in stack.layers),
         "vertices": sum(
