@@ -19,6 +19,7 @@ PICTURES = {
     "sign-findings.png": "avocet-rack-sign/findings.png",
     "sign-face-proof.png": "avocet-rack-sign/proofs/sheet-1.png",
     "sign-board-proof.png": "avocet-rack-sign/proofs/sheet-2.png",
+    "sign-board-carved.png": "avocet-rack-sign/proofs/sheet-2-carved.png",
     "letters.png": "rack-letters/stack.png",
     "letters-proof.png": "rack-letters/proofs/sheet-2.png",
     "tag.png": "locker-tag/stack.png",
