@@ -134,11 +134,11 @@ class Scene:
         rows = [row.split("|") for row in self.log.read_text().splitlines()]
         return [(row[1], int(row[2])) for row in rows if row[0] == what]
 
-    def wait_for_ends(self, count: int, limit_s: float = 90.0) -> None:
+    def wait_for_ends(self, count: int, limit_s: float = 240.0) -> None:
         """Wait until so many lines have been computed."""
         wait_until(lambda: len(self.rows("end")) >= count, limit_s)
 
-    def wait_for_end(self, order_id: str, limit_s: float = 120.0) -> str:
+    def wait_for_end(self, order_id: str, limit_s: float = 300.0) -> str:
         """Wait until nothing more happens to an order; return its last phase."""
         book = self.counter.book
         wait_until(lambda: book.state(order_id).final, limit_s)

@@ -96,7 +96,7 @@ def test_a_worker_frozen_past_its_lease_wakes_and_nothing_counts_twice(scene, re
     before = len(scene.rows("start"))
     try:
         finished = scene.finished_lines(order)
-        scene.wait_for_end(order, 60 if scene.url.startswith("sqlite") else 120)
+        scene.wait_for_end(order, 60 if scene.url.startswith("sqlite") else 300)
     except AssertionError:
         # Frozen in the middle of a write it keeps the lock of the file: SQLite has no server that
         # could break it. It may hold others up, for as long as it is frozen, and no longer.
@@ -104,7 +104,7 @@ def test_a_worker_frozen_past_its_lease_wakes_and_nothing_counts_twice(scene, re
         finished = set()
     first.signal(signal.SIGCONT)
     assert scene.wait_for_end(order) == "done"
-    wait_until(lambda: scene.beat_age_s(first.name) < 1.5, 20)
+    wait_until(lambda: scene.beat_age_s(first.name) < 1.5, 60)
     assert starts_after(scene, finished, before) == []
     twice = len(scene.rows("start")) - LINES
     assert twice <= 2 * AHEAD
@@ -244,7 +244,7 @@ def test_a_database_restarted_during_a_takeover_loses_nothing(tmp_path, cluster,
         time.sleep(2.5)
         cluster.restart()
         began = time.monotonic()
-        assert scene.wait_for_end(order, 150) == "done"
+        assert scene.wait_for_end(order) == "done"
         assert starts_after(scene, finished, before) == []
         check_all_made(scene, order)
         report(request, scene, done_after_s=round(time.monotonic() - began, 1))
