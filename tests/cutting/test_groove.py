@@ -149,12 +149,10 @@ def test_a_bit_alone_levels_a_limited_groove(name, angle, tip):
     assert high <= (2 * step - tip) / (2 * cutter.half_angle_tan) + TOLERANCES.depth_mm
 
 
-def test_ridges_on_a_levelled_floor_are_not_seen():
-    cutter = bit(30, 0.1)
-    assert (
-        max(levelled(name, cutter, 1.0)[1] for name in ("rectangle", "ring"))
-        <= 0.02 + TOLERANCES.depth_mm
-    )
+@pytest.mark.parametrize(("angle", "tip"), [(30, 0.1), (60, 0.0), (90, 0.1)])
+def test_ridges_on_a_levelled_floor_are_not_seen(angle, tip):
+    cutter = bit(angle, tip)
+    assert max(levelled(name, cutter, 1.0)[1] for name in SHAPES) <= 0.02 + TOLERANCES.depth_mm
 
 
 @pytest.mark.parametrize(("angle", "tip"), [(60, 0.0), (90, 0.1), (30, 0.1)])
