@@ -238,7 +238,7 @@ def test_three_decimals_of_a_millimetre_cost_no_arc(catalogue):
                 ends=np.array([[*ends[1], 0.0]]),
                 centres=centre[None],
                 senses=np.ones(1, dtype=np.int8),
-                plunging=np.zeros(1, dtype=bool),
+                rates=np.zeros(1, dtype=np.int8),
             )
         )
     operation = dataclasses.replace(tool.operations[0], paths=tuple(arcs))

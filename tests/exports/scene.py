@@ -148,7 +148,7 @@ def square_path(x: float, y: float, side: float, z: float) -> Toolpath:
         ends=np.array(ends),
         centres=centres,
         senses=np.array([0, 0, 0, 0, 1], dtype=np.int8),
-        plunging=np.array([True, False, False, False, False]),
+        rates=np.array([1, 0, 0, 0, 0], dtype=np.int8),
     )
 
 

@@ -157,7 +157,7 @@ def test_a_full_circle_has_its_whole_length():
         ends=np.array([[10.0, 0.0, -1.0]]),
         centres=np.array([[0.0, 0.0]]),
         senses=np.array([-1], dtype=np.int8),
-        plunging=np.array([False]),
+        rates=np.zeros(1, dtype=np.int8),
     )
     assert path_length_mm(circle) == pytest.approx(math.hypot(20 * math.pi, 1))
 
@@ -170,11 +170,11 @@ def test_the_sense_of_an_arc_decides_its_length():
         ends=np.array([[0.0, 10.0, 0.0]]),
         centres=np.array([[0.0, 0.0]]),
         senses=np.array([1], dtype=np.int8),
-        plunging=np.array([False]),
+        rates=np.zeros(1, dtype=np.int8),
     )
     assert path_length_mm(quarter) == pytest.approx(5 * math.pi)
     clockwise = Toolpath(
-        quarter.start, quarter.ends, quarter.centres, -quarter.senses, quarter.plunging
+        quarter.start, quarter.ends, quarter.centres, -quarter.senses, quarter.rates
     )
     assert path_length_mm(clockwise) == pytest.approx(15 * math.pi)
 

@@ -103,13 +103,8 @@ def _cut(bench: Workbench, points: _Floats, waste: shapely.geometry.base.BaseGeo
     start, pierce = _pierced(walk, waste)
     here = walk.at(np.array([start]))[0]
     path = walk.path(np.array([start, start + walk.length]), np.zeros(2))
-    return Toolpath(
-        start=np.array([*pierce, 0.0]),
-        ends=np.vstack(([[*here, 0.0]], path.ends)),
-        centres=np.vstack(([[np.nan, np.nan]], path.centres)),
-        senses=np.concatenate((np.zeros(1, dtype=np.int8), path.senses)),
-        plunging=np.concatenate((np.zeros(1, dtype=np.bool_), path.plunging)),
-    )
+    lit = np.array([*pierce, 0.0])
+    return Toolpath.joined([Toolpath.straight(lit, np.array([[*here, 0.0]])), path])
 
 
 def _pierced(walk: Walk, waste: shapely.geometry.base.BaseGeometry) -> tuple[float, _Floats]:

@@ -48,13 +48,7 @@ def scribe_line(
     walk = Walk(fit_arcs(points, tolerances.arc_fit_mm, arcs=arcs), closed=False)
     along = walk.path(np.array([0.0, walk.length]), np.full(2, -depth_mm))
     down = vertical_path(points[0, 0], points[0, 1], np.array([-depth_mm]))
-    return Toolpath(
-        start=down.start,
-        ends=np.vstack((down.ends, along.ends)),
-        centres=np.vstack((down.centres, along.centres)),
-        senses=np.concatenate((down.senses, along.senses)),
-        plunging=np.concatenate((down.plunging, along.plunging)),
-    )
+    return Toolpath.joined([down, along])
 
 
 def in_short_order(lines: Sequence[LineString]) -> list[LineString]:

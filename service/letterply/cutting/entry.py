@@ -101,13 +101,7 @@ def entered(
         pieces.append(path)
         pieces.append(_arcs(helix, [helix.far], [deep]))
         z = deep
-    return Toolpath(
-        start=np.array([*helix.far, 0.0]),
-        ends=np.vstack([p.ends for p in pieces]),
-        centres=np.vstack([p.centres for p in pieces]),
-        senses=np.concatenate([p.senses for p in pieces]),
-        plunging=np.concatenate([p.plunging for p in pieces]),
-    )
+    return Toolpath.joined(pieces, start=np.array([*helix.far, 0.0]))
 
 
 def _arcs(helix: HelixBeside, ends: Sequence[_Floats], levels: Sequence[float]) -> Toolpath:
@@ -118,5 +112,5 @@ def _arcs(helix: HelixBeside, ends: Sequence[_Floats], levels: Sequence[float]) 
         ends=np.column_stack((np.array(ends), np.array(levels))),
         centres=np.tile(helix.centre, (n, 1)),
         senses=np.full(n, helix.sense, dtype=np.int8),
-        plunging=np.zeros(n, dtype=np.bool_),
+        rates=np.zeros(n, dtype=np.int8),
     )

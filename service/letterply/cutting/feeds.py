@@ -16,7 +16,7 @@ from dataclasses import fields, replace
 
 from letterply.catalogue.model import Cutter, CutterKind, Machine, Material
 from letterply.catalogue.shop import OwnFeeds
-from letterply.cutting.model import Feeds, Reason
+from letterply.cutting.model import IN_CORNERS, Feeds, Reason
 
 __all__ = ["choose_feeds", "feed_rate", "spindle_speed"]
 
@@ -28,7 +28,6 @@ _PLUNGE_SHARE = 0.4
 _DRAG_FEED = 80 * 25.4
 _DRAG_PLUNGE = 60 * 25.4
 _LONG_REACH = 4.0
-_IN_CORNERS = 0.7
 _BEAM_FEED = 600.0
 
 
@@ -67,8 +66,18 @@ def choose_feeds(
     more than one side. What the maker gives in `own` takes the place of what is computed, and says
     so.
     """
-    computed = _computed(cutter, material, machine, depth_mm, corners=corners)
-    return computed if own is None else _with_own(computed, own, cutter)
+    feeds = _computed(cutter, material, machine, depth_mm, corners=corners)
+    if own is not None:
+        feeds = _with_own(feeds, own, cutter)
+    if not (cutter.flutes and feeds.spindle_rpm) or cutter.kind is CutterKind.DRILL:
+        return feeds
+    slower = Reason(
+        "corner_feed_mm_per_min",
+        feeds.corner_feed_mm_per_min,
+        "three tenths less where a pocket's corner holds the cutter on more than one side",
+        _PRACTICE,
+    )
+    return replace(feeds, reasons=(*feeds.reasons, slower))
 
 
 def _with_own(computed: Feeds, own: OwnFeeds, cutter: Cutter) -> Feeds:
@@ -111,7 +120,7 @@ def _computed(
         chip *= 0.7
         why += "; three tenths less for a long reach"
     if corners:
-        chip *= _IN_CORNERS
+        chip *= IN_CORNERS
         why += "; three tenths less in corners, where the cutter is held on more than one side"
     feed = feed_rate(rpm, cutter.flutes, chip)
     reasons.append(Reason("chip_load_mm", chip, why, _PRACTICE))

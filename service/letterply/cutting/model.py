@@ -7,8 +7,9 @@ travels at safe height to above its first point, goes down, follows it, and lift
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from enum import StrEnum
+from enum import IntEnum, StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,16 +19,22 @@ from letterply.sheets.model import HoldDown, Sheet
 from letterply.stacks.model import rigid
 
 __all__ = [
+    "IN_CORNERS",
     "CutPlan",
     "CutterChoice",
     "Feeds",
     "Operation",
     "OperationKind",
     "Program",
+    "Rate",
     "Reason",
     "TimeSum",
     "Toolpath",
 ]
+
+
+IN_CORNERS = 0.7
+"""Share of the feed where the cutter is held on more than one side; common practice, no source."""
 
 
 class OperationKind(StrEnum):
@@ -38,6 +45,14 @@ class OperationKind(StrEnum):
     POCKET = "pocket"
     DRILL = "drill"
     PROFILE = "profile"
+
+
+class Rate(IntEnum):
+    """How fast a move goes: along the cut, down, or through a corner full of stock."""
+
+    FEED = 0
+    PLUNGE = 1
+    CORNER = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +94,17 @@ class Feeds:
     chip_load_mm: float
     reasons: tuple[Reason, ...]
 
+    @property
+    def corner_feed_mm_per_min(self) -> float:
+        """Feed through corners full of stock."""
+        return float(round(IN_CORNERS * self.feed_mm_per_min))
+
+    def at(self, rate: Rate) -> float:
+        """Return the feed of a move, mm/min."""
+        if rate is Rate.PLUNGE:
+            return self.plunge_mm_per_min
+        return self.corner_feed_mm_per_min if rate is Rate.CORNER else self.feed_mm_per_min
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Toolpath:
@@ -89,7 +115,7 @@ class Toolpath:
         ends: (n, 3) float64, end of each move.
         centres: (n, 2) float64, centre of an arc in the plane; NaN for a line.
         senses: (n,) int8, 0 line, +1 counter-clockwise arc, -1 clockwise arc.
-        plunging: (n,) bool, True for moves at the plunge rate.
+        rates: (n,) int8, the `Rate` of each move.
 
     """
 
@@ -97,7 +123,40 @@ class Toolpath:
     ends: NDArray[np.float64]
     centres: NDArray[np.float64]
     senses: NDArray[np.int8]
-    plunging: NDArray[np.bool_]
+    rates: NDArray[np.int8]
+
+    @classmethod
+    def joined(
+        cls, pieces: Sequence[Toolpath], *, start: NDArray[np.float64] | None = None
+    ) -> Toolpath:
+        """Return the moves of all pieces as one path; it starts where the first does."""
+        return cls(
+            start=pieces[0].start if start is None else start,
+            ends=np.vstack([p.ends for p in pieces]),
+            centres=np.vstack([p.centres for p in pieces]),
+            senses=np.concatenate([p.senses for p in pieces]),
+            rates=np.concatenate([p.rates for p in pieces]),
+        )
+
+    @classmethod
+    def straight(
+        cls, start: NDArray[np.float64], ends: NDArray[np.float64], rate: Rate = Rate.FEED
+    ) -> Toolpath:
+        """Return straight moves to each of `ends`, (n, 3), at one rate."""
+        n = len(ends)
+        return cls(
+            start=start,
+            ends=ends,
+            centres=np.full((n, 2), np.nan),
+            senses=np.zeros(n, dtype=np.int8),
+            rates=np.full(n, rate, dtype=np.int8),
+        )
+
+    @property
+    def plunging(self) -> NDArray[np.bool_]:
+        """Which moves go at the plunge rate, (n,)."""
+        plunging: NDArray[np.bool_] = self.rates == Rate.PLUNGE
+        return plunging
 
     def __len__(self) -> int:
         """Return the number of moves."""
@@ -144,6 +203,12 @@ class Operation:
     inside: bool = False
     tabs: int = 0
     note: str = ""
+
+    @property
+    def corner_feed_mm_per_min(self) -> float | None:
+        """Feed through corners full of stock; None where it meets none."""
+        meets = any((path.rates == Rate.CORNER).any() for path in self.paths)
+        return self.feeds.corner_feed_mm_per_min if meets else None
 
     def moved(self, mark: str, angle_deg: float, x_mm: float, y_mm: float) -> Operation:
         """Return the operation on another copy of its part, by one rigid move."""

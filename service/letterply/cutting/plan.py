@@ -158,21 +158,22 @@ def _cutter_lines(tooling: Sequence[Tooling], *, numbered: bool = False) -> list
     for number, key in enumerate(keys, start=1):
         cutter = next(t.cutter for t in tooling if t.cutter.key == key)
         operations = [op for t in tooling if t.cutter.key == key for op in t.operations]
-        kinds: dict[tuple[float, float, float], list[str]] = {}
+        kinds: dict[tuple[float, float, float, float | None], list[str]] = {}
         for op in operations:
             feeds = op.feeds
-            told = kinds.setdefault(
-                (feeds.spindle_rpm, feeds.feed_mm_per_min, feeds.plunge_mm_per_min), []
-            )
+            rates = feeds.spindle_rpm, feeds.feed_mm_per_min, feeds.plunge_mm_per_min
+            told = kinds.setdefault((*rates, op.corner_feed_mm_per_min), [])
             if str(op.kind) not in told:
                 told.append(str(op.kind))
         word = f"cutter T{number}" if numbered else "cutter"
         if cutter.kind is CutterKind.BEAM:
             word = "beam"
         lines.append(f"{word}: {cutter.name}")
-        for (rpm, feed, plunge), names in kinds.items():
+        for (rpm, feed, plunge, corners), names in kinds.items():
             spindle = f"{rpm:.0f} rev/min" if rpm else "spindle off"
             figures = f"{spindle}, feed {feed:g} mm/min, plunge {plunge:g} mm/min"
+            if corners is not None:
+                figures += f", {corners:g} mm/min in full corners"
             if cutter.kind is CutterKind.BEAM:
                 figures = f"feed {feed:g} mm/min"
             lines.append(f"  {' and '.join(names)}: {figures}")

@@ -3,21 +3,24 @@
 Loops lie one stepover apart, from the wall inwards, and are cut from the inside out, so that the
 wall comes last and in one go. A stepover below the cutter's radius leaves no pillar: at a convex
 corner of interior angle b full cover needs a spacing of at most r (1 + sin(b/2)), and what the
-innermost loop surrounds is nearer to it than a stepover (plane geometry). What a large cutter
-does not reach is left to smaller ones, each only where the one before it left something.
+innermost loop surrounds is nearer to it than a stepover (plane geometry). In inside corners, where
+the cutter is held on more than one side, it goes slower (`letterply.cutting.engagement`). What a
+large cutter does not reach is left to smaller ones, each only where the one before it left
+something.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import LineString
 
-from letterply.cutting.model import Toolpath
+from letterply.cutting.engagement import full_corners
+from letterply.cutting.model import Rate, Toolpath
 from letterply.cutting.profile import RAMP_DEG, clearance, directed
 from letterply.cutting.walking import Walk
 from letterply.shapes.arcs import fit_arcs
@@ -35,10 +38,14 @@ _Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Ring:
-    """A loop of the cutter's centre and how deep it lies in the nest of loops (0 at the wall)."""
+    """A loop of the cutter's centre, its depth in the nest of loops (0 at the wall), what is clear.
+
+    `cleared` is where there is no stock when the loop is cut; None where that is not known.
+    """
 
     points: _Floats
     level: int
+    cleared: Region | None
 
 
 def reached_by(region: Region, radius_mm: float, tolerances: Tolerances) -> Region:
@@ -79,6 +86,7 @@ def clear_pocket(
                     as_region(piece),
                     depth_mm,
                     pass_depth_mm,
+                    radius_mm,
                     tolerances,
                     clockwise=conventional,
                     arcs=arcs,
@@ -96,12 +104,19 @@ def _nest(
     level = 0
     current = room
     while not current.is_empty:
+        inner = offset(room, -(level + 1) * step, tolerances.offset_mm)
+        # What a larger cutter cleared is not known here, and a smaller one goes slowly anyway.
+        cleared = (
+            None
+            if wanted is not None or inner.is_empty
+            else as_region(shapely.buffer(inner, radius_mm))
+        )
         for ring in rings(current):
             closed = np.vstack((ring, ring[:1]))
             if wanted is None or shapely.intersects(LineString(closed), wanted):
-                found.append(_Ring(closed, level))
+                found.append(_Ring(closed, level, cleared))
         level += 1
-        current = offset(room, -level * step, tolerances.offset_mm)
+        current = inner
     return _inside_out(found)
 
 
@@ -121,7 +136,7 @@ def _inside_out(nest: list[_Ring]) -> list[_Ring]:
             chosen = min(ready, key=lambda r: float(((r.points - here) ** 2).sum(axis=1).min()))
         left.remove(chosen)
         if at is not None:
-            chosen = _Ring(_started_near(chosen.points, at), chosen.level)
+            chosen = replace(chosen, points=_started_near(chosen.points, at))
         ordered.append(chosen)
         at = chosen.points[0]
     return ordered
@@ -138,6 +153,7 @@ def _in_passes(
     room: Region,
     depth_mm: float,
     pass_depth_mm: float,
+    radius_mm: float,
     tolerances: Tolerances,
     *,
     clockwise: bool,
@@ -150,7 +166,8 @@ def _in_passes(
     walks = []
     for ring in nest:
         points = _directed_from(ring.points, clockwise=clockwise)
-        walks.append(Walk(fit_arcs(points, tolerances.arc_fit_mm, arcs=arcs), closed=True))
+        walk = Walk(fit_arcs(points, tolerances.arc_fit_mm, arcs=arcs), closed=True)
+        walks.append((walk, full_corners(walk, ring.cleared, radius_mm, STEPOVER)))
     shapely.prepare(room)
     reach = shapely.buffer(room, 2 * tolerances.arc_fit_mm)
     passes = max(1, math.ceil(depth_mm / pass_depth_mm - 1e-9))
@@ -159,63 +176,38 @@ def _in_passes(
         above = -depth_mm * (number - 1) / passes
         deep = -depth_mm * number / passes
         at: _Floats | None = None
-        for walk in walks:
+        for walk, corners in walks:
             here = walk.at(np.array([0.0]))[0]
-            linked = at is not None and bool(reach.contains(LineString([at, here])))
-            if linked:
-                pieces.append(_straight(here, deep))
-                pieces.append(walk.path(np.array([0.0, walk.length]), np.array([deep, deep])))
+            if at is not None and reach.contains(LineString([at, here])):
+                to = np.array([[*here, deep]])
+                pieces.append(Toolpath.straight(pieces[-1].ends[-1], to))
+                level = np.array([deep, deep])
+                pieces.append(walk.path(np.array([0.0, walk.length]), level, corners))
             else:
                 if pieces:
-                    pieces.append(_over(here, above))
+                    pieces.append(_over(pieces[-1].ends[-1, :2], here, above))
                 down = (above - deep) / math.tan(math.radians(RAMP_DEG))
                 pieces.append(
                     walk.path(
-                        np.array([0.0, down, down + walk.length]), np.array([above, deep, deep])
+                        np.array([0.0, down, down + walk.length]),
+                        np.array([above, deep, deep]),
+                        corners,
                     )
                 )
             at = pieces[-1].ends[-1, :2]
-    return _joined(pieces)
+    return Toolpath.joined(pieces, start=np.array([*pieces[0].start[:2], 0.0]))
 
 
 LIFT_MM = 1.0
 """Height over the stock for a short way inside one path."""
 
 
-def _straight(to: _Floats, z: float) -> Toolpath:
-    return _moves(np.array([[to[0], to[1], z]]), np.array([False]))
-
-
-def _over(to: _Floats, z: float) -> Toolpath:
+def _over(at: _Floats, to: _Floats, z: float) -> Toolpath:
     """Return a lift, a way over the stock and a move down to the floor of the pass before."""
-    nan = np.nan
-    ends = np.array([[nan, nan, LIFT_MM], [to[0], to[1], LIFT_MM], [to[0], to[1], z]])
-    return _moves(ends, np.array([False, False, True]))
-
-
-def _moves(ends: _Floats, plunging: NDArray[np.bool_]) -> Toolpath:
-    n = len(ends)
-    return Toolpath(
-        start=np.full(3, np.nan),
-        ends=ends,
-        centres=np.full((n, 2), np.nan),
-        senses=np.zeros(n, dtype=np.int8),
-        plunging=plunging,
-    )
-
-
-def _joined(pieces: list[Toolpath]) -> Toolpath:
-    ends = np.vstack([p.ends for p in pieces])
-    # A lift goes straight up from wherever the cutter is.
-    for row in np.flatnonzero(np.isnan(ends[:, 0])):
-        ends[row, :2] = ends[row - 1, :2]
-    return Toolpath(
-        start=np.array([*pieces[0].start[:2], 0.0]),
-        ends=ends,
-        centres=np.vstack([p.centres for p in pieces]),
-        senses=np.concatenate([p.senses for p in pieces]),
-        plunging=np.concatenate([p.plunging for p in pieces]),
-    )
+    ends = np.array([[*at, LIFT_MM], [*to, LIFT_MM], [*to, z]])
+    path = Toolpath.straight(np.array([*at, np.nan]), ends)
+    path.rates[-1] = Rate.PLUNGE
+    return path
 
 
 def _directed_from(points: _Floats, *, clockwise: bool) -> _Floats:

@@ -359,10 +359,4 @@ def to_and_fro(
         z0 = -depth_mm * min(number, downs) / downs
         z1 = -depth_mm * min(number + 1, downs) / downs
         legs.append(walk.path(np.array([0.0, walk.length]), np.array([z0, z1])))
-    return Toolpath(
-        start=legs[0].start,
-        ends=np.vstack([leg.ends for leg in legs]),
-        centres=np.vstack([leg.centres for leg in legs]),
-        senses=np.concatenate([leg.senses for leg in legs]),
-        plunging=np.concatenate([leg.plunging for leg in legs]),
-    )
+    return Toolpath.joined(legs)

@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from letterply.catalogue.model import Cutter, CutterKind, Machine
-from letterply.cutting.model import Feeds, Operation, Program, TimeSum, Toolpath
+from letterply.cutting.model import Feeds, Operation, Program, Rate, TimeSum, Toolpath
 from letterply.cutting.timing import chain_time, corner_speeds
 from letterply.units import MM_PER_INCH
 
@@ -286,10 +286,10 @@ def _burn(w: _Writer, path: Toolpath, feeds: Feeds) -> None:
 
 
 def _walk_along(w: _Writer, path: Toolpath, feeds: Feeds) -> None:
-    ends, senses, plunging, centres = path.ends, path.senses, path.plunging, path.centres
-    for k in range(len(ends)):
-        feed = feeds.plunge_mm_per_min if plunging[k] else feeds.feed_mm_per_min
-        kind = _PLUNGE if plunging[k] else _CUT
+    ends, senses, centres = path.ends, path.senses, path.centres
+    for k, rate in enumerate(path.rates.tolist()):
+        feed = feeds.at(Rate(rate))
+        kind = _PLUNGE if rate == Rate.PLUNGE else _CUT
         if senses[k] == 0:
             w.line(ends[k], feed, kind)
         else:

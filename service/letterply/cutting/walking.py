@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from letterply.cutting.model import Toolpath
+from letterply.cutting.model import Rate, Toolpath
 from letterply.shapes.arcs import ArcChain
 
 __all__ = ["Walk", "polyline_path", "vertical_path"]
@@ -69,20 +69,23 @@ class Walk:
         total: _Floats = np.degrees(np.abs(np.diff(heading, axis=1)).sum(axis=1))
         return total
 
-    def path(self, lengths: _Floats, depths: _Floats) -> Toolpath:
+    def path(self, lengths: _Floats, depths: _Floats, corners: _Floats | None = None) -> Toolpath:
         """Return the toolpath that walks from the first to the last of the lengths.
 
-        `lengths` rises (on a loop beyond one turn, if need be), `depths` are the z there.
+        `lengths` rises (on a loop beyond one turn, if need be), `depths` are the z there. Between
+        the two lengths of a row of `corners`, (m, 2), it goes at the rate for corners.
         """
         lengths = np.asarray(lengths, dtype=np.float64)
-        breaks = self._move_ends(lengths[0], lengths[-1])
-        s = np.unique(np.concatenate((breaks, lengths)))
+        slow = np.empty((0, 2)) if corners is None else corners
+        breaks = self._ends_between(self._ends, lengths[0], lengths[-1])
+        turns = self._ends_between(slow.ravel(), lengths[0], lengths[-1])
+        s = np.unique(np.concatenate((breaks, lengths, turns)))
         # Break points closer than a hundredth of a micron are one.
         s = s[np.concatenate(([True], np.diff(s) > 1e-5))]
         s[-1] = lengths[-1]
         z = np.interp(s, lengths, depths)
         middle = (s[:-1] + s[1:]) / 2
-        wrapped = np.mod(middle, self.length) if self.closed else middle
+        wrapped: _Floats = np.mod(middle, self.length) if self.closed else middle
         k = np.minimum(np.searchsorted(self._ends, wrapped, side="left"), len(self.lengths) - 1)
         points = self.at(s)
         # Where the walk passes the end of a move exactly, take that end itself.
@@ -91,18 +94,22 @@ class Walk:
             ends=np.column_stack((points[1:], z[1:])),
             centres=self.chain.centres[k].copy(),
             senses=self.chain.senses[k].copy(),
-            plunging=np.zeros(len(k), dtype=bool),
+            rates=np.where(_within(wrapped, slow), Rate.CORNER, Rate.FEED).astype(np.int8),
         )
 
-    def _move_ends(self, first: float, last: float) -> _Floats:
-        """Return the lengths between first and last at which a move of the chain ends."""
-        if not self.closed:
-            inside = self._ends[(self._ends > first) & (self._ends < last)]
-            return np.concatenate(([first], inside, [last]))
-        turns = np.arange(np.floor(first / self.length), np.floor(last / self.length) + 1)
-        all_ends = (turns[:, None] * self.length + self._ends[None, :]).ravel()
-        inside = all_ends[(all_ends > first) & (all_ends < last)]
-        return np.concatenate(([first], inside, [last]))
+    def _ends_between(self, ends: _Floats, first: float, last: float) -> _Floats:
+        """Return which lengths, on a loop in every turn, lie between first and last."""
+        if self.closed:
+            turns = np.arange(np.floor(first / self.length), np.floor(last / self.length) + 1)
+            ends = (turns[:, None] * self.length + ends[None, :]).ravel()
+        return ends[(ends > first) & (ends < last)]
+
+
+def _within(lengths: _Floats, stretches: _Floats) -> NDArray[np.bool_]:
+    """Return which lengths lie in one of the stretches, (m, 2)."""
+    after, before = lengths[:, None] > stretches[:, 0], lengths[:, None] < stretches[:, 1]
+    inside: NDArray[np.bool_] = np.any(after & before, axis=1)
+    return inside
 
 
 def polyline_path(points: _Floats, *, plunge_first: bool = True) -> Toolpath:
@@ -114,16 +121,10 @@ def polyline_path(points: _Floats, *, plunge_first: bool = True) -> Toolpath:
     face = max(0.0, float(points[0, 2]))
     start = np.array([points[0, 0], points[0, 1], face])
     ends = points if plunge_first else points[1:]
-    plunging = np.zeros(len(ends), dtype=bool)
+    path = Toolpath.straight(start, np.asarray(ends, dtype=np.float64))
     if plunge_first and n:
-        plunging[0] = True
-    return Toolpath(
-        start=start,
-        ends=np.asarray(ends, dtype=np.float64),
-        centres=np.full((len(ends), 2), np.nan),
-        senses=np.zeros(len(ends), dtype=np.int8),
-        plunging=plunging,
-    )
+        path.rates[0] = Rate.PLUNGE
+    return path
 
 
 def vertical_path(x_mm: float, y_mm: float, levels_mm: _Floats) -> Toolpath:
@@ -131,10 +132,4 @@ def vertical_path(x_mm: float, y_mm: float, levels_mm: _Floats) -> Toolpath:
     ends = np.column_stack(
         (np.full(len(levels_mm), x_mm), np.full(len(levels_mm), y_mm), levels_mm)
     )
-    return Toolpath(
-        start=np.array([x_mm, y_mm, 0.0]),
-        ends=ends,
-        centres=np.full((len(ends), 2), np.nan),
-        senses=np.zeros(len(ends), dtype=np.int8),
-        plunging=np.ones(len(ends), dtype=bool),
-    )
+    return Toolpath.straight(np.array([x_mm, y_mm, 0.0]), ends, Rate.PLUNGE)

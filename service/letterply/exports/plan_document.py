@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from letterply.cutting.model import CutPlan, Feeds, Operation, Program, TimeSum, Toolpath
+from letterply.cutting.model import CutPlan, Operation, Program, TimeSum, Toolpath
 from letterply.exports.numbers import rounded
 from letterply.exports.stack_document import findings_document
 from letterply.exports.values import Document, counted, plain
@@ -213,15 +213,17 @@ def _operation(operation: Operation) -> Document:
         "paths": len(operation.paths),
         "moves": sum(len(p) for p in operation.paths),
         "path_length_mm": rounded(sum(path_length_mm(p) for p in operation.paths), 2),
-        "feeds": _feeds(operation.feeds),
+        "feeds": _feeds(operation),
     }
 
 
-def _feeds(feeds: Feeds) -> Document:
+def _feeds(operation: Operation) -> Document:
+    feeds, corners = operation.feeds, operation.corner_feed_mm_per_min
     return {
         "spindle_rpm": rounded(feeds.spindle_rpm, 1),
         "feed_mm_per_min": rounded(feeds.feed_mm_per_min, 1),
         "plunge_mm_per_min": rounded(feeds.plunge_mm_per_min, 1),
+        "corner_feed_mm_per_min": None if corners is None else rounded(corners, 1),
         "pass_depth_mm": rounded(feeds.pass_depth_mm),
         "chip_load_mm": rounded(feeds.chip_load_mm),
         "reasons": [
