@@ -14,6 +14,8 @@ from letterply.errors import InputError
 def test_ways_to_cut_have_defaults_and_choices() -> None:
     catalogue = load_catalogue()
     plain = resolve_shop({}, catalogue)
+    assert not plain.use_counters
+    assert resolve_shop({"use_counters": True}, catalogue).use_counters
     assert (plain.entry, plain.tab_shape, plain.groove_passes) == (Entry.RAMP, TabShape.FLAT, 1)
     wished = {"entry": "helix", "tab_shape": "triangular", "groove_passes": 2}
     shop = resolve_shop(wished, catalogue)
@@ -29,6 +31,8 @@ def test_ways_to_cut_have_defaults_and_choices() -> None:
         ({"entry": 3}, "unknown-choice", "shop.entry"),
         ({"tab_shape": "round"}, "unknown-choice", "shop.tab_shape"),
         ({"groove_passes": 3}, "out-of-range", "shop.groove_passes"),
+        ({"use_counters": "yes"}, "unknown-choice", "shop.use_counters"),
+        ({"use_counters": 1}, "unknown-choice", "shop.use_counters"),
         ({"groove_passes": True}, "out-of-range", "shop.groove_passes"),
         ({"hold_down": ["tabs"]}, "unknown-choice", "shop.hold_down"),
         ({"hold_down": "glue"}, "unknown-choice", "shop.hold_down"),

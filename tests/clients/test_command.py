@@ -176,3 +176,19 @@ def test_a_check_takes_the_use_of_a_sign(recipe, tmp_path, capsys):
 def test_raising_the_size_is_part_of_a_repair(recipe, capsys):
     assert main(["check", recipe(), "--raise-size"]) == 2
     assert "--raise-size needs --repair" in capsys.readouterr().err
+
+
+def test_counters_are_used_where_the_command_says_so(recipe, capsys):
+    """The dot of an i has room in an O of 150 mm."""
+    words = {"text": "Oi", "font": "playfair-display", "size": {"cap_height": "150 mm"}}
+    layers = [
+        {"name": "face", "material": "mdf", "thickness": "6 mm", "outline": {"kind": "lettering"}}
+    ]
+    inside = []
+    for more in ([], ["--use-counters"]):
+        lettered = recipe(lettering=words, layers=layers, align={"kind": "none"})
+        main(["plan", lettered, "--json", *more])
+        (sheet,) = json.loads(capsys.readouterr().out)["sheets"]
+        ring, _, dot = (part["bounds_mm"] for part in sheet["parts"])
+        inside.append(ring[0] < dot[0] and dot[2] < ring[2] and dot[1] > ring[1])
+    assert inside == [False, True]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -213,7 +213,7 @@ def prove(
     parts: Part | tuple[Part, ...],
     programs: Sequence[ProgramSource],
     *,
-    tabs: int = 4,
+    tabs: int | Mapping[str, int] = 4,
     hold_down: HoldDown = HoldDown.TABS,
     machine: Machine = MACHINE,
     through: float = THROUGH,
@@ -230,7 +230,7 @@ def prove(
         cutters=cutters,
         machine=machine,
         through_mm=through,
-        tabs={p.mark: tabs for p in sheet.parts},
+        tabs={p.mark: tabs for p in sheet.parts} if isinstance(tabs, int) else tabs,
         hold_down=hold_down,
         cell_mm=cell,
         tab_height_mm=tab_height,

@@ -24,6 +24,17 @@ def test_a_part_in_a_counter_is_not_apart():
     assert least_gap([ring, box(x - 1, y - 1, x + 1, y + 1)], up_to_mm=5) == 0
 
 
+def test_where_counters_are_used_the_way_to_their_edge_counts():
+    """The counter of an O of 100 mm is 60 mm across."""
+    ring = letter("O", 100)
+    x, y = ring.centroid.coords[0]
+    dot = box(x - 20, y - 1, x + 28, y + 1)
+    gap = least_gap([ring, dot], up_to_mm=5, in_counters=True)
+    assert gap == pytest.approx((30**2 - 1) ** 0.5 - 28, abs=0.15)
+    crossing = box(x - 20, y - 1, x + 35, y + 1)
+    assert least_gap([ring, crossing], up_to_mm=5, in_counters=True) == 0
+
+
 @pytest.mark.parametrize("side", ["left", "low", "right", "high"])
 def test_a_part_in_any_margin_is_noticed(side):
     stock = sheet("s", 300, 200)

@@ -4,15 +4,23 @@ from __future__ import annotations
 
 import argparse
 import contextlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from letterply_client import Client, OrderWishes, Problem, Progress, Result
 
-__all__ = ["add_order", "mistakes_in_words", "run_order", "show_estimate"]
+__all__ = [
+    "USE_COUNTERS",
+    "add_order",
+    "mistakes_in_words",
+    "run_order",
+    "show_estimate",
+    "with_counters",
+]
 
+USE_COUNTERS = "lay small parts in the counters of larger ones"
 _MOST_TOLD = 25
 _PHASES = {
     "waiting": "waiting for a worker",
@@ -36,6 +44,7 @@ def add_order(commands: Any, common: argparse.ArgumentParser) -> argparse.Argume
     order.add_argument("--title", help="what the order is called")
     order.add_argument("--shop", help="file (JSON) with machine, cutters, stock")
     order.add_argument("--marks", choices=["drawn", "scribed"], help="scribe marks on hidden faces")
+    order.add_argument("--use-counters", action="store_true", help=USE_COUNTERS)
     order.add_argument("--search", type=int, metavar="S", help="seconds for tighter layouts")
     order.add_argument("--revises", metavar="ID", help="earlier order whose sheets are kept")
     order.add_argument("--dry-run", action="store_true", help="only say what it takes and costs")
@@ -46,6 +55,15 @@ def add_order(commands: Any, common: argparse.ArgumentParser) -> argparse.Argume
     )  # fmt: skip
     order.set_defaults(kind="order")
     return order
+
+
+def with_counters(
+    shop: Mapping[str, Any] | None, options: argparse.Namespace
+) -> Mapping[str, Any] | None:
+    """Return a shop, or None for the usual one, with `--use-counters` as it was given."""
+    if not getattr(options, "use_counters", False):
+        return shop
+    return {**(shop or {}), "use_counters": True}
 
 
 def run_order(
@@ -80,6 +98,8 @@ def run_order(
         lines = options.list.read_bytes()
         wishes.setdefault("title", None)
         wishes["title"] = wishes["title"] or options.list.stem
+    if options.use_counters:
+        wishes["shop"] = with_counters(wishes.get("shop"), options)
     if options.dry_run:
         return None, dict(client.estimate_order(lines, **wishes))
     with _bar() as progress:

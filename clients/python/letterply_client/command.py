@@ -19,10 +19,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from letterply_client._order_command import (
+    USE_COUNTERS,
     add_order,
     mistakes_in_words,
     run_order,
     show_estimate,
+    with_counters,
 )
 
 if TYPE_CHECKING:
@@ -116,6 +118,7 @@ def _parser() -> argparse.ArgumentParser:
                 help="with --repair: make the lettering larger where nothing else helps",
             )
         if kind == "plan":
+            command.add_argument("--use-counters", action="store_true", help=USE_COUNTERS)
             command.add_argument(
                 "--accept-unproved",
                 action="store_true",
@@ -215,7 +218,7 @@ def _make(options: argparse.Namespace) -> int:
     wishes: PlanWishes = {}
     if options.kind != "stack":
         wishes = {
-            "shop": _read_json_if(options.shop, "shop"),
+            "shop": with_counters(_read_json_if(options.shop, "shop"), options),
             "limits": _read_json_if(options.limits, "limits"),
             "use": _read_json_if(options.use, "use"),
         }

@@ -63,6 +63,11 @@ class Shop(_Open):
         None, description="keys of stock, or sheets described in place"
     )
     hold_down: Literal["tabs", "tape", "skin"] | None = None
+    use_counters: bool = Field(
+        False,
+        description="lay small parts in the counters of larger ones, where these are waste; they "
+        "are cut first, then the counter, then the outline",
+    )
 
 
 class StackRequest(_Open):

@@ -21,7 +21,7 @@ __all__ = ["Entry", "HoldDown", "OwnFeeds", "Shop", "TabShape", "resolve_shop"]
 
 _FIELDS = (
     "machine", "cutters", "stock", "hold_down", "feeds", "finish", "entry", "tab_shape",
-    "groove_passes",
+    "groove_passes", "use_counters",
 )  # fmt: skip
 _DEFAULT_MACHINE = "bench-router"
 _MAX_NAMES = 200
@@ -78,6 +78,7 @@ class Shop:
         entry: how a cutter goes down at an outline.
         tab_shape: what tabs look like.
         groove_passes: 2 to carve grooves twice over, the second time taking a last thin layer.
+        use_counters: whether small parts may be cut out of the counters of larger ones.
 
     """
 
@@ -90,6 +91,7 @@ class Shop:
     entry: Entry = Entry.RAMP
     tab_shape: TabShape = TabShape.FLAT
     groove_passes: int = 1
+    use_counters: bool = False
 
 
 def resolve_shop(
@@ -153,6 +155,7 @@ def resolve_shop(
         entry=Entry(entry),
         tab_shape=TabShape(tab_shape),
         groove_passes=_passes(raw.get("groove_passes", 1), f"{field}.groove_passes"),
+        use_counters=_yes_or_no(raw.get("use_counters", False), f"{field}.use_counters"),
     )
 
 
@@ -163,6 +166,17 @@ def _one_of(choices: type[StrEnum], value: object, what: str, field: str) -> str
             code="unknown-choice",
             field=field,
             expected=", ".join(choices),
+        )
+    return value
+
+
+def _yes_or_no(value: object, field: str) -> bool:
+    if not isinstance(value, bool):
+        raise InputError(
+            f"{value!r} is neither yes nor no.",
+            code="unknown-choice",
+            field=field,
+            expected="true or false",
         )
     return value
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from letterply.cutting.beam import beam_operations, choose_beam
@@ -19,6 +19,7 @@ from letterply.cutting.model import CutterChoice, Operation
 from letterply.cutting.outline import Drilled, profile_operations
 from letterply.cutting.profile import clearance
 from letterply.cutting.workbench import Workbench
+from letterply.sheets.counters import hosts_by_mark
 from letterply.sheets.model import PlacedPart, Placement, Sheet
 from letterply.stacks.model import Hole
 from letterply.stacks.plates import hole_region
@@ -35,12 +36,14 @@ class SheetWork:
         sheet: the sheet as it will be cut, its grooves limited to what the rack carves.
         operations: in order of work.
         choice: which cutters cut the outlines, and why.
+        hosts: mark of a part that lies in a counter -> mark of the part whose counter it is.
 
     """
 
     sheet: Sheet
     operations: list[Operation]
     choice: CutterChoice | None
+    hosts: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -71,6 +74,9 @@ def plan_operations(bench: Workbench, sheet: Sheet) -> SheetWork:
     """
     if bench.shop.machine.kind == "beam":
         return _beam_work(bench, sheet)
+    hosts = hosts_by_mark(sheet.parts)
+    names = {p.mark: p.source.name for p in sheet.parts}
+    guests = {(names[guest], names[host]) for guest, host in hosts.items()}
     copies = Counter(p.source.name for p in sheet.parts)
     firsts: dict[str, PlacedPart] = {}
     for placed in sheet.parts:
@@ -82,7 +88,9 @@ def plan_operations(bench: Workbench, sheet: Sheet) -> SheetWork:
     drilled: Drilled = {}
     faces = {name: _face_work(bench, first, drilled) for name, first in firsts.items()}
     cut = {name: first for name, first in firsts.items() if not first.source.ready_made}
-    outlines = profile_operations(bench, tuple(cut.values()), [copies[n] for n in cut], drilled)
+    outlines = profile_operations(
+        bench, tuple(cut.values()), [copies[n] for n in cut], drilled, guests
+    )
     parts = tuple(
         PlacedPart.at(p.mark, p.copy, firsts[p.source.name].source, p.placement)
         for p in sheet.parts
@@ -104,7 +112,7 @@ def plan_operations(bench: Workbench, sheet: Sheet) -> SheetWork:
     # What the detail cutter does, whole outlines among it, is done before a larger one is put in.
     cuts.sort(key=lambda o: bench.cutter_of(o).diameter_mm)
     ordered += cuts
-    return SheetWork(replace(sheet, parts=parts), ordered, outlines.choice)
+    return SheetWork(replace(sheet, parts=parts), ordered, outlines.choice, hosts)
 
 
 def _beam_work(bench: Workbench, sheet: Sheet) -> SheetWork:
@@ -127,7 +135,7 @@ def _beam_work(bench: Workbench, sheet: Sheet) -> SheetWork:
             )
             firsts[name], choice = beam_operations(bench, unmoved, beam)
         ordered += _moved(firsts[name], placed)
-    return SheetWork(sheet, ordered, choice)
+    return SheetWork(sheet, ordered, choice, hosts_by_mark(sheet.parts))
 
 
 def _moved(operations: Sequence[Operation], placed: PlacedPart) -> list[Operation]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence, Set
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -65,7 +65,11 @@ class OutlineWork:
 
 
 def profile_operations(
-    bench: Workbench, parts: Sequence[PlacedPart], counts: Sequence[int], bored: Drilled
+    bench: Workbench,
+    parts: Sequence[PlacedPart],
+    counts: Sequence[int],
+    bored: Drilled,
+    guests: Iterable[tuple[str, str]] = (),
 ) -> OutlineWork:
     """Return the operations along the outlines of different parts, each in its own frame.
 
@@ -74,6 +78,8 @@ def profile_operations(
         parts: one copy of each part, unmoved.
         counts: how many copies of each there are.
         bored: part name -> through holes that are drilled and not cut again.
+        guests: names of parts that lie in a counter, each with that of the part whose counter it
+            is: the guest must be cut by the cutter that cuts the counter, or one before it.
 
     Raises:
         InputError: `cutter-too-large` when no cutter is smaller than a part.
@@ -104,10 +110,11 @@ def profile_operations(
     )
     assert choice is not None  # there are cutters and parts
     work = OutlineWork({}, {}, CutterChoice(choice.reason, choice.compared))
+    detail = choice.detail
+    alone = _by_detail_alone(bench, parts, solids, choice, set(guests))
     for number, (placed, solid) in enumerate(zip(parts, solids, strict=True)):
         rest = choice.lefts.get(number, EMPTY)
-        detail = choice.detail
-        if detail is not None and _mostly_detail(bench, solid, detail, rest):
+        if detail is not None and placed.part.name in alone:
             rest = leftover_of(solid, detail, bench.tolerances)
             work.profiles[placed.part.name] = _profile(bench, placed, solid, detail, rest)
             continue
@@ -121,11 +128,49 @@ _MOST_DETAIL = 0.35
 free already must not be cut by another cutter."""
 
 
-def _mostly_detail(bench: Workbench, solid: Polygon, detail: Cutter, rest: Region) -> bool:
+def _by_detail_alone(
+    bench: Workbench,
+    parts: Sequence[PlacedPart],
+    solids: Sequence[Polygon],
+    choice: ProfileChoice,
+    guests: Set[tuple[str, str]],
+) -> set[str]:
+    """Return the names of the parts whose outlines the detail cutter cuts alone.
+
+    The detail cutter comes first: what lies in a counter that it cuts must be cut by it too.
+    """
+    if choice.detail is None:
+        return set()
+    hosts = {host for _, host in guests}
+    alone = {
+        placed.part.name
+        for number, (placed, solid) in enumerate(zip(parts, solids, strict=True))
+        if _mostly_detail(
+            bench,
+            solid,
+            choice.detail,
+            choice.lefts.get(number, EMPTY),
+            counters=placed.part.name in hosts,
+        )
+    }
+    while more := {guest for guest, host in guests if host in alone} - alone:
+        alone |= more
+    return alone
+
+
+def _mostly_detail(
+    bench: Workbench, solid: Polygon, detail: Cutter, rest: Region, *, counters: bool
+) -> bool:
+    """Whether the outline, or on request a counter, is mostly what a larger cutter leaves."""
     if rest.is_empty:
         return False
-    outer = outside_loops(solid, detail.radius_mm, bench.tolerances)
-    return rest_share(outer, rest, detail.radius_mm) > _MOST_DETAIL
+    rings = [outside_loops(solid, detail.radius_mm, bench.tolerances)]
+    if counters:
+        rings += [
+            inside_loops(Polygon(ring), detail.radius_mm, bench.tolerances)
+            for ring in solid.interiors
+        ]
+    return any(rest_share(loops, rest, detail.radius_mm) > _MOST_DETAIL for loops in rings)
 
 
 def _refuse_large(

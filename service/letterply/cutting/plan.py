@@ -1,13 +1,14 @@
 """Sheets in, cut plans out: operations in order, programs, time and doubts.
 
 Order on a sheet keeps parts held until last: scribe, groove (its flat floor first), pocket, drill,
-detail of the profiles, then the profiles, inside before outside. Work of one kind with one cutter
+detail of the profiles, then the profiles, inside before outside, and what lies in a part's counter
+before that part. Work of one kind with one cutter
 is done in one go, with short ways between.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import groupby
 
@@ -23,6 +24,7 @@ from letterply.cutting.sequence import short_tour
 from letterply.cutting.workbench import SKIN_MM, TAB_WEB_MM, Workbench
 from letterply.findings import by_severity
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES, Tolerances
+from letterply.sheets.counters import hosts_by_mark
 from letterply.sheets.model import Sheet
 from letterply.sheets.spacing import least_spacing, least_spacing_for_beam
 
@@ -79,7 +81,7 @@ def plan_sheet(
     sheet = work.sheet
     cutters = {c.key: c for c in shop.cutters}
     groups = [
-        (key, _in_short_order(list(ops)))
+        (key, _in_short_order(list(ops), work.hosts))
         for key, ops in groupby(work.operations, key=lambda o: (o.kind, o.cutter, o.note))
     ]
     ordered = [op for _, ops in groups for op in ops]
@@ -106,13 +108,31 @@ def plan_sheet(
     )
 
 
-def _in_short_order(operations: list[Operation]) -> list[Operation]:
-    """Order operations of one kind: a part's own stay together, inside ones first."""
+def _in_short_order(operations: list[Operation], hosts: Mapping[str, str]) -> list[Operation]:
+    """Order operations of one kind: a part's own stay together, inside ones first.
+
+    What lies in the counters of a part comes right before it: its slugs come loose with it.
+    """
     parts: dict[str, list[Operation]] = {}
     for op in operations:
         if op.paths:
             parts.setdefault(op.mark, []).append(op)
-    clusters = [sorted(ops, key=lambda o: not o.inside) for _, ops in sorted(parts.items())]
+    guests: dict[str, list[str]] = {}
+    for mark in sorted(parts):
+        host = hosts.get(mark, "")
+        while host and host not in parts:
+            host = hosts.get(host, "")
+        guests.setdefault(host, []).append(mark)
+
+    def with_guests(mark: str) -> list[Operation]:
+        own = sorted(parts.get(mark, ()), key=lambda o: not o.inside)
+        return [*_shortest([with_guests(g) for g in guests.get(mark, ())]), *own]
+
+    return with_guests("")
+
+
+def _shortest(clusters: list[list[Operation]]) -> list[Operation]:
+    """Return the operations of clusters that are each done in one go, with short ways between."""
     if not clusters:
         return []
     entries = np.array([c[0].paths[0].start[:2] for c in clusters])
@@ -218,6 +238,15 @@ def _blank_header(sheet: Sheet, shop: Shop, material: Material) -> list[str]:
     return [*lines, _CUTTER_CAUTION, caution, *(f"caution: {text}" for text in material.cautions)]
 
 
+def _counter_lines(sheet: Sheet) -> list[str]:
+    """Say how many parts lie in the counters of others, if any do."""
+    count = len(hosts_by_mark(sheet.parts))
+    if not count:
+        return []
+    lie = "1 part lies in a counter" if count == 1 else f"{count} parts lie in counters"
+    return [f"{lie}, cut before it: keep what drops out"]
+
+
 def _header(sheet: Sheet, shop: Shop, catalogue: Catalogue) -> list[str]:
     stock, machine = sheet.stock, shop.machine
     material = catalogue.material(stock.material)
@@ -245,6 +274,7 @@ def _header(sheet: Sheet, shop: Shop, catalogue: Catalogue) -> list[str]:
         f"zero: x y at the lower left corner of the sheet, z at the {face}",
         deep,
         f"hold-down: {held}",
+        *_counter_lines(sheet),
         _BEAM_CAUTION if machine.kind == "beam" else _CUTTER_CAUTION,
         "caution: the manual of the machine and local rules come first, and try the program "
         "above the stock before it cuts",

@@ -57,7 +57,9 @@ def make_plans(stack: Stack, shop: Shop, catalogue: Catalogue) -> Made:
         ),
         default=0.0,
     )
-    nesting = nest(_to_place(stack, catalogue), shop.stock, spacing_mm=spacing)
+    nesting = nest(
+        _to_place(stack, catalogue), shop.stock, spacing_mm=spacing, use_counters=shop.use_counters
+    )
     sheets = list(nesting.sheets)
     for layer in stack.layers:
         if layer.fixture is not None:

@@ -1,28 +1,25 @@
-"""A part and the course in, whether it is cut free at the right time and held until then out.
-
-Levels: the *underside* is where a cut is through (with a skin: where the skin begins); a tab
-counts as one when it stands above the underside by half its height at least.
-"""
+"""A part and the course in, whether it is cut free at the right time and held until then out."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import Polygon
 
-from letterply.catalogue.model import Cutter
 from letterply.findings import Severity
 from letterply.proof.course import Course
-from letterply.proof.exact import Sweep, through_sweeps
+from letterply.proof.levels import Levels
+from letterply.proof.loosening import (
+    find_cuts_after_outline,
+    find_cuts_in_loose_slug,
+    find_cuts_when_loose,
+)
 from letterply.proof.model import Fault
-from letterply.proof.moves import Boxed, Segments
 from letterply.proof.severance import (
-    EDGE_MM,
     LEEWAY_MM,
     Ring,
     Severance,
@@ -33,72 +30,7 @@ from letterply.proof.severance import (
 from letterply.sheets.model import HoldDown, PlacedPart
 from letterply.stacks.model import Part
 
-__all__ = ["Held", "Levels", "judge_holding"]
-
-_SKIN_MM = 0.02
-_PLAIN_TAB_MM = 0.4
-_SKIM_MM = 0.02
-_TOUCH_MM = 0.02
-_INSIDE_MM = 0.1
-_OPEN_MM = 0.1
-_MOST = 0.5
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Levels:
-    """Paths at the underside and at the height of a tab, and how parts are held.
-
-    Attributes:
-        through: paths at the underside.
-        held: paths at the height of a tab.
-        cuts: all cuts below the face.
-        stays, radii: (m,), stay and radius of the cutter of each cut.
-        hold_down: how parts are held.
-        finest_mm: diameter of the narrowest cutter that could cut through, infinite when none.
-
-    """
-
-    through: tuple[Sweep, ...]
-    held: tuple[Sweep, ...]
-    cuts: Boxed
-    stays: NDArray[np.int64]
-    radii: NDArray[np.float64]
-    hold_down: HoldDown
-    finest_mm: float
-
-    @classmethod
-    def of(
-        cls,
-        course: Course,
-        *,
-        rack: Iterable[Cutter],
-        thickness_mm: float,
-        through_mm: float,
-        hold_down: HoldDown,
-        tab_height_mm: float | None,
-    ) -> Levels:
-        """Collect the paths of a course at both levels; `rack` holds what could cut an outline."""
-        under = -thickness_mm
-        if through_mm < 0:
-            under = -(thickness_mm + through_mm) + _SKIN_MM
-        rise = 0.0
-        if hold_down is HoldDown.TABS:
-            height = _PLAIN_TAB_MM if tab_height_mm is None else tab_height_mm
-            rise = min(height / 2, thickness_mm / 2)
-        through = through_sweeps(course, under)
-        held = through if rise == 0 else through_sweeps(course, under + rise)
-        able = [c.diameter_mm for c in rack if c.cutting_length_mm >= thickness_mm + through_mm]
-        s = course.segments
-        deep = np.minimum(s.starts[:, 2], s.ends[:, 2]) < -_SKIM_MM
-        return cls(
-            through=through,
-            held=held,
-            cuts=Boxed.of(s.take(deep)),
-            stays=course.stays[deep],
-            radii=course.radii()[deep],
-            hold_down=hold_down,
-            finest_mm=min(able, default=math.inf),
-        )
+__all__ = ["Held", "find_guests", "judge_holding"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,17 +53,41 @@ class Held:
     faults: tuple[Fault, ...]
 
 
-def judge_holding(course: Course, placed: PlacedPart, levels: Levels, tabs_wanted: int) -> Held:
+def find_guests(parts: Sequence[PlacedPart]) -> list[tuple[Polygon, ...]]:
+    """Return for each part of a sheet what lies in its holes: other parts, filled."""
+    solids = [Polygon(p.part.outline.exterior) for p in parts]
+    spots = np.array([_point_on(p.part.outline) for p in parts]).reshape(-1, 2)
+    found: list[tuple[Polygon, ...]] = []
+    for placed, solid in zip(parts, solids, strict=True):
+        inside = np.zeros(len(parts), dtype=np.bool_)
+        if placed.part.outline.interiors:
+            inside = shapely.contains_xy(solid, spots) & ~shapely.contains_xy(
+                placed.part.outline, spots
+            )
+        found.append(tuple(solids[k] for k in np.flatnonzero(inside)))
+    return found
+
+
+def judge_holding(
+    course: Course,
+    placed: PlacedPart,
+    levels: Levels,
+    tabs_wanted: int,
+    guests: Sequence[Polygon] = (),
+) -> Held:
     """Judge the rings of a part: severed, tabs left, nothing cut after it is free.
 
-    A blank is not cut out: there is nothing to judge.
+    `guests` are the parts that lie in its holes: they are cut before the hole that they lie in,
+    for its slug comes loose with it. A blank is not cut out: there is nothing to judge.
     """
     if placed.source.ready_made:
         return Held(through=True, tabs=0, left_area_mm2=0.0, held=True, faults=())
     outline = placed.part.outline
     mark = placed.mark
     rings = [Ring(Polygon(outline.exterior), hole=False)]
-    rings += [Ring(Polygon(ring), hole=True) for ring in outline.interiors]
+    for hole in outline.interiors:
+        area = Polygon(hole)
+        rings.append(Ring(area, hole=True, guests=tuple(g for g in guests if area.contains(g))))
     faults: list[Fault] = []
     through = outer = True
     tabs = 0
@@ -152,8 +108,10 @@ def judge_holding(course: Course, placed: PlacedPart, levels: Levels, tabs_wante
         if not ring.hole and found.cut:
             free = found.tabs == 0 and found.missing_mm == 0
             if free and levels.hold_down is HoldDown.TABS:
-                loose += _cut_when_loose(course, ring, levels, mark)
-            faults += _cut_after_outline(course, ring, levels, mark)
+                loose += find_cuts_when_loose(course, ring, levels, mark)
+            faults += find_cuts_after_outline(course, ring, levels, mark)
+        if ring.guests and found.cut:
+            faults += find_cuts_in_loose_slug(course, ring, levels, mark)
     if rounded:
         faults.append(_round_fault(rounded, mark))
     faults += loose
@@ -265,135 +223,3 @@ def _round_fault(rounded: Sequence[Severance], mark: str) -> Fault:
         limit=0.0,
         mark=mark,
     )
-
-
-def _outer_stays(ring: Ring, levels: Levels) -> list[int]:
-    """Return the stays that cut along the outside of a ring at the underside, in order."""
-    stays: set[int] = set()
-    for one in levels.through:
-        band = ring.area.buffer(1.2 * one.radius_mm + 0.5).difference(ring.area)
-        shapely.prepare(band)
-        stays.update(int(s) for s in one.stays[shapely.intersects(band, one.lines)])
-    return sorted(s for s in stays if s >= 0)
-
-
-def _outline_stay(ring: Ring, levels: Levels) -> int | None:
-    """Return a stay before which no more than half of the outline's length is cut through.
-
-    Details of the outline may be cut out earlier by a smaller cutter. Ways to and fro count twice
-    here: it may be too early, and is never too late.
-    """
-    lengths: dict[int, float] = {}
-    for one in levels.through:
-        band = ring.area.buffer(1.2 * one.radius_mm + 0.5).difference(ring.area)
-        shapely.prepare(band)
-        near = shapely.intersects(band, one.lines) & (one.stays >= 0)
-        cut = shapely.length(shapely.intersection(band, one.lines[near]))
-        for stay, length in zip(one.stays[near].tolist(), cut.tolist(), strict=True):
-            lengths[stay] = lengths.get(stay, 0.0) + length
-    total = 0.0
-    for stay in sorted(lengths):
-        total += lengths[stay]
-        if total >= ring.area.exterior.length * _MOST:
-            return stay
-    return None
-
-
-def _half_cut(ring: Ring, levels: Levels) -> int | None:
-    """Return the stay that brings the cut to half of the outline, measured on the outline."""
-    stays = _outer_stays(ring, levels)
-    line = ring.area.exterior
-
-    def half(last: int) -> bool:
-        swept = sweeps_near(ring, levels.through, last_stay=stays[last]).buffer(2 * EDGE_MM)
-        return bool(line.intersection(swept).length >= _MOST * line.length)
-
-    if not stays or not half(len(stays) - 1):
-        return None
-    return stays[_first(half, len(stays))]
-
-
-def _first(holds: Callable[[int], bool], count: int) -> int:
-    """Return the first number for which something holds that holds for all later ones."""
-    low, high = 0, count - 1
-    while low < high:
-        middle = (low + high) // 2
-        low, high = (low, middle) if holds(middle) else (middle + 1, high)
-    return low
-
-
-def _cut_when_loose(course: Course, ring: Ring, levels: Levels, mark: str) -> list[Fault]:
-    """Find cuts that touch a part after the stay that frees it."""
-    stays = _outer_stays(ring, levels)
-    radius = main_radius(ring, levels.through)
-    if not stays or radius is None:
-        return []
-    line = ring.offset(radius).boundary
-
-    def freed(last: int) -> bool:
-        rest = line.difference(sweeps_near(ring, levels.through, last_stay=stays[last]))
-        return bool(rest.length <= _OPEN_MM)
-
-    last = stays[_first(freed, len(stays))]  # swept areas only grow
-    later, radii = _later_cuts(levels, last, ring.area.bounds)
-    shapely.prepare(ring.area)
-    away = np.asarray(shapely.distance(ring.area, _lines(later)))
-    touching = np.flatnonzero(away <= radii + _TOUCH_MM)
-    if not len(touching):
-        return []
-    move = int(later.moves[touching[0]])
-    return [
-        _late_fault(course, "loose", move, f"{mark} is cut free, and a later cut touches it", mark)
-    ]
-
-
-def _cut_after_outline(course: Course, ring: Ring, levels: Levels, mark: str) -> list[Fault]:
-    """Find cuts inside a part after most of its outline was cut through."""
-    for search in (_outline_stay, _half_cut):  # a rough sum finds most in order, then exactly
-        stay = search(ring, levels)
-        if stay is None:
-            return []
-        later, inside = _inside_after(ring, levels, stay)
-        if not len(inside):
-            return []
-    move = int(later.moves[inside[0]])
-    text = f"The outline of {mark} is cut before the work inside it is done"
-    return [_late_fault(course, "order", move, text, mark)]
-
-
-def _inside_after(ring: Ring, levels: Levels, stay: int) -> tuple[Segments, NDArray[np.int64]]:
-    """Return the cuts near a ring after a stay, and which of them lie inside it."""
-    later, _ = _later_cuts(levels, stay, ring.area.bounds)
-    inner = ring.area.buffer(-_INSIDE_MM)
-    shapely.prepare(inner)
-    middles = (later.starts[:, :2] + later.ends[:, :2]) / 2
-    return later, np.flatnonzero(shapely.contains_xy(inner, middles[:, 0], middles[:, 1]))
-
-
-def _late_fault(course: Course, code: str, move: int, text: str, mark: str) -> Fault:
-    name, line = course.line_of(move)
-    end = course.moves.ends[move]
-    return Fault(
-        code,
-        Severity.BLOCKER,
-        f"{text}.",
-        program=name,
-        line=line,
-        where=(float(end[0]), float(end[1])),
-        mark=mark,
-    )
-
-
-def _later_cuts(
-    levels: Levels, stay: int, bounds: tuple[float, float, float, float]
-) -> tuple[Segments, NDArray[np.float64]]:
-    """Return the cuts near a box after a stay, and the radii of their cutters."""
-    widest = float(levels.radii.max()) if len(levels.radii) else 0.0
-    near = levels.cuts.near(bounds, widest + 1)
-    near = near[levels.stays[near] > stay]
-    return levels.cuts.segments.take(near), levels.radii[near]
-
-
-def _lines(segments: Segments) -> NDArray[np.object_]:
-    ends = np.stack([segments.starts[:, :2], segments.ends[:, :2]], axis=1)
-    return np.asarray(shapely.linestrings(ends), dtype=object)

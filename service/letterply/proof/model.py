@@ -50,7 +50,7 @@ FAULT_CODES: dict[str, str] = {
     "tabs-lost": "fewer tabs left than planned",
     "tabs-extra": "more tabs left than planned",
     "loose": "a part that comes free before the last cut that touches it",
-    "order": "an outline cut before the work inside it is done",
+    "order": "an outline or a hole cut before the work inside it is done",
     "rapid-in-stock": "a rapid move through material",
     "plunge": "straight down into material with a cutter that cannot plunge",
     "spindle-off": "a rotating cutter cuts while the spindle stands still",

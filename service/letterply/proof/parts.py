@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from shapely import Polygon
 
 from letterply.findings import Severity
 from letterply.proof.course import Course, carve_course
 from letterply.proof.exact import PlaneGouge, SideCuts, find_plane_gouge, standing_face
-from letterply.proof.holding import Held, Levels, judge_holding
+from letterply.proof.holding import Held, judge_holding
+from letterply.proof.levels import Levels
 from letterply.proof.model import Fault, HeightField, PartVerdict
 from letterply.proof.scribing import find_stray, find_undrawn
 from letterply.proof.surface import DEPTH_TOLERANCE_MM, Misfit
@@ -45,6 +47,7 @@ def judge_part(
     sides: Sequence[SideCuts],
     *,
     tabs_wanted: int,
+    guests: Sequence[Polygon] = (),
 ) -> tuple[PartVerdict, tuple[Fault, ...]]:
     """Return what became of a part and what is wrong with it.
 
@@ -57,12 +60,13 @@ def judge_part(
         levels: paths that part the stock.
         sides: what cylinders cut with their sides.
         tabs_wanted: tabs that must be left.
+        guests: parts that lie in its holes, filled.
 
     """
     mine = [m for m in misfits if target.features[m.feature].part == index]
     deep = [m for m in mine if m.too_deep]
     high = [m for m in mine if not m.too_deep]
-    held = judge_holding(course, placed, levels, tabs_wanted)
+    held = judge_holding(course, placed, levels, tabs_wanted, guests)
     faults: list[Fault] = list(held.faults)
 
     plane = find_plane_gouge(sides, standing_face(placed.part))

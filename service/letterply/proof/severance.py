@@ -51,11 +51,20 @@ class Ring:
     Attributes:
         area: the ring filled.
         hole: True when the cutter goes inside it.
+        guests: parts that are cut out of the slug of a hole, filled.
 
     """
 
     area: Polygon
     hole: bool
+    guests: tuple[Polygon, ...] = ()
+
+    def band(self, radius_mm: float) -> BaseGeometry:
+        """Return where the axis of a cutter runs that cuts along the ring, with some room."""
+        wide = 1.2 * radius_mm + 0.5
+        if self.hole:
+            return self.area.difference(self.area.buffer(-wide))
+        return self.area.buffer(wide).difference(self.area)
 
     def offset(self, distance_mm: float) -> BaseGeometry:
         """Return the filled ring moved by a distance to the cutter's side."""
@@ -146,11 +155,8 @@ def main_radius(ring: Ring, sweeps: tuple[Sweep, ...]) -> float | None:
     """
     best: tuple[float, float] | None = None
     for one in sweeps:
-        if ring.hole:
-            band: BaseGeometry = ring.area
-        else:
-            outer = ring.area.buffer(1.2 * one.radius_mm + 0.5)
-            band = outer.difference(ring.area)
+        # The cutter may go down anywhere in a hole, but what cuts guests does not cut the hole.
+        band = ring.area if ring.hole and not ring.guests else ring.band(one.radius_mm)
         shapely.prepare(band)
         near = one.lines[shapely.intersects(band, one.lines)]
         if not len(near):

@@ -18,7 +18,8 @@ from letterply.findings import Finding, Severity
 from letterply.proof.conduct import judge_conduct
 from letterply.proof.course import Course, carve_course, lay_out, read_all
 from letterply.proof.exact import side_cuts
-from letterply.proof.holding import Levels
+from letterply.proof.holding import find_guests
+from letterply.proof.levels import Levels
 from letterply.proof.model import Fault, PartVerdict, ProgramSource, SheetProof
 from letterply.proof.parts import judge_part
 from letterply.proof.programs import judge_programs, sum_up
@@ -110,6 +111,7 @@ def prove_sheet(
     faults: list[Fault] = list(judge_programs(programs, readings, machine))
     faults += judge_conduct(course, bites, sheet, machine, through_mm=through_mm)
     verdicts: list[PartVerdict] = []
+    guests = find_guests(sheet.parts)
     for index, placed in enumerate(sheet.parts):
         verdict, found = judge_part(
             index,
@@ -120,6 +122,7 @@ def prove_sheet(
             levels,
             sides,
             tabs_wanted=tabs.get(placed.mark, 0),
+            guests=guests[index],
         )
         verdicts.append(verdict)
         faults += found

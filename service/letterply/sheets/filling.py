@@ -53,6 +53,7 @@ def fill(
     maker: FootprintMaker,
     *,
     taken: Iterable[Polygon] = (),
+    frame: Polygon | None = None,
 ) -> tuple[list[Filled], list[Piece]]:
     """Lay pieces in the order given, each as far left, then as low, as it goes.
 
@@ -60,7 +61,8 @@ def fill(
         pieces: what to lay.
         usable_mm: width and height of the usable area, whose lower left corner is the origin.
         maker: the grid and the spacing.
-        taken: outlines that lie there already.
+        taken: outlines that lie there already, solid.
+        frame: what lies there already and leaves its holes free.
 
     Returns:
         What was laid, and the pieces that found no room, in the order given.
@@ -69,6 +71,8 @@ def fill(
     grid = _Grid(usable_mm, maker)
     for outline in taken:
         grid.take(maker.spans(outline, 0.0, 0.0), 0, 0)
+    if frame is not None:
+        grid.take(maker.spans(frame, 0.0, 0.0, solid=False), 0, 0)
     laid: list[Filled] = []
     left_over: list[Piece] = []
     for piece in pieces:

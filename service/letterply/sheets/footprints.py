@@ -104,19 +104,30 @@ class FootprintMaker:
             columns=max(column for column, _, _ in spans) + 1,
         )
 
-    def spans(self, outline: Polygon, left_mm: float, low_mm: float) -> Spans:
-        """Return the cells of an outline where (`left_mm`, `low_mm`) is cell (`skirt`, `skirt`)."""
-        coarse = Polygon(outline.exterior).simplify(_SIMPLIFY * self.cell_mm)
+    def spans(
+        self, outline: Polygon, left_mm: float, low_mm: float, *, solid: bool = True
+    ) -> Spans:
+        """Return the cells of an outline where (`left_mm`, `low_mm`) is cell (`skirt`, `skirt`).
+
+        Holes count as solid, or else as free as far as the outline's growth leaves them.
+        """
+        shape = Polygon(outline.exterior) if solid else outline
+        coarse = shape.simplify(_SIMPLIFY * self.cell_mm)
         grown = coarse.buffer(self.reach_mm, quad_segs=_QUAD_SEGS)
-        ring = shapely.get_exterior_ring(grown.simplify(_SIMPLIFY * self.cell_mm))
-        points = shapely.get_coordinates(ring)
-        cells = (points - (left_mm, low_mm)) / self.cell_mm + self.skirt
-        return _scan(cells)
+        rings = list(shapely.get_rings(grown.simplify(_SIMPLIFY * self.cell_mm)))
+        if solid:  # what the growth of a bay closes is no hole either
+            rings = rings[:1]
+        ends = [shapely.get_coordinates(ring) for ring in rings]
+        start = np.concatenate([points[:-1] for points in ends])
+        end = np.concatenate([points[1:] for points in ends])
+        corner = (left_mm, low_mm)
+        return _scan(
+            (start - corner) / self.cell_mm + self.skirt, (end - corner) / self.cell_mm + self.skirt
+        )
 
 
-def _scan(ring: NDArray[np.float64]) -> Spans:
-    """Return the runs of whole-numbered points inside a closed ring, in cells."""
-    start, end = ring[:-1], ring[1:]
+def _scan(start: NDArray[np.float64], end: NDArray[np.float64]) -> Spans:
+    """Return the runs of whole-numbered points inside closed rings, given their edges, in cells."""
     forward = (start[:, 0] <= end[:, 0])[:, None]
     start, end = np.where(forward, start, end), np.where(forward, end, start)
     # Half open: a column through a shared vertex meets one of its two edges.

@@ -90,8 +90,8 @@ def lay_group(
         The sheets in the order of filling, and the pieces for which no sheet was left.
 
     """
-    if not pieces:
-        return [], []
+    if not pieces or not types:
+        return [], pieces
     maker = FootprintMaker(_cell_mm(pieces, types, spacing_mm), spacing_mm)
 
     def quick(queue: Sequence[Piece], stock: Stock) -> tuple[list[Filled], list[Piece]]:

@@ -20,13 +20,15 @@ SLACK_MM = 2 * GRID_MM
 """Placements are written on the 10 nm grid, so a distance may fall short by two steps."""
 
 
-def least_gap(outlines: Sequence[Polygon], *, up_to_mm: float) -> float:
+def least_gap(outlines: Sequence[Polygon], *, up_to_mm: float, in_counters: bool = False) -> float:
     """Return the least distance between any two outlines, mm, or `up_to_mm` if none is nearer.
 
     Counters count as solid: a part that lies inside another's counter has distance 0, for the
-    counter falls out when the other is cut.
+    counter falls out when the other is cut. With `in_counters` parts may lie there, and their
+    distance to the counter's edge counts.
     """
-    solid = np.array([Polygon(outline.exterior) for outline in outlines], dtype=object)
+    shapes = [o if in_counters else Polygon(o.exterior) for o in outlines]
+    solid = np.array(shapes, dtype=object)
     if len(solid) < 2:
         return up_to_mm
     near = shapely.STRtree(solid).query(solid, predicate="dwithin", distance=up_to_mm)

@@ -17,11 +17,13 @@ from dataclasses import dataclass
 
 from letterply.catalogue.model import Stock
 from letterply.shapes.tolerances import GRID_PER_MM
+from letterply.sheets.counters import waste_counters
 from letterply.sheets.filling import Piece
 from letterply.sheets.layouts import Layout, SearchBudget, lay_group
 from letterply.sheets.measuring import SLACK_MM, least_gap, within_margins
 from letterply.sheets.model import Nesting, PlacedPart, Placement, Sheet, Unplaced
 from letterply.sheets.racking import Rack, fits, why_no_room
+from letterply.sheets.seating import Seats, seat_guests, with_guests
 from letterply.stacks.model import Part
 
 __all__ = ["GRAIN_TURNS_DEG", "QUARTER_TURNS_DEG", "ToPlace", "nest"]
@@ -64,6 +66,7 @@ def nest(
     free_turns_deg: tuple[float, ...] = QUARTER_TURNS_DEG,
     search_seconds: int = 0,
     seed: int = 1,
+    use_counters: bool = False,
 ) -> Nesting:
     """Return the parts on stock sheets, numbered over the whole job, and what found no room.
 
@@ -76,6 +79,8 @@ def nest(
         search_seconds: 0 for the quick, repeatable way alone; otherwise searches that take so
             many seconds together may be made where they could save a sheet.
         seed: seed of the search.
+        use_counters: whether small parts may lie in the counters of larger ones, where these are
+            waste (`letterply.sheets.counters`).
 
     Raises:
         ValueError: for a spacing below 0, no turns, or a mark that occurs twice.
@@ -109,16 +114,27 @@ def nest(
                     outline, rack, to_place.material, to_place.thickness_mm, grain=to_place.grain
                 )
                 unplaced.append(_unplaced(to_place, why))
-        found, left_over = lay_group(queue, rack, types, spacing_mm, budget, seed)
-        layouts.extend((layout, from_back) for layout in found)
-        for piece in left_over:
-            why = rack.why_used_up(first.material, first.thickness_mm)
-            unplaced.append(_unplaced(parts[piece.index], why))
+        by_index = {p.index: p for p in queue}
+        seats: Seats = {}
+        if use_counters:
+            counters = {p.index: waste_counters(parts[p.index].part) for p in queue}
+            queue, seats = seat_guests(queue, counters, spacing_mm)
+        while queue:
+            found, left_over = lay_group(queue, rack, types, spacing_mm, budget, seed)
+            layouts += [
+                (Layout(one.stock, tuple(with_guests(one.laid, seats))), from_back) for one in found
+            ]
+            for piece in left_over:
+                why = rack.why_used_up(first.material, first.thickness_mm)
+                unplaced.append(_unplaced(parts[piece.index], why))
+            # Where a host found no place, its guests still may.
+            queue = [by_index[g.index] for p in left_over for g in seats.pop(p.index, ())]
+            types = rack.suitable(first.material, first.thickness_mm)
     sheets = tuple(
         _sheet(number, layout, parts, from_back)
         for number, (layout, from_back) in enumerate(layouts, start=1)
     )
-    _measure(sheets, spacing_mm)
+    _measure(sheets, spacing_mm, in_counters=use_counters)
     return Nesting(sheets, tuple(sorted(unplaced, key=lambda u: u.mark)), spacing_mm)
 
 
@@ -143,12 +159,12 @@ def _on_grid(value: float) -> float:
     return round(value * GRID_PER_MM) / GRID_PER_MM + 0.0  # + 0.0: no negative nought
 
 
-def _measure(sheets: Sequence[Sheet], spacing_mm: float) -> None:
+def _measure(sheets: Sequence[Sheet], spacing_mm: float, *, in_counters: bool) -> None:
     """Raise `RuntimeError` if a sheet is not what it should be: a mistake in this room."""
     for sheet in sheets:
         outlines = [p.part.outline for p in sheet.parts]
         if not within_margins(outlines, sheet.stock):
             raise RuntimeError(f"sheet {sheet.number}: a part lies in the margin")
-        gap = least_gap(outlines, up_to_mm=spacing_mm)
+        gap = least_gap(outlines, up_to_mm=spacing_mm, in_counters=in_counters)
         if gap < spacing_mm - SLACK_MM:
             raise RuntimeError(f"sheet {sheet.number}: parts lie {gap} mm apart")

@@ -19,6 +19,7 @@ from letterply.cutting.plan import part_spacing
 from letterply.orders.work.layer_file import layer_from
 from letterply.orders.work.marks import mark_of, mark_order
 from letterply.orders.work.vault import Vault
+from letterply.sheets.counters import hosts_by_mark
 from letterply.sheets.model import Nesting, Sheet, Unplaced
 from letterply.sheets.nesting import ToPlace, nest
 
@@ -52,15 +53,22 @@ def pool_material(
             (sheets of an earlier order), `search_s`.
         vault: has the layers.
         catalogue: for grain.
-        shop: for the rack and the spacing.
+        shop: for the rack and the spacing, and whether counters may be used.
 
     """
     material = catalogue.material(args["material"])
     parts, sources = _parts(args, vault, grain=material.grain)
     spacing = max(part_spacing(shop, material, t) for t in sorted({p.thickness_mm for p in parts}))
     stock = [s for s in shop.stock if s.material == material.key]
-    kept, stock, parts = _keep(args.get("kept") or [], parts, sources, stock, spacing)
-    nesting = lay_order(parts, stock, spacing_mm=spacing, search_seconds=args.get("search_s", 0))
+    old = [s for s in args.get("kept") or [] if shop.use_counters or not s.get("in_counters")]
+    kept, stock, parts = _keep(old, parts, sources, stock, spacing)
+    nesting = lay_order(
+        parts,
+        stock,
+        spacing_mm=spacing,
+        search_seconds=args.get("search_s", 0),
+        use_counters=shop.use_counters,
+    )
     return {
         "material": material.key,
         "spacing_mm": spacing,
@@ -140,7 +148,12 @@ def _keep(
 
 
 def lay_order(
-    parts: Sequence[ToPlace], stock: Sequence[Stock], *, spacing_mm: float, search_seconds: int = 0
+    parts: Sequence[ToPlace],
+    stock: Sequence[Stock],
+    *,
+    spacing_mm: float,
+    search_seconds: int = 0,
+    use_counters: bool = False,
 ) -> Nesting:
     """Return many parts on stock sheets, a batch at a time (see `letterply.sheets.nesting.nest`).
 
@@ -163,7 +176,13 @@ def lay_order(
             rack = [replace(s, count=left[s.key]) for s in stock]
             share = sum(_grown_mm2(p, spacing_mm) for p in batch) / area
             seconds = math.ceil(search_seconds * share)
-            found = nest(batch, rack, spacing_mm=spacing_mm, search_seconds=seconds)
+            found = nest(
+                batch,
+                rack,
+                spacing_mm=spacing_mm,
+                search_seconds=seconds,
+                use_counters=use_counters,
+            )
             unplaced += found.unplaced
             done, again = list(found.sheets), []
             if waiting and len(done) > 1:
@@ -227,6 +246,7 @@ def _sheet(sheet: Sheet, sources: dict[str, _Source], spacing_mm: float) -> dict
         "stock": _stock_facts(sheet.stock),
         "from_back": sheet.from_back,
         "spacing_mm": spacing_mm,
+        "in_counters": bool(hosts_by_mark(sheet.parts)),
         "parts": [
             {
                 "mark": p.mark,

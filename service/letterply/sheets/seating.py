@@ -1,0 +1,151 @@
+"""Small pieces given places in the counters of larger ones, before anything is laid on a sheet.
+
+A piece with guests is then laid like any other, solid, and its guests go where it goes. The
+counters are taken smallest first, so that a piece does not use up a larger one than it needs, and
+a piece that has guests may be a guest itself. Lengths are mm.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import shapely
+from shapely import MultiPolygon, Polygon, box
+from shapely.affinity import translate
+
+from letterply.sheets.filling import Filled, Piece, fill
+from letterply.sheets.footprints import FootprintMaker
+from letterply.stacks.model import rigid
+
+__all__ = ["Seats", "seat_guests", "with_guests"]
+
+_CELL_MM = 0.25
+_MOST_CELLS = 400
+"""Cells along the longer side of a counter: a large one is filled on a coarser grid."""
+
+Seats = dict[int, tuple[Filled, ...]]
+"""Index of a host -> its guests, where they lie in the frame of the host's outline."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Size:
+    """What tells quickly that one shape does not go into another."""
+
+    area: float
+    long_side: float
+    short_side: float
+    hull_area: float
+
+    @classmethod
+    def of(cls, shape: Polygon | MultiPolygon) -> _Size:
+        """Return the sizes of a shape and of the smallest box round it."""
+        frame = shapely.minimum_rotated_rectangle(shape)
+        a, b, c = shapely.get_coordinates(frame)[:3]
+        short, long = sorted((math.dist(a, b), math.dist(b, c)))
+        return cls(shape.area, long, short, shape.convex_hull.area)
+
+    def may_hold(self, other: _Size) -> bool:
+        """Whether the other might go into this.
+
+        What is in a shape is nowhere longer than the diagonal of its box, nor wider than the box;
+        a shape is at least as wide as its hull's area over the longest line in it.
+        """
+        least_width = other.hull_area / math.hypot(other.long_side, other.short_side)
+        return (
+            other.area <= self.area
+            and other.long_side <= math.hypot(self.long_side, self.short_side)
+            and least_width <= self.short_side
+        )
+
+
+def seat_guests(
+    pieces: Sequence[Piece], counters: Mapping[int, Sequence[Polygon]], spacing_mm: float
+) -> tuple[list[Piece], Seats]:
+    """Return the pieces that still want a place on a sheet, and the guests of their counters.
+
+    Args:
+        pieces: what to lay.
+        counters: index of a piece -> its counters that may be used.
+        spacing_mm: least distance from guest to guest and from guest to the counter's edge.
+
+    """
+    solids = {p.index: Polygon(p.outline.exterior) for p in pieces}
+    sizes = {index: _Size.of(solid) for index, solid in solids.items()}
+    largest_first = sorted(pieces, key=lambda p: (-sizes[p.index].area, p.index))
+    by_index = {p.index: p for p in pieces}
+    seats: Seats = {}
+    seated: set[int] = set()
+    rings = sorted(
+        (counter.area, index, number)
+        for index in by_index
+        for number, counter in enumerate(counters.get(index, ()))
+    )
+    for area, index, number in rings:
+        host, counter = by_index[index], counters[index][number]
+        room = counter.buffer(-spacing_mm)
+        if room.is_empty:
+            continue
+        most = _Size.of(room)
+        waiting = []
+        for piece in largest_first:
+            if piece.index in seated or piece.index == index or sizes[piece.index].area >= area:
+                continue
+            turns = _turns_with(piece, host)
+            if turns and most.may_hold(sizes[piece.index]):
+                waiting.append(Piece(piece.index, piece.outline, turns))
+        found = _fill_counter(counter, waiting, spacing_mm)
+        seats[index] = (*seats.get(index, ()), *found)
+        seated |= {f.index for f in found}
+    return [p for p in pieces if p.index not in seated], {k: v for k, v in seats.items() if v}
+
+
+def _turns_with(piece: Piece, host: Piece) -> tuple[float, ...]:
+    """Return the turns against its host at which a guest is turned as allowed, however that lies.
+
+    Grain included: where guest and host may be turned by 180° only, nothing else comes out.
+    """
+    allowed = {round(turn % 360, 6) for turn in piece.turns_deg}
+    return tuple(
+        turn
+        for turn in piece.turns_deg
+        if all(round((turn + other) % 360, 6) in allowed for other in host.turns_deg)
+    )
+
+
+def _fill_counter(counter: Polygon, waiting: Sequence[Piece], spacing_mm: float) -> list[Filled]:
+    """Lay pieces in a counter, in its own frame."""
+    if not waiting:
+        return []
+    left, low, right, high = counter.bounds
+    cell = max(_CELL_MM, max(right - left, high - low) / _MOST_CELLS)
+    maker = FootprintMaker(cell, spacing_mm)
+    # All round the counter is host: a frame wide enough that the spacing holds at every edge.
+    wide = spacing_mm + cell
+    corner = left - wide, low - wide
+    size = right - left + 2 * wide, high - low + 2 * wide
+    opening = translate(counter, -corner[0], -corner[1])
+    frame = Polygon(box(0.0, 0.0, *size).exterior, [opening.exterior])
+    laid, _ = fill(waiting, size, maker, frame=frame)
+    return [Filled(f.index, f.turn_deg, f.x_mm + corner[0], f.y_mm + corner[1]) for f in laid]
+
+
+def with_guests(laid: Sequence[Filled], seats: Seats) -> list[Filled]:
+    """Return what was laid with all guests, each where its host has taken it."""
+    found: list[Filled] = []
+    waiting = list(laid)
+    while waiting:
+        host = waiting.pop(0)
+        found.append(host)
+        a, b, c, d, e, f = rigid(host.turn_deg, host.x_mm, host.y_mm)
+        waiting += [
+            Filled(
+                guest.index,
+                (host.turn_deg + guest.turn_deg) % 360,
+                a * guest.x_mm + b * guest.y_mm + e,
+                c * guest.x_mm + d * guest.y_mm + f,
+            )
+            for guest in seats.get(host.index, ())
+        ]
+    return found
