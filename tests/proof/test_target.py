@@ -40,7 +40,7 @@ def course(*programs: tuple[str, str]) -> Course:
 def target(part: Part, *programs: tuple[str, str]) -> Target:
     left, low, right, high = part.outline.bounds
     field = blank_field((left - 2, low - 2, right + 2, high + 2), CELL)
-    return build_target(sheet_of(part).parts, course(*programs), field, tolerance_mm=0.05)
+    return build_target(sheet_of(part).parts, course(*programs), field)
 
 
 def at(field: HeightField, x: float, y: float) -> float:
@@ -174,6 +174,8 @@ def test_what_is_wanted_fits() -> None:
         ((32, 12, 36, 16), 0.06, "face", True),
         ((15, 14, 20, 18), 0.06, "pocket", True),
         ((15, 14, 20, 18), -0.06, "pocket", False),
+        ((15, 14, 20, 18), 0.012, "pocket", True),
+        ((15, 14, 20, 18), -0.012, "pocket", False),
         ((44, 34, 46, 36), 0.1, "hole", True),
         ((44, 34, 46, 36), -0.1, "hole", False),
         ((20, 26, 30, 30), 0.1, "groove", True),
@@ -191,7 +193,7 @@ def test_a_difference_over_the_tolerance_is_measured(
     assert area == pytest.approx(wide, rel=1e-3)
 
 
-@pytest.mark.parametrize("by", [0.04, -0.04])
+@pytest.mark.parametrize("by", [0.008, -0.008])
 def test_a_difference_within_the_tolerance_is_none(by: float) -> None:
     assert misfits(target(CAST), lower(13, 13, 29, 19, by)) == ()
 

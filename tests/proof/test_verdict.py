@@ -197,6 +197,8 @@ S = Sign()
 
 TEXT_DAMAGES: dict[str, tuple[list[ProgramSource], str]] = {
     "pocket too deep": (milled_as(Sign(pocket_depth=3.0), S), "gouge"),
+    "pocket a hair too deep": (milled_as(Sign(pocket_depth=2.52), S), "gouge"),
+    "pocket a hair too shallow": (milled_as(Sign(pocket_depth=2.48), S), "uncut"),
     "pocket not deep enough": (milled_as(Sign(pocket_depth=2.0), S), "uncut"),
     "pocket rows too far apart": (mill(S, pocket_with_step), "uncut"),
     "pocket forgotten": (milled_as(S, S, order="wo"), "uncut"),
@@ -235,6 +237,7 @@ TEXT_DAMAGES: dict[str, tuple[list[ProgramSource], str]] = {
     "zero too high": (edited(S, MILL, shifted("Z", 0.3)), "not-through"),
     "zero on the bed": (edited(S, MILL, shifted("Z", THICKNESS)), "not-through"),
     "groove too deep": (edited(S, "2-groove.nc", shifted("Z", -0.1)), "gouge"),
+    "groove a little too deep": (edited(S, "2-groove.nc", shifted("Z", -0.06)), "gouge"),
     "groove too shallow": (edited(S, "2-groove.nc", shifted("Z", 0.15)), "uncut"),
     "groove beside its place": (edited(S, "2-groove.nc", shifted("Y", 0.15)), "gouge"),
     "arcs the other way": (edited(S, MILL, swapped("G2 ", "G3 ")), "gouge"),

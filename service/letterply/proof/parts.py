@@ -14,7 +14,7 @@ from letterply.proof.holding import Held, judge_holding
 from letterply.proof.levels import Levels
 from letterply.proof.model import Fault, HeightField, PartVerdict
 from letterply.proof.scribing import find_stray, find_undrawn
-from letterply.proof.surface import DEPTH_TOLERANCE_MM, Misfit
+from letterply.proof.surface import Misfit
 from letterply.proof.target import Target
 from letterply.sheets.model import PlacedPart
 
@@ -167,18 +167,18 @@ def _gouge_faults(
         program: tuple[str | None, int | None] = (None, None)
         if blamed is not None:
             program = course.line_of(blamed)
-        what = _WORDS[target.features[worst.feature].name]
+        feature = target.features[worst.feature]
         faults.append(
             Fault(
                 "gouge",
                 Severity.BLOCKER,
-                f"The {what} of {placed.mark} is cut up to {worst.most_mm:.2f} mm too deep, "
-                f"{area:.2f} mm² in all.",
+                f"The {_WORDS[feature.name]} of {placed.mark} is cut up to {worst.most_mm:.3f} mm "
+                f"too deep, {area:.2f} mm² in all.",
                 program=program[0],
                 line=program[1],
                 where=worst.where,
                 measured=round(worst.most_mm, 3),
-                limit=DEPTH_TOLERANCE_MM,
+                limit=feature.tolerance_mm,
                 mark=placed.mark,
             )
         )
@@ -207,11 +207,11 @@ def _uncut_faults(placed: PlacedPart, target: Target, high: list[Misfit]) -> lis
             Fault(
                 "uncut",
                 Severity.BLOCKER,
-                f"The {_WORDS[name]} of {placed.mark} stays up to {worst.most_mm:.2f} mm "
+                f"The {_WORDS[name]} of {placed.mark} stays up to {worst.most_mm:.3f} mm "
                 f"too high, {area:.2f} mm² in all.",
                 where=worst.where,
                 measured=round(worst.most_mm, 3),
-                limit=DEPTH_TOLERANCE_MM,
+                limit=target.features[worst.feature].tolerance_mm,
                 mark=placed.mark,
             )
         )

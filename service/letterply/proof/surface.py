@@ -19,11 +19,7 @@ from letterply.proof.kernels import kernel
 from letterply.proof.model import HeightField
 from letterply.proof.target import Target
 
-__all__ = ["DEPTH_TOLERANCE_MM", "Misfit", "compare"]
-
-DEPTH_TOLERANCE_MM = 0.05
-"""How much deeper or higher than wanted is no fault: ten times the default tolerance of depth,
-less than what a sheet's thickness varies by."""
+__all__ = ["Misfit", "compare"]
 
 _JUMP_MM = 0.02
 
@@ -48,20 +44,19 @@ class Misfit:
     where: tuple[float, float]
 
 
-def compare(
-    carved: HeightField, target: Target, *, tolerance_mm: float = DEPTH_TOLERANCE_MM
-) -> tuple[Misfit, ...]:
+def compare(carved: HeightField, target: Target) -> tuple[Misfit, ...]:
     """Return the differences between carved and wanted surface, a feature at a time."""
     n = len(target.features)
     rise = np.array([f.rise for f in target.features])
     below = np.array([f.below_mm for f in target.features])
     above = np.array([f.above_mm for f in target.features])
+    tolerances = np.array([f.tolerance_mm for f in target.features])
     most = np.zeros((2, n))
     count = np.zeros((2, n), dtype=np.int64)
     where = np.zeros((2, n, 2), dtype=np.int64)
     _compare(
         carved.z, target.wanted.z, target.owner, rise, below, above,
-        carved.cell_mm, tolerance_mm, _JUMP_MM, most, count, where,
+        carved.cell_mm, tolerances, _JUMP_MM, most, count, where,
     )  # fmt: skip
     xs, ys = carved.centres
     cell = carved.cell_mm**2
@@ -88,7 +83,7 @@ def _compare(
     below: NDArray[np.float64],
     above: NDArray[np.float64],
     cell: float,
-    tolerance: float,
+    tolerances: NDArray[np.float64],
     jump: float,
     most: NDArray[np.float64],
     count: NDArray[np.int64],
@@ -102,6 +97,7 @@ def _compare(
                 continue
             w = wanted[j, k]
             c = carved[j, k]
+            tolerance = tolerances[f]
             # Most cells are right at once: the neighbours are asked only for the others.
             if w - tolerance - below[f] <= c <= w + tolerance + above[f]:
                 continue
@@ -123,6 +119,7 @@ def _compare(
                     # Next to a slope, or to what cannot be reached, its allowance holds too.
                     under = max(under, below[g])
                     over = max(over, above[g])
+                    tolerance = max(tolerance, tolerances[g])
             if free:
                 continue
             side, by = 0, 0.0

@@ -33,10 +33,29 @@ from letterply.proof.severance import LEEWAY_MM
 from letterply.sheets.model import PlacedPart
 from letterply.stacks.model import Groove, Hole, Part, Pocket, Scribe
 
-__all__ = ["PLACE_MM", "Feature", "Target", "Unreached", "build_target", "cutters_in"]
+__all__ = [
+    "FLAT_TOLERANCE_MM",
+    "PLACE_MM",
+    "SLOPE_TOLERANCE_MM",
+    "Feature",
+    "Target",
+    "Unreached",
+    "build_target",
+    "cutters_in",
+]
 
 PLACE_MM = 0.02
 """How far a sloping wall may lie beside its place: twice the default tolerance of an arc fit."""
+
+FLAT_TOLERANCE_MM = 0.01
+"""How much deeper or higher than wanted is no fault where the cutter's height is the floor's: four
+times what a height written in inches with four decimals is rounded by."""
+
+SLOPE_TOLERANCE_MM = 0.02
+"""The same on slopes, beside what they may lie beside their place."""
+
+REACHED_MM = 0.05
+"""A cutter that comes so near to a floor counts as meant to reach it."""
 
 _NEVER = math.inf
 _SNUG_MM = 0.002
@@ -61,6 +80,11 @@ class Feature:
     rise: float = 0.0
     below_mm: float = 0.0
     above_mm: float = 0.0
+
+    @property
+    def tolerance_mm(self) -> float:
+        """What depths may differ by beside that, mm."""
+        return SLOPE_TOLERANCE_MM if self.rise else FLAT_TOLERANCE_MM
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,19 +141,16 @@ def cutters_in(
     return found
 
 
-def build_target(
-    parts: Sequence[PlacedPart], course: Course, grid: HeightField, *, tolerance_mm: float
-) -> Target:
+def build_target(parts: Sequence[PlacedPart], course: Course, grid: HeightField) -> Target:
     """Return the surface that the parts ask for, on the cells of a grid.
 
     Args:
         parts: in the sheet's frame.
         course: tells which V-bit carves a groove and which cutter clears a pocket.
         grid: gives cells and origin; its heights are not looked at.
-        tolerance_mm: depth within which a cutter counts as having reached a floor.
 
     """
-    painter = _Painter(course, grid, tolerance_mm)
+    painter = _Painter(course, grid)
     for index, placed in enumerate(parts):
         painter.paint(index, placed.part)
     wanted = HeightField(grid.cell_mm, grid.origin, painter.z)
@@ -139,10 +160,9 @@ def build_target(
 class _Painter:
     """Paints features over each other; where they overlap the deeper one stays."""
 
-    def __init__(self, course: Course, grid: HeightField, tolerance_mm: float) -> None:
+    def __init__(self, course: Course, grid: HeightField) -> None:
         self.course = course
         self.grid = grid
-        self.tolerance = tolerance_mm
         self.z = np.full(grid.z.shape, np.nan, dtype=np.float32)
         self.owner = np.zeros(grid.z.shape, dtype=np.int32)
         self.features = [Feature(-1, "free")]
@@ -187,7 +207,7 @@ class _Painter:
         window = window_of(self.grid, region.bounds)
         mask = fill(window, region)
         used = cutters_in(
-            self.course, region, -depth + self.tolerance, (CutterKind.FLAT, CutterKind.BALL)
+            self.course, region, -depth + REACHED_MM, (CutterKind.FLAT, CutterKind.BALL)
         )
         reached = self._opened(index, region, used, "rounded")
         inside = mask if reached is region else mask & fill(window, reached)
@@ -245,7 +265,7 @@ class _Painter:
     ) -> None:
         """Mark what of a flat floor the end mill that clears it cannot reach."""
         floor = groove.region.buffer(-limit / rise, quad_segs=16)
-        level = -groove.start_mm - limit + self.tolerance
+        level = -groove.start_mm - limit + REACHED_MM
         used = cutters_in(self.course, floor, level, (CutterKind.FLAT,))
         if floor.is_empty or not used:
             return

@@ -24,7 +24,7 @@ from letterply.proof.model import Fault, PartVerdict, ProgramSource, SheetProof
 from letterply.proof.parts import judge_part
 from letterply.proof.programs import judge_programs, sum_up
 from letterply.proof.removal import CHORD_SHARE, blank_field
-from letterply.proof.surface import DEPTH_TOLERANCE_MM, compare
+from letterply.proof.surface import compare
 from letterply.proof.target import build_target
 from letterply.sheets.model import HoldDown, Sheet
 
@@ -93,7 +93,7 @@ def prove_sheet(
         course = course_with(cell / CHORD_SHARE)
     carved = blank_field(bounds, cell)
     bites = carve_course(carved, course)
-    target = build_target(sheet.parts, course, carved, tolerance_mm=DEPTH_TOLERANCE_MM)
+    target = build_target(sheet.parts, course, carved)
     misfits = compare(carved, target)
     levels = Levels.of(
         course,
