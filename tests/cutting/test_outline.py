@@ -243,6 +243,15 @@ def test_what_is_cut_out_is_the_part_but_for_rounded_inside_corners(plan):
     assert extra.area <= 0.0225 * around + 4 * (1 - math.pi / 4) * 1.5**2
 
 
+def test_a_part_too_small_for_tabs_is_cut_out_in_one_go(plan):
+    """A finishing pass would touch it when it is loose already."""
+    made = plan(disc(0, 0, 1.7), cutters=(THREE,), finish=0.2)
+    (outline,) = [op for op in profiles(made) if not op.inside]
+    assert outline.tabs == 0
+    assert len(outline.paths) == 1
+    assert [f.code for f in made.findings] == ["crumb"]
+
+
 def test_a_finishing_pass_takes_a_last_thin_layer_in_one_go(plan):
     """Rough loops 0.2 mm farther away in passes, then once round at full depth, same tabs."""
     made = plan(FRAME, cutters=(THREE,), finish=0.2)

@@ -268,7 +268,10 @@ def _profile(
     (outer,), way = groups[-1]
     wanted = _tabs(bench, solid, cutter)
     last, tab_at = go_round(outer, way, finish=finish, tabs=wanted, part=solid, keep_clear=rest)
-    if wanted is not None and not len(tab_at):
+    crumb = wanted is not None and not len(tab_at)
+    if crumb:
+        # Once round leaves it loose, and a loose part must not be touched again.
+        last = go_round(outer, way, part=solid, keep_clear=rest)[0]
         bench.doubt(
             "crumb",
             Severity.CAUTION,
@@ -281,7 +284,7 @@ def _profile(
             ),
         )
     paths = [last]
-    if finish:
+    if finish and not crumb:
         (first,), _ = rough[-1]
         # Round a bend the rougher loop is shorter or longer: its tabs are a little too long, so
         # that the finishing loop leaves no ledge beside its own.
