@@ -134,7 +134,16 @@ def find_leavings(
     """
     if not cutters:
         return ()
-    solid = polygons(shapely.union(part.outline, _round_holes(part)))[0]
+    return _leavings(_solid(part), cutters, tolerance_mm)
+
+
+def _solid(part: Part) -> Polygon:
+    return polygons(shapely.union(part.outline, _round_holes(part)))[0]
+
+
+def _leavings(
+    solid: Polygon, cutters: Sequence[Cutter], tolerance_mm: float
+) -> tuple[Leaving, ...]:
     reach = cutters[-1].radius_mm
     return tuple(Leaving(c, _left(solid, reach, c.radius_mm, tolerance_mm)) for c in cutters)
 
@@ -165,12 +174,12 @@ def find_corners(
     """
     if not cutters:
         return ()
-    solid = polygons(shapely.union(part.outline, _round_holes(part)))[0]
+    solid = _solid(part)
     around = _space(solid, cutters[-1].radius_mm)
     reported = shapely.MultiPoint([f.where.points[0] for f in slots if f.where is not None])
     rows: list[dict[str, object]] = []
     first: tuple[Polygon, float] | None = None
-    for leaving in find_leavings(part, cutters, tolerance_mm):
+    for leaving in _leavings(solid, cutters, tolerance_mm):
         cutter, every = leaving.cutter, leaving.region
         near = np.asarray(shapely.distance(np.array(every.geoms, dtype=object), reported))
         left = as_region(
