@@ -20,7 +20,7 @@ from bench.packings import (
 from letterply.sheets.nesting import nest
 
 SPACING_MM = 1.0
-FLOORS = {"albano": 0.69, "jakobs1": 0.65, "shirts": 0.66, "swim": 0.53}
+FLOORS = {"albano": 0.735, "jakobs1": 0.705, "shirts": 0.77, "swim": 0.59}
 """Share of the strip that parts cover: what is reached, less two hundredths."""
 
 
@@ -46,7 +46,7 @@ def test_density_is_what_it_was(laid):
 def test_boxes_on_shelves_need_more_where_shapes_are_odd(laid):
     name, parts, _, height, length = laid
     shelves = shelf_length([p.outline for p in parts], 1e9, height, SPACING_MM)
-    most = {"albano": 0.9, "jakobs1": 0.83, "shirts": 1.06, "swim": 0.84}[name]
+    most = {"albano": 0.84, "jakobs1": 0.76, "shirts": 0.92, "swim": 0.75}[name]
     assert length / shelves < most
 
 

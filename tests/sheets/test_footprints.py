@@ -25,10 +25,14 @@ def test_a_footprint_holds_every_grid_point_near_its_part(kind, spacing):
     outline = letter(kind, 40)
     maker = FootprintMaker(1.0, spacing)
     (footprint,) = maker.footprints(outline, (0.0,))
-    found = cells(footprint.spans)
+    found = cells(footprint.shape.spans)
     solid = Polygon(outline.exterior)
+    wide = footprint.shape.columns
+    rows = int((footprint.shape.spans[:, 1] + footprint.shape.spans[:, 2]).max())
     columns, rows = np.meshgrid(
-        np.arange(-20, footprint.columns + 20), np.arange(-20, footprint.rows + 20), indexing="ij"
+        np.arange(-20, wide + 20),
+        np.arange(-20, rows + 20),
+        indexing="ij",
     )
     points = shapely.points(
         footprint.left_mm + (columns - maker.skirt), footprint.low_mm + (rows - maker.skirt)

@@ -7,7 +7,7 @@ import shapely
 from shapely import Polygon, box
 
 from letterply.sheets.model import Nesting
-from letterply.sheets.nesting import nest
+from letterply.sheets.nesting import FREE_TURNS_DEG, nest
 from sheets.shapes import letter, letters, sheet, to_place
 
 SPACING = 5.2
@@ -50,13 +50,20 @@ def test_a_placed_part_is_its_source_moved_rigidly():
         assert expected.symmetric_difference(placed.part.outline).area < 1e-6
 
 
-@pytest.mark.parametrize(("grain", "allowed"), [(True, {0, 180}), (False, {0, 90, 180, 270})])
+@pytest.mark.parametrize(("grain", "allowed"), [(True, {0, 180}), (False, set(FREE_TURNS_DEG))])
 def test_grain_allows_half_turns_only(grain, allowed):
     parts = to_place(letters(30, seed=4), grain=grain)
     found = nest(parts, [sheet("small", 300, 200)], spacing_mm=SPACING)
     turns = {p.placement.angle_deg for s in found.sheets for p in s.parts}
     assert turns <= allowed
     assert len(turns) > 1
+
+
+def test_a_small_job_lies_square_where_other_turns_save_little():
+    oblongs = [box(0, 0, 20 + k, 60 + 2 * k) for k in range(12)]
+    found = nest(to_place(oblongs), [sheet("s", 600, 400)], spacing_mm=SPACING)
+    (only,) = found.sheets
+    assert {p.placement.angle_deg % 90 for p in only.parts} == {0.0}
 
 
 def test_a_long_part_without_grain_is_turned_to_fit():

@@ -1,8 +1,7 @@
 """Bottom-left filling of one sheet on a grid: quick, and the same each time.
 
-The grid is one whole number: bit `column * stride + row` says whether a cell is taken. Laying a
-run of cells over all places at once is then a shift and an "or" of the whole sheet, and the place
-farthest to the left, then lowest, is the lowest bit that stays free.
+Each piece goes as far to the left as it can, then as low, at the turn at which the middle of its
+area lies farthest to the left, or its right side: that fills bays and leaves the front even.
 """
 
 from __future__ import annotations
@@ -13,9 +12,13 @@ from dataclasses import dataclass
 
 from shapely import Polygon
 
-from letterply.sheets.footprints import Footprint, FootprintMaker, Spans
+from letterply.sheets.footprints import Footprint, FootprintMaker
+from letterply.sheets.grid import Grid, Shape
 
 __all__ = ["Filled", "Piece", "fill"]
+
+_SAME_CELLS = 1e-6
+"""Turns that differ by less are equally far left."""
 
 _FIT_SLACK_MM = 1e-6
 """A part of exactly the usable size fits, whatever the last bit of its width says."""
@@ -54,6 +57,7 @@ def fill(
     *,
     taken: Iterable[Polygon] = (),
     frame: Polygon | None = None,
+    by_middle: bool = True,
 ) -> tuple[list[Filled], list[Piece]]:
     """Lay pieces in the order given, each as far left, then as low, as it goes.
 
@@ -63,34 +67,27 @@ def fill(
         maker: the grid and the spacing.
         taken: outlines that lie there already, solid.
         frame: what lies there already and leaves its holes free.
+        by_middle: of its turns a piece takes that at which its middle lies farthest left, which
+            suits odd shapes; False for its right side, which suits blocks.
 
     Returns:
         What was laid, and the pieces that found no room, in the order given.
 
     """
-    grid = _Grid(usable_mm, maker)
+    grid = _Room(usable_mm, maker, by_middle=by_middle)
     for outline in taken:
-        grid.take(maker.spans(outline, 0.0, 0.0), 0, 0)
+        grid.take(maker.shape(outline), 0, 0)
     if frame is not None:
-        grid.take(maker.spans(frame, 0.0, 0.0, solid=False), 0, 0)
+        grid.take(maker.shape(frame, solid=False), 0, 0)
     laid: list[Filled] = []
     left_over: list[Piece] = []
     for piece in pieces:
-        footprints = maker.footprints(piece.outline, piece.turns_deg)
-        best: tuple[float, int, int, Footprint] | None = None
-        for footprint in footprints:
-            place = grid.first_free(footprint)
-            if place is None:
-                continue
-            column, row = place
-            right = round(column + footprint.width_mm / maker.cell_mm, 6)
-            if best is None or (right, row) < (best[0], best[2]):
-                best = (right, column, row, footprint)
+        best = _best_place(grid, maker.footprints(piece.outline, piece.turns_deg))
         if best is None:
             left_over.append(piece)
             continue
-        _, column, row, footprint = best
-        grid.take(footprint.spans, column, row)
+        column, row, footprint = best
+        grid.take(footprint.shape, column, row)
         laid.append(
             Filled(
                 piece.index,
@@ -102,80 +99,66 @@ def fill(
     return laid, left_over
 
 
-class _Grid:
-    """The cells of one sheet, with a skirt all round that footprints may reach into."""
+def _best_place(grid: _Room, footprints: Sequence[Footprint]) -> tuple[int, int, Footprint] | None:
+    """Return column, row and turn that lie farthest left by their measure, then lowest."""
+    # The most promising first: those that could not be better any more are not looked at.
+    promising = sorted(footprints, key=lambda f: grid.earliest(f) + grid.measure(f))
+    best: tuple[int, int, Footprint] | None = None
+    least = math.inf
+    for footprint in promising:
+        place = grid.first_free(footprint, least - grid.measure(footprint))
+        if place is None:
+            continue
+        column, row = place
+        here = column + grid.measure(footprint)
+        if best is None or here < least - _SAME_CELLS or row < best[1]:
+            best, least = (column, row, footprint), min(here, least)
+    return best
 
-    def __init__(self, usable_mm: tuple[float, float], maker: FootprintMaker) -> None:
+
+class _Room:
+    """The usable area of a sheet as a grid, with a skirt all round that footprints may reach."""
+
+    def __init__(
+        self, usable_mm: tuple[float, float], maker: FootprintMaker, *, by_middle: bool
+    ) -> None:
+        self._by_middle = by_middle
         self._usable_mm = usable_mm
         self._cell_mm = maker.cell_mm
-        # A footprint in the topmost place ends within its own column: no bit spills over.
-        self._stride = math.ceil(usable_mm[1] / maker.cell_mm) + 2 * maker.skirt + 2
-        self._taken = 0
+        columns, rows = (math.ceil(s / maker.cell_mm) + 2 * maker.skirt + 2 for s in usable_mm)
+        self._grid = Grid(columns, rows)
         self._used_columns = 0
-        self._earliest: dict[Footprint, int] = {}
+        self._earliest: dict[Shape, int] = {}
 
-    def first_free(self, footprint: Footprint) -> tuple[int, int] | None:
-        """Return column and row of the place farthest left, then lowest; None if there is none."""
+    def earliest(self, footprint: Footprint) -> int:
+        """Return a column before which a footprint has no place."""
+        return self._earliest.get(footprint.shape, 0)
+
+    def measure(self, footprint: Footprint) -> float:
+        """Return how many columns a footprint's middle, or right side, lies right of its place."""
+        reach = footprint.middle_mm if self._by_middle else footprint.width_mm
+        return reach / self._cell_mm
+
+    def first_free(self, footprint: Footprint, before: float) -> tuple[int, int] | None:
+        """Return column and row of the place farthest left, then lowest; None if there is none.
+
+        No place right of column `before` is looked for.
+        """
         room_x = self._usable_mm[0] - footprint.width_mm + _FIT_SLACK_MM
         room_y = self._usable_mm[1] - footprint.height_mm + _FIT_SLACK_MM
         if room_x < 0 or room_y < 0:
             return None
-        last_column = math.floor(room_x / self._cell_mm)
         last_row = math.floor(room_y / self._cell_mm)
-        # The sheet only fills up: what was taken for this footprint before is still taken.
-        start = self._earliest.get(footprint, 0)
-        end = min(last_column, self._used_columns)
-        if start > end:
+        # The sheet only fills up: what was taken for this shape before is still taken.
+        start = self.earliest(footprint)
+        end = math.floor(min(room_x / self._cell_mm, self._used_columns, before + _SAME_CELLS))
+        if end < start:
             return None
-        columns = end - start + 1
-        blocked = self._blocked(footprint.spans, start)
-        window = _repeat((1 << (last_row + 1)) - 1, self._stride, columns)
-        free = window ^ (window & blocked)
-        if not free:
-            self._earliest[footprint] = end + 1
-            return None
-        column, row = divmod((free & -free).bit_length() - 1, self._stride)
-        self._earliest[footprint] = column + start
-        return column + start, row
+        column, row = self._grid.first_free(footprint.shape, (start, end), last_row)
+        self._earliest[footprint.shape] = end + 1 if column < 0 else column
+        return (column, row) if column >= 0 else None
 
-    def _blocked(self, spans: Spans, start: int) -> int:
-        """Return the places, from column `start` on, where a footprint would meet a taken cell."""
-        taken = self._taken >> (start * self._stride)
-        if not taken:
-            return 0
-        doubled = [taken]  # doubled[k]: a run of 2**k cells upwards meets a taken cell
-        blocked = 0
-        for column, row, count in spans:
-            power = count.bit_length() - 1
-            while len(doubled) <= power:
-                last = doubled[-1]
-                doubled.append(last | last >> (1 << (len(doubled) - 1)))
-            run = doubled[power]
-            at = column * self._stride + row
-            blocked |= run >> at
-            rest = count - (1 << power)
-            if rest:
-                blocked |= run >> (at + rest)
-        return blocked
-
-    def take(self, spans: Spans, column: int, row: int) -> None:
+    def take(self, shape: Shape, column: int, row: int) -> None:
         """Mark the cells of a footprint laid at `column` and `row` as taken."""
-        cells = 0
-        for c, r, count in spans:
-            cells |= ((1 << count) - 1) << (c * self._stride + r)
-            self._used_columns = max(self._used_columns, c + column + 1)
-        self._taken |= cells << (column * self._stride + row)
-
-
-def _repeat(pattern: int, stride: int, times: int) -> int:
-    """Return `pattern` set down `times` times, `stride` bits apart."""
-    found, done = 0, 0
-    block, size = pattern, 1
-    while times:
-        if times & 1:
-            found |= block << (done * stride)
-            done += size
-        block |= block << (size * stride)
-        size *= 2
-        times >>= 1
-    return found
+        self._grid.take(shape, column, row)
+        self._used_columns = max(self._used_columns, column + shape.columns)

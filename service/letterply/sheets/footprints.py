@@ -9,23 +9,24 @@ from both, and the grid point next to it would be in both footprints.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
-from shapely.affinity import affine_transform
 
+from letterply.sheets.grid import Shape, Spans
 from letterply.stacks.model import rigid
 
-__all__ = ["Footprint", "FootprintMaker", "Spans"]
-
-Spans = tuple[tuple[int, int, int], ...]
-"""Runs of cells in the grid's columns: column, first row, number of rows."""
+__all__ = ["Footprint", "FootprintMaker"]
 
 _NEXT_POINT = math.sqrt(0.5) + 1e-4
 """No point is farther from the nearest grid point than this many cells."""
+
+_ALIKE_MM = 1e-4
+"""Outlines that differ by no more than this, as those of one letter in two words, share cells."""
 
 _SIMPLIFY = 0.1
 """Cells by which an outline is simplified before and after it is grown."""
@@ -44,9 +45,9 @@ class Footprint:
         turn_deg: the turn.
         left_mm, low_mm: lower left corner of the turned part's bounding box.
         width_mm, height_mm: size of that box.
-        spans: covered cells; the box's corner lies at cell (`skirt`, `skirt`).
-        rows: number of rows that the spans reach over.
-        columns: the same for columns.
+        middle_mm: how far the middle of the covered cells lies from the box's left side.
+        shape: covered cells; the box's corner lies at cell (`skirt`, `skirt`). Parts that are
+            alike share it.
 
     """
 
@@ -55,13 +56,12 @@ class Footprint:
     low_mm: float
     width_mm: float
     height_mm: float
-    spans: Spans
-    rows: int
-    columns: int
+    middle_mm: float
+    shape: Shape
 
 
 class FootprintMaker:
-    """Makes footprints for one grid and one spacing, each shape only once.
+    """Makes footprints for one grid and one spacing, the cells of each shape only once.
 
     Attributes:
         cell_mm: size of a grid cell.
@@ -72,58 +72,67 @@ class FootprintMaker:
 
     def __init__(self, cell_mm: float, spacing_mm: float) -> None:
         self.cell_mm = cell_mm
-        needed = spacing_mm / 2 + cell_mm * (_NEXT_POINT + 2 * _SIMPLIFY)
+        needed = spacing_mm / 2 + cell_mm * (_NEXT_POINT + 2 * _SIMPLIFY) + 2 * _ALIKE_MM
         self.reach_mm = needed / _CHORD_SHARE
         self.skirt = math.ceil(self.reach_mm / cell_mm) + 1
-        self._made: dict[tuple[bytes, tuple[float, ...]], tuple[Footprint, ...]] = {}
+        self._made: dict[tuple[int, tuple[float, ...]], tuple[Polygon, tuple[Footprint, ...]]] = {}
+        self._grown: dict[bytes, list[NDArray[np.float64]]] = {}
+        self._shapes: dict[tuple[bytes, float], Shape] = {}
 
     def footprints(self, outline: Polygon, turns_deg: tuple[float, ...]) -> tuple[Footprint, ...]:
         """Return one footprint a turn, less those with the same cells as an earlier turn."""
-        key = (shapely.to_wkb(outline), turns_deg)
+        key = id(outline), turns_deg
         if key not in self._made:
-            made: list[Footprint] = []
-            for turn in turns_deg:
-                footprint = self._footprint(outline, turn)
-                if all(footprint.spans != other.spans for other in made):
-                    made.append(footprint)
-            self._made[key] = tuple(made)
-        return self._made[key]
+            # The outline is kept with them, so that no other comes to have its id.
+            self._made[key] = outline, self._make(outline, turns_deg)
+        return self._made[key][1]
 
-    def _footprint(self, outline: Polygon, turn_deg: float) -> Footprint:
-        turned = affine_transform(Polygon(outline.exterior), rigid(turn_deg, 0.0, 0.0))
-        left, low, right, high = turned.bounds
-        spans = self.spans(turned, left, low)
-        return Footprint(
-            turn_deg=turn_deg,
-            left_mm=left,
-            low_mm=low,
-            width_mm=right - left,
-            height_mm=high - low,
-            spans=spans,
-            rows=max(row + count for _, row, count in spans),
-            columns=max(column for column, _, _ in spans) + 1,
-        )
+    def _make(self, outline: Polygon, turns_deg: tuple[float, ...]) -> tuple[Footprint, ...]:
+        points = shapely.get_coordinates(outline.exterior)
+        low = points.min(axis=0)
+        key = np.round((points - low) / _ALIKE_MM).astype(np.int64).tobytes()
+        if key not in self._grown:
+            self._grown[key] = [ring - low for ring in self._grow(Polygon(outline.exterior))[:1]]
+        made: list[Footprint] = []
+        for turn in turns_deg:
+            a, b, c, d, _, _ = rigid(turn, 0.0, 0.0)
+            matrix = np.array([[a, c], [b, d]])
+            box = points @ matrix
+            (left, bottom), (width, height) = box.min(axis=0), np.ptp(box, axis=0)
+            if (key, turn) not in self._shapes:
+                rings = [(ring + low) @ matrix - (left, bottom) for ring in self._grown[key]]
+                self._shapes[key, turn] = Shape(self._scan(rings))
+            shape = self._shapes[key, turn]
+            if any(np.array_equal(shape.spans, other.shape.spans) for other in made):
+                continue
+            column = np.average(shape.spans[:, 0], weights=shape.spans[:, 2])
+            middle = (float(column) - self.skirt) * self.cell_mm
+            made.append(
+                Footprint(
+                    turn, float(left), float(bottom), float(width), float(height), middle, shape
+                )
+            )
+        return tuple(made)
 
-    def spans(
-        self, outline: Polygon, left_mm: float, low_mm: float, *, solid: bool = True
-    ) -> Spans:
-        """Return the cells of an outline where (`left_mm`, `low_mm`) is cell (`skirt`, `skirt`).
+    def shape(self, outline: Polygon, *, solid: bool = True) -> Shape:
+        """Return the cells of an outline where the origin is cell (`skirt`, `skirt`).
 
         Holes count as solid, or else as free as far as the outline's growth leaves them.
         """
-        shape = Polygon(outline.exterior) if solid else outline
+        rings = self._grow(Polygon(outline.exterior) if solid else outline)
+        return Shape(self._scan(rings[:1] if solid else rings))
+
+    def _grow(self, shape: Polygon) -> list[NDArray[np.float64]]:
+        """Return the rings of a grown outline, the exterior first."""
         coarse = shape.simplify(_SIMPLIFY * self.cell_mm)
         grown = coarse.buffer(self.reach_mm, quad_segs=_QUAD_SEGS)
-        rings = list(shapely.get_rings(grown.simplify(_SIMPLIFY * self.cell_mm)))
-        if solid:  # what the growth of a bay closes is no hole either
-            rings = rings[:1]
-        ends = [shapely.get_coordinates(ring) for ring in rings]
-        start = np.concatenate([points[:-1] for points in ends])
-        end = np.concatenate([points[1:] for points in ends])
-        corner = (left_mm, low_mm)
-        return _scan(
-            (start - corner) / self.cell_mm + self.skirt, (end - corner) / self.cell_mm + self.skirt
-        )
+        rings = shapely.get_rings(grown.simplify(_SIMPLIFY * self.cell_mm))
+        return [shapely.get_coordinates(ring) for ring in rings]
+
+    def _scan(self, rings: Sequence[NDArray[np.float64]]) -> Spans:
+        cells = [ring / self.cell_mm + self.skirt for ring in rings]
+        start = np.concatenate([points[:-1] for points in cells])
+        return _scan(start, np.concatenate([points[1:] for points in cells]))
 
 
 def _scan(start: NDArray[np.float64], end: NDArray[np.float64]) -> Spans:
@@ -142,5 +151,5 @@ def _scan(start: NDArray[np.float64], end: NDArray[np.float64]) -> Spans:
     low = np.ceil(height[0::2]).astype(np.int64)
     rows = np.floor(height[1::2]).astype(np.int64) - low + 1
     kept = rows > 0
-    found = np.column_stack((column[0::2], low, rows))[kept]
-    return tuple((int(c), int(r), int(n)) for c, r, n in found)
+    spans: Spans = np.column_stack((column[0::2], low, rows))[kept]
+    return spans

@@ -28,10 +28,23 @@ from letterply.stacks.model import rigid
 
 __all__ = ["Layout", "SearchBudget", "lay_group"]
 
-_CELLS_MM = (0.25, 0.5, 1.0, 2.0, 4.0)
-_WORK = 2e9
-"""Bit operations allowed for one filling, about a quarter of a second: it bounds the grid, so that
-the clock need not."""
+_PACE_S_PER_CELL = 4e-11
+"""Seconds a cell of the grid, a piece and a turn: a filling takes about so long, measured on one
+core with letters of 36 shapes. It chooses how finely is looked, so that the clock need not."""
+
+_FIRST_TIMES = 2.5
+"""A shape that has not been laid before takes so much longer than one that has."""
+
+_EFFORT_S, _EFFORT_S_PER_PIECE = 0.5, 0.003
+"""About how long one filling of all sheets of a group may take, and with how many pieces more."""
+
+_FINENESS = ((24, 0.25), (24, 0.5), (8, 0.5), (4, 0.5), (4, 1.0), (4, 2.0), (4, 4.0))
+"""Turns and cells in mm that are tried, best first: 166 script letters on sheets took 0.70, 0.71,
+0.735, 0.75, 0.79 and 0.83 (cells of 2 mm) of the length of boxes on shelves."""
+
+_QUARTERS = 4
+_SAVED = 0.95
+"""Share of the length that other turns may take, for them to be used in a job on one sheet."""
 
 _FULL = 0.8
 """No layout of letters fills more of a sheet than this, spacing included; 0.5 to 0.7 is usual."""
@@ -92,18 +105,19 @@ def lay_group(
     """
     if not pieces or not types:
         return [], pieces
-    maker = FootprintMaker(_cell_mm(pieces, types, spacing_mm), spacing_mm)
+    turns, cell = _fineness(pieces, spacing_mm)
+    maker = FootprintMaker(cell, spacing_mm)
 
     def quick(queue: Sequence[Piece], stock: Stock) -> tuple[list[Filled], list[Piece]]:
-        return _fill_well(queue, stock, maker)
+        return _fill_well(queue, stock, maker, turns, square=len(queue) == len(pieces))
 
     share = 0.0
 
     def searched(queue: Sequence[Piece], stock: Stock) -> tuple[list[Filled], list[Piece]]:
         with budget.spend(share) as seconds:
-            return _search(queue, stock, maker, spacing_mm, seconds, seed)
+            return _search(queue, stock, maker, turns, spacing_mm, seconds, seed)
 
-    by_area = sorted(pieces, key=lambda p: (-_solid_area(p.outline), p.index))
+    by_area = sorted(pieces, key=_by_area)
     best = _lay(by_area, rack, types, quick)
     if budget.seconds and len(best[0]) > 1 and _could_save(best, pieces, spacing_mm):
         with budget.spend(budget.seconds * _SLICES_SHARE) as seconds:
@@ -176,34 +190,80 @@ def _lay(
 
 
 def _fill_well(
-    queue: Sequence[Piece], stock: Stock, maker: FootprintMaker
+    queue: Sequence[Piece], stock: Stock, maker: FootprintMaker, turns: int, *, square: bool
 ) -> tuple[list[Filled], list[Piece]]:
     """Fill a sheet in several ways and return the one by which most area lies on it.
 
-    Turning each piece as suits it best alone can waste the sheet for all: oblongs turned upright
-    one by one may leave no room for a second row.
+    Where all lies on it, that is the one that reaches least far. Turning each piece as suits it
+    best alone can waste the sheet for all: oblongs turned upright one by one may leave no room for
+    a second row. With `square`, other than quarter turns are used only where they save a good
+    piece of the sheet: a small job lies as a maker would lay it.
     """
     size = usable_mm(stock)
     if len(queue) == 1:  # a part alone lies as it is drawn, if it fits so
         queue = [_as_drawn(queue[0], stock)]
-    best = fill(queue, size, maker)
-    if not best[1]:
-        return best
-    most = _laid_area(queue, best[0])
-    by_length = sorted(queue, key=lambda p: (-_longest(p.outline), p.index))
-    for way in (
-        _kept_to(queue, stock, (0.0, 180.0)),
-        _kept_to(queue, stock, (90.0, 270.0)),
-        by_length,
-    ):
-        laid, rest = fill(way, size, maker)
-        area = _laid_area(queue, laid)
-        if area > most:
-            best, most = (laid, rest), area
-        if not rest:
-            break
-    there = {f.index for f in best[0]}
-    return best[0], [p for p in queue if p.index not in there]
+    plain = [_kept(p, stock, p.turns_deg[:_QUARTERS]) for p in queue]
+    ways = [
+        (_kept_to(queue, stock, (0.0, 180.0)), True),
+        (_kept_to(queue, stock, (90.0, 270.0)), True),
+    ]
+    if turns == _QUARTERS or (square and _may_hold(stock, queue)):
+        for order in (*_ORDERS, _by_length):
+            some = sorted(plain, key=order)
+            ways += [(some, True), (some, False)]
+    found = [fill(way, size, maker, by_middle=by_middle) for way, by_middle in ways]
+    laid, rest = max(found, key=lambda f: _worth(queue, f[0]))
+    if turns > _QUARTERS:
+        fine = [_kept(p, stock, p.turns_deg[:turns]) for p in queue]
+        turned = [fill(sorted(fine, key=order), size, maker) for order in _ORDERS]
+        best, _ = max(turned, key=lambda f: _worth(queue, f[0]))
+        tidy = square and not rest and _reach(queue, best) > _SAVED * _reach(queue, laid)
+        if not tidy:
+            laid = max(laid, best, key=lambda f: _worth(queue, f))
+    there = {f.index for f in laid}
+    return laid, [p for p in queue if p.index not in there]
+
+
+def _worth(queue: Sequence[Piece], laid: Sequence[Filled]) -> tuple[float, float]:
+    """Order layouts: most area laid, then the shortest."""
+    return _laid_area(queue, laid), -_reach(queue, laid)
+
+
+def _may_hold(stock: Stock, pieces: Sequence[Piece]) -> bool:
+    return sum(_solid_area(p.outline) for p in pieces) <= _FULL * _area(stock)
+
+
+def _by_frame(piece: Piece) -> tuple[float, int]:
+    return -float(shapely.minimum_rotated_rectangle(piece.outline).area), piece.index
+
+
+def _by_edge(piece: Piece) -> tuple[float, int]:
+    return -float(piece.outline.exterior.length), piece.index
+
+
+def _by_area(piece: Piece) -> tuple[float, int]:
+    return -_solid_area(piece.outline), piece.index
+
+
+def _by_length(piece: Piece) -> tuple[float, int]:
+    return -_longest(piece.outline), piece.index
+
+
+_ORDERS = (_by_frame, _by_edge, _by_area)
+"""Largest first, by what large may mean."""
+
+
+def _reach(queue: Sequence[Piece], laid: Sequence[Filled]) -> float:
+    """Return how far to the right a layout reaches, mm."""
+    outlines = {piece.index: piece.outline for piece in queue}
+    return max((_laid_outline(outlines[f.index], f).bounds[2] for f in laid), default=0.0)
+
+
+def _kept(piece: Piece, stock: Stock, turns_deg: tuple[float, ...]) -> Piece:
+    if turns_deg == piece.turns_deg:
+        return piece
+    fit = turns_deg and fits(piece.outline, (stock,), turns_deg, any_turn=False)
+    return Piece(piece.index, piece.outline, turns_deg) if fit else piece
 
 
 def _as_drawn(piece: Piece, stock: Stock) -> Piece:
@@ -216,12 +276,7 @@ def _as_drawn(piece: Piece, stock: Stock) -> Piece:
 
 def _kept_to(queue: Sequence[Piece], stock: Stock, turns_deg: tuple[float, ...]) -> list[Piece]:
     """Return the pieces kept to some of their turns, if they fit the sheet at one of these."""
-    kept = []
-    for piece in queue:
-        some = tuple(t for t in piece.turns_deg if t in turns_deg)
-        fit = some and fits(piece.outline, (stock,), some, any_turn=False)
-        kept.append(Piece(piece.index, piece.outline, some) if fit else piece)
-    return kept
+    return [_kept(p, stock, tuple(t for t in p.turns_deg if t in turns_deg)) for p in queue]
 
 
 def _laid_area(queue: Sequence[Piece], laid: Sequence[Filled]) -> float:
@@ -233,6 +288,7 @@ def _search(
     queue: Sequence[Piece],
     stock: Stock,
     maker: FootprintMaker,
+    turns: int,
     spacing_mm: float,
     seconds: int,
     seed: int,
@@ -242,7 +298,7 @@ def _search(
     When all goes on the sheet without a search, or there is no time left, none is made.
     """
     size = usable_mm(stock)
-    plain = _fill_well(queue, stock, maker)
+    plain = _fill_well(queue, stock, maker, turns, square=False)
     if not plain[1] or not seconds:
         return plain
     room = _SEARCH_SHARE * _area(stock)
@@ -291,16 +347,17 @@ def _could_save(
     return need <= _FULL * sum(room[1:])
 
 
-def _cell_mm(pieces: Sequence[Piece], types: Sequence[Stock], spacing_mm: float) -> float:
-    """Return the finest grid on which the filling stays within its work, mm."""
-    largest = max((_area(s) for s in types), default=0.0)
-    need = sum(_grown_area(p.outline, spacing_mm) for p in pieces)
-    share = min(1.0, need / _FULL / largest)  # of the sheet that shifts go over, half on average
-    runs_mm = sum(len(p.turns_deg) * _longest(p.outline) for p in pieces)
-    for cell in _CELLS_MM:
-        if 4 * runs_mm / cell * 0.5 * share * largest / cell**2 <= _WORK:
-            return cell
-    return _CELLS_MM[-1]
+def _fineness(pieces: Sequence[Piece], spacing_mm: float) -> tuple[int, float]:
+    """Return how many turns a piece and which cells, mm, the filling can afford."""
+    need = sum(_grown_area(p.outline, spacing_mm) for p in pieces) / _FULL
+    kinds = len({(round(p.outline.area, 2), round(p.outline.length, 2)) for p in pieces})
+    again = (len(pieces) + (_FIRST_TIMES - 1) * kinds) / max(len(pieces), 1)
+    effort = max(_EFFORT_S, _EFFORT_S_PER_PIECE * len(pieces))
+    for turns, cell in _FINENESS:
+        tries = again * sum(min(turns, len(p.turns_deg)) for p in pieces)
+        if tries * need / cell**2 * _PACE_S_PER_CELL <= effort:
+            return turns, cell
+    return _FINENESS[-1]
 
 
 def _area(stock: Stock) -> float:

@@ -26,12 +26,19 @@ from letterply.sheets.racking import Rack, fits, why_no_room
 from letterply.sheets.seating import Seats, seat_guests, with_guests
 from letterply.stacks.model import Part
 
-__all__ = ["GRAIN_TURNS_DEG", "QUARTER_TURNS_DEG", "ToPlace", "nest"]
+__all__ = ["FREE_TURNS_DEG", "GRAIN_TURNS_DEG", "QUARTER_TURNS_DEG", "ToPlace", "nest"]
 
 GRAIN_TURNS_DEG = (0.0, 180.0)
 """Turns that keep the grain along the part."""
 
 QUARTER_TURNS_DEG = (0.0, 90.0, 180.0, 270.0)
+
+FREE_TURNS_DEG = (
+    *QUARTER_TURNS_DEG,
+    *(float(turn) for turn in range(45, 360, 90)),
+    *(float(turn) for turn in range(0, 360, 15) if turn % 45),
+)
+"""Turns where there is no grain, preferred first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +70,7 @@ def nest(
     stock: Sequence[Stock],
     *,
     spacing_mm: float,
-    free_turns_deg: tuple[float, ...] = QUARTER_TURNS_DEG,
+    free_turns_deg: tuple[float, ...] = FREE_TURNS_DEG,
     search_seconds: int = 0,
     seed: int = 1,
     use_counters: bool = False,

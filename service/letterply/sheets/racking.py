@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+import shapely
+from numpy.typing import NDArray
 from shapely import Polygon
-from shapely.affinity import affine_transform
 
 from letterply.catalogue.model import Stock
 from letterply.stacks.model import rigid
@@ -74,23 +76,21 @@ def fits(
     Those are `turns_deg` when one of them fits. Otherwise, with `any_turn`, the turns at steps
     of five degrees at which it fits.
     """
-    if _fitting(outline, types, turns_deg):
+    points = shapely.get_coordinates(outline.exterior)
+    if any(_fits_at(points, types, turn) for turn in turns_deg):
         return turns_deg
-    return _fitting(outline, types, _FINE_TURNS_DEG) if any_turn else ()
+    if not any_turn:
+        return ()
+    return tuple(turn for turn in _FINE_TURNS_DEG if _fits_at(points, types, turn))
 
 
-def _fitting(
-    outline: Polygon, types: Sequence[Stock], turns_deg: tuple[float, ...]
-) -> tuple[float, ...]:
-    found = []
-    for turn in turns_deg:
-        left, low, right, high = affine_transform(outline, rigid(turn, 0.0, 0.0)).bounds
-        if any(
-            right - left <= width + _FIT_SLACK_MM and high - low <= height + _FIT_SLACK_MM
-            for width, height in map(usable_mm, types)
-        ):
-            found.append(turn)
-    return tuple(found)
+def _fits_at(points: NDArray[np.float64], types: Sequence[Stock], turn_deg: float) -> bool:
+    a, b, c, d, _, _ = rigid(turn_deg, 0.0, 0.0)
+    wide, high = np.ptp(points @ np.array([[a, c], [b, d]]), axis=0).tolist()
+    return any(
+        wide <= width + _FIT_SLACK_MM and high <= height + _FIT_SLACK_MM
+        for width, height in map(usable_mm, types)
+    )
 
 
 def why_no_room(
