@@ -21,9 +21,12 @@ from letterply.stacks.model import rigid
 
 __all__ = ["Seats", "seat_guests", "with_guests"]
 
-_CELL_MM = 0.25
-_MOST_CELLS = 400
+_CELLS_MM = (0.25, 0.5, 1.0, 2.0)
+_MOST_CELLS = 200
 """Cells along the longer side of a counter: a large one is filled on a coarser grid."""
+
+_TURNS = 4
+"""Turns of a guest against its host that are tried."""
 
 Seats = dict[int, tuple[Filled, ...]]
 """Index of a host -> its guests, where they lie in the frame of the host's outline."""
@@ -75,6 +78,8 @@ def seat_guests(
     sizes = {index: _Size.of(solid) for index, solid in solids.items()}
     largest_first = sorted(pieces, key=lambda p: (-sizes[p.index].area, p.index))
     by_index = {p.index: p for p in pieces}
+    makers = {cell: FootprintMaker(cell, spacing_mm) for cell in _CELLS_MM}
+    together: dict[tuple[tuple[float, ...], tuple[float, ...]], tuple[float, ...]] = {}
     seats: Seats = {}
     seated: set[int] = set()
     rings = sorted(
@@ -92,35 +97,41 @@ def seat_guests(
         for piece in largest_first:
             if piece.index in seated or piece.index == index or sizes[piece.index].area >= area:
                 continue
-            turns = _turns_with(piece, host)
-            if turns and most.may_hold(sizes[piece.index]):
-                waiting.append(Piece(piece.index, piece.outline, turns))
-        found = _fill_counter(counter, waiting, spacing_mm)
+            if not most.may_hold(sizes[piece.index]):
+                continue
+            key = piece.turns_deg, host.turns_deg
+            if key not in together:
+                together[key] = _turns_with(*key)[:_TURNS]
+            if together[key]:
+                waiting.append(Piece(piece.index, piece.outline, together[key]))
+        found = _fill_counter(counter, waiting, spacing_mm, makers)
         seats[index] = (*seats.get(index, ()), *found)
         seated |= {f.index for f in found}
     return [p for p in pieces if p.index not in seated], {k: v for k, v in seats.items() if v}
 
 
-def _turns_with(piece: Piece, host: Piece) -> tuple[float, ...]:
+def _turns_with(guest: tuple[float, ...], host: tuple[float, ...]) -> tuple[float, ...]:
     """Return the turns against its host at which a guest is turned as allowed, however that lies.
 
     Grain included: where guest and host may be turned by 180° only, nothing else comes out.
     """
-    allowed = {round(turn % 360, 6) for turn in piece.turns_deg}
-    return tuple(
-        turn
-        for turn in piece.turns_deg
-        if all(round((turn + other) % 360, 6) in allowed for other in host.turns_deg)
-    )
+    allowed = {round(turn % 360, 6) for turn in guest}
+    return tuple(turn for turn in guest if all(round((turn + t) % 360, 6) in allowed for t in host))
 
 
-def _fill_counter(counter: Polygon, waiting: Sequence[Piece], spacing_mm: float) -> list[Filled]:
+def _fill_counter(
+    counter: Polygon,
+    waiting: Sequence[Piece],
+    spacing_mm: float,
+    makers: Mapping[float, FootprintMaker],
+) -> list[Filled]:
     """Lay pieces in a counter, in its own frame."""
     if not waiting:
         return []
     left, low, right, high = counter.bounds
-    cell = max(_CELL_MM, max(right - left, high - low) / _MOST_CELLS)
-    maker = FootprintMaker(cell, spacing_mm)
+    longest = max(right - left, high - low)
+    cell = next((c for c in _CELLS_MM if longest <= c * _MOST_CELLS), _CELLS_MM[-1])
+    maker = makers[cell]
     # All round the counter is host: a frame wide enough that the spacing holds at every edge.
     wide = spacing_mm + cell
     corner = left - wide, low - wide
