@@ -28,7 +28,7 @@ from letterply.stacks.model import rigid
 
 __all__ = ["Layout", "SearchBudget", "lay_group"]
 
-_PACE_S_PER_CELL = 4e-11
+_PACE_S_PER_CELL = 2e-11
 """Seconds a cell of the grid, a piece and a turn: a filling takes about so long, measured on one
 core with letters of 36 shapes. It chooses how finely is looked, so that the clock need not."""
 
