@@ -2,6 +2,7 @@
 
 import io
 import json
+import sqlite3
 import zipfile
 
 import httpx
@@ -133,6 +134,35 @@ def test_an_order_can_be_cancelled_and_asked_for_again(api):
     kinds = [kind for _, kind, _ in events_of(api.get(placed["links"]["events"]).text)]
     assert kinds.count("accepted") == 2
     assert kinds.count("cancelled") == 2
+
+
+def test_only_what_was_lost_can_be_asked_for_again(api, done):
+    _, _, document = done
+    answer = api.post(document["links"]["again"])
+    assert (answer.status_code, answer.json()["code"]) == (409, "nothing-lost")
+    slow = {**ORDER, "title": "Slower", "lines": [f"Turnstone {n}" for n in range(40)]}
+    placed = api.post("/v1/orders", json=slow).json()
+    answer = api.post(placed["links"]["again"])
+    assert (answer.status_code, answer.json()["code"]) == (409, "order-unfinished")
+    api.post(placed["links"]["cancel"])
+    again = api.post(placed["links"]["again"])
+    assert (again.status_code, again.json()["id"]) == (202, placed["id"])
+    assert (again.json()["attempt"], again.json()["state"]) == (2, "queued")
+    api.post(placed["links"]["cancel"])
+
+
+def test_while_another_process_holds_the_database_the_answer_is_to_wait(api, room):
+    holder = sqlite3.connect(room / "data" / "index.sqlite", isolation_level=None)
+    try:
+        holder.execute("BEGIN IMMEDIATE")
+        answer = api.post("/v1/orders", json={**ORDER, "title": "Held up"})
+    finally:
+        holder.close()
+    assert (answer.status_code, answer.json()["code"]) == (503, "store-busy")
+    assert answer.headers["retry-after"]
+    later = api.post("/v1/orders", json={**ORDER, "title": "Held up"})
+    assert later.status_code == 202
+    api.post(later.json()["links"]["cancel"])
 
 
 @pytest.mark.parametrize("path", ["", ".zip", "/events", "/files/order.json"])

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from letterply_client import AsyncClient, InputProblem
+from letterply_client import AsyncClient, InputProblem, Problem
 from letterply_client.command import main
 from orders.work.small import PLAIN
 
@@ -42,6 +42,15 @@ def script(name, *arguments, monkeypatch):
     spec.loader.exec_module(module)
     monkeypatch.setattr(sys, "argv", [name, *arguments])
     return module.main()
+
+
+def test_nothing_is_made_again_of_an_order_that_lost_nothing(client, capsys):
+    order = client.order(["Knot", {"text": "Ruff", "quantity": 2}], **WISH)
+    with pytest.raises(Problem) as caught:
+        client.order_again(order.id)
+    assert (caught.value.status, caught.value.code) == (409, "nothing-lost")
+    assert main(["order", "--again", order.id]) != 0
+    assert "nothing-lost" in capsys.readouterr().err
 
 
 def test_the_client_makes_an_order_and_tells_how_far_it_is(client, tmp_path):
@@ -103,6 +112,8 @@ def test_the_command_says_what_it_would_take(table, recipe_file, capsys):
 
 def test_a_list_that_is_not_there_is_bad_input(capsys):
     assert main(["order", "no-such.csv", "--recipe", "rack-sign"]) == 2
+    assert main(["order", "no-such.csv", "--again", "0" * 32]) == 2
+    assert main(["order"]) == 2
     assert "cannot be read" in capsys.readouterr().err
 
 

@@ -171,9 +171,28 @@ class Client:
             wishes: how it is to be made, see `OrderWishes`.
 
         """
-        return self._run(
-            _orders.make_order(lines, wishes, progress=progress, limit_s=limit_s, key=key)
-        )
+        wish = _orders.placed(lines, wishes, key)
+        return self._run(_orders.wait_for_order(wish, progress=progress, limit_s=limit_s))
+
+    def order_again(
+        self,
+        id: str,
+        *,
+        progress: Callable[[Progress], None] | None = None,
+        limit_s: float = _ORDER_LIMIT_S,
+    ) -> Result:
+        """Have made what the service lost of an order (time, memory, a crash).
+
+        Returns a new order with the lines that were lost; sheets that were made stay as they are.
+
+        Args:
+            id: of the order.
+            progress: told how far it is, about once a second.
+            limit_s: give up waiting after so long; the order goes on.
+
+        """
+        wish = _orders.again(id)
+        return self._run(_orders.wait_for_order(wish, progress=progress, limit_s=limit_s))
 
     def estimate_order(
         self,
@@ -388,9 +407,19 @@ class AsyncClient:
         **wishes: Unpack[OrderWishes],
     ) -> Result:
         """Have many lines made at once; see `Client.order`."""
-        return await self._run(
-            _orders.make_order(lines, wishes, progress=progress, limit_s=limit_s, key=key)
-        )
+        wish = _orders.placed(lines, wishes, key)
+        return await self._run(_orders.wait_for_order(wish, progress=progress, limit_s=limit_s))
+
+    async def order_again(
+        self,
+        id: str,
+        *,
+        progress: Callable[[Progress], None] | None = None,
+        limit_s: float = _ORDER_LIMIT_S,
+    ) -> Result:
+        """Have made what the service lost of an order; see `Client.order_again`."""
+        wish = _orders.again(id)
+        return await self._run(_orders.wait_for_order(wish, progress=progress, limit_s=limit_s))
 
     async def estimate_order(
         self,

@@ -39,7 +39,12 @@ def add_order(commands: Any, common: argparse.ArgumentParser) -> argparse.Argume
         help="make a whole list: CSV or JSON in, sheets and job sheet out",
         parents=[common],
     )
-    order.add_argument("list", type=Path, help="table (CSV) with a text column, or order (JSON)")
+    order.add_argument(
+        "list", type=Path, nargs="?", help="table (CSV) with a text column, or order (JSON)"
+    )
+    order.add_argument(
+        "--again", metavar="ID", help="make what the service lost of an order, instead of a list"
+    )
     order.add_argument("--recipe", help="name of a recipe, or file (JSON), for lines without one")
     order.add_argument("--title", help="what the order is called")
     order.add_argument("--shop", help="file (JSON) with machine, cutters, stock")
@@ -73,8 +78,14 @@ def run_order(
 
     Raises:
         OSError: the list cannot be read.
+        ValueError: there is no list, or a list beside `--again`.
 
     """
+    if (options.list is None) == (options.again is None):
+        raise ValueError("either a list or --again ID is needed")
+    if options.again is not None:
+        with _bar() as progress:
+            return client.order_again(options.again, progress=progress), {}
     wishes: OrderWishes = {
         "title": options.title,
         "marks": options.marks,

@@ -12,7 +12,7 @@ from letterply_client._calls import Ask, Call, ask, result_of
 from letterply_client._errors import TimedOut, problem_from
 from letterply_client._results import Progress, Result
 
-__all__ = ["OrderWishes", "cancel_order", "estimate_order", "make_order"]
+__all__ = ["OrderWishes", "again", "cancel_order", "estimate_order", "placed", "wait_for_order"]
 
 _OPEN = ("queued", "running")
 
@@ -42,15 +42,10 @@ class OrderWishes(TypedDict, total=False):
     revises: str | None
 
 
-def make_order(
-    lines: Iterable[Any] | bytes,
-    wishes: OrderWishes,
-    *,
-    progress: Callable[[Progress], None] | None,
-    limit_s: float,
-    key: str | None,
+def wait_for_order(
+    asked: Ask, *, progress: Callable[[Progress], None] | None, limit_s: float
 ) -> Call[Result]:
-    """Have an order made and wait for it."""
+    """Ask for an order (`placed`, `again`) and wait until it is made."""
     began = time.monotonic()
 
     def tell(document: Mapping[str, Any]) -> None:
@@ -66,7 +61,7 @@ def make_order(
             )
         )
 
-    answer = yield from ask(_placed(lines, wishes, key))
+    answer = yield from ask(asked)
     document = answer.json()
     where = document["links"]["self"]
     while document["state"] in _OPEN:
@@ -86,7 +81,7 @@ def make_order(
 
 def estimate_order(lines: Iterable[Any] | bytes, wishes: OrderWishes) -> Call[Mapping[str, Any]]:
     """Return what an order would make, take and cost; nothing is made."""
-    wish = _placed(lines, wishes, None)
+    wish = placed(lines, wishes, None)
     asked = Ask(wish.method, wish.path, wish.headers, {"dry_run": "true"}, wish.content)
     found: dict[str, Any] = (yield from ask(asked)).json()
     return found
@@ -98,7 +93,13 @@ def cancel_order(id_: str) -> Call[Mapping[str, Any]]:
     return found
 
 
-def _placed(lines: Iterable[Any] | bytes, wishes: OrderWishes, key: str | None) -> Ask:
+def again(id_: str) -> Ask:
+    """Return the request that has made what an order lost to faults of the service."""
+    return Ask("POST", f"/v1/orders/{id_}/again")
+
+
+def placed(lines: Iterable[Any] | bytes, wishes: OrderWishes, key: str | None) -> Ask:
+    """Return the request that places an order."""
     order: dict[str, Any] = {k: v for k, v in wishes.items() if v is not None}
     headers: dict[str, str] = {}
     if key is not None:

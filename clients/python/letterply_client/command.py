@@ -194,6 +194,8 @@ def _order(options: argparse.Namespace) -> int:
             result, estimate = run_order(options, client, _read_json)
         except OSError as exc:
             raise _BadInput(f"{options.list} cannot be read: {exc}") from exc
+        except ValueError as exc:
+            raise _BadInput(str(exc)) from exc
         if result is None:
             if options.json:
                 _print_json(estimate)

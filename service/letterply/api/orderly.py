@@ -50,6 +50,7 @@ def order_document(
             "self": where,
             "events": f"{where}/events",
             "cancel": f"{where}/cancel",
+            "again": f"{where}/again",
             "zip": f"{where}.zip",
         },
     }

@@ -103,6 +103,11 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "service-busy": ProblemType(
         "Too many jobs are under way", "Try again after the time in `Retry-After`."
     ),
+    "store-busy": ProblemType(
+        "The database does not answer",
+        "Another process holds it, it is being restarted, or its disk is full. Nothing of the "
+        "request was kept. Try again after the time in `Retry-After`.",
+    ),
     "idempotency-key-reused": ProblemType(
         "The idempotency key was used with another request", "Make a new key for a new request."
     ),
@@ -132,6 +137,12 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     ),
     "order-unfinished": ProblemType(
         "The order is not finished", "`state` says where it is; `links.events` tells its progress."
+    ),
+    "nothing-lost": ProblemType(
+        "Nothing of the order was lost",
+        "Only what a fault of the service took away (time, memory, a crash) can be asked for "
+        "again. A line that cannot be made has its reason in the document: put it right and send "
+        "the list with `revises`.",
     ),
     "bad-idempotency-key": ProblemType(
         "The idempotency key cannot be used",

@@ -48,8 +48,10 @@ _STATUS_OF_CODE: dict[str, int] = {
     "job-memory": 422,
     "job-outdated": 409,
     "service-busy": 503,
+    "store-busy": 503,
     "order-cancelled": 409,
     "order-unfinished": 409,
+    "nothing-lost": 409,
 }
 _STATUS_OF_ERROR: tuple[tuple[type[LetterplyError], int], ...] = (
     (NotFound, 404),
@@ -64,6 +66,7 @@ _HEADERS_OF_CODE: dict[str, dict[str, str]] = {
         "WWW-Authenticate": 'Bearer realm="letterply", error="insufficient_scope"'
     },
     "service-busy": {"Retry-After": "5"},
+    "store-busy": {"Retry-After": "5"},
     "idempotency-key-running": {"Retry-After": "1"},
     "body-too-large": {"Connection": "close"},
 }

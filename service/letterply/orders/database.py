@@ -1,12 +1,14 @@
 """The database of the store: SQLite in a file, or PostgreSQL; opened, migrated, used in turns.
 
 All access is by functions that take a connection: `read` for looking, `write` for one transaction.
-Both are tried again when the server went away (it is restarted, say): a function may therefore
-run twice, and is written so that this does no harm.
+Both are tried again when the server went away (it is restarted, say), or the file is held by
+another process: a function may therefore run twice, and is written so that this does no harm. Who
+waits for an answer is told after a while (`store-busy`); a worker waits for as long as it takes.
 """
 
 from __future__ import annotations
 
+import sqlite3
 import threading
 import time
 from collections.abc import Callable
@@ -20,13 +22,15 @@ from alembic.util import CommandError
 
 from letterply.errors import LetterplyError
 
-__all__ = ["FROZEN_S", "Database", "database_now", "sqlite_url"]
+__all__ = ["FROZEN_S", "PATIENCE_S", "Database", "database_now", "sqlite_url"]
 
 T = TypeVar("T")
 
-_BUSY_S = 30.0
-_PATIENCE_S = 60.0
-"""How long a server that went away is waited for."""
+_BUSY_S = 5.0
+"""How long SQLite itself waits for a lock before the patience of this module counts."""
+
+PATIENCE_S = 20.0
+"""How long a database that does not answer is waited for, where somebody waits for the answer."""
 
 FROZEN_S = 10.0
 """A transaction in which nothing happens for so long is undone by the server."""
@@ -45,16 +49,21 @@ class Database:
 
     Args:
         url: `sqlite:///file` or `postgresql+psycopg://...`.
+        patience_s: how long one that does not answer is waited for; infinite for a worker.
 
     Raises:
-        LetterplyError: `store-layout` when it was made by a later version.
+        LetterplyError: `store-layout` when it was made by a later version; `store-busy`, here and
+            from `read` and `write`, when the patience was in vain.
 
     """
 
-    def __init__(self, url: str) -> None:
+    def __init__(self, url: str, patience_s: float = PATIENCE_S) -> None:
         self.url = url
+        self._patience_s = min(patience_s, PATIENCE_S)  # what cannot be opened is told soon
         self._embedded = url.startswith("sqlite")
-        options: dict[str, Any] = {"connect_args": {"timeout": _BUSY_S}} if self._embedded else {}
+        options: dict[str, Any] = {}
+        if self._embedded:
+            options = {"connect_args": {"timeout": min(_BUSY_S, patience_s)}}
         self.engine = sa.create_engine(url, pool_pre_ping=not self._embedded, **options)
         if self._embedded:
             sa.event.listen(self.engine, "connect", _prepare_sqlite)
@@ -66,6 +75,7 @@ class Database:
         except BaseException:
             self.engine.dispose()
             raise
+        self._patience_s = patience_s
 
     def read(self, use: Callable[[sa.Connection], T]) -> T:
         """Return what `use` finds; it sees one state of the database a statement."""
@@ -94,15 +104,21 @@ class Database:
         return "AUTOCOMMIT"
 
     def _patiently(self, once: Callable[[], T]) -> T:
-        deadline = time.monotonic() + _PATIENCE_S
+        deadline = time.monotonic() + self._patience_s
         pause = 0.05
         while True:
             try:
                 return once()
             except sa.exc.DBAPIError as exc:
-                gone = exc.connection_invalidated or isinstance(exc, sa.exc.OperationalError)
-                if self._embedded or not gone or time.monotonic() > deadline:
+                if not _passes(exc):
                     raise
+                if time.monotonic() > deadline:
+                    raise LetterplyError(
+                        "The database does not answer: it is held by another process, is being "
+                        "restarted, or its disk is full.",
+                        code="store-busy",
+                        expected="the same request again, in a moment",
+                    ) from exc
             time.sleep(pause)
             pause = min(2.0, 2 * pause)
 
@@ -127,6 +143,14 @@ class Database:
                 code="store-layout",
                 data={"found": str(exc)},
             ) from exc
+
+
+def _passes(error: sa.exc.DBAPIError) -> bool:
+    """Tell whether an error is one that may be gone in a moment."""
+    if isinstance(error.orig, sqlite3.Error):
+        code = getattr(error.orig, "sqlite_errorcode", 0) & 0xFF
+        return code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_FULL)
+    return error.connection_invalidated or isinstance(error, sa.exc.OperationalError)
 
 
 def database_now(connection: sa.Connection) -> float:

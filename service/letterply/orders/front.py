@@ -11,6 +11,7 @@ import asyncio
 import json
 import threading
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -109,6 +110,19 @@ class OrderCounter:
         """
         return await asyncio.to_thread(self._place, order, key)
 
+    async def again(self, order_id: str) -> OrderState:
+        """Ask once more for what an order lost to faults of the service; return where that stands.
+
+        An order that was made in part is left as it is: what is lost is made in a new one that
+        revises it, with its sheets as they are. One that failed or was cancelled is taken up again.
+
+        Raises:
+            NotFound: `order-not-found`.
+            Conflict: `order-unfinished`, or `nothing-lost`.
+
+        """
+        return await asyncio.to_thread(self._again, order_id)
+
     async def cancel(self, order_id: str) -> OrderState:
         """Stop an order: nothing of it is taken up any more, and what runs is killed.
 
@@ -148,8 +162,10 @@ class OrderCounter:
                 self._queueing = Queueing(self._store.database.url)
             return self._queueing
 
-    def _place(self, order: Order, key: str | None) -> tuple[OrderState, bool]:
-        _, sources = self._fonts(order)
+    def _place(
+        self, order: Order, key: str | None, sources: Sources | None = None
+    ) -> tuple[OrderState, bool]:
+        sources = sources or self._fonts(order)[1]
         earlier = self._earlier(order.options.revises)
         facts = order.facts()
         id_ = job_id("order", facts, sources.digests)
@@ -179,6 +195,24 @@ class OrderCounter:
         if key is not None:
             self._store.save_key(use)
         return state, new
+
+    def _again(self, order_id: str) -> OrderState:
+        state = self.book.state(order_id)
+        if not state.final:
+            raise Conflict("The order is not finished.", code="order-unfinished")
+        content = json.loads(self._vault.read(state.content))
+        order, sources = Order.from_facts(content["order"]), Sources.from_facts(content["sources"])
+        if state.phase == "done":
+            made = self._store.job(order_id).artifact("order.json")
+            lost = json.loads(self._store.read(made))["lost"] if made else {}
+            if not any(lost.values()):
+                raise Conflict(
+                    "Nothing of this order was lost to a fault of the service.",
+                    code="nothing-lost",
+                    expected="a list with what cannot be made put right, which revises this order",
+                )
+            order = replace(order, options=replace(order.options, revises=order_id))
+        return self._place(order, None, sources)[0]
 
     def _earlier(self, order_id: str) -> list[Any]:
         if not order_id:

@@ -174,7 +174,7 @@ class OrderBook:
                     .where(tables.orders.c.job == order_id)
                     .values(attempt=attempt, **facts)
                 )
-            _tell(db, order_id, attempt, "accepted", "", {"lines": lines, "designs": designs})
+            _tell(db, order_id, attempt, "accepted", {"": {"lines": lines, "designs": designs}})
             start(db, attempt)
             return True
 
@@ -220,7 +220,7 @@ class OrderBook:
             known = _locked(db, order_id)
             if known is None or known.attempt != attempt or known.stopped:
                 return
-            if _tell(db, order_id, attempt, "phase", phase, {"phase": phase, "tasks": tasks}):
+            if _tell(db, order_id, attempt, "phase", {phase: {"phase": phase, "tasks": tasks}}):
                 db.execute(
                     sa.update(tables.orders)
                     .where(tables.orders.c.job == order_id)
@@ -235,21 +235,23 @@ class OrderBook:
 
         self._database.write(begin)
 
-    def note_task(
-        self, order_id: str, attempt: int, phase: str, subject: str, data: Mapping[str, Any]
+    def note_tasks(
+        self, order_id: str, attempt: int, phase: str, told: Mapping[str, Mapping[str, Any]]
     ) -> None:
-        """Note that a task has ended; it counts once."""
+        """Note that tasks have ended, by their keys; each counts once."""
 
         def note(db: sa.Connection) -> None:
             known = _locked(db, order_id)
             if known is None or known.attempt != attempt or known.stopped:
                 return
-            told = _tell(db, order_id, attempt, "task", f"{phase}/{subject}", data)
-            if told and known.phase == phase and known.tasks_done < known.tasks_total:
+            by_subject = {f"{phase}/{key}": data for key, data in told.items()}
+            new = _tell(db, order_id, attempt, "task", by_subject)
+            done = min(known.tasks_done + new, known.tasks_total)
+            if known.phase == phase and done > known.tasks_done:
                 db.execute(
                     sa.update(tables.orders)
                     .where(tables.orders.c.job == order_id)
-                    .values(tasks_done=tables.orders.c.tasks_done + 1)
+                    .values(tasks_done=done)
                 )
 
         self._database.write(note)
@@ -268,7 +270,7 @@ class OrderBook:
                 .where(tables.orders.c.job == order_id)
                 .values(phase="done", layout=manifest["layout"])
             )
-            _tell(db, order_id, attempt, "done", "", {"summary": manifest["headline"]["summary"]})
+            _tell(db, order_id, attempt, "done", {"": {"summary": manifest["headline"]["summary"]}})
             return True
 
         return self._database.write(finish)
@@ -288,7 +290,7 @@ class OrderBook:
                 .where(tables.orders.c.job == order_id)
                 .values(phase=phase, stopped=True)
             )
-            _tell(db, order_id, known.attempt, phase, "", {"problem": failure.get("message", "")})
+            _tell(db, order_id, known.attempt, phase, {"": {"problem": failure.get("message", "")}})
             return True
 
         return self._database.write(end)
@@ -314,32 +316,36 @@ def _tell(
     order_id: str,
     attempt: int,
     kind: str,
-    subject: str,
-    data: Mapping[str, Any],
-) -> bool:
-    """Add an event unless it was told; the order's row is held by the caller."""
+    told: Mapping[str, Mapping[str, Any]],
+) -> int:
+    """Add an event a subject, in order, unless it was told; return how many were not.
+
+    The order's row is held by the caller.
+    """
     c = tables.order_events.c
-    told = db.execute(
-        sa.select(c.number).where(
-            c.job == order_id, c.attempt == attempt, c.kind == kind, c.subject == subject
-        )
-    ).first()
-    if told is not None:
-        return False
-    number = db.execute(
+    before = sa.select(c.subject).where(
+        c.job == order_id, c.attempt == attempt, c.kind == kind, c.subject.in_(list(told))
+    )
+    known = set(db.execute(before).scalars())
+    new = [subject for subject in told if subject not in known]
+    if not new:
+        return 0
+    last = db.execute(
         sa.update(tables.orders)
         .where(tables.orders.c.job == order_id)
-        .values(last_event=tables.orders.c.last_event + 1)
+        .values(last_event=tables.orders.c.last_event + len(new))
         .returning(tables.orders.c.last_event)
     ).scalar_one()
-    db.execute(
-        sa.insert(tables.order_events).values(
-            job=order_id,
-            number=number,
-            attempt=attempt,
-            kind=kind,
-            subject=subject,
-            data=json.dumps(dict(data), ensure_ascii=False),
-        )
-    )
-    return True
+    rows = [
+        {
+            "job": order_id,
+            "number": last - len(new) + number,
+            "attempt": attempt,
+            "kind": kind,
+            "subject": subject,
+            "data": json.dumps(dict(told[subject]), ensure_ascii=False),
+        }
+        for number, subject in enumerate(new, start=1)
+    ]
+    db.execute(sa.insert(tables.order_events), rows)
+    return len(new)

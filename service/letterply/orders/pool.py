@@ -33,8 +33,9 @@ T = TypeVar("T")
 
 _log = logging.getLogger(__name__)
 
-_TASKS_A_WORKER = 200
-"""A worker is replaced after so many tasks, so that a slow leak never grows."""
+_TASKS_A_WORKER = 1000
+"""A worker is replaced after so many tasks, so that a slow leak never grows; starting one takes
+some seconds of a processor."""
 
 
 class Submitted(Generic[T]):

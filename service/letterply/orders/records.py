@@ -21,6 +21,7 @@ from letterply import errors
 from letterply.errors import LetterplyError
 
 __all__ = [
+    "FAULTS",
     "Artifact",
     "ArtworkRecord",
     "Finished",
@@ -243,6 +244,10 @@ class Store(Protocol):
 
     def close(self) -> None:
         """Let go of everything."""
+
+
+FAULTS = frozenset(("job-timeout", "job-memory", "job-crashed", "artifact-damaged"))
+"""Codes of what went wrong through no fault of the request: it may do better another time."""
 
 
 def facts_of_error(error: LetterplyError) -> dict[str, Any]:

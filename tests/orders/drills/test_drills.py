@@ -10,9 +10,12 @@ import signal
 import time
 
 import pytest
+import sqlalchemy as sa
 
+from letterply.errors import Conflict, LetterplyError
+from letterply.orders.database import Database
 from letterply.orders.durable.engine import Queueing
-from orders.drills.scene import Scene, alive, wait_until
+from orders.drills.scene import Scene, Worker, alive, wait_until
 
 pytestmark = pytest.mark.slow
 
@@ -92,18 +95,12 @@ def test_a_worker_frozen_past_its_lease_wakes_and_nothing_counts_twice(scene, re
     first, _ = scene.start_two("--dead-after", "2")
     order = scene.submit(names())
     scene.wait_for_ends(HALF)
-    first.signal(signal.SIGSTOP)
-    before = len(scene.rows("start"))
-    try:
-        finished = scene.finished_lines(order)
-        scene.wait_for_end(order, 60 if scene.url.startswith("sqlite") else 300)
-    except AssertionError:
-        # Frozen in the middle of a write it keeps the lock of the file: SQLite has no server that
-        # could break it. It may hold others up, for as long as it is frozen, and no longer.
-        assert scene.url.startswith("sqlite")
-        finished = set()
-    first.signal(signal.SIGCONT)
+    first.freeze()
+    finished, before = scene.finished_lines(order), len(scene.rows("start"))
+    began = time.monotonic()
     assert scene.wait_for_end(order) == "done"
+    took = time.monotonic() - began
+    first.signal(signal.SIGCONT)
     wait_until(lambda: scene.beat_age_s(first.name) < 1.5, 60)
     assert starts_after(scene, finished, before) == []
     twice = len(scene.rows("start")) - LINES
@@ -111,7 +108,57 @@ def test_a_worker_frozen_past_its_lease_wakes_and_nothing_counts_twice(scene, re
     check_all_made(scene, order)
     again = scene.submit(names(4))
     assert scene.wait_for_end(again) == "done"
-    report(request, scene, twice=twice)
+    report(request, scene, twice=twice, done_after_s=round(took, 1))
+
+
+@pytest.mark.parametrize("then", [signal.SIGCONT, signal.SIGKILL])
+def test_a_worker_frozen_in_a_write_holds_others_up_until_it_wakes_or_dies(tmp_path, then, request):
+    """SQLite has no server that could break a lock: who writes is told so, and nothing is lost."""
+    scene = Scene(tmp_path / "data", f"sqlite:///{tmp_path / 'index.sqlite'}", LINE_S)
+    impatient = Database(scene.url, 0.5)
+    try:
+        first = scene.start("--dead-after", "2", "--freeze-at-event", str(HALF))
+        order = scene.submit(names())
+        first.wait_until_frozen()
+        finished, before = scene.finished_lines(order), len(scene.rows("start"))
+        assert HALF - 3 <= len(finished) < LINES  # readers see all that was written
+        with pytest.raises(LetterplyError) as caught:
+            impatient.write(lambda db: db.execute(sa.text("SELECT 1")))
+        assert caught.value.code == "store-busy"
+        second = Worker(scene, "--dead-after", "2")
+        scene.workers.append(second)
+        time.sleep(3.0)  # longer than the lease: the second one waits and does not give up
+        assert second.process.poll() is None
+        began = time.monotonic()
+        first.signal(then)
+        second.wait_until_ready()
+        assert scene.wait_for_end(order) == "done"
+        assert starts_after(scene, finished, before) == []
+        assert len(scene.rows("start")) - LINES <= 2 * AHEAD
+        check_all_made(scene, order)
+        report(request, scene, done_after_s=round(time.monotonic() - began, 1))
+    finally:
+        impatient.close()
+        scene.close()
+
+
+def test_batches_of_a_long_order_lose_nothing_when_their_worker_is_killed(tmp_path, database_url):
+    scene = Scene(tmp_path / "data", database_url, 0.01)
+    try:
+        worker = scene.start()
+        order = scene.submit(names(200))
+        scene.wait_for_ends(90)
+        worker.kill()
+        ended, before = {t for t, _ in scene.rows("end")}, len(scene.rows("start"))
+        finished = scene.finished_lines(order)
+        assert len(ended) - len(finished) <= 3 * AHEAD  # told of a moment later
+        scene.start()
+        assert scene.wait_for_end(order) == "done"
+        assert starts_after(scene, finished, before) == []
+        assert len(scene.rows("start")) - 200 <= AHEAD
+        check_all_made(scene, order, 200)
+    finally:
+        scene.close()
 
 
 def test_raising_crashing_and_endless_lines_are_reported_and_the_rest_goes_on(scene):
@@ -122,6 +169,30 @@ def test_raising_crashing_and_endless_lines_are_reported_and_the_rest_goes_on(sc
     failed = {t: la["problem"]["code"] for t, la in states.items() if la["state"] == "failed"}
     assert failed == {"raise": "bad-value", "crash": "job-crashed", "endless": "job-timeout"}
     scene.assert_one_answer(order)
+
+
+def test_lines_that_were_lost_are_asked_for_again_and_nothing_else_is_made(scene):
+    worker = scene.start("--time-limit", "1")
+    order = scene.submit([*names(5), "sick 1", "raise", "sick 2"])
+    assert scene.wait_for_end(order) == "done"
+    document = scene.document(order)
+    assert document["lost"] == {"lines": [6, 8], "sheets": [], "materials": []}
+    worker.kill()
+    (scene.root / "cured").touch()
+    before = len(scene.rows("start"))
+    again = scene.counter._again(order)
+    assert scene.counter._again(order).id == again.id != order  # asked twice it is made once
+    scene.start()
+    assert scene.wait_for_end(again.id) == "done"
+    assert {t for t, _ in scene.rows("start")[before:]} == {"sick 1", "sick 2", "raise"}
+    found = scene.document(again.id)
+    assert [la["state"] for la in found["lines"]] == ["made"] * 6 + ["failed", "made"]
+    assert not any(found["lost"].values())
+    scene.assert_one_answer(again.id)
+    assert scene.document(order) == document  # what was answered stays as it was
+    with pytest.raises(Conflict) as caught:
+        scene.counter._again(again.id)
+    assert caught.value.code == "nothing-lost"
 
 
 def test_a_runaway_dies_with_the_worker_that_is_killed(scene):
@@ -162,7 +233,7 @@ def test_a_cancelled_order_stops_at_once_and_can_be_asked_for_again(scene):
     assert len(scene.rows("start")) == after < 27
     running = {p for _, p in scene.rows("start")} - {p for _, p in scene.rows("end")}
     assert not any(alive(p) for p in running)
-    assert scene.queueing_rows(f"{order}.1/lines/", "ENQUEUED") == set()
+    assert scene.queueing_rows(f"{order}.1/lines/1/", "ENQUEUED") == set()
     small = scene.submit(names(3))  # its lines are in the vault, or quickly made
     assert scene.wait_for_end(small) == "done"
     done_before = {text for text, _ in scene.rows("end")}
@@ -193,10 +264,12 @@ def test_a_kill_between_queueing_and_the_record_of_it_queues_nothing_twice(scene
     course = Course(
         Order.from_facts(content["order"]), Sources.from_facts(content["sources"]), vault
     )
-    tasks = [t.facts() for t in course.line_tasks()]
+    tasks = [[t.facts()] for t in course.line_tasks()]
     worker.kill()
     for _ in range(2):
-        scene.store.database.write(lambda db: queueing.queue_tasks(db, order, 1, "lines", tasks, 6))
+        scene.store.database.write(
+            lambda db: queueing.queue_batches(db, order, 1, "lines", 1, tasks, 6)
+        )
     scene.start()
     assert scene.wait_for_end(order) == "done"
     assert len(scene.rows("start")) <= 6 + AHEAD

@@ -1,10 +1,32 @@
 """A worker as a process of its own, for drills: `python -m orders.drills.worker_process ...`."""
 
 import argparse
+import os
 import signal
 import sys
 import threading
 from pathlib import Path
+
+import sqlalchemy as sa
+
+
+def freeze_in_a_write(number):
+    """Stop this process, once, in the transaction that adds event `number` or a later one."""
+    frozen = threading.Event()
+
+    def on_insert(connection, _cursor, statement, parameters, *_):
+        if "INTO order_events" in statement:
+            connection.info["event"] = max(
+                p[1] for p in (parameters if isinstance(parameters, list) else [parameters])
+            )
+
+    def on_commit(connection):
+        if connection.info.pop("event", 0) >= number and not frozen.is_set():
+            frozen.set()
+            os.kill(os.getpid(), signal.SIGSTOP)
+
+    sa.event.listen(sa.engine.Engine, "after_cursor_execute", on_insert)
+    sa.event.listen(sa.engine.Engine, "commit", on_commit)
 
 
 def main():
@@ -18,6 +40,7 @@ def main():
     parser.add_argument("--processes", type=int, default=1)
     parser.add_argument("--dead-after", type=float, default=3.0)
     parser.add_argument("--time-limit", type=float, default=60.0)
+    parser.add_argument("--freeze-at-event", type=int, default=0, help="of an order, before COMMIT")
     given = parser.parse_args()
     stop = threading.Event()
     signal.signal(signal.SIGTERM, lambda *_: stop.set())
@@ -27,6 +50,8 @@ def main():
         stop.set()
 
     threading.Thread(target=watch_stdin, daemon=True).start()
+    if given.freeze_at_event:
+        freeze_in_a_write(given.freeze_at_event)
     plan = WorkerPlan(
         root=given.root,
         database_url=given.url,

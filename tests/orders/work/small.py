@@ -1,5 +1,7 @@
 """A small order that is quick to make, run in this process."""
 
+from letterply.errors import JobFailed
+from letterply.orders.records import facts_of_error
 from letterply.orders.work.course import Course, run_course
 from letterply.orders.work.tasks import Sources, run_task
 from letterply.orders.work.vault import open_vault
@@ -33,8 +35,11 @@ def plain_order(*texts, **more):
     return read({"recipe": "tag", "recipes": {"tag": PLAIN}, "lines": lines, **more})
 
 
-def made(order, folder, *, earlier=(), log=None):
-    """Run an order in this process; return its manifest and the vault."""
+def made(order, folder, *, earlier=(), log=None, lost=lambda task: False):
+    """Run an order in this process; return its manifest and the vault.
+
+    Tasks that are `lost` run out of time.
+    """
     place = str(folder)
     vault = open_vault(place)
 
@@ -43,6 +48,10 @@ def made(order, folder, *, earlier=(), log=None):
         for task in {t.key: t for t in tasks}.values():
             if log is not None and vault.recall(task.key) is None:
                 log.append((stage, task.key))
+            if lost(task):
+                late = JobFailed("It took too long.", code="job-timeout")
+                answers[task.key] = {"ok": False, "problem": facts_of_error(late)}
+                continue
             answers[task.key] = run_task(place, task.kind, task.key, task.args)
         return answers
 

@@ -151,3 +151,56 @@ def test_what_finds_no_room_is_named_with_the_reason(tmp_path):
     assert document["totals"]["unplaced"] == len(document["unplaced"]) > 0
     assert all("rack holds 1 sheet" in u["why"] for u in document["unplaced"])
     assert not document["ready"]
+
+
+def rack_of_small_sheets():
+    stock = [
+        {"key": f"s{t}", "material": "mdf", "thickness_mm": t, "width_mm": 260, "height_mm": 170,
+         "count": 20}
+        for t in (3, 6)
+    ]  # fmt: skip
+    return {"stock": stock, "hold_down": "tape"}
+
+
+def test_a_lost_line_is_made_again_beside_the_sheets_that_were_made(tmp_path):
+    names = ["Avocet", "Curlew", "Dunlin", "Godwit", "Knot", "Ruff"]
+    lines = [{"text": n, "size": 30} for n in names]
+    order = plain_order(*lines, shop=rack_of_small_sheets())
+    first, vault = made(order, tmp_path, lost=lambda t: t.about.get("text") == "Dunlin")
+    document = json.loads(file_of(first, vault, "order.json"))
+    assert document["lost"] == {"lines": [3], "sheets": [], "materials": []}
+    assert not document["ready"]
+    sheets = json.loads(vault.read(first["layout"]))["sheets"]
+    log = []
+    second, _ = made(order, tmp_path, earlier=sheets, log=log)
+    found = json.loads(file_of(second, vault, "order.json"))
+    assert found["ready"], found["summary"]
+    now = json.loads(vault.read(second["layout"]))["sheets"]
+    assert all(sheet in now for sheet in sheets)  # as they were, number and all
+    stages = [stage for stage, _ in log]
+    assert stages.count("lines") == 1
+    assert stages.count("sheets") == len(now) - len(sheets) > 0
+
+
+def test_a_lost_sheet_is_planned_again_and_no_other(tmp_path):
+    order = plain_order("Knot", "Ruff", shop=rack_of_small_sheets())
+    first, vault = made(order, tmp_path, lost=lambda t: t.about.get("sheet") == 2)
+    document = json.loads(file_of(first, vault, "order.json"))
+    assert document["lost"]["sheets"] == [2]
+    assert not document["ready"]
+    sheets = json.loads(vault.read(first["layout"]))["sheets"]
+    log = []
+    second, _ = made(order, tmp_path, earlier=sheets, log=log)
+    assert json.loads(file_of(second, vault, "order.json"))["ready"]
+    assert [stage for stage, _ in log if stage in ("lines", "sheets")] == ["sheets"]
+
+
+def test_a_material_that_was_not_laid_is_told_and_laid_again(tmp_path):
+    order = plain_order("Knot")
+    first, vault = made(order, tmp_path, lost=lambda t: t.kind == "pool")
+    document = json.loads(file_of(first, vault, "order.json"))
+    assert document["lost"]["materials"] == ["mdf"]
+    assert document["totals"]["unplaced"] == document["totals"]["parts"] == 2
+    assert {u["why"] for u in document["unplaced"]} == {"It took too long."}
+    second, _ = made(order, tmp_path)
+    assert json.loads(file_of(second, vault, "order.json"))["ready"]

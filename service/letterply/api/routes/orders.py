@@ -17,6 +17,8 @@ from letterply.api.order_bodies import OrderBody
 from letterply.api.orderly import event_stream, order_document, zip_stream
 from letterply.api.problems import HttpProblem
 from letterply.api.schemas import OrderDocument, ResultPage
+from letterply.orders.front import OrderCounter
+from letterply.orders.orderbook import OrderState
 
 __all__ = ["router"]
 
@@ -56,6 +58,7 @@ _MADE: dict[int | str, dict[str, Any]] = {
     202: {"description": "Accepted: it will be made.", "model": OrderDocument},
     **problems(400, 409, 413, 415, 422),
 }
+_AGAIN: dict[int | str, dict[str, Any]] = {status: _MADE[status] for status in (200, 202)}
 
 DryRun = Annotated[bool, Query(description="Only say what it would make, take and cost.")]
 
@@ -70,10 +73,7 @@ async def place_order(
         return answers.json_response(await counter.estimate(order, measures), headers=_NO_STORE)
     state, _ = await counter.place(order, key=key)
     rooms.start_worker()
-    _, record = await counter.state(state.id)
-    headers = {"Location": f"/v1/orders/{state.id}", **_NO_STORE}
-    status = 200 if state.phase == "done" else 202
-    return answers.json_response(order_document(state, record), status, headers)
+    return await _placed(counter, state)
 
 
 @router.get("", response_model=ResultPage)
@@ -88,6 +88,18 @@ async def cancel_order(counter: CounterOf, id: str) -> Response:
     await counter.cancel(id)
     state, record = await counter.state(id)
     return answers.json_response(order_document(state, record), headers=_NO_STORE)
+
+
+@router.post("/{id}/again", status_code=202, responses={**_AGAIN, **problems(404, 409)})
+async def order_again(rooms: RoomsOf, counter: CounterOf, id: str) -> Response:
+    """Have made what the service lost of a finished order: its lines, and the sheets they touch.
+
+    The answer is a new order that revises this one; sheets that were made stay as they are. An
+    order that failed as a whole or was cancelled is itself taken up again.
+    """
+    state = await counter.again(id)
+    rooms.start_worker()
+    return await _placed(counter, state)
 
 
 @router.get(
@@ -161,6 +173,14 @@ async def get_order_file(
     state, _ = await counter.state(id)
     _require_done(state.phase)
     return await answers.answer_file(request, desk, "order", id, path, override=override)
+
+
+async def _placed(counter: OrderCounter, state: OrderState) -> Response:
+    """Return the answer to an order that was placed just now, or was there already."""
+    _, record = await counter.state(state.id)
+    headers = {"Location": f"/v1/orders/{state.id}", **_NO_STORE}
+    status = 200 if state.phase == "done" else 202
+    return answers.json_response(order_document(state, record), status, headers)
 
 
 def _require_done(phase: str) -> None:

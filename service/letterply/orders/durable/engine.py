@@ -15,18 +15,18 @@ from dbos import DBOS, DBOSClient, DBOSConfig
 
 from letterply.orders.database import FROZEN_S
 
-__all__ = ["LINES_QUEUE", "ORDERS_QUEUE", "Queueing", "launch", "prepare", "take_over"]
+__all__ = ["ORDERS_QUEUE", "TASKS_QUEUE", "Queueing", "launch", "prepare", "take_over"]
 
 ORDERS_QUEUE = "letterply-orders"
-LINES_QUEUE = "letterply-tasks"
+TASKS_QUEUE = "letterply-tasks"
 
 APPLICATION = "letterply"
-VERSION = "orders-1"
+VERSION = "orders-2"
 """Set by hand: a worker takes up only orders of its own version, and a release must not strand
 those that are open. Raise it only when the steps of a workflow change their order."""
 
 ORDER_WORKFLOW = "order"
-TASK_WORKFLOW = "task"
+BATCH_WORKFLOW = "batch"
 
 _OPEN = ("ENQUEUED", "PENDING", "DELAYED")
 
@@ -62,37 +62,41 @@ class Queueing:
             priority,
         )
 
-    def queue_tasks(
+    def queue_batches(
         self,
         db: sa.Connection,
         order_id: str,
         attempt: int,
         phase: str,
-        tasks: Sequence[dict[str, Any]],
+        turn: int,
+        batches: Sequence[Sequence[dict[str, Any]]],
         priority: int,
     ) -> None:
-        """Queue the tasks of a phase, within a transaction; queueing them again changes nothing."""
-        for task in tasks:
+        """Queue batches of tasks, within a transaction; queueing them again changes nothing.
+
+        A batch is known by its phase, the turn of it, and the key of its first task.
+        """
+        for batch in batches:
             self._client.enqueue_in_transaction(
                 db,
                 {
-                    "queue_name": LINES_QUEUE,
-                    "workflow_name": TASK_WORKFLOW,
-                    "workflow_id": f"{order_id}.{attempt}/{phase}/{task['key']}",
+                    "queue_name": TASKS_QUEUE,
+                    "workflow_name": BATCH_WORKFLOW,
+                    "workflow_id": _prefix(order_id, attempt, phase, turn) + batch[0]["key"],
                     "app_version": VERSION,
                     "priority": priority,
                 },
                 order_id,
                 attempt,
                 phase,
-                task,
+                list(batch),
             )
 
-    def open_tasks(self, order_id: str, attempt: int, phase: str) -> bool:
-        """Tell whether tasks of a phase are queued or running."""
+    def any_open(self, order_id: str, attempt: int, phase: str, turn: int) -> bool:
+        """Tell whether batches of a phase are queued or running."""
         return bool(
             self._client.list_workflows(
-                workflow_id_prefix=f"{order_id}.{attempt}/{phase}/",
+                workflow_id_prefix=_prefix(order_id, attempt, phase, turn),
                 status=list(_OPEN),
                 limit=1,
                 load_input=False,
@@ -100,18 +104,19 @@ class Queueing:
             )
         )
 
-    def failures(self, order_id: str, attempt: int, phase: str) -> dict[str, dict[str, Any]]:
-        """Return the answers of tasks that a phase could not compute: key -> facts."""
-        prefix = f"{order_id}.{attempt}/{phase}/"
+    def ended(
+        self, order_id: str, attempt: int, phase: str, turn: int
+    ) -> dict[str, dict[str, Any] | None]:
+        """Return what the batches of a phase could not compute, by the key of their first task.
+
+        Of a batch that ended: key of a task -> the problem; of one that was given up: None.
+        """
+        prefix = _prefix(order_id, attempt, phase, turn)
         found = self._client.list_workflows(workflow_id_prefix=prefix, load_input=False)
-        answers: dict[str, dict[str, Any]] = {}
-        for workflow in found:
-            key = workflow.workflow_id.removeprefix(prefix)
-            if workflow.status != "SUCCESS":
-                answers[key] = {"ok": False, "problem": None}
-            elif isinstance(workflow.output, dict) and not workflow.output["ok"]:
-                answers[key] = workflow.output
-        return answers
+        return {
+            w.workflow_id.removeprefix(prefix): w.output if w.status == "SUCCESS" else None
+            for w in found
+        }
 
     def cancel(self, order_id: str, attempt: int) -> None:
         """Cancel an attempt: the order and all of its tasks that are queued or running."""
@@ -129,6 +134,11 @@ class Queueing:
         self._client.destroy()
 
 
+def _prefix(order_id: str, attempt: int, phase: str, turn: int) -> str:
+    """Return what the ids of the batches of a turn begin with."""
+    return f"{order_id}.{attempt}/{phase}/{turn}/"
+
+
 def launch(
     url: str,
     worker_id: str,
@@ -143,7 +153,7 @@ def launch(
         url: of the database.
         worker_id: unique among all processes that are alive.
         workflows: declares the workflows.
-        concurrency: tasks taken up at once.
+        concurrency: batches of tasks taken up at once.
         poll_s: how often the queues are looked at.
 
     """
@@ -162,7 +172,7 @@ def launch(
     workflows()
     DBOS.launch()
     DBOS.register_queue(ORDERS_QUEUE, worker_concurrency=8, polling_interval_sec=poll_s * 2)
-    DBOS.register_queue(LINES_QUEUE, worker_concurrency=concurrency, polling_interval_sec=poll_s)
+    DBOS.register_queue(TASKS_QUEUE, worker_concurrency=concurrency, polling_interval_sec=poll_s)
 
 
 def take_over(worker_ids: Sequence[str]) -> None:

@@ -1,13 +1,18 @@
-"""The two workflows: an order, and a task of it.
+"""The two workflows: an order, and a batch of its tasks.
 
 What an order does is the course (`letterply.orders.work.course`): here its stages become queued
-tasks, and every step is one that may be repeated. A task asks the vault first, computes in a
-worker process with hard limits, and never raises: it answers with what went wrong.
+batches of tasks, and every step is one that may be repeated. A task asks the vault first, computes
+in a worker process with hard limits, and never raises: it answers with what went wrong.
+
+In a long order short lines go several to a batch, so that the records of the engine (each a write
+that waits for the disk) cost little a line. A batch that is cut off loses none of them: whoever
+takes it up finds the answers of those that were done in the vault.
 """
 
 from __future__ import annotations
 
 import json
+import logging
 import threading
 import time
 from collections.abc import Mapping, Sequence
@@ -18,7 +23,7 @@ from dbos import DBOS
 
 from letterply.errors import JobFailed, LetterplyError
 from letterply.orders.database import Database
-from letterply.orders.durable.engine import ORDER_WORKFLOW, TASK_WORKFLOW, Queueing
+from letterply.orders.durable.engine import BATCH_WORKFLOW, ORDER_WORKFLOW, Queueing
 from letterply.orders.durable.watch import Watch
 from letterply.orders.intake.reading import Order
 from letterply.orders.orderbook import OrderBook
@@ -30,8 +35,19 @@ from letterply.orders.work.vault import Vault
 
 __all__ = ["Shift", "declare"]
 
+_log = logging.getLogger(__name__)
+
 _ATTEMPTS = 4
-"""A task that takes its worker down so often is given up."""
+"""A batch that takes its worker down so often is given up, its tasks are then tried one by one."""
+
+_MOST_BATCHES = 64
+"""Lines go one to a batch up to so many, and"""
+
+_MOST_TASKS = 8
+"""at most so many to a batch: small orders wait for no more."""
+
+_DIARY_S = 0.3
+"""How long a task that has ended may wait to be told of; nothing depends on it but progress."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,18 +89,23 @@ def declare(shift: Shift) -> None:
         try:
             manifest = run_course(run.course(), run.stage)
         except LetterplyError as error:
-            failure = facts_of_error(error)
-            step(shift.book.end, order_id, "failed", failure, attempt, name="fail")
-            return False
+            manifest = {"ok": False, "problem": facts_of_error(error)}
+        except Exception:
+            # A disk that is full, say: the order has failed and may be asked for again.
+            _unless_closing(shift)
+            _log.exception("an order failed")
+            manifest = {"ok": False, "problem": facts_of_error(_FAULT)}
         if not manifest["ok"]:
             step(shift.book.end, order_id, "failed", manifest["problem"], attempt, name="fail")
             return False
         return bool(step(shift.book.finish, order_id, attempt, manifest, name="finish"))
 
-    @DBOS.workflow(name=TASK_WORKFLOW, max_recovery_attempts=_ATTEMPTS)
-    def task(order_id: str, attempt: int, phase: str, facts: dict[str, Any]) -> dict[str, Any]:
+    @DBOS.workflow(name=BATCH_WORKFLOW, max_recovery_attempts=_ATTEMPTS)
+    def batch(
+        order_id: str, attempt: int, phase: str, tasks: Sequence[Mapping[str, Any]]
+    ) -> dict[str, Any]:
         # No steps: the workflow's own result is the one record that is needed.
-        return _compute(shift, order_id, attempt, phase, facts)
+        return _BatchRun(shift, order_id, attempt, phase).run(tasks)
 
 
 def step(function: Any, *args: Any, name: str) -> Any:
@@ -112,71 +133,118 @@ class _OrderRun:
 
     def stage(self, phase: str, tasks: Sequence[Task]) -> Mapping[str, Mapping[str, Any]]:
         """Run the tasks of a stage, each key once; return the answers by key."""
-        shift = self._shift
-        different = {t.key: t for t in tasks}
-        step(self._queue, phase, [t.facts() for t in different.values()], name=f"queue-{phase}")
-        failed = step(self._wait, phase, name=f"wait-{phase}")
+        different = {t.key: t.facts() for t in tasks}
+        problems, given_up = self._turn(phase, 1, _batches(list(different.values())))
+        if given_up:  # perhaps through the fault of one of them
+            more, _ = self._turn(phase, 2, [[different[key]] for key in given_up])
+            problems |= more
         answers: dict[str, Mapping[str, Any]] = {}
         for key in different:
-            answer = shift.vault.recall(key)
+            answer = self._shift.vault.recall(key)
             if answer is None:
-                answer = failed.get(key) or {"ok": False, "problem": None}
-            if answer.get("problem") is None and not answer["ok"]:
-                answer = {"ok": False, "problem": facts_of_error(_GIVEN_UP)}
+                problem = problems.get(key) or facts_of_error(_GIVEN_UP)
+                answer = {"ok": False, "problem": problem}
             answers[key] = answer
         return answers
 
-    def _queue(self, phase: str, tasks: list[dict[str, str]]) -> None:
+    def _turn(
+        self, phase: str, turn: int, batches: list[list[dict[str, Any]]]
+    ) -> tuple[dict[str, Any], list[str]]:
+        """Return the problems of tasks that were not met, and the keys of those given up unheard.
+
+        Alone in its batch, a task that was given up has had its turn.
+        """
+        step(self._queue, phase, turn, batches, name=f"queue-{phase}-{turn}")
+        ended = step(self._wait, phase, turn, name=f"wait-{phase}-{turn}")
+        problems: dict[str, Any] = {}
+        given_up: list[str] = []
+        for batch in batches:
+            found = ended.get(batch[0]["key"])
+            if found is not None:
+                problems |= found
+            elif len(batch) > 1:
+                given_up += [task["key"] for task in batch]
+        return problems, given_up
+
+    def _queue(self, phase: str, turn: int, batches: list[list[dict[str, Any]]]) -> None:
         shift = self._shift
-        shift.book.begin_phase(self._id, self._attempt, phase, len(tasks))
+        if turn == 1:
+            shift.book.begin_phase(self._id, self._attempt, phase, sum(map(len, batches)))
         shift.database.write(
-            lambda db: shift.queueing.queue_tasks(
-                db, self._id, self._attempt, phase, tasks, self._priority
+            lambda db: shift.queueing.queue_batches(
+                db, self._id, self._attempt, phase, turn, batches, self._priority
             )
         )
 
-    def _wait(self, phase: str) -> dict[str, dict[str, Any]]:
-        """Wait until no task of the phase is open; return the answers that are in no vault."""
+    def _wait(self, phase: str, turn: int) -> dict[str, dict[str, Any] | None]:
+        """Wait until no batch of the turn is open; return what they could not compute."""
         shift = self._shift
-        while shift.queueing.open_tasks(self._id, self._attempt, phase):
+        while shift.queueing.any_open(self._id, self._attempt, phase, turn):
             if shift.watch.is_stopped(self._id, self._attempt):
                 break
             time.sleep(shift.poll_s)
-        return shift.queueing.failures(self._id, self._attempt, phase)
+        return shift.queueing.ended(self._id, self._attempt, phase, turn)
 
 
-_GIVEN_UP = JobFailed(
-    "The task was given up: it took its worker down, time after time.", code="job-crashed"
-)
+def _batches(tasks: list[dict[str, Any]]) -> list[list[dict[str, Any]]]:
+    size = min(_MOST_TASKS, max(1, len(tasks) // _MOST_BATCHES))
+    return [tasks[at : at + size] for at in range(0, len(tasks), size)]
 
 
-def _compute(
-    shift: Shift, order_id: str, attempt: int, phase: str, facts: dict[str, Any]
-) -> dict[str, Any]:
-    """Return whether a task was done; its answer is in the vault."""
-    key = facts["key"]
-    if shift.watch.is_stopped(order_id, attempt):
-        return {"ok": False, "problem": facts_of_error(_STOPPED)}
-    answer: Mapping[str, Any] | None = shift.vault.recall(key)
-    if answer is None:
+class _BatchRun:
+    """One batch, task by task; what has ended is told of, now and then."""
+
+    def __init__(self, shift: Shift, order_id: str, attempt: int, phase: str) -> None:
+        self._shift = shift
+        self._id, self._attempt, self._phase = order_id, attempt, phase
+        self._told: dict[str, dict[str, Any]] = {}
+        self._told_at = time.monotonic()
+
+    def run(self, tasks: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+        """Return the problems of tasks that were not met, by key; answers are in the vault."""
+        problems: dict[str, Any] = {}
+        for task in tasks:
+            if self._stopped():
+                problems[task["key"]] = facts_of_error(_STOPPED)
+                continue
+            answer = self._compute(task)
+            if not answer["ok"]:
+                problems[task["key"]] = answer["problem"]
+            self._note(task, answer)
+        self._tell()
+        return problems
+
+    def _stopped(self) -> bool:
+        return self._shift.watch.is_stopped(self._id, self._attempt)
+
+    def _compute(self, task: Mapping[str, Any]) -> Mapping[str, Any]:
+        shift = self._shift
+        key = task["key"]
+        known = shift.vault.recall(key)
+        if known is not None:
+            return known
         try:
-            submitted = shift.pool.submit(
-                shift.task, shift.place, facts["kind"], key, facts["args"]
-            )
-            answer = submitted.wait(lambda: shift.watch.is_stopped(order_id, attempt))
+            submitted = shift.pool.submit(shift.task, shift.place, task["kind"], key, task["args"])
+            return submitted.wait(self._stopped)
         except LetterplyError as error:
             _unless_closing(shift)
-            answer = {"ok": False, "problem": facts_of_error(error)}
+            return {"ok": False, "problem": facts_of_error(error)}
         except Exception:
             _unless_closing(shift)
             raise
-    told: dict[str, Any] = {"phase": phase, "ok": answer["ok"], "key": key, **facts["about"]}
-    if not answer["ok"]:
-        told["problem"] = answer["problem"]["message"]
-    shift.book.note_task(order_id, attempt, phase, key, told)
-    if answer["ok"]:
-        return {"ok": True}
-    return {"ok": False, "problem": answer["problem"]}
+
+    def _note(self, task: Mapping[str, Any], answer: Mapping[str, Any]) -> None:
+        told = {"phase": self._phase, "ok": answer["ok"], "key": task["key"], **task["about"]}
+        if not answer["ok"]:
+            told["problem"] = answer["problem"]["message"]
+        self._told[task["key"]] = told
+        if time.monotonic() - self._told_at > _DIARY_S:
+            self._tell()
+
+    def _tell(self) -> None:
+        if self._told:
+            self._shift.book.note_tasks(self._id, self._attempt, self._phase, self._told)
+        self._told, self._told_at = {}, time.monotonic()
 
 
 def _unless_closing(shift: Shift) -> None:
@@ -188,4 +256,10 @@ def _unless_closing(shift: Shift) -> None:
         threading.Event().wait()
 
 
+_GIVEN_UP = JobFailed(
+    "The task was given up: it took its worker down, time after time.", code="job-crashed"
+)
+_FAULT = JobFailed(
+    "The order failed through a fault of the service; ask for it again.", code="job-crashed"
+)
 _STOPPED = JobFailed("The order was cancelled.", code="order-cancelled")

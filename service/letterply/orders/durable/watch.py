@@ -13,6 +13,7 @@ from collections.abc import Callable, Sequence
 
 import sqlalchemy as sa
 
+from letterply.errors import LetterplyError
 from letterply.orders import tables
 from letterply.orders.database import Database, database_now
 from letterply.orders.orderbook import OrderBook
@@ -64,11 +65,11 @@ class Watch:
         """Stop, and say so: others need not wait until the silence is long enough."""
         self._stop.set()
         self._thread.join()
-        self._database.write(
-            lambda db: db.execute(
-                sa.update(tables.workers).where(tables.workers.c.id == self._id).values(beat_at=0.0)
-            )
-        )
+        farewell = sa.update(tables.workers).where(tables.workers.c.id == self._id)
+        try:
+            self._database.write(lambda db: db.execute(farewell.values(beat_at=0.0)))
+        except LetterplyError:
+            _log.warning("the last beat could not be noted: others relieve this worker later")
 
     def is_stopped(self, order_id: str, attempt: int) -> bool:
         """Tell whether an attempt of an order was stopped; at most a beat late."""

@@ -7,6 +7,7 @@ artifacts; several on one machine may share a folder with SQLite. Its processes 
 from __future__ import annotations
 
 import logging
+import math
 import os
 import socket
 import sys
@@ -87,7 +88,7 @@ def run_worker(
     plan.root.mkdir(parents=True, exist_ok=True)
     url = plan.database_url or sqlite_url(plan.root / "index.sqlite")
     place = vault_place(plan.root, plan.bucket_url)
-    database = Database(url)
+    database = Database(url, math.inf)
     pool = ComputePool(
         plan.processes,
         plan.time_limit_s,
@@ -96,7 +97,8 @@ def run_worker(
         cache_folder=plan.root / "compiled",
     )
     pool.start()
-    watch = Watch(database, name, plan.dead_after_s, take_over)
+    # A beat that cannot be noted now is missed: it does not wait as the work does.
+    watch = Watch(Database(url), name, plan.dead_after_s, take_over)
     closing = threading.Event()
     try:
         prepare(url)

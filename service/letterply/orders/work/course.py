@@ -146,7 +146,7 @@ def run_course(course: Course, run: Runner) -> dict[str, Any]:
     made = run("lines", lines)
     pool_tasks = course.pool_tasks([made[t.key] for t in lines])
     pooled = run("pools", pool_tasks)
-    pools = [pooled[t.key] for t in pool_tasks]
+    pools = [{**pooled[t.key], **t.about} for t in pool_tasks]
     sheets = course.sheets(pools)
     sheet_tasks = course.sheet_tasks(sheets)
     answers = {**made, **run("sheets", sheet_tasks)}

@@ -14,6 +14,7 @@ from letterply.exports.plan_document import time_words
 from letterply.exports.values import counted
 from letterply.orders.intake.reading import Order
 from letterply.orders.quoting import Quote, SheetCost, make_quote
+from letterply.orders.records import FAULTS
 from letterply.orders.work.documents import document_files
 from letterply.orders.work.marks import mark_of, mark_order
 from letterply.orders.work.vault import Vault
@@ -43,7 +44,8 @@ def make_papers(
     rows = _part_rows(order, lines, args["sheets"], args["pools"])
     quote = _quote(order, lines, sheets, shop)
     places = {r["mark"]: r["sheet"] for r in rows if r["sheet"] != ""}
-    document = _document(order, lines, sheets, rows, args["pools"], quote)
+    document = _document(order, lines, sheets, rows, quote)
+    document["lost"] = _lost(order, lines, args["sheets"], sheets, args["pools"])
     files = {
         "order.json": to_json(document),
         "parts.csv": parts_csv(rows),
@@ -84,6 +86,7 @@ def _part_rows(
     """Return a row for each part, in the order of marks."""
     on_sheet = {p["mark"]: (s, p) for s in sheets for p in s["parts"]}
     unplaced = {u["mark"]: u["why"] for pool in pools for u in pool.get("unplaced", ())}
+    unlaid = {p["material"]: p["problem"]["message"] for p in pools if not p["ok"]}
     rows = []
     for line, made in zip(order.lines, lines, strict=True):
         if not made["ok"]:
@@ -112,7 +115,7 @@ def _part_rows(
                             "y_mm": round(placed["placement"][2], 3) if placed else "",
                             "turn_deg": placed["placement"][0] if placed else "",
                             "cut_from": "back" if layer["from_back"] else "front",
-                            "not_placed": unplaced.get(mark, ""),
+                            "not_placed": unplaced.get(mark) or unlaid.get(layer["material"], ""),
                         }
                     )
     return sorted(rows, key=lambda r: mark_order(str(r["mark"])))
@@ -169,7 +172,6 @@ def _document(
     lines: Sequence[Mapping[str, Any]],
     sheets: Sequence[Mapping[str, Any]],
     rows: Sequence[Mapping[str, Any]],
-    pools: Sequence[Mapping[str, Any]],
     quote: Quote,
 ) -> dict[str, Any]:
     sheets_of: dict[int, set[int]] = {}
@@ -179,7 +181,11 @@ def _document(
             missing[row["line"]] = missing.get(row["line"], 0) + 1
         else:
             sheets_of.setdefault(row["line"], set()).add(row["sheet"])
-    unplaced = [u for pool in pools for u in pool.get("unplaced", ())]
+    unplaced = [
+        {"mark": r["mark"], "why": r["not_placed"], "thickness_mm": r["thickness_mm"]}
+        for r in rows
+        if r["sheet"] == ""
+    ]
     failed = [n for n, made in zip(order.lines, lines, strict=True) if not made["ok"]]
     unproved = [s["number"] if s["ok"] else 0 for s in sheets if not (s["ok"] and s["passed"])]
     blocked = sum(made["findings"]["counts"]["blocker"] for made in lines if made["ok"])
@@ -236,10 +242,29 @@ def _document(
         "sheets": [
             {k: v for k, v in s.items() if k not in ("ok", "files", "problem")}
             if s["ok"]
-            else {"problem": s["problem"]["message"]}
+            else {"problem": s["problem"]["message"], "code": s["problem"]["code"]}
             for s in sheets
         ],
         "unplaced": unplaced,
+    }
+
+
+def _lost(
+    order: Order,
+    lines: Sequence[Mapping[str, Any]],
+    laid: Sequence[Mapping[str, Any]],
+    sheets: Sequence[Mapping[str, Any]],
+    pools: Sequence[Mapping[str, Any]],
+) -> dict[str, list[Any]]:
+    """Return what was lost to faults of the service, and so may be asked for again."""
+
+    def fault(made: Mapping[str, Any]) -> bool:
+        return not made["ok"] and made["problem"]["code"] in FAULTS
+
+    return {
+        "lines": [n.number for n, made in zip(order.lines, lines, strict=True) if fault(made)],
+        "sheets": [s["number"] for s, made in zip(laid, sheets, strict=True) if fault(made)],
+        "materials": [pool["material"] for pool in pools if fault(pool)],
     }
 
 
