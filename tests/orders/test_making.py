@@ -9,7 +9,6 @@ import pytest
 
 from letterply.catalogue import load_catalogue, resolve_shop
 from letterply.lettering import FontShelf
-from letterply.orders.intake.measuring import measure_designs
 from letterply.orders.making import Made, make_plans
 from letterply.proof.model import ProgramSource
 from letterply.proof.verdict import prove_sheet
@@ -187,15 +186,3 @@ def test_middle_lines_are_proved() -> None:
     assert plans.ready, [f.why for f in plans.findings]
     (scribe,) = [op for op in plans.plans[0].operations if str(op.kind) == "scribe"]
     assert 4 <= len(scribe.paths) <= 12
-
-
-@pytest.mark.parametrize(
-    ("raw", "field"),
-    [
-        (key_discs(), "recipe.layers.0.outline"),
-        (board() | {"align": {"kind": "frame"}}, "recipe.align"),
-    ],
-)
-def test_an_order_refuses_what_brings_its_own_fixture(raw: dict[str, Any], field: str) -> None:
-    (measured,) = measure_designs([raw], None, (), {})
-    assert (measured.code, measured.field) == ("fixture-in-order", field)

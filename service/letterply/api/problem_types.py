@@ -264,10 +264,6 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
         "A blank is worked and not cut through",
         f"{_RECIPE} What goes through belongs on a plate, which is cut from stock.",
     ),
-    "fixture-in-order": ProblemType(
-        "An order does not pool blanks and frames",
-        f"{_RECIPE} They bring fixtures of their own; a plan makes as many copies.",
-    ),
     # geometry
     "blank-too-small": ProblemType(
         "The blank does not hold its lettering",

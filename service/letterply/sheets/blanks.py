@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from letterply.catalogue.model import Stock
 from letterply.sheets.model import PlacedPart, Placement, Sheet
-from letterply.stacks.model import Layer
+from letterply.stacks.model import Fixture, Layer
 
-__all__ = ["blank_sheets"]
+__all__ = ["blank_sheets", "blank_stock", "pocket_places"]
 
 
 def blank_sheets(layer: Layer, copies: int, first_number: int) -> tuple[Sheet, ...]:
@@ -26,24 +26,8 @@ def blank_sheets(layer: Layer, copies: int, first_number: int) -> tuple[Sheet, .
         raise ValueError(f"{layer.name} has no blanks")
     (source,) = (part.cut_view(from_back=layer.from_back) for part in layer.parts)
     load = fixture.columns * fixture.rows
-    stock = Stock(
-        key=f"blanks-{layer.name}",
-        material=layer.material,
-        thickness_mm=layer.thickness_mm,
-        width_mm=fixture.size_mm[0],
-        height_mm=fixture.size_mm[1],
-        count=1,
-        margin_mm=0.0,
-    )
-    places = [
-        Placement(
-            0.0,
-            round(fixture.first_mm[0] + column * fixture.pitch_mm[0] - fixture.middle_mm[0], 5),
-            round(fixture.first_mm[1] + row * fixture.pitch_mm[1] - fixture.middle_mm[1], 5),
-        )
-        for row in range(fixture.rows)
-        for column in range(fixture.columns)
-    ]
+    stock = blank_stock(layer, fixture)
+    places = pocket_places(fixture, fixture.middle_mm)
     full, rest = divmod(copies, load)
     sheets: list[Sheet] = []
     copy = 1
@@ -67,3 +51,35 @@ def blank_sheets(layer: Layer, copies: int, first_number: int) -> tuple[Sheet, .
         )
         copy += filled * runs
     return tuple(sheets)
+
+
+def blank_stock(layer: Layer, fixture: Fixture) -> Stock:
+    """Return what stands for the sheet on which a load of blanks is worked: the fixture's board."""
+    return Stock(
+        key=f"blanks-{layer.name}",
+        material=layer.material,
+        thickness_mm=layer.thickness_mm,
+        width_mm=fixture.size_mm[0],
+        height_mm=fixture.size_mm[1],
+        count=1,
+        margin_mm=0.0,
+    )
+
+
+def pocket_places(fixture: Fixture, middle_mm: tuple[float, float]) -> list[Placement]:
+    """Return where a blank lies in each pocket, row by row from the lower left.
+
+    Args:
+        fixture: the pockets.
+        middle_mm: middle of the blank in the frame of its stack.
+
+    """
+    return [
+        Placement(
+            0.0,
+            round(fixture.first_mm[0] + column * fixture.pitch_mm[0] - middle_mm[0], 5),
+            round(fixture.first_mm[1] + row * fixture.pitch_mm[1] - middle_mm[1], 5),
+        )
+        for row in range(fixture.rows)
+        for column in range(fixture.columns)
+    ]

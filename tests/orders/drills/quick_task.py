@@ -45,6 +45,7 @@ def run_quick_task(place, kind, key, given):
         "title": text,
         "size_mm": [1, 1, 1],
         "layers": [],
+        "helpers": [],
         "findings": {"summary": "", "counts": counts, "told": []},
         "exploded": vault.write(PICTURE),
         "together": vault.write(PICTURE),

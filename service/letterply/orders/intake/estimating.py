@@ -1,7 +1,8 @@
 """What an order would take, before anything is made: measures in, sheets, time and cost out.
 
 Rough by nature: areas and lengths come from the boxes of words (`measuring`), sheets from a usual
-share of use, times from the usual cutter's feed. The quote of the finished order replaces it.
+share of use, times from the usual cutter's feed; work on blanks is left out. The quote of the
+finished order replaces it.
 """
 
 from __future__ import annotations
@@ -37,10 +38,16 @@ def estimate_order(
     """Return what an order would make, take and cost, as JSON values."""
     rack = Rack(shop.stock)
     groups: dict[tuple[str, float], list[tuple[int, LayerMeasure]]] = {}
+    shared: set[str] = set()
     for line, measured in zip(order.lines, measures, strict=True):
         for layer in measured.layers:
+            if layer.once in shared:
+                continue
+            if layer.once not in ("", "line"):
+                shared.add(layer.once)
             key = (layer.material, layer.thickness_mm)
-            groups.setdefault(key, []).append((line.quantity, layer))
+            count = 1 if layer.once else line.quantity
+            groups.setdefault(key, []).append((count, layer))
     costs: list[SheetCost] = []
     told = []
     for (material, thickness), members in sorted(groups.items()):

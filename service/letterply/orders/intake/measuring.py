@@ -8,7 +8,7 @@ area, length of cut and time. Estimates are rough by nature: they say so.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -19,8 +19,9 @@ from letterply.errors import InputError
 from letterply.lettering import FontShelf
 from letterply.orders.identity import canonical_json, digest
 from letterply.sheets.racking import Rack, usable_mm
-from letterply.stacks.blank_fields import BlankOutline, Frame
+from letterply.stacks.blank_fields import BlankOutline, FixtureWish, Frame
 from letterply.stacks.lettered import measure_recipe_lettering
+from letterply.stacks.lettering_recipe import Box, LetteringRecipe, SizeSpec
 from letterply.stacks.recipe import (
     ArtworkOutline,
     LayerRecipe,
@@ -36,6 +37,9 @@ __all__ = ["LayerMeasure", "Measured", "measure_designs"]
 _INK_SHARE = 0.45
 """Share of the box of a word that its letters fill; 0.3 to 0.6 for the shipped fonts."""
 
+_RIM_MM = 12.0
+"""Round the pockets of a board and the openings of a frame, about."""
+
 _CUT_A_WIDTH = 8.0
 """Length of the outlines of a word over its width; 6 to 10 for the shipped fonts."""
 
@@ -50,6 +54,8 @@ class LayerMeasure:
         width_mm, height_mm: of the box round it.
         area_mm2: of what is left of the sheet.
         cut_mm: length of its outlines.
+        once: empty for what each copy has; `line` for what a line has once; for what lines share,
+            the name under which they do.
 
     """
 
@@ -60,6 +66,7 @@ class LayerMeasure:
     height_mm: float
     area_mm2: float
     cut_mm: float
+    once: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,10 +107,14 @@ def measure_designs(
 def _measure(design: Mapping[str, Any], rack: Rack, shelf: FontShelf) -> Measured:
     try:
         recipe = parse_recipe(design)
-        _refuse_fixtures(recipe)
-        ink = measure_recipe_lettering(recipe.lettering, shelf, "recipe.lettering")
+        words = _on_blank(recipe)
+        ink = measure_recipe_lettering(words, shelf, "recipe.lettering")
         layers = []
+        cut = []
         for number, layer in enumerate(recipe.layers):
+            if isinstance(layer.outline, BlankOutline):
+                continue
+            cut.append(number)
             own = getattr(layer.outline, "lettering", None)
             size = ink
             if own is not None:
@@ -117,7 +128,7 @@ def _measure(design: Mapping[str, Any], rack: Rack, shelf: FontShelf) -> Measure
             message=exc.message,
             expected=exc.expected or "",
         )
-    for number, measured in enumerate(layers):
+    for number, measured in zip(cut, layers, strict=True):
         outline = recipe.layers[number].outline
         judged = not isinstance(outline, LetteringOutline | ArtworkOutline)
         joined = isinstance(outline, LetteringOutline) and outline.join is True
@@ -133,27 +144,49 @@ def _measure(design: Mapping[str, Any], rack: Rack, shelf: FontShelf) -> Measure
                 ),
                 expected="a smaller size, or a larger sheet on the rack",
             )
-    return Measured(tuple(layers))
+    return Measured((*layers, *_helpers(recipe, layers)))
 
 
-def _refuse_fixtures(recipe: Recipe) -> None:
-    """Refuse what is not laid on sheets with the parts of other lines: blanks and frames.
+def _on_blank(recipe: Recipe) -> LetteringRecipe:
+    """Return the lettering; one that is fitted to a blank as large as its safe area at most."""
+    words = recipe.lettering
+    blanks = [la.outline for la in recipe.layers if isinstance(la.outline, BlankOutline)]
+    if not (words.size.fit_blank and blanks):
+        return words
+    width, height = (max(side - 2 * blanks[0].safe_margin, 1.0) for side in _size_of(blanks[0]))
+    fit = SizeSpec(fit=Box(width=width, height=height))
+    return words.model_copy(update={"size": fit})
 
-    Raises:
-        InputError: `fixture-in-order`.
 
-    """
-    field = "recipe.align" if isinstance(recipe.align, Frame) else ""
-    for number, layer in enumerate(recipe.layers):
-        if isinstance(layer.outline, BlankOutline):
-            field = f"recipe.layers.{number}.outline"
-    if field:
-        raise InputError(
-            "Blanks and assembly frames bring fixtures of their own, which an order does not pool.",
-            code="fixture-in-order",
-            field=field,
-            expected="a plan of its own (/v1/plans), with as many copies as are wanted",
-        )
+def _size_of(blank: BlankOutline) -> tuple[float, float]:
+    return blank.width or blank.diameter or 0.0, blank.height or blank.diameter or 0.0
+
+
+def _helpers(recipe: Recipe, layers: Sequence[LayerMeasure]) -> Iterator[LayerMeasure]:
+    """Yield what helps to make the copies: boards with pockets for blanks, frames."""
+    for layer in recipe.layers:
+        outline = layer.outline
+        if isinstance(outline, BlankOutline) and outline.fixture is not None:
+            wish = outline.fixture
+            width, height = (
+                count * (side + wish.gap) + 2 * _RIM_MM
+                for count, side in zip((wish.columns, wish.rows), _size_of(outline), strict=True)
+            )
+            shared = digest(canonical_json([layer.name, layer.material, outline.model_dump()]))
+            yield _helper(f"{layer.name}-fixture", wish, width, height, shared)
+    if isinstance(recipe.align, Frame):
+        for upper in layers[1:]:
+            width, height = upper.width_mm + 2 * _RIM_MM, upper.height_mm + 2 * _RIM_MM
+            yield _helper(f"{upper.name}-frame", recipe.align, width, height, "line")
+
+
+def _helper(
+    name: str, wish: FixtureWish | Frame, width: float, height: float, once: str
+) -> LayerMeasure:
+    size = round(width, 2), round(height, 2)
+    cut = 2 * (width + height)
+    area = round(width * height, 1)
+    return LayerMeasure(name, wish.material, wish.thickness, *size, area, round(cut, 1), once)
 
 
 def _layer(layer: LayerRecipe, ink: tuple[float, float]) -> LayerMeasure:
@@ -186,7 +219,7 @@ def _layer(layer: LayerRecipe, ink: tuple[float, float]) -> LayerMeasure:
                 width = height = math.hypot(*ink) + 2 * max(m.left, m.right, m.top, m.bottom)
         area, cut = width * height, 2 * (width + height)
     else:
-        raise TypeError("blanks are not measured for an order")
+        raise TypeError("blanks are not cut")
     return LayerMeasure(
         layer.name,
         layer.material,

@@ -7,7 +7,7 @@ rack and sums; what only fonts can tell (a missing letter, a sign larger than an
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from letterply.catalogue import Catalogue, Shop
@@ -23,7 +23,8 @@ from letterply.orders.intake.cells import (
 from letterply.orders.intake.model import COLUMNS, MAX_PIECES, Entry, Mistake, OrderLine
 from letterply.orders.intake.recipes import fill_in, set_font, set_material, set_size
 from letterply.sheets.racking import Rack
-from letterply.stacks.recipe import parse_recipe
+from letterply.stacks.blank_fields import BlankOutline, Frame
+from letterply.stacks.recipe import Recipe, parse_recipe
 from letterply.units import format_mm
 
 __all__ = ["vet_entries"]
@@ -206,13 +207,14 @@ class _LineReader:
                     f"There is no material called {layer.material!r}.",
                     "a key of the catalogue",
                 )
-        if recipe.align.kind == "frame" or any(la.outline.kind == "blank" for la in recipe.layers):
-            self.tell(
-                "recipe",
-                "not-in-orders",
-                "Blanks and assembly frames are planned on their own, not in orders.",
-                "a recipe whose layers are cut from sheets",
-            )
+        for field, material in _helping(recipe):
+            if material not in catalogue.materials:
+                self.tell(
+                    field,
+                    "unknown-material",
+                    f"There is no material called {material!r}.",
+                    "a key of the catalogue",
+                )
         if not fonts(recipe.lettering.font):
             self.tell(
                 "recipe.lettering.font",
@@ -225,8 +227,7 @@ class _LineReader:
     def check_rack(self, line: OrderLine, rack: Rack, catalogue: Catalogue) -> None:
         """Note every layer for which the rack has no sheet at all."""
         told: set[tuple[str, float]] = set()
-        for layer in line.recipe["layers"]:
-            material, thickness = str(layer["material"]), float(layer["thickness"])
+        for material, thickness in _cut_from(line.recipe):
             if rack.suitable(material, thickness) or (material, thickness) in told:
                 continue
             told.add((material, thickness))
@@ -240,6 +241,27 @@ class _LineReader:
                 f"The rack has no sheet of {material} {format_mm(thickness)}.",
                 f"this material in {there}" if here else "a material that is on the rack",
             )
+
+
+def _helping(recipe: Recipe) -> Iterator[tuple[str, str]]:
+    """Yield field and material of what helps to make a recipe: boards for blanks, frames."""
+    for number, layer in enumerate(recipe.layers):
+        if isinstance(layer.outline, BlankOutline) and layer.outline.fixture is not None:
+            yield f"recipe.layers.{number}.outline.fixture.material", layer.outline.fixture.material
+    if isinstance(recipe.align, Frame):
+        yield "recipe.align.material", recipe.align.material
+
+
+def _cut_from(recipe: Mapping[str, Any]) -> Iterator[tuple[str, float]]:
+    """Yield material and thickness of everything that a recipe has cut from sheets."""
+    for layer in recipe["layers"]:
+        cut = layer
+        if layer["outline"]["kind"] == "blank":
+            cut = layer["outline"]["fixture"]
+        if cut is not None:
+            yield str(cut["material"]), float(cut["thickness"])
+    if recipe["align"]["kind"] == "frame":
+        yield str(recipe["align"]["material"]), float(recipe["align"]["thickness"])
 
 
 _ALL = f"some of: {', '.join(COLUMNS)}"

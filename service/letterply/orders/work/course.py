@@ -2,8 +2,8 @@
 
 Values only; who runs the tasks is another's matter.
 
-    lines (a task each design) -> pools (a task each material) -> sheets (a task each)
-        -> papers (one task)
+    lines (a task each design) -> pools (a task each material and kind of blank)
+        -> sheets (a task each) -> papers (one task)
 
 A line that fails is reported and left out from there on.
 """
@@ -16,6 +16,7 @@ from typing import Any
 
 from letterply.orders.intake.model import OrderLine
 from letterply.orders.intake.reading import Order
+from letterply.orders.work.listing import board_marks, boards, kinds_of_blanks
 from letterply.orders.work.tasks import Sources, Task
 from letterply.orders.work.vault import Vault
 
@@ -63,18 +64,24 @@ class Course:
         return [made[repr(line.recipe)] for line in self.order.lines]
 
     def pool_tasks(self, answers: Sequence[Mapping[str, Any]]) -> list[Task]:
-        """Return a task for each material, from the answer for each line."""
+        """Return a task for each material and for each kind of blank, from the lines' answers."""
         by_material: dict[str, list[dict[str, Any]]] = {}
+
+        def add(number: int, quantity: int, layers: list[dict[str, Any]]) -> None:
+            for material in dict.fromkeys(layer["material"] for layer in layers):
+                mine = [layer for layer in layers if layer["material"] == material]
+                entry = {"number": number, "quantity": quantity, "layers": mine}
+                by_material.setdefault(material, []).append(entry)
+
+        add(0, 1, [{**board, "helps": True} for board in boards(self.order.lines, answers)])
         for line, answer in zip(self.order.lines, answers, strict=True):
-            if not answer["ok"]:
-                continue
-            layers: dict[str, list[Any]] = {}
-            for layer in answer["layers"]:
-                layers.setdefault(layer["material"], []).append(layer)
-            for material, mine in layers.items():
-                by_material.setdefault(material, []).append(
-                    {"number": line.number, "quantity": line.quantity, "layers": mine}
-                )
+            if answer["ok"]:
+                cut = [{**la, "helps": False} for la in answer["layers"] if la["blank"] is None]
+                helpers = [{**layer, "helps": True} for layer in answer["helpers"]]
+                add(line.number, line.quantity, [*cut, *helpers])
+        return [*self._material_tasks(by_material), *self._load_tasks(answers)]
+
+    def _material_tasks(self, by_material: Mapping[str, list[dict[str, Any]]]) -> list[Task]:
         return [
             Task.of(
                 "pool",
@@ -83,12 +90,37 @@ class Course:
                     "material": material,
                     "lines": lines,
                     "search_s": self.order.options.search_s,
-                    "kept": [s for s in self.earlier if s["stock"]["material"] == material],
+                    "kept": [
+                        s
+                        for s in self.earlier
+                        if s["stock"]["material"] == material and "runs" not in s
+                    ],
                 },
                 self.vault,
                 {"material": material},
             )
             for material, lines in sorted(by_material.items())
+        ]
+
+    def _load_tasks(self, answers: Sequence[Mapping[str, Any]]) -> list[Task]:
+        kinds = kinds_of_blanks(self.order.lines, answers)
+        called = board_marks(self.order.lines, answers)
+        return [
+            Task.of(
+                "load",
+                {
+                    "sources": self.sources.facts(),
+                    "lines": [
+                        {"number": line.number, "quantity": line.quantity, "layer": layer}
+                        for line, layer in members
+                    ],
+                    "fixture": called[kind],
+                    "kept": [s for s in self.earlier if "runs" in s],
+                },
+                self.vault,
+                {"material": members[0][1]["material"]},
+            )
+            for kind, members in kinds.items()
         ]
 
     def sheets(self, pools: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:

@@ -28,7 +28,7 @@ from letterply.orders.intake.model import OrderLine
 from letterply.orders.intake.reading import Order
 from letterply.orders.quoting import Quote
 from letterply.orders.work.layer_file import layer_from
-from letterply.orders.work.marks import mark_of
+from letterply.orders.work.listing import line_parts
 from letterply.orders.work.vault import Vault
 from letterply.stacks.model import Layer
 from letterply.units import format_mm
@@ -129,12 +129,7 @@ def _chunks(values: list[Any]) -> Iterator[list[Any]]:
 
 
 def _marks(line: OrderLine, made: _Made) -> list[str]:
-    return [
-        mark_of(line.number, copy, part["name"])
-        for copy in range(1, line.quantity + 1)
-        for layer in made["layers"]
-        for part in layer["parts"]
-    ]
+    return [listed.mark for listed in line_parts(line, made)]
 
 
 def _overview(
@@ -193,11 +188,14 @@ def _stock_sums(sheets: Sequence[_Made], catalogue: Catalogue) -> Iterator[JobSt
     for sheet in sheets:
         by_name.setdefault(_stock_words(sheet, catalogue), []).append(sheet)
     for name, mine in sorted(by_name.items()):
+        used = sum(s["part_area_mm2"] for s in mine)
+        blanks = mine[0]["of_blanks"]
+        stock = sum(s["stock"]["width_mm"] * s["stock"]["height_mm"] for s in mine)
         yield JobStock(
             name,
-            len(mine),
-            sum(s["part_area_mm2"] for s in mine),
-            sum(s["stock"]["width_mm"] * s["stock"]["height_mm"] for s in mine),
+            sum(len(s["marks"]) for s in mine) if blanks else len(mine),
+            used,
+            used if blanks else stock,
             sum(s["stock"]["price"] for s in mine),
         )
 
@@ -205,6 +203,9 @@ def _stock_sums(sheets: Sequence[_Made], catalogue: Catalogue) -> Iterator[JobSt
 def _stock_words(sheet: _Made, catalogue: Catalogue) -> str:
     stock = sheet["stock"]
     name = catalogue.material(stock["material"]).name
+    if sheet["of_blanks"]:
+        held = f" in {sheet['fixture']}" if sheet["fixture"] else ""
+        return f"blanks of {name} {format_mm(stock['thickness_mm'])}{held}"
     size = f"{stock['width_mm']:g} × {stock['height_mm']:g}"
     offcut = ", offcut" if stock["offcut"] else ""
     return f"{name} {format_mm(stock['thickness_mm'])}, {size}{offcut}"
@@ -213,7 +214,10 @@ def _stock_words(sheet: _Made, catalogue: Catalogue) -> str:
 def _job_sheet(sheet: _Made, vault: Vault, catalogue: Catalogue, shop: Shop) -> JobSheet:
     picture = next(f for f in sheet["files"] if f["path"].startswith("pictures/"))
     facts = [time_words(sheet["time_s"]), f"{len(sheet['marks'])} parts"]
-    facts.append(f"{100 * sheet['used_share']:.0f} % used")
+    if sheet["of_blanks"]:
+        facts[1] = f"{len(sheet['marks'])} blanks"
+    else:
+        facts.append(f"{100 * sheet['used_share']:.0f} % used")
     if sheet["scribed"]:
         facts.append(f"{len(sheet['scribed'])} marks scribed")
     return JobSheet(
@@ -233,6 +237,9 @@ def _job_sheet(sheet: _Made, vault: Vault, catalogue: Catalogue, shop: Shop) -> 
 
 
 def _set_up(sheet: _Made, catalogue: Catalogue, shop: Shop) -> Iterator[str]:
+    if sheet["of_blanks"]:
+        yield from _set_up_blanks(sheet, shop)
+        return
     stock = sheet["stock"]
     grain = ", its grain along x" if catalogue.material(stock["material"]).grain else ""
     turned = "good face down" if sheet["from_back"] else "good face up"
@@ -247,17 +254,35 @@ def _set_up(sheet: _Made, catalogue: Catalogue, shop: Shop) -> Iterator[str]:
         yield "Run the programs in this order; set z anew after each change of the cutter."
 
 
+def _set_up_blanks(sheet: _Made, shop: Shop) -> Iterator[str]:
+    turned = "face down" if sheet["from_back"] else "face up"
+    x, y = sheet["zero_mm"]
+    if sheet["fixture"]:
+        yield f"Fix the board {sheet['fixture']} to the bed, its lower edge along x."
+        yield f"Lay a blank in each pocket that the picture shows filled, {turned}, held by tape."
+        where = (
+            f"the middle of the lower left pocket, {x:g} mm and {y:g} mm from the board's corner"
+        )
+    else:
+        yield f"Hold the blank by your own means, {turned}, level and square to x."
+        where = "the middle of the blank"
+    face = "the face of a blank" if shop.machine.zero == "top" else "its underside"
+    yield f"Set x and y to zero at {where}, z at {face}."
+    if len(sheet["programs"]) > 1:
+        yield "Run the programs in this order; set z anew after each change of the cutter."
+    if sheet["runs"] > 1:
+        yield f"Run it {sheet['runs']} times, with new blanks each time."
+
+
 def _job_line(
     line: OrderLine, made: _Made, places: Mapping[str, int], vault: Vault, catalogue: Catalogue
 ) -> JobLine:
     rows = []
-    for copy in range(1, line.quantity + 1):
-        for layer in made["layers"]:
-            for part in layer["parts"]:
-                mark = mark_of(line.number, copy, part["name"])
-                material = catalogue.material(layer["material"]).name
-                what = f"{material} {format_mm(layer['thickness_mm'])}"
-                rows.append((str(copy), mark, layer["name"], what, str(places.get(mark, "–"))))
+    for listed in line_parts(line, made):
+        layer = listed.layer
+        what = f"{catalogue.material(layer['material']).name} {format_mm(layer['thickness_mm'])}"
+        where = str(places.get(listed.mark, "–"))
+        rows.append((str(listed.copy), listed.mark, layer["name"], what, where))
     size = " × ".join(f"{v:g}" for v in made["size_mm"]) + " mm"
     copies = f"{line.quantity} copies" if line.quantity > 1 else "1 copy"
     facts = " · ".join(filter(None, [line.reference, copies, size, line.recipe_name]))

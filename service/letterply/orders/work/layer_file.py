@@ -22,8 +22,8 @@ _KINDS = {kind.__name__: kind for kind in (Groove, Hole, Layer, Part, Pocket, Sc
 
 
 def layer_bytes(layer: Layer) -> bytes:
-    """Return a layer as bytes, without the report of its repairs; same layer, same bytes."""
-    return _packed(_plain(replace(layer, repair=None)))
+    """Return a layer as bytes, without its repairs and its fixture; same layer, same bytes."""
+    return _packed(_plain(replace(layer, repair=None, fixture=None)))
 
 
 def part_bytes(part: Part) -> bytes:

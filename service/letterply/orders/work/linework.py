@@ -1,11 +1,16 @@
 """One line of an order, as a task: a recipe in, layers in the vault, and what the checks say.
 
+Beside the layers there are the frames that help to glue them up, and for a layer of blanks the
+board that would hold them: lines on blanks of one kind share it.
+
 Copies of one design are one task: what is made here does not know of line numbers or quantities.
 """
 
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
+from dataclasses import asdict
 from typing import Any
 
 import shapely
@@ -16,14 +21,15 @@ from letterply.exports.documents import findings_document
 from letterply.exports.picture import png_within, stack_picture
 from letterply.lettering import FontShelf
 from letterply.lettering.artwork import ArtworkShelf
-from letterply.orders.identity import digest
+from letterply.orders.identity import canonical_json, digest
 from letterply.orders.work.hidden import hidden_faces
 from letterply.orders.work.layer_file import layer_bytes, part_bytes
 from letterply.orders.work.marks import letter_names
 from letterply.orders.work.vault import Vault
+from letterply.shapes.regions import EMPTY, Region
 from letterply.stacks.build import build_stack
 from letterply.stacks.model import Layer
-from letterply.stacks.recipe import parse_recipe
+from letterply.stacks.recipe import LayerRecipe, parse_recipe
 
 __all__ = ["make_line"]
 
@@ -48,15 +54,26 @@ def make_line(
     recipe = parse_recipe(args["recipe"])
     stack = build_stack(recipe, catalogue, shelf, artworks=artworks)
     findings = findings_document(check_stack(stack, catalogue, shop))
-    names = letter_names(stack.layers)
+    boards = {la.name: la for la in stack.fixtures}
+    held = {la.fixture.board for la in stack.layers if la.fixture is not None}
+    frames = [la for la in stack.fixtures if la.name not in held]
+    names = letter_names([*stack.layers, *frames])
     hidden = hidden_faces(stack.layers)
+
+    def told(at: int, layer: Layer) -> dict[str, Any]:
+        count = len(layer.parts)
+        faces = [hidden.get((at, n), EMPTY) for n in range(count)]
+        return _layer(layer, vault, [names[at, n] for n in range(count)], faces)
+
     left, low, right, high = stack.bounds
     return {
         "title": stack.title,
         "size_mm": [round(right - left, 2), round(high - low, 2), round(stack.height_mm, 2)],
         "layers": [
-            _layer(at, layer, vault, names, hidden) for at, layer in enumerate(stack.layers)
+            {**told(at, layer), "blank": _blank(layer, spec, boards, vault)}
+            for at, (layer, spec) in enumerate(zip(stack.layers, recipe.layers, strict=True))
         ],
+        "helpers": [told(at, frame) for at, frame in enumerate(frames, start=len(stack.layers))],
         "findings": {
             "summary": findings["summary"],
             "counts": findings["counts"],
@@ -75,14 +92,35 @@ def make_line(
     }
 
 
+def _blank(
+    layer: Layer, spec: LayerRecipe, boards: dict[str, Layer], vault: Vault
+) -> dict[str, Any] | None:
+    """Return how blanks of a layer are held; None for a layer that is cut from stock.
+
+    Blanks of one `kind` fit the same fixture, whatever is worked into them.
+    """
+    fixture = layer.fixture
+    if fixture is None:
+        return None
+    kind = {
+        "outline": spec.outline.model_dump(mode="json"),
+        "layer": layer.name,
+        "material": layer.material,
+        "thickness_mm": layer.thickness_mm,
+        "from_back": layer.from_back,
+    }
+    board = boards.get(fixture.board)
+    return {
+        "kind": digest(canonical_json(kind)),
+        "fixture": asdict(fixture),
+        "board": _layer(board, vault, [f"0.{board.name}"], [EMPTY]) if board else None,
+    }
+
+
 def _layer(
-    at: int,
-    layer: Layer,
-    vault: Vault,
-    names: dict[tuple[int, int], str],
-    hidden: dict[tuple[int, int], Any],
+    layer: Layer, vault: Vault, names: Sequence[str], hidden: Sequence[Region]
 ) -> dict[str, Any]:
-    faces = [shapely.to_wkb(hidden[at, n], hex=True) for n in range(len(layer.parts))]
+    faces = [shapely.to_wkb(face, hex=True) for face in hidden]
     return {
         "name": layer.name,
         "material": layer.material,
@@ -92,13 +130,13 @@ def _layer(
         "hidden": vault.write(json.dumps(faces).encode()),
         "parts": [
             {
-                "name": names[at, n],
+                "name": name,
                 "key": digest(part_bytes(part)),
                 "letters": part.letters,
                 "area_mm2": round(part.outline.area, 2),
                 "size_mm": _size(part.outline),
             }
-            for n, part in enumerate(layer.parts)
+            for name, part in zip(names, layer.parts, strict=True)
         ],
     }
 

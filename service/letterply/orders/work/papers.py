@@ -16,7 +16,8 @@ from letterply.orders.intake.reading import Order
 from letterply.orders.quoting import Quote, SheetCost, make_quote
 from letterply.orders.records import FAULTS
 from letterply.orders.work.documents import document_files
-from letterply.orders.work.marks import mark_of, mark_order
+from letterply.orders.work.listing import Listed, board_parts, line_parts
+from letterply.orders.work.marks import mark_order
 from letterply.orders.work.vault import Vault
 
 __all__ = ["make_papers", "parts_csv"]
@@ -84,40 +85,44 @@ def _part_rows(
     pools: Sequence[Mapping[str, Any]],
 ) -> list[dict[str, Any]]:
     """Return a row for each part, in the order of marks."""
-    on_sheet = {p["mark"]: (s, p) for s in sheets for p in s["parts"]}
+    on_sheet = {
+        mark: (sheet, part)
+        for sheet in sheets
+        for part in sheet["parts"]
+        for mark in (part["mark"], *part.get("also", ()))
+    }
     unplaced = {u["mark"]: u["why"] for pool in pools for u in pool.get("unplaced", ())}
     unlaid = {p["material"]: p["problem"]["message"] for p in pools if not p["ok"]}
-    rows = []
+
+    def row(listed: Listed, line: int, reference: str, text: str) -> dict[str, Any]:
+        layer, part = listed.layer, listed.part
+        sheet, placed = on_sheet.get(listed.mark, (None, None))
+        return {
+            "mark": listed.mark,
+            "line": line,
+            "copy": listed.copy,
+            "reference": reference,
+            "text": text,
+            "letters": part["letters"],
+            "layer": layer["name"],
+            "material": layer["material"],
+            "thickness_mm": layer["thickness_mm"],
+            "width_mm": part["size_mm"][0],
+            "height_mm": part["size_mm"][1],
+            "area_mm2": part["area_mm2"],
+            "sheet": sheet["number"] if sheet else "",
+            "x_mm": round(placed["placement"][1], 3) if placed else "",
+            "y_mm": round(placed["placement"][2], 3) if placed else "",
+            "turn_deg": placed["placement"][0] if placed else "",
+            "cut_from": "back" if layer["from_back"] else "front",
+            "not_placed": unplaced.get(listed.mark) or unlaid.get(layer["material"], ""),
+        }
+
+    rows = [row(listed, 0, "", "") for listed in board_parts(order.lines, lines)]
     for line, made in zip(order.lines, lines, strict=True):
-        if not made["ok"]:
-            continue
-        for copy in range(1, line.quantity + 1):
-            for layer in made["layers"]:
-                for part in layer["parts"]:
-                    mark = mark_of(line.number, copy, part["name"])
-                    sheet, placed = on_sheet.get(mark, (None, None))
-                    rows.append(
-                        {
-                            "mark": mark,
-                            "line": line.number,
-                            "copy": copy,
-                            "reference": line.reference,
-                            "text": line.text,
-                            "letters": part["letters"],
-                            "layer": layer["name"],
-                            "material": layer["material"],
-                            "thickness_mm": layer["thickness_mm"],
-                            "width_mm": part["size_mm"][0],
-                            "height_mm": part["size_mm"][1],
-                            "area_mm2": part["area_mm2"],
-                            "sheet": sheet["number"] if sheet else "",
-                            "x_mm": round(placed["placement"][1], 3) if placed else "",
-                            "y_mm": round(placed["placement"][2], 3) if placed else "",
-                            "turn_deg": placed["placement"][0] if placed else "",
-                            "cut_from": "back" if layer["from_back"] else "front",
-                            "not_placed": unplaced.get(mark) or unlaid.get(layer["material"], ""),
-                        }
-                    )
+        if made["ok"]:
+            parts = line_parts(line, made)
+            rows += [row(listed, line.number, line.reference, line.text) for listed in parts]
     return sorted(rows, key=lambda r: mark_order(str(r["mark"])))
 
 
@@ -149,7 +154,8 @@ def _quote(
             number=s["number"],
             material=s["stock"]["material"],
             thickness_mm=s["stock"]["thickness_mm"],
-            stock_area_mm2=s["stock"]["width_mm"] * s["stock"]["height_mm"],
+            # Blanks are used up whole: nothing of them is waste.
+            stock_area_mm2=s["part_area_mm2"] if s["of_blanks"] else _area(s["stock"]),
             part_area_mm2=s["part_area_mm2"],
             price=s["stock"]["price"],
             machine_s=s["time_s"],
@@ -165,6 +171,10 @@ def _quote(
     )
     by_hand = shop.machine.tool_change == "program"
     return make_quote(costs, hand, order.prices, changes_by_hand=by_hand)
+
+
+def _area(stock: Mapping[str, Any]) -> float:
+    return float(stock["width_mm"] * stock["height_mm"])
 
 
 def _document(
@@ -192,7 +202,7 @@ def _document(
     time_s = sum(s["time_s"] for s in sheets if s["ok"])
     said = [
         f"{counted(len(order.lines), 'line')}, {_copies(order.pieces)}: "
-        f"{counted(len(rows) - len(unplaced), 'part')} on {counted(len(sheets), 'sheet')}, "
+        f"{counted(len(rows) - len(unplaced), 'part')} on {_sheets_in_words(sheets)}, "
         f"about {time_words(time_s)} on the machine."
     ]
     if failed:
@@ -275,6 +285,12 @@ def _headline(document: Mapping[str, Any]) -> dict[str, Any]:
         line["findings"]["counts"]["blocker"] for line in document["lines"] if "findings" in line
     )
     return {**found, "counts": {"blocker": blockers}, "totals": document["totals"]}
+
+
+def _sheets_in_words(sheets: Sequence[Mapping[str, Any]]) -> str:
+    loads = sum(bool(s["ok"] and s["of_blanks"]) for s in sheets)
+    said = counted(len(sheets) - loads, "sheet")
+    return f"{said} and {counted(loads, 'load')} of blanks" if loads else said
 
 
 def _copies(count: int) -> str:

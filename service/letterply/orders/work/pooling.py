@@ -23,7 +23,7 @@ from letterply.sheets.counters import hosts_by_mark
 from letterply.sheets.model import Nesting, Sheet, Unplaced
 from letterply.sheets.nesting import ToPlace, nest
 
-__all__ = ["lay_order", "pool_material"]
+__all__ = ["lay_order", "pool_material", "stock_facts"]
 
 _BATCH_SHEETS = 4.0
 """Sheets' worth of parts, by area, that are laid at once."""
@@ -49,8 +49,9 @@ def pool_material(
     """Return the sheets of one material, and the parts that found no place with the reason.
 
     Args:
-        args: `material`, `lines` (number, quantity, layers as `linework` told of them), `kept`
-            (sheets of an earlier order), `search_s`.
+        args: `material`, `lines` (number, quantity, layers as `linework` told of them, each with
+            whether it `helps`: then one is enough for all copies), `kept` (sheets of an earlier
+            order), `search_s`.
         vault: has the layers.
         catalogue: for grain.
         shop: for the rack and the spacing, and whether counters may be used.
@@ -93,7 +94,7 @@ def _parts(
                 views = tuple(p.cut_view(from_back=layer.from_back) for p in layer.parts)
                 read[facts["file"]] = (layer, views)
             layer, views = read[facts["file"]]
-            for copy in range(1, line["quantity"] + 1):
+            for copy in range(1, 2 if facts["helps"] else line["quantity"] + 1):
                 for index, view in enumerate(views):
                     told = facts["parts"][index]
                     mark = mark_of(line["number"], copy, told["name"])
@@ -131,7 +132,7 @@ def _keep(
         same = all(
             p["mark"] in wanted and sources[p["mark"]].key == p["key"] for p in sheet["parts"]
         )
-        rack = left.get(key, 0) and _stock_facts(by_key[key]) == sheet["stock"]
+        rack = left.get(key, 0) and stock_facts(by_key[key]) == sheet["stock"]
         if not (same and rack and sheet["spacing_mm"] >= spacing_mm):
             continue
         left[key] -= 1
@@ -227,7 +228,8 @@ def _largest_mm2(stock: Sequence[Stock], left: dict[str, int], thickness_mm: flo
     return max(areas, default=0.0)
 
 
-def _stock_facts(stock: Stock) -> dict[str, Any]:
+def stock_facts(stock: Stock) -> dict[str, Any]:
+    """Return a sheet of stock as JSON values."""
     return {
         "key": stock.key,
         "material": stock.material,
@@ -243,7 +245,7 @@ def _stock_facts(stock: Stock) -> dict[str, Any]:
 def _sheet(sheet: Sheet, sources: dict[str, _Source], spacing_mm: float) -> dict[str, Any]:
     return {
         "number": 0,
-        "stock": _stock_facts(sheet.stock),
+        "stock": stock_facts(sheet.stock),
         "from_back": sheet.from_back,
         "spacing_mm": spacing_mm,
         "in_counters": bool(hosts_by_mark(sheet.parts)),

@@ -35,7 +35,7 @@ def make_sheet(
     """Return the facts of one sheet; its drawings, programs and proof are in the vault.
 
     Args:
-        args: a sheet as `pooling` told of it, its number, and `marks`.
+        args: a sheet as `pooling` or `loading` told of it, its number, and `marks`.
         vault: has the layers.
         catalogue: for materials.
         shop: machine, cutters, hold-down.
@@ -69,13 +69,17 @@ def make_sheet(
         "number": number,
         "stock": args["stock"],
         "from_back": sheet.from_back,
-        "marks": [p.mark for p in sheet.parts],
+        "of_blanks": sheet.of_blanks,
+        "fixture": sheet.fixture,
+        "runs": sheet.runs,
+        "zero_mm": list(sheet.zero_mm),
+        "marks": [m for p in args["parts"] for m in (p["mark"], *p.get("also", ()))],
         "scribed": sorted(
             p.mark for p in sheet.parts if any(s.purpose == "mark" for s in p.source.scribes)
         ),
-        "part_area_mm2": round(sum(p.part.outline.area for p in sheet.parts), 2),
+        "part_area_mm2": round(sheet.runs * sum(p.part.outline.area for p in sheet.parts), 2),
         "used_share": round(sheet.used_share, 4),
-        "time_s": round(plan.time.total_s, 1),
+        "time_s": round(sheet.runs * plan.time.total_s, 1),
         "tabs": sum(plan.tabs.values()),
         "passed": proof.passed,
         "proof": proof.summary,
@@ -125,7 +129,7 @@ def _sheet(args: dict[str, Any], vault: Vault, *, scribed: bool) -> Sheet:
             (told["file"], told["index"]),
             replace(part.cut_view(from_back=layer.from_back), name=name),
         )
-        if scribed:
+        if scribed and not part.ready_made:
             if told["hidden"] not in faces:
                 faces[told["hidden"]] = json.loads(vault.read(told["hidden"]))
             hidden = shapely.from_wkb(faces[told["hidden"]][told["index"]])
@@ -133,7 +137,11 @@ def _sheet(args: dict[str, Any], vault: Vault, *, scribed: bool) -> Sheet:
             if any(s.purpose == "mark" for s in marked.scribes):
                 seen = replace(marked, name=mark)
         placed.append(PlacedPart.at(mark, told["copy"], seen, Placement(*told["placement"])))
-    return Sheet(args["number"], stock, tuple(placed), args["from_back"])
+    sheet = Sheet(args["number"], stock, tuple(placed), args["from_back"])
+    if "runs" not in args:
+        return sheet
+    zero = (args["zero_mm"][0], args["zero_mm"][1])
+    return replace(sheet, zero_mm=zero, runs=args["runs"], fixture=args["fixture"])
 
 
 def _require_same_parts(wanted: Sheet, planned: Sheet) -> None:

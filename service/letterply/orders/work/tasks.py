@@ -22,6 +22,7 @@ from letterply.lettering.artwork import ArtworkShelf
 from letterply.orders.identity import canonical_json, digest
 from letterply.orders.records import facts_of_error
 from letterply.orders.work.linework import make_line
+from letterply.orders.work.loading import load_blanks
 from letterply.orders.work.papers import make_papers
 from letterply.orders.work.pooling import pool_material
 from letterply.orders.work.sheetwork import make_sheet
@@ -76,7 +77,7 @@ class Task:
     """One piece of work.
 
     Attributes:
-        kind: `line`, `pool`, `sheet` or `papers`.
+        kind: `line`, `pool`, `load`, `sheet` or `papers`.
         key: its identity.
         args: what it is given: canonical JSON where that is short, else its digest in the vault.
         about: what people are told that it is about; no part of its identity.
@@ -153,6 +154,7 @@ def _papers(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
 _WORK: Mapping[str, Callable[[dict[str, Any], Vault], dict[str, Any]]] = {
     "line": _line,
     "pool": _pool,
+    "load": load_blanks,
     "sheet": _sheet,
     "papers": _papers,
 }
