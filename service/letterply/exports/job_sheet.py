@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from letterply.exports.captions import QUIET
+from letterply.exports.label_faces import LabelFaces
 from letterply.exports.pdf_page import TICK, Column, Document
 
 __all__ = [
@@ -134,9 +135,10 @@ def job_sheet_pdf(
     sheets: Sequence[JobSheet],
     cautions: Sequence[str],
     lines: Iterable[JobLine] = (),
+    faces: LabelFaces | None = None,
 ) -> bytes:
     """Return the job sheet; glue-up pages of `lines` at its end."""
-    document = Document(f"{overview.title}: job sheet")
+    document = Document(f"{overview.title}: job sheet", faces=faces)
     _first_page(document, overview, cautions)
     _order_of_work(document, sheets, len(overview.troubles))
     for sheet in sheets:
@@ -146,9 +148,9 @@ def job_sheet_pdf(
     return document.finish()
 
 
-def glue_up_pdf(title: str, lines: Iterable[JobLine]) -> bytes:
+def glue_up_pdf(title: str, lines: Iterable[JobLine], faces: LabelFaces | None = None) -> bytes:
     """Return glue-up pages alone, for orders whose job sheet would be too long."""
-    document = Document(f"{title}: glue-up")
+    document = Document(f"{title}: glue-up", faces=faces)
     for line in lines:
         _line_page(document, line)
     return document.finish()

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from letterply.exports.captions import QUIET
+from letterply.exports.label_faces import LabelFaces
 from letterply.exports.pdf_page import TICK, Column, Document, wrapped_text
 
 __all__ = ["Label", "Pick", "labels_pdf"]
@@ -38,9 +39,14 @@ class Label:
     marks: tuple[str, ...]
 
 
-def labels_pdf(title: str, picks: Sequence[Pick], labels: Sequence[Label]) -> bytes:
+def labels_pdf(
+    title: str,
+    picks: Sequence[Pick],
+    labels: Sequence[Label],
+    faces: LabelFaces | None = None,
+) -> bytes:
     """Return the pick list, then the labels; a line whose marks are many gets more than one."""
-    document = Document(f"{title}: pick list and labels")
+    document = Document(f"{title}: pick list and labels", faces=faces)
     document.page()
     document.heading("Pick list", 7.0, "Which parts come off which sheet; tick them off.")
     document.table(
@@ -83,7 +89,7 @@ def _draw(document: Document, piece: _Piece, x_mm: float, y_mm: float) -> None:
     label = piece.label
     left, right = x_mm + _INSET_MM, x_mm + _LABEL_MM[0] - _INSET_MM
     document.text(str(label.line), left, y_mm + 8.5, 6.0, bold=True)
-    words = wrapped_text(label.text, 4.0, _LABEL_MM[0] - 2 * _INSET_MM - 22, bold=True)
+    words = document.wrapped(label.text, 4.0, _LABEL_MM[0] - 2 * _INSET_MM - 22, bold=True)
     document.text(words[0] if words else "", left + 14, y_mm + 7.6, 4.0, bold=True)
     copies = f"× {label.quantity}" if label.quantity > 1 else ""
     document.text(copies, right, y_mm + 7.6, 4.0, bold=True, right=True)

@@ -1,7 +1,7 @@
 """Text as outlines, for pictures: what is drawn never depends on the fonts of a machine.
 
-The face is Atkinson Hyperlegible, which comes with the service. A character that it does not
-have becomes its sign for a missing glyph.
+The face is Atkinson Hyperlegible, which comes with the service. A line with characters that it does
+not have is shaped with the other fonts that come with it (`label_faces`).
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from fontTools.pens.svgPathPen import SVGPathPen
 from fontTools.pens.transformPen import TransformPen
 from fontTools.ttLib import TTFont
 
+from letterply.exports.label_faces import shipped_label_faces
 from letterply.exports.markup import clean
 from letterply.exports.numbers import number
 
@@ -56,14 +57,26 @@ def _face(bold: bool) -> _Face:
 
 def text_width(text: str, size_mm: float, *, bold: bool = False) -> float:
     """Return the width of a line of text, mm; `size_mm` is the size of the em."""
+    line = clean(text)
+    outlined = shipped_label_faces().line(line, bold=bold)
+    if outlined is not None:
+        return outlined.width_em * size_mm
     face = _face(bold)
-    units = sum(face.glyph(c)[1] for c in clean(text))
+    units = sum(face.glyph(c)[1] for c in line)
     return units * size_mm / face.units_per_em
 
 
 def fitted(text: str, size_mm: float, width_mm: float, *, bold: bool = False) -> str:
     """Return the text, cut short with an ellipsis where it is wider than `width_mm`."""
     line = clean(text)
+    if shipped_label_faces().line(line, bold=bold) is not None:
+        if text_width(line, size_mm, bold=bold) <= width_mm:
+            return line
+        for end in range(len(line) - 1, 0, -1):
+            short = f"{line[:end].rstrip()}…"
+            if text_width(short, size_mm, bold=bold) <= width_mm:
+                return short
+        return "…"
     face = _face(bold)
     room = width_mm * face.units_per_em / size_mm
     ends = list(accumulate(face.glyph(c)[1] for c in line))
@@ -117,7 +130,17 @@ def text_path(
     scale = size_mm / face.units_per_em
     x = x_mm + _ANCHORS[anchor] * text_width(text, size_mm, bold=bold)
     pen = SVGPathPen(None, ntos=lambda v: number(v, _DECIMALS))
-    for character in clean(text):
+    line = clean(text)
+    outlined = shipped_label_faces().line(line, bold=bold)
+    if outlined is not None:
+        for ring in outlined.rings_em:
+            corners = [(x + a * size_mm, y_mm - b * size_mm) for a, b in ring.tolist()]
+            pen.moveTo(corners[0])
+            for corner in corners[1:]:
+                pen.lineTo(corner)
+            pen.closePath()
+        return str(pen.getCommands())
+    for character in line:
         recording, advance = face.glyph(character)
         recording.replay(TransformPen(pen, (scale, 0, 0, -scale, x, y_mm)))
         x += advance * scale

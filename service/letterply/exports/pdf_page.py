@@ -1,7 +1,8 @@
 """Pages of PDF documents: text, tables, pictures in millimetres, y down from the top of the page.
 
-Same values, same bytes: no date, no chance. The face is Atkinson Hyperlegible, embedded; a
-character that it does not have is shown as a box. Drawing is by ReportLab's canvas.
+Same values, same bytes: no date, no chance. The face is Atkinson Hyperlegible, embedded; a line
+with characters that it does not have is drawn as outlines (`label_faces`). Drawing is by
+ReportLab's canvas.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
 from letterply.exports.captions import INK, QUIET
+from letterply.exports.label_faces import LabelFaces, shipped_label_faces
 from letterply.exports.markup import clean
 from letterply.exports.palette import FINDING_COLOUR, rgb
 
@@ -44,22 +46,31 @@ def _register_faces() -> None:
         pdfmetrics.registerFont(TTFont(name, io.BytesIO(data)))
 
 
-def text_width_mm(text: str, size_mm: float, *, bold: bool = False) -> float:
-    """Return the width of a line of text, mm."""
-    _register_faces()
-    return float(pdfmetrics.stringWidth(text, _FACES[bold], size_mm * _MM)) / _MM
-
-
-def wrapped_text(text: str, size_mm: float, width_mm: float, *, bold: bool = False) -> list[str]:
+def wrapped_text(
+    text: str,
+    size_mm: float,
+    width_mm: float,
+    *,
+    bold: bool = False,
+    faces: LabelFaces | None = None,
+) -> list[str]:
     """Return the text broken between words into lines that are not wider; long words stay whole."""
     lines: list[str] = []
     for word in clean(text).split():
         longer = f"{lines[-1]} {word}" if lines else word
-        if lines and text_width_mm(longer, size_mm, bold=bold) <= width_mm:
+        if lines and _width_mm(longer, size_mm, bold, faces) <= width_mm:
             lines[-1] = longer
         else:
             lines.append(word)
     return lines
+
+
+def _width_mm(line: str, size_mm: float, bold: bool, faces: LabelFaces | None) -> float:
+    outlined = (faces or shipped_label_faces()).line(line, bold=bold)
+    if outlined is not None:
+        return outlined.width_em * size_mm
+    _register_faces()
+    return float(pdfmetrics.stringWidth(line, _FACES[bold], size_mm * _MM)) / _MM
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,13 +96,20 @@ class Document:
         title: of the document; also at the foot of each page.
         size_mm: width and height of its pages, unless a page says otherwise.
         margin_mm: round each page.
+        faces: fonts for what the label face lacks; None for those that come with the service.
 
     """
 
     def __init__(
-        self, title: str, *, size_mm: tuple[float, float] = A4_MM, margin_mm: float = 15.0
+        self,
+        title: str,
+        *,
+        size_mm: tuple[float, float] = A4_MM,
+        margin_mm: float = 15.0,
+        faces: LabelFaces | None = None,
     ) -> None:
         _register_faces()
+        self.faces = faces or shipped_label_faces()
         self.title = clean(title)
         self.size_mm = size_mm
         self.margin_mm = margin_mm
@@ -154,9 +172,21 @@ class Document:
     ) -> None:
         """Write a line of text on the baseline `y_mm`."""
         self._canvas.setFillColorRGB(*_shares(colour))
+        line = clean(text)
+        outlined = self.faces.line(line, bold=bold)
+        if outlined is not None:
+            share = 1.0 if right else 0.5 if centre else 0.0
+            left = x_mm - share * outlined.width_em * size_mm
+            path = self._canvas.beginPath()
+            for ring in outlined.rings_em:
+                for number, (across, up) in enumerate((ring * size_mm).tolist()):
+                    at = (left + across) * _MM, self._up(y_mm - up)
+                    (path.lineTo if number else path.moveTo)(*at)
+                path.close()
+            self._canvas.drawPath(path, stroke=0, fill=1, fillMode=1)
+            return
         self._canvas.setFont(_FACES[bold], size_mm * _MM)
         x, y = x_mm * _MM, self._up(y_mm)
-        line = clean(text)
         if right:
             self._canvas.drawRightString(x, y, line)
         elif centre:
@@ -164,15 +194,21 @@ class Document:
         else:
             self._canvas.drawString(x, y, line)
 
+    def wrapped(
+        self, text: str, size_mm: float, width_mm: float, *, bold: bool = False
+    ) -> list[str]:
+        """Return the text broken into lines, see `wrapped_text`."""
+        return wrapped_text(text, size_mm, width_mm, bold=bold, faces=self.faces)
+
     def heading(self, text: str, size_mm: float = 6.0, quiet: str = "") -> None:
         """Write a heading at the cursor, a quieter line below."""
-        lines = wrapped_text(text, size_mm, self.width_mm, bold=True)[:2]
+        lines = self.wrapped(text, size_mm, self.width_mm, bold=True)[:2]
         self.need(len(lines) * size_mm * 1.25 + 10)
         for line in lines:
             self.y_mm += size_mm
             self.text(line, self.margin_mm, self.y_mm, size_mm, bold=True)
             self.y_mm += 0.25 * size_mm
-        for line in wrapped_text(quiet, 3.4, self.width_mm)[:3]:
+        for line in self.wrapped(quiet, 3.4, self.width_mm)[:3]:
             self.y_mm += 4.4
             self.text(line, self.margin_mm, self.y_mm, 3.4, colour=QUIET)
         self.y_mm += 3.0
@@ -190,7 +226,7 @@ class Document:
         """Write text at the cursor, broken into lines; `lead` stands before the first one."""
         x = self.margin_mm + indent_mm
         for number, line in enumerate(
-            wrapped_text(text, size_mm, self.width_mm - indent_mm, bold=bold)
+            self.wrapped(text, size_mm, self.width_mm - indent_mm, bold=bold)
         ):
             self.need(size_mm * 1.4)
             self.y_mm += size_mm * 1.35
@@ -211,7 +247,7 @@ class Document:
         for number, row in enumerate(rows):
             bold = number in bold_rows
             cells = [
-                wrapped_text(cell, size_mm, column.width_mm - 2, bold=bold) or [""]
+                self.wrapped(cell, size_mm, column.width_mm - 2, bold=bold) or [""]
                 for cell, column in zip(row, columns, strict=True)
             ]
             height = max(len(c) for c in cells) * size_mm * 1.3 + 1.4
@@ -252,7 +288,7 @@ class Document:
         if not lines:
             return
         size = 3.2
-        broken = [wrapped_text(t, size, self.width_mm - 6) for t in lines]
+        broken = [self.wrapped(t, size, self.width_mm - 6) for t in lines]
         height = sum(len(b) for b in broken) * size * 1.35 + len(lines) * 0.8 + 2
         self.need(min(height, 60.0))
         top = self.y_mm

@@ -13,6 +13,7 @@ import shapely
 
 from letterply.exports.captions import QUIET
 from letterply.exports.drawing import region_rings
+from letterply.exports.label_faces import LabelFaces
 from letterply.exports.palette import STYLES
 from letterply.exports.pdf_page import Document
 from letterply.stacks.model import Layer
@@ -58,9 +59,12 @@ def paper_size(width_mm: float, height_mm: float) -> tuple[float, float]:
     return wide, high
 
 
-def templates_pdf(title: str, templates: Iterable[Template]) -> bytes:
+def templates_pdf(
+    title: str, templates: Iterable[Template], faces: LabelFaces | None = None
+) -> bytes:
     """Return the templates of an order, in real size."""
-    document = Document(f"{title}: placement templates, print at 100 %", margin_mm=_ROUND_MM)
+    whole = f"{title}: placement templates, print at 100 %"
+    document = Document(whole, margin_mm=_ROUND_MM, faces=faces)
     for template in templates:
         _page(document, template)
     return document.finish()

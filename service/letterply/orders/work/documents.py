@@ -21,9 +21,12 @@ from letterply.exports.job_sheet import (
     glue_up_pdf,
     job_sheet_pdf,
 )
+from letterply.exports.label_faces import LabelFaces
 from letterply.exports.labels import Label, Pick, labels_pdf
 from letterply.exports.placement_templates import Template, templates_pdf
 from letterply.exports.plan_document import time_words
+from letterply.exports.values import counted
+from letterply.lettering import FontShelf
 from letterply.orders.intake.model import OrderLine
 from letterply.orders.intake.reading import Order
 from letterply.orders.quoting import Quote
@@ -75,6 +78,7 @@ def document_files(
     vault: Vault,
     catalogue: Catalogue,
     shop: Shop,
+    shelf: FontShelf,
 ) -> dict[str, bytes]:
     """Return the documents of an order, path -> bytes.
 
@@ -88,8 +92,10 @@ def document_files(
         vault: has pictures and layers.
         catalogue: for names.
         shop: for set-ups.
+        shelf: fonts of the lettering, for names that the face of labels cannot set.
 
     """
+    faces = LabelFaces(shelf)
     made = [(line, m) for line, m in zip(order.lines, lines, strict=True) if m["ok"]]
     planned = [s for s in sheets if s["ok"]]
     pages = (_job_line(line, m, places, vault, catalogue) for line, m in made)
@@ -100,6 +106,7 @@ def document_files(
             [_job_sheet(s, vault, catalogue, shop) for s in planned],
             _CAUTIONS[shop.machine.kind],
             pages if together else (),
+            faces,
         ),
         "labels.pdf": labels_pdf(
             order.title,
@@ -108,18 +115,20 @@ def document_files(
                 Label(line.number, line.text, line.reference, line.quantity, tuple(_marks(line, m)))
                 for line, m in made
             ],
+            faces,
         ),
     }
     if not together:
         for chunk in _chunks(list(made)):
             name = f"glue-up-{chunk[0][0].number:04}-{chunk[-1][0].number:04}.pdf"
             more = (_job_line(line, m, places, vault, catalogue) for line, m in chunk)
-            found[name] = glue_up_pdf(order.title, more)
+            found[name] = glue_up_pdf(order.title, more, faces)
     designs = _designs(made)
     for chunk in _chunks(designs):
         first, last = chunk[0][0][0].number, chunk[-1][0][0].number
         name = "templates.pdf" if len(designs) <= _A_FILE else f"templates-{first:04}-{last:04}.pdf"
-        found[name] = templates_pdf(order.title, (_template(mine, m, vault) for mine, m in chunk))
+        templates = (_template(mine, m, vault) for mine, m in chunk)
+        found[name] = templates_pdf(order.title, templates, faces)
     return found
 
 
@@ -213,9 +222,9 @@ def _stock_words(sheet: _Made, catalogue: Catalogue) -> str:
 
 def _job_sheet(sheet: _Made, vault: Vault, catalogue: Catalogue, shop: Shop) -> JobSheet:
     picture = next(f for f in sheet["files"] if f["path"].startswith("pictures/"))
-    facts = [time_words(sheet["time_s"]), f"{len(sheet['marks'])} parts"]
+    facts = [time_words(sheet["time_s"]), counted(len(sheet["marks"]), "part")]
     if sheet["of_blanks"]:
-        facts[1] = f"{len(sheet['marks'])} blanks"
+        facts[1] = counted(len(sheet["marks"]), "blank")
     else:
         facts.append(f"{100 * sheet['used_share']:.0f} % used")
     if sheet["scribed"]:
@@ -291,10 +300,18 @@ def _job_line(
         line.text,
         facts,
         tuple(rows),
-        tuple(line.recipe.get("finishing", ())),
+        (*_frame_hints(made), *line.recipe.get("finishing", ())),
         tuple(f["why"] for f in made["findings"]["told"]),
         partial(vault.read, made["exploded"]),
     )
+
+
+def _frame_hints(made: _Made) -> Iterator[str]:
+    for frame in made["helpers"]:
+        yield (
+            f"Lay {frame['name']} on the layer below, flush with its edges where they meet, glue "
+            "the parts into its openings, and lift it off before the glue has set."
+        )
 
 
 def _designs(

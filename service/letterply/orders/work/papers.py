@@ -12,6 +12,7 @@ from letterply.errors import LetterplyError
 from letterply.exports.documents import to_json
 from letterply.exports.plan_document import time_words
 from letterply.exports.values import counted
+from letterply.lettering import FontShelf
 from letterply.orders.intake.reading import Order
 from letterply.orders.quoting import Quote, SheetCost, make_quote
 from letterply.orders.records import FAULTS
@@ -27,7 +28,7 @@ _GUARDED = ("=", "+", "-", "@", "\t", "\r")
 
 
 def make_papers(
-    args: dict[str, Any], vault: Vault, catalogue: Catalogue, shop: Shop
+    args: dict[str, Any], vault: Vault, catalogue: Catalogue, shop: Shop, shelf: FontShelf
 ) -> dict[str, Any]:
     """Return the manifest of an order: its document, its headline and all of its files.
 
@@ -36,6 +37,7 @@ def make_papers(
         vault: has the answers.
         catalogue: for names.
         shop: for set-ups.
+        shelf: for names in any script.
 
     """
     order = Order.from_facts(args["order"])
@@ -51,7 +53,9 @@ def make_papers(
         "order.json": to_json(document),
         "parts.csv": parts_csv(rows),
         "quote.json": to_json({"rules": order.prices.facts(), **quote.facts()}),
-        **document_files(order, lines, sheets, places, document, quote, vault, catalogue, shop),
+        **document_files(
+            order, lines, sheets, places, document, quote, vault, catalogue, shop, shelf
+        ),
     }
     manifest = [
         {"path": path, "digest": vault.write(data), "size": len(data)}

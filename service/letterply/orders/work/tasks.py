@@ -148,7 +148,7 @@ def _sheet(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
 
 
 def _papers(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
-    return make_papers(args, vault, *_room(args, vault))
+    return make_papers(args, vault, *_room(args, vault), _shelf(args, vault))
 
 
 _WORK: Mapping[str, Callable[[dict[str, Any], Vault], dict[str, Any]]] = {
