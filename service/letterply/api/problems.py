@@ -49,6 +49,7 @@ _STATUS_OF_CODE: dict[str, int] = {
     "job-outdated": 409,
     "service-busy": 503,
     "store-busy": 503,
+    "store-unreachable": 503,
     "order-cancelled": 409,
     "order-unfinished": 409,
     "nothing-lost": 409,
@@ -67,6 +68,7 @@ _HEADERS_OF_CODE: dict[str, dict[str, str]] = {
     },
     "service-busy": {"Retry-After": "5"},
     "store-busy": {"Retry-After": "5"},
+    "store-unreachable": {"Retry-After": "5"},
     "idempotency-key-running": {"Retry-After": "1"},
     "body-too-large": {"Connection": "close"},
 }

@@ -246,7 +246,9 @@ class Store(Protocol):
         """Let go of everything."""
 
 
-FAULTS = frozenset(("job-timeout", "job-memory", "job-crashed", "artifact-damaged"))
+FAULTS = frozenset(
+    ("job-timeout", "job-memory", "job-crashed", "artifact-damaged", "store-unreachable")
+)
 """Codes of what went wrong through no fault of the request: it may do better another time."""
 
 

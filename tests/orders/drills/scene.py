@@ -142,6 +142,28 @@ class Scene:
         with self.store.database.engine.begin():
             yield
 
+    @contextlib.contextmanager
+    def service(self) -> Iterator[tuple[subprocess.Popen[bytes], str]]:
+        """Run the service on the store, without a worker of its own; give process and address."""
+        ready = self.root / "ready"
+        environment = {
+            **{k: v for k, v in os.environ.items() if not k.startswith("LETTERPLY_")},
+            "LETTERPLY_DATA_FOLDER": str(self.root),
+            "LETTERPLY_DATABASE_URL": self.url,
+            "LETTERPLY_ORDER_WORKER": "none",
+            "LETTERPLY_WORKERS": "1",
+        }
+        command = [sys.executable, "-m", "letterply.api.serve", "--port", "0"]
+        command += ["--ready-file", str(ready), "--log-level", "warning"]
+        with (self.root / "service.log").open("wb") as log:
+            process = subprocess.Popen(command, stderr=log, env=environment)
+        try:
+            wait_until(ready.exists, 120)
+            yield process, ready.read_text()
+        finally:
+            process.kill()
+            process.wait(20)
+
     def submit(self, texts: list[str]) -> str:
         """Place an order, a line a text; return its id."""
         state, _ = self.counter._place(self.order(texts), None)

@@ -26,8 +26,12 @@ def small_disk(tmp_path):
     subprocess.run(["umount", "-l", str(place)], check=True)
 
 
-def test_a_full_disk_loses_nothing_and_room_mends_it(small_disk):
+@pytest.mark.parametrize("kind", ["sqlite", "postgresql"])
+def test_a_full_disk_loses_nothing_and_room_mends_it(small_disk, kind, request):
+    """On SQLite the database is on the disk that fills up; the server has another one."""
     url = f"sqlite:///{small_disk / 'data' / 'index.sqlite'}"
+    if kind == "postgresql":
+        url = request.getfixturevalue("cluster").new_database()
     scene = Scene(small_disk / "data", url, 0.1)
     try:
         scene.start()

@@ -9,13 +9,15 @@ import os
 import signal
 import time
 
+import httpx
 import pytest
 import sqlalchemy as sa
 
 from letterply.errors import Conflict, LetterplyError
 from letterply.orders.database import Database
 from letterply.orders.durable.engine import Queueing
-from orders.drills.scene import Scene, Worker, alive, wait_until
+from orders.drills.scene import Scene, Worker, alive, descendants, wait_until
+from orders.work.small import PLAIN
 
 pytestmark = pytest.mark.slow
 
@@ -172,7 +174,7 @@ def test_raising_crashing_and_endless_lines_are_reported_and_the_rest_goes_on(sc
 
 
 def test_lines_that_were_lost_are_asked_for_again_and_nothing_else_is_made(scene):
-    worker = scene.start("--time-limit", "1")
+    worker = scene.start("--time-limit", "5")
     order = scene.submit([*names(5), "sick 1", "raise", "sick 2"])
     assert scene.wait_for_end(order) == "done"
     document = scene.document(order)
@@ -210,11 +212,17 @@ def test_a_runaway_dies_with_the_worker_that_is_killed(scene):
     assert line["problem"]["code"] == "job-timeout"
 
 
-def test_an_order_accepted_before_any_worker_is_there_is_made(scene):
-    """What an API does that is killed right after its answer: the queue has the order."""
-    order = scene.submit(names(4))
-    scene.counter.close()
-    scene.counter._queueing = None
+def test_an_order_is_made_though_the_service_is_killed_right_after_its_answer(scene):
+    """A real service, killed as a power cut does; no worker was there yet: the queue has it."""
+    with scene.service() as (process, url):
+        request = {"recipe": "tag", "recipes": {"tag": PLAIN}, "lines": names(4)}
+        answer = httpx.post(f"{url}/v1/orders", json=request, timeout=120)
+        children = descendants(process.pid)
+        process.kill()
+        process.wait(20)
+    assert answer.status_code == 202, answer.text
+    wait_until(lambda: not any(alive(p) for p in children), 10)
+    order = answer.json()["id"]
     assert scene.counter.book.state(order).phase == "waiting"
     scene.start()
     assert scene.wait_for_end(order) == "done"

@@ -5,6 +5,7 @@ import os
 import signal
 import sys
 import threading
+import time
 from pathlib import Path
 
 import sqlalchemy as sa
@@ -24,6 +25,7 @@ def freeze_in_a_write(number):
         if connection.info.pop("event", 0) >= number and not frozen.is_set():
             frozen.set()
             os.kill(os.getpid(), signal.SIGSTOP)
+            time.sleep(1.0)  # the signal may come to another thread first: do not go on yet
 
     sa.event.listen(sa.engine.Engine, "after_cursor_execute", on_insert)
     sa.event.listen(sa.engine.Engine, "commit", on_commit)

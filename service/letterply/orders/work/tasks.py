@@ -20,7 +20,7 @@ from letterply.errors import LetterplyError
 from letterply.lettering import FontShelf
 from letterply.lettering.artwork import ArtworkShelf
 from letterply.orders.identity import canonical_json, digest
-from letterply.orders.records import facts_of_error
+from letterply.orders.records import FAULTS, facts_of_error
 from letterply.orders.work.linework import make_line
 from letterply.orders.work.loading import load_blanks
 from letterply.orders.work.papers import make_papers
@@ -126,7 +126,7 @@ def run_task(place: str, kind: str, key: str, given: str) -> dict[str, Any]:
     try:
         answer = {"ok": True, **_WORK[kind](args, vault)}
     except LetterplyError as error:
-        if error.code == "artifact-damaged":
+        if error.code in FAULTS:
             raise
         answer = {"ok": False, "problem": facts_of_error(error)}
     vault.note(key, answer)

@@ -123,22 +123,14 @@ class BucketVault:
 
     def recall(self, key: str) -> dict[str, Any] | None:
         """Return the answer of a task, or None when it has not been computed."""
-        import obstore
-
-        try:
-            data = bytes(obstore.get(self._blobs.objects, _answer_name(key)).bytes())
-        except FileNotFoundError:
-            return None
-        found: dict[str, Any] = json.loads(data)
+        data = self._blobs.object(_answer_name(key))
+        found: dict[str, Any] | None = None if data is None else json.loads(data)
         return found
 
     def note(self, key: str, answer: Mapping[str, Any]) -> None:
         """Keep the answer of a task; the first one counts."""
-        import obstore
-
         if self.recall(key) is None:
-            data = canonical_json(dict(answer))
-            obstore.put(self._blobs.objects, _answer_name(key), data)
+            self._blobs.write(_answer_name(key), canonical_json(dict(answer)))
 
 
 def _answer_name(key: str) -> str:
