@@ -20,6 +20,9 @@ from letterply.orders.identity import digest, is_digest
 
 __all__ = ["BlobFolder", "Blobs", "damaged"]
 
+_FOLDERS = tuple(f"{n:02x}" for n in range(256))
+"""What a digest begins with."""
+
 _STALE_S = 3600.0
 """A file set aside for longer belongs to a process that is gone."""
 
@@ -60,6 +63,11 @@ class BlobFolder:
         self._incoming = root / "incoming"
         self._kept.mkdir(parents=True, exist_ok=True)
         self._incoming.mkdir(parents=True, exist_ok=True)
+        # All at once, so that of what is kept later only its own folder must be flushed.
+        if sum(1 for _ in self._kept.iterdir()) < len(_FOLDERS):
+            for name in _FOLDERS:
+                (self._kept / name).mkdir(exist_ok=True)
+            _flush_folder(self._kept)
         self._sweep()
 
     def path(self, name: str) -> Path:
@@ -88,13 +96,10 @@ class BlobFolder:
             if target.exists() and digest(target.read_bytes()) == digests[name]:
                 continue
             waiting = self._write(data)
-            target.parent.mkdir(exist_ok=True)
             waiting.replace(target)
             folders.add(target.parent)
         for folder in folders:
             _flush_folder(folder)
-        if folders:
-            _flush_folder(self._kept)
         return digests
 
     def read(self, name: str) -> bytes:
