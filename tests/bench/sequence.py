@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 from ortools.constraint_solver import pywrapcp, routing_enums_pb2
 
-from letterply.cutting.sequence import inner_order, short_tour
+from letterply.cutting.sequence import short_tour
 
 Floats = NDArray[np.float64]
 PARTS, HOLES = 96, 104
@@ -55,16 +55,12 @@ def length(points: Floats, order: list[int]) -> float:
 
 
 def ours(sheet: Contours) -> list[int]:
-    """Return the order of contours as plans have it: each part in one go, its holes first."""
-    clusters: list[list[int]] = []
-    for part in range(PARTS):
-        (last,) = np.flatnonzero((sheet.part == part) & sheet.outline)
-        holes = np.flatnonzero((sheet.part == part) & ~sheet.outline)
-        inner = holes[inner_order(sheet.points[holes], sheet.points[last])] if len(holes) else []
-        clusters.append([*map(int, inner), int(last)])
-    entries = sheet.points[[c[0] for c in clusters]]
-    exits = sheet.points[[c[-1] for c in clusters]]
-    return [k for c in short_tour(entries, exits) for k in clusters[c]]
+    """Return the order of contours as plans have it: the holes of a part before its outline."""
+    outline_of = {int(sheet.part[k]): int(k) for k in np.flatnonzero(sheet.outline)}
+    holes = np.flatnonzero(~sheet.outline).tolist()
+    before = [(hole, outline_of[int(sheet.part[hole])]) for hole in holes]
+    order: list[int] = short_tour(sheet.points, sheet.points, before=before).tolist()
+    return order
 
 
 def theirs(sheet: Contours, limit_s: float, *, start: list[int] | None = None) -> list[int] | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import permutations
+from itertools import permutations, product
 
 import numpy as np
 import pytest
@@ -103,3 +103,60 @@ def test_nothing_and_one_stop():
     one = np.array([[3.0, 4.0]])
     assert short_tour(one, one).tolist() == [0]
     assert tour_length(np.arange(1), one, one) == 5
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_what_comes_before_comes_before(seed):
+    """Pairs drawn at random, rising in a hidden order, chains among them."""
+    rng = np.random.default_rng(seed)
+    entries, exits = stops(40, seed)
+    hidden = rng.permutation(40)
+    pairs = [(int(hidden[a]), int(hidden[b])) for a, b in np.sort(rng.integers(0, 40, (60, 2)))]
+    pairs = [(a, b) for a, b in pairs if a != b]
+    order = short_tour(entries, exits, before=pairs)
+    assert sorted(order.tolist()) == list(range(40))
+    place = np.argsort(order)
+    assert all(place[a] < place[b] for a, b in pairs)
+
+
+def test_a_stop_that_would_come_before_itself_is_refused():
+    entries, exits = stops(3, 1)
+    with pytest.raises(ValueError, match="cycle"):
+        short_tour(entries, exits, before=[(0, 1), (1, 2), (2, 0)])
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_six_stops_in_order_are_near_the_best_of_all_allowed_orders(seed):
+    entries, exits = stops(6, seed, spread=30.0)
+    before = [(5, 0), (0, 3), (4, 1)]
+    allowed = [p for p in permutations(range(6)) if all(p.index(a) < p.index(b) for a, b in before)]
+    best = min(plain_length(p, entries, exits) for p in allowed)
+    length = tour_length(short_tour(entries, exits, before=before), entries, exits)
+    assert best - 1e-6 <= length <= 1.05 * best
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_ways_are_chosen_with_the_order(seed):
+    """Four stops with three ways each: near the best of all orders and ways."""
+    rng = np.random.default_rng(seed)
+    entries = rng.uniform(0, 100, (12, 2))
+    exits = entries + rng.normal(0, 10, (12, 2))
+    of = np.repeat(np.arange(4), 3)
+    best = min(
+        plain_length([3 * s + w for s, w in zip(order, ways, strict=True)], entries, exits)
+        for order in permutations(range(4))
+        for ways in product(range(3), repeat=4)
+    )
+    found = short_tour(entries, exits, stops=of)
+    assert sorted(of[found].tolist()) == [0, 1, 2, 3]
+    assert best - 1e-6 <= tour_length(found, entries, exits) <= 1.05 * best
+
+
+def test_lines_that_may_be_turned_are_drawn_to_and_fro():
+    """Twenty strokes beside each other: up one, down the next."""
+    x = np.arange(20.0)
+    low, high = np.column_stack((x, 0 * x)), np.column_stack((x, 0 * x + 50))
+    entries = np.stack((low, high), axis=1).reshape(-1, 2)
+    exits = np.stack((high, low), axis=1).reshape(-1, 2)
+    found = short_tour(entries, exits, stops=np.repeat(np.arange(20), 2))
+    assert tour_length(found, entries, exits) == pytest.approx(19.0)

@@ -26,7 +26,6 @@ from letterply.cutting.profile import (
     rest_paths,
     rest_share,
 )
-from letterply.cutting.sequence import inner_order
 from letterply.cutting.workbench import Workbench
 from letterply.errors import InputError
 from letterply.findings import Remedy, RemedyAction, Severity
@@ -291,27 +290,14 @@ def _profile(
         longer = wanted and replace(wanted, length_mm=wanted.length_mm + 2 * _LEDGE_MM)
         paths.insert(0, go_round(first, way, tabs=longer, tab_at=tab_at)[0])
     inner: list[Toolpath] = []
-    # Holes are finished before the cavities, which are a piece of the outline.
-    for some in (slice(0, -2), slice(-2, -1)):
-        for some_groups, fine in ((rough, False), (groups, True)) if finish else ((groups, False),):
-            loops = [
-                go_round(loop, turn, finish=fine)[0]
-                for found_loops, turn in some_groups[some]
-                for loop in found_loops
-            ]
-            inner += _nearest_last(loops, paths[0])
+    for some, fine in ((rough, False), (groups, True)) if finish else ((groups, False),):
+        inner += [
+            go_round(loop, turn, finish=fine)[0] for loops, turn in some[:-1] for loop in loops
+        ]
     if inner:
         found.append(operation(inner, inside=True))
     found.append(operation(paths, inside=False, tabs=len(tab_at)))
     return found
-
-
-def _nearest_last(loops: list[Toolpath], then: Toolpath) -> list[Toolpath]:
-    """Order loops with short ways between them and to the path that comes after them."""
-    if len(loops) < 2:
-        return loops
-    starts = np.array([path.start[:2] for path in loops])
-    return [loops[k] for k in inner_order(starts, then.start[:2])]
 
 
 def _round(

@@ -2,25 +2,23 @@
 
 Order on a sheet keeps parts held until last: scribe, groove (its flat floor first), pocket, drill,
 detail of the profiles, then the profiles, inside before outside, and what lies in a part's counter
-before that part. Work of one kind with one cutter
-is done in one go, with short ways between.
+before that part. Work of one kind with one cutter is done in one go, with short ways between
+(`letterply.cutting.ordering`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import groupby
-
-import numpy as np
 
 from letterply.catalogue.model import Catalogue, Cutter, CutterKind, Material
 from letterply.catalogue.shop import HoldDown, Shop
 from letterply.cutting.choice import flat_cutters
 from letterply.cutting.model import CutPlan, Operation, Program, TimeSum
 from letterply.cutting.operations import plan_operations
+from letterply.cutting.ordering import in_short_order
 from letterply.cutting.program import Tooling, write_program
-from letterply.cutting.sequence import short_tour
 from letterply.cutting.workbench import SKIN_MM, TAB_WEB_MM, Workbench
 from letterply.findings import by_severity
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES, Tolerances
@@ -80,11 +78,13 @@ def plan_sheet(
     work = plan_operations(bench, sheet)
     sheet = work.sheet
     cutters = {c.key: c for c in shop.cutters}
-    groups = [
-        (key, _in_short_order(list(ops), work.hosts))
-        for key, ops in groupby(work.operations, key=lambda o: (o.kind, o.cutter, o.note))
+    # A beam cuts the holes of a part by size, as listed.
+    apart = shop.machine.kind != "beam"
+    ordered = [
+        op
+        for _, ops in groupby(work.operations, key=lambda o: (o.kind, o.cutter, o.note))
+        for op in in_short_order(list(ops), work.hosts, apart=apart)
     ]
-    ordered = [op for _, ops in groups for op in ops]
     programs = _programs(ordered, cutters, sheet, shop, catalogue)
     time = TimeSum(
         sum(p.time.cutting_s for p in programs),
@@ -106,38 +106,6 @@ def plan_sheet(
         choice=work.choice,
         findings=by_severity(bench.findings),
     )
-
-
-def _in_short_order(operations: list[Operation], hosts: Mapping[str, str]) -> list[Operation]:
-    """Order operations of one kind: a part's own stay together, inside ones first.
-
-    What lies in the counters of a part comes right before it: its slugs come loose with it.
-    """
-    parts: dict[str, list[Operation]] = {}
-    for op in operations:
-        if op.paths:
-            parts.setdefault(op.mark, []).append(op)
-    guests: dict[str, list[str]] = {}
-    for mark in sorted(parts):
-        host = hosts.get(mark, "")
-        while host and host not in parts:
-            host = hosts.get(host, "")
-        guests.setdefault(host, []).append(mark)
-
-    def with_guests(mark: str) -> list[Operation]:
-        own = sorted(parts.get(mark, ()), key=lambda o: not o.inside)
-        return [*_shortest([with_guests(g) for g in guests.get(mark, ())]), *own]
-
-    return with_guests("")
-
-
-def _shortest(clusters: list[list[Operation]]) -> list[Operation]:
-    """Return the operations of clusters that are each done in one go, with short ways between."""
-    if not clusters:
-        return []
-    entries = np.array([c[0].paths[0].start[:2] for c in clusters])
-    exits = np.array([c[-1].paths[-1].ends[-1, :2] for c in clusters])
-    return [op for k in short_tour(entries, exits) for op in clusters[k]]
 
 
 def _programs(

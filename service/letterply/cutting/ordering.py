@@ -1,0 +1,112 @@
+"""Operations of one kind with one cutter in, the same work in a short order out.
+
+What may be done apart is: the holes of a part need not be cut right before its outline, those of
+another may come between if that is shorter. What is inside comes before what holds it, and paths
+of one part that meet stay in the order they were listed in, as passes and finishing rounds are.
+An outline is cut in one go.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from letterply.cutting.model import Operation, OperationKind, Toolpath
+from letterply.cutting.sequence import short_tour
+
+__all__ = ["in_short_order"]
+
+_Floats = NDArray[np.float64]
+
+_MOST_STOPS = 1500
+"""More paths than that are not ordered one by one but operation by operation."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Stop:
+    """Paths of one operation that are done in one go."""
+
+    operation: Operation
+    paths: tuple[Toolpath, ...]
+
+    @property
+    def box(self) -> _Floats:
+        """West, south, east, north."""
+        points = np.vstack([p.ends[:, :2] for p in self.paths])
+        return np.concatenate((points.min(axis=0), points.max(axis=0)))
+
+
+def in_short_order(
+    operations: Sequence[Operation],
+    hosts: Mapping[str, str] | None = None,
+    *,
+    apart: bool = True,
+) -> list[Operation]:
+    """Return the operations with short ways between them; one that is interrupted comes in pieces.
+
+    Args:
+        operations: of one kind with one cutter, in the order in which paths that meet are done.
+        hosts: mark of a part that lies in a hole of another -> mark of that one: everything on
+            the first is done before anything on the second.
+        apart: whether the paths of an operation may be done apart and in any order.
+
+    """
+    marks: dict[str, list[Operation]] = {}
+    for op in operations:
+        if op.paths:
+            marks.setdefault(op.mark, []).append(op)
+    listed = [
+        op for _, ops in sorted(marks.items()) for op in sorted(ops, key=lambda o: not o.inside)
+    ]
+    apart &= sum(len(op.paths) for op in listed) <= _MOST_STOPS
+    stops = [stop for op in listed for stop in _stops(op, apart=apart)]
+    if not stops:
+        return []
+    entries = np.array([s.paths[0].start[:2] for s in stops])
+    exits = np.array([s.paths[-1].ends[-1, :2] for s in stops])
+    order = short_tour(entries, exits, before=_before(stops, hosts or {}))
+    return _joined([stops[k] for k in order])
+
+
+def _stops(operation: Operation, *, apart: bool) -> list[_Stop]:
+    outline = operation.kind is OperationKind.PROFILE and not operation.inside
+    if outline or not apart:
+        return [_Stop(operation, operation.paths)]
+    return [_Stop(operation, (path,)) for path in operation.paths]
+
+
+def _before(stops: Sequence[_Stop], hosts: Mapping[str, str]) -> list[tuple[int, int]]:
+    """Return which stop comes before which."""
+    marks: dict[str, list[int]] = {}
+    for k, stop in enumerate(stops):
+        marks.setdefault(stop.operation.mark, []).append(k)
+    boxes = np.array([s.box for s in stops])
+    inside = np.array([s.operation.inside for s in stops])
+    found: list[tuple[int, int]] = []
+    for own in marks.values():
+        box, inner = boxes[own], inside[own]
+        low, high = box[:, None, :2], box[None, :, 2:]
+        reach = (low <= high).all(axis=2)
+        first = (reach & reach.T) | (inner[:, None] & ~inner[None, :])
+        found += [(own[a], own[b]) for a, b in np.argwhere(np.triu(first, 1)).tolist()]
+    for guest, host in hosts.items():
+        while host and host not in marks:
+            host = hosts.get(host, "")
+        found += [(a, b) for a in marks.get(guest, ()) for b in marks.get(host, ())]
+    return found
+
+
+def _joined(stops: Sequence[_Stop]) -> list[Operation]:
+    """Return operations again: stops of one that follow each other are one."""
+    found: list[Operation] = []
+    last: Operation | None = None
+    for stop in stops:
+        if stop.operation is last:
+            found[-1] = replace(found[-1], paths=found[-1].paths + stop.paths)
+        else:
+            found.append(replace(stop.operation, paths=stop.paths))
+        last = stop.operation
+    return found

@@ -1,0 +1,292 @@
+"""The search behind the order of work: take a few stops out of a tour and put them back better.
+
+What is taken out lies together (strings of neighbours, as in Christiaens and Vanden Berghe, Slack
+induction by string removals for vehicle routing problems, Transportation Science 54, 2020). Each
+stop is put back, in the way and at the place that add least, between what must be done before it
+and what it must be done before. A tour that is a little longer is kept for now, ever less so
+(annealing). The number of rounds is fixed and the seed an argument, so the same stops give the
+same tour.
+
+A *way* is one manner of doing a stop: the cutter comes in at its entry and leaves at its exit.
+Ways are sorted by stop. Compiled; lengths mm.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+__all__ = ["best_ways", "greedy_ways", "reinserted", "stops_nearby"]
+
+_Floats = NDArray[np.float64]
+_Ints = NDArray[np.int64]
+
+_MOST_OUT = 10
+"""Stops taken out in one round, at most; some more when the last string is long."""
+
+_LONGEST_STRING = 10
+_BLINK = 64
+"""One in so many places is overlooked, so that the same stops go back in other ways."""
+
+_SWING = (0.5, 0.05)
+"""How much longer than the best so far a tour may be, first and last, in mean ways between stops,
+times an exponential variate."""
+
+
+@njit(cache=True, nogil=True)
+def _hop(a: int, b: int, ways: _Floats) -> float:
+    """Return the travel from the exit of way a (-1: the origin) to the entry of b (-1: the end)."""
+    if b < 0:
+        return 0.0
+    if a < 0:
+        return math.sqrt(ways[b, 0] ** 2 + ways[b, 1] ** 2)
+    return math.sqrt((ways[b, 0] - ways[a, 2]) ** 2 + (ways[b, 1] - ways[a, 3]) ** 2)
+
+
+@njit(cache=True, nogil=True)
+def _next(state: _Ints, below: int) -> int:
+    """Return a number from 0 to before a limit, from a linear congruential generator."""
+    state[0] = (state[0] * 1103515245 + 12345) % 2147483648
+    state[1] = (state[1] * 69069 + 1) % 4294967296
+    return int(((state[0] >> 8) ^ (state[1] >> 11)) % below)
+
+
+@njit(cache=True, nogil=True)
+def greedy_ways(ways: _Floats, first: _Ints, before: _Ints, before_first: _Ints) -> _Ints:
+    """Return a tour that always goes to the nearest stop that may be done."""
+    n = len(first) - 1
+    done = np.zeros(n, dtype=np.bool_)
+    tour = np.empty(n, dtype=np.int64)
+    at = -1
+    for k in range(n):
+        least = np.inf
+        for s in range(n):
+            if done[s]:
+                continue
+            ready = True
+            for r in range(before_first[s], before_first[s + 1]):
+                ready = ready and done[before[r]]
+            if not ready:
+                continue
+            for w in range(first[s], first[s + 1]):
+                hop = _hop(at, w, ways)
+                if hop < least:
+                    least = hop
+                    tour[k] = w
+                    chosen = s
+        done[chosen] = True
+        at = tour[k]
+    return tour
+
+
+@njit(cache=True, nogil=True)
+def stops_nearby(ways: _Floats, first: _Ints, count: int) -> _Ints:
+    """Return the stops next to each stop, nearest first, (n, count): exits to entries."""
+    n = len(first) - 1
+    near = np.empty((n, count), dtype=np.int64)
+    away = np.empty(n)
+    for s in range(n):
+        for t in range(n):
+            least = np.inf
+            for a in range(first[s], first[s + 1]):
+                for b in range(first[t], first[t + 1]):
+                    x, y = ways[b, 0] - ways[a, 2], ways[b, 1] - ways[a, 3]
+                    least = min(least, x * x + y * y)
+                    x, y = ways[a, 0] - ways[b, 2], ways[a, 1] - ways[b, 3]
+                    least = min(least, x * x + y * y)
+            away[t] = least
+        away[s] = np.inf
+        near[s] = np.argsort(away, kind="mergesort")[:count]
+    return near
+
+
+@njit(cache=True, nogil=True)
+def best_ways(tour: _Ints, ways: _Floats, first: _Ints, stop_of: _Ints) -> _Ints:
+    """Return the tour with the best way of each stop for this order (dynamic programming)."""
+    n = len(tour)
+    total = np.empty(len(ways))
+    came = np.full(len(ways), -1, dtype=np.int64)
+    for k in range(n):
+        s = stop_of[tour[k]]
+        for w in range(first[s], first[s + 1]):
+            if k == 0:
+                total[w] = _hop(-1, w, ways)
+                continue
+            total[w] = np.inf
+            p = stop_of[tour[k - 1]]
+            for v in range(first[p], first[p + 1]):
+                length = total[v] + _hop(v, w, ways)
+                if length < total[w]:
+                    total[w] = length
+                    came[w] = v
+    s = stop_of[tour[n - 1]]
+    w = first[s] + np.argmin(total[first[s] : first[s + 1]])
+    chosen = np.empty(n, dtype=np.int64)
+    for k in range(n - 1, -1, -1):
+        chosen[k] = w
+        w = came[w]
+    return chosen
+
+
+@njit(cache=True, nogil=True)
+def _place(
+    s: int,
+    tour: _Ints,
+    m: int,
+    place: _Ints,
+    out: NDArray[np.bool_],
+    low: int,
+    high: int,
+    near: _Ints,
+    ways: _Floats,
+    first: _Ints,
+    state: _Ints,
+) -> tuple[int, int, float]:
+    """Return where to put a stop back, in which way, and what that adds.
+
+    Places beside stops nearby are tried, and the ends of what is allowed; all that are allowed
+    where none of those is.
+    """
+    least = np.inf
+    best, way = -1, -1
+    count = near.shape[1]
+    for attempt in range(2):
+        tries = 2 * count + 2 if attempt == 0 else high - low + 1
+        for t in range(tries):
+            if attempt == 1:
+                i = low + t
+            elif t < 2 * count:
+                beside = near[s, t // 2]
+                if out[beside]:
+                    continue
+                i = place[beside] + t % 2
+            else:
+                i = low if t % 2 else high
+            if i < low or i > high:
+                continue
+            if attempt == 0 and _next(state, _BLINK) == 0:
+                continue
+            a = tour[i - 1] if i > 0 else -1
+            b = tour[i] if i < m else -1
+            skipped = _hop(a, b, ways)
+            for w in range(first[s], first[s + 1]):
+                added = _hop(a, w, ways) + _hop(w, b, ways) - skipped
+                if added < least:
+                    least = added
+                    best, way = i, w
+        if best >= 0:
+            break
+    return best, way, least
+
+
+@njit(cache=True, nogil=True)
+def reinserted(
+    start: _Ints,
+    ways: _Floats,
+    first: _Ints,
+    stop_of: _Ints,
+    before: _Ints,
+    before_first: _Ints,
+    after: _Ints,
+    after_first: _Ints,
+    near: _Ints,
+    rounds: int,
+    seed: int,
+) -> _Ints:
+    """Return the shortest tour that the search meets; `start` where it meets no shorter one.
+
+    Args:
+        start: (n,) a way of each stop, in an order that is allowed.
+        ways: (w, 4) entry x, y and exit x, y of each way.
+        first: (n + 1,) first way of each stop.
+        stop_of: (w,) the stop of each way.
+        before: what must be done before a stop, stop by stop, directly or not.
+        before_first: (n + 1,) first place of each stop in `before`.
+        after: what must be done after a stop.
+        after_first: (n + 1,) first place of each stop in `after`.
+        near: (n, k) stops nearby.
+        rounds: how often stops are taken out.
+        seed: of the random numbers.
+
+    """
+    n = len(start)
+    state = np.array([seed * 7919 + 17, seed * 104729 + 5], dtype=np.int64)
+    here, best, tour = start.copy(), start.copy(), start.copy()
+    here_place = np.empty(n, dtype=np.int64)
+    here_length = 0.0
+    for i in range(n):
+        here_place[stop_of[here[i]]] = i
+        here_length += _hop(here[i - 1] if i > 0 else -1, here[i], ways)
+    best_length = here_length
+    place = here_place.copy()
+    out = np.zeros(n, dtype=np.bool_)
+    taken = np.empty(n, dtype=np.int64)
+    swing = _SWING[0] * here_length / n
+    cooling = (_SWING[1] / _SWING[0]) ** (1.0 / max(rounds, 1))
+    for _ in range(rounds):
+        swing *= cooling
+        count = 0
+        seat = _next(state, n)
+        wanted = 1 + _next(state, _MOST_OUT)
+        for q in range(near.shape[1] + 1):
+            s = seat if q == 0 else near[seat, q - 1]
+            if out[s]:
+                continue
+            size = 1 + _next(state, _LONGEST_STRING)
+            low = here_place[s] - _next(state, size)
+            for i in range(max(low, 0), min(low + size, n)):
+                k = stop_of[here[i]]
+                if not out[k]:
+                    out[k] = True
+                    taken[count] = k
+                    count += 1
+            if count >= wanted:
+                break
+        m = 0
+        length = here_length
+        last = -1
+        for i in range(n):
+            w = here[i]
+            k = stop_of[w]
+            if out[k]:
+                length -= _hop(here[i - 1] if i > 0 else -1, w, ways)
+                continue
+            if i > 0 and here[i - 1] != last:
+                length += _hop(last, w, ways) - _hop(here[i - 1], w, ways)
+            tour[m] = w
+            place[k] = m
+            last = w
+            m += 1
+        for i in range(count - 1, -1, -1):
+            # The next one to go back is any of those that are left.
+            j = _next(state, i + 1)
+            s = taken[j]
+            taken[j] = taken[i]
+            low, high = 0, m
+            for r in range(before_first[s], before_first[s + 1]):
+                if not out[before[r]]:
+                    low = max(low, place[before[r]] + 1)
+            for r in range(after_first[s], after_first[s + 1]):
+                if not out[after[r]]:
+                    high = min(high, place[after[r]])
+            i_best, w, added = _place(s, tour, m, place, out, low, high, near, ways, first, state)
+            for j in range(m, i_best, -1):
+                tour[j] = tour[j - 1]
+                place[stop_of[tour[j]]] = j
+            tour[i_best] = w
+            place[s] = i_best
+            out[s] = False
+            m += 1
+            length += added
+        chance = (1.0 + _next(state, 1 << 20)) / (1 << 20)
+        if length < here_length - swing * math.log(chance):
+            here_length = length
+            here[:] = tour
+            here_place[:] = place
+            if length < best_length - 1e-9:
+                best_length = length
+                best[:] = tour
+    return best
