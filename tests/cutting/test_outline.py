@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
-from shapely import box
+from shapely import LineString, box
 
 from cutting.hand_made import bay, corner_piece, disc, flat, part, sheet, shop, window_frame
 from cutting.measuring import dense, runs, signed_area, starts_of, swept
@@ -202,18 +202,30 @@ def test_a_sheet_thicker_than_every_cutter_reaches_is_a_blocker_for_each_part(pl
 
 
 def test_copies_of_a_part_are_cut_alike(catalogue):
-    """A copy's paths are those of the first, moved with it, whatever the turn."""
+    """A copy's loops are those of the first, with the same tabs; where they begin may differ."""
     outline = corner_piece()
     made = sheet(part(outline), part(outline), thickness=6.0)
     plan = plan_sheet(made, shop(catalogue, SIX, ONE), catalogue, 15.0)
     one, two = plan.sheet.parts
     shift = np.array([two.placement.x_mm - one.placement.x_mm, 0.0, 0.0])
+    compared = 0
     for a, b in itertools.pairwise(
         sorted(profiles(plan), key=lambda op: (op.note, op.inside, op.mark))
     ):
-        if (a.note, a.inside) == (b.note, b.inside):
-            for mine, theirs in zip(a.paths, b.paths, strict=True):
-                assert theirs.ends == pytest.approx(mine.ends + shift, abs=1e-9)
+        if (a.note, a.inside) != (b.note, b.inside):
+            continue
+        assert a.tabs == b.tabs
+        assert len(a.paths) == len(b.paths)
+        for mine, theirs in zip(a.paths, b.paths, strict=True):
+            assert theirs.ends[:, 2].min() == mine.ends[:, 2].min()
+            lines = [
+                LineString(dense(p, 0.1)[0][:, :2] - s) for p, s in ((mine, 0), (theirs, shift[:2]))
+            ]
+            assert lines[0].hausdorff_distance(lines[1]) < 0.01
+            tabs = [np.array(sorted(tab_middles(p))).reshape(-1, 2) for p in (mine, theirs)]
+            assert tabs[1] == pytest.approx(tabs[0] + shift[:2], abs=1e-6)
+            compared += 1
+    assert compared == 2
 
 
 def test_the_outline_is_cut_at_its_radius_and_the_tolerances(plan):

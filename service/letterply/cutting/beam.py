@@ -8,13 +8,17 @@ a beam are refused with the reason. Lengths mm, sheet frame; z is 0 throughout.
 
 from __future__ import annotations
 
+from dataclasses import replace
+from functools import cache
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import LineString, Polygon
+from shapely import Polygon
 
 from letterply.catalogue.model import Beam, Cutter, CutterKind
-from letterply.cutting.model import CutterChoice, Operation, OperationKind, Toolpath
+from letterply.cutting.entry import spread
+from letterply.cutting.model import CutterChoice, Operation, OperationKind, Toolpath, Ways
 from letterply.cutting.profile import inside_loops, outside_loops
 from letterply.cutting.walking import Walk
 from letterply.cutting.workbench import Workbench
@@ -98,24 +102,29 @@ def beam_operations(
 
 
 def _cut(bench: Workbench, points: _Floats, waste: shapely.geometry.base.BaseGeometry) -> Toolpath:
-    """Return the path of a loop that begins with a pierce in the waste."""
+    """Return the path of a loop that begins with a pierce in the waste, one of several."""
     walk = Walk(fit_arcs(points, bench.tolerances.arc_fit_mm, arcs=bench.arcs), closed=True)
-    start, pierce = _pierced(walk, waste)
-    here = walk.at(np.array([start]))[0]
-    path = walk.path(np.array([start, start + walk.length]), np.zeros(2))
-    lit = np.array([*pierce, 0.0])
-    return Toolpath.joined([Toolpath.straight(lit, np.array([[*here, 0.0]])), path])
+    starts, pierces = _pierced(walk, waste)
+    touches = walk.at(starts)
+
+    @cache
+    def made(way: int) -> Toolpath:
+        lit, here = (np.array([*at[way], 0.0]) for at in (pierces, touches))
+        path = walk.path(starts[way] + np.array([0.0, walk.length]), np.zeros(2))
+        return Toolpath.joined([Toolpath.straight(lit, here[None]), path])
+
+    return replace(made(0), ways=Ways(pierces, touches, made))
 
 
-def _pierced(walk: Walk, waste: shapely.geometry.base.BaseGeometry) -> tuple[float, _Floats]:
-    """Return where along a loop the beam meets it, and where in the waste it is lit.
+def _pierced(walk: Walk, waste: shapely.geometry.base.BaseGeometry) -> tuple[_Floats, _Floats]:
+    """Return where along a loop the beam meets it, (k,), and where it is lit for that, (k, 2).
 
-    The straightest place that has room for a pierce beside it, as far off as there is room. In a
-    hole too narrow for that the pierce is in its middle; where not even that is seen from the
-    loop, on the loop itself.
+    The straightest places that have room for a pierce beside them, as far off as there is room.
+    In a hole too narrow for that the pierce is in its middle; where not even that is seen from
+    the loop, on the loop itself.
     """
     s = np.linspace(0, walk.length, _PLACES, endpoint=False)
-    order = np.argsort(np.round(walk.turning(s, min(6.0, walk.length / 4)), 3), kind="stable")
+    cost = walk.turning(s, min(6.0, walk.length / 4))
     points = walk.at(s)
     along = walk.at(s + min(0.1, walk.length / 50)) - points
     along /= np.maximum(np.hypot(along[:, 0], along[:, 1]), 1e-12)[:, None]
@@ -123,20 +132,28 @@ def _pierced(walk: Walk, waste: shapely.geometry.base.BaseGeometry) -> tuple[flo
     edge = waste.boundary
     shapely.prepare(waste)
     shapely.prepare(edge)
+
+    def seen(there: _Floats) -> NDArray[np.bool_]:
+        ways = shapely.linestrings(np.stack((points, there), axis=1))
+        return np.asarray(shapely.contains(waste, ways))
+
+    def clear(there: _Floats) -> NDArray[np.bool_]:
+        return np.asarray(shapely.distance(edge, shapely.points(there)) >= _CLEAR_MM)
+
     for distance in (_PIERCE_MM, _PIERCE_MM / 2, _PIERCE_MM / 4):
-        for k in order.tolist():
-            for way in (sides[k], -sides[k]):
-                there: _Floats = points[k] + way * distance
-                if edge.distance(shapely.Point(there)) < _CLEAR_MM:
-                    continue
-                if waste.contains(LineString([points[k], there])):
-                    return float(s[k]), there
-    middle: _Floats = shapely.get_coordinates(shapely.maximum_inscribed_circle(as_region(waste)))[0]
-    for k in order.tolist():
-        if waste.contains(LineString([points[k], middle])):
-            return float(s[k]), middle
-    k = int(order[0])
-    return float(s[k]), points[k]
+        left, right = points + sides * distance, points - sides * distance
+        on_left, on_right = clear(left) & seen(left), clear(right) & seen(right)
+        if on_left.any() or on_right.any():
+            there = np.where(on_left[:, None], left, right)
+            k = spread(s, np.where(on_left | on_right, cost, np.inf), walk.length)
+            return s[k], there[k]
+    middle = shapely.get_coordinates(shapely.maximum_inscribed_circle(as_region(waste)))[:1]
+    from_there = seen(np.repeat(middle, _PLACES, axis=0))
+    if from_there.any():
+        k = spread(s, np.where(from_there, cost, np.inf), walk.length)
+        return s[k], np.repeat(middle, len(k), axis=0)
+    k = spread(s, cost, walk.length)
+    return s[k], points[k]
 
 
 _PLACES = 128

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
+from functools import cache
 
 import numpy as np
 from shapely import LineString
 
 from letterply.catalogue.model import Cutter
-from letterply.cutting.model import Toolpath
+from letterply.cutting.model import Toolpath, Ways
 from letterply.cutting.walking import Walk, vertical_path
 from letterply.shapes.arcs import fit_arcs
 from letterply.shapes.tolerances import Tolerances
@@ -43,12 +45,30 @@ def drill_hole(x_mm: float, y_mm: float, depth_mm: float, peck_mm: float) -> Too
 def scribe_line(
     line: LineString, depth_mm: float, tolerances: Tolerances, *, arcs: bool = True
 ) -> Toolpath:
-    """Return the path that draws a line at the depth: down, along, and up again after it."""
+    """Return the path that draws a line at the depth: down, along, and up again after it.
+
+    An open line may be drawn from either end, a closed one from several places.
+    """
     points = np.asarray(line.coords, dtype=np.float64)[:, :2]
-    walk = Walk(fit_arcs(points, tolerances.arc_fit_mm, arcs=arcs), closed=False)
-    along = walk.path(np.array([0.0, walk.length]), np.full(2, -depth_mm))
-    down = vertical_path(points[0, 0], points[0, 1], np.array([-depth_mm]))
-    return Toolpath.joined([down, along])
+    closed = len(points) > 3 and bool((points[0] == points[-1]).all())
+    forth = Walk(fit_arcs(points, tolerances.arc_fit_mm, arcs=arcs), closed=closed)
+    starts = np.linspace(0, forth.length, _STARTS, endpoint=False) if closed else np.zeros(2)
+
+    @cache
+    def made(way: int) -> Toolpath:
+        walk = forth
+        if way and not closed:
+            walk = Walk(fit_arcs(points[::-1], tolerances.arc_fit_mm, arcs=arcs), closed=False)
+        along = walk.path(starts[way] + np.array([0.0, walk.length]), np.full(2, -depth_mm))
+        down = vertical_path(along.start[0], along.start[1], np.array([-depth_mm]))
+        return Toolpath.joined([down, along])
+
+    at = forth.at(starts) if closed else points[[0, -1]]
+    return replace(made(0), ways=Ways(at, at if closed else at[::-1], made))
+
+
+_STARTS = 8
+"""Places to begin a closed line."""
 
 
 def in_short_order(lines: Sequence[LineString]) -> list[LineString]:

@@ -1,9 +1,12 @@
-"""Going down by a helix in the waste, and meeting the outline on a curve.
+"""Where and how the cutter goes into a loop.
 
-Beside the start of a loop lies a circle in the waste that touches the loop there. The cutter goes
-down round it, runs onto the loop along the circle, follows the loop, leaves it along the circle
-again and lifts on its far side: neither ramp nor lift marks the wall of the part. Lengths mm,
-sheet frame.
+It may go in at several places, all of them good: on straight runs, away from tabs and from where
+the part is narrow. The order of work takes the one that lies on its way.
+
+A helix in the waste meets the outline on a curve. Beside the start of a loop lies a circle in the
+waste that touches the loop there. The cutter goes down round it, runs onto the loop along the
+circle, follows the loop, leaves it along the circle again and lifts on its far side: neither ramp
+nor lift marks the wall of the part. Lengths mm, sheet frame.
 """
 
 from __future__ import annotations
@@ -16,11 +19,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from letterply.cutting.model import Toolpath
 from letterply.cutting.walking import Walk
 
-__all__ = ["HelixBeside", "entered", "helix_beside"]
+__all__ = ["HelixBeside", "entered", "entries", "helices_beside", "narrowness", "spread"]
 
 _Floats = NDArray[np.float64]
 
@@ -36,6 +40,7 @@ class HelixBeside:
     """A circle in the waste.
 
     Attributes:
+        start: the length along the loop at which it touches.
         touch: (2,) where it touches the loop.
         far: (2,) the point opposite.
         centre: (2,) its middle.
@@ -44,6 +49,7 @@ class HelixBeside:
 
     """
 
+    start: float
     touch: _Floats
     far: _Floats
     centre: _Floats
@@ -51,31 +57,91 @@ class HelixBeside:
     sense: int
 
 
-def helix_beside(
-    walk: Walk, start: float, radius_mm: float, loop: _Floats, *, waste_inside: bool
-) -> HelixBeside | None:
-    """Return a circle of a radius in the waste beside a loop; None where there is no room.
+def entries(walk: Walk, tabs: _Floats, part: Polygon | None = None) -> _Floats:
+    """Return lengths along a loop at which to go in, the best first.
 
-    In a hole with less room the circle is smaller.
+    Places that are hardly worse than the best one are as good, as many and as far apart as pays.
     """
+    s = np.linspace(0, walk.length, _PLACES, endpoint=False)
+    cost = walk.turning(s, min(8.0, walk.length / 4))
+    if part is not None:
+        cost = cost + 20.0 * narrowness(np.asarray(shapely.points(walk.at(s))), part)
+    if len(tabs):
+        gap = np.abs((s[:, None] - tabs[None, :] + walk.length / 2) % walk.length - walk.length / 2)
+        cost = cost + 90.0 * (gap.min(axis=1) < 10.0)
+    return s[spread(s, cost, walk.length)]
+
+
+_PLACES = 128
+_MOST_WAYS = 8
+_APART_MM = 10.0
+_AS_GOOD_DEG = 15.0
+"""How much more than at the best place the path may turn where it is entered."""
+
+
+def spread(s: _Floats, cost: _Floats, length_mm: float) -> NDArray[np.int64]:
+    """Return which places along a loop to choose from: the best, then the farthest as good."""
+    cost = np.round(cost, 3)
+    chosen = [int(np.argmin(cost))]
+    good = cost <= cost[chosen[0]] + _AS_GOOD_DEG
+    gap = np.full(len(s), np.inf)
+    while len(chosen) < _MOST_WAYS:
+        away = np.abs(s - s[chosen[-1]])
+        gap = np.minimum(gap, np.minimum(away, length_mm - away))
+        farthest = int(np.argmax(np.where(good, np.round(gap, 3), -1)))
+        if gap[farthest] < _APART_MM:
+            break
+        chosen.append(farthest)
+    return np.array(chosen)
+
+
+def narrowness(points: NDArray[np.object_], part: Polygon) -> _Floats:
+    """Return how much farther than usual places beside a part are from where it is wide, mm."""
+    core = _core(part)
+    if core.is_empty:
+        return np.zeros(len(points))
+    away: _Floats = np.asarray(shapely.distance(points, core))
+    return np.maximum(away - float(np.quantile(away, 0.1)), 0)
+
+
+def _core(part: Polygon) -> BaseGeometry:
+    """Return where a part is wide: more than 4 mm, or as wide as it gets."""
+    for depth in (2.0, 1.0, 0.5):
+        core = shapely.buffer(part, -depth)
+        if not core.is_empty:
+            return core
+    return shapely.Point()
+
+
+def helices_beside(
+    walk: Walk, starts: _Floats, radius_mm: float, loop: _Floats, *, waste_inside: bool
+) -> list[HelixBeside]:
+    """Return circles of a radius in the waste beside a loop, where there is room for one.
+
+    In a hole with less room a circle is smaller.
+    """
+    if radius_mm < _LEAST_MM:
+        return []
     area = Polygon(loop)
-    before, touch, after = walk.at(np.array([start - _AHEAD_MM, start, start + _AHEAD_MM]))
-    along = (after - before) / max(float(np.hypot(*(after - before))), 1e-12)
-    left = np.array([-along[1], along[0]])
-    inward = left if shapely.is_ccw(shapely.LinearRing(walk.at(_samples(walk)))) else -left
-    side = inward if waste_inside else -inward
-    sense = 1 if float(side @ left) > 0 else -1
-    for radius in (radius_mm, radius_mm / 2):
-        if radius < _LEAST_MM:
-            return None
-        centre = touch + side * radius
-        disc = shapely.Point(centre).buffer(radius - _TOUCH_MM)
-        free = area.contains(disc) if waste_inside else not area.intersects(disc)
-        if free:
-            return HelixBeside(touch, touch + 2 * side * radius, centre, radius, sense)
-        if not waste_inside:
-            return None
-    return None
+    shapely.prepare(area)
+    ccw = shapely.is_ccw(shapely.LinearRing(walk.at(_samples(walk))))
+    found = []
+    for start in starts.tolist():
+        before, touch, after = walk.at(np.array([start - _AHEAD_MM, start, start + _AHEAD_MM]))
+        along = (after - before) / max(float(np.hypot(*(after - before))), 1e-12)
+        left = np.array([-along[1], along[0]])
+        # What a loop surrounds lies on its left when it turns counter-clockwise.
+        side = left if bool(ccw) == waste_inside else -left
+        sense = 1 if bool(ccw) == waste_inside else -1
+        for radius in (radius_mm, radius_mm / 2) if waste_inside else (radius_mm,):
+            centre = touch + side * radius
+            disc = shapely.Point(centre).buffer(radius - _TOUCH_MM)
+            free = area.contains(disc) if waste_inside else not area.intersects(disc)
+            if radius >= _LEAST_MM and free:
+                far = touch + 2 * side * radius
+                found.append(HelixBeside(start, touch, far, centre, radius, sense))
+                break
+    return found
 
 
 def _samples(walk: Walk) -> _Floats:

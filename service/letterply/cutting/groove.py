@@ -17,7 +17,7 @@ mill clears the floor before it (see `letterply.cutting.pocket`).
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from shapely import LineString
 
 from letterply.catalogue.model import Cutter
-from letterply.cutting.model import Toolpath
+from letterply.cutting.model import Toolpath, Ways
 from letterply.cutting.walking import polyline_path
 from letterply.shapes.axis_chains import axis_chains
 from letterply.shapes.medial import medial_axis
@@ -126,7 +126,7 @@ def carve_groove(
     if last_mm:
         runs += chains
     below = np.array([0.0, 0.0, start_mm])
-    paths = tuple(polyline_path(_without_repeats(run) - below) for run in runs)
+    paths = tuple(_carved(_without_repeats(run) - below) for run in runs)
     return GrooveCut(paths, start_mm + deepest)
 
 
@@ -192,6 +192,16 @@ def _above_floor(chain: _Floats, floor: float) -> list[_Floats]:
     if first < len(chain) - 1:
         runs.append(chain[first:])
     return runs
+
+
+def _carved(run: _Floats) -> Toolpath:
+    """Return the path along a run; from its other end too where that is no deeper."""
+    path = polyline_path(run)
+    if run[-1, 2] < run[0, 2] - 1e-9:
+        return path
+    ends = run[[0, -1], :2]
+    lines = run, run[::-1]
+    return replace(path, ways=Ways(ends, ends[::-1], lambda way: polyline_path(lines[way])))
 
 
 def _without_repeats(points: _Floats) -> _Floats:

@@ -7,7 +7,7 @@ travels at safe height to above its first point, goes down, follows it, and lift
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from enum import IntEnum, StrEnum
 
@@ -30,6 +30,7 @@ __all__ = [
     "Reason",
     "TimeSum",
     "Toolpath",
+    "Ways",
 ]
 
 
@@ -107,6 +108,39 @@ class Feeds:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Ways:
+    """Ways to take a path, as good as each other: the order of work decides between them.
+
+    Attributes:
+        entries: (k, 2) float64, where the cutter goes down by each.
+        exits: (k, 2) float64, where it lifts.
+        make: from the number of a way to its path.
+
+    """
+
+    entries: NDArray[np.float64]
+    exits: NDArray[np.float64]
+    make: Callable[[int], Toolpath]
+
+    def moved(self, angle_deg: float, x_mm: float, y_mm: float) -> Ways:
+        """Return the ways turned about the origin in the plane, then shifted."""
+        return Ways(
+            _moved(self.entries, angle_deg, x_mm, y_mm),
+            _moved(self.exits, angle_deg, x_mm, y_mm),
+            lambda way: self.make(way).moved(angle_deg, x_mm, y_mm),
+        )
+
+
+def _moved(
+    points: NDArray[np.float64], angle_deg: float, x_mm: float, y_mm: float
+) -> NDArray[np.float64]:
+    a, b, c, d, e, f = rigid(angle_deg, x_mm, y_mm)
+    made = points.copy()
+    made[..., :2] = points[..., :2] @ np.array([[a, b], [c, d]]).T + (e, f)
+    return made
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Toolpath:
     """One stay of the cutter in the stock.
 
@@ -116,6 +150,8 @@ class Toolpath:
         centres: (n, 2) float64, centre of an arc in the plane; NaN for a line.
         senses: (n,) int8, 0 line, +1 counter-clockwise arc, -1 clockwise arc.
         rates: (n,) int8, the `Rate` of each move.
+        ways: while the order of work is open, ways to take the path, this one first; None where
+            it is the only one.
 
     """
 
@@ -124,6 +160,7 @@ class Toolpath:
     centres: NDArray[np.float64]
     senses: NDArray[np.int8]
     rates: NDArray[np.int8]
+    ways: Ways | None = None
 
     @classmethod
     def joined(
@@ -164,17 +201,19 @@ class Toolpath:
 
     def moved(self, angle_deg: float, x_mm: float, y_mm: float) -> Toolpath:
         """Return the path turned about the origin in the plane, then shifted."""
-        a, b, c, d, e, f = rigid(angle_deg, x_mm, y_mm)
-        turn, shift = np.array([[a, b], [c, d]]), np.array([e, f])
-
-        def move(points: NDArray[np.float64]) -> NDArray[np.float64]:
-            made = points.copy()
-            made[..., :2] = points[..., :2] @ turn.T + shift
-            return made
-
         return replace(
-            self, start=move(self.start), ends=move(self.ends), centres=move(self.centres)
+            self,
+            start=_moved(self.start, angle_deg, x_mm, y_mm),
+            ends=_moved(self.ends, angle_deg, x_mm, y_mm),
+            centres=_moved(self.centres, angle_deg, x_mm, y_mm),
+            ways=self.ways and self.ways.moved(angle_deg, x_mm, y_mm),
         )
+
+    def taken(self, way: int) -> Toolpath:
+        """Return the path taken by one of its ways, the only one then."""
+        if self.ways is None:
+            return self
+        return replace(self if way == 0 else self.ways.make(way), ways=None)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

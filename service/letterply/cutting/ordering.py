@@ -3,7 +3,8 @@
 What may be done apart is: the holes of a part need not be cut right before its outline, those of
 another may come between if that is shorter. What is inside comes before what holds it, and paths
 of one part that meet stay in the order they were listed in, as passes and finishing rounds are.
-An outline is cut in one go.
+An outline is cut in one go. Where each path begins is decided with the order
+(`letterply.cutting.model.Ways`).
 """
 
 from __future__ import annotations
@@ -27,16 +28,52 @@ _MOST_STOPS = 1500
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Stop:
-    """Paths of one operation that are done in one go."""
+    """Paths of one operation that are done in one go.
+
+    Attributes:
+        operation: the operation.
+        paths: in order.
+        entries: (k, 2) where each way to do them begins.
+        exits: (k, 2) where it ends.
+        choices: (k, m) the way of each of the m paths.
+
+    """
 
     operation: Operation
     paths: tuple[Toolpath, ...]
+    entries: _Floats
+    exits: _Floats
+    choices: NDArray[np.int64]
 
     @property
     def box(self) -> _Floats:
         """West, south, east, north."""
         points = np.vstack([p.ends[:, :2] for p in self.paths])
         return np.concatenate((points.min(axis=0), points.max(axis=0)))
+
+    def taken(self, way: int) -> tuple[Toolpath, ...]:
+        """Return the paths as one of the ways has them."""
+        return tuple(
+            p.taken(k) for p, k in zip(self.paths, self.choices[way].tolist(), strict=True)
+        )
+
+
+def _stop(operation: Operation, paths: tuple[Toolpath, ...]) -> _Stop:
+    """Return a stop: its first path may begin by any way, each other by the one nearest to it."""
+    entries, exits = _open(paths[0])
+    choices = [np.arange(len(entries))]
+    for path in paths[1:]:
+        begins, ends = _open(path)
+        away = ((exits[:, None] - begins[None]) ** 2).sum(axis=2)
+        choices.append(away.argmin(axis=1))
+        exits = ends[choices[-1]]
+    return _Stop(operation, paths, entries, exits, np.column_stack(choices))
+
+
+def _open(path: Toolpath) -> tuple[_Floats, _Floats]:
+    if path.ways is None:
+        return path.start[None, :2], path.ends[-1:, :2]
+    return path.ways.entries, path.ways.exits
 
 
 def in_short_order(
@@ -65,17 +102,27 @@ def in_short_order(
     stops = [stop for op in listed for stop in _stops(op, apart=apart)]
     if not stops:
         return []
-    entries = np.array([s.paths[0].start[:2] for s in stops])
-    exits = np.array([s.paths[-1].ends[-1, :2] for s in stops])
-    order = short_tour(entries, exits, before=_before(stops, hosts or {}))
-    return _joined([stops[k] for k in order])
+    counts = [len(s.entries) for s in stops]
+    owner = np.repeat(np.arange(len(stops)), counts)
+    tour = short_tour(
+        np.vstack([s.entries for s in stops]),
+        np.vstack([s.exits for s in stops]),
+        stops=owner,
+        before=_before(stops, hosts or {}),
+    )
+    number = np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)
+    return _joined([(stops[owner[w]], int(number[w])) for w in tour])
 
 
 def _stops(operation: Operation, *, apart: bool) -> list[_Stop]:
     outline = operation.kind is OperationKind.PROFILE and not operation.inside
     if outline or not apart:
-        return [_Stop(operation, operation.paths)]
-    return [_Stop(operation, (path,)) for path in operation.paths]
+        return [_stop(operation, operation.paths)]
+    return [_stop(operation, (path,)) for path in operation.paths]
+
+
+_FREE = (OperationKind.SCRIBE, OperationKind.DRILL)
+"""Work whose paths may cross in any order."""
 
 
 def _before(stops: Sequence[_Stop], hosts: Mapping[str, str]) -> list[tuple[int, int]]:
@@ -87,6 +134,8 @@ def _before(stops: Sequence[_Stop], hosts: Mapping[str, str]) -> list[tuple[int,
     inside = np.array([s.operation.inside for s in stops])
     found: list[tuple[int, int]] = []
     for own in marks.values():
+        if stops[own[0]].operation.kind in _FREE:
+            continue
         box, inner = boxes[own], inside[own]
         low, high = box[:, None, :2], box[None, :, 2:]
         reach = (low <= high).all(axis=2)
@@ -99,14 +148,15 @@ def _before(stops: Sequence[_Stop], hosts: Mapping[str, str]) -> list[tuple[int,
     return found
 
 
-def _joined(stops: Sequence[_Stop]) -> list[Operation]:
+def _joined(tour: Sequence[tuple[_Stop, int]]) -> list[Operation]:
     """Return operations again: stops of one that follow each other are one."""
     found: list[Operation] = []
     last: Operation | None = None
-    for stop in stops:
+    for stop, way in tour:
+        paths = stop.taken(way)
         if stop.operation is last:
-            found[-1] = replace(found[-1], paths=found[-1].paths + stop.paths)
+            found[-1] = replace(found[-1], paths=found[-1].paths + paths)
         else:
-            found.append(replace(stop.operation, paths=stop.paths))
+            found.append(replace(stop.operation, paths=paths))
         last = stop.operation
     return found

@@ -10,7 +10,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 import shapely
@@ -18,8 +19,8 @@ from numpy.typing import NDArray
 from shapely import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from letterply.cutting.entry import entered, helix_beside
-from letterply.cutting.model import Toolpath
+from letterply.cutting.entry import entered, entries, helices_beside, narrowness
+from letterply.cutting.model import Toolpath, Ways
 from letterply.cutting.walking import Walk
 from letterply.shapes.arcs import fit_arcs
 from letterply.shapes.offsets import clear_offset, offset
@@ -136,6 +137,7 @@ def profile_path(
 
     The cutter goes down by a ramp along the loop; or, with a `helix_mm` above 0, by a helix of
     that radius in the waste beside it, where there is room for one (`letterply.cutting.entry`).
+    It may begin at any of several good places: these are the ways of the path.
 
     `tab_floor_mm` is the thickness of the stock: tabs stand on its underside. Tabs keep away from
     where `part` is narrow and from `keep_clear`, where another cutter goes through; or they stand
@@ -149,9 +151,11 @@ def profile_path(
         places = _nearest_lengths(walk, tab_at)
     else:
         places = _tab_places(walk, tabs, part, keep_clear)
-    start = _entry(walk, places)
     passes = max(1, math.ceil(depth_mm / pass_depth_mm - 1e-9))
     at = walk.at(places) if len(places) else np.empty((0, 2))
+    starts = entries(walk, places, part)
+    circles = helices_beside(walk, starts, helix_mm, loop.points, waste_inside=loop.waste_inside)
+    ramp = depth_mm / math.tan(math.radians(RAMP_DEG))
 
     def tabbed(lengths: _Floats, depths: _Floats) -> Toolpath:
         if len(places) and tabs is not None:
@@ -160,21 +164,32 @@ def profile_path(
             )
         return walk.path(lengths, depths)
 
-    beside = helix_beside(walk, start, helix_mm, loop.points, waste_inside=loop.waste_inside)
-    if beside is not None:
+    @cache
+    def by_helix(way: int) -> Toolpath:
+        beside = circles[way]
+        round_at = np.array([beside.start, beside.start + walk.length])
         rounds = [
-            tabbed(np.array([start, start + walk.length]), np.full(2, -depth_mm * k / passes))
-            for k in range(1, passes + 1)
+            tabbed(round_at, np.full(2, -depth_mm * k / passes)) for k in range(1, passes + 1)
         ]
-        return entered(beside, rounds, depth_mm / passes, RAMP_DEG), at
-    s, z = [start], [0.0]
-    for number in range(1, passes + 1):
-        deep = -depth_mm * number / passes
-        s.append(s[-1] + (z[-1] - deep) / math.tan(math.radians(RAMP_DEG)))
-        z.append(deep)
-        s.append(s[-1] + walk.length)
-        z.append(deep)
-    return tabbed(np.array(s), np.array(z)), at
+        return entered(beside, rounds, depth_mm / passes, RAMP_DEG)
+
+    @cache
+    def by_ramps(way: int) -> Toolpath:
+        s, z = [float(starts[way])], [0.0]
+        for number in range(1, passes + 1):
+            deep = -depth_mm * number / passes
+            s.append(s[-1] + ramp / passes)
+            z.append(deep)
+            s.append(s[-1] + walk.length)
+            z.append(deep)
+        return tabbed(np.array(s), np.array(z))
+
+    if circles:
+        far = np.array([beside.far for beside in circles])
+        ways = Ways(far, far, by_helix)
+    else:
+        ways = Ways(walk.at(starts), walk.at(starts + ramp), by_ramps)
+    return replace(ways.make(0), ways=ways), at
 
 
 def _nearest_lengths(walk: Walk, points: _Floats) -> _Floats:
@@ -222,16 +237,6 @@ def _with_tabs(
     return s[bends], z[bends]
 
 
-def _entry(walk: Walk, tabs: _Floats) -> float:
-    """Return where to go in: the straightest place, away from tabs."""
-    s = np.linspace(0, walk.length, 128, endpoint=False)
-    cost = walk.turning(s, min(8.0, walk.length / 4))
-    if len(tabs):
-        gap = np.abs((s[:, None] - tabs[None, :] + walk.length / 2) % walk.length - walk.length / 2)
-        cost = cost + 90.0 * (gap.min(axis=1) < 10.0)
-    return float(s[int(np.argmin(np.round(cost, 3)))])
-
-
 def _tab_places(walk: Walk, tabs: TabPlan, part: Polygon | None, keep_clear: Region) -> _Floats:
     """Return lengths along the loop for the tabs: straight runs along the part, far apart.
 
@@ -244,9 +249,7 @@ def _tab_places(walk: Walk, tabs: TabPlan, part: Polygon | None, keep_clear: Reg
     cost = walk.turning(s, tabs.length_mm * 1.5)
     if part is not None:
         # Where the part near the cutter is narrow, cutting the tab off would break it.
-        core = _core(part)
-        if not core.is_empty:
-            cost = cost + 20.0 * np.maximum(_beside(points, core), 0)
+        cost = cost + 20.0 * narrowness(points, part)
         # In a bay of the part a tab is hard to reach, and both sides of it may be the part.
         hull = shapely.convex_hull(part)
         shapely.prepare(hull)
@@ -277,21 +280,6 @@ _BAD_TAB = 250.0
 
 _GOOD_TAB_DEG = 45.0
 """How much more than at the best place the path may turn at a tab."""
-
-
-def _core(part: Polygon) -> BaseGeometry:
-    """Return where a part is wide: more than 4 mm, or as wide as it gets."""
-    for depth in (2.0, 1.0, 0.5):
-        core = shapely.buffer(part, -depth)
-        if not core.is_empty:
-            return core
-    return shapely.Point()
-
-
-def _beside(points: NDArray[np.object_], core: BaseGeometry) -> _Floats:
-    """Return how much farther than the nearest point of the loop each point is from the core."""
-    away: _Floats = np.asarray(shapely.distance(points, core))
-    return away - float(np.quantile(away, 0.1))
 
 
 def rest_paths(
@@ -347,16 +335,25 @@ def to_and_fro(
     *,
     arcs: bool = True,
 ) -> Toolpath:
-    """Return a path that goes down along an open line, to and fro, and ends with a level pass."""
-    forth = Walk(fit_arcs(points, tolerances.arc_fit_mm, arcs=arcs), closed=False)
-    back = Walk(fit_arcs(points[::-1], tolerances.arc_fit_mm, arcs=arcs), closed=False)
+    """Return a path that goes down along an open line, to and fro, and ends with a level pass.
+
+    It may begin at either end.
+    """
+    lines = points, points[::-1]
+    walks = [Walk(fit_arcs(line, tolerances.arc_fit_mm, arcs=arcs), closed=False) for line in lines]
     steepest = math.tan(math.radians(4 * RAMP_DEG))
-    step = min(pass_depth_mm, max(forth.length * steepest, depth_mm / 400))
+    step = min(pass_depth_mm, max(walks[0].length * steepest, depth_mm / 400))
     downs = max(1, math.ceil(depth_mm / step - 1e-9))
-    legs = []
-    for number in range(downs + 1):
-        walk = forth if number % 2 == 0 else back
-        z0 = -depth_mm * min(number, downs) / downs
-        z1 = -depth_mm * min(number + 1, downs) / downs
-        legs.append(walk.path(np.array([0.0, walk.length]), np.array([z0, z1])))
-    return Toolpath.joined(legs)
+
+    @cache
+    def made(way: int) -> Toolpath:
+        legs = []
+        for number in range(downs + 1):
+            walk = walks[(number + way) % 2]
+            z0 = -depth_mm * min(number, downs) / downs
+            z1 = -depth_mm * min(number + 1, downs) / downs
+            legs.append(walk.path(np.array([0.0, walk.length]), np.array([z0, z1])))
+        return Toolpath.joined(legs)
+
+    ends = points[[0, -1]]
+    return replace(made(0), ways=Ways(ends, ends if downs % 2 else ends[::-1], made))

@@ -22,9 +22,9 @@ _Floats = NDArray[np.float64]
 _Ints = NDArray[np.int64]
 
 _LEAST_ROUNDS = 1000
-"""Else the number of stops squared, until there are very many."""
+"""Else half the number of stops squared, until there are very many."""
 
-_MOST_WORK = 8_000_000
+_MOST_WORK = 4_000_000
 """Rounds times stops, at most: a round costs more in a long tour."""
 
 _NEARBY = 12
@@ -67,7 +67,7 @@ def short_tour(
     before_table, after_table = _table(earlier), _table(later)
     tour = greedy_ways(ways, first, *before_table)
     near = stops_nearby(ways, first, min(_NEARBY, n - 1))
-    rounds = min(max(n * n, _LEAST_ROUNDS), _MOST_WORK // n) if n > 1 else 0
+    rounds = min(max(n * n // 2, _LEAST_ROUNDS), _MOST_WORK // n) if n > 1 else 0
     tour = reinserted(tour, ways, first, stop_of, *before_table, *after_table, near, rounds, seed)
     chosen: _Ints = best_ways(tour, ways, first, stop_of)
     return chosen
