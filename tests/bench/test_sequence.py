@@ -1,4 +1,4 @@
-"""Our order of work against a general routing library, on one sheet and with less time."""
+"""Our order of work against a general routing library, on one sheet."""
 
 from __future__ import annotations
 
@@ -7,11 +7,12 @@ import math
 from bench.sequence import compare, contours, greedy, length, ours
 
 
-def test_the_library_with_ten_times_the_time_is_hardly_shorter() -> None:
-    """`python tests/bench/sequence.py` compares twenty sheets at thirty times the time."""
-    one = compare(1, times=10.0)
+def test_the_library_with_thirty_times_the_time_is_no_shorter() -> None:
+    """`python tests/bench/sequence.py` compares twenty sheets; free entries save a tenth more."""
+    one = compare(1)
     assert math.isfinite(one.theirs_mm)
-    assert one.ours_mm < 1.02 * one.theirs_mm
+    assert one.ours_mm <= one.theirs_mm
+    assert one.free_mm < 0.9 * one.ours_mm
 
 
 def test_the_order_keeps_holes_before_outlines_and_beats_the_nearest_next() -> None:

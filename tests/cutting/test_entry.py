@@ -1,4 +1,8 @@
-"""Helices beside outlines: in the waste, no steeper than asked, meeting the outline on a curve."""
+"""Where and how cutters go in.
+
+Places to go in are good ones; helices lie in the waste, no steeper than asked, and meet the outline
+on a curve.
+"""
 
 from __future__ import annotations
 
@@ -8,15 +12,22 @@ import numpy as np
 import pytest
 import shapely
 
-from cutting.hand_made import SHAPES, flat, part, sheet, shop
+from cutting.hand_made import SHAPES, flat, part, region, sheet, shop
 from cutting.measuring import dense, starts_of
 from letterply.catalogue import HoldDown
+from letterply.catalogue.model import Cutter, CutterKind
 from letterply.catalogue.shop import Entry, TabShape
+from letterply.cutting.drill import scribe_line
+from letterply.cutting.entry import entries
+from letterply.cutting.groove import carve_groove
 from letterply.cutting.model import OperationKind
 from letterply.cutting.plan import plan_sheet
-from letterply.cutting.profile import RAMP_DEG
+from letterply.cutting.profile import RAMP_DEG, TabPlan, outside_loops, profile_path, to_and_fro
+from letterply.cutting.walking import Walk
 from letterply.proof.model import ProgramSource
 from letterply.proof.verdict import prove_sheet
+from letterply.shapes.arcs import fit_arcs
+from letterply.shapes.tolerances import DEFAULT_TOLERANCES as TOLERANCES
 
 THREE = dataclasses.replace(flat(3.0), can_plunge=False)
 
@@ -119,3 +130,116 @@ def test_a_triangular_tab_leaves_less_to_cut(plan):
         rises[shape] = length[top].sum() / op.tabs
     assert rises[TabShape.FLAT] >= 6.0 - 1e-6
     assert rises[TabShape.TRIANGULAR] == pytest.approx(3.0, abs=0.1)
+
+
+def walk_of(name):
+    loop = outside_loops(SHAPES[name], 1.5, TOLERANCES)[0]
+    return Walk(fit_arcs(loop.points, TOLERANCES.arc_fit_mm), closed=True)
+
+
+@pytest.mark.parametrize("name", sorted(SHAPES))
+def test_every_place_to_go_in_is_nearly_as_straight_as_the_best(name):
+    walk = walk_of(name)
+    starts = entries(walk, np.empty(0))
+    turns = walk.turning(starts, 8.0)
+    everywhere = walk.turning(np.linspace(0, walk.length, 128, endpoint=False), 8.0)
+    assert turns[0] == pytest.approx(everywhere.min(), abs=1e-3)
+    assert turns.max() <= everywhere.min() + 15.001
+
+
+@pytest.mark.parametrize("name", ["square", "disc", "corner", "frame", "ring"])
+def test_places_to_go_in_are_many_and_apart(name):
+    walk = walk_of(name)
+    starts = np.sort(entries(walk, np.empty(0)))
+    assert len(starts) == 8
+    assert np.diff(np.append(starts, starts[0] + walk.length)).min() >= 10
+
+
+def test_no_place_to_go_in_is_at_a_corner():
+    walk = walk_of("square")
+    corners = np.array([(x, y) for x in (-1.5, 41.5) for y in (-1.5, 41.5)])
+    for point in walk.at(entries(walk, np.empty(0))):
+        assert np.hypot(*(corners - point).T).min() > 4
+
+
+def test_places_to_go_in_keep_away_from_tabs():
+    walk = walk_of("square")
+    tabs = np.array([20.0, 60.0, 100.0, 140.0])
+    starts = entries(walk, tabs)
+    gap = np.abs((starts[:, None] - tabs + walk.length / 2) % walk.length - walk.length / 2)
+    assert gap.min() >= 10
+
+
+def test_no_place_to_go_in_is_at_a_neck():
+    """Two discs with a straight bar of 3 mm between them: straight, but where it would snap."""
+    shape = SHAPES["dumbbell"]
+    walk = walk_of("dumbbell")
+    points = walk.at(entries(walk, np.empty(0), shape))
+    bar = (points[:, 0] > 8) & (points[:, 0] < 18)
+    assert not bar.any()
+
+
+def path_of_a_loop(name, helix):
+    loop = outside_loops(SHAPES[name], 1.5, TOLERANCES)[0]
+    tabs = TabPlan(3, 5.0, 1.0)
+    return profile_path(
+        loop, 6.2, 2.5, TOLERANCES, clockwise=True, tabs=tabs, tab_floor_mm=6.0, helix_mm=helix
+    )[0]
+
+
+def carved():
+    bit = Cutter("v", "V-bit", CutterKind.VBIT, 20.0, 2, 20.0, 60.0, 0.1)
+    cut = carve_groove(region(shapely.box(0, 0, 12, 5)), bit, 2.0, TOLERANCES)
+    return next(path for path in cut.paths if path.ways is not None)
+
+
+OPEN = {
+    "loop by ramps": lambda: path_of_a_loop("corner", 0.0),
+    "loop by helices": lambda: path_of_a_loop("corner", 1.5),
+    "to and fro, even": lambda: to_and_fro(np.array([(0.0, 0), (30, 4)]), 3.0, 1.0, TOLERANCES),
+    "to and fro, odd": lambda: to_and_fro(np.array([(0.0, 0), (30, 4)]), 4.0, 1.0, TOLERANCES),
+    "open line": lambda: scribe_line(
+        shapely.LineString([(0, 0), (9, 2), (12, 12)]), 0.2, TOLERANCES
+    ),
+    "closed line": lambda: scribe_line(SHAPES["corner"].exterior, 0.2, TOLERANCES),
+    "groove": carved,
+}
+
+
+@pytest.mark.parametrize("kind", OPEN)
+def test_every_way_begins_and_ends_where_it_says_and_does_the_same_work(kind):
+    path = OPEN[kind]()
+    assert len(path.ways.entries) == len(path.ways.exits) > 1
+    first = shapely.LineString(dense(path, 0.1)[0][:, :2])
+    for way, (entry, exit_) in enumerate(zip(path.ways.entries, path.ways.exits, strict=True)):
+        taken = path.taken(way)
+        assert taken.ways is None
+        assert taken.start[:2] == pytest.approx(entry, abs=1e-6)
+        assert taken.ends[-1, :2] == pytest.approx(exit_, abs=1e-6)
+        assert taken.ends[:, 2].min() == pytest.approx(path.ends[:, 2].min())
+        if kind != "loop by helices":
+            line = shapely.LineString(dense(taken, 0.1)[0][:, :2])
+            assert line.hausdorff_distance(first) < 0.01
+    assert path.taken(0).ends is path.ends
+
+
+def test_ways_move_with_their_path():
+    path = path_of_a_loop("corner", 0.0)
+    moved = path.moved(90.0, 5.0, 7.0)
+    for way in range(len(path.ways.entries)):
+        there = moved.taken(way)
+        x, y = path.taken(way).start[:2]
+        assert there.start[:2] == pytest.approx((5 - y, 7 + x))
+        assert there.start[:2] == pytest.approx(moved.ways.entries[way])
+        assert there.ends[-1, :2] == pytest.approx(moved.ways.exits[way], abs=1e-6)
+
+
+def test_a_groove_is_not_entered_at_its_deeper_end():
+    """A wedge opens from a point: its middle line is carved from there, not from the deep end."""
+    bit = Cutter("v", "V-bit", CutterKind.VBIT, 20.0, 2, 20.0, 60.0, 0.1)
+    cut = carve_groove(region(SHAPES["wedge"]), bit, 30.0, TOLERANCES)
+    for path in cut.paths:
+        if path.ways is not None:
+            for way in range(2):
+                taken = path.taken(way)
+                assert taken.ends[0, 2] >= path.ends[0, 2] - 1e-9
