@@ -33,8 +33,8 @@ _OVERLOOK = 63
 """One in 64 places is overlooked, so that the same stops go back in other ways: a mask of bits."""
 
 _SWING = (1.0, 0.05)
-"""How much longer than the best so far a tour may be, first and last, in mean ways between stops,
-times an exponential variate."""
+"""How much longer than the one before a tour may be, first and last: in mean hops of the tour that
+the search starts from, times an exponential variate."""
 
 
 @njit(cache=True, nogil=True)
