@@ -258,11 +258,24 @@ def sweep(
         if last_stay is not None:
             near &= one.stays <= last_stay
         if near.any():
-            paths = shapely.GeometryCollection(one.lines[near].tolist()).simplify(0.001)
-            areas.append(
-                paths.buffer(one.radius_mm, quad_segs=quad_segs(one.radius_mm, SWEEP_SAG_MM))
-            )
+            areas += _swept(one.lines[near], one.radius_mm)
     return _united(areas) if areas else shapely.Polygon()
+
+
+def _swept(lines: NDArray[np.object_], radius_mm: float) -> list[BaseGeometry]:
+    """Return the area that each path sweeps.
+
+    Where a path lies almost on itself or on another, round after round, GEOS may leave out a long
+    piece of what they sweep together. Each is widened on its own, and again without its overlaps
+    when its area does not hold it.
+    """
+    steps = quad_segs(radius_mm, SWEEP_SAG_MM)
+    paths = shapely.simplify(lines, 0.001)
+    areas = shapely.buffer(paths, radius_mm, quad_segs=steps)
+    for k in np.flatnonzero(~shapely.covers(areas, paths)).tolist():
+        areas[k] = shapely.buffer(shapely.unary_union(paths[k]), radius_mm, quad_segs=steps)
+    found: list[BaseGeometry] = areas.tolist()
+    return found
 
 
 def _united(areas: list[BaseGeometry]) -> BaseGeometry:
