@@ -40,7 +40,7 @@ _log = logging.getLogger(__name__)
 _ATTEMPTS = 4
 """A batch that takes its worker down so often is given up, its tasks are then tried one by one."""
 
-_MOST_BATCHES = 64
+_MOST_BATCHES = 32
 """Lines go one to a batch up to so many, and"""
 
 _MOST_TASKS = 8
