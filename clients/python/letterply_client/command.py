@@ -208,6 +208,8 @@ def _order(options: argparse.Namespace) -> int:
     else:
         show_result(result, options.out, written)
         print(f"order {result.id}")
+        if any((result.document.get("lost") or {}).values()):
+            print(f"what was lost is made again with: letterply order --again {result.id}")
     return FINE if result.ready else NOT_AS_IT_IS
 
 
