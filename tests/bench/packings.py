@@ -1,11 +1,19 @@
 """Layouts against others: boxes on shelves, and a strip packer that knows no sheets.
 
-Situations are script names from the order of the boathouse, and public instances. Lengths are mm.
+Situations are script letters and names from the order of the boathouse, and public instances.
+Lengths are mm. `python tests/bench/packings.py [SECONDS]` prints the table of `DEVELOPERS.md`; the
+strip packer searches so many seconds for each line, 60 without a number.
+
+The shelves are first fit by decreasing width: a box lies on the first shelf with room for it,
+shelves are columns as wide as their first box, and boxes lie so that they are narrow. Boxes as
+drawn, or lying wide, and next fit gave longer shelves or hardly shorter ones.
 """
 
 from __future__ import annotations
 
 import json
+import sys
+import time
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -17,9 +25,11 @@ from shapely import Polygon
 from letterply.catalogue import load_catalogue
 from letterply.catalogue.model import Stock
 from letterply.lettering import FontShelf
+from letterply.orders.work.pooling import lay_order
+from letterply.sheets.counters import hosts_by_mark
 from letterply.sheets.measuring import least_gap
 from letterply.sheets.model import Nesting, Sheet
-from letterply.sheets.nesting import ToPlace
+from letterply.sheets.nesting import FREE_TURNS_DEG, GRAIN_TURNS_DEG, ToPlace
 from letterply.stacks.build import build_stack
 from letterply.stacks.model import Part
 from letterply.stacks.recipe import parse_recipe
@@ -118,7 +128,7 @@ def length_used(nesting: Nesting) -> float:
 def shelf_length(
     outlines: Sequence[Polygon], width_mm: float, height_mm: float, spacing_mm: float
 ) -> float:
-    """Return the length of sheet that boxes on shelves use: first fit, longest first.
+    """Return the length of sheet that boxes on shelves use: first fit, widest first.
 
     A shelf is a column of the sheet, as wide as its widest box; boxes lie so that they are narrow,
     where they are not too long for it.
@@ -202,3 +212,89 @@ def remeasure(sheets: Sequence[Sheet], spacing_mm: float, *, grain: bool) -> Non
             assert {p.placement.angle_deg % 180 for p in sheet.parts} == {0.0}
         for placed in sheet.parts:
             assert np.isclose(placed.part.outline.area, placed.source.outline.area)
+
+
+SPACING_MM = 5.175
+"""Of a 1/8 in end mill, parts held by tape."""
+
+
+def compare(
+    parts: Sequence[Part], size: tuple[float, float], seconds: int, *, grain: bool = False
+) -> tuple[float, float, float]:
+    """Return our length and the strip packer's over that of the shelves, and our time in s."""
+    stock = sheet_stock(*size, 60)
+    width, height = (side - 2 * stock.margin_mm for side in size)
+    outlines = [p.outline for p in parts]
+    shelves = shelf_length(outlines, width, height, SPACING_MM)
+    start = time.process_time()
+    nesting = lay_order(to_place(parts, grain=grain), [stock], spacing_mm=SPACING_MM)
+    took = time.process_time() - start
+    remeasure(nesting.sheets, SPACING_MM, grain=grain)
+    turns = GRAIN_TURNS_DEG if grain else FREE_TURNS_DEG
+    strip = strip_length(outlines, height, SPACING_MM, turns, seconds)
+    return length_used(nesting) / shelves, strip / shelves, took
+
+
+def counters_used(large: Sequence[Part], small: Sequence[Part]) -> tuple[float, float, int]:
+    """Return the length of sheet without and with counters, mm, and how many parts lie in them."""
+    lengths, inside = [], 0
+    for use in (False, True):
+        stock = [sheet_stock(600, 400, 60)]
+        places = to_place([*large, *small])
+        nesting = lay_order(places, stock, spacing_mm=SPACING_MM, use_counters=use)
+        inside = sum(len(hosts_by_mark(sheet.parts)) for sheet in nesting.sheets)
+        lengths.append(length_used(nesting))
+    return lengths[0], lengths[1], inside
+
+
+def face_parts(text: str, font: str, cap_height_mm: float) -> list[Part]:
+    """Return the parts of a text as it is drawn."""
+    recipe = parse_recipe(
+        {
+            "title": text,
+            "lettering": {"text": text, "font": font, "size": {"cap_height": cap_height_mm}},
+            "layers": [
+                {
+                    "name": "face",
+                    "material": "mdf",
+                    "thickness": 6,
+                    "outline": {"kind": "lettering"},
+                }
+            ],
+        }
+    )
+    return list(build_stack(recipe, load_catalogue(), FontShelf()).layers[0].parts)
+
+
+def main() -> None:
+    """Print how long our layouts are, beside others."""
+    seconds = int(sys.argv[1]) if len(sys.argv) > 1 else 60
+    letters = script_letters(80.0)
+    lay_order(to_place(letters[:9]), [sheet_stock(600, 400, 1)], spacing_mm=SPACING_MM)  # compiles
+    cases: list[tuple[str, list[Part], bool]] = [
+        ("letters, Great Vibes 80 mm", letters, False),
+        ("the same, with grain", letters, True),
+        ("letters, Dancing Script 60 mm", script_letters(60.0, "dancing-script"), False),
+        ("letters, Lobster 60 mm", script_letters(60.0, "lobster"), False),
+        ("letters, Pacifico 60 mm", script_letters(60.0, "pacifico"), False),
+        ("names, Dancing Script 26 mm", script_names(), False),
+    ]
+    print("length over shelves on 600 x 400 mm         ours  strip  loss  time")
+    for name, parts, grain in cases:
+        ours, strip, took = compare(parts, (600, 400), seconds, grain=grain)
+        print(
+            f"{name:32} {len(parts):4} parts  {ours:.3f}  {strip:.3f} {ours / strip - 1:+6.1%} "
+            f"{took:.1f} s"
+        )
+    print("length without and with counters, parts in them")
+    for font in ("playfair-display", "great-vibes"):
+        small = [part for name in NAMES for part in face_parts(name, font, 25.0)]
+        without, used, inside = counters_used(face_parts("Oodea", font, 200.0), small)
+        print(
+            f"{font}, Oodea 200 mm, 24 names 25 mm: {without:.0f} mm, {used:.0f} mm "
+            f"({used / without - 1:+.1%}), {inside}"
+        )
+
+
+if __name__ == "__main__":
+    main()
