@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import shapely
 from shapely import Polygon
@@ -21,6 +22,7 @@ from letterply.stacks.model import rigid
 
 __all__ = [
     "FULL",
+    "Care",
     "by_area",
     "fill_well",
     "laid_area",
@@ -37,8 +39,22 @@ _SAVED = 0.95
 """Share of the length that other turns may take, for them to be used in a job on one sheet."""
 
 
+@dataclass(frozen=True, slots=True)
+class Care:
+    """How much is tried.
+
+    Attributes:
+        turns: how many of its turns a piece may take, the preferred ones.
+        shuffles: how many orders by chance.
+
+    """
+
+    turns: int
+    shuffles: int
+
+
 def fill_well(
-    queue: Sequence[Piece], stock: Stock, maker: FootprintMaker, turns: int, *, square: bool
+    queue: Sequence[Piece], stock: Stock, maker: FootprintMaker, care: Care, *, square: bool
 ) -> tuple[list[Filled], list[Piece]]:
     """Fill a sheet in several ways and return the one by which most area lies on it.
 
@@ -55,15 +71,15 @@ def fill_well(
         (_kept_to(queue, stock, (0.0, 180.0)), True),
         (_kept_to(queue, stock, (90.0, 270.0)), True),
     ]
-    if turns == _QUARTERS or (square and _may_hold(stock, queue)):
+    if care.turns == _QUARTERS or (square and _may_hold(stock, queue)):
         for order in (*_ORDERS, _by_length):
             some = sorted(plain, key=order)
             ways += [(some, True), (some, False)]
     found = [fill(way, size, maker, by_middle=by_middle) for way, by_middle in ways]
     laid, rest = max(found, key=lambda f: _worth(queue, f[0]))
-    if turns > _QUARTERS:
-        fine = [_kept(p, stock, p.turns_deg[:turns]) for p in queue]
-        turned = [fill(some, size, maker) for some in _in_many_orders(fine)]
+    if care.turns > _QUARTERS:
+        fine = [_kept(p, stock, p.turns_deg[: care.turns]) for p in queue]
+        turned = [fill(some, size, maker) for some in _in_many_orders(fine, care.shuffles)]
         best, _ = max(turned, key=lambda f: _worth(queue, f[0]))
         tidy = square and not rest and _reach(queue, best) > _SAVED * _reach(queue, laid)
         if not tidy:
@@ -72,14 +88,14 @@ def fill_well(
     return laid, [p for p in queue if p.index not in there]
 
 
-def _in_many_orders(pieces: Sequence[Piece]) -> Iterator[list[Piece]]:
-    """Give the pieces in several orders, largest first, and the fewer they are in the more.
+def _in_many_orders(pieces: Sequence[Piece], shuffles: int) -> Iterator[list[Piece]]:
+    """Give the pieces in several orders, largest first.
 
-    Those are by chance, and the same each time: sizes are taken for a little more or less.
+    Some are by chance, and the same each time: sizes are taken for a little more or less.
     """
     for order in _ORDERS:
         yield sorted(pieces, key=order)
-    for number in range(min(_MOST_SHUFFLES, _SHUFFLED_PIECES // max(len(pieces), 1))):
+    for number in range(shuffles):
         chance = random.Random(number)
         order = _ORDERS[number % len(_ORDERS)]
         size = {
@@ -90,8 +106,6 @@ def _in_many_orders(pieces: Sequence[Piece]) -> Iterator[list[Piece]]:
 
 
 _BLUR = 0.15
-_MOST_SHUFFLES, _SHUFFLED_PIECES = 16, 1000
-"""Orders by chance: six made layouts of 166 letters 0 to 2 % shorter, 20 another 0 to 1 %."""
 
 
 def _worth(queue: Sequence[Piece], laid: Sequence[Filled]) -> tuple[float, float]:
