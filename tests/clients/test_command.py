@@ -190,5 +190,7 @@ def test_counters_are_used_where_the_command_says_so(recipe, capsys):
         main(["plan", lettered, "--json", *more])
         (sheet,) = json.loads(capsys.readouterr().out)["sheets"]
         ring, _, dot = (part["bounds_mm"] for part in sheet["parts"])
-        inside.append(ring[0] < dot[0] and dot[2] < ring[2] and dot[1] > ring[1])
+        inside.append(
+            all(ring[k] < dot[k] for k in (0, 1)) and all(dot[k] < ring[k] for k in (2, 3))
+        )
     assert inside == [False, True]
