@@ -190,6 +190,7 @@ class OrderCounter:
             lines=len(order.lines),
             designs=designs,
             # Small orders first: a low number is taken up before a high one.
+            generation=queueing.generation,
             start=lambda db, attempt: queueing.start_order(db, id_, attempt, designs),
         )
         if key is not None:

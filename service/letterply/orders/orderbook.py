@@ -19,7 +19,7 @@ import sqlalchemy as sa
 
 from letterply.errors import NotFound
 from letterply.orders import tables
-from letterply.orders.database import Database
+from letterply.orders.database import Database, database_now
 from letterply.orders.records import Artifact
 from letterply.orders.store import insert_waiting, mark_done, mark_failed
 
@@ -68,6 +68,7 @@ class OrderState:
         last_event: number of the latest event.
         began_at, phase_at: when the attempt and its phase began, seconds, this host's clock.
         layout: digest of where its parts lie, once it is done.
+        generation: of the workflows that the attempt was begun with.
 
     """
 
@@ -84,6 +85,7 @@ class OrderState:
     began_at: float
     phase_at: float
     layout: str | None
+    generation: int
 
     @property
     def final(self) -> bool:
@@ -126,6 +128,7 @@ class OrderBook:
         *,
         lines: int,
         designs: int,
+        generation: int,
         start: Callable[[sa.Connection, int], None],
     ) -> tuple[OrderState, bool]:
         """Keep an order and start it, in one transaction; return where it stands, and if it is new.
@@ -138,6 +141,7 @@ class OrderBook:
             content: digest of its whole request in the vault.
             lines: how many there are, and
             designs: how many of them differ.
+            generation: of the workflows.
             start: starts an attempt within the transaction.
 
         """
@@ -147,19 +151,8 @@ class OrderBook:
             if known is not None and known.phase not in ("failed", "cancelled"):
                 return False
             insert_waiting(db, order_id, "order", request)
-            now = time.time()
-            facts = {
-                "content": content,
-                "phase": "waiting",
-                "stopped": False,
-                "lines": lines,
-                "designs": designs,
-                "tasks_total": 0,
-                "tasks_done": 0,
-                "began_at": now,
-                "phase_at": now,
-                "layout": None,
-            }
+            facts = {"content": content, "lines": lines, "designs": designs}
+            facts |= _at_the_start(generation)
             if known is None:
                 attempt = 1
                 db.execute(
@@ -183,6 +176,48 @@ class OrderBook:
         except sa.exc.IntegrityError:  # another request with the same order came first
             new = False
         return self.state(order_id), new
+
+    def left_behind(self, generation: int, dead_after_s: float) -> tuple[OrderState, ...]:
+        """Return open orders of earlier generations that no worker of their own works on.
+
+        A worker that has been silent for longer than `dead_after_s` does not count.
+        """
+        c, w = tables.orders.c, tables.workers.c
+
+        def find(db: sa.Connection) -> list[OrderState]:
+            alive = sa.select(w.generation).where(w.beat_at >= database_now(db) - dead_after_s)
+            wanted = sa.select(*_COLUMNS).where(
+                c.phase.not_in(FINAL_PHASES),
+                c.generation < generation,
+                c.generation.not_in(alive),
+            )
+            return [OrderState(*row) for row in db.execute(wanted.order_by(c.job))]
+
+        return tuple(self._database.read(find))
+
+    def renew(
+        self, state: OrderState, generation: int, start: Callable[[sa.Connection, int], None]
+    ) -> bool:
+        """Begin an open order anew with another generation; tell whether it was still as given.
+
+        What its lines made is in the vault and found there, so none is computed again.
+        """
+
+        def renew(db: sa.Connection) -> bool:
+            known = _locked(db, state.id)
+            if known is None or known.final or known.attempt != state.attempt:
+                return False
+            attempt = known.attempt + 1
+            db.execute(
+                sa.update(tables.orders)
+                .where(tables.orders.c.job == state.id)
+                .values(attempt=attempt, **_at_the_start(generation))
+            )
+            _tell(db, state.id, attempt, "accepted", {"": {"lines": known.lines}})
+            start(db, attempt)
+            return True
+
+        return self._database.write(renew)
 
     def state(self, order_id: str) -> OrderState:
         """Return where an order stands; raises `NotFound` (`order-not-found`)."""
@@ -302,6 +337,21 @@ class OrderBook:
         wanted = sa.select(c.job, c.attempt).where(c.stopped, c.began_at > recent)
         rows = self._database.read(lambda db: db.execute(wanted).all())
         return frozenset((row[0], row[1]) for row in rows)
+
+
+def _at_the_start(generation: int) -> dict[str, Any]:
+    """Return what a row says of an attempt that begins."""
+    now = time.time()
+    return {
+        "phase": "waiting",
+        "stopped": False,
+        "tasks_total": 0,
+        "tasks_done": 0,
+        "began_at": now,
+        "phase_at": now,
+        "layout": None,
+        "generation": generation,
+    }
 
 
 def _locked(db: sa.Connection, order_id: str) -> OrderState | None:

@@ -105,6 +105,7 @@ orders = sa.Table(
     sa.Column("began_at", sa.Float, nullable=False),
     sa.Column("phase_at", sa.Float, nullable=False),
     sa.Column("layout", sa.Text),
+    sa.Column("generation", sa.Integer, nullable=False, server_default="1"),
     sa.CheckConstraint(
         "phase IN ('waiting', 'lines', 'pools', 'sheets', 'papers', 'done', 'failed', 'cancelled')",
         name="phase",
@@ -131,4 +132,5 @@ workers = sa.Table(
     # Who is at work; a beat that is too old means that it is not.
     sa.Column("id", sa.Text, primary_key=True),
     sa.Column("beat_at", sa.Float, nullable=False),
+    sa.Column("generation", sa.Integer, nullable=False, server_default="1"),
 )

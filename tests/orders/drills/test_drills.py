@@ -15,7 +15,7 @@ import sqlalchemy as sa
 
 from letterply.errors import Conflict, LetterplyError
 from letterply.orders.database import Database
-from letterply.orders.durable.engine import Queueing
+from letterply.orders.durable.engine import GENERATION, Queueing
 from orders.drills.scene import Scene, Worker, alive, descendants, wait_until
 from orders.work.small import PLAIN
 
@@ -86,6 +86,28 @@ def test_a_killed_worker_alone_is_followed_by_a_new_one(scene, request):
     began = time.monotonic()
     scene.start()
     assert scene.wait_for_end(order) == "done"
+    assert starts_after(scene, finished, before) == []
+    twice = len(scene.rows("start")) - LINES
+    assert twice <= AHEAD
+    check_all_made(scene, order)
+    report(request, scene, twice=twice, done_after_s=round(time.monotonic() - began, 1))
+
+
+def test_an_order_left_open_by_an_older_release_is_finished_by_the_new_one(scene, request):
+    scene.counter.queueing.generation = GENERATION - 1
+    old = scene.start("--generation", str(GENERATION - 1))
+    scene.start()
+    order = scene.submit(names())
+    scene.wait_for_ends(HALF)
+    assert scene.counter.book.state(order).attempt == 1  # the old one is at work on it
+    old.kill()
+    finished, before, began = (
+        scene.finished_lines(order),
+        len(scene.rows("start")),
+        time.monotonic(),
+    )
+    assert scene.wait_for_end(order) == "done"
+    assert scene.counter.book.state(order).attempt == 2
     assert starts_after(scene, finished, before) == []
     twice = len(scene.rows("start")) - LINES
     assert twice <= AHEAD

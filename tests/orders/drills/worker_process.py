@@ -33,6 +33,7 @@ def freeze_in_a_write(number):
 
 def main():
     """Work until SIGTERM, or until whoever started it is gone."""
+    from letterply.orders.durable.engine import GENERATION
     from letterply.orders.durable.worker import WorkerPlan, run_worker
     from orders.drills.quick_task import run_quick_task
 
@@ -43,6 +44,7 @@ def main():
     parser.add_argument("--dead-after", type=float, default=3.0)
     parser.add_argument("--time-limit", type=float, default=60.0)
     parser.add_argument("--freeze-at-event", type=int, default=0, help="of an order, before COMMIT")
+    parser.add_argument("--generation", type=int, default=GENERATION)
     given = parser.parse_args()
     stop = threading.Event()
     signal.signal(signal.SIGTERM, lambda *_: stop.set())
@@ -61,6 +63,7 @@ def main():
         time_limit_s=given.time_limit,
         dead_after_s=given.dead_after,
         task=run_quick_task,
+        generation=given.generation,
         preload=("orders.drills.quick_task",),
     )
     run_worker(plan, stop, lambda name: print(name, flush=True))

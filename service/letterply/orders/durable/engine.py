@@ -15,15 +15,24 @@ from dbos import DBOS, DBOSClient, DBOSConfig
 
 from letterply.orders.database import FROZEN_S
 
-__all__ = ["ORDERS_QUEUE", "TASKS_QUEUE", "Queueing", "launch", "prepare", "take_over"]
+__all__ = [
+    "GENERATION",
+    "ORDERS_QUEUE",
+    "TASKS_QUEUE",
+    "Queueing",
+    "launch",
+    "prepare",
+    "take_over",
+]
 
 ORDERS_QUEUE = "letterply-orders"
 TASKS_QUEUE = "letterply-tasks"
 
 APPLICATION = "letterply"
-VERSION = "orders-2"
-"""Set by hand: a worker takes up only orders of its own version, and a release must not strand
-those that are open. Raise it only when the steps of a workflow change their order."""
+GENERATION = 2
+"""Of the workflows. Raise it when their steps change their order: the engine replays an order only
+where they are the same, and those left open by an earlier generation are begun anew
+(`OrderBook.renew`)."""
 
 ORDER_WORKFLOW = "order"
 BATCH_WORKFLOW = "batch"
@@ -36,10 +45,12 @@ class Queueing:
 
     Args:
         url: of the database; migrated before.
+        generation: of the workflows that it queues.
 
     """
 
-    def __init__(self, url: str) -> None:
+    def __init__(self, url: str, generation: int = GENERATION) -> None:
+        self.generation = generation
         self._client = DBOSClient(
             system_database_url=url,
             application_name=APPLICATION,
@@ -54,7 +65,7 @@ class Queueing:
                 "queue_name": ORDERS_QUEUE,
                 "workflow_name": ORDER_WORKFLOW,
                 "workflow_id": f"{order_id}.{attempt}",
-                "app_version": VERSION,
+                "app_version": _version(self.generation),
                 "priority": priority,
             },
             order_id,
@@ -83,7 +94,7 @@ class Queueing:
                     "queue_name": TASKS_QUEUE,
                     "workflow_name": BATCH_WORKFLOW,
                     "workflow_id": _prefix(order_id, attempt, phase, turn) + batch[0]["key"],
-                    "app_version": VERSION,
+                    "app_version": _version(self.generation),
                     "priority": priority,
                 },
                 order_id,
@@ -134,6 +145,10 @@ class Queueing:
         self._client.destroy()
 
 
+def _version(generation: int) -> str:
+    return f"orders-{generation}"
+
+
 def _prefix(order_id: str, attempt: int, phase: str, turn: int) -> str:
     """Return what the ids of the batches of a turn begin with."""
     return f"{order_id}.{attempt}/{phase}/{turn}/"
@@ -144,6 +159,7 @@ def launch(
     worker_id: str,
     workflows: Callable[[], None],
     *,
+    generation: int,
     concurrency: int,
     poll_s: float,
 ) -> None:
@@ -152,7 +168,8 @@ def launch(
     Args:
         url: of the database.
         worker_id: unique among all processes that are alive.
-        workflows: declares the workflows.
+        workflows: declares the workflows, and
+        generation: which they are.
         concurrency: batches of tasks taken up at once.
         poll_s: how often the queues are looked at.
 
@@ -162,7 +179,7 @@ def launch(
         name=APPLICATION,
         system_database_url=url,
         executor_id=worker_id,
-        application_version=VERSION,
+        application_version=_version(generation),
         log_level="WARNING",
         enable_otlp=False,
         use_listen_notify=False,

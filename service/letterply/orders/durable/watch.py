@@ -31,9 +31,11 @@ class Watch:
 
     Args:
         database: where the beats are.
-        worker_id: of this worker.
+        worker_id: of this worker, and
+        generation: of its workflows.
         dead_after_s: silence after which a worker counts as gone.
         take_over: puts the work of such workers back on the queues.
+        succeed: begins orders anew that an earlier generation left open.
         beat_s: between two beats.
 
     """
@@ -42,15 +44,19 @@ class Watch:
         self,
         database: Database,
         worker_id: str,
+        generation: int,
         dead_after_s: float,
         take_over: Callable[[Sequence[str]], None],
+        succeed: Callable[[], None],
         beat_s: float = 1.0,
     ) -> None:
         self._database = database
         self._book = OrderBook(database)
         self._id = worker_id
+        self._generation = generation
         self._dead_after_s = dead_after_s
         self._take_over = take_over
+        self._succeed = succeed
         self._beat_s = beat_s
         self._stop = threading.Event()
         self._stopped: frozenset[tuple[str, int]] = frozenset()
@@ -81,6 +87,7 @@ class Watch:
                 silent = self._database.write(self._beat)
                 self._stopped = self._book.stopped()
                 self._take_over(silent)
+                self._succeed()
             except Exception:
                 # Nothing is lost: the next beat tries it all again.
                 _log.exception("a beat failed")
@@ -93,7 +100,11 @@ class Watch:
             sa.update(tables.workers).where(c.id == self._id).values(beat_at=now)
         ).rowcount
         if not beaten:
-            db.execute(sa.insert(tables.workers).values(id=self._id, beat_at=now))
+            db.execute(
+                sa.insert(tables.workers).values(
+                    id=self._id, beat_at=now, generation=self._generation
+                )
+            )
         db.execute(sa.delete(tables.workers).where(c.beat_at < now - _FORGET_S, c.beat_at > 0))
         silent = sa.select(c.id).where(c.beat_at < now - self._dead_after_s, c.id != self._id)
         return [str(row[0]) for row in db.execute(silent.order_by(c.id)).all()]

@@ -15,13 +15,16 @@ import threading
 import uuid
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
+import sqlalchemy as sa
+
 from letterply.orders.database import Database, sqlite_url
-from letterply.orders.durable.engine import Queueing, launch, prepare, take_over
+from letterply.orders.durable.engine import GENERATION, Queueing, launch, prepare, take_over
 from letterply.orders.durable.flows import Shift, declare
 from letterply.orders.durable.watch import Watch
-from letterply.orders.orderbook import OrderBook
+from letterply.orders.orderbook import OrderBook, OrderState
 from letterply.orders.places import vault_place
 from letterply.orders.pool import ComputePool
 from letterply.orders.work.tasks import TaskFunction, run_task
@@ -50,6 +53,7 @@ class WorkerPlan:
         poll_s: how often the queues are looked at.
         task: what a process runs for a task.
         preload: modules that a process imports before its first task.
+        generation: of the workflows.
 
     """
 
@@ -63,6 +67,7 @@ class WorkerPlan:
     poll_s: float = 0.05
     task: TaskFunction = run_task
     preload: tuple[str, ...] = ("letterply.orders.work.tasks",)
+    generation: int = GENERATION
 
 
 def worker_name() -> str:
@@ -97,15 +102,24 @@ def run_worker(
         cache_folder=plan.root / "compiled",
     )
     pool.start()
-    # A beat that cannot be noted now is missed: it does not wait as the work does.
-    watch = Watch(Database(url), name, plan.dead_after_s, take_over)
     closing = threading.Event()
+    book = OrderBook(database)
     try:
         prepare(url)
+        queueing = Queueing(url, plan.generation)
+        # A beat that cannot be noted now is missed: it does not wait as the work does.
+        watch = Watch(
+            Database(url),
+            name,
+            plan.generation,
+            plan.dead_after_s,
+            take_over,
+            partial(_succeed, book, queueing, plan.dead_after_s),
+        )
         shift = Shift(
             database=database,
-            book=OrderBook(database),
-            queueing=Queueing(url),
+            book=book,
+            queueing=queueing,
             vault=open_vault(place),
             place=place,
             pool=pool,
@@ -117,6 +131,7 @@ def run_worker(
             url,
             name,
             lambda: declare(shift),
+            generation=plan.generation,
             concurrency=plan.processes + _AHEAD,
             poll_s=plan.poll_s,
         )
@@ -134,3 +149,14 @@ def run_worker(
     logging.shutdown()
     sys.stdout.flush()
     os._exit(0)
+
+
+def _succeed(book: OrderBook, queueing: Queueing, dead_after_s: float) -> None:
+    """Begin orders anew that workers of an earlier generation left open."""
+    for state in book.left_behind(queueing.generation, dead_after_s):
+
+        def start(db: sa.Connection, attempt: int, state: OrderState = state) -> None:
+            queueing.start_order(db, state.id, attempt, state.designs)
+
+        if book.renew(state, queueing.generation, start):
+            queueing.cancel(state.id, state.attempt)
