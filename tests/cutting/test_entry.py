@@ -7,10 +7,12 @@ on a curve.
 from __future__ import annotations
 
 import dataclasses
+import math
 
 import numpy as np
 import pytest
 import shapely
+from shapely import box
 
 from cutting.hand_made import SHAPES, flat, part, region, sheet, shop
 from cutting.measuring import dense, starts_of
@@ -243,3 +245,22 @@ def test_a_groove_is_not_entered_at_its_deeper_end():
             for way in range(2):
                 taken = path.taken(way)
                 assert taken.ends[0, 2] >= path.ends[0, 2] - 1e-9
+
+
+def test_triangular_tabs_stand_as_far_apart_as_flat_ones():
+    """Their feet are as long though their tops are not: side by side they would be one."""
+    (loop,) = outside_loops(SHAPES["square"], 1.5, TOLERANCES)
+    height, top = 1.5, 3.0
+    flat_tab = TabPlan(6, top + 3.0, height)
+    foot = flat_tab.length_mm + 2 * height * flat_tab.flank_mm
+    pointed = TabPlan(6, 3.0, height, math.degrees(math.atan(2 * height / (foot - 3.0))))
+    places = {}
+    for name, tabs in (("flat", flat_tab), ("pointed", pointed)):
+        _, places[name] = profile_path(
+            loop, 6.2, 3.0, TOLERANCES, clockwise=True, tabs=tabs, tab_floor_mm=6.0,
+            part=SHAPES["square"], keep_clear=region(box(-9, 8, 49, 49)),
+        )  # fmt: skip
+    assert len(places["flat"]) > 1
+    assert np.allclose(places["pointed"], places["flat"])
+    apart = np.hypot(*(places["flat"][:, None] - places["flat"][None, :]).transpose(2, 0, 1))
+    assert apart[apart > 0].min() > foot

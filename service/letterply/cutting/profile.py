@@ -70,6 +70,12 @@ class TabPlan:
         """How far a flank reaches along the path for each mm that it rises."""
         return 1 / math.tan(math.radians(self.flank_deg))
 
+    @property
+    def reach_mm(self) -> float:
+        """How long it would be raised if it stood on the same foot with the usual flanks."""
+        usual = 1 / math.tan(math.radians(TAB_FLANK_DEG))
+        return self.length_mm + 2 * self.height_mm * (self.flank_mm - usual)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LoopCut:
@@ -246,7 +252,7 @@ def _tab_places(walk: Walk, tabs: TabPlan, part: Polygon | None, keep_clear: Reg
     """
     s = np.linspace(0, walk.length, max(64, int(2 * walk.length)), endpoint=False)
     points = np.asarray(shapely.points(walk.at(s)))
-    cost = walk.turning(s, tabs.length_mm * 1.5)
+    cost = walk.turning(s, tabs.reach_mm * 1.5)
     if part is not None:
         # Where the part near the cutter is narrow, cutting the tab off would break it.
         cost = cost + 20.0 * narrowness(points, part)
@@ -255,7 +261,7 @@ def _tab_places(walk: Walk, tabs: TabPlan, part: Polygon | None, keep_clear: Reg
         shapely.prepare(hull)
         cost = cost + 300.0 * shapely.contains(hull, points)
     if not keep_clear.is_empty:
-        close = np.asarray(shapely.distance(points, keep_clear)) < 0.75 * tabs.length_mm
+        close = np.asarray(shapely.distance(points, keep_clear)) < 0.75 * tabs.reach_mm
         cost = cost + 500.0 * close
     fair = cost < _BAD_TAB
     if not fair.any():
@@ -264,7 +270,7 @@ def _tab_places(walk: Walk, tabs: TabPlan, part: Polygon | None, keep_clear: Reg
     while len(chosen) < tabs.count:
         away = np.abs(s[:, None] - s[chosen][None, :])
         gap = np.minimum(away, walk.length - away).min(axis=1)
-        room = fair & (gap > 2 * tabs.length_mm)
+        room = fair & (gap > 2 * tabs.reach_mm)
         if not room.any():
             break
         good = room & (cost <= cost[chosen[0]] + _GOOD_TAB_DEG)
