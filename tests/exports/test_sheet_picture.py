@@ -2,10 +2,15 @@
 
 from xml.etree import ElementTree
 
+import pytest
+from shapely import box
+
 from exports.scene import HOSTILE, letter_sheet, plan
 from letterply.exports.picture import png
-from letterply.exports.sheet_picture import sheet_picture
-from letterply.sheets.model import PlacedPart, Sheet
+from letterply.exports.sheet_picture import mark_label, sheet_picture
+from letterply.exports.views import Frame
+from letterply.sheets.model import PlacedPart, Placement, Sheet
+from letterply.stacks.model import Part
 
 NS = "{http://www.w3.org/2000/svg}"
 
@@ -37,3 +42,14 @@ def test_hostile_marks_are_harmless():
     one = sheet.parts[0]
     renamed = PlacedPart.at(HOSTILE, 1, one.source, one.placement)
     assert parts_in(sheet_picture(Sheet(1, sheet.stock, (renamed,))))[0].startswith("<script>")
+
+
+@pytest.mark.parametrize(
+    ("angle", "read_at"), [(0, 0), (30, 30), (90, 90), (135, -45), (180, 0), (270, 90), (300, -60)]
+)
+def test_a_mark_lies_along_a_slender_part_and_is_never_upside_down(angle, read_at):
+    bar = Part("face.Knot", "face", box(0, 0, 80, 12))
+    placed = PlacedPart.at("1.face.Knot", 1, bar, Placement(angle, 100, 100))
+    group = mark_label(placed, Frame(0, 0), 8.0)[0]
+    turn = float(group.split("rotate(")[1].split()[0]) if "rotate" in group else 0.0
+    assert turn == pytest.approx(-read_at, abs=0.01)  # y is down in SVG

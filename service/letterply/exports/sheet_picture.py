@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import shapely
 
 from letterply.cutting.model import CutPlan
@@ -33,6 +34,11 @@ __all__ = ["legend", "mark_label", "sheet_picture"]
 
 _LINE = 0.07
 """Width of a line, in sizes of the text."""
+
+_SLENDER = 1.4
+"""A part so many times as long as broad has its mark along it; others have it level."""
+
+_LEVEL_DEG = 0.01
 
 
 def sheet_picture(sheet: Sheet, plan: CutPlan | None = None, *, colour: str = "#E2C391") -> str:
@@ -99,29 +105,37 @@ def legend(keys: list[str], drawing: Drawing, x: float, y: float, unit: float) -
 def mark_label(placed: PlacedPart, frame: Frame, unit: float) -> list[str]:
     """Return a part's mark on a pale ground, where the part has most room, along its longer side.
 
-    It is as large as the part is long, within limits that keep it legible.
+    It is as large as the part's box is long and broad, within limits that keep it legible.
     """
     outline = placed.part.outline
-    left, low, right, high = outline.bounds
-    x, y = shapely.get_coordinates(shapely.maximum_inscribed_circle(outline, tolerance=1.0))[0]
-    upright = high - low > 1.4 * (right - left)
+    box = shapely.minimum_rotated_rectangle(outline)
+    corners = shapely.get_coordinates(box)[:4]
+    sides = np.diff(corners[:3], axis=0)
+    lengths = np.hypot(*sides.T)
+    long, broad = float(lengths.max()), float(lengths.min())
+    along = sides[int(lengths.argmax())] / long
+    if long < _SLENDER * broad:
+        left, low, right, high = outline.bounds
+        long, broad, along = right - left, high - low, np.array([1.0, 0.0])
+    if along[0] < -1e-9 or (abs(along[0]) <= 1e-9 and along[1] < 0):
+        along = -along  # read from the left, or from below
     wide = text_width(placed.mark, 1.0, bold=True)
-    long = max(right - left, high - low) if upright else right - left
-    size = min(0.85 * unit, max(0.3 * unit, 0.9 * long / (wide + 1)))
-    # Kept within the part's box, as far as it is shorter than that.
+    size = min(0.85 * unit, max(0.3 * unit, min(0.9 * long / (wide + 1), 0.35 * broad)))
     half = (wide + 0.8) * size / 2
-    if upright:
-        y = _kept_within(y, low + half, high - half)
-    else:
-        x = _kept_within(x, left + half, right - half)
-    at_x, at_y = x + frame.left_mm, frame.top_mm - y
-    turn = f' transform="rotate(-90 {number(at_x, 2)} {number(at_y, 2)})"' if upright else ""
+    at = shapely.get_coordinates(shapely.maximum_inscribed_circle(outline, tolerance=1.0))[0]
+    # Kept within the part's box, as far as it is shorter than that.
+    reach = shapely.get_coordinates(outline) @ along
+    mine = float(at @ along)
+    at = at + (_kept_within(mine, reach.min() + half, reach.max() - half) - mine) * along
+    x, y = float(at[0]) + frame.left_mm, frame.top_mm - float(at[1])
+    angle = -math.degrees(math.atan2(along[1], along[0]))
+    turn = f' transform="rotate({number(angle, 2)} {number(x, 2)} {number(y, 2)})"'
     return [
-        f"<g{turn}>",
-        f'<rect x="{number(at_x - half, 2)}" y="{number(at_y - 0.75 * size, 2)}" '
+        f"<g{turn if abs(angle) > _LEVEL_DEG else ''}>",
+        f'<rect x="{number(x - half, 2)}" y="{number(y - 0.75 * size, 2)}" '
         f'width="{number(2 * half, 2)}" height="{number(1.5 * size, 2)}" '
         f'rx="{number(0.4 * size, 2)}" fill="#FFFFFF" fill-opacity="0.82"/>',
-        caption(placed.mark, size, at_x, at_y + 0.34 * size, anchor="middle", bold=True),
+        caption(placed.mark, size, x, y + 0.34 * size, anchor="middle", bold=True),
         "</g>",
     ]
 
