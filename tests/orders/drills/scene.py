@@ -129,8 +129,10 @@ class Scene:
 
     def start_two(self, *options: str) -> tuple[Worker, Worker]:
         """Start two workers side by side."""
-        first, second = Worker(self, *options), Worker(self, *options)
-        self.workers += [first, second]
+        first = Worker(self, *options)
+        self.workers.append(first)
+        second = Worker(self, *options)
+        self.workers.append(second)
         return first.wait_until_ready(), second.wait_until_ready()
 
     @contextlib.contextmanager

@@ -175,6 +175,8 @@ def launch(
 
     """
     logging.getLogger("dbos").setLevel(logging.WARNING)
+    if not sa.event.contains(sa.Engine, "handle_error", _mark_lost_server):
+        sa.event.listen(sa.Engine, "handle_error", _mark_lost_server)
     config = DBOSConfig(
         name=APPLICATION,
         system_database_url=url,
@@ -190,6 +192,19 @@ def launch(
     DBOS.launch()
     DBOS.register_queue(ORDERS_QUEUE, worker_concurrency=8, polling_interval_sec=poll_s * 2)
     DBOS.register_queue(TASKS_QUEUE, worker_concurrency=concurrency, polling_interval_sec=poll_s)
+
+
+def _mark_lost_server(context: sa.engine.ExceptionContext) -> None:
+    """Count a server that cannot be reached as a lost connection.
+
+    The engine waits for those; of what a driver says to it when a server restarts it knows only
+    some, and leaves the workflow open for ever when it meets another.
+    """
+    if _UNREACHABLE in str(context.original_exception):
+        context.is_disconnect = True
+
+
+_UNREACHABLE = "connection is bad"
 
 
 def take_over(worker_ids: Sequence[str]) -> None:
