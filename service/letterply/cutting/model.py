@@ -166,7 +166,7 @@ class Toolpath:
     def joined(
         cls, pieces: Sequence[Toolpath], *, start: NDArray[np.float64] | None = None
     ) -> Toolpath:
-        """Return the moves of all pieces as one path; it starts where the first does."""
+        """Return the moves of all pieces as one path, from `start` or where the first begins."""
         return cls(
             start=pieces[0].start if start is None else start,
             ends=np.vstack([p.ends for p in pieces]),
