@@ -108,7 +108,13 @@ def outside_loops(outline: Polygon, radius_mm: float, tolerances: Tolerances) ->
     solid = as_region(Polygon(outline.exterior))
     fine = tolerances.offset_mm / 2
     grown = clear_offset(solid, radius_mm + tolerances.arc_fit_mm, fine)
-    return [LoopCut(np.vstack((r, r[:1])), k > 0) for k, r in enumerate(rings(grown))]
+    loops = [LoopCut(np.vstack((r, r[:1])), k > 0) for k, r in enumerate(rings(grown))]
+    # Where fronts of the offset meet, a sliver may stay that lies too near to the part.
+    return [lp for lp in loops if shapely.LineString(lp.points).length > _SLIVER_MM]
+
+
+_SLIVER_MM = 0.05
+"""A loop that is shorter is none: the cutter would not move in it."""
 
 
 def inside_loops(hole: Polygon, radius_mm: float, tolerances: Tolerances) -> list[LoopCut]:
