@@ -155,3 +155,15 @@ def test_a_slot_hardly_wider_than_the_cutter_and_cut_halfway_is_seen() -> None:
     whole = LineString([(0, 0), (20, 0)])
     found = judge_ring(Ring(slot, hole=True), R, cut(whole), cut(whole))
     assert (found.tabs, found.missing_mm, found.left_length_mm) == (0, 0, 0)
+
+
+def test_an_oval_hole_hardly_wider_than_the_cutter_is_cut_by_going_down_once() -> None:
+    """How far the axis may go along it is decided by hundredths, so that it is asked once."""
+    off, half = 20.0, R + 0.0107
+    sides = [shapely.Point(0, y).buffer(off, quad_segs=256) for y in (off - half, half - off)]
+    oval = shapely.intersection(*sides)
+    for at, left in ((0.0, False), (0.05, False), (0.6, True)):
+        through = cut(shapely.Point(at, 0))
+        found = judge_ring(Ring(oval, hole=True), R, through, through)
+        assert (found.left_length_mm > 0) is left, at
+        assert found.round_area_mm2 > 1

@@ -109,8 +109,7 @@ def outside_loops(outline: Polygon, radius_mm: float, tolerances: Tolerances) ->
     fine = tolerances.offset_mm / 2
     grown = clear_offset(solid, radius_mm + tolerances.arc_fit_mm, fine)
     loops = [LoopCut(np.vstack((r, r[:1])), k > 0) for k, r in enumerate(rings(grown))]
-    # Where fronts of the offset meet, a sliver may stay that lies too near to the part.
-    return [lp for lp in loops if shapely.LineString(lp.points).length > _SLIVER_MM]
+    return _without_slivers(loops, outline.exterior, radius_mm)
 
 
 _SLIVER_MM = 0.05
@@ -121,7 +120,23 @@ def inside_loops(hole: Polygon, radius_mm: float, tolerances: Tolerances) -> lis
     """Return the loops inside a hole; none where the cutter does not fit."""
     fine = tolerances.offset_mm / 2
     shrunk = offset(as_region(hole), -radius_mm - clearance(tolerances), fine)
-    return [LoopCut(np.vstack((r, r[:1])), waste_inside=True) for r in rings(shrunk)]
+    loops = [LoopCut(np.vstack((r, r[:1])), waste_inside=True) for r in rings(shrunk)]
+    return _without_slivers(loops, hole.exterior, radius_mm, shortest_mm=0.0)
+
+
+def _without_slivers(
+    loops: list[LoopCut],
+    wall: shapely.LinearRing,
+    radius_mm: float,
+    shortest_mm: float = _SLIVER_MM,
+) -> list[LoopCut]:
+    """Return the loops without those that fronts of the offset leave where they meet.
+
+    They are tiny, or lie nearer to the wall than the cutter's radius and would cut into it.
+    """
+    lines = np.array([shapely.LineString(loop.points) for loop in loops])
+    good = (shapely.length(lines) > shortest_mm) & (shapely.distance(lines, wall) >= radius_mm)
+    return [loop for loop, fine in zip(loops, good, strict=True) if fine]
 
 
 def directed(points: _Floats, *, clockwise: bool) -> _Floats:

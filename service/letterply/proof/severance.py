@@ -70,20 +70,38 @@ class Ring:
         """Return the filled ring moved by a distance to the cutter's side."""
         signed = -distance_mm if self.hole else distance_mm
         moved = self.area.buffer(signed, quad_segs=quad_segs(abs(distance_mm), SWEEP_SAG_MM))
-        return _without_specks(moved)
+        return _without_specks(moved, self.area.boundary, abs(distance_mm))
 
     def middle(self, radius_mm: float) -> BaseGeometry:
         """Return the area round which the axis has to go: passages too tight for it are closed.
 
         In a hole with no wider passage the axis is asked to go where the hole is widest.
         """
-        far = self.offset(radius_mm + LEEWAY_MM)
-        if self.hole and far.is_empty:
-            snug = self.snug(radius_mm)
-            spot = shapely.Point(self.centre).buffer(_SPOT_MM)
-            return shapely.union(self.offset(snug), spot)
+        room, reach = self.room(radius_mm)
+        if reach < radius_mm + LEEWAY_MM:
+            return shapely.union(room, shapely.Point(self.centre).buffer(_SPOT_MM))
         back = LEEWAY_MM if self.hole else -LEEWAY_MM
-        return far.buffer(back, quad_segs=quad_segs(LEEWAY_MM, SWEEP_SAG_MM))
+        return room.buffer(back, quad_segs=quad_segs(LEEWAY_MM, SWEEP_SAG_MM))
+
+    def room(self, radius_mm: float) -> tuple[BaseGeometry, float]:
+        """Return the filled ring of places that an axis gets to for sure, and its distance.
+
+        In a hole hardly wider than the cutter these are the places where it is widest. When
+        they lie close together a hair's breadth decides which they are: then the axis may be at
+        any of them, and what a cutter clears from there is asked.
+        """
+        reach = radius_mm + LEEWAY_MM
+        room = self.offset(reach)
+        if not (self.hole and room.is_empty):
+            return room, reach
+        snug = self.snug(radius_mm)
+        room = self.offset(snug)
+        widest = shapely.Point(self.centre)
+        slack = float(shapely.hausdorff_distance(room, widest))
+        wider = snug > radius_mm - _SPOT_MM
+        if wider and slack < radius_mm / 2:
+            return widest.buffer(_SNUG_MM), snug - slack
+        return room, snug
 
     def snug(self, radius_mm: float) -> float:
         """Return how far from the walls the axis goes in a hole hardly wider than the cutter."""
@@ -98,11 +116,14 @@ class Ring:
         x, y = shapely.get_coordinates(line)[0].tolist()
         return x, y
 
-    def reached(self, radius_mm: float, short_mm: float = 0.0) -> BaseGeometry:
-        """Return the ring as a cutter can shape it, `short_mm` to the cutter's side of it."""
-        back = radius_mm - short_mm
-        signed = back if self.hole else -back
-        return self.offset(radius_mm).buffer(signed, quad_segs=quad_segs(back, SWEEP_SAG_MM))
+    def reached(self, radius_mm: float) -> BaseGeometry:
+        """Return the ring as a cutter can shape it."""
+        return self.back(self.offset(radius_mm), radius_mm)
+
+    def back(self, moved: BaseGeometry, distance_mm: float) -> BaseGeometry:
+        """Return a filled ring that was moved to the cutter's side, moved back by a distance."""
+        signed = distance_mm if self.hole else -distance_mm
+        return moved.buffer(signed, quad_segs=quad_segs(distance_mm, SWEEP_SAG_MM))
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,11 +160,21 @@ class Severance:
     round_at: tuple[float, float] | None = None
 
 
-def _without_specks(area: BaseGeometry) -> BaseGeometry:
-    """Return an area without holes that are nothing but rounding: no axis goes there."""
+def _without_specks(area: BaseGeometry, line: BaseGeometry, distance_mm: float) -> BaseGeometry:
+    """Return the offset of a line without holes that are none.
+
+    That is a speck of rounding, where no axis goes, or a sliver between the fronts of the offset
+    that lies too near to the line to be one of its holes.
+    """
     if not isinstance(area, Polygon) or not area.interiors:
         return area
-    kept = [ring for ring in area.interiors if Polygon(ring).area > _SPECK_MM2]
+    shapely.prepare(line)
+    kept = [
+        hole
+        for hole in area.interiors
+        if Polygon(hole).area > _SPECK_MM2
+        and shapely.distance(hole, line) > distance_mm - 2 * SWEEP_SAG_MM
+    ]
     return Polygon(area.exterior, kept)
 
 
@@ -211,10 +242,8 @@ def _left_standing(
     ring: Ring, radius_mm: float, through: BaseGeometry, gaps: list[BaseGeometry]
 ) -> tuple[list[BaseGeometry], float]:
     """Return the pieces of the edge line that are not swept, gaps apart, and the most left."""
-    reach = radius_mm + LEEWAY_MM
-    if ring.hole and ring.offset(reach).is_empty:
-        reach = ring.snug(radius_mm)
-    edge = ring.reached(reach, EDGE_MM).boundary
+    room, reach = ring.room(radius_mm)
+    edge = ring.back(room, reach - EDGE_MM).boundary
     open_edge = edge.difference(through)
     if gaps:
         # The cut ends round: beside a gap the edge stays up to a radius beyond it, and round a
