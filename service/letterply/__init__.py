@@ -6,5 +6,5 @@ network, no clock. `letterply.orders` keeps and runs jobs, `letterply.api` serve
 
 __version__ = "0.1.0"
 
-ENGINE_VERSION = "3"
+ENGINE_VERSION = "4"
 """Part of every id: raise it when the same request would give other bytes."""

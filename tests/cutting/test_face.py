@@ -171,7 +171,8 @@ def test_a_pocket_is_cleared_by_the_largest_cutter_then_smaller_ones(plan):
     recess = region(box(10, 10, 50, 40))
     made = plan(SIX, TWO, ONE, pockets=(Pocket(recess, 3.0),))
     ops = of_kind(made, OperationKind.POCKET)
-    assert [op.cutter for op in ops] == ["f6", "f2", "f1"]
+    # What 2 mm would save in the corners is less than its change takes.
+    assert [op.cutter for op in ops] == ["f6", "f1"]
     assert all(op.depth_mm == 3.0 for op in ops)
     (placed,) = made.sheet.parts
     (pocket,) = placed.part.pockets

@@ -28,7 +28,7 @@ from letterply.exports.documents import (
     stack_document,
     to_json,
 )
-from letterply.exports.plan_document import path_length_mm, time_words
+from letterply.exports.plan_document import time_words
 from letterply.exports.values import plain
 from letterply.sheets.model import Nesting, Sheet, Unplaced
 
@@ -159,12 +159,12 @@ def test_a_full_circle_has_its_whole_length():
         senses=np.array([-1], dtype=np.int8),
         rates=np.zeros(1, dtype=np.int8),
     )
-    assert path_length_mm(circle) == pytest.approx(math.hypot(20 * math.pi, 1))
+    assert circle.length_mm == pytest.approx(math.hypot(20 * math.pi, 1))
 
 
 def test_the_sense_of_an_arc_decides_its_length():
     path = square_path(0, 0, 10, -3.2)
-    assert path_length_mm(path) == pytest.approx(SQUARE_PATH_MM)
+    assert path.length_mm == pytest.approx(SQUARE_PATH_MM)
     quarter = Toolpath(
         start=np.array([10.0, 0.0, 0.0]),
         ends=np.array([[0.0, 10.0, 0.0]]),
@@ -172,11 +172,11 @@ def test_the_sense_of_an_arc_decides_its_length():
         senses=np.array([1], dtype=np.int8),
         rates=np.zeros(1, dtype=np.int8),
     )
-    assert path_length_mm(quarter) == pytest.approx(5 * math.pi)
+    assert quarter.length_mm == pytest.approx(5 * math.pi)
     clockwise = Toolpath(
         quarter.start, quarter.ends, quarter.centres, -quarter.senses, quarter.rates
     )
-    assert path_length_mm(clockwise) == pytest.approx(15 * math.pi)
+    assert clockwise.length_mm == pytest.approx(15 * math.pi)
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ from fuzz.random_plans import Outcome, made_from, random_request, try_seed
 from letterply.catalogue import Catalogue, load_catalogue
 from letterply.lettering import FontShelf
 
-SLICE = (2, 5, 6, 19, 43, 57, 60, 412, 790, 3200, 3292)
+SLICE = (2, 5, 6, 19, 43, 57, 60, 412, 790, 3292)
 """Seeds that once raised a false alarm or failed rightly, and one that never did."""
 
 

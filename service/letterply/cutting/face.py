@@ -5,18 +5,15 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-import shapely
-
 from letterply.catalogue.model import Cutter, CutterKind
+from letterply.cutting.clearing import clearings, left_by
 from letterply.cutting.drill import drill_hole, in_short_order, scribe_line, tip_length
 from letterply.cutting.groove import carve_groove, floor_region, groove_depth, widest_radius
 from letterply.cutting.model import Operation, OperationKind
-from letterply.cutting.pocket import clear_pocket, reached_by
-from letterply.cutting.profile import clearance
 from letterply.cutting.workbench import Workbench
 from letterply.findings import Remedy, RemedyAction, Severity
-from letterply.shapes.offsets import deepest_leftover, leftover
-from letterply.shapes.regions import EMPTY, Region, as_region
+from letterply.shapes.offsets import deepest_leftover
+from letterply.shapes.regions import EMPTY, Region
 from letterply.sheets.model import PlacedPart
 from letterply.stacks.model import Groove, Hole, Part, Pocket
 from letterply.units import format_mm
@@ -149,9 +146,12 @@ def scribe_operations(bench: Workbench, placed: PlacedPart) -> list[Operation]:
 
 
 def groove_operations(
-    bench: Workbench, placed: PlacedPart, groove: Groove
+    bench: Workbench, placed: PlacedPart, groove: Groove, *, sharing: int = 1
 ) -> tuple[list[Operation], list[Operation]]:
-    """Return the clearing of a groove's flat floor, and the carving."""
+    """Return the clearing of a groove's flat floor, and the carving.
+
+    `sharing` is how many grooves of the sheet share a change of the clearing cutter.
+    """
     chosen = _bit(bench, groove)
     if chosen is None:
         angle = "" if groove.angle_deg is None else f"{groove.angle_deg:g} degree "
@@ -165,10 +165,11 @@ def groove_operations(
         rest = floor_region(groove.region, cutter, limit, bench.tolerances)
         if not rest.is_empty:
             depth = groove.start_mm + limit
-            floors = pocket_operations(bench, placed, rest, depth, None, note="floor of a groove")
+            note = "floor of a groove"
+            floors = pocket_operations(bench, placed, rest, depth, None, note=note, sharing=sharing)
             smallest = min((bench.cutter_of(o).radius_mm for o in floors), default=None)
             if smallest is not None:
-                rest = _left(bench, rest, smallest)
+                rest = left_by(bench, rest, smallest)
     cut = carve_groove(
         groove.region,
         cutter,
@@ -193,51 +194,31 @@ def pocket_operations(
     source: Pocket | Hole | None,
     *,
     note: str = "",
+    sharing: int = 1,
 ) -> list[Operation]:
-    """Clear a region with the largest cutter that fits, what it leaves with smaller ones."""
-    fitting = [c for c in bench.flat(0.0) if c.cutting_length_mm >= depth_mm]
-    fitting.sort(key=lambda c: (-c.diameter_mm, c.key))
-    left = region
-    done: list[Operation] = []
-    smallest = min((c.radius_mm for c in fitting), default=0.0)
-    most = reached_by(region, smallest, bench.tolerances).area if fitting else 0.0
-    for cutter in fitting:
-        if not _worth(bench, cutter, region, left, 0.0 if done else most):
-            continue
-        feeds = bench.feeds(cutter, depth_mm, corners=bool(done))
-        paths = clear_pocket(
-            left,
-            cutter.radius_mm,
-            depth_mm,
-            feeds.pass_depth_mm,
-            bench.tolerances,
-            within=region if done else None,
-            conventional=not bench.climb,
-            arcs=bench.arcs,
-        )
-        if not paths:
-            continue
-        done.append(
-            Operation(
-                OperationKind.POCKET,
-                cutter.key,
-                placed.mark,
-                tuple(paths),
-                depth_mm,
-                feeds,
-                note=note,
-            )
-        )
-        left = _left(bench, region, cutter.radius_mm)
-        if left.is_empty:
-            break
-    if isinstance(source, Pocket) and source.purpose == "inlay" and done:
-        smallest_used = min((bench.cutter_of(o) for o in done), key=lambda c: c.diameter_mm)
-        _judge_inlay(bench, placed, region, left, smallest_used)
+    """Clear a region with the largest cutter that fits, what it leaves with smaller ones.
+
+    `sharing` is how many pockets of the sheet share a change of cutter.
+    """
+    done = clearings(bench, region, depth_mm, sharing=sharing)
+    if done and isinstance(source, Pocket) and source.purpose == "inlay":
+        smallest = done[-1].cutter
+        _judge_inlay(bench, placed, region, left_by(bench, region, smallest.radius_mm), smallest)
     if not done and source is not None:
         what = "a blind hole" if isinstance(source, Hole) else "a pocket"
         bench.uncut(placed, f"{what} {format_mm(depth_mm)} deep", "a smaller end mill")
-    return done
+    return [
+        Operation(
+            OperationKind.POCKET,
+            one.cutter.key,
+            placed.mark,
+            one.paths,
+            depth_mm,
+            one.feeds,
+            note=note,
+        )
+        for one in done
+    ]
 
 
 def _judge_inlay(
@@ -267,24 +248,6 @@ def _judge_inlay(
 
 _INLAY_MM = 0.15
 """How deep a corner may stay round that a plug with the usual clearance still goes past."""
-
-
-def _left(bench: Workbench, region: Region, radius_mm: float) -> Region:
-    """Return what a cutter leaves whose paths keep a tolerance away from the walls."""
-    reach = radius_mm + clearance(bench.tolerances)
-    return leftover(region, reach, bench.tolerances.offset_mm)
-
-
-def _worth(bench: Workbench, cutter: Cutter, region: Region, left: Region, most: float) -> bool:
-    """Whether a cutter clears enough: the first one most of the room, later ones some more.
-
-    `most` is what the smallest cutter reaches of a region that nothing has cleared yet, else 0.
-    """
-    reached = reached_by(region, cutter.radius_mm, bench.tolerances)
-    if most:
-        return reached.area >= 0.5 * most
-    gained = as_region(shapely.intersection(reached, left)).area
-    return gained > max(0.2 * left.area, 0.02)
 
 
 def drill_operation(bench: Workbench, placed: PlacedPart, hole: Hole) -> Operation | None:

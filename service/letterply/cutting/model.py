@@ -195,6 +195,24 @@ class Toolpath:
         plunging: NDArray[np.bool_] = self.rates == Rate.PLUNGE
         return plunging
 
+    @property
+    def length_mm(self) -> float:
+        """Length in space, arcs by their radius and turn."""
+        if not len(self):
+            return 0.0
+        starts = np.vstack((self.start, self.ends[:-1]))
+        moves = self.ends - starts
+        flat = np.hypot(moves[:, 0], moves[:, 1])
+        arc = self.senses != 0
+        if arc.any():
+            centres = self.centres[arc]
+            first, last = starts[arc, :2] - centres, self.ends[arc, :2] - centres
+            turn = np.arctan2(last[:, 1], last[:, 0]) - np.arctan2(first[:, 1], first[:, 0])
+            turn = np.mod(turn * self.senses[arc], 2 * np.pi)
+            whole = np.hypot(*(last - first).T) < 1e-9  # a full circle ends where it starts
+            flat[arc] = np.hypot(first[:, 0], first[:, 1]) * np.where(whole, 2 * np.pi, turn)
+        return float(np.hypot(flat, moves[:, 2]).sum())
+
     def __len__(self) -> int:
         """Return the number of moves."""
         return len(self.ends)
@@ -313,7 +331,7 @@ class CutPlan:
         operations: in order.
         programs: in order of use.
         tabs: mark -> number of tabs that must be left.
-        time: the sum over all programs.
+        time: the sum over all programs, run once.
         choice: why the outlines are cut with these cutters; None with nothing to cut.
         findings: doubts that arose while planning.
 
@@ -328,3 +346,14 @@ class CutPlan:
     time: TimeSum
     choice: CutterChoice | None = None
     findings: tuple[Finding, ...] = field(default_factory=tuple)
+
+    @property
+    def whole_time(self) -> TimeSum:
+        """Time of all runs of the sheet; the cutter of a single program stays in between them."""
+        runs = self.sheet.runs
+        return TimeSum(
+            cutting_s=runs * self.time.cutting_s,
+            travel_s=runs * self.time.travel_s,
+            plunging_s=runs * self.time.plunging_s,
+            changes_s=(runs if len(self.programs) > 1 else 1) * self.time.changes_s,
+        )

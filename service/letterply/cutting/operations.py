@@ -86,7 +86,14 @@ def plan_operations(bench: Workbench, sheet: Sheet) -> SheetWork:
             )
             firsts[placed.source.name] = settle_grooves(bench, unmoved)
     drilled: Drilled = {}
-    faces = {name: _face_work(bench, first, drilled) for name, first in firsts.items()}
+    pockets, grooves = (
+        max(1, sum(len(getattr(p.source, what)) for p in sheet.parts))
+        for what in ("pockets", "grooves")
+    )
+    faces = {
+        name: _face_work(bench, first, drilled, pockets=pockets, grooves=grooves)
+        for name, first in firsts.items()
+    }
     cut = {name: first for name, first in firsts.items() if not first.source.ready_made}
     outlines = profile_operations(
         bench, tuple(cut.values()), [copies[n] for n in cut], drilled, guests
@@ -143,15 +150,22 @@ def _moved(operations: Sequence[Operation], placed: PlacedPart) -> list[Operatio
     return [op.moved(placed.mark, p.angle_deg, p.x_mm, p.y_mm) for op in operations]
 
 
-def _face_work(bench: Workbench, placed: PlacedPart, drilled: Drilled) -> _FaceWork:
-    """Return what is worked into a part; its drilled through holes go into `drilled`."""
+def _face_work(
+    bench: Workbench, placed: PlacedPart, drilled: Drilled, *, pockets: int, grooves: int
+) -> _FaceWork:
+    """Return what is worked into a part; its drilled through holes go into `drilled`.
+
+    `pockets` and `grooves` are how many there are on the sheet.
+    """
     work = _FaceWork(scribes=scribe_operations(bench, placed))
     for groove in placed.part.grooves:
-        floor, walls = groove_operations(bench, placed, groove)
+        floor, walls = groove_operations(bench, placed, groove, sharing=grooves)
         work.floors += floor
         work.grooves += walls
     for pocket in placed.part.pockets:
-        work.pockets += pocket_operations(bench, placed, pocket.region, pocket.depth_mm, pocket)
+        work.pockets += pocket_operations(
+            bench, placed, pocket.region, pocket.depth_mm, pocket, sharing=pockets
+        )
     for hole in placed.part.holes:
         drill = drill_operation(bench, placed, hole)
         if drill is not None:

@@ -18,10 +18,18 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import LineString
+from shapely.geometry.base import BaseGeometry
 
 from letterply.cutting.engagement import full_corners
 from letterply.cutting.model import Rate, Toolpath
-from letterply.cutting.profile import RAMP_DEG, clearance, directed
+from letterply.cutting.profile import (
+    RAMP_DEG,
+    beside_rest,
+    clearance,
+    directed,
+    rest_runs,
+    to_and_fro,
+)
 from letterply.cutting.walking import Walk
 from letterply.shapes.arcs import fit_arcs
 from letterply.shapes.offsets import offset, opening
@@ -67,18 +75,17 @@ def clear_pocket(
     """Return the paths that clear a region with one cutter, one path a connected piece.
 
     `within` is the whole pocket when `region` is only what a larger cutter left of it: the
-    cutter may move there, but cuts only where something is left. Empty when it fits nowhere.
+    cutter may move there, but cuts only where something is left, along stretches of loops where
+    the rest of the loop is clear already. Empty when it fits nowhere.
     """
     pocket = region if within is None else within
     room = offset(pocket, -radius_mm - clearance(tolerances), tolerances.offset_mm / 2)
     if room.is_empty:
         return []
     paths: list[Toolpath] = []
-    wanted = None
-    if within is not None:
-        wanted = as_region(shapely.buffer(region, radius_mm + tolerances.offset_mm, quad_segs=16))
+    wanted = None if within is None else beside_rest(region, radius_mm)
     for piece in polygons(room):
-        nest = _nest(as_region(piece), radius_mm, tolerances, wanted)
+        nest, stretches = _nest(as_region(piece), radius_mm, tolerances, wanted)
         if nest:
             paths.append(
                 _in_passes(
@@ -92,15 +99,23 @@ def clear_pocket(
                     arcs=arcs,
                 )
             )
+        paths += [
+            to_and_fro(run, depth_mm, pass_depth_mm, tolerances, arcs=arcs) for run in stretches
+        ]
     return paths
 
 
 def _nest(
-    room: Region, radius_mm: float, tolerances: Tolerances, wanted: Region | None
-) -> list[_Ring]:
-    """Return the loops of one piece of room, innermost first, next to each other in order."""
+    room: Region, radius_mm: float, tolerances: Tolerances, wanted: BaseGeometry | None
+) -> tuple[list[_Ring], list[_Floats]]:
+    """Return the loops of one piece of room, and stretches of loops.
+
+    Loops come innermost first, next to each other in order; so do the stretches of those that
+    are `wanted` in part, which is the place of the axis where something is left.
+    """
     step = 2 * radius_mm * STEPOVER
     found: list[_Ring] = []
+    stretches: list[list[_Floats]] = []
     level = 0
     current = room
     while not current.is_empty:
@@ -111,13 +126,18 @@ def _nest(
             if wanted is not None or inner.is_empty
             else as_region(shapely.buffer(inner, radius_mm))
         )
+        partly: list[_Floats] = []
         for ring in rings(current):
             closed = np.vstack((ring, ring[:1]))
-            if wanted is None or shapely.intersects(LineString(closed), wanted):
+            runs = None if wanted is None else rest_runs(LineString(closed), wanted)
+            if runs is None:
                 found.append(_Ring(closed, level, cleared))
+            else:
+                partly += runs
+        stretches.append(partly)
         level += 1
         current = inner
-    return _inside_out(found)
+    return _inside_out(found), [run for partly in reversed(stretches) for run in partly]
 
 
 def _inside_out(nest: list[_Ring]) -> list[_Ring]:

@@ -30,12 +30,15 @@ from letterply.shapes.tolerances import Tolerances
 __all__ = [
     "LoopCut",
     "TabPlan",
+    "beside_rest",
     "clearance",
     "inside_loops",
     "outside_loops",
     "profile_path",
     "rest_paths",
+    "rest_runs",
     "rest_share",
+    "to_and_fro",
 ]
 
 _Floats = NDArray[np.float64]
@@ -326,32 +329,49 @@ def rest_paths(
     way; a loop that lies in the rest all round is cut as a loop.
     """
     line = LineString(directed(loop.points, clockwise=clockwise))
-    inside = _beside_rest(line, rest, radius_mm)
-    if inside.is_empty:
-        return []
-    if inside.length > 0.98 * line.length:
+    runs = rest_runs(line, beside_rest(rest, radius_mm))
+    if runs is None:
         path, _ = profile_path(
             loop, depth_mm, pass_depth_mm, tolerances, clockwise=clockwise, arcs=arcs
         )
         return [path]
-    merged = shapely.line_merge(inside)
-    runs = [g for g in shapely.get_parts(merged).tolist() if isinstance(g, LineString)]
+    return [to_and_fro(run, depth_mm, pass_depth_mm, tolerances, arcs=arcs) for run in runs]
+
+
+_ALL_ROUND = 0.98
+_SHORTEST_MM = 0.05
+
+
+def rest_runs(line: LineString, beside: BaseGeometry) -> list[_Floats] | None:
+    """Return the stretches of a loop that lie beside a rest; None when all of it does.
+
+    Args:
+        line: the loop, closed.
+        beside: where the cutter's axis touches the rest, see `beside_rest`.
+
+    """
+    inside = shapely.intersection(line, beside)
+    if inside.length > _ALL_ROUND * line.length:
+        return None
+    parts = shapely.get_parts(shapely.line_merge(inside)).tolist()
     return [
-        to_and_fro(np.asarray(r.coords)[:, :2], depth_mm, pass_depth_mm, tolerances, arcs=arcs)
-        for r in runs
-        if r.length > 0.05
+        np.asarray(part.coords)[:, :2]
+        for part in parts
+        if isinstance(part, LineString) and part.length > _SHORTEST_MM
     ]
 
 
 def rest_share(loops: Sequence[LoopCut], rest: Region, radius_mm: float) -> float:
     """Return the share of loops along which a larger cutter left something, 0 to 1."""
     lines = [LineString(loop.points) for loop in loops]
-    beside = sum(_beside_rest(line, rest, radius_mm).length for line in lines)
-    return float(beside / max(sum(line.length for line in lines), 1e-9))
+    beside = beside_rest(rest, radius_mm)
+    inside = sum(shapely.intersection(line, beside).length for line in lines)
+    return float(inside / max(sum(line.length for line in lines), 1e-9))
 
 
-def _beside_rest(line: LineString, rest: Region, radius_mm: float) -> BaseGeometry:
-    return shapely.intersection(line, shapely.buffer(rest, radius_mm + 0.3, quad_segs=8))
+def beside_rest(rest: Region, radius_mm: float) -> BaseGeometry:
+    """Return where the axis of a cutter touches a rest, and a little beyond."""
+    return shapely.buffer(rest, radius_mm + 0.3, quad_segs=8)
 
 
 def to_and_fro(
@@ -371,16 +391,18 @@ def to_and_fro(
     steepest = math.tan(math.radians(4 * RAMP_DEG))
     step = min(pass_depth_mm, max(walks[0].length * steepest, depth_mm / 400))
     downs = max(1, math.ceil(depth_mm / step - 1e-9))
+    # Each way once, with the share of the leg as its z; legs differ in nothing but their z.
+    ways = [walk.path(np.array([0.0, walk.length]), np.array([0.0, 1.0])) for walk in walks]
 
     @cache
     def made(way: int) -> Toolpath:
-        legs = []
-        for number in range(downs + 1):
-            walk = walks[(number + way) % 2]
-            z0 = -depth_mm * min(number, downs) / downs
-            z1 = -depth_mm * min(number + 1, downs) / downs
-            legs.append(walk.path(np.array([0.0, walk.length]), np.array([z0, z1])))
-        return Toolpath.joined(legs)
+        levels = -depth_mm * np.minimum(np.arange(downs + 2), downs) / downs
+        legs = [ways[(number + way) % 2] for number in range(downs + 1)]
+        path = Toolpath.joined(legs)
+        counts = [len(leg) for leg in legs]
+        z0, drop = (np.repeat(z, counts) for z in (levels[:-1], np.diff(levels)))
+        path.ends[:, 2] = z0 + drop * path.ends[:, 2]
+        return path
 
     ends = points[[0, -1]]
     return replace(made(0), ways=Ways(ends, ends if downs % 2 else ends[::-1], made))

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
-
-from letterply.cutting.model import CutPlan, Operation, Program, TimeSum, Toolpath
+from letterply.cutting.model import CutPlan, Operation, Program, TimeSum
 from letterply.exports.numbers import rounded
 from letterply.exports.stack_document import findings_document
 from letterply.exports.values import Document, counted, plain
@@ -15,7 +13,7 @@ from letterply.sheets.model import Nesting, PlacedPart, Sheet, Unplaced
 from letterply.stacks.model import rigid
 from letterply.units import format_mm
 
-__all__ = ["path_length_mm", "plan_document", "proof_document", "time_words"]
+__all__ = ["plan_document", "proof_document", "time_words"]
 
 
 def plan_document(plans: Sequence[CutPlan], nesting: Nesting) -> Document:
@@ -27,11 +25,12 @@ def plan_document(plans: Sequence[CutPlan], nesting: Nesting) -> Document:
 
     """
     by_sheet = {plan.sheet.number: plan for plan in plans}
+    times = [p.whole_time for p in plans]
     total = TimeSum(
-        cutting_s=sum(p.time.cutting_s * p.sheet.runs for p in plans),
-        travel_s=sum(p.time.travel_s * p.sheet.runs for p in plans),
-        plunging_s=sum(p.time.plunging_s * p.sheet.runs for p in plans),
-        changes_s=sum(p.time.changes_s * p.sheet.runs for p in plans),
+        cutting_s=sum(t.cutting_s for t in times),
+        travel_s=sum(t.travel_s for t in times),
+        plunging_s=sum(t.plunging_s for t in times),
+        changes_s=sum(t.changes_s for t in times),
     )
     parts = sum(len(s.parts) * s.runs for s in nesting.sheets)
     programs = sum(len(p.programs) for p in plans)
@@ -89,24 +88,6 @@ def proof_document(proofs: Sequence[SheetProof]) -> Document:
         "passed": bool(proofs) and not failed,
         "sheets": [_proof(p) for p in proofs],
     }
-
-
-def path_length_mm(path: Toolpath) -> float:
-    """Return the length of a toolpath in space, mm; arcs by their radius and turn."""
-    if not len(path):
-        return 0.0
-    starts = np.vstack((path.start, path.ends[:-1]))
-    moves = path.ends - starts
-    flat = np.hypot(moves[:, 0], moves[:, 1])
-    arc = path.senses != 0
-    if arc.any():
-        centres = path.centres[arc]
-        first, last = starts[arc, :2] - centres, path.ends[arc, :2] - centres
-        turn = np.arctan2(last[:, 1], last[:, 0]) - np.arctan2(first[:, 1], first[:, 0])
-        turn = np.mod(turn * path.senses[arc], 2 * np.pi)
-        whole = np.hypot(*(last - first).T) < 1e-9  # a full circle ends where it starts
-        flat[arc] = np.hypot(first[:, 0], first[:, 1]) * np.where(whole, 2 * np.pi, turn)
-    return float(np.hypot(flat, moves[:, 2]).sum())
 
 
 def time_words(seconds: float) -> str:
@@ -212,7 +193,7 @@ def _operation(operation: Operation) -> Document:
         "note": operation.note,
         "paths": len(operation.paths),
         "moves": sum(len(p) for p in operation.paths),
-        "path_length_mm": rounded(sum(path_length_mm(p) for p in operation.paths), 2),
+        "path_length_mm": rounded(sum(p.length_mm for p in operation.paths), 2),
         "feeds": _feeds(operation),
     }
 
