@@ -6,7 +6,8 @@
 
 """
 
-from letterply_client._client import DEFAULT_URL, AsyncClient, Client
+from letterply_client._async_client import AsyncClient
+from letterply_client._client import Client
 from letterply_client._errors import (
     AccessProblem,
     BadAnswer,
@@ -20,6 +21,7 @@ from letterply_client._errors import (
     ServiceProblem,
     TimedOut,
 )
+from letterply_client._means import DEFAULT_URL
 from letterply_client._orders import OrderWishes
 from letterply_client._results import Entry, File, Progress, Result
 from letterply_client._service import engine_is_installed, private_service

@@ -1,8 +1,7 @@
-"""The two clients: the same calls, driven on a thread or on an event loop."""
+"""The client that waits: calls driven on a thread."""
 
 from __future__ import annotations
 
-import asyncio
 import time
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
@@ -14,7 +13,7 @@ import httpx
 from letterply_client import _calls, _orders
 from letterply_client._calls import Answer, Ask, Call, Pause
 from letterply_client._errors import translated
-from letterply_client._means import options, save
+from letterply_client._means import DEFAULT_URL, LIMIT_S, ORDER_LIMIT_S, options, save
 from letterply_client._orders import OrderWishes
 from letterply_client._results import Entry, File, Progress, Result
 from letterply_client._wishes import (
@@ -25,14 +24,9 @@ from letterply_client._wishes import (
     survey_request,
 )
 
-__all__ = ["DEFAULT_URL", "AsyncClient", "Client"]
+__all__ = ["Client"]
 
 T = TypeVar("T")
-
-DEFAULT_URL = "http://127.0.0.1:8467"
-
-_LIMIT_S = 600.0
-_ORDER_LIMIT_S = 86_400.0
 
 
 class Client:
@@ -80,7 +74,7 @@ class Client:
         recipe: Mapping[str, Any],
         *,
         progress: Callable[[Progress], None] | None = None,
-        limit_s: float = _LIMIT_S,
+        limit_s: float = LIMIT_S,
         key: str | None = None,
     ) -> Result:
         """Have a stack built from a recipe.
@@ -100,7 +94,7 @@ class Client:
         recipe: Mapping[str, Any],
         *,
         progress: Callable[[Progress], None] | None = None,
-        limit_s: float = _LIMIT_S,
+        limit_s: float = LIMIT_S,
         key: str | None = None,
         **wishes: Unpack[CheckWishes],
     ) -> Result:
@@ -116,7 +110,7 @@ class Client:
         recipe: Mapping[str, Any],
         *,
         progress: Callable[[Progress], None] | None = None,
-        limit_s: float = _LIMIT_S,
+        limit_s: float = LIMIT_S,
         key: str | None = None,
         **wishes: Unpack[PlanWishes],
     ) -> Result:
@@ -132,7 +126,7 @@ class Client:
         font: str,
         *,
         progress: Callable[[Progress], None] | None = None,
-        limit_s: float = _LIMIT_S,
+        limit_s: float = LIMIT_S,
         key: str | None = None,
         **wishes: Unpack[SurveyWishes],
     ) -> Result:
@@ -156,7 +150,7 @@ class Client:
         lines: Iterable[Mapping[str, Any] | str] | bytes,
         *,
         progress: Callable[[Progress], None] | None = None,
-        limit_s: float = _ORDER_LIMIT_S,
+        limit_s: float = ORDER_LIMIT_S,
         key: str | None = None,
         **wishes: Unpack[OrderWishes],
     ) -> Result:
@@ -179,7 +173,7 @@ class Client:
         id: str,
         *,
         progress: Callable[[Progress], None] | None = None,
-        limit_s: float = _ORDER_LIMIT_S,
+        limit_s: float = ORDER_LIMIT_S,
     ) -> Result:
         """Have made what the service lost of an order (time, memory, a crash).
 
@@ -298,227 +292,6 @@ class Client:
     def _answer(self, ask: Ask) -> Answer:
         try:
             found = self._http.request(
-                ask.method,
-                ask.path,
-                headers=dict(ask.headers),
-                params=dict(ask.params) or None,
-                content=ask.content,
-            )
-        except (httpx.HTTPError, httpx.InvalidURL) as exc:
-            raise translated(exc, self.url) from exc
-        return Answer(found.status_code, found.headers, found.content)
-
-
-class AsyncClient:
-    """As `Client`, on an event loop: the same methods, awaited."""
-
-    def __init__(
-        self,
-        url: str = DEFAULT_URL,
-        *,
-        api_key: str | None = None,
-        timeout_s: float | None = None,
-        transport: httpx.AsyncBaseTransport | None = None,
-    ) -> None:
-        self.url = url
-        self._http = httpx.AsyncClient(**options(url, api_key, transport, timeout_s))
-
-    async def __aenter__(self) -> Self:
-        return self
-
-    async def __aexit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        await self.close()
-
-    async def close(self) -> None:
-        """Close all connections."""
-        await self._http.aclose()
-
-    async def build_stack(
-        self,
-        recipe: Mapping[str, Any],
-        *,
-        progress: Callable[[Progress], None] | None = None,
-        limit_s: float = _LIMIT_S,
-        key: str | None = None,
-    ) -> Result:
-        """Have a stack built from a recipe; see `Client.build_stack`."""
-        request = {"recipe": dict(recipe)}
-        return await self._run(
-            _calls.make("stack", request, progress=progress, limit_s=limit_s, key=key)
-        )
-
-    async def check(
-        self,
-        recipe: Mapping[str, Any],
-        *,
-        progress: Callable[[Progress], None] | None = None,
-        limit_s: float = _LIMIT_S,
-        key: str | None = None,
-        **wishes: Unpack[CheckWishes],
-    ) -> Result:
-        """Have a stack checked; see `Client.check`."""
-        request = recipe_request(recipe, wishes)
-        return await self._run(
-            _calls.make("check", request, progress=progress, limit_s=limit_s, key=key)
-        )
-
-    async def make_plan(
-        self,
-        recipe: Mapping[str, Any],
-        *,
-        progress: Callable[[Progress], None] | None = None,
-        limit_s: float = _LIMIT_S,
-        key: str | None = None,
-        **wishes: Unpack[PlanWishes],
-    ) -> Result:
-        """Have sheets, programs and their proof made; see `Client.make_plan`."""
-        request = recipe_request(recipe, wishes)
-        return await self._run(
-            _calls.make("plan", request, progress=progress, limit_s=limit_s, key=key)
-        )
-
-    async def survey(
-        self,
-        font: str,
-        *,
-        progress: Callable[[Progress], None] | None = None,
-        limit_s: float = _LIMIT_S,
-        key: str | None = None,
-        **wishes: Unpack[SurveyWishes],
-    ) -> Result:
-        """Have the glyphs of a font looked at; see `Client.survey`."""
-        request = survey_request(font, wishes)
-        return await self._run(
-            _calls.make("survey", request, progress=progress, limit_s=limit_s, key=key)
-        )
-
-    async def order(
-        self,
-        lines: Iterable[Mapping[str, Any] | str] | bytes,
-        *,
-        progress: Callable[[Progress], None] | None = None,
-        limit_s: float = _ORDER_LIMIT_S,
-        key: str | None = None,
-        **wishes: Unpack[OrderWishes],
-    ) -> Result:
-        """Have many lines made at once; see `Client.order`."""
-        wish = _orders.placed(lines, wishes, key)
-        return await self._run(_orders.wait_for_order(wish, progress=progress, limit_s=limit_s))
-
-    async def order_again(
-        self,
-        id: str,
-        *,
-        progress: Callable[[Progress], None] | None = None,
-        limit_s: float = _ORDER_LIMIT_S,
-    ) -> Result:
-        """Have made what the service lost of an order; see `Client.order_again`."""
-        wish = _orders.again(id)
-        return await self._run(_orders.wait_for_order(wish, progress=progress, limit_s=limit_s))
-
-    async def estimate_order(
-        self,
-        lines: Iterable[Mapping[str, Any] | str] | bytes,
-        **wishes: Unpack[OrderWishes],
-    ) -> Mapping[str, Any]:
-        """Return what an order would make, take and cost; nothing is made or stored."""
-        return await self._run(_orders.estimate_order(lines, wishes))
-
-    async def cancel_order(self, id: str) -> Mapping[str, Any]:
-        """Cancel an order; return where it stands."""
-        return await self._run(_orders.cancel_order(id))
-
-    async def get(self, kind: str, id: str) -> Result:
-        """Return a result that was made before."""
-        return await self._run(_calls.get(kind, id))
-
-    async def fetch(self, file: File, *, accept_unproved: bool = False) -> bytes:
-        """Return the bytes of a file."""
-        return await self._run(_calls.fetch(file, accept_unproved=accept_unproved))
-
-    async def download(
-        self,
-        result: Result,
-        folder: Path | str,
-        *,
-        only: Iterable[str] | None = None,
-        accept_unproved: bool = False,
-    ) -> tuple[Path, ...]:
-        """Write the files of a result below a folder; see `Client.download`."""
-        return await self._run(
-            _calls.download(result, Path(folder), only=only, accept_unproved=accept_unproved)
-        )
-
-    async def fonts(self) -> tuple[Entry, ...]:
-        """Return the fonts on the shelf."""
-        return await self._run(_calls.entries("fonts"))
-
-    async def font(self, key: str) -> Entry:
-        """Return a font with what it says of itself."""
-        return await self._run(_calls.entry("fonts", key))
-
-    async def upload_font(self, path: Path | str) -> Entry:
-        """Put a font file on the shelf; its key is its name in recipes."""
-        data = await asyncio.to_thread(Path(path).read_bytes)
-        return await self._run(_calls.upload_font(data))
-
-    async def artworks(self) -> tuple[Entry, ...]:
-        """Return the drawings that were uploaded."""
-        return await self._run(_calls.entries("artworks"))
-
-    async def artwork(self, key: str) -> Entry:
-        """Return a drawing with what is known of it."""
-        return await self._run(_calls.entry("artworks", key))
-
-    async def upload_artwork(self, path: Path | str) -> Entry:
-        """Upload an SVG drawing; its key is its id in recipes."""
-        data = await asyncio.to_thread(Path(path).read_bytes)
-        return await self._run(_calls.upload_artwork(data))
-
-    async def materials(self) -> tuple[Entry, ...]:
-        """Return the materials."""
-        return await self._run(_calls.entries("materials"))
-
-    async def cutters(self) -> tuple[Entry, ...]:
-        """Return the cutters."""
-        return await self._run(_calls.entries("cutters"))
-
-    async def machines(self) -> tuple[Entry, ...]:
-        """Return the machines."""
-        return await self._run(_calls.entries("machines"))
-
-    async def stock(self) -> tuple[Entry, ...]:
-        """Return the stock."""
-        return await self._run(_calls.entries("stock"))
-
-    async def version(self) -> str:
-        """Return the version of the service."""
-        return await self._run(_calls.version())
-
-    async def _run(self, call: Call[T]) -> T:
-        sent: Any = None
-        while True:
-            try:
-                wish = call.send(sent)
-            except StopIteration as end:
-                return end.value  # type: ignore[no-any-return]
-            if isinstance(wish, Ask):
-                sent = await self._answer(wish)
-                continue
-            sent = None
-            if isinstance(wish, Pause):
-                await asyncio.sleep(wish.seconds)
-            else:
-                await asyncio.to_thread(save, wish)
-
-    async def _answer(self, ask: Ask) -> Answer:
-        try:
-            found = await self._http.request(
                 ask.method,
                 ask.path,
                 headers=dict(ask.headers),

@@ -1,4 +1,4 @@
-"""What the clients talk and write with: options of httpx, and files written whole or not at all."""
+"""What both clients talk, wait and write with: files are written whole or not at all."""
 
 from __future__ import annotations
 
@@ -9,7 +9,15 @@ import httpx
 
 from letterply_client._calls import Write
 
-__all__ = ["options", "save"]
+__all__ = ["DEFAULT_URL", "LIMIT_S", "ORDER_LIMIT_S", "options", "save"]
+
+DEFAULT_URL = "http://127.0.0.1:8467"
+
+LIMIT_S = 600.0
+"""How long a result is waited for when nothing is said."""
+
+ORDER_LIMIT_S = 86_400.0
+"""How long an order is waited for when nothing is said."""
 
 _TIMEOUT = httpx.Timeout(60.0, connect=5.0)
 
