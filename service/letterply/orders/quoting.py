@@ -32,6 +32,7 @@ class PriceRules:
         machine_hour: price of an hour of the machine.
         set_up_minutes: to set up a sheet, and
         cutter_change_minutes: to change a cutter.
+        load_minutes: to lay new blanks into a fixture that is set up.
         hand_hour: price of an hour of handwork.
         waste_share: charged beyond the area of the parts, as a share of it.
         minimum: least price of an order.
@@ -43,6 +44,7 @@ class PriceRules:
     machine_hour: float = 45.0
     set_up_minutes: float = 6.0
     cutter_change_minutes: float = 2.0
+    load_minutes: float = 1.0
     hand_hour: float = 38.0
     waste_share: float = 0.15
     minimum: float = 0.0
@@ -98,8 +100,9 @@ class SheetCost:
         stock_area_mm2: of the sheet, and
         part_area_mm2: of the parts on it.
         price: of the whole sheet.
-        machine_s: time of its programs.
+        machine_s: time of its programs, all runs together; without changes of cutters by hand.
         programs: how many there are.
+        runs: how often they are run, each time with new blanks.
 
     """
 
@@ -111,6 +114,12 @@ class SheetCost:
     price: float
     machine_s: float
     programs: int
+    runs: int = 1
+
+    @property
+    def changes(self) -> int:
+        """How often a cutter is put in: in every run, unless one does all of the work."""
+        return self.programs * (self.runs if self.programs > 1 else 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,8 +167,12 @@ def make_quote(
         for s in sheets
     )
     machine_min = sum(s.machine_s for s in sheets) / 60
-    changes = sum(s.programs for s in sheets) if changes_by_hand else 0
-    set_up_min = rules.set_up_minutes * len(sheets) + rules.cutter_change_minutes * changes
+    changes = sum(s.changes for s in sheets) if changes_by_hand else 0
+    set_up_min = (
+        rules.set_up_minutes * len(sheets)
+        + rules.cutter_change_minutes * changes
+        + rules.load_minutes * sum(s.runs - 1 for s in sheets)
+    )
     parts = sum(s.part_area_mm2 for s in sheets)
     stock = sum(s.stock_area_mm2 for s in sheets)
     sums = (

@@ -38,7 +38,7 @@ class FixtureWish(Model):
 class BlankOutline(Model):
     """A ready-made tag, disc, plate or bar: it is worked and not cut.
 
-    Work keeps `safe_margin` away from its edge and from its hole.
+    Work keeps `safe_margin` away from its edge and from its hole. `price` is that of one blank.
     """
 
     kind: Literal["blank"]
@@ -50,6 +50,7 @@ class BlankOutline(Model):
     hole: BlankHole | None = None
     safe_margin: NotNegative = 3.0
     fixture: FixtureWish | None = FixtureWish()
+    price: Annotated[float, Field(ge=0, le=1_000_000)] = 0.0
 
     @model_validator(mode="after")
     def _sized(self) -> BlankOutline:

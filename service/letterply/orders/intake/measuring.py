@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +18,15 @@ from letterply.catalogue.model import Stock
 from letterply.errors import InputError
 from letterply.lettering import FontShelf
 from letterply.orders.identity import canonical_json, digest
+from letterply.orders.intake.facework import (
+    CUT_A_WIDTH,
+    INK_SHARE,
+    FaceWork,
+    WorkKind,
+    drawn_size,
+    face_work,
+    stroke_of,
+)
 from letterply.sheets.racking import Rack, usable_mm
 from letterply.stacks.blank_fields import BlankOutline, FixtureWish, Frame
 from letterply.stacks.lettered import measure_recipe_lettering
@@ -26,6 +35,7 @@ from letterply.stacks.recipe import (
     ArtworkOutline,
     LayerRecipe,
     LetteringOutline,
+    PlacementLines,
     PlateOutline,
     Recipe,
     parse_recipe,
@@ -34,14 +44,8 @@ from letterply.units import format_mm
 
 __all__ = ["LayerMeasure", "Measured", "measure_designs"]
 
-_INK_SHARE = 0.45
-"""Share of the box of a word that its letters fill; 0.3 to 0.6 for the shipped fonts."""
-
 _RIM_MM = 12.0
 """Round the pockets of a board and the openings of a frame, about."""
-
-_CUT_A_WIDTH = 8.0
-"""Length of the outlines of a word over its width; 6 to 10 for the shipped fonts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +58,11 @@ class LayerMeasure:
         width_mm, height_mm: of the box round it.
         area_mm2: of what is left of the sheet.
         cut_mm: length of its outlines.
+        stroke_mm: width of its strokes, for a layer of letters; else 0.
+        work: what is worked into its face.
+        blank: for a layer of blanks, the kind under which lines share a fixture; else empty.
+        load: how many blanks the fixture holds.
+        price: of one blank.
         once: empty for what each copy has; `line` for what a line has once; for what lines share,
             the name under which they do.
 
@@ -67,6 +76,11 @@ class LayerMeasure:
     area_mm2: float
     cut_mm: float
     once: str = ""
+    stroke_mm: float = 0.0
+    work: tuple[FaceWork, ...] = ()
+    blank: str = ""
+    load: int = 0
+    price: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,20 +121,7 @@ def measure_designs(
 def _measure(design: Mapping[str, Any], rack: Rack, shelf: FontShelf) -> Measured:
     try:
         recipe = parse_recipe(design)
-        words = _on_blank(recipe)
-        ink = measure_recipe_lettering(words, shelf, "recipe.lettering")
-        layers = []
-        cut = []
-        for number, layer in enumerate(recipe.layers):
-            if isinstance(layer.outline, BlankOutline):
-                continue
-            cut.append(number)
-            own = getattr(layer.outline, "lettering", None)
-            size = ink
-            if own is not None:
-                field = f"recipe.layers.{number}.outline.lettering"
-                size = measure_recipe_lettering(own, shelf, field)
-            layers.append(_layer(layer, size))
+        layers = _layers(recipe, shelf)
     except InputError as exc:
         return Measured(
             code=exc.code,
@@ -128,9 +129,9 @@ def _measure(design: Mapping[str, Any], rack: Rack, shelf: FontShelf) -> Measure
             message=exc.message,
             expected=exc.expected or "",
         )
-    for number, measured in zip(cut, layers, strict=True):
-        outline = recipe.layers[number].outline
-        judged = not isinstance(outline, LetteringOutline | ArtworkOutline)
+    for number, (measured, layer) in enumerate(zip(layers, recipe.layers, strict=True)):
+        outline = layer.outline
+        judged = not isinstance(outline, LetteringOutline | ArtworkOutline | BlankOutline)
         joined = isinstance(outline, LetteringOutline) and outline.join is True
         whole = judged or joined
         if whole and not _some_sheet_takes(measured, rack):
@@ -147,13 +148,46 @@ def _measure(design: Mapping[str, Any], rack: Rack, shelf: FontShelf) -> Measure
     return Measured((*layers, *_helpers(recipe, layers)))
 
 
-def _on_blank(recipe: Recipe) -> LetteringRecipe:
-    """Return the lettering; one that is fitted to a blank as large as its safe area at most."""
-    words = recipe.lettering
+def _layers(recipe: Recipe, shelf: FontShelf) -> list[LayerMeasure]:
+    """Return a measure of each layer, with what is worked into it.
+
+    Raises:
+        InputError: what is wrong with a lettering, as `measure_recipe_lettering`.
+
+    """
     blanks = [la.outline for la in recipe.layers if isinstance(la.outline, BlankOutline)]
-    if not (words.size.fit_blank and blanks):
+    room = blanks[0] if blanks else None
+
+    def measured(words: LetteringRecipe, field: str) -> tuple[float, float]:
+        return measure_recipe_lettering(_on_blank(words, room), shelf, field)
+
+    ink = measured(recipe.lettering, "recipe.lettering")
+    found: list[LayerMeasure] = []
+    for number, layer in enumerate(recipe.layers):
+        field = f"recipe.layers.{number}"
+        own = getattr(layer.outline, "lettering", None)
+        size = ink if own is None else measured(own, f"{field}.outline.lettering")
+
+        def words_of(
+            own: LetteringRecipe | None, at: int, field: str = field
+        ) -> tuple[float, float]:
+            return ink if own is None else measured(own, f"{field}.features.{at}.lettering")
+
+        work = tuple(face_work(layer.features, layer.thickness, words_of))
+        found.append(replace(_layer(layer, size), work=work))
+    if isinstance(recipe.align, PlacementLines):
+        depth = recipe.align.depth
+        for at, upper in enumerate(found[1:]):
+            line = FaceWork(WorkKind.SCRIBE, upper.cut_mm, depth)
+            found[at] = replace(found[at], work=(*found[at].work, line))
+    return found
+
+
+def _on_blank(words: LetteringRecipe, blank: BlankOutline | None) -> LetteringRecipe:
+    """Return the lettering; one that is fitted to a blank as large as its safe area at most."""
+    if not words.size.fit_blank or blank is None:
         return words
-    width, height = (max(side - 2 * blanks[0].safe_margin, 1.0) for side in _size_of(blanks[0]))
+    width, height = (max(side - 2 * blank.safe_margin, 1.0) for side in _size_of(blank))
     fit = SizeSpec(fit=Box(width=width, height=height))
     return words.model_copy(update={"size": fit})
 
@@ -172,12 +206,33 @@ def _helpers(recipe: Recipe, layers: Sequence[LayerMeasure]) -> Iterator[LayerMe
                 count * (side + wish.gap) + 2 * _RIM_MM
                 for count, side in zip((wish.columns, wish.rows), _size_of(outline), strict=True)
             )
-            shared = digest(canonical_json([layer.name, layer.material, outline.model_dump()]))
-            yield _helper(f"{layer.name}-fixture", wish, width, height, shared)
+            yield _helper(f"{layer.name}-fixture", wish, width, height, _kind(layer))
     if isinstance(recipe.align, Frame):
         for upper in layers[1:]:
             width, height = upper.width_mm + 2 * _RIM_MM, upper.height_mm + 2 * _RIM_MM
             yield _helper(f"{upper.name}-frame", recipe.align, width, height, "line")
+
+
+def _kind(layer: LayerRecipe) -> str:
+    """Return the name under which lines share a fixture: blanks of one kind have one."""
+    return digest(canonical_json([layer.name, layer.material, layer.outline.model_dump()]))
+
+
+def _blank(layer: LayerRecipe, outline: BlankOutline) -> LayerMeasure:
+    width, height = _size_of(outline)
+    wish = outline.fixture
+    return LayerMeasure(
+        layer.name,
+        layer.material,
+        layer.thickness,
+        width,
+        height,
+        round(width * height, 1),
+        cut_mm=0.0,
+        blank=_kind(layer),
+        load=wish.columns * wish.rows if wish else 1,
+        price=outline.price,
+    )
 
 
 def _helper(
@@ -191,21 +246,19 @@ def _helper(
 
 def _layer(layer: LayerRecipe, ink: tuple[float, float]) -> LayerMeasure:
     width, height = ink
+    stroke = 0.0
     outline = layer.outline
     if isinstance(outline, LetteringOutline):
         width, height = width + 2 * outline.grow, height + 2 * outline.grow
         box = max(width, 0.0) * max(height, 0.0)
-        share = min(1.0, _INK_SHARE + 2 * max(outline.grow, 0.0) / max(height, 1.0))
-        area, cut = box * share, _CUT_A_WIDTH * max(width, 0.0)
+        share = min(1.0, INK_SHARE + 2 * max(outline.grow, 0.0) / max(height, 1.0))
+        area, cut = box * share, CUT_A_WIDTH * max(width, 0.0)
         if outline.join:
             cut *= 0.5
+        stroke = stroke_of(height)
     elif isinstance(outline, ArtworkOutline):
-        # No drawing is opened here: what the recipe says of its size, or that of the words.
-        said = outline.artwork.size
-        if said is not None and said.fit is not None:
-            width, height = said.fit.width, said.fit.height
-        elif said is not None and said.width is not None:
-            width = height = said.width
+        # No drawing is opened here.
+        width, height = drawn_size(outline.artwork, ink)
         area, cut = width * height / 2, 2 * (width + height)
     elif isinstance(outline, PlateOutline):
         if outline.diameter is not None:
@@ -219,7 +272,7 @@ def _layer(layer: LayerRecipe, ink: tuple[float, float]) -> LayerMeasure:
                 width = height = math.hypot(*ink) + 2 * max(m.left, m.right, m.top, m.bottom)
         area, cut = width * height, 2 * (width + height)
     else:
-        raise TypeError("blanks are not cut")
+        return _blank(layer, outline)
     return LayerMeasure(
         layer.name,
         layer.material,
@@ -228,6 +281,7 @@ def _layer(layer: LayerRecipe, ink: tuple[float, float]) -> LayerMeasure:
         round(height, 2),
         round(area, 1),
         round(cut, 1),
+        stroke_mm=round(stroke, 2),
     )
 
 

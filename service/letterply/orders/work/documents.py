@@ -205,7 +205,7 @@ def _stock_sums(sheets: Sequence[_Made], catalogue: Catalogue) -> Iterator[JobSt
             sum(len(s["marks"]) for s in mine) if blanks else len(mine),
             used,
             used if blanks else stock,
-            sum(s["stock"]["price"] for s in mine),
+            sum(s["stock"]["price"] * (len(s["marks"]) if blanks else 1) for s in mine),
         )
 
 

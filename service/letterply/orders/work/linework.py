@@ -27,6 +27,7 @@ from letterply.orders.work.layer_file import layer_bytes, part_bytes
 from letterply.orders.work.marks import letter_names
 from letterply.orders.work.vault import Vault
 from letterply.shapes.regions import EMPTY, Region
+from letterply.stacks.blank_fields import BlankOutline
 from letterply.stacks.build import build_stack
 from letterply.stacks.model import Layer
 from letterply.stacks.recipe import LayerRecipe, parse_recipe
@@ -113,6 +114,7 @@ def _blank(
     return {
         "kind": digest(canonical_json(kind)),
         "fixture": asdict(fixture),
+        "price": spec.outline.price if isinstance(spec.outline, BlankOutline) else 0.0,
         "board": _layer(board, vault, [f"0.{board.name}"], [EMPTY]) if board else None,
     }
 

@@ -46,8 +46,10 @@ def load_blanks(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
     """
     layer = args["lines"][0]["layer"]
     fixture = _fixture(layer)
+    stock = blank_stock(layer_from(vault.read(layer["file"])), fixture)
     common = {
-        "stock": stock_facts(blank_stock(layer_from(vault.read(layer["file"])), fixture)),
+        # What is paid for is a blank, not the board that holds it.
+        "stock": {**stock_facts(stock), "price": layer["blank"]["price"]},
         "from_back": layer["from_back"],
         "spacing_mm": 0.0,
         "zero_mm": list(fixture.first_mm),

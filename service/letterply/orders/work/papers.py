@@ -153,6 +153,7 @@ def _quote(
     sheets: Sequence[Mapping[str, Any]],
     shop: Shop,
 ) -> Quote:
+    by_hand = shop.machine.tool_change == "program"
     costs = [
         SheetCost(
             number=s["number"],
@@ -161,9 +162,11 @@ def _quote(
             # Blanks are used up whole: nothing of them is waste.
             stock_area_mm2=s["part_area_mm2"] if s["of_blanks"] else _area(s["stock"]),
             part_area_mm2=s["part_area_mm2"],
-            price=s["stock"]["price"],
-            machine_s=s["time_s"],
+            price=s["stock"]["price"] * (len(s["marks"]) if s["of_blanks"] else 1),
+            # A change by hand has a price of its own.
+            machine_s=s["time_s"] - (s["changes_s"] if by_hand else 0.0),
             programs=len(s["programs"]),
+            runs=s["runs"],
         )
         for s in sheets
         if s["ok"]
@@ -173,7 +176,6 @@ def _quote(
         for line, made in zip(order.lines, lines, strict=True)
         if made["ok"]
     )
-    by_hand = shop.machine.tool_change == "program"
     return make_quote(costs, hand, order.prices, changes_by_hand=by_hand)
 
 
