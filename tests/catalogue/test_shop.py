@@ -16,11 +16,11 @@ def test_ways_to_cut_have_defaults_and_choices() -> None:
     plain = resolve_shop({}, catalogue)
     assert not plain.use_counters
     assert resolve_shop({"use_counters": True}, catalogue).use_counters
-    assert (plain.entry, plain.tab_shape, plain.groove_passes) == (Entry.RAMP, TabShape.FLAT, 1)
-    wished = {"entry": "helix", "tab_shape": "triangular", "groove_passes": 2}
+    assert (plain.entry, plain.tab_shape, plain.groove_passes) == (Entry.HELIX, TabShape.FLAT, 1)
+    wished = {"entry": "ramp", "tab_shape": "triangular", "groove_passes": 2}
     shop = resolve_shop(wished, catalogue)
     assert (shop.entry, shop.tab_shape, shop.groove_passes) == (
-        Entry.HELIX, TabShape.TRIANGULAR, 2,
+        Entry.RAMP, TabShape.TRIANGULAR, 2,
     )  # fmt: skip
 
 

@@ -93,9 +93,11 @@ def shop(
     *cutters: str | Cutter,
     machine: str = "bench-router",
     hold_down: HoldDown = HoldDown.TABS,
+    entry: str = "helix",
 ) -> Shop:
     """Return a shop with these cutters, or with the whole rack."""
-    whole = resolve_shop({"machine": machine, "hold_down": hold_down}, catalogue)
+    wish = {"machine": machine, "hold_down": hold_down, "entry": entry}
+    whole = resolve_shop(wish, catalogue)
     rack = [catalogue.cutters[c] if isinstance(c, str) else c for c in cutters]
     return replace(whole, cutters=tuple(sorted(rack, key=lambda c: c.key))) if rack else whole
 

@@ -73,15 +73,20 @@ def test_nothing_is_steeper_than_a_ramp_and_nothing_plunges(plan, shape):
             assert steep.max() <= np.tan(np.radians(RAMP_DEG)) + 1e-9
 
 
-def test_the_cutter_meets_and_leaves_the_outline_on_a_curve(plan):
-    """The first and the last point of a path lie a circle's width off the loop."""
-    _, made = plan(SHAPES["square"])
+@pytest.mark.parametrize(("hold_down", "wide"), [(HoldDown.TAPE, 3.0), (HoldDown.TABS, 1.0)])
+def test_the_cutter_meets_and_leaves_the_outline_on_a_curve(plan, hold_down, wide):
+    """The first and the last point of a path lie a circle's width off the loop.
+
+    On tape the circle is as wide as the cutter. Between tabs there is a web of 3 mm: 1 mm of it
+    stays where two helices face each other.
+    """
+    _, made = plan(SHAPES["square"], hold_down=hold_down)
     (op,) = profiles(made)
     (placed,) = made.sheet.parts
     (path,) = op.paths
     for point in (path.start, path.ends[-1]):
         away = shapely.distance(shapely.Point(point[:2]), placed.part.outline)
-        assert away == pytest.approx(1.5 + 2 * 1.5, abs=0.03)
+        assert away == pytest.approx(1.5 + wide, abs=0.03)
     last = path.ends[-2, :2] - path.centres[-1]
     tangent = np.array([-last[1], last[0]]) * path.senses[-1]
     before = path.ends[-2, :2] - starts_of(path)[-2, :2]
@@ -90,8 +95,8 @@ def test_the_cutter_meets_and_leaves_the_outline_on_a_curve(plan):
 
 
 def test_where_there_is_no_room_cutters_ramp_along_the_cut(plan):
-    """A hole of 4.2 mm leaves a cutter of 3 mm a loop of 0.6 mm: too small for any helix."""
-    tight = SHAPES["square"].difference(shapely.Point(20, 20).buffer(2.1, quad_segs=64))
+    """A hole of 3.5 mm leaves a cutter of 3 mm a loop of 0.24 mm: too small for any helix."""
+    tight = SHAPES["square"].difference(shapely.Point(20, 20).buffer(1.75, quad_segs=64))
     _, made = plan(tight)
     inner = next(op for op in profiles(made) if op.inside)
     (path,) = inner.paths

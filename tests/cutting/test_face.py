@@ -33,9 +33,9 @@ SIX, TWO, ONE = flat(6.0), flat(2.0), flat(1.0)
 
 @pytest.fixture
 def plan(catalogue):
-    def plan(*cutters, hold_down=HoldDown.TABS, outline=BOARD, **worked):
+    def plan(*cutters, hold_down=HoldDown.TABS, outline=BOARD, entry="helix", **worked):
         made = sheet(part(outline, **worked), thickness=THICKNESS)
-        rack = shop(catalogue, *cutters, hold_down=hold_down)
+        rack = shop(catalogue, *cutters, hold_down=hold_down, entry=entry)
         return plan_sheet(made, rack, catalogue, 15.0)
 
     return plan
@@ -228,7 +228,7 @@ def test_a_through_hole_is_drilled_where_there_is_a_drill_of_its_size(plan):
 @pytest.mark.parametrize("diameter", [4.8, 5.2, 8.0])
 def test_a_through_hole_without_a_drill_is_a_profile_inside(plan, diameter):
     outline, hole = through_hole(20, 30, diameter)
-    made = plan(TWO, DRILL, outline=outline, holes=(hole,))
+    made = plan(TWO, DRILL, outline=outline, holes=(hole,), entry="ramp")
     assert of_kind(made, OperationKind.DRILL) == []
     (inside,) = [op for op in of_kind(made, OperationKind.PROFILE) if op.inside]
     placed = made.sheet.parts[0].part.holes[0]

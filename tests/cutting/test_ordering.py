@@ -137,7 +137,7 @@ def without_ways(operations, *others, **options):
 def test_free_entries_shorten_the_way_and_nothing_else(catalogue, monkeypatch):
     """Twelve discs on tape, each with a hole: at least a quarter less travel."""
     pieces = [part(disc(0, 0, 15).difference(disc(6, 0, 4)), f"tag.{k:02}") for k in range(12)]
-    rack = shop(catalogue, flat(3.0), hold_down=HoldDown.TAPE)
+    rack = shop(catalogue, flat(3.0), hold_down=HoldDown.TAPE, entry="ramp")
     made = sheet(*pieces)
     free = planning.plan_sheet(made, rack, catalogue, 15.0)
     monkeypatch.setattr(planning, "in_short_order", without_ways)

@@ -14,6 +14,7 @@ from shapely import LineString, box
 from cutting.hand_made import bay, corner_piece, disc, flat, part, sheet, shop, window_frame
 from cutting.measuring import dense, runs, signed_area, starts_of, swept
 from letterply.catalogue import HoldDown
+from letterply.catalogue.shop import Entry
 from letterply.cutting.model import OperationKind
 from letterply.cutting.plan import THROUGH_MM, plan_sheet
 from letterply.cutting.workbench import SKIN_MM, TAB_WEB_MM
@@ -31,7 +32,7 @@ def plan(catalogue):
     def plan(*outlines, cutters=(THREE,), spacing=15.0, finish=0.0, **more):
         parts = [part(o, f"board.P{k}") for k, o in enumerate(outlines)]
         rack = shop(catalogue, *cutters, hold_down=more.pop("hold_down", HoldDown.TABS))
-        rack = replace(rack, finish_mm=finish)
+        rack = replace(rack, finish_mm=finish, entry=more.pop("entry", rack.entry))
         return plan_sheet(sheet(*parts, **more), rack, catalogue, spacing)
 
     return plan
@@ -205,7 +206,7 @@ def test_copies_of_a_part_are_cut_alike(catalogue):
     """A copy's loops are those of the first, with the same tabs; where they begin may differ."""
     outline = corner_piece()
     made = sheet(part(outline), part(outline), thickness=6.0)
-    plan = plan_sheet(made, shop(catalogue, SIX, ONE), catalogue, 15.0)
+    plan = plan_sheet(made, shop(catalogue, SIX, ONE, entry="ramp"), catalogue, 15.0)
     one, two = plan.sheet.parts
     shift = np.array([two.placement.x_mm - one.placement.x_mm, 0.0, 0.0])
     compared = 0
@@ -231,7 +232,8 @@ def test_copies_of_a_part_are_cut_alike(catalogue):
 
 
 def test_the_outline_is_cut_at_its_radius_and_the_tolerances(plan):
-    made = plan(FRAME, corner_piece(), bay(8), cutters=(THREE,), hold_down=HoldDown.TAPE)
+    outlines = FRAME, corner_piece(), bay(8)
+    made = plan(*outlines, cutters=(THREE,), hold_down=HoldDown.TAPE, entry=Entry.RAMP)
     for placed in made.sheet.parts:
         for op in profiles(made, placed.mark):
             for path in op.paths:

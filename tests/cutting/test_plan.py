@@ -173,7 +173,8 @@ def test_through_cuts_stay_within_the_sheet_and_its_neighbours(job):
                     assert shapely.intersection(kerf, other.part.outline).area < 1e-9
         if plan.hold_down is HoldDown.TABS:
             for a, b in itertools.combinations(kerfs.values(), 2):
-                assert shapely.union_all(a).distance(shapely.union_all(b)) > 2.5
+                # A web for tabs to hold on to, even between two helices.
+                assert shapely.union_all(a).distance(shapely.union_all(b)) > 0.95
 
 
 def test_a_sheet_with_nothing_that_cuts_it_has_no_program(catalogue):

@@ -40,10 +40,11 @@ class HoldDown(StrEnum):
 class Entry(StrEnum):
     """How a cutter goes down at an outline."""
 
+    HELIX = "helix"
+    """Round a circle in the waste, from which it meets and leaves the outline on a curve; by a
+    ramp where there is no room for one."""
     RAMP = "ramp"
     """Along the cut."""
-    HELIX = "helix"
-    """Round a circle in the waste, from which it meets and leaves the outline on a curve."""
 
 
 class TabShape(StrEnum):
@@ -88,7 +89,7 @@ class Shop:
     hold_down: HoldDown = HoldDown.TABS
     feeds: Mapping[str, OwnFeeds] = _field(default_factory=dict, hash=False)
     finish_mm: float = 0.0
-    entry: Entry = Entry.RAMP
+    entry: Entry = Entry.HELIX
     tab_shape: TabShape = TabShape.FLAT
     groove_passes: int = 1
     use_counters: bool = False
@@ -123,7 +124,7 @@ def resolve_shop(
     if hold_down is not None:
         _one_of(HoldDown, hold_down, "is no way to hold parts down", f"{field}.hold_down")
     entry = _one_of(
-        Entry, raw.get("entry", "ramp"), "is no way to go into the stock", f"{field}.entry"
+        Entry, raw.get("entry", "helix"), "is no way to go into the stock", f"{field}.entry"
     )
     tab_shape = _one_of(
         TabShape, raw.get("tab_shape", "flat"), "is no shape of a tab", f"{field}.tab_shape"

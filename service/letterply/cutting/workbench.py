@@ -19,6 +19,9 @@ TAB_WEB_MM = 3.0
 _LEAST_WEB_MM = 0.5
 """Stock left between a kerf and the next part when no tabs hold on to it."""
 
+_HELIX_WEB_MM = 1.0
+"""Stock left between the helices of two parts that tabs hold; common practice, no source."""
+
 _SENSE = 3.0
 """Factor from the usual above which a maker's own figure is questioned."""
 
@@ -80,11 +83,16 @@ class Workbench:
     def helix(self, cutter: Cutter) -> float:
         """Return the radius of a helix beside an outline, mm; 0 where cutters ramp along it.
 
-        It takes no more of the waste than leaves the next part's own kerf alone.
+        It leaves the next part alone; and where tabs hold, a web between the two kerfs even where
+        a helix of either part lies beside it, so that every tab has something to hold on to.
         """
         if self.shop.entry is not Entry.HELIX:
             return 0.0
-        room = (self.spacing - cutter.diameter_mm - _LEAST_WEB_MM) / 2
+        if self.shop.hold_down is HoldDown.TABS:
+            web = self.spacing - cutter.diameter_mm - self.widest
+            room = (web - _HELIX_WEB_MM) / 4
+        else:
+            room = (self.spacing - cutter.diameter_mm - _LEAST_WEB_MM) / 2
         return max(0.0, min(cutter.radius_mm, room))
 
     def of_kind(self, kind: CutterKind) -> list[Cutter]:
