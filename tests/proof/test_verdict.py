@@ -400,6 +400,30 @@ def test_two_parts_side_by_side_are_judged_each_by_itself() -> None:
     assert proof.parts[1].gouge_depth_mm == pytest.approx(0.5, abs=1e-5)
 
 
+def test_tabs_that_hold_on_to_a_loose_frame_hold_nothing() -> None:
+    """A cut round the part's own kerf frees the web that its tabs stand on; one side left, not."""
+    left, low, right, high = S.part().outline.bounds
+    beyond = 8.0
+    corners = [
+        (left - beyond, low - beyond), (right + beyond, low - beyond),
+        (right + beyond, high + beyond), (left - beyond, high + beyond),
+        (left - beyond, low - beyond),
+    ]  # fmt: skip
+
+    def ring(corners: list[tuple[float, float]]) -> ProgramSource:
+        writer = Writer().start()
+        writer.rapid(*corners[0])
+        writer.down(-THICKNESS - 0.2)
+        for corner in corners[1:]:
+            writer.cut(*corner)
+        writer.rapid_z(5.0)
+        return ProgramSource("ring.nc", ("flat3",), writer.end())
+
+    good = S.programs()
+    assert "adrift" in codes(prove(S.part(), [*good, ring(corners)]))
+    assert "adrift" not in codes(prove(S.part(), [*good, ring(corners[:-1])]))
+
+
 def test_a_fault_says_where_which_line_and_how_much() -> None:
     proof = prove(S.part(), milled_as(Sign(pocket_depth=3.0), S))
     (fault,) = [f for f in proof.faults if f.code == "gouge"]

@@ -36,6 +36,7 @@ class Levels:
         cuts: all cuts below the face.
         stays, radii: (m,), stay and radius of the cutter of each cut.
         hold_down: how parts are held.
+        held_mm: height of the `held` level, negative below the face.
         finest_mm: diameter of the narrowest cutter that could cut through, infinite when none.
 
     """
@@ -46,6 +47,7 @@ class Levels:
     stays: NDArray[np.int64]
     radii: NDArray[np.float64]
     hold_down: HoldDown
+    held_mm: float
     finest_mm: float
 
     @classmethod
@@ -79,5 +81,6 @@ class Levels:
             stays=course.stays[deep],
             radii=course.radii()[deep],
             hold_down=hold_down,
+            held_mm=under + rise,
             finest_mm=min(able, default=math.inf),
         )

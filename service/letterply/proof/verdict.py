@@ -26,6 +26,7 @@ from letterply.proof.programs import judge_programs, sum_up
 from letterply.proof.removal import CHORD_SHARE, blank_field
 from letterply.proof.surface import compare
 from letterply.proof.target import build_target
+from letterply.proof.webs import find_adrift
 from letterply.sheets.model import HoldDown, Sheet
 
 __all__ = ["MOST_CELLS", "choose_cell", "faults_as_findings", "prove_sheet"]
@@ -126,6 +127,8 @@ def prove_sheet(
         )
         verdicts.append(verdict)
         faults += found
+    if hold_down is HoldDown.TABS:
+        faults += find_adrift(carved, sheet.parts, tabs, levels.held_mm, guests)
     ordered = _worst_first(faults)
     return SheetProof(
         sheet_number=sheet.number,
