@@ -151,18 +151,24 @@ def test_only_what_was_lost_can_be_asked_for_again(api, done):
     api.post(placed["links"]["cancel"])
 
 
-def test_while_another_process_holds_the_database_the_answer_is_to_wait(api, room):
-    holder = sqlite3.connect(room / "data" / "index.sqlite", isolation_level=None)
-    try:
-        holder.execute("BEGIN IMMEDIATE")
-        answer = api.post("/v1/orders", json={**ORDER, "title": "Held up"})
-    finally:
-        holder.close()
-    assert (answer.status_code, answer.json()["code"]) == (503, "store-busy")
-    assert answer.headers["retry-after"]
-    later = api.post("/v1/orders", json={**ORDER, "title": "Held up"})
-    assert later.status_code == 202
-    api.post(later.json()["links"]["cancel"])
+def test_while_another_process_holds_the_database_the_answer_is_to_wait(tmp_path, run_service):
+    """Both for the first order of a service, which makes tables of its own, and for later ones."""
+    with (
+        run_service(tmp_path, workers=1) as url,
+        httpx.Client(base_url=url, timeout=120) as api,
+    ):
+        for title in ("Held up", "Held up again"):
+            holder = sqlite3.connect(tmp_path / "data" / "index.sqlite", isolation_level=None)
+            try:
+                holder.execute("BEGIN IMMEDIATE")
+                answer = api.post("/v1/orders", json={**ORDER, "title": title})
+            finally:
+                holder.close()
+            assert (answer.status_code, answer.json()["code"]) == (503, "store-busy")
+            assert answer.headers["retry-after"]
+            later = api.post("/v1/orders", json={**ORDER, "title": title})
+            assert later.status_code == 202
+            api.post(later.json()["links"]["cancel"])
 
 
 @pytest.mark.parametrize("path", ["", ".zip", "/events", "/files/order.json"])

@@ -84,7 +84,7 @@ class Database:
             with self.engine.connect() as connection:
                 return use(connection.execution_options(isolation_level=self._reading))
 
-        return self._patiently(once)
+        return self.patiently(once)
 
     def write(self, use: Callable[[sa.Connection], T]) -> T:
         """Run `use` as one transaction; all of it counts, or nothing."""
@@ -93,7 +93,7 @@ class Database:
             with self.engine.begin() as connection:
                 return use(connection)
 
-        return self._patiently(once)
+        return self.patiently(once)
 
     def close(self) -> None:
         """Close all connections."""
@@ -103,7 +103,13 @@ class Database:
     def _reading(self) -> Any:
         return "AUTOCOMMIT"
 
-    def _patiently(self, once: Callable[[], T]) -> T:
+    def patiently(self, once: Callable[[], T]) -> T:
+        """Do something to the database, again and again while it is held or away.
+
+        Raises:
+            LetterplyError: `store-busy` when it stays so for too long.
+
+        """
         deadline = time.monotonic() + self._patience_s
         pause = 0.05
         while True:

@@ -158,8 +158,9 @@ class OrderCounter:
             if self._queueing is None:
                 from letterply.orders.durable.engine import Queueing, prepare
 
-                prepare(self._store.database.url)
-                self._queueing = Queueing(self._store.database.url)
+                database = self._store.database
+                database.patiently(lambda: prepare(database.url))
+                self._queueing = Queueing(database.url)
             return self._queueing
 
     def _place(

@@ -105,7 +105,7 @@ def run_worker(
     closing = threading.Event()
     book = OrderBook(database)
     try:
-        prepare(url)
+        database.patiently(lambda: prepare(url))
         queueing = Queueing(url, plan.generation)
         # A beat that cannot be noted now is missed: it does not wait as the work does.
         watch = Watch(
