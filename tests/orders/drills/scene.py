@@ -90,7 +90,7 @@ class Worker:
             assert self.process.stdin is not None
             self.process.stdin.close()
             try:
-                self.process.wait(20)
+                self.process.wait(60)
             except subprocess.TimeoutExpired:
                 self.process.kill()
                 self.process.wait()

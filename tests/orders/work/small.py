@@ -28,6 +28,25 @@ PLAIN = {
     "finishing": ["Paint the edges before glue."],
 }
 
+DISC = {
+    "title": "{text} key disc",
+    "lettering": {"text": "{text}", "font": "oswald", "size": {"fit_blank": True}},
+    "layers": [
+        {
+            "name": "disc",
+            "material": "brass",
+            "thickness": "1.5 mm",
+            "outline": {
+                "kind": "blank",
+                "shape": "circle",
+                "diameter": "30 mm",
+                "fixture": {"columns": 2, "rows": 1},
+            },
+            "features": [{"kind": "scribe_lettering", "style": "outline"}],
+        }
+    ],
+}
+
 
 def plain_order(*texts, **more):
     """Return an order of small tags, a line a text."""

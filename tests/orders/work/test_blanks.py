@@ -9,26 +9,8 @@ import shapely
 
 from letterply.orders.work.layer_file import layer_from
 from orders.intake.ordering import read
-from orders.work.small import PLAIN, made
+from orders.work.small import DISC, PLAIN, made
 
-DISC = {
-    "title": "{text} key disc",
-    "lettering": {"text": "{text}", "font": "oswald", "size": {"fit_blank": True}},
-    "layers": [
-        {
-            "name": "disc",
-            "material": "brass",
-            "thickness": "1.5 mm",
-            "outline": {
-                "kind": "blank",
-                "shape": "circle",
-                "diameter": "30 mm",
-                "fixture": {"columns": 2, "rows": 1},
-            },
-            "features": [{"kind": "scribe_lettering", "style": "outline"}],
-        }
-    ],
-}
 FRAMED = {**PLAIN, "align": {"kind": "frame", "material": "mdf", "thickness": "6 mm"}}
 
 
