@@ -24,7 +24,8 @@ from letterply.cutting.entry import entries
 from letterply.cutting.groove import carve_groove
 from letterply.cutting.model import OperationKind
 from letterply.cutting.plan import plan_sheet
-from letterply.cutting.profile import RAMP_DEG, TabPlan, outside_loops, profile_path, to_and_fro
+from letterply.cutting.profile import RAMP_DEG, TabPlan, outside_loops, profile_path
+from letterply.cutting.rests import to_and_fro
 from letterply.cutting.walking import Walk
 from letterply.proof.model import ProgramSource
 from letterply.proof.verdict import prove_sheet

@@ -21,9 +21,8 @@ from letterply.cutting.profile import (
     inside_loops,
     outside_loops,
     profile_path,
-    rest_paths,
-    to_and_fro,
 )
+from letterply.cutting.rests import rest_paths, to_and_fro
 from letterply.proof.removal import Profile, blank_field, carve
 from letterply.shapes.offsets import leftover, surroundings
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES as TOLERANCES

@@ -23,9 +23,8 @@ from letterply.cutting.profile import (
     inside_loops,
     outside_loops,
     profile_path,
-    rest_paths,
-    rest_share,
 )
+from letterply.cutting.rests import rest_paths, rest_share
 from letterply.cutting.workbench import Workbench
 from letterply.errors import InputError
 from letterply.findings import Remedy, RemedyAction, Severity

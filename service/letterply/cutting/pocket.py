@@ -22,14 +22,8 @@ from shapely.geometry.base import BaseGeometry
 
 from letterply.cutting.engagement import full_corners
 from letterply.cutting.model import Rate, Toolpath
-from letterply.cutting.profile import (
-    RAMP_DEG,
-    beside_rest,
-    clearance,
-    directed,
-    rest_runs,
-    to_and_fro,
-)
+from letterply.cutting.profile import RAMP_DEG, clearance, directed
+from letterply.cutting.rests import beside_rest, rest_runs, to_and_fro
 from letterply.cutting.walking import Walk
 from letterply.shapes.arcs import fit_arcs
 from letterply.shapes.offsets import offset, opening

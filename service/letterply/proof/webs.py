@@ -58,9 +58,6 @@ def find_adrift(
                     Severity.BLOCKER,
                     f"The tabs of {placed.mark} hold on to waste that comes loose with it.",
                     where=(spot.x, spot.y),
-                    measured=0.0,
-                    limit=1.0,
-                    unit="",
                     mark=placed.mark,
                 )
             )

@@ -227,7 +227,6 @@ class _Clock:
             return min(points, key=lambda c: c.diameter_mm, default=None)
         if work.kind is WorkKind.GROOVE:
             bits = [c for c in cutters if c.kind is CutterKind.VBIT]
-            near = lambda c: abs(c.included_angle_deg - _USUAL_DEG)  # noqa: E731
-            return min(bits, key=near, default=None)
+            return min(bits, key=lambda c: abs(c.included_angle_deg - _USUAL_DEG), default=None)
         # Sharp corners of small letters want a cutter half as wide as their strokes.
         return self._flat(material, work.depth_mm, min(_USUAL_MM, work.stroke_mm / 2 or _USUAL_MM))

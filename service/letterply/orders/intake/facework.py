@@ -157,4 +157,4 @@ def _pocket(size: Size, depth_mm: float) -> FaceWork:
     width, height = size
     area = INK_SHARE * width * height
     outline = round(CUT_A_WIDTH * width, 1)
-    return FaceWork(WorkKind.POCKET, outline, depth_mm, round(area, 1), stroke_of(height))
+    return FaceWork(WorkKind.POCKET, outline, depth_mm, round(area, 1))
