@@ -13,20 +13,22 @@ from importlib.util import find_spec
 from pathlib import Path
 
 from letterply.catalogue import load_catalogue
-from letterply.exports.captions import INK, QUIET, caption, svg_close, svg_open
-from letterply.exports.font_picture import region_path
-from letterply.exports.markup import text as escaped
-from letterply.exports.outlined_text import fitted
-from letterply.exports.picture import png_within, stack_picture
-from letterply.lettering import FontShelf
-from letterply.lettering.artwork import ArtworkShelf
-from letterply.shapes.regions import Region
-from letterply.shapes.tolerances import Tolerances
-from letterply.stacks.artworked import Drawings, with_ornaments
-from letterply.stacks.build import build_stack
-from letterply.stacks.lettered import set_recipe_lettering
-from letterply.stacks.lettering_recipe import LetteringRecipe
-from letterply.stacks.recipe import parse_recipe
+from letterply.exports import (
+    INK,
+    QUIET,
+    caption,
+    fitted,
+    png_within,
+    region_path,
+    stack_picture,
+    svg_close,
+    svg_open,
+)
+from letterply.exports import text as escaped
+from letterply.lettering import ArtworkLibrary, FontLibrary
+from letterply.requests import LetteringRecipe, parse_recipe
+from letterply.shapes import Region, Tolerances
+from letterply.stacks import Drawings, build_stack, set_recipe_lettering, with_ornaments
 
 TOUR = Path(__file__).parent / "tour"
 CELL_W, CELL_H, GAP, TOP = 78.0, 46.0, 6.0, 16.0
@@ -89,20 +91,20 @@ SIZES = {"round a whole circle": {"em": 16}, "on an arc, outside": {"em": 14},
          "on an arc, inside": {"em": 14}, "along a path": {"em": 22}}  # fmt: skip
 
 
-def shelf() -> FontShelf:
+def library() -> FontLibrary:
     """Return the shelf, with the Japanese font of the test extra on it."""
     spec = find_spec(JAPANESE.replace("-", "_"))
     if spec is None or spec.origin is None:
         raise SystemExit("install the test extra first: its fonts are needed")
     (file,) = Path(spec.origin).parent.glob("*.otf")
-    return FontShelf({JAPANESE: str(file)})
+    return FontLibrary({JAPANESE: str(file)})
 
 
-def drawn(raw: dict[str, object], fonts: FontShelf) -> Region:
+def drawn(raw: dict[str, object], fonts: FontLibrary) -> Region:
     """Return lettering as a recipe asks for it."""
     spec = LetteringRecipe.model_validate(raw)
     plain = set_recipe_lettering(spec, fonts, COARSE, "lettering")
-    drawings = Drawings(ArtworkShelf(), COARSE)
+    drawings = Drawings(ArtworkLibrary(), COARSE)
     return with_ornaments(plain, spec.ornaments, drawings, "lettering").region
 
 
@@ -134,7 +136,7 @@ def sheet(title: str, cells: list[tuple[str, str, Region]]) -> str:
     return svg_close(found)
 
 
-def frame_sign(fonts: FontShelf) -> str:
+def frame_sign(fonts: FontLibrary) -> str:
     """Return a sign with a frame from a drawing, ornaments and fittings, as SVG."""
     oars = {"svg": OARS}
     recipe = parse_recipe(
@@ -183,7 +185,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("folder", type=Path, nargs="?", default=TOUR, help="where to write")
     folder: Path = parser.parse_args().folder
-    fonts = shelf()
+    fonts = library()
     scripts = [
         (name, key, drawn({"text": text, "font": key, "size": {"em": 40}}, fonts))
         for name, text, key in SCRIPTS

@@ -9,8 +9,8 @@ import httpx
 import pytest
 from fastapi import FastAPI
 
-from letterply.api.metrics import Metrics
-from letterply.api.middleware import RequestLog
+from letterply.api.http.metrics import Metrics
+from letterply.api.http.middleware import RequestLog
 
 PROBLEM = "application/problem+json"
 
@@ -196,11 +196,11 @@ def test_every_problem_type_is_explained(api):
 
 
 @pytest.mark.parametrize("shelf", ["materials", "cutters", "machines", "stock"])
-def test_each_entry_of_a_shelf_is_found_by_its_key(api, shelf):
-    items = api.get(f"/v1/{shelf}").json()["items"]
+def test_each_entry_of_a_shelf_is_found_by_its_key(api, library):
+    items = api.get(f"/v1/{library}").json()["items"]
     assert items
     for item in items:
-        assert api.get(f"/v1/{shelf}/{item['key']}").json() == item
+        assert api.get(f"/v1/{library}/{item['key']}").json() == item
 
 
 def test_figures_of_a_material_come_with_their_sources(api):

@@ -54,7 +54,7 @@ def test_a_drawing_is_used_in_a_recipe_by_its_id(api, drawing):
 def test_pictures_are_drawn(api, drawing, what):
     path = {"artwork": f"/v1/artworks/{drawing['key']}", "shipped font": "/v1/fonts/lobster"}
     if what == "own font":
-        from letterply.lettering.shelf import shipped_faces
+        from letterply.lettering.fonts.library import shipped_faces
 
         data = shipped_faces()["oswald"].path.read_bytes()
         key = api.post("/v1/fonts", content=data, headers={"content-type": "font/ttf"}).json()[

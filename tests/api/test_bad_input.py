@@ -5,7 +5,7 @@ import json
 
 import pytest
 
-from letterply.lettering.shelf import shipped_faces
+from letterply.lettering.fonts.library import shipped_faces
 
 TAG = {
     "title": "Locker 27",

@@ -8,7 +8,7 @@ import zipfile
 import httpx
 import pytest
 
-from orders.work.small import PLAIN
+from orders.pipeline.small import PLAIN
 
 ORDER = {
     "title": "Tags",

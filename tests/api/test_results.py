@@ -8,7 +8,7 @@ import zipfile
 import httpx
 import pytest
 
-from letterply.api.describing import EXAMPLE_RECIPE
+from letterply.api.responses.describing import EXAMPLE_RECIPE
 from letterply.api.schemas import (
     CheckDocument,
     FontPage,
@@ -17,7 +17,7 @@ from letterply.api.schemas import (
     ResultPage,
     StackDocument,
 )
-from letterply.orders.identity import digest
+from letterply.storage.identity import digest
 
 DOCUMENTS = {"stacks": StackDocument, "checks": CheckDocument, "plans": PlanDocument}
 

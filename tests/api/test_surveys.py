@@ -5,9 +5,9 @@ import io
 
 import pytest
 
-from letterply.api.problem_types import PROBLEM_TYPES
+from letterply.api.http.problem_types import PROBLEM_TYPES
 from letterply.api.schemas import ResultPage, SurveyDocument
-from letterply.lettering.shelf import shipped_faces
+from letterply.lettering.fonts.library import shipped_faces
 
 DIGITS = {"font": "oswald", "set": "digits", "cap_height": "30 mm"}
 

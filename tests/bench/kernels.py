@@ -22,8 +22,9 @@ import resvg_py
 import shapely
 import uharfbuzz
 
-from letterply.proof import course, removal
 from letterply.proof.model import HeightField
+from letterply.proof.reading import toolpath as course
+from letterply.proof.removal import swept as removal
 
 __all__ = ["KERNELS", "Record", "recording", "replay"]
 

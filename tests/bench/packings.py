@@ -22,17 +22,17 @@ import shapely
 import spyrrow
 from shapely import Polygon
 
-from letterply.catalogue import load_catalogue
+from letterply.catalogue.loading import load_catalogue
 from letterply.catalogue.model import Stock
-from letterply.lettering import FontShelf
-from letterply.orders.work.pooling import lay_order
-from letterply.sheets.counters import hosts_by_mark
-from letterply.sheets.measuring import least_gap
+from letterply.lettering.fonts.library import FontLibrary
+from letterply.orders.pipeline.pools import lay_order
+from letterply.requests.recipe import parse_recipe
 from letterply.sheets.model import Nesting, Sheet
+from letterply.sheets.nested.counters import containers_by_mark
 from letterply.sheets.nesting import FREE_TURNS_DEG, GRAIN_TURNS_DEG, ToPlace
+from letterply.sheets.verifying import least_gap
 from letterply.stacks.build import build_stack
 from letterply.stacks.model import Part
-from letterply.stacks.recipe import parse_recipe
 
 INSTANCES = Path(__file__).parents[1] / "reference" / "packing"
 NAMES = (
@@ -46,7 +46,7 @@ def script_names(
     cap_height_mm: float = 26.0, font: str = "dancing-script", grow_mm: float = 3.0
 ) -> list[Part]:
     """Return the backers of the boat names: script words, grown and joined, a part each."""
-    catalogue, shelf = load_catalogue(), FontShelf()
+    catalogue, library = load_catalogue(), FontLibrary()
     found: list[Part] = []
     for name in NAMES:
         recipe = parse_recipe(
@@ -68,13 +68,13 @@ def script_names(
                 ],
             }
         )
-        found.extend(build_stack(recipe, catalogue, shelf).layers[0].parts)
+        found.extend(build_stack(recipe, catalogue, library).layers[0].parts)
     return found
 
 
 def script_letters(cap_height_mm: float = 40.0, font: str = "great-vibes") -> list[Part]:
     """Return script letters, each a part of its own: the letters of the boat names."""
-    catalogue, shelf = load_catalogue(), FontShelf()
+    catalogue, library = load_catalogue(), FontLibrary()
     found: list[Part] = []
     made: dict[str, tuple[Part, ...]] = {}
     for letter in "".join(NAMES):
@@ -97,7 +97,7 @@ def script_letters(cap_height_mm: float = 40.0, font: str = "great-vibes") -> li
                     ],
                 }
             )
-            made[letter] = build_stack(recipe, catalogue, shelf).layers[0].parts
+            made[letter] = build_stack(recipe, catalogue, library).layers[0].parts
         found.extend(made[letter])
     return found
 
@@ -242,7 +242,7 @@ def counters_used(large: Sequence[Part], small: Sequence[Part]) -> tuple[float, 
         stock = [sheet_stock(600, 400, 60)]
         places = to_place([*large, *small])
         nesting = lay_order(places, stock, spacing_mm=SPACING_MM, use_counters=use)
-        inside = sum(len(hosts_by_mark(sheet.parts)) for sheet in nesting.sheets)
+        inside = sum(len(containers_by_mark(sheet.parts)) for sheet in nesting.sheets)
         lengths.append(length_used(nesting))
     return lengths[0], lengths[1], inside
 
@@ -263,7 +263,7 @@ def face_parts(text: str, font: str, cap_height_mm: float) -> list[Part]:
             ],
         }
     )
-    return list(build_stack(recipe, load_catalogue(), FontShelf()).layers[0].parts)
+    return list(build_stack(recipe, load_catalogue(), FontLibrary()).layers[0].parts)
 
 
 def main() -> None:

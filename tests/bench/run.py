@@ -33,23 +33,25 @@ from kernels import KERNELS, recording, replay
 from situations import FONTS, SIZES, Situation
 
 import letterply
-from letterply.catalogue import load_catalogue, resolve_shop
+from letterply.catalogue.loading import load_catalogue
+from letterply.catalogue.shop import resolve_shop
 from letterply.checks.run import check_stack
 from letterply.cutting.plan import part_spacing, plan_sheet
-from letterply.lettering import FontShelf
-from letterply.orders import job, making
+from letterply.jobs import plans as making
+from letterply.jobs import run as job
+from letterply.lettering.fonts.library import FontLibrary
 from letterply.proof.model import ProgramSource
 from letterply.proof.verdict import prove_sheet
+from letterply.requests.recipe import parse_recipe
 from letterply.sheets.nesting import nest
 from letterply.stacks.build import build_stack
-from letterply.stacks.recipe import parse_recipe
 
 ROOMS = ("lettering", "stacks", "checks", "nesting", "cutting", "proof", "exports")
 AIM_RATIO = 4.0
 AIM_GROWTH = math.log(96 * math.log(96) / (24 * math.log(24))) / math.log(4)
 
 
-class Watch:
+class Heartbeat:
     """Seconds spent in each room."""
 
     def __init__(self) -> None:
@@ -81,13 +83,13 @@ class Watch:
 
 def walk(situation: Situation) -> tuple[dict[str, float], dict[str, int]]:
     """Go the whole way of a plan once; return seconds a room, and how much there was."""
-    catalogue, shelf = load_catalogue(), FontShelf()
+    catalogue, library = load_catalogue(), FontLibrary()
     shop = resolve_shop(situation.shop, catalogue)
     recipe = parse_recipe(situation.recipe)
     cutters = {c.key: c for c in shop.cutters}
-    watch = Watch()
+    watch = Heartbeat()
     # Fonts are read and lettering is set from within the stacks' room.
-    shelf.load = watch.inside("lettering", "stacks", shelf.load)  # type: ignore[method-assign]
+    library.load = watch.inside("lettering", "stacks", library.load)  # type: ignore[method-assign]
     homes = [
         module
         for name, module in sorted(sys.modules.items())
@@ -98,7 +100,7 @@ def walk(situation: Situation) -> tuple[dict[str, float], dict[str, int]]:
         setattr(module, "set_lettering", watch.inside("lettering", "stacks", setter))  # noqa: B010
     try:
         with watch.room("stacks"):
-            stack = build_stack(recipe, catalogue, shelf)
+            stack = build_stack(recipe, catalogue, library)
     finally:
         for module in homes:
             setattr(module, "set_lettering", setter)  # noqa: B010

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 from ortools.constraint_solver import pywrapcp, routing_enums_pb2
 
-from letterply.cutting.sequence import short_tour
+from letterply.cutting.order.sequence import short_tour
 
 Floats = NDArray[np.float64]
 PARTS, HOLES = 96, 104

@@ -17,16 +17,17 @@ from typing import Any
 
 from kernels import recording, replay
 
-from letterply.catalogue import load_catalogue, resolve_shop
+from letterply.catalogue.loading import load_catalogue
+from letterply.catalogue.shop import resolve_shop
 from letterply.cutting.model import CutPlan
 from letterply.cutting.plan import part_spacing, plan_sheet
-from letterply.lettering import FontShelf
-from letterply.orders.making import make_sheet_plan
+from letterply.jobs.plans import make_sheet_plan
+from letterply.lettering.fonts.library import FontLibrary
 from letterply.proof.model import ProgramSource
 from letterply.proof.verdict import prove_sheet
+from letterply.requests.recipe import parse_recipe
 from letterply.sheets.model import PlacedPart, Placement, Sheet
 from letterply.stacks.build import build_stack
-from letterply.stacks.recipe import parse_recipe
 
 MOST_MB = 500
 
@@ -71,7 +72,7 @@ def main() -> int:
     """Measure and print."""
     catalogue = load_catalogue()
     shop = resolve_shop({}, catalogue)
-    (layer,) = build_stack(parse_recipe(sign()), catalogue, FontShelf()).layers
+    (layer,) = build_stack(parse_recipe(sign()), catalogue, FontLibrary()).layers
     stock = next(s for s in shop.stock if s.key == "walnut-9")
     placed = PlacedPart.at("1.sign", 1, layer.parts[0], Placement(0.0, 20.0, 20.0))
     sheet = Sheet(1, stock, (placed,))

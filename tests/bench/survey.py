@@ -33,12 +33,12 @@ import pyvoronoi
 from run import ratio, spread, where
 from scipy.ndimage import distance_transform_edt
 
-from letterply.catalogue import load_catalogue
-from letterply.checks.measures import clear_measures
-from letterply.checks.selection import ALL, Selection
-from letterply.checks.survey import Survey, survey_font
-from letterply.checks.weakness import Terms
-from letterply.lettering import FontShelf
+from letterply.catalogue.loading import load_catalogue
+from letterply.checks.survey.measures import clear_measures
+from letterply.checks.survey.selection import ALL, Selection
+from letterply.checks.survey.survey import Survey, survey_font
+from letterply.checks.survey.weakness import Terms
+from letterply.lettering.fonts.library import FontLibrary
 from letterply.shapes.tolerances import GRID_PER_MM
 
 FONTS = ("playfair-display", "nunito")
@@ -135,7 +135,7 @@ def peak_mb(key: str, count: int) -> int:
 
 def tell_memory(key: str, count: int) -> None:
     """Survey a font twice and print the peak of memory, MB."""
-    font = FontShelf().load(key)
+    font = FontLibrary().load(key)
     for cutter in ("flat-1", "flat-2"):
         surveyed(font, cutter, count)
     print(round(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024))
@@ -147,7 +147,7 @@ def measure(key: str, count: int, runs: int) -> dict[str, Any]:
     for _ in range(runs):
         clear_measures()
         gc.collect()
-        font = FontShelf().load(key)
+        font = FontLibrary().load(key)
         survey, spent = surveyed(font, "flat-1", count)
         first.append(spent)
         again.append(surveyed(font, "flat-2", count)[1])
@@ -213,7 +213,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     here = where()
     print(", ".join(f"{name} {value}" for name, value in here.items()))
     # What is paid once a process: modules, compiled code.
-    surveyed(FontShelf().load("oswald"), "flat-1", 20)
+    surveyed(FontLibrary().load("oswald"), "flat-1", 20)
     results = []
     for key in fonts:
         results.append(measure(key, count, runs))

@@ -2,7 +2,8 @@
 
 import pytest
 
-from letterply.catalogue import Beam, CutterKind, load_catalogue
+from letterply.catalogue.loading import load_catalogue
+from letterply.catalogue.model import Beam, CutterKind
 from letterply.errors import InputError, UnknownName
 
 FIGURES = (

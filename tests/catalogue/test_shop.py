@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from letterply.catalogue import load_catalogue, resolve_shop
-from letterply.catalogue.shop import Entry, TabShape
+from letterply.catalogue.loading import load_catalogue
+from letterply.catalogue.shop import Entry, TabShape, resolve_shop
 from letterply.errors import InputError
 
 

@@ -6,7 +6,7 @@ import pytest
 
 from awkward_fonts import CONTOURS, awkward, damaged, many_glyphs
 from letterply.errors import LetterplyError
-from letterply.orders.surveying import normalise_survey, run_survey
+from letterply.jobs.surveys import normalise_survey, run_survey
 
 EMPTY = {
     "line there and back",

@@ -3,7 +3,8 @@
 import pytest
 from shapely import box, union_all
 
-from letterply.catalogue import load_catalogue, resolve_shop
+from letterply.catalogue.loading import load_catalogue
+from letterply.catalogue.shop import resolve_shop
 from letterply.checks.limits import DEFAULT_LIMITS, normalise_limits, parse_limits
 from letterply.checks.run import check_stack
 from letterply.errors import InputError, UnknownName

@@ -4,7 +4,7 @@ import pytest
 from shapely import box
 
 from letterply.checks.places import letters_at, name_glyph_place, name_letter_place
-from letterply.lettering.setting import Letter
+from letterply.lettering.setting.lettering import Letter
 from letterply.shapes.regions import as_region
 
 A = Letter("v", 0, as_region(box(0, 0, 20, 40)))

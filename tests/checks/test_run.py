@@ -7,14 +7,15 @@ import shapely
 from shapely import Polygon, box
 
 from boathouse import changed, rack_letters, rack_sign
-from letterply.catalogue import HoldDown, load_catalogue, resolve_shop
+from letterply.catalogue.loading import load_catalogue
+from letterply.catalogue.shop import HoldDown, resolve_shop
 from letterply.checks.run import check_stack
 from letterply.findings import Severity
-from letterply.lettering import FontShelf
+from letterply.lettering.fonts.library import FontLibrary
+from letterply.requests.recipe import parse_recipe
 from letterply.shapes.flatten import circle
 from letterply.stacks.build import build_stack
 from letterply.stacks.model import Groove, Layer, Part, Pocket, Stack
-from letterply.stacks.recipe import parse_recipe
 
 
 @pytest.fixture(scope="module")
@@ -144,25 +145,25 @@ def test_no_cutter_long_enough_is_a_blocker(catalogue):
 
 def test_the_dot_of_an_i_is_an_island_unless_something_holds_it(catalogue, shop):
     recipe = changed(rack_letters("i"), lettering__font="atkinson-hyperlegible-bold")
-    shelf = FontShelf()
-    whole = check_stack(build_stack(parse_recipe(recipe), catalogue, shelf), catalogue, shop)
+    library = FontLibrary()
+    whole = check_stack(build_stack(parse_recipe(recipe), catalogue, library), catalogue, shop)
     islands = {f.part: f.severity for f in codes(whole, "island")}
     assert islands["backer.i-2"] is Severity.BLOCKER
     assert islands["face.i-2"] is Severity.CAUTION
     recipe["layers"][0]["outline"]["join"] = True
-    joined = check_stack(build_stack(parse_recipe(recipe), catalogue, shelf), catalogue, shop)
+    joined = check_stack(build_stack(parse_recipe(recipe), catalogue, library), catalogue, shop)
     assert not [f for f in codes(joined, "island") if f.layer == "backer"]
 
 
 def test_a_face_that_stands_out_over_its_backer_is_told(catalogue, shop):
     recipe = changed(rack_letters("H"), layers__0__outline={"kind": "lettering", "grow": -2})
-    stack = build_stack(parse_recipe(recipe), catalogue, FontShelf())
+    stack = build_stack(parse_recipe(recipe), catalogue, FontLibrary())
     over = [f for f in codes(check_stack(stack, catalogue, shop), "room") if f.part == "face.H"]
     assert over[0].measured == pytest.approx(2 * 2**0.5, abs=0.05)
 
 
 def test_findings_come_worst_first_and_repeat_exactly(catalogue, shop):
-    stack = build_stack(parse_recipe(rack_sign()), catalogue, FontShelf())
+    stack = build_stack(parse_recipe(rack_sign()), catalogue, FontLibrary())
     first, again = (check_stack(stack, catalogue, shop) for _ in range(2))
     assert first == again
     ranks = [list(Severity).index(f.severity) for f in first]

@@ -7,7 +7,7 @@ import json
 import httpx
 import pytest
 
-from letterply.lettering.shelf import shipped_faces
+from letterply.lettering.fonts.library import shipped_faces
 from letterply_client import (
     AsyncClient,
     BadAnswer,

@@ -5,7 +5,7 @@ import json
 
 import pytest
 
-from letterply.lettering.shelf import shipped_faces
+from letterply.lettering.fonts.library import shipped_faces
 from letterply_client.command import main
 
 
@@ -86,10 +86,10 @@ def test_blockers_are_one(recipe, capsys):
 
 
 @pytest.mark.parametrize("shelf", ["fonts", "materials", "cutters", "machines", "stock"])
-def test_shelves_are_shown_as_tables_and_as_json(shelf, capsys):
-    assert main([shelf]) == 0
+def test_shelves_are_shown_as_tables_and_as_json(library, capsys):
+    assert main([library]) == 0
     table = capsys.readouterr().out
-    assert main([shelf, "--json"]) == 0
+    assert main([library, "--json"]) == 0
     entries = json.loads(capsys.readouterr().out)
     assert entries
     for entry in entries:

@@ -10,7 +10,7 @@ import pytest
 
 from letterply_client import AsyncClient, InputProblem, Problem
 from letterply_client.command import main
-from orders.work.small import PLAIN
+from orders.pipeline.small import PLAIN
 
 SCRIPTS = Path(__file__).parents[2] / "clients" / "scripts"
 WISH = {"recipe": "tag", "recipes": {"tag": PLAIN}, "title": "Tags"}

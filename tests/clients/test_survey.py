@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from letterply.lettering.shelf import shipped_faces
+from letterply.lettering.fonts.library import shipped_faces
 from letterply_client import AsyncClient, InputProblem
 from letterply_client.command import main
 

@@ -9,14 +9,16 @@ from functools import cache
 import pytest
 
 import boathouse
-from letterply.catalogue import Catalogue, HoldDown, Shop, load_catalogue, resolve_shop
+from letterply.catalogue.loading import load_catalogue
+from letterply.catalogue.model import Catalogue
+from letterply.catalogue.shop import HoldDown, Shop, resolve_shop
 from letterply.cutting.model import CutPlan
 from letterply.cutting.plan import part_spacing, plan_sheet
-from letterply.lettering import FontShelf
+from letterply.lettering.fonts.library import FontLibrary
+from letterply.requests.recipe import parse_recipe
 from letterply.sheets.nesting import ToPlace, nest
 from letterply.stacks.build import build_stack
 from letterply.stacks.model import Stack
-from letterply.stacks.recipe import parse_recipe
 
 RECIPES = ("rack_sign", "rack_letters", "locker_tag")
 MACHINES = ("bench-router", "plain-router-inch", "shop-router")
@@ -43,7 +45,7 @@ def job_of(catalogue: Catalogue) -> Callable[..., Job]:
 
     @cache
     def stack_of(recipe: str) -> Stack:
-        return build_stack(parse_recipe(getattr(boathouse, recipe)()), catalogue, FontShelf())
+        return build_stack(parse_recipe(getattr(boathouse, recipe)()), catalogue, FontLibrary())
 
     @cache
     def job(recipe: str, machine: str = "bench-router", hold_down: str = HoldDown.TABS) -> Job:

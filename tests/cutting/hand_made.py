@@ -7,8 +7,8 @@ from dataclasses import replace
 import shapely
 from shapely import MultiPolygon, Polygon, box
 
-from letterply.catalogue import Catalogue, HoldDown, Shop, Stock, resolve_shop
-from letterply.catalogue.model import Cutter, CutterKind
+from letterply.catalogue.model import Catalogue, Cutter, CutterKind, Stock
+from letterply.catalogue.shop import HoldDown, Shop, resolve_shop
 from letterply.sheets.model import PlacedPart, Placement, Sheet
 from letterply.stacks.model import Part
 

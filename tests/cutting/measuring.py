@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from letterply.cutting.model import Toolpath
-from letterply.proof.moves import Segments
+from letterply.proof.reading.moves import Segments
 
 Floats = NDArray[np.float64]
 

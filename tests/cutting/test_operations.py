@@ -7,10 +7,10 @@ import pytest
 from shapely import LineString, box
 
 from cutting.hand_made import disc, part, region, sheet, shop
+from letterply.cutting.context import SheetContext
 from letterply.cutting.model import OperationKind
 from letterply.cutting.operations import plan_operations
 from letterply.cutting.plan import THROUGH_MM
-from letterply.cutting.workbench import Workbench
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES as TOLERANCES
 from letterply.stacks.model import Groove, Hole, Pocket, Scribe
 
@@ -36,9 +36,9 @@ def signs():
 @pytest.fixture(scope="module")
 def work(signs, catalogue):
     rack = shop(catalogue)
-    bench = Workbench(rack, catalogue.materials["mdf"], 6.0, THROUGH_MM, 15.0, TOLERANCES)
-    done = plan_operations(bench, signs)
-    assert bench.findings == []
+    context = SheetContext(rack, catalogue.materials["mdf"], 6.0, THROUGH_MM, 15.0, TOLERANCES)
+    done = plan_operations(context, signs)
+    assert context.findings == []
     return done
 
 

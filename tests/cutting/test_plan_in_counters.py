@@ -10,15 +10,16 @@ from shapely import Polygon, box
 from shapely.affinity import rotate
 
 from cutting.hand_made import corner_piece, disc, flat, part, region, ring, shop
-from letterply.catalogue import HoldDown, Stock, resolve_shop
+from letterply.catalogue.model import Stock
+from letterply.catalogue.shop import HoldDown, resolve_shop
 from letterply.cutting.model import OperationKind
 from letterply.cutting.plan import part_spacing, plan_sheet
 from letterply.cutting.program import Tooling, write_program
 from letterply.findings import Severity
 from letterply.proof.model import ProgramSource
 from letterply.proof.verdict import prove_sheet
-from letterply.sheets.counters import hosts_by_mark
 from letterply.sheets.model import PlacedPart, Placement, Sheet
+from letterply.sheets.nested.counters import containers_by_mark
 from letterply.stacks.model import Pocket
 
 HOLDS = [HoldDown.TABS, HoldDown.TAPE, HoldDown.SKIN]
@@ -95,12 +96,12 @@ def test_a_counter_cut_before_what_lies_in_it_does_not_pass(catalogue, hold_down
     rack = shop(catalogue, "flat-3175", hold_down=hold_down)
     made = plan_sheet(NESTED, rack, catalogue, 10.0)
     last = [op for op in made.operations if op.mark == late]
-    hosts = hosts_by_mark(NESTED.parts)
-    counter = [op for op in made.operations if op.mark == hosts[late] and op.inside]
+    containers = containers_by_mark(NESTED.parts)
+    counter = [op for op in made.operations if op.mark == containers[late] and op.inside]
     rest = [op for op in made.operations if op not in last and op not in counter]
     # Counter, guest, and all else after them: only the guest is too late.
     wrong = proved(made, rack, [*counter, *last, *rest])
-    told = [f for f in wrong.faults if f.code == "order" and f.mark == hosts[late]]
+    told = [f for f in wrong.faults if f.code == "order" and f.mark == containers[late]]
     assert told
     assert "hole" in told[0].text
     assert told[0].line
@@ -148,10 +149,12 @@ def test_a_beam_cuts_what_lies_in_a_counter_first(catalogue):
 def test_face_work_of_a_guest_comes_before_the_counter_too(catalogue):
     rack = shop(catalogue)
     sheet = there((ring(80, 66), 100, 100), (corner_piece(), 85, 85))
-    host, guest = sheet.parts
+    container, nested_part = sheet.parts
     inner = box(2, 2, 10, 36)
     worked = part(corner_piece(), "board.P2", pockets=(Pocket(region(inner), 2.0),))
-    sheet = replace(sheet, parts=(host, PlacedPart.at("1.board.P2", 1, worked, guest.placement)))
+    sheet = replace(
+        sheet, parts=(container, PlacedPart.at("1.board.P2", 1, worked, nested_part.placement))
+    )
     made = plan_sheet(sheet, rack, catalogue, 9.35)
     numbers = [n for n, op in enumerate(made.operations) if op.mark == "1.board.P2"]
     assert max(numbers) < min(

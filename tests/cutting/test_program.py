@@ -18,16 +18,16 @@ from scipy.spatial import cKDTree
 from cutting.conftest import MACHINES, RECIPES
 from cutting.hand_made import corner_piece, disc, flat, part, sheet, shop
 from cutting.measuring import dense
-from letterply.catalogue import HoldDown
 from letterply.catalogue.model import Cutter, CutterKind
-from letterply.cutting.drill import drill_hole
+from letterply.catalogue.shop import HoldDown
+from letterply.cutting.context import SKIN_MM
+from letterply.cutting.face.drill import drill_hole
 from letterply.cutting.feeds import choose_feeds
 from letterply.cutting.model import Operation, OperationKind, Toolpath
 from letterply.cutting.plan import plan_sheet
 from letterply.cutting.program import Tooling, write_program
-from letterply.cutting.workbench import SKIN_MM
-from letterply.proof.interpreter import read_program
-from letterply.proof.moves import RAPID, segments_of
+from letterply.proof.reading.interpreter import read_program
+from letterply.proof.reading.moves import RAPID, segments_of
 
 NUMBER = r"-?\d+(?:\.\d+)?"
 LINES = re.compile(

@@ -12,13 +12,7 @@ import shapely
 from shapely import LineString, Polygon, box
 from shapely.affinity import translate
 
-from letterply.catalogue.model import (
-    Beam,
-    Catalogue,
-    Material,
-    MaterialClass,
-    Stock,
-)
+from letterply.catalogue.model import Beam, Catalogue, Material, MaterialClass, Stock
 from letterply.cutting.model import (
     CutPlan,
     Feeds,

@@ -5,11 +5,11 @@ from xml.etree import ElementTree
 
 import pytest
 
-from letterply.exports.artwork_picture import artwork_picture
-from letterply.exports.font_picture import font_picture
-from letterply.exports.picture import png_within
-from letterply.lettering import FontShelf
-from letterply.lettering.artwork import read_artwork
+from letterply.exports.pictures.artwork import artwork_picture
+from letterply.exports.pictures.font import font_picture
+from letterply.exports.pictures.stack import png_within
+from letterply.lettering.artwork.parser import read_artwork
+from letterply.lettering.fonts.library import FontLibrary
 
 SVG = "{http://www.w3.org/2000/svg}"
 FRAME = (
@@ -20,13 +20,13 @@ FRAME = (
 
 @pytest.mark.parametrize("key", ["lobster", "oswald", "noto-sans-arabic", "frank-ruhl-libre"])
 def test_a_font_shows_its_name_and_letters(key):
-    font = FontShelf().load(key)
+    font = FontLibrary().load(key)
     root = ElementTree.fromstring(font_picture(font))
     assert font.facts.family in root.find(f"{SVG}title").text
     rows = [p for p in root.iter(f"{SVG}path") if p.get("fill-rule") == "evenodd"]
     assert len(rows) >= 3
     assert all(p.get("d").count("Z") >= 5 for p in rows[1:])
-    assert font_picture(font) == font_picture(FontShelf().load(key))
+    assert font_picture(font) == font_picture(FontLibrary().load(key))
 
 
 def test_a_drawing_shows_what_would_be_cut_and_its_room():

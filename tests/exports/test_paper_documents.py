@@ -8,7 +8,7 @@ import pytest
 import shapely
 from PIL import Image
 
-from letterply.exports.job_sheet import (
+from letterply.exports.papers.job_sheet import (
     JobLine,
     JobProgram,
     JobSheet,
@@ -17,9 +17,9 @@ from letterply.exports.job_sheet import (
     glue_up_pdf,
     job_sheet_pdf,
 )
-from letterply.exports.labels import Label, Pick, labels_pdf
-from letterply.exports.pdf_page import A4_MM, wrapped_text
-from letterply.exports.placement_templates import Template, templates_pdf
+from letterply.exports.papers.labels import Label, Pick, labels_pdf
+from letterply.exports.papers.pdf_page import A4_MM, wrapped_text
+from letterply.exports.papers.templates import Template, templates_pdf
 from letterply.stacks.model import Layer, Part
 
 PX_A_MM = 10

@@ -12,7 +12,7 @@ from pathlib import Path
 from fontTools.subset import Options, Subsetter
 from fontTools.ttLib import TTCollection, TTFont
 
-from letterply.lettering.shelf import shipped_faces
+from letterply.lettering.fonts.library import shipped_faces
 
 __all__ = ["SOUND", "mutated_font", "sound_font"]
 

@@ -13,10 +13,14 @@ from functools import lru_cache
 from fuzz.fonts import SOUND, mutated_font, sound_font
 from fuzz.svgs import mutated_svg
 from letterply.errors import LetterplyError
-from letterply.exports.artwork_picture import artwork_picture
-from letterply.exports.font_picture import font_picture
-from letterply.lettering import Font, LetteringSpec, Size, describe, load_font, set_lettering
-from letterply.lettering.artwork import describe_artwork, read_artwork
+from letterply.exports.pictures.artwork import artwork_picture
+from letterply.exports.pictures.font import font_picture
+from letterply.lettering.artwork.describing import describe_artwork
+from letterply.lettering.artwork.parser import read_artwork
+from letterply.lettering.fonts.describing import describe
+from letterply.lettering.fonts.font import Font
+from letterply.lettering.fonts.loading import load_font
+from letterply.lettering.setting.lettering import LetteringSpec, Size, set_lettering
 from letterply.shapes.tolerances import Tolerances
 
 __all__ = ["Judged", "judge", "parse_font", "parse_svg"]

@@ -16,13 +16,15 @@ from typing import Any
 
 import numpy as np
 
-from letterply.catalogue import Catalogue, load_catalogue, resolve_shop
+from letterply.catalogue.loading import load_catalogue
+from letterply.catalogue.model import Catalogue
+from letterply.catalogue.shop import resolve_shop
 from letterply.errors import InputError
 from letterply.findings import Severity
-from letterply.lettering import FontShelf
-from letterply.orders.making import Made, make_plans
+from letterply.jobs.plans import Made, make_plans
+from letterply.lettering.fonts.library import FontLibrary
+from letterply.requests.recipe import parse_recipe
 from letterply.stacks.build import build_stack
-from letterply.stacks.recipe import parse_recipe
 
 BOATS = (
     "Avocet", "Curlew", "Dunlin", "Godwit", "Knot", "Sanderling", "Turnstone", "Whimbrel", "27",
@@ -217,7 +219,7 @@ def _feature(
     return made
 
 
-def made_from(seed: int, catalogue: Catalogue, shelf: FontShelf) -> Made:
+def made_from(seed: int, catalogue: Catalogue, library: FontLibrary) -> Made:
     """Return the plans of a seed.
 
     Raises:
@@ -225,14 +227,14 @@ def made_from(seed: int, catalogue: Catalogue, shelf: FontShelf) -> Made:
 
     """
     raw, shop = random_request(seed)
-    stack = build_stack(parse_recipe(raw), catalogue, shelf)
+    stack = build_stack(parse_recipe(raw), catalogue, library)
     return make_plans(stack, resolve_shop(shop, catalogue), catalogue)
 
 
-def try_seed(seed: int, catalogue: Catalogue, shelf: FontShelf) -> Outcome:
+def try_seed(seed: int, catalogue: Catalogue, library: FontLibrary) -> Outcome:
     """Return what becomes of a seed."""
     try:
-        made = made_from(seed, catalogue, shelf)
+        made = made_from(seed, catalogue, library)
     except InputError as exc:
         return Outcome(seed, "refused", f"{exc.code}: {exc.message}")
     planning = [f for plan in made.plans for f in plan.findings]
@@ -252,11 +254,11 @@ def main() -> int:
     parser.add_argument("--from", dest="first", type=int, default=0)
     parser.add_argument("--all", action="store_true", help="print every seed")
     wanted = parser.parse_args()
-    catalogue, shelf = load_catalogue(), FontShelf()
+    catalogue, library = load_catalogue(), FontLibrary()
     kinds: Counter[str] = Counter()
     begun = time.perf_counter()
     for seed in range(wanted.first, wanted.first + wanted.count):
-        found = try_seed(seed, catalogue, shelf)
+        found = try_seed(seed, catalogue, library)
         kinds[found.kind] += 1
         if wanted.all or found.kind == "false alarm":
             print(found.seed, found.kind, found.why, flush=True)

@@ -14,7 +14,7 @@ import pytest
 
 from fuzz.judging import judge
 from letterply.errors import JobFailed
-from letterply.orders.pool import ComputePool
+from letterply.workers.pool import ComputePool
 
 CASES = 200
 LIMIT_S = 20.0

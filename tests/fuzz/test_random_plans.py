@@ -8,8 +8,9 @@ from __future__ import annotations
 import pytest
 
 from fuzz.random_plans import Outcome, made_from, random_request, try_seed
-from letterply.catalogue import Catalogue, load_catalogue
-from letterply.lettering import FontShelf
+from letterply.catalogue.loading import load_catalogue
+from letterply.catalogue.model import Catalogue
+from letterply.lettering.fonts.library import FontLibrary
 
 SLICE = (2, 5, 6, 19, 43, 57, 60, 412, 790, 3292)
 """Seeds that once raised a false alarm or failed rightly, and one that never did."""
@@ -22,7 +23,7 @@ def catalogue() -> Catalogue:
 
 @pytest.mark.parametrize("seed", SLICE)
 def test_a_good_plan_is_proved(seed: int, catalogue: Catalogue) -> None:
-    assert try_seed(seed, catalogue, FontShelf()) == Outcome(seed, "proved")
+    assert try_seed(seed, catalogue, FontLibrary()) == Outcome(seed, "proved")
 
 
 def test_a_seed_gives_the_same_request_every_time() -> None:
@@ -32,5 +33,5 @@ def test_a_seed_gives_the_same_request_every_time() -> None:
 
 def test_no_cutter_is_led_to_a_speck_of_rounding(catalogue: Catalogue) -> None:
     """Here GEOS left a sliver of a shrunk pocket 2.7 mm from its wall, for a radius of 3 mm."""
-    first = made_from(10032, catalogue, FontShelf()).proofs[0]
+    first = made_from(10032, catalogue, FontLibrary()).proofs[0]
     assert first.passed, first.summary

@@ -8,9 +8,11 @@ from fontTools.fontBuilder import FontBuilder
 from fontTools.pens.ttGlyphPen import TTGlyphPen
 from fontTools.ttLib import TTCollection, TTFont
 
-from lettering.words import SHELF, lettering
+from lettering.words import LIBRARY, lettering
 from letterply.errors import FontError, GlyphMissing, InputError
-from letterply.lettering import LetteringSpec, Size, load_font, set_lettering, shipped_faces
+from letterply.lettering.fonts.library import shipped_faces
+from letterply.lettering.fonts.loading import load_font
+from letterply.lettering.setting.lettering import LetteringSpec, Size, set_lettering
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES
 
 
@@ -62,11 +64,11 @@ def collection():
                                            ("1", "lobster")])  # fmt: skip
 def test_a_face_of_a_collection_is_picked_by_its_place(collection, face, key):
     font = load_font("both", collection, face=face)
-    assert font.facts.family == SHELF.load(key).facts.family
+    assert font.facts.family == LIBRARY.load(key).facts.family
     assert len(font.faces) == 2
     glyph = font.harfbuzz.get_nominal_glyph(ord("g"))
     (found, _), *_ = font.outline(glyph)
-    other = SHELF.load(key)
+    other = LIBRARY.load(key)
     (expected, _), *_ = other.outline(other.harfbuzz.get_nominal_glyph(ord("g")))
     assert found.tolist() == expected.tolist()
 
@@ -95,7 +97,7 @@ def test_a_collection_of_absurd_size_is_refused(count):
 
 
 def test_a_named_instance_is_its_place_in_the_design_space():
-    font = SHELF.load("nunito")
+    font = LIBRARY.load("nunito")
     place = font.instance("BLACK")
     assert place == {"wght": 900.0}
     with pytest.raises(InputError) as caught:
@@ -205,7 +207,7 @@ def test_features_are_switched_on_and_off():
 
 
 def test_stylistic_sets_are_listed_with_their_names():
-    facts = SHELF.load("frank-ruhl-libre").facts
+    facts = LIBRARY.load("frank-ruhl-libre").facts
     assert "ss01" in facts.features
     assert facts.feature_names["kern"]
     assert all(facts.feature_names.values())

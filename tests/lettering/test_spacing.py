@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 import shapely
 
-from lettering.words import SHELF, lettering
-from letterply.lettering.optical import side_profiles
+from lettering.words import LIBRARY, lettering
+from letterply.lettering.setting.optical import side_profiles
 
 
 def whites(found, font):
@@ -56,7 +56,7 @@ def test_letters_that_the_font_joins_stay_joined():
 
 
 def test_a_profile_has_the_extent_of_its_letter():
-    font = SHELF.load("oswald")
+    font = LIBRARY.load("oswald")
     glyph = font.harfbuzz.get_nominal_glyph(ord("H"))
     profile = side_profiles([(0, glyph, 0.0, 0.0)], [font])
     hull = font.hull(glyph)

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from letterply.lettering import FontShelf, LetteringSpec, Size, set_lettering
+from letterply.lettering.fonts.library import FontLibrary
+from letterply.lettering.setting.lettering import LetteringSpec, Size, set_lettering
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES
 
-__all__ = ["SHELF", "lettering"]
+__all__ = ["LIBRARY", "lettering"]
 
-SHELF = FontShelf()
+LIBRARY = FontLibrary()
 
 
 def lettering(text, font="oswald", size=None, fallback=(), **options):
     """Return lettering, 20 mm an em where nothing else is said."""
     spec = LetteringSpec(text, font, size or Size("em", 20), **options)
-    fonts = [SHELF.load(key) for key in fallback]
-    return set_lettering(spec, SHELF.load(font), DEFAULT_TOLERANCES, fallback=fonts)
+    fonts = [LIBRARY.load(key) for key in fallback]
+    return set_lettering(spec, LIBRARY.load(font), DEFAULT_TOLERANCES, fallback=fonts)

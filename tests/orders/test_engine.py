@@ -4,7 +4,7 @@ import pytest
 import sqlalchemy as sa
 from dbos._utils import retriable_postgres_exception
 
-from letterply.orders.durable.engine import _mark_lost_server
+from letterply.orders.engine.engine import _mark_lost_server
 
 
 @pytest.mark.parametrize("marked", [False, True])

@@ -15,8 +15,10 @@ from functools import lru_cache
 from importlib.util import find_spec
 from pathlib import Path
 
-from letterply.lettering import Font, load_font, shape_line
-from letterply.lettering.shelf import shipped_faces
+from letterply.lettering.fonts.font import Font
+from letterply.lettering.fonts.library import shipped_faces
+from letterply.lettering.fonts.loading import load_font
+from letterply.lettering.setting.shaping import shape_line
 
 __all__ = ["RECORD", "TASKS", "Task", "ask_hb_shape", "font_file", "ours", "word_font"]
 

@@ -9,11 +9,13 @@ import shapely
 from shapely import LineString, box
 
 from cutting.hand_made import part, region, sheet, shop
-from letterply.catalogue import Catalogue, HoldDown, load_catalogue
-from letterply.catalogue.model import Cutter
+from letterply.catalogue.loading import load_catalogue
+from letterply.catalogue.model import Catalogue, Cutter
+from letterply.catalogue.shop import HoldDown
 from letterply.cutting.model import CutPlan, OperationKind
 from letterply.cutting.plan import plan_sheet
-from letterply.lettering import FontShelf, LetteringSpec, Size, set_lettering
+from letterply.lettering.fonts.library import FontLibrary
+from letterply.lettering.setting.lettering import LetteringSpec, Size, set_lettering
 from letterply.shapes.regions import Region
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES
 from letterply.stacks.model import Groove, Pocket, Scribe
@@ -36,7 +38,7 @@ def cutters_of(plan: CutPlan, kind: OperationKind) -> set[str]:
 
 def words(text: str, font: str, cap_mm: float) -> Region:
     spec = LetteringSpec(text, font, Size("cap_height", cap_mm))
-    return set_lettering(spec, FontShelf().load(font), DEFAULT_TOLERANCES).moved(10, 10).region
+    return set_lettering(spec, FontLibrary().load(font), DEFAULT_TOLERANCES).moved(10, 10).region
 
 
 def line(width_mm: float) -> Region:
@@ -54,8 +56,10 @@ def test_acrylic_is_cut_through_with_a_single_flute_of_an_eighth_of_an_inch(
 
 def test_small_letters_are_better_held_by_tape_than_by_tabs(catalogue: Catalogue) -> None:
     dot = part(shapely.Point(0, 0).buffer(1.7, quad_segs=32))
-    doubt = next(f for f in planned(catalogue, dot, material="mdf").findings if f.code == "crumb")
-    assert doubt.remedies[0].value == "tape"
+    add_finding = next(
+        f for f in planned(catalogue, dot, material="mdf").findings if f.code == "crumb"
+    )
+    assert add_finding.remedies[0].value == "tape"
     taped = planned(catalogue, dot, material="mdf", hold_down=HoldDown.TAPE)
     assert not [f for f in taped.findings if f.code == "crumb"]
     assert set(taped.tabs.values()) == {0}

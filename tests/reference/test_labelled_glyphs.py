@@ -12,11 +12,13 @@ import pytest
 import shapely
 from shapely import Polygon, box
 
-from letterply.catalogue import Cutter, CutterKind, load_catalogue
-from letterply.checks.measures import measure_text
-from letterply.checks.sizing import findings_of
-from letterply.checks.weakness import Terms
-from letterply.lettering import FontShelf, LetteringSpec, Size, set_lettering
+from letterply.catalogue.loading import load_catalogue
+from letterply.catalogue.model import Cutter, CutterKind
+from letterply.checks.survey.measures import measure_text
+from letterply.checks.survey.sizing import findings_of
+from letterply.checks.survey.weakness import Terms
+from letterply.lettering.fonts.library import FontLibrary
+from letterply.lettering.setting.lettering import LetteringSpec, Size, set_lettering
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES
 
 ITEMS = tomllib.loads((Path(__file__).parent / "labelled_glyphs.toml").read_text("utf-8"))["item"]
@@ -45,7 +47,7 @@ class Score:
 def seen(number):
     """Return what the checks say of an item: lettering, measures and findings."""
     item = ITEMS[number]
-    font = FontShelf().load(item["font"])
+    font = FontLibrary().load(item["font"])
     spec = LetteringSpec(
         item["text"], item["font"], Size("em", EM_MM), axes=item.get("axes", {}), align="left"
     )

@@ -8,10 +8,11 @@ import math
 
 import pytest
 
-from letterply.catalogue import Cutter, CutterKind, load_catalogue
-from letterply.cutting.drill import tip_length
+from letterply.catalogue.loading import load_catalogue
+from letterply.catalogue.model import Cutter, CutterKind
+from letterply.cutting.face.drill import tip_length
+from letterply.cutting.face.groove import groove_depth
 from letterply.cutting.feeds import choose_feeds, feed_rate, spindle_speed
-from letterply.cutting.groove import groove_depth
 
 
 def v_bit(angle, tip):

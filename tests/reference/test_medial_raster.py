@@ -18,10 +18,10 @@ import numpy as np
 import pytest
 from scipy.ndimage import distance_transform_edt
 
-from letterply.checks.thinness import thin_zones
-from letterply.lettering import FontShelf
+from letterply.checks.thin.zones import thin_zones
+from letterply.lettering.fonts.library import FontLibrary
 from letterply.shapes.flatten import flatten_segments
-from letterply.shapes.medial import medial_axis
+from letterply.shapes.medial.axis import medial_axis
 from letterply.shapes.regions import as_region, nonzero_union
 
 CELL_MM = 0.01
@@ -62,7 +62,7 @@ def painted(region, pad=3):
 @cache
 def glyphs(key):
     """Return regions of glyphs with ink, spread over the font, and their raster distances, mm."""
-    font = FontShelf().load(key)
+    font = FontLibrary().load(key)
     scale = EM_MM / font.units_per_em
     step = max(font.glyph_count // (GLYPHS_EACH * 2), 1)
     found = []

@@ -12,7 +12,8 @@ import freetype
 import numpy as np
 import pytest
 
-from letterply.lettering import load_font, shipped_faces
+from letterply.lettering.fonts.library import shipped_faces
+from letterply.lettering.fonts.loading import load_font
 from letterply.shapes.flatten import flatten_segments
 from reference.shaping import font_file
 

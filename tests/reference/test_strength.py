@@ -7,7 +7,7 @@ import pytest
 import shapely
 from shapely import Polygon, box
 
-from letterply.checks.strength import freed_piece, snap_load
+from letterply.checks.thin.strength import freed_piece, snap_load
 
 
 def test_cantilever_by_hand():

@@ -15,7 +15,8 @@ import resvg_py
 import shapely
 from PIL import Image
 
-from letterply.lettering.artwork import draw, read_artwork
+from letterply.lettering.artwork.drawing import draw
+from letterply.lettering.artwork.parser import read_artwork
 from reference.svg_cases import CASES
 
 ZOOM = 3

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from letterply.checks.moisture import (
+from letterply.checks.gluing.moisture import (
     coefficient_change,
     coefficient_from_shrinkage,
     equilibrium_moisture,

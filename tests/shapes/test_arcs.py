@@ -7,7 +7,8 @@ import pytest
 import shapely
 from shapely import LineString
 
-from letterply.lettering import FontShelf, LetteringSpec, Size, set_lettering
+from letterply.lettering.fonts.library import FontLibrary
+from letterply.lettering.setting.lettering import LetteringSpec, Size, set_lettering
 from letterply.shapes.arcs import ArcChain, fit_arcs
 from letterply.shapes.flatten import circle
 from letterply.shapes.regions import rings
@@ -62,7 +63,7 @@ def test_a_polygon_keeps_its_corners():
 @pytest.mark.parametrize("font", ["dancing-script", "great-vibes", "lobster", "pacifico"])
 def test_script_outlines_need_few_moves_and_stay_within_tolerance(font):
     spec = LetteringSpec("Sanderling", font, Size("em", 70))
-    lettering = set_lettering(spec, FontShelf().load(font), Tolerances(flatten_mm=FLAT))
+    lettering = set_lettering(spec, FontLibrary().load(font), Tolerances(flatten_mm=FLAT))
     before = arcs = lines = fewest = 0
     for ring in rings(lettering.region):
         chain = fit_arcs(closed(ring), FIT)

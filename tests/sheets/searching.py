@@ -5,8 +5,8 @@ from __future__ import annotations
 import multiprocessing
 from multiprocessing.connection import Connection
 
-from letterply.sheets.filling import Piece
-from letterply.sheets.strip_search import search_strip
+from letterply.sheets.layouts.bottom_left import Piece
+from letterply.sheets.search.strip import search_strip
 from sheets.shapes import letters
 
 SIZE = (284.0, 184.0)

@@ -253,7 +253,7 @@ def test_a_search_that_saves_nothing_is_not_made(monkeypatch):
     def fail(*_args, **_more):
         raise AssertionError("searched")
 
-    monkeypatch.setattr("letterply.sheets.layouts.search_strip", fail)
+    monkeypatch.setattr("letterply.sheets.layouts.layouts.search_strip", fail)
     parts = to_place(letters(8, seed=9))
     assert nest(parts, [sheet("s", 600, 400)], spacing_mm=SPACING, search_seconds=5).sheets
 
@@ -270,7 +270,7 @@ def test_a_search_never_makes_a_layout_worse_and_is_measured_like_any():
 
 @pytest.mark.parametrize("answer", ["nothing", "on top of each other", "off the sheet"])
 def test_a_search_that_answers_nonsense_is_not_believed(monkeypatch, answer):
-    from letterply.sheets.filling import Filled
+    from letterply.sheets.layouts.bottom_left import Filled
 
     def nonsense(pieces, *_args, **_more):
         if answer == "nothing":
@@ -278,7 +278,7 @@ def test_a_search_that_answers_nonsense_is_not_believed(monkeypatch, answer):
         shift = 0.0 if answer == "on top of each other" else -40.0
         return [Filled(p.index, 0.0, shift * n, shift) for n, p in enumerate(pieces)]
 
-    monkeypatch.setattr("letterply.sheets.layouts.search_strip", nonsense)
+    monkeypatch.setattr("letterply.sheets.layouts.layouts.search_strip", nonsense)
     parts = to_place(letters(30, seed=12, low_mm=40))
     rack = [sheet("s", 300, 200)]
     found = nest(parts, rack, spacing_mm=SPACING, search_seconds=2)

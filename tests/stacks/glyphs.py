@@ -7,9 +7,9 @@ from pathlib import Path
 import shapely
 from shapely.affinity import rotate
 
-from letterply.lettering import FontShelf
-from letterply.lettering.setting import set_lettering
-from letterply.lettering.spec import LetteringSpec, Size
+from letterply.lettering.fonts.library import FontLibrary
+from letterply.lettering.setting.lettering import set_lettering
+from letterply.lettering.setting.spec import LetteringSpec, Size
 from letterply.shapes.regions import Region, as_region, normalise
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES
 
@@ -20,14 +20,14 @@ def _greek() -> str:
 
 
 @lru_cache(maxsize=1)
-def _shelf() -> FontShelf:
-    return FontShelf({"greek": _greek()})
+def _library() -> FontLibrary:
+    return FontLibrary({"greek": _greek()})
 
 
 @lru_cache(maxsize=256)
 def lettering(text: str, font: str, cap_height: float):
     spec = LetteringSpec(text=text, font=font, size=Size("cap_height", cap_height))
-    return set_lettering(spec, _shelf().load(font), DEFAULT_TOLERANCES)
+    return set_lettering(spec, _library().load(font), DEFAULT_TOLERANCES)
 
 
 def ink(text: str, font: str, cap_height: float) -> Region:

@@ -4,18 +4,18 @@ import pytest
 import shapely
 
 from boathouse import changed, locker_tag, rack_letters, rack_sign
-from letterply.catalogue import load_catalogue
+from letterply.catalogue.loading import load_catalogue
 from letterply.errors import InputError
 from letterply.findings import Severity
-from letterply.lettering import FontShelf
+from letterply.lettering.fonts.library import FontLibrary
+from letterply.requests.recipe import parse_recipe
 from letterply.stacks.build import build_stack
-from letterply.stacks.recipe import parse_recipe
 
 
 @pytest.fixture(scope="module")
 def build():
-    catalogue, shelf = load_catalogue(), FontShelf()
-    return lambda raw: build_stack(parse_recipe(raw), catalogue, shelf)
+    catalogue, library = load_catalogue(), FontLibrary()
+    return lambda raw: build_stack(parse_recipe(raw), catalogue, library)
 
 
 @pytest.fixture(scope="module")

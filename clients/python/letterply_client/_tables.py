@@ -135,14 +135,14 @@ def _smallest(row: Mapping[str, Any]) -> Text:
     return Text(f"{size:g}", style=_MARKS["blocker"] if row.get("blocked") else "")
 
 
-def show_entries(shelf: str, entries: Sequence[Entry]) -> None:
+def show_entries(library: str, entries: Sequence[Entry]) -> None:
     """Print a shelf."""
     table = Table(box=None, pad_edge=False)
     table.add_column("key", style="bold", no_wrap=True)
-    for _, title in _COLUMNS[shelf]:
+    for _, title in _COLUMNS[library]:
         table.add_column(title)
     for entry in entries:
-        cells = (_cell(entry.facts.get(name)) for name, _ in _COLUMNS[shelf])
+        cells = (_cell(entry.facts.get(name)) for name, _ in _COLUMNS[library])
         table.add_row(Text(entry.key), *(Text(cell) for cell in cells))
     Console().print(table)
 

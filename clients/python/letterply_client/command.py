@@ -137,9 +137,9 @@ def _parser() -> argparse.ArgumentParser:
     artworks.add_argument("action", nargs="?", choices=["add"], help="add an SVG drawing")
     artworks.add_argument("file", nargs="?", type=Path, help="SVG file")
     artworks.set_defaults(run=_artworks)
-    for shelf in _SHELVES:
-        command = commands.add_parser(shelf, help=f"list the {shelf}", parents=[common])
-        command.set_defaults(run=_list, shelf=shelf)
+    for library in _SHELVES:
+        command = commands.add_parser(library, help=f"list the {library}", parents=[common])
+        command.set_defaults(run=_list, library=library)
     return parser
 
 
@@ -290,7 +290,7 @@ def _fonts(options: argparse.Namespace) -> int:
     if (options.action is None) != (options.file is None):
         raise _BadInput("fonts add needs a font file")
     if options.action is None:
-        options.shelf = "fonts"
+        options.library = "fonts"
         return _list(options)
     with _client(options) as client:
         try:
@@ -308,7 +308,7 @@ def _artworks(options: argparse.Namespace) -> int:
     if (options.action is None) != (options.file is None):
         raise _BadInput("artworks add needs an SVG file")
     if options.action is None:
-        options.shelf = "artworks"
+        options.library = "artworks"
         return _list(options)
     with _client(options) as client:
         try:
@@ -330,11 +330,11 @@ def _list(options: argparse.Namespace) -> int:
     from letterply_client._tables import show_entries
 
     with _client(options) as client:
-        entries: tuple[Entry, ...] = getattr(client, options.shelf)()
+        entries: tuple[Entry, ...] = getattr(client, options.library)()
     if options.json:
         _print_json([dict(entry.facts) for entry in entries])
     else:
-        show_entries(options.shelf, entries)
+        show_entries(options.library, entries)
     return FINE
 
 

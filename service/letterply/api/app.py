@@ -10,13 +10,12 @@ from contextlib import asynccontextmanager
 from fastapi import FastAPI
 
 from letterply import __version__
-from letterply.api.dependencies import Rooms
-from letterply.api.describing import ABOUT, install_description
-from letterply.api.guard import Guard
-from letterply.api.metrics import Metrics
-from letterply.api.middleware import BodyLimit, HeadAsGet, RequestLog
+from letterply.api.dependencies import AppState
+from letterply.api.http.metrics import Metrics
+from letterply.api.http.middleware import BodyLimit, HeadAsGet, RequestLog
+from letterply.api.http.problems import install_handlers
 from letterply.api.own_worker import OwnWorker
-from letterply.api.problems import install_handlers
+from letterply.api.responses.describing import ABOUT, install_description
 from letterply.api.routes import (
     artworks,
     checks,
@@ -33,12 +32,13 @@ from letterply.api.routes import (
     stock,
     surveys,
 )
+from letterply.api.security.guard import Guard
 from letterply.api.settings import Settings
-from letterply.catalogue.loading import load_catalogue
-from letterply.orders.desk import Desk
-from letterply.orders.front import OrderCounter
-from letterply.orders.pool import ComputePool
-from letterply.orders.store import SqlStore
+from letterply.catalogue import load_catalogue
+from letterply.jobs import JobService
+from letterply.orders import OrderService
+from letterply.storage import SqlStore
+from letterply.workers import ComputePool
 
 __all__ = ["create_app"]
 
@@ -61,9 +61,9 @@ _ROUTERS = (
     reading,
 )
 _WORKER_MODULES = (
-    "letterply.orders.job",
-    "letterply.orders.fontwork",
-    "letterply.orders.artwork_work",
+    "letterply.jobs.run",
+    "letterply.jobs.fonts",
+    "letterply.jobs.artworks",
     "letterply.orders.intake.measuring",
 )
 _FORM_OVERHEAD_BYTES = 10_000
@@ -98,7 +98,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         try:
             # On this thread: it lives as long as the workers should.
             pool.start()
-            desk = Desk(
+            job_service = JobService(
                 store,
                 pool,
                 catalogue_files=settings.catalogue_files,
@@ -106,15 +106,17 @@ def create_app(settings: Settings | None = None) -> FastAPI:
                 on_end=_noting(metrics),
             )
             metrics.watch(
-                "letterply_jobs_under_way", "Jobs queued or running.", lambda: desk.under_way
+                "letterply_jobs_under_way", "Jobs queued or running.", lambda: job_service.under_way
             )
             metrics.watch(
                 "letterply_pool_restarts_total", "Worker pools replaced.", lambda: pool.restarts
             )
-            counter = OrderCounter(store, pool, catalogue, settings.catalogue_files)
+            counter = OrderService(store, pool, catalogue, settings.catalogue_files)
             worker = OwnWorker(settings)
-            app.state.rooms = Rooms(settings, catalogue, desk, metrics, counter, worker.start)
-            resumed = await desk.resume()
+            app.state.app_state = AppState(
+                settings, catalogue, job_service, metrics, counter, worker.start
+            )
+            resumed = await job_service.resume()
             if await asyncio.to_thread(counter.book.any_open):
                 worker.start()
             _log.info("service started", extra={"resumed_jobs": resumed})
@@ -122,7 +124,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
                 yield
             finally:
                 await asyncio.to_thread(worker.stop)
-                await desk.close()
+                await job_service.close()
                 await asyncio.to_thread(counter.close)
         finally:
             await asyncio.to_thread(pool.stop)

@@ -8,23 +8,32 @@ from typing import Annotated, cast
 
 from fastapi import Depends, Query, Request
 
-from letterply.api.metrics import Metrics
+from letterply.api.http.metrics import Metrics
 from letterply.api.settings import Settings
-from letterply.catalogue.model import Catalogue
-from letterply.orders.desk import Desk
-from letterply.orders.front import OrderCounter
+from letterply.catalogue import Catalogue
+from letterply.jobs import JobService
+from letterply.orders import OrderService
 
-__all__ = ["CatalogueOf", "CounterOf", "DeskOf", "Page", "PageOf", "Rooms", "RoomsOf", "SettingsOf"]
+__all__ = [
+    "AppState",
+    "CatalogueOf",
+    "CounterOf",
+    "JobServiceOf",
+    "Page",
+    "PageOf",
+    "RoomsOf",
+    "SettingsOf",
+]
 
 
 @dataclass(frozen=True, slots=True)
-class Rooms:
+class AppState:
     """What a running service has; made when it starts.
 
     Attributes:
         settings: what the operator decided.
         catalogue: shipped data with the shop's own laid over.
-        desk: takes jobs.
+        job_service: takes jobs.
         metrics: what operators watch.
         counter: takes orders.
         start_worker: sees to it that a worker of the service's own is there, if it has one.
@@ -33,37 +42,37 @@ class Rooms:
 
     settings: Settings
     catalogue: Catalogue
-    desk: Desk
+    job_service: JobService
     metrics: Metrics
-    counter: OrderCounter
+    counter: OrderService
     start_worker: Callable[[], None]
 
 
-def _rooms(request: Request) -> Rooms:
-    return cast(Rooms, request.app.state.rooms)
+def _rooms(request: Request) -> AppState:
+    return cast(AppState, request.app.state.app_state)
 
 
-RoomsOf = Annotated[Rooms, Depends(_rooms)]
+RoomsOf = Annotated[AppState, Depends(_rooms)]
 
 
-def _desk(rooms: RoomsOf) -> Desk:
-    return rooms.desk
+def _desk(app_state: RoomsOf) -> JobService:
+    return app_state.job_service
 
 
-def _settings(rooms: RoomsOf) -> Settings:
-    return rooms.settings
+def _settings(app_state: RoomsOf) -> Settings:
+    return app_state.settings
 
 
-def _catalogue(rooms: RoomsOf) -> Catalogue:
-    return rooms.catalogue
+def _catalogue(app_state: RoomsOf) -> Catalogue:
+    return app_state.catalogue
 
 
-def _counter(rooms: RoomsOf) -> OrderCounter:
-    return rooms.counter
+def _counter(app_state: RoomsOf) -> OrderService:
+    return app_state.counter
 
 
-CounterOf = Annotated[OrderCounter, Depends(_counter)]
-DeskOf = Annotated[Desk, Depends(_desk)]
+CounterOf = Annotated[OrderService, Depends(_counter)]
+JobServiceOf = Annotated[JobService, Depends(_desk)]
 SettingsOf = Annotated[Settings, Depends(_settings)]
 CatalogueOf = Annotated[Catalogue, Depends(_catalogue)]
 

@@ -10,7 +10,7 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from letterply.stacks.recipe import Recipe
+from letterply.requests import Recipe
 
 __all__ = [
     "ArtworkDocument",

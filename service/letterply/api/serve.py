@@ -45,7 +45,7 @@ def serve(
     import uvicorn
 
     from letterply.api.app import create_app
-    from letterply.api.logs import set_up_logging
+    from letterply.api.http.logs import set_up_logging
 
     set_up_logging(log_level)
     config = uvicorn.Config(

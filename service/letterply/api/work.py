@@ -21,10 +21,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run a worker from the command line; return the exit code."""
     from pydantic import ValidationError
 
-    from letterply.api.logs import set_up_logging
+    from letterply.api.http.logs import set_up_logging
     from letterply.api.settings import Settings
     from letterply.errors import LetterplyError
-    from letterply.orders.durable.worker import WorkerPlan, run_worker
+    from letterply.orders import WorkerPlan, run_worker
 
     parser = argparse.ArgumentParser(prog="letterply worker", description=__doc__)
     parser.add_argument("--data-folder", type=Path, help="where results and fonts are kept")

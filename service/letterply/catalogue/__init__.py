@@ -1,6 +1,6 @@
 """What a shop has: materials, cutters, machines, stock and their sources."""
 
-from letterply.catalogue.loading import load_catalogue, stock_from_table
+from letterply.catalogue.loading import load_catalogue
 from letterply.catalogue.model import (
     Beam,
     Catalogue,
@@ -9,25 +9,24 @@ from letterply.catalogue.model import (
     Machine,
     Material,
     MaterialClass,
-    Source,
     Stock,
 )
-from letterply.catalogue.shop import HoldDown, OwnFeeds, Shop, resolve_shop
+from letterply.catalogue.shop import Entry, HoldDown, OwnFeeds, Shop, TabShape, resolve_shop
 
 __all__ = [
     "Beam",
     "Catalogue",
     "Cutter",
     "CutterKind",
+    "Entry",
     "HoldDown",
     "Machine",
     "Material",
     "MaterialClass",
     "OwnFeeds",
     "Shop",
-    "Source",
     "Stock",
+    "TabShape",
     "load_catalogue",
     "resolve_shop",
-    "stock_from_table",
 ]

@@ -371,11 +371,11 @@ class Catalogue:
         return _look_up("machine", self.machines, key, field)
 
 
-def _look_up(kind: str, shelf: Mapping[str, _T], key: str, field: str) -> _T:
+def _look_up(kind: str, library: Mapping[str, _T], key: str, field: str) -> _T:
     try:
-        return shelf[key]
+        return library[key]
     except KeyError:
-        raise UnknownName(kind, key, tuple(shelf), field=field) from None
+        raise UnknownName(kind, key, tuple(library), field=field) from None
 
 
 def _require_positive(value: object, names: tuple[str, ...]) -> None:

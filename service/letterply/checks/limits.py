@@ -15,11 +15,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from typing import Any, TypeVar
 
-from letterply.catalogue.model import Catalogue, Material
-from letterply.checks.lookalike import DEFAULT_LOOK_ALIKE_RULES, LookAlikeRules
-from letterply.checks.movement import DEFAULT_MOVEMENT_RULES, MovementRules
+from letterply.catalogue import Catalogue, Material
+from letterply.checks.gluing.lookalike import DEFAULT_LOOK_ALIKE_RULES, LookAlikeRules
+from letterply.checks.gluing.movement import DEFAULT_MOVEMENT_RULES, MovementRules
+from letterply.checks.parts.webs import DEFAULT_WEB_RULES, WebRules
 from letterply.checks.rules import DEFAULT_RULES, CheckRules
-from letterply.checks.webs import DEFAULT_WEB_RULES, WebRules
 from letterply.errors import InputError
 from letterply.units import parse_length
 

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import shapely
 
-from letterply.lettering.setting import Letter
-from letterply.shapes.regions import Region
+from letterply.lettering import Letter
+from letterply.shapes import Region
 
 __all__ = ["letters_at", "name_glyph_place", "name_letter_place", "name_place"]
 

@@ -6,24 +6,23 @@ from collections.abc import Sequence
 
 import shapely
 
-from letterply.catalogue.model import Catalogue, Cutter, CutterKind
-from letterply.catalogue.shop import Shop
-from letterply.checks.gaps import find_corners, find_slots, part_axes
-from letterply.checks.holding import (
+from letterply.catalogue import Catalogue, Cutter, CutterKind, Shop
+from letterply.checks.gaps.gaps import find_corners, find_slots, part_axes
+from letterply.checks.gluing.lookalike import find_look_alikes
+from letterply.checks.gluing.movement import find_movement
+from letterply.checks.limits import DEFAULT_LIMITS, Limits
+from letterply.checks.parts.webs import find_webs
+from letterply.checks.parts.whole import (
     find_crumbs,
     find_depths,
     find_islands,
     find_overhangs,
     find_room,
 )
-from letterply.checks.limits import DEFAULT_LIMITS, Limits
-from letterply.checks.lookalike import find_look_alikes
-from letterply.checks.movement import find_movement
-from letterply.checks.necks import find_thin_material
-from letterply.checks.webs import find_webs
+from letterply.checks.thin.necks import find_thin_material
 from letterply.findings import Finding, by_severity
-from letterply.shapes.tolerances import DEFAULT_TOLERANCES, Tolerances
-from letterply.stacks.model import Layer, Stack
+from letterply.shapes import DEFAULT_TOLERANCES, Tolerances
+from letterply.stacks import Layer, Stack
 
 __all__ = ["check_stack", "profile_cutters", "through_cutters"]
 

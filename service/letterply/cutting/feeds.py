@@ -14,8 +14,7 @@ from __future__ import annotations
 import math
 from dataclasses import fields, replace
 
-from letterply.catalogue.model import Cutter, CutterKind, Machine, Material
-from letterply.catalogue.shop import OwnFeeds
+from letterply.catalogue import Cutter, CutterKind, Machine, Material, OwnFeeds
 from letterply.cutting.model import IN_CORNERS, Feeds, Reason
 
 __all__ = ["choose_feeds", "feed_rate", "spindle_speed"]

@@ -14,14 +14,16 @@ from enum import IntEnum, StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from letterply.catalogue import HoldDown
 from letterply.findings import Finding
-from letterply.sheets.model import HoldDown, Sheet
-from letterply.stacks.model import rigid
+from letterply.sheets import Sheet
+from letterply.stacks import rigid
 
 __all__ = [
     "IN_CORNERS",
     "CutPlan",
     "CutterChoice",
+    "EntryOptions",
     "Feeds",
     "Operation",
     "OperationKind",
@@ -30,7 +32,6 @@ __all__ = [
     "Reason",
     "TimeSum",
     "Toolpath",
-    "Ways",
 ]
 
 
@@ -108,7 +109,7 @@ class Feeds:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Ways:
+class EntryOptions:
     """Ways to take a path, as good as each other: the order of work decides between them.
 
     Attributes:
@@ -122,9 +123,9 @@ class Ways:
     exits: NDArray[np.float64]
     make: Callable[[int], Toolpath]
 
-    def moved(self, angle_deg: float, x_mm: float, y_mm: float) -> Ways:
+    def moved(self, angle_deg: float, x_mm: float, y_mm: float) -> EntryOptions:
         """Return the ways turned about the origin in the plane, then shifted."""
-        return Ways(
+        return EntryOptions(
             _moved(self.entries, angle_deg, x_mm, y_mm),
             _moved(self.exits, angle_deg, x_mm, y_mm),
             lambda way: self.make(way).moved(angle_deg, x_mm, y_mm),
@@ -150,7 +151,7 @@ class Toolpath:
         centres: (n, 2) float64, centre of an arc in the plane; NaN for a line.
         senses: (n,) int8, 0 line, +1 counter-clockwise arc, -1 clockwise arc.
         rates: (n,) int8, the `Rate` of each move.
-        ways: while the order of work is open, ways to take the path, this one first; None where
+        entry_options: while the order of work is open, ways to take the path, this one first; None where
             it is the only one.
 
     """
@@ -160,7 +161,7 @@ class Toolpath:
     centres: NDArray[np.float64]
     senses: NDArray[np.int8]
     rates: NDArray[np.int8]
-    ways: Ways | None = None
+    entry_options: EntryOptions | None = None
 
     @classmethod
     def joined(
@@ -224,14 +225,14 @@ class Toolpath:
             start=_moved(self.start, angle_deg, x_mm, y_mm),
             ends=_moved(self.ends, angle_deg, x_mm, y_mm),
             centres=_moved(self.centres, angle_deg, x_mm, y_mm),
-            ways=self.ways and self.ways.moved(angle_deg, x_mm, y_mm),
+            entry_options=self.entry_options and self.entry_options.moved(angle_deg, x_mm, y_mm),
         )
 
     def taken(self, way: int) -> Toolpath:
         """Return the path taken by one of its ways, the only one then."""
-        if self.ways is None:
+        if self.entry_options is None:
             return self
-        return replace(self if way == 0 else self.ways.make(way), ways=None)
+        return replace(self if way == 0 else self.entry_options.make(way), entry_options=None)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

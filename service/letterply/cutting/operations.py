@@ -7,8 +7,8 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from letterply.cutting.beam import beam_operations, choose_beam
-from letterply.cutting.face import (
+from letterply.cutting.context import SheetContext
+from letterply.cutting.face.operations import (
     drill_operation,
     groove_operations,
     pocket_operations,
@@ -16,13 +16,11 @@ from letterply.cutting.face import (
     settle_grooves,
 )
 from letterply.cutting.model import CutterChoice, Operation
-from letterply.cutting.outline import Drilled, profile_operations
-from letterply.cutting.profile import clearance
-from letterply.cutting.workbench import Workbench
-from letterply.sheets.counters import hosts_by_mark
-from letterply.sheets.model import PlacedPart, Placement, Sheet
-from letterply.stacks.model import Hole
-from letterply.stacks.plates import hole_region
+from letterply.cutting.profile.beam import beam_operations, choose_beam
+from letterply.cutting.profile.outlines import Drilled, profile_operations
+from letterply.cutting.profile.profiles import clearance
+from letterply.sheets import PlacedPart, Placement, Sheet, containers_by_mark
+from letterply.stacks import Hole, hole_region
 from letterply.units import format_mm
 
 __all__ = ["SheetWork", "plan_operations"]
@@ -36,14 +34,14 @@ class SheetWork:
         sheet: the sheet as it will be cut, its grooves limited to what the rack carves.
         operations: in order of work.
         choice: which cutters cut the outlines, and why.
-        hosts: mark of a part that lies in a counter -> mark of the part whose counter it is.
+        containers: mark of a part that lies in a counter -> mark of the part whose counter it is.
 
     """
 
     sheet: Sheet
     operations: list[Operation]
     choice: CutterChoice | None
-    hosts: Mapping[str, str] = field(default_factory=dict)
+    containers: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -61,7 +59,7 @@ _STAGES = ("scribes", "floors", "grooves", "pockets", "drills")
 _LARGEST_FIRST = ("floors", "pockets")
 
 
-def plan_operations(bench: Workbench, sheet: Sheet) -> SheetWork:
+def plan_operations(context: SheetContext, sheet: Sheet) -> SheetWork:
     """Return all operations of a sheet, in order of work.
 
     The order keeps parts held until last: scribe, groove (its flat floor first), pocket, drill,
@@ -72,11 +70,13 @@ def plan_operations(bench: Workbench, sheet: Sheet) -> SheetWork:
         InputError: `cutter-too-large` when no cutter is smaller than a part.
 
     """
-    if bench.shop.machine.kind == "beam":
-        return _beam_work(bench, sheet)
-    hosts = hosts_by_mark(sheet.parts)
+    if context.shop.machine.kind == "beam":
+        return _beam_work(context, sheet)
+    containers = containers_by_mark(sheet.parts)
     names = {p.mark: p.source.name for p in sheet.parts}
-    guests = {(names[guest], names[host]) for guest, host in hosts.items()}
+    nested_parts = {
+        (names[nested_part], names[container]) for nested_part, container in containers.items()
+    }
     copies = Counter(p.source.name for p in sheet.parts)
     firsts: dict[str, PlacedPart] = {}
     for placed in sheet.parts:
@@ -84,19 +84,19 @@ def plan_operations(bench: Workbench, sheet: Sheet) -> SheetWork:
             unmoved = PlacedPart.at(
                 placed.mark, placed.copy, placed.source, Placement(0.0, 0.0, 0.0)
             )
-            firsts[placed.source.name] = settle_grooves(bench, unmoved)
+            firsts[placed.source.name] = settle_grooves(context, unmoved)
     drilled: Drilled = {}
     pockets, grooves = (
         max(1, sum(len(getattr(p.source, what)) for p in sheet.parts))
         for what in ("pockets", "grooves")
     )
     faces = {
-        name: _face_work(bench, first, drilled, pockets=pockets, grooves=grooves)
+        name: _face_work(context, first, drilled, pockets=pockets, grooves=grooves)
         for name, first in firsts.items()
     }
     cut = {name: first for name, first in firsts.items() if not first.source.ready_made}
     outlines = profile_operations(
-        bench, tuple(cut.values()), [copies[n] for n in cut], drilled, guests
+        context, tuple(cut.values()), [copies[n] for n in cut], drilled, nested_parts
     )
     parts = tuple(
         PlacedPart.at(p.mark, p.copy, firsts[p.source.name].source, p.placement)
@@ -106,7 +106,7 @@ def plan_operations(bench: Workbench, sheet: Sheet) -> SheetWork:
     for stage in _STAGES:
         found = [op for p in parts for op in _moved(getattr(faces[p.source.name], stage), p)]
         if stage in _LARGEST_FIRST:
-            found.sort(key=lambda o: (-bench.cutter_of(o).diameter_mm, o.cutter))
+            found.sort(key=lambda o: (-context.cutter_of(o).diameter_mm, o.cutter))
         else:
             found.sort(key=lambda o: o.cutter)
         ordered += found
@@ -117,32 +117,32 @@ def plan_operations(bench: Workbench, sheet: Sheet) -> SheetWork:
         for op in _moved(work.get(p.source.name, []), p)
     ]
     # What the detail cutter does, whole outlines among it, is done before a larger one is put in.
-    cuts.sort(key=lambda o: bench.cutter_of(o).diameter_mm)
+    cuts.sort(key=lambda o: context.cutter_of(o).diameter_mm)
     ordered += cuts
-    return SheetWork(replace(sheet, parts=parts), ordered, outlines.choice, hosts)
+    return SheetWork(replace(sheet, parts=parts), ordered, outlines.choice, containers)
 
 
-def _beam_work(bench: Workbench, sheet: Sheet) -> SheetWork:
+def _beam_work(context: SheetContext, sheet: Sheet) -> SheetWork:
     """Return the work of a beam machine: outlines only, each part's own in one go."""
-    beam = choose_beam(bench)
+    beam = choose_beam(context)
     choice: CutterChoice | None = None
     firsts: dict[str, list[Operation]] = {}
     ordered: list[Operation] = []
     for placed in sheet.parts:
         name = placed.source.name
         if placed.source.ready_made:
-            bench.uncut(placed, "a blank on a beam machine", "a router to the shop")
+            context.uncut(placed, "a blank on a beam machine", "a router to the shop")
             continue
         if beam is None:
-            bench.uncut(placed, f"{format_mm(bench.thickness)}", "a beam that goes through")
+            context.uncut(placed, f"{format_mm(context.thickness)}", "a beam that goes through")
             continue
         if name not in firsts:
             unmoved = PlacedPart.at(
                 placed.mark, placed.copy, placed.source, Placement(0.0, 0.0, 0.0)
             )
-            firsts[name], choice = beam_operations(bench, unmoved, beam)
+            firsts[name], choice = beam_operations(context, unmoved, beam)
         ordered += _moved(firsts[name], placed)
-    return SheetWork(sheet, ordered, choice, hosts_by_mark(sheet.parts))
+    return SheetWork(sheet, ordered, choice, containers_by_mark(sheet.parts))
 
 
 def _moved(operations: Sequence[Operation], placed: PlacedPart) -> list[Operation]:
@@ -151,39 +151,39 @@ def _moved(operations: Sequence[Operation], placed: PlacedPart) -> list[Operatio
 
 
 def _face_work(
-    bench: Workbench, placed: PlacedPart, drilled: Drilled, *, pockets: int, grooves: int
+    context: SheetContext, placed: PlacedPart, drilled: Drilled, *, pockets: int, grooves: int
 ) -> _FaceWork:
     """Return what is worked into a part; its drilled through holes go into `drilled`.
 
     `pockets` and `grooves` are how many there are on the sheet.
     """
-    work = _FaceWork(scribes=scribe_operations(bench, placed))
+    work = _FaceWork(scribes=scribe_operations(context, placed))
     for groove in placed.part.grooves:
-        floor, walls = groove_operations(bench, placed, groove, sharing=grooves)
+        floor, walls = groove_operations(context, placed, groove, sharing=grooves)
         work.floors += floor
         work.grooves += walls
     for pocket in placed.part.pockets:
         work.pockets += pocket_operations(
-            bench, placed, pocket.region, pocket.depth_mm, pocket, sharing=pockets
+            context, placed, pocket.region, pocket.depth_mm, pocket, sharing=pockets
         )
     for hole in placed.part.holes:
-        drill = drill_operation(bench, placed, hole)
+        drill = drill_operation(context, placed, hole)
         if drill is not None:
             work.drills.append(drill)
             drilled.setdefault(placed.part.name, []).append(hole)
         elif hole.depth_mm is None:
-            _require_cutter(bench, placed, hole)
+            _require_cutter(context, placed, hole)
         else:
             region = hole_region(
-                hole.x_mm, hole.y_mm, hole.diameter_mm, bench.tolerances.flatten_mm
+                hole.x_mm, hole.y_mm, hole.diameter_mm, context.tolerances.flatten_mm
             )
-            work.pockets += pocket_operations(bench, placed, region, hole.depth_mm, hole)
+            work.pockets += pocket_operations(context, placed, region, hole.depth_mm, hole)
     return work
 
 
-def _require_cutter(bench: Workbench, placed: PlacedPart, hole: Hole) -> None:
+def _require_cutter(context: SheetContext, placed: PlacedPart, hole: Hole) -> None:
     """Note a through hole that is neither drilled nor wide enough for an end mill."""
-    smallest = min((c.diameter_mm for c in bench.flat(bench.depth)), default=math.inf)
-    if smallest + 2 * clearance(bench.tolerances) > hole.diameter_mm:
+    smallest = min((c.diameter_mm for c in context.flat(context.depth)), default=math.inf)
+    if smallest + 2 * clearance(context.tolerances) > hole.diameter_mm:
         size = format_mm(hole.diameter_mm)
-        bench.uncut(placed, f"a hole of {size} through the sheet", f"a {size} drill")
+        context.uncut(placed, f"a hole of {size} through the sheet", f"a {size} drill")

@@ -3,7 +3,7 @@
 Order on a sheet keeps parts held until last: scribe, groove (its flat floor first), pocket, drill,
 detail of the profiles, then the profiles, inside before outside, and what lies in a part's counter
 before that part. Work of one kind with one cutter is done in one go, with short ways between
-(`letterply.cutting.ordering`).
+(`letterply.cutting.order.ordering`).
 """
 
 from __future__ import annotations
@@ -12,19 +12,16 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import groupby
 
-from letterply.catalogue.model import Catalogue, Cutter, CutterKind, Material
-from letterply.catalogue.shop import HoldDown, Shop
-from letterply.cutting.choice import flat_cutters
+from letterply.catalogue import Catalogue, Cutter, CutterKind, HoldDown, Material, Shop
+from letterply.cutting.context import SKIN_MM, TAB_WEB_MM, SheetContext
 from letterply.cutting.model import CutPlan, Operation, Program, TimeSum
 from letterply.cutting.operations import plan_operations
-from letterply.cutting.ordering import in_short_order
+from letterply.cutting.order.ordering import in_short_order
+from letterply.cutting.profile.cutter_choice import flat_cutters
 from letterply.cutting.program import Tooling, write_program
-from letterply.cutting.workbench import SKIN_MM, TAB_WEB_MM, Workbench
 from letterply.findings import by_severity
-from letterply.shapes.tolerances import DEFAULT_TOLERANCES, Tolerances
-from letterply.sheets.counters import hosts_by_mark
-from letterply.sheets.model import Sheet
-from letterply.sheets.spacing import least_spacing, least_spacing_for_beam
+from letterply.shapes import DEFAULT_TOLERANCES, Tolerances
+from letterply.sheets import Sheet, containers_by_mark, least_spacing, least_spacing_for_beam
 
 __all__ = ["THROUGH_MM", "part_spacing", "plan_sheet"]
 
@@ -74,8 +71,10 @@ def plan_sheet(
     if sheet.of_blanks:
         # Nothing is cut through, so nothing comes loose: blanks are held whole.
         shop, through = replace(shop, hold_down=HoldDown.TAPE), 0.0
-    bench = Workbench(shop, material, sheet.stock.thickness_mm, through, spacing_mm, tolerances)
-    work = plan_operations(bench, sheet)
+    context = SheetContext(
+        shop, material, sheet.stock.thickness_mm, through, spacing_mm, tolerances
+    )
+    work = plan_operations(context, sheet)
     sheet = work.sheet
     cutters = {c.key: c for c in shop.cutters}
     # A beam cuts the holes of a part by size, as listed.
@@ -83,7 +82,7 @@ def plan_sheet(
     ordered = [
         op
         for _, ops in groupby(work.operations, key=lambda o: (o.kind, o.cutter, o.note))
-        for op in in_short_order(list(ops), work.hosts, apart=apart)
+        for op in in_short_order(list(ops), work.containers, apart=apart)
     ]
     programs = _programs(ordered, cutters, sheet, shop, catalogue)
     time = TimeSum(
@@ -98,13 +97,13 @@ def plan_sheet(
     return CutPlan(
         sheet=sheet,
         hold_down=shop.hold_down,
-        through_mm=bench.through,
+        through_mm=context.through,
         operations=tuple(ordered),
         programs=tuple(programs),
         tabs=tabs,
         time=time,
         choice=work.choice,
-        findings=by_severity(bench.findings),
+        findings=by_severity(context.findings),
     )
 
 
@@ -208,7 +207,7 @@ def _blank_header(sheet: Sheet, shop: Shop, material: Material) -> list[str]:
 
 def _counter_lines(sheet: Sheet) -> list[str]:
     """Say how many parts lie in the counters of others, if any do."""
-    count = len(hosts_by_mark(sheet.parts))
+    count = len(containers_by_mark(sheet.parts))
     if not count:
         return []
     lie = "1 part lies in a counter" if count == 1 else f"{count} parts lie in counters"

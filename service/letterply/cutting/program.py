@@ -20,7 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from letterply.catalogue.model import Cutter, CutterKind, Machine
+from letterply.catalogue import Cutter, CutterKind, Machine
 from letterply.cutting.model import Feeds, Operation, Program, Rate, TimeSum, Toolpath
 from letterply.cutting.timing import chain_time, corner_speeds
 from letterply.units import MM_PER_INCH

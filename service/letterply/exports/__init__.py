@@ -1,1 +1,88 @@
 """Values in, files out: SVG, DXF, PNG, JSON documents."""
+
+from letterply.exports.cutfiles.dxf import layer_dxf, sheet_dxf
+from letterply.exports.cutfiles.svg import layer_svg, sheet_svg
+from letterply.exports.documents.plan import plan_document, proof_document, time_words
+from letterply.exports.documents.stack import findings_document, repair_document, stack_document
+from letterply.exports.documents.survey import comparison_csv, survey_csv, survey_document
+from letterply.exports.documents.values import Document, counted, plain, to_json
+from letterply.exports.papers.job_sheet import (
+    JobLine,
+    JobProgram,
+    JobSheet,
+    JobStock,
+    Overview,
+    glue_up_pdf,
+    job_sheet_pdf,
+)
+from letterply.exports.papers.labels import Label, Pick, labels_pdf
+from letterply.exports.papers.templates import Template, templates_pdf
+from letterply.exports.pictures.artwork import artwork_picture
+from letterply.exports.pictures.carved import carved_svg, difference_svg
+from letterply.exports.pictures.findings import findings_picture
+from letterply.exports.pictures.font import font_picture, region_path
+from letterply.exports.pictures.proof import proof_svg
+from letterply.exports.pictures.repairs import repair_picture
+from letterply.exports.pictures.sheet import sheet_picture
+from letterply.exports.pictures.stack import png_within, stack_picture
+from letterply.exports.pictures.survey import survey_picture
+from letterply.exports.pictures.uncut import uncut_picture
+from letterply.exports.primitives.captions import INK, QUIET, caption, svg_close, svg_open
+from letterply.exports.primitives.contact import side_by_side
+from letterply.exports.primitives.label_faces import LabelFaces
+from letterply.exports.primitives.markup import text
+from letterply.exports.primitives.outlined_text import fitted
+
+__all__ = [
+    "INK",
+    "QUIET",
+    "Document",
+    "JobLine",
+    "JobProgram",
+    "JobSheet",
+    "JobStock",
+    "Label",
+    "LabelFaces",
+    "Overview",
+    "Pick",
+    "Template",
+    "artwork_picture",
+    "caption",
+    "carved_svg",
+    "comparison_csv",
+    "counted",
+    "difference_svg",
+    "findings_document",
+    "findings_picture",
+    "fitted",
+    "font_picture",
+    "glue_up_pdf",
+    "job_sheet_pdf",
+    "labels_pdf",
+    "layer_dxf",
+    "layer_svg",
+    "plain",
+    "plan_document",
+    "png_within",
+    "proof_document",
+    "proof_svg",
+    "region_path",
+    "repair_document",
+    "repair_picture",
+    "sheet_dxf",
+    "sheet_picture",
+    "sheet_svg",
+    "side_by_side",
+    "stack_document",
+    "stack_picture",
+    "survey_csv",
+    "survey_document",
+    "survey_picture",
+    "svg_close",
+    "svg_open",
+    "templates_pdf",
+    "text",
+    "time_words",
+    "to_json",
+    "uncut_picture",
+]

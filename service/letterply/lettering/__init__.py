@@ -1,28 +1,63 @@
 """Words in, outlines out: fonts, shaping, outlines and setting."""
 
-from letterply.lettering.describing import describe
-from letterply.lettering.facts import Axis, FontFacts
-from letterply.lettering.fonts import Font
-from letterply.lettering.loading import load_font
-from letterply.lettering.setting import Letter, Lettering, LetteringSpec, Size, set_lettering
-from letterply.lettering.shaping import ShapedGlyph, ShapedLine, shape_line
-from letterply.lettering.shelf import FontEntry, FontShelf, font_digest, shipped_faces
+from letterply.lettering.artwork.describing import describe_artwork, left_out_words
+from letterply.lettering.artwork.library import ARTWORK_PREFIX, ArtworkLibrary, artwork_digest
+from letterply.lettering.artwork.model import Artwork
+from letterply.lettering.artwork.parser import read_artwork
+from letterply.lettering.artwork.setting import (
+    ArtworkSize,
+    ArtworkSpec,
+    SetArtwork,
+    line_points,
+    set_artwork,
+)
+from letterply.lettering.fonts.describing import describe
+from letterply.lettering.fonts.font import Font
+from letterply.lettering.fonts.library import FontEntry, FontLibrary, font_digest, shipped_faces
+from letterply.lettering.fonts.loading import load_font
+from letterply.lettering.setting.baselines import path_points
+from letterply.lettering.setting.itemising import missing_in
+from letterply.lettering.setting.joins import Miss
+from letterply.lettering.setting.legibility import LOWEST_BASELINE_MM, minimum_visual_height
+from letterply.lettering.setting.lettering import (
+    Letter,
+    Lettering,
+    measure_lettering,
+    set_lettering,
+)
+from letterply.lettering.setting.shaping import shape_line
+from letterply.lettering.setting.spec import Baseline, LetteringSpec, Size
 
 __all__ = [
-    "Axis",
+    "ARTWORK_PREFIX",
+    "LOWEST_BASELINE_MM",
+    "Artwork",
+    "ArtworkLibrary",
+    "ArtworkSize",
+    "ArtworkSpec",
+    "Baseline",
     "Font",
     "FontEntry",
-    "FontFacts",
-    "FontShelf",
+    "FontLibrary",
     "Letter",
     "Lettering",
     "LetteringSpec",
-    "ShapedGlyph",
-    "ShapedLine",
+    "Miss",
+    "SetArtwork",
     "Size",
+    "artwork_digest",
     "describe",
+    "describe_artwork",
     "font_digest",
+    "left_out_words",
+    "line_points",
     "load_font",
+    "measure_lettering",
+    "minimum_visual_height",
+    "missing_in",
+    "path_points",
+    "read_artwork",
+    "set_artwork",
     "set_lettering",
     "shape_line",
     "shipped_faces",

@@ -13,21 +13,21 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from letterply.catalogue.model import Cutter, CutterKind, Machine
+from letterply.catalogue import Cutter, CutterKind, HoldDown, Machine
 from letterply.findings import Finding, Severity
-from letterply.proof.conduct import judge_conduct
-from letterply.proof.course import Course, carve_course, lay_out, read_all
-from letterply.proof.exact import side_cuts
-from letterply.proof.holding import find_guests
-from letterply.proof.levels import Levels
+from letterply.proof.judging.conduct import judge_conduct
+from letterply.proof.judging.holding import find_nested_parts
+from letterply.proof.judging.parts import judge_part
+from letterply.proof.judging.surface import compare
+from letterply.proof.judging.target import build_target
+from letterply.proof.judging.webs import find_adrift
 from letterply.proof.model import Fault, PartVerdict, ProgramSource, SheetProof
-from letterply.proof.parts import judge_part
-from letterply.proof.programs import judge_programs, sum_up
-from letterply.proof.removal import CHORD_SHARE, blank_field
-from letterply.proof.surface import compare
-from letterply.proof.target import build_target
-from letterply.proof.webs import find_adrift
-from letterply.sheets.model import HoldDown, Sheet
+from letterply.proof.reading.programs import judge_programs, sum_up
+from letterply.proof.reading.toolpath import Toolpath, carve_toolpath, lay_out, read_all
+from letterply.proof.removal.exact import side_cuts
+from letterply.proof.removal.levels import Levels
+from letterply.proof.removal.swept import CHORD_SHARE, blank_field
+from letterply.sheets import Sheet
 
 __all__ = ["MOST_CELLS", "choose_cell", "faults_as_findings", "prove_sheet"]
 
@@ -75,7 +75,7 @@ def prove_sheet(
     """
     readings = read_all(programs, machine)
 
-    def course_with(sagitta_mm: float) -> Course:
+    def toolpath_with(sagitta_mm: float) -> Toolpath:
         return lay_out(
             programs,
             readings,
@@ -87,17 +87,17 @@ def prove_sheet(
             zero_mm=sheet.zero_mm,
         )
 
-    course = course_with(_MOST_SAGITTA_MM)
-    bounds = _grid_bounds(sheet, course)
+    toolpath = toolpath_with(_MOST_SAGITTA_MM)
+    bounds = _grid_bounds(sheet, toolpath)
     cell = choose_cell(bounds) if cell_mm is None else max(cell_mm, _least_cell(bounds))
     if cell / CHORD_SHARE < _MOST_SAGITTA_MM:
-        course = course_with(cell / CHORD_SHARE)
+        toolpath = toolpath_with(cell / CHORD_SHARE)
     carved = blank_field(bounds, cell)
-    bites = carve_course(carved, course)
-    target = build_target(sheet.parts, course, carved)
+    bites = carve_toolpath(carved, toolpath)
+    target = build_target(sheet.parts, toolpath, carved)
     misfits = compare(carved, target)
     levels = Levels.of(
-        course,
+        toolpath,
         rack=[
             c
             for c in cutters.values()
@@ -108,27 +108,27 @@ def prove_sheet(
         hold_down=hold_down,
         tab_height_mm=tab_height_mm,
     )
-    sides = side_cuts(course)
+    sides = side_cuts(toolpath)
     faults: list[Fault] = list(judge_programs(programs, readings, machine))
-    faults += judge_conduct(course, bites, sheet, machine, through_mm=through_mm)
+    faults += judge_conduct(toolpath, bites, sheet, machine, through_mm=through_mm)
     verdicts: list[PartVerdict] = []
-    guests = find_guests(sheet.parts)
+    nested_parts = find_nested_parts(sheet.parts)
     for index, placed in enumerate(sheet.parts):
         verdict, found = judge_part(
             index,
             placed,
-            course,
+            toolpath,
             target,
             misfits,
             levels,
             sides,
             tabs_wanted=tabs.get(placed.mark, 0),
-            guests=guests[index],
+            nested_parts=nested_parts[index],
         )
         verdicts.append(verdict)
         faults += found
     if hold_down is HoldDown.TABS:
-        faults += find_adrift(carved, sheet.parts, tabs, levels.held_mm, guests)
+        faults += find_adrift(carved, sheet.parts, tabs, levels.held_mm, nested_parts)
     ordered = _worst_first(faults)
     return SheetProof(
         sheet_number=sheet.number,
@@ -136,7 +136,7 @@ def prove_sheet(
         passed=all(f.severity is not Severity.BLOCKER for f in ordered),
         faults=ordered,
         parts=tuple(verdicts),
-        readings=sum_up(course, machine),
+        readings=sum_up(toolpath, machine),
         carved=carved,
         wanted=target.wanted,
         summary=_summarise(sheet, ordered, cell),
@@ -161,13 +161,13 @@ def _least_cell(bounds: Bounds) -> float:
     return math.ceil(math.sqrt(area / MOST_CELLS) * 100) / 100
 
 
-def _grid_bounds(sheet: Sheet, course: Course) -> Bounds:
+def _grid_bounds(sheet: Sheet, toolpath: Toolpath) -> Bounds:
     """Return the box of parts and cuts, within the stock: large empty sheets stay cheap."""
     boxes = [p.part.outline.bounds for p in sheet.parts]
-    s = course.segments
+    s = toolpath.segments
     cutting = np.minimum(s.starts[:, 2], s.ends[:, 2]) < 0
     if cutting.any():
-        radius = course.radii()[cutting, None]
+        radius = toolpath.radii()[cutting, None]
         low = np.minimum(s.starts[cutting, :2], s.ends[cutting, :2]) - radius
         high = np.maximum(s.starts[cutting, :2], s.ends[cutting, :2]) + radius
         boxes.append((*low.min(axis=0).tolist(), *high.max(axis=0).tolist()))

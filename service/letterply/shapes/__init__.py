@@ -1,1 +1,101 @@
 """Plane geometry, used by every room: regions, offsets, medial axis, arcs. All mm, y up."""
+
+from letterply.shapes.arcs import ArcChain, fit_arcs
+from letterply.shapes.flatten import (
+    SegmentTable,
+    chord_count,
+    circle,
+    circle_sides,
+    flatten_segments,
+)
+from letterply.shapes.hausdorff import farthest_mm, hausdorff_mm, outline_index
+from letterply.shapes.medial.axis import (
+    BISECTOR,
+    LINE,
+    PARABOLA,
+    MedialAxis,
+    both_axes,
+    largest_disc,
+    medial_axis,
+)
+from letterply.shapes.medial.chains import axis_chains
+from letterply.shapes.medial.peeling import peeled
+from letterply.shapes.medial.thin import ThinRuns, thin_runs
+from letterply.shapes.offsets import (
+    clear_offset,
+    deepest_leftover,
+    leftover,
+    offset,
+    opening,
+    quad_segments,
+    surroundings,
+)
+from letterply.shapes.regions import (
+    EMPTY,
+    Contour,
+    Region,
+    as_region,
+    diagonal,
+    digest,
+    even_odd_union,
+    nonzero_union,
+    normalise,
+    polygons,
+    rings,
+)
+from letterply.shapes.scanning import Runs, directions, scan
+from letterply.shapes.symmetry import Fit, Likeness, find_fits, misfit_mm
+from letterply.shapes.tolerances import DEFAULT_TOLERANCES, GRID_MM, GRID_PER_MM, Tolerances
+
+__all__ = [
+    "BISECTOR",
+    "DEFAULT_TOLERANCES",
+    "EMPTY",
+    "GRID_MM",
+    "GRID_PER_MM",
+    "LINE",
+    "PARABOLA",
+    "ArcChain",
+    "Contour",
+    "Fit",
+    "Likeness",
+    "MedialAxis",
+    "Region",
+    "Runs",
+    "SegmentTable",
+    "ThinRuns",
+    "Tolerances",
+    "as_region",
+    "axis_chains",
+    "both_axes",
+    "chord_count",
+    "circle",
+    "circle_sides",
+    "clear_offset",
+    "deepest_leftover",
+    "diagonal",
+    "digest",
+    "directions",
+    "even_odd_union",
+    "farthest_mm",
+    "find_fits",
+    "fit_arcs",
+    "flatten_segments",
+    "hausdorff_mm",
+    "largest_disc",
+    "leftover",
+    "medial_axis",
+    "misfit_mm",
+    "nonzero_union",
+    "normalise",
+    "offset",
+    "opening",
+    "outline_index",
+    "peeled",
+    "polygons",
+    "quad_segments",
+    "rings",
+    "scan",
+    "surroundings",
+    "thin_runs",
+]

@@ -9,9 +9,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from letterply.catalogue.model import Stock
-from letterply.catalogue.shop import HoldDown
-from letterply.stacks.model import Part
+from letterply.catalogue import HoldDown, Stock
+from letterply.stacks import Part
 
 __all__ = ["HoldDown", "Nesting", "PlacedPart", "Placement", "Sheet", "Unplaced"]
 

@@ -2,8 +2,8 @@
 
 Parts of one material, thickness and face go on sheets together. Offcuts are used before whole
 sheets, the largest sheet first, and what is left goes on the smallest sheet that takes it all.
-The quick way (`letterply.sheets.ways`) is deterministic and takes a second or two for a usual
-job. A search (`letterply.sheets.strip_search`) is made only when it is asked for and could
+The quick way (`letterply.sheets.layouts.variants`) is deterministic and takes a second or two for a usual
+job. A search (`letterply.sheets.search.strip`) is made only when it is asked for and could
 save a sheet; it is limited by the clock, so its result is not repeatable.
 
 Every sheet is measured on the true outlines before it is believed.
@@ -15,16 +15,16 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from letterply.catalogue.model import Stock
-from letterply.shapes.tolerances import GRID_PER_MM
-from letterply.sheets.counters import waste_counters
-from letterply.sheets.filling import Piece
-from letterply.sheets.layouts import Layout, SearchBudget, lay_group
-from letterply.sheets.measuring import SLACK_MM, least_gap, within_margins
+from letterply.catalogue import Stock
+from letterply.shapes import GRID_PER_MM
+from letterply.sheets.layouts.bottom_left import Piece
+from letterply.sheets.layouts.layouts import Layout, SearchBudget, lay_group
+from letterply.sheets.layouts.stock_choice import Rack, fits, why_no_room
 from letterply.sheets.model import Nesting, PlacedPart, Placement, Sheet, Unplaced
-from letterply.sheets.racking import Rack, fits, why_no_room
-from letterply.sheets.seating import Seats, seat_guests, with_guests
-from letterply.stacks.model import Part
+from letterply.sheets.nested.counters import waste_counters
+from letterply.sheets.nested.placing import NestedPlaces, place_nested, with_nested
+from letterply.sheets.verifying import SLACK_MM, least_gap, within_margins
+from letterply.stacks import Part
 
 __all__ = ["FREE_TURNS_DEG", "GRAIN_TURNS_DEG", "QUARTER_TURNS_DEG", "ToPlace", "nest"]
 
@@ -87,7 +87,7 @@ def nest(
             many seconds together may be made where they could save a sheet.
         seed: seed of the search.
         use_counters: whether small parts may lie in the counters of larger ones, where these are
-            waste (`letterply.sheets.counters`).
+            waste (`letterply.sheets.nested.counters`).
 
     Raises:
         ValueError: for a spacing below 0, no turns, or a mark that occurs twice.
@@ -122,20 +122,21 @@ def nest(
                 )
                 unplaced.append(_unplaced(to_place, why))
         by_index = {p.index: p for p in queue}
-        seats: Seats = {}
+        nested: NestedPlaces = {}
         if use_counters:
             counters = {p.index: waste_counters(parts[p.index].part) for p in queue}
-            queue, seats = seat_guests(queue, counters, spacing_mm)
+            queue, nested = place_nested(queue, counters, spacing_mm)
         while queue:
             found, left_over = lay_group(queue, rack, types, spacing_mm, budget, seed)
             layouts += [
-                (Layout(one.stock, tuple(with_guests(one.laid, seats))), from_back) for one in found
+                (Layout(one.stock, tuple(with_nested(one.laid, nested))), from_back)
+                for one in found
             ]
             for piece in left_over:
                 why = rack.why_used_up(first.material, first.thickness_mm)
                 unplaced.append(_unplaced(parts[piece.index], why))
             # Where a host found no place, its guests still may.
-            queue = [by_index[g.index] for p in left_over for g in seats.pop(p.index, ())]
+            queue = [by_index[g.index] for p in left_over for g in nested.pop(p.index, ())]
             types = rack.suitable(first.material, first.thickness_mm)
     sheets = tuple(
         _sheet(number, layout, parts, from_back)

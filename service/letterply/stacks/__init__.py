@@ -1,1 +1,39 @@
 """Recipe in, stack out: layers of parts that fit together."""
+
+from letterply.stacks.build import build_stack
+from letterply.stacks.model import (
+    Fixture,
+    Groove,
+    Hole,
+    Layer,
+    Part,
+    Pocket,
+    Repair,
+    RepairReport,
+    Scribe,
+    Stack,
+    rigid,
+)
+from letterply.stacks.outlines.artwork import Drawings, with_ornaments
+from letterply.stacks.outlines.lettering import measure_recipe_lettering, set_recipe_lettering
+from letterply.stacks.outlines.plates import hole_region
+
+__all__ = [
+    "Drawings",
+    "Fixture",
+    "Groove",
+    "Hole",
+    "Layer",
+    "Part",
+    "Pocket",
+    "Repair",
+    "RepairReport",
+    "Scribe",
+    "Stack",
+    "build_stack",
+    "hole_region",
+    "measure_recipe_lettering",
+    "rigid",
+    "set_recipe_lettering",
+    "with_ornaments",
+]

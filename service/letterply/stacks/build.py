@@ -13,25 +13,13 @@ from dataclasses import replace
 import shapely
 from shapely.affinity import translate
 
-from letterply.catalogue.model import Catalogue
+from letterply.catalogue import Catalogue
 from letterply.errors import GeometryError
 from letterply.findings import Finding, Place
-from letterply.lettering.artwork import ArtworkShelf
-from letterply.lettering.setting import Lettering
-from letterply.lettering.shelf import FontShelf
-from letterply.shapes.regions import Region, as_region, normalise, polygons
-from letterply.shapes.tolerances import DEFAULT_TOLERANCES, Tolerances
-from letterply.stacks.alignment import align_layers
-from letterply.stacks.artworked import Drawings, artwork_outline, with_ornaments
-from letterply.stacks.blank_fields import BlankOutline
-from letterply.stacks.blanks import blank_region, fitted_to_blanks, place_blank, safe_area
-from letterply.stacks.draft import LayerDraft
-from letterply.stacks.fixtures import assembly_frames, fixture_boards, fixture_of
-from letterply.stacks.lettered import join_findings, reading_findings, set_recipe_lettering
-from letterply.stacks.model import Hole, Layer, Stack
-from letterply.stacks.outlines import lettering_outline, plate_outline, ribbon_hole
-from letterply.stacks.recipe import (
+from letterply.lettering import ArtworkLibrary, FontLibrary, Lettering
+from letterply.requests import (
     ArtworkOutline,
+    BlankOutline,
     Holes,
     LayerRecipe,
     LetteringOutline,
@@ -39,8 +27,21 @@ from letterply.stacks.recipe import (
     Recess,
     Recipe,
 )
-from letterply.stacks.repairs import bridge_draft, mend_outline, repair_report, repair_words
-from letterply.stacks.work import apply_features, drop_islands, recess_layer
+from letterply.shapes import DEFAULT_TOLERANCES, Region, Tolerances, as_region, normalise, polygons
+from letterply.stacks.alignment.kinds import align_layers
+from letterply.stacks.blanks.fixtures import assembly_frames, fixture_boards, fixture_of
+from letterply.stacks.blanks.shapes import blank_region, fitted_to_blanks, place_blank, safe_area
+from letterply.stacks.draft import LayerDraft
+from letterply.stacks.features.kinds import apply_features, drop_islands, recess_layer
+from letterply.stacks.model import Hole, Layer, Stack
+from letterply.stacks.outlines.artwork import Drawings, artwork_outline, with_ornaments
+from letterply.stacks.outlines.kinds import lettering_outline, plate_outline, ribbon_hole
+from letterply.stacks.outlines.lettering import (
+    join_findings,
+    reading_findings,
+    set_recipe_lettering,
+)
+from letterply.stacks.repairs.named import bridge_draft, repair_outline, repair_report, repair_words
 
 __all__ = ["build_stack"]
 
@@ -48,9 +49,9 @@ __all__ = ["build_stack"]
 def build_stack(
     recipe: Recipe,
     catalogue: Catalogue,
-    shelf: FontShelf,
+    library: FontLibrary,
     tolerances: Tolerances = DEFAULT_TOLERANCES,
-    artworks: ArtworkShelf | None = None,
+    artworks: ArtworkLibrary | None = None,
 ) -> Stack:
     """Return the stack that a recipe describes.
 
@@ -59,13 +60,13 @@ def build_stack(
 
     """
     cache: dict[str, Lettering] = {}
-    drawings = Drawings(artworks or ArtworkShelf(), tolerances, shelf)
+    drawings = Drawings(artworks or ArtworkLibrary(), tolerances, library)
 
     def set_own(spec: LetteringRecipe, field: str) -> Lettering:
         key = spec.model_dump_json()
         if key not in cache:
             drawn = drawings.with_baseline(spec, field)
-            plain = set_recipe_lettering(drawn, shelf, tolerances, field)
+            plain = set_recipe_lettering(drawn, library, tolerances, field)
             cache[key] = with_ornaments(plain, spec.ornaments, drawings, field)
         return cache[key]
 
@@ -127,7 +128,7 @@ def _outlines(
                 lettering.region, outline, tolerances, field=f"{path}.outline"
             )
             letters = [x.region for x in lettering.letters]
-            region, repairs = mend_outline(
+            region, repairs = repair_outline(
                 outline, plain, letters, material, spec.thickness, catalogue, tolerances
             )
             draft = LayerDraft(spec, index, region, lettering=lettering)

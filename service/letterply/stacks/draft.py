@@ -10,12 +10,11 @@ from shapely import LineString, Polygon
 from shapely.affinity import translate
 from shapely.geometry.base import BaseGeometry
 
-from letterply.lettering.setting import Lettering
-from letterply.shapes.regions import EMPTY, Region, as_region, normalise
-from letterply.shapes.tolerances import GRID_PER_MM
+from letterply.lettering import Lettering
+from letterply.requests import LayerRecipe, ThroughLettering
+from letterply.shapes import EMPTY, GRID_PER_MM, Region, as_region, normalise
 from letterply.stacks.model import Groove, Hole, Part, Pocket, Repair, Scribe
-from letterply.stacks.plates import hole_region
-from letterply.stacks.recipe import LayerRecipe, ThroughLettering
+from letterply.stacks.outlines.plates import hole_region
 
 __all__ = ["LayerDraft"]
 

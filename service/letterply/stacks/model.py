@@ -22,7 +22,7 @@ from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
 from letterply.findings import Finding, Place
-from letterply.shapes.regions import Region, as_region
+from letterply.shapes import Region, as_region
 
 __all__ = [
     "Fixture",

@@ -1,6 +1,7 @@
 """Small drawings for tests."""
 
-from letterply.lettering.artwork import draw, read_artwork
+from letterply.lettering.artwork.drawing import draw
+from letterply.lettering.artwork.parser import read_artwork
 
 __all__ = ["area", "read", "region", "svg", "told"]
 

@@ -4,14 +4,9 @@ import pytest
 
 from lettering.artwork.drawings import read
 from letterply.errors import InputError
-from letterply.lettering.artwork import (
-    ArtworkSize,
-    ArtworkSpec,
-    describe_artwork,
-    ink_px,
-    read_artwork,
-    set_artwork,
-)
+from letterply.lettering.artwork.describing import describe_artwork
+from letterply.lettering.artwork.parser import read_artwork
+from letterply.lettering.artwork.setting import ArtworkSize, ArtworkSpec, ink_px, set_artwork
 from letterply.shapes.tolerances import Tolerances
 
 FINE = Tolerances(flatten_mm=0.001)

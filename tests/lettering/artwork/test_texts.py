@@ -9,14 +9,15 @@ import shapely
 from PIL import Image
 
 from lettering.artwork.drawings import told
-from letterply.catalogue import load_catalogue
+from letterply.catalogue.loading import load_catalogue
 from letterply.errors import GlyphMissing, InputError
-from letterply.lettering import FontShelf, shipped_faces
-from letterply.lettering.artwork import draw, read_artwork
+from letterply.lettering.artwork.drawing import draw
+from letterply.lettering.artwork.parser import read_artwork
+from letterply.lettering.fonts.library import FontLibrary, shipped_faces
+from letterply.requests.recipe import parse_recipe
 from letterply.stacks.build import build_stack
-from letterply.stacks.recipe import parse_recipe
 
-FONT = FontShelf().load("zilla-slab")
+FONT = FontLibrary().load("zilla-slab")
 FILE = str(shipped_faces()["zilla-slab"].path)
 ZOOM = 3
 
@@ -98,7 +99,7 @@ def build(artwork):
              "features": [{"kind": "artwork", "artwork": artwork, "place": {"anchor": "top"}}]}
         ],
     }  # fmt: skip
-    return build_stack(parse_recipe(raw), load_catalogue(), FontShelf())
+    return build_stack(parse_recipe(raw), load_catalogue(), FontLibrary())
 
 
 def test_a_recipe_names_the_font_of_a_drawings_texts():

@@ -12,8 +12,8 @@ import time
 from pathlib import Path
 
 from letterply.errors import InputError
-from letterply.orders.work.tasks import run_task, task_args
-from letterply.orders.work.vault import open_vault
+from letterply.orders.pipeline.tasks import run_task, task_args
+from letterply.storage.vault import open_vault
 
 PICTURE = base64.b64decode(
     "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg=="

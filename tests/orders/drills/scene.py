@@ -16,13 +16,13 @@ from pathlib import Path
 
 import sqlalchemy as sa
 
-from letterply.catalogue import load_catalogue
-from letterply.orders import tables
-from letterply.orders.durable.engine import Queueing, prepare
-from letterply.orders.front import OrderCounter
+from letterply.catalogue.loading import load_catalogue
+from letterply.orders.engine.engine import Queueing, prepare
 from letterply.orders.intake.reading import Order
-from letterply.orders.store import SqlStore
-from orders.work.small import plain_order
+from letterply.orders.service import OrderService
+from letterply.storage import tables
+from letterply.storage.store import SqlStore
+from orders.pipeline.small import plain_order
 
 TESTS = Path(__file__).parents[2]
 
@@ -112,7 +112,7 @@ class Scene:
         self.workers: list[Worker] = []
         self.store = SqlStore(root, url)
         prepare(url)
-        self.counter = OrderCounter(self.store, None, load_catalogue())  # type: ignore[arg-type]
+        self.counter = OrderService(self.store, None, load_catalogue())  # type: ignore[arg-type]
 
     def close(self) -> None:
         """Stop everything that is left."""

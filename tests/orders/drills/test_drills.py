@@ -14,10 +14,10 @@ import pytest
 import sqlalchemy as sa
 
 from letterply.errors import Conflict, LetterplyError
-from letterply.orders.database import Database
-from letterply.orders.durable.engine import GENERATION, Queueing
+from letterply.orders.engine.engine import GENERATION, Queueing
+from letterply.storage.database import Database
 from orders.drills.scene import Scene, Worker, alive, descendants, wait_until
-from orders.work.small import PLAIN
+from orders.pipeline.small import PLAIN
 
 pytestmark = pytest.mark.slow
 
@@ -287,14 +287,14 @@ def test_a_kill_between_queueing_and_the_record_of_it_queues_nothing_twice(scene
     import json
 
     from letterply.orders.intake.reading import Order
-    from letterply.orders.work.course import Course
-    from letterply.orders.work.tasks import Sources
+    from letterply.orders.pipeline.stages import OrderPipeline
+    from letterply.orders.pipeline.tasks import Sources
 
     content = json.loads(vault.read(state.content))
-    course = Course(
+    pipeline = OrderPipeline(
         Order.from_facts(content["order"]), Sources.from_facts(content["sources"]), vault
     )
-    tasks = [[t.facts()] for t in course.line_tasks()]
+    tasks = [[t.facts()] for t in pipeline.line_tasks()]
     worker.kill()
     for _ in range(2):
         scene.store.database.write(

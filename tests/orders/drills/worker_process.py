@@ -33,8 +33,8 @@ def freeze_in_a_write(number):
 
 def main():
     """Work until SIGTERM, or until whoever started it is gone."""
-    from letterply.orders.durable.engine import GENERATION
-    from letterply.orders.durable.worker import WorkerPlan, run_worker
+    from letterply.orders.engine.engine import GENERATION
+    from letterply.orders.engine.worker import WorkerPlan, run_worker
     from orders.drills.quick_task import run_quick_task
 
     parser = argparse.ArgumentParser()

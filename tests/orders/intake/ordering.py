@@ -1,8 +1,8 @@
 """What the tests of orders share: the catalogue, the shelf, a quick way to read an order."""
 
-from letterply.catalogue import load_catalogue
+from letterply.catalogue.loading import load_catalogue
 from letterply.errors import InputError
-from letterply.lettering.shelf import shipped_faces
+from letterply.lettering.fonts.library import shipped_faces
 from letterply.orders.intake.reading import read_order
 
 CATALOGUE = load_catalogue()

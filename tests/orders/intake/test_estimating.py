@@ -4,11 +4,12 @@ import json
 
 import pytest
 
-from letterply.catalogue import load_catalogue, resolve_shop
+from letterply.catalogue.loading import load_catalogue
+from letterply.catalogue.shop import resolve_shop
 from letterply.orders.intake.estimating import estimate_order
 from letterply.orders.intake.measuring import measure_designs
 from orders.intake.ordering import read
-from orders.work.small import DISC, PLAIN, made
+from orders.pipeline.small import DISC, PLAIN, made
 
 BOARD = {
     "title": "{text} board",

@@ -122,18 +122,18 @@ def test_what_only_fonts_can_tell_is_told_by_line():
 
 
 def test_the_measure_is_that_of_the_lettering_as_it_is_set():
-    from letterply.lettering import FontShelf
+    from letterply.lettering.fonts.library import FontLibrary
+    from letterply.requests.recipe import parse_recipe
     from letterply.shapes.tolerances import DEFAULT_TOLERANCES
-    from letterply.stacks.lettered import measure_recipe_lettering, set_recipe_lettering
-    from letterply.stacks.recipe import parse_recipe
+    from letterply.stacks.outlines.lettering import measure_recipe_lettering, set_recipe_lettering
 
     assert on_the_shelf("lobster")
-    shelf = FontShelf()
+    library = FontLibrary()
     recipe = parse_recipe(
         dict(read({"recipe": "stacked-letters", "lines": ["Godwit"]}).lines[0].recipe)
     )
-    width, height = measure_recipe_lettering(recipe.lettering, shelf, "x")
-    region = set_recipe_lettering(recipe.lettering, shelf, DEFAULT_TOLERANCES, "x").region
+    width, height = measure_recipe_lettering(recipe.lettering, library, "x")
+    region = set_recipe_lettering(recipe.lettering, library, DEFAULT_TOLERANCES, "x").region
     left, low, right, high = region.bounds
     assert abs(width - (right - left)) < 0.05
     assert abs(height - (high - low)) < 0.05

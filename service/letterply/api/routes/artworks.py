@@ -6,13 +6,13 @@ import asyncio
 
 from fastapi import APIRouter, Response
 
-from letterply.api import artlists
-from letterply.api.answers import HARMLESS, MEDIA_TYPES, json_response
-from letterply.api.bodies import ArtworkBody
-from letterply.api.dependencies import DeskOf, PageOf
-from letterply.api.describing import problems
+from letterply.api.dependencies import JobServiceOf, PageOf
+from letterply.api.http.bodies import ArtworkBody
+from letterply.api.responses import artworks as artlists
+from letterply.api.responses.describing import problems
+from letterply.api.responses.results import HARMLESS, MEDIA_TYPES, json_response
 from letterply.api.schemas import ArtworkDocument, ArtworkPage
-from letterply.orders.artwork_work import take_artwork
+from letterply.jobs import take_artwork
 
 __all__ = ["router"]
 
@@ -36,9 +36,9 @@ _UPLOAD = {
 
 
 @router.get("", response_model=ArtworkPage)
-async def list_artworks(desk: DeskOf, page: PageOf) -> Response:
+async def list_artworks(job_service: JobServiceOf, page: PageOf) -> Response:
     """List the drawings, by name."""
-    return json_response(await artlists.page_of_artworks(desk.store, page))
+    return json_response(await artlists.page_of_artworks(job_service.store, page))
 
 
 @router.post(
@@ -51,9 +51,9 @@ async def list_artworks(desk: DeskOf, page: PageOf) -> Response:
     },
     openapi_extra=_UPLOAD,
 )
-async def add_artwork(desk: DeskOf, data: ArtworkBody) -> Response:
+async def add_artwork(job_service: JobServiceOf, data: ArtworkBody) -> Response:
     """Take a drawing: SVG, read as shapes to be cut; what cannot be taken is listed."""
-    artwork, new = await take_artwork(desk.store, desk.pool, data)
+    artwork, new = await take_artwork(job_service.store, job_service.pool, data)
     document = artlists.artwork_document(artwork)
     return json_response(document, 201 if new else 200, {"Location": document["links"]["self"]})
 
@@ -69,9 +69,9 @@ async def add_artwork(desk: DeskOf, data: ArtworkBody) -> Response:
     },
     response_class=Response,
 )
-async def get_artwork_picture(desk: DeskOf, key: str, suffix: str) -> Response:
+async def get_artwork_picture(job_service: JobServiceOf, key: str, suffix: str) -> Response:
     """Return a picture of what would be cut of a drawing, by suffix: `.png` or `.svg`."""
-    picture = await artlists.artwork_picture(desk.store, desk.pool, key, suffix)
+    picture = await artlists.artwork_picture(job_service.store, job_service.pool, key, suffix)
     return Response(
         picture,
         media_type=MEDIA_TYPES[f".{suffix}"],
@@ -80,8 +80,8 @@ async def get_artwork_picture(desk: DeskOf, key: str, suffix: str) -> Response:
 
 
 @router.get("/{key}", responses={200: {"model": ArtworkDocument}, **problems(404)})
-async def get_artwork(desk: DeskOf, key: str) -> Response:
+async def get_artwork(job_service: JobServiceOf, key: str) -> Response:
     """Return what there is to know of a drawing."""
     return json_response(
-        artlists.artwork_document(await asyncio.to_thread(desk.store.artwork, key))
+        artlists.artwork_document(await asyncio.to_thread(job_service.store.artwork, key))
     )

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from fastapi import APIRouter, Response
 
-from letterply.api.answers import json_response
 from letterply.api.dependencies import CatalogueOf
-from letterply.api.describing import problems
-from letterply.api.plain import entry, shelf
+from letterply.api.responses.catalogue import catalogue_page, entry
+from letterply.api.responses.describing import problems
+from letterply.api.responses.results import json_response
 from letterply.api.schemas import CutterPage
 
 __all__ = ["router"]
@@ -18,7 +18,7 @@ router = APIRouter(prefix="/v1/cutters", tags=["catalogue"])
 @router.get("", response_model=CutterPage)
 def list_cutters(catalogue: CatalogueOf) -> Response:
     """List all cutters, each figure with its source where it has one."""
-    return json_response(shelf(catalogue.cutters))
+    return json_response(catalogue_page(catalogue.cutters))
 
 
 @router.get("/{key}", responses=problems(404))

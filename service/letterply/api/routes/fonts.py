@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from fastapi import APIRouter, Response
 
-from letterply.api import fontlists
-from letterply.api.answers import HARMLESS, MEDIA_TYPES, json_response
-from letterply.api.bodies import FontBody
-from letterply.api.dependencies import DeskOf, PageOf
-from letterply.api.describing import problems
+from letterply.api.dependencies import JobServiceOf, PageOf
+from letterply.api.http.bodies import FontBody
+from letterply.api.responses import fonts as fontlists
+from letterply.api.responses.describing import problems
+from letterply.api.responses.results import HARMLESS, MEDIA_TYPES, json_response
 from letterply.api.schemas import FontDocument, FontPage
-from letterply.orders.fontwork import take_font
+from letterply.jobs import take_font
 
 __all__ = ["router"]
 
@@ -38,9 +38,9 @@ _UPLOAD = {
 
 
 @router.get("", response_model=FontPage)
-async def list_fonts(desk: DeskOf, page: PageOf) -> Response:
+async def list_fonts(job_service: JobServiceOf, page: PageOf) -> Response:
     """List the fonts: own ones first, then those that come with the service."""
-    return json_response(await fontlists.page_of_fonts(desk.store, page))
+    return json_response(await fontlists.page_of_fonts(job_service.store, page))
 
 
 @router.post(
@@ -53,9 +53,9 @@ async def list_fonts(desk: DeskOf, page: PageOf) -> Response:
     },
     openapi_extra=_UPLOAD,
 )
-async def add_font(desk: DeskOf, data: FontBody) -> Response:
+async def add_font(job_service: JobServiceOf, data: FontBody) -> Response:
     """Put a font of your own on the shelf: TTF, OTF, TTC, WOFF or WOFF2."""
-    font, new = await take_font(desk.store, desk.pool, data)
+    font, new = await take_font(job_service.store, job_service.pool, data)
     document = fontlists.own_font(font)
     return json_response(document, 201 if new else 200, {"Location": f"/v1/fonts/{font.id}"})
 
@@ -71,9 +71,9 @@ async def add_font(desk: DeskOf, data: FontBody) -> Response:
     },
     response_class=Response,
 )
-async def get_font_picture(desk: DeskOf, key: str, suffix: str) -> Response:
+async def get_font_picture(job_service: JobServiceOf, key: str, suffix: str) -> Response:
     """Return a picture of a font by suffix: `.png` or `.svg`."""
-    picture = await fontlists.font_picture(desk.store, desk.pool, key, suffix)
+    picture = await fontlists.font_picture(job_service.store, job_service.pool, key, suffix)
     return Response(
         picture,
         media_type=MEDIA_TYPES[f".{suffix}"],
@@ -82,6 +82,6 @@ async def get_font_picture(desk: DeskOf, key: str, suffix: str) -> Response:
 
 
 @router.get("/{key}", responses={200: {"model": FontDocument}, **problems(404)})
-async def get_font(desk: DeskOf, key: str) -> Response:
+async def get_font(job_service: JobServiceOf, key: str) -> Response:
     """Return what a font says of itself."""
-    return json_response(await fontlists.one_font(desk.store, desk.pool, key))
+    return json_response(await fontlists.one_font(job_service.store, job_service.pool, key))

@@ -7,10 +7,10 @@ import asyncio
 from fastapi import APIRouter, Response
 
 from letterply import ENGINE_VERSION, __version__
-from letterply.api.answers import json_response
 from letterply.api.dependencies import RoomsOf
+from letterply.api.responses.results import json_response
 from letterply.errors import LetterplyError
-from letterply.orders.worker import is_there
+from letterply.workers import is_there
 
 __all__ = ["router"]
 
@@ -27,15 +27,17 @@ async def is_alive() -> Response:
 
 
 @router.get("/health/ready", responses={503: {"description": "Not ready for work."}})
-async def is_ready(rooms: RoomsOf) -> Response:
+async def is_ready(app_state: RoomsOf) -> Response:
     """Say whether the store answers and a worker takes tasks."""
     checks = {"store": False, "workers": False}
-    desk = rooms.desk
-    await asyncio.to_thread(desk.store.unfinished)
+    job_service = app_state.job_service
+    await asyncio.to_thread(job_service.store.unfinished)
     checks["store"] = True
     try:
-        busy = desk.under_way >= desk.pool.workers
-        checks["workers"] = busy or await asyncio.wait_for(desk.pool.run(is_there), _PATIENCE_S)
+        busy = job_service.under_way >= job_service.pool.workers
+        checks["workers"] = busy or await asyncio.wait_for(
+            job_service.pool.run(is_there), _PATIENCE_S
+        )
     except (LetterplyError, TimeoutError):
         checks["workers"] = False
     ready = all(checks.values())
@@ -44,6 +46,6 @@ async def is_ready(rooms: RoomsOf) -> Response:
 
 
 @router.get("/metrics")
-def metrics(rooms: RoomsOf) -> Response:
+def metrics(app_state: RoomsOf) -> Response:
     """Return counters and times in Prometheus text format."""
-    return Response(rooms.metrics.text(), media_type="text/plain; version=0.0.4; charset=utf-8")
+    return Response(app_state.metrics.text(), media_type="text/plain; version=0.0.4; charset=utf-8")

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from fastapi import APIRouter, Response
 
-from letterply.api.answers import json_response
 from letterply.api.dependencies import CatalogueOf
-from letterply.api.describing import problems
-from letterply.api.plain import entry, shelf
+from letterply.api.responses.catalogue import catalogue_page, entry
+from letterply.api.responses.describing import problems
+from letterply.api.responses.results import json_response
 from letterply.api.schemas import MachinePage
 
 __all__ = ["router"]
@@ -18,7 +18,7 @@ router = APIRouter(prefix="/v1/machines", tags=["catalogue"])
 @router.get("", response_model=MachinePage)
 def list_machines(catalogue: CatalogueOf) -> Response:
     """List all machines, each figure with its source where it has one."""
-    return json_response(shelf(catalogue.machines))
+    return json_response(catalogue_page(catalogue.machines))
 
 
 @router.get("/{key}", responses=problems(404))

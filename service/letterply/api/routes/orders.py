@@ -8,17 +8,16 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Header, Query, Request, Response
 from fastapi.responses import StreamingResponse
 
-from letterply.api import answers
-from letterply.api.dependencies import CounterOf, DeskOf, PageOf, RoomsOf
-from letterply.api.describing import FILES, NOT_MODIFIED, problems
-from letterply.api.lists import page_of_results
-from letterply.api.negotiation import Key, PreferenceOf, tag_matches
-from letterply.api.order_bodies import OrderBody
-from letterply.api.orderly import event_stream, order_document, zip_stream
-from letterply.api.problems import HttpProblem
+from letterply.api.dependencies import CounterOf, JobServiceOf, PageOf, RoomsOf
+from letterply.api.http.negotiation import Key, PreferenceOf, tag_matches
+from letterply.api.http.order_bodies import OrderBody
+from letterply.api.http.problems import HttpProblem
+from letterply.api.responses import results as answers
+from letterply.api.responses.describing import FILES, NOT_MODIFIED, problems
+from letterply.api.responses.lists import page_of_results
+from letterply.api.responses.orders import event_stream, order_document, zip_stream
 from letterply.api.schemas import OrderDocument, ResultPage
-from letterply.orders.front import OrderCounter
-from letterply.orders.orderbook import OrderState
+from letterply.orders import OrderService, OrderState
 
 __all__ = ["router"]
 
@@ -65,21 +64,21 @@ DryRun = Annotated[bool, Query(description="Only say what it would make, take an
 
 @router.post("", status_code=202, responses=_MADE, openapi_extra=_BODY)
 async def place_order(
-    rooms: RoomsOf, counter: CounterOf, body: OrderBody, key: Key, dry_run: DryRun = False
+    app_state: RoomsOf, counter: CounterOf, body: OrderBody, key: Key, dry_run: DryRun = False
 ) -> Response:
     """Vet a whole order and accept it, or say everything that is wrong with it at once."""
     order, measures = await counter.vet(body.request, table=body.table, charset=body.charset)
     if dry_run:
         return answers.json_response(await counter.estimate(order, measures), headers=_NO_STORE)
     state, _ = await counter.place(order, key=key)
-    rooms.start_worker()
+    app_state.start_worker()
     return await _placed(counter, state)
 
 
 @router.get("", response_model=ResultPage)
-async def list_orders(desk: DeskOf, page: PageOf) -> Response:
+async def list_orders(job_service: JobServiceOf, page: PageOf) -> Response:
     """List orders, newest first."""
-    return answers.json_response(await page_of_results(desk, "order", page))
+    return answers.json_response(await page_of_results(job_service, "order", page))
 
 
 @router.post("/{id}/cancel", responses={200: {"model": OrderDocument}, **problems(404)})
@@ -91,14 +90,14 @@ async def cancel_order(counter: CounterOf, id: str) -> Response:
 
 
 @router.post("/{id}/again", status_code=202, responses={**_AGAIN, **problems(404, 409)})
-async def order_again(rooms: RoomsOf, counter: CounterOf, id: str) -> Response:
+async def order_again(app_state: RoomsOf, counter: CounterOf, id: str) -> Response:
     """Have made what the service lost of a finished order: its lines, and the sheets they touch.
 
     The answer is a new order that revises this one; sheets that were made stay as they are. An
     order that failed as a whole or was cancelled is itself taken up again.
     """
     state = await counter.again(id)
-    rooms.start_worker()
+    app_state.start_worker()
     return await _placed(counter, state)
 
 
@@ -123,7 +122,7 @@ async def follow_order(
 @router.get("/{id}.zip", responses={**FILES, **NOT_MODIFIED, **problems(404, 409)})
 async def get_bundle(
     request: Request,
-    desk: DeskOf,
+    job_service: JobServiceOf,
     counter: CounterOf,
     id: str,
     override: Annotated[str | None, Query(description="`accept-unproved`, at your risk.")] = None,
@@ -137,12 +136,14 @@ async def get_bundle(
         return Response(status_code=304, headers={"ETag": tag})
     headers = {"ETag": tag, "Content-Disposition": f'attachment; filename="order-{id}.zip"'}
     return StreamingResponse(
-        zip_stream(chosen, desk.store.read), media_type="application/zip", headers=headers
+        zip_stream(chosen, job_service.store.read), media_type="application/zip", headers=headers
     )
 
 
 @router.get("/{id}", responses={200: {"model": OrderDocument}, **NOT_MODIFIED, **problems(404)})
-async def get_order(desk: DeskOf, counter: CounterOf, id: str, prefer: PreferenceOf) -> Response:
+async def get_order(
+    job_service: JobServiceOf, counter: CounterOf, id: str, prefer: PreferenceOf
+) -> Response:
     """Return where an order stands and, once it is done, what it made.
 
     With `Prefer: wait=10`, once it is finished or after 10 s.
@@ -155,7 +156,7 @@ async def get_order(desk: DeskOf, counter: CounterOf, id: str, prefer: Preferenc
     events = await counter.all_events(id)
     document = order_document(state, record, events)
     if state.phase == "done":
-        made = await asyncio.to_thread(answers.made_document, desk, record)
+        made = await asyncio.to_thread(answers.made_document, job_service, record)
         document |= {k: v for k, v in made.items() if k not in ("links", "kind", "id")}
     return answers.json_response(document, headers=_NO_STORE)
 
@@ -163,7 +164,7 @@ async def get_order(desk: DeskOf, counter: CounterOf, id: str, prefer: Preferenc
 @router.get("/{id}/files/{path:path}", responses={**FILES, **NOT_MODIFIED, **problems(404, 409)})
 async def get_order_file(
     request: Request,
-    desk: DeskOf,
+    job_service: JobServiceOf,
     counter: CounterOf,
     id: str,
     path: str,
@@ -172,10 +173,10 @@ async def get_order_file(
     """Return one file of an order."""
     state, _ = await counter.state(id)
     _require_done(state.phase)
-    return await answers.answer_file(request, desk, "order", id, path, override=override)
+    return await answers.answer_file(request, job_service, "order", id, path, override=override)
 
 
-async def _placed(counter: OrderCounter, state: OrderState) -> Response:
+async def _placed(counter: OrderService, state: OrderState) -> Response:
     """Return the answer to an order that was placed just now, or was there already."""
     _, record = await counter.state(state.id)
     headers = {"Location": f"/v1/orders/{state.id}", **_NO_STORE}

@@ -4,15 +4,11 @@ from __future__ import annotations
 
 from fastapi import APIRouter, Response
 
-from letterply.api import answers
-from letterply.api.bodies import JsonBody
-from letterply.api.dependencies import DeskOf, SettingsOf
-from letterply.api.describing import (
-    EXAMPLE_RECIPE,
-    body_of,
-    made,
-)
-from letterply.api.negotiation import Key, PreferenceOf
+from letterply.api.dependencies import JobServiceOf, SettingsOf
+from letterply.api.http.bodies import JsonBody
+from letterply.api.http.negotiation import Key, PreferenceOf
+from letterply.api.responses import results as answers
+from letterply.api.responses.describing import EXAMPLE_RECIPE, body_of, made
 from letterply.api.routes.results import add_reading_routes
 from letterply.api.schemas import PlanDocument, PlanRequest
 
@@ -30,11 +26,11 @@ router = APIRouter(prefix="/v1/plans", tags=["plans"])
     ),
 )
 async def make_plan(
-    desk: DeskOf, settings: SettingsOf, body: JsonBody, prefer: PreferenceOf, key: Key
+    job_service: JobServiceOf, settings: SettingsOf, body: JsonBody, prefer: PreferenceOf, key: Key
 ) -> Response:
     """Build, check, nest, plan and prove: programs come with the verdict of their proof."""
-    ticket = await desk.place("plan", body, key=key)
-    return await answers.answer_ticket(ticket, desk, prefer, settings.wait_s)
+    handle = await job_service.place("plan", body, key=key)
+    return await answers.answer_ticket(handle, job_service, prefer, settings.wait_s)
 
 
 add_reading_routes(router, "plan", PlanDocument, "`.png`, `.svg`, `.dxf`, `.zip`, `.json`")

@@ -13,8 +13,8 @@ from importlib.resources import files
 from fastapi import APIRouter, Response
 from fastapi.responses import HTMLResponse
 
-from letterply.api.answers import json_response
-from letterply.api.problem_types import PROBLEM_TYPES, problem_type
+from letterply.api.http.problem_types import PROBLEM_TYPES, problem_type
+from letterply.api.responses.results import json_response
 from letterply.errors import NotFound
 
 __all__ = ["router"]

@@ -9,10 +9,10 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
 
-from letterply.api import answers
-from letterply.api.dependencies import DeskOf, PageOf
-from letterply.api.describing import FILES, NOT_MODIFIED, problems
-from letterply.api.lists import page_of_results
+from letterply.api.dependencies import JobServiceOf, PageOf
+from letterply.api.responses import results as answers
+from letterply.api.responses.describing import FILES, NOT_MODIFIED, problems
+from letterply.api.responses.lists import page_of_results
 from letterply.api.schemas import ResultDocument, ResultPage
 
 __all__ = ["add_reading_routes"]
@@ -44,8 +44,8 @@ def add_reading_routes(
     described = {**FILES, **NOT_MODIFIED}
 
     @router.get("", response_model=ResultPage, name=f"list_{kind}s", summary=f"List {kind}s")
-    async def list_results(desk: DeskOf, page: PageOf) -> Response:
-        return answers.json_response(await page_of_results(desk, kind, page))
+    async def list_results(job_service: JobServiceOf, page: PageOf) -> Response:
+        return answers.json_response(await page_of_results(job_service, kind, page))
 
     @router.get(
         "/{id}.{suffix}",
@@ -55,14 +55,14 @@ def add_reading_routes(
     )
     async def get_result_as(
         request: Request,
-        desk: DeskOf,
+        job_service: JobServiceOf,
         id: str,
         suffix: str,
         name: _FileName = None,
         override: _Override = None,
     ) -> Response:
         return await answers.answer_suffix(
-            request, desk, kind, id, f".{suffix}", name=name, override=override
+            request, job_service, kind, id, f".{suffix}", name=name, override=override
         )
 
     @router.get(
@@ -71,8 +71,8 @@ def add_reading_routes(
         name=f"get_{kind}",
         summary=f"Return a {kind} in the type that you accept: JSON, PNG or ZIP",
     )
-    async def get_result(request: Request, desk: DeskOf, id: str) -> Response:
-        return await answers.answer_document(request, desk, kind, id)
+    async def get_result(request: Request, job_service: JobServiceOf, id: str) -> Response:
+        return await answers.answer_document(request, job_service, kind, id)
 
     @router.get(
         "/{id}/files/{path:path}",
@@ -81,6 +81,6 @@ def add_reading_routes(
         summary=f"Return one file of a {kind}",
     )
     async def get_result_file(
-        request: Request, desk: DeskOf, id: str, path: str, override: _Override = None
+        request: Request, job_service: JobServiceOf, id: str, path: str, override: _Override = None
     ) -> Response:
-        return await answers.answer_file(request, desk, kind, id, path, override=override)
+        return await answers.answer_file(request, job_service, kind, id, path, override=override)

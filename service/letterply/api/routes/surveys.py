@@ -4,16 +4,11 @@ from __future__ import annotations
 
 from fastapi import APIRouter, Response
 
-from letterply.api import answers
-from letterply.api.bodies import JsonBody
-from letterply.api.dependencies import DeskOf, SettingsOf
-from letterply.api.describing import (
-    EXAMPLE_COMPARISON,
-    EXAMPLE_SURVEY,
-    body_of,
-    made,
-)
-from letterply.api.negotiation import Key, PreferenceOf
+from letterply.api.dependencies import JobServiceOf, SettingsOf
+from letterply.api.http.bodies import JsonBody
+from letterply.api.http.negotiation import Key, PreferenceOf
+from letterply.api.responses import results as answers
+from letterply.api.responses.describing import EXAMPLE_COMPARISON, EXAMPLE_SURVEY, body_of, made
 from letterply.api.routes.results import add_reading_routes
 from letterply.api.schemas import SurveyDocument, SurveyRequest
 
@@ -29,11 +24,11 @@ router = APIRouter(prefix="/v1/surveys", tags=["surveys"])
     openapi_extra=body_of(SurveyRequest, letters=EXAMPLE_SURVEY, words=EXAMPLE_COMPARISON),
 )
 async def make_survey(
-    desk: DeskOf, settings: SettingsOf, body: JsonBody, prefer: PreferenceOf, key: Key
+    job_service: JobServiceOf, settings: SettingsOf, body: JsonBody, prefer: PreferenceOf, key: Key
 ) -> Response:
     """Look at the glyphs of a font: the smallest size of each, its weakest spot, what closes."""
-    ticket = await desk.place("survey", body, key=key)
-    return await answers.answer_ticket(ticket, desk, prefer, settings.wait_s)
+    handle = await job_service.place("survey", body, key=key)
+    return await answers.answer_ticket(handle, job_service, prefer, settings.wait_s)
 
 
 add_reading_routes(router, "survey", SurveyDocument, "`.png`, `.svg`, `.csv`, `.zip`, `.json`")

@@ -28,17 +28,19 @@ from letterply.lettering.artwork.model import (
     Subpath,
 )
 from letterply.lettering.artwork.strokes import Chain, dashed, stroke_contours
-from letterply.shapes.flatten import chord_count, flatten_segments
-from letterply.shapes.regions import (
+from letterply.shapes import (
     EMPTY,
+    GRID_MM,
+    GRID_PER_MM,
     Contour,
     Region,
     as_region,
+    chord_count,
     even_odd_union,
+    flatten_segments,
     nonzero_union,
     normalise,
 )
-from letterply.shapes.tolerances import GRID_MM, GRID_PER_MM
 
 __all__ = ["box_px", "draw", "line_px", "room_px", "shape_points"]
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from letterply.errors import InputError
-from letterply.shapes.flatten import SegmentTable
+from letterply.shapes import SegmentTable
 
 __all__ = [
     "IDENTITY",

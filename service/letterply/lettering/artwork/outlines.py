@@ -16,7 +16,7 @@ from svgelements import Arc
 from letterply.lettering.artwork.document import Element
 from letterply.lettering.artwork.model import ArtworkError, Subpath
 from letterply.lettering.artwork.values import NUMBER, numbers, skip_gap, skip_space
-from letterply.shapes.flatten import SegmentTable
+from letterply.shapes import SegmentTable
 
 __all__ = ["MAX_SEGMENTS", "SHAPES", "path_subpaths", "shape_subpaths"]
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from letterply.lettering.artwork.document import Element
 from letterply.lettering.artwork.model import Matrix
-from letterply.lettering.artwork.noted import Notes
+from letterply.lettering.artwork.omissions import Notes
 from letterply.lettering.artwork.styles import Sheet
 from letterply.lettering.artwork.values import length
 

@@ -14,8 +14,7 @@ from letterply.errors import GeometryError, InputError
 from letterply.lettering.artwork.drawing import box_px, draw, line_px, room_px
 from letterply.lettering.artwork.model import PX_MM, Artwork, Bounds
 from letterply.lettering.artwork.outlines import SHAPES
-from letterply.shapes.regions import Region, as_region, normalise
-from letterply.shapes.tolerances import Tolerances
+from letterply.shapes import Region, Tolerances, as_region, normalise
 
 __all__ = ["ArtworkSize", "ArtworkSpec", "SetArtwork", "ink_px", "line_points", "set_artwork"]
 

@@ -16,8 +16,7 @@ import shapely
 from numpy.typing import NDArray
 
 from letterply.lettering.artwork.model import ArtworkError, Stroke
-from letterply.shapes.flatten import circle, circle_sides
-from letterply.shapes.regions import Contour
+from letterply.shapes import Contour, circle, circle_sides
 
 __all__ = ["Chain", "dashed", "stroke_contours"]
 

@@ -18,8 +18,8 @@ from letterply.lettering.artwork.model import Shape, Subpath
 from letterply.lettering.artwork.painting import Painter
 from letterply.lettering.artwork.scene import Place, Scene
 from letterply.lettering.artwork.values import length
-from letterply.lettering.fonts import Font
-from letterply.lettering.shaping import ShapedLine, shape_line
+from letterply.lettering.fonts.font import Font
+from letterply.lettering.setting.shaping import ShapedLine, shape_line
 
 __all__ = ["text_shapes"]
 

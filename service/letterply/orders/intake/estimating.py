@@ -10,17 +10,14 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from letterply.catalogue import Catalogue, Shop
-from letterply.catalogue.model import Cutter, CutterKind, Material
-from letterply.cutting.choice import flat_cutters
-from letterply.cutting.feeds import choose_feeds
-from letterply.cutting.pocket import STEPOVER
-from letterply.exports.values import counted
-from letterply.orders.intake.facework import FaceWork, WorkKind
+from letterply.catalogue import Catalogue, Cutter, CutterKind, Material, Shop
+from letterply.cutting import STEPOVER, choose_feeds, flat_cutters
+from letterply.exports import counted
+from letterply.orders.intake.face_lengths import FaceWork, WorkKind
 from letterply.orders.intake.measuring import LayerMeasure, Measured
 from letterply.orders.intake.reading import Order
-from letterply.orders.quoting import SheetCost, make_quote
-from letterply.sheets.racking import Rack
+from letterply.orders.quote import SheetCost, make_quote
+from letterply.sheets import Rack
 
 __all__ = ["estimate_order"]
 

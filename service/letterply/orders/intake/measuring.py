@@ -13,12 +13,10 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from letterply.catalogue import load_catalogue, resolve_shop
-from letterply.catalogue.model import Stock
+from letterply.catalogue import Stock, load_catalogue, resolve_shop
 from letterply.errors import InputError
-from letterply.lettering import FontShelf
-from letterply.orders.identity import canonical_json, digest
-from letterply.orders.intake.facework import (
+from letterply.lettering import FontLibrary
+from letterply.orders.intake.face_lengths import (
     CUT_A_WIDTH,
     INK_SHARE,
     FaceWork,
@@ -27,19 +25,24 @@ from letterply.orders.intake.facework import (
     face_work,
     stroke_of,
 )
-from letterply.sheets.racking import Rack, usable_mm
-from letterply.stacks.blank_fields import BlankOutline, FixtureWish, Frame
-from letterply.stacks.lettered import measure_recipe_lettering
-from letterply.stacks.lettering_recipe import Box, LetteringRecipe, SizeSpec
-from letterply.stacks.recipe import (
+from letterply.requests import (
     ArtworkOutline,
+    BlankOutline,
+    Box,
+    FixtureWish,
+    Frame,
     LayerRecipe,
     LetteringOutline,
+    LetteringRecipe,
     PlacementLines,
     PlateOutline,
     Recipe,
+    SizeSpec,
     parse_recipe,
 )
+from letterply.sheets import Rack, usable_mm
+from letterply.stacks import measure_recipe_lettering
+from letterply.storage import canonical_json, digest
 from letterply.units import format_mm
 
 __all__ = ["LayerMeasure", "Measured", "measure_designs"]
@@ -107,21 +110,21 @@ def measure_designs(
     """Return a measure of each recipe, in order; equal recipes are measured once."""
     catalogue = load_catalogue(*(Path(p) for p in catalogue_files))
     rack = Rack(resolve_shop(shop_wish, catalogue).stock)
-    shelf = FontShelf(font_files)
+    library = FontLibrary(font_files)
     known: dict[str, Measured] = {}
     found = []
     for design in designs:
         key = digest(canonical_json(design))
         if key not in known:
-            known[key] = _measure(design, rack, shelf)
+            known[key] = _measure(design, rack, library)
         found.append(known[key])
     return found
 
 
-def _measure(design: Mapping[str, Any], rack: Rack, shelf: FontShelf) -> Measured:
+def _measure(design: Mapping[str, Any], rack: Rack, library: FontLibrary) -> Measured:
     try:
         recipe = parse_recipe(design)
-        layers = _layers(recipe, shelf)
+        layers = _layers(recipe, library)
     except InputError as exc:
         return Measured(
             code=exc.code,
@@ -148,7 +151,7 @@ def _measure(design: Mapping[str, Any], rack: Rack, shelf: FontShelf) -> Measure
     return Measured((*layers, *_helpers(recipe, layers)))
 
 
-def _layers(recipe: Recipe, shelf: FontShelf) -> list[LayerMeasure]:
+def _layers(recipe: Recipe, library: FontLibrary) -> list[LayerMeasure]:
     """Return a measure of each layer, with what is worked into it.
 
     Raises:
@@ -159,7 +162,7 @@ def _layers(recipe: Recipe, shelf: FontShelf) -> list[LayerMeasure]:
     room = blanks[0] if blanks else None
 
     def measured(words: LetteringRecipe, field: str) -> tuple[float, float]:
-        return measure_recipe_lettering(_on_blank(words, room), shelf, field)
+        return measure_recipe_lettering(_on_blank(words, room), library, field)
 
     ink = measured(recipe.lettering, "recipe.lettering")
     found: list[LayerMeasure] = []

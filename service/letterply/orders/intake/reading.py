@@ -12,7 +12,6 @@ from typing import Any
 
 from letterply.catalogue import Catalogue, resolve_shop
 from letterply.errors import InputError
-from letterply.orders.identity import is_digest
 from letterply.orders.intake.cells import BadCell, clean_text
 from letterply.orders.intake.charset import decode_text
 from letterply.orders.intake.measuring import Measured
@@ -20,7 +19,8 @@ from letterply.orders.intake.model import MAX_LINES, Entry, Mistake, OrderLine, 
 from letterply.orders.intake.recipes import shipped_recipes
 from letterply.orders.intake.table import read_table
 from letterply.orders.intake.vetting import vet_entries
-from letterply.orders.quoting import PriceRules, price_rules
+from letterply.orders.quote import PriceRules, price_rules
+from letterply.storage import is_digest
 
 __all__ = ["Order", "OrderOptions", "add_measures", "read_order"]
 

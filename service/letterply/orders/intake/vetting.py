@@ -22,9 +22,8 @@ from letterply.orders.intake.cells import (
 )
 from letterply.orders.intake.model import COLUMNS, MAX_PIECES, Entry, Mistake, OrderLine
 from letterply.orders.intake.recipes import fill_in, set_font, set_material, set_size
-from letterply.sheets.racking import Rack
-from letterply.stacks.blank_fields import BlankOutline, Frame
-from letterply.stacks.recipe import Recipe, parse_recipe
+from letterply.requests import BlankOutline, Frame, Recipe, parse_recipe
+from letterply.sheets import Rack
 from letterply.units import format_mm
 
 __all__ = ["vet_entries"]

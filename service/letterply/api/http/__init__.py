@@ -1,0 +1,1 @@
+"""What HTTP asks for: bodies, negotiation, problems, middleware, logs and metrics."""

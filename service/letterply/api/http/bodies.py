@@ -1,0 +1,109 @@
+"""Bodies: bytes from outside in, a JSON object or the bytes of a file out, or a problem."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from typing import Annotated, Any
+
+from fastapi import Depends, Request
+from starlette.datastructures import UploadFile
+
+from letterply.api.http.problems import HttpProblem
+from letterply.errors import InputError
+
+__all__ = ["ArtworkBody", "FontBody", "JsonBody", "parse_object"]
+
+_FONT_TYPES = ("font/", "application/font", "application/x-font", "application/octet-stream")
+
+_ARTWORK_TYPES = ("image/svg+xml", "application/xml", "text/xml", "application/octet-stream")
+
+
+def parse_object(raw: bytes) -> dict[str, Any]:
+    """Return the JSON object in `raw`.
+
+    Raises:
+        HttpProblem: `malformed-json`.
+        InputError: `not-an-object`.
+
+    """
+
+    def refuse(name: str) -> float:
+        raise ValueError(f"{name} is no JSON number")
+
+    try:
+        value = json.loads(raw.decode("utf-8"), parse_constant=refuse)
+    except json.JSONDecodeError as exc:
+        raise HttpProblem(
+            f"The body is not JSON: {exc.msg} in line {exc.lineno}, column {exc.colno}.",
+            code="malformed-json",
+            data={"line": exc.lineno, "column": exc.colno},
+        ) from exc
+    except (UnicodeDecodeError, ValueError, RecursionError) as exc:
+        raise HttpProblem(
+            "The body is not JSON: it must be UTF-8 text with finite numbers of sensible length "
+            "and depth.",
+            code="malformed-json",
+        ) from exc
+    if not isinstance(value, dict):
+        raise InputError(
+            "The body is not a JSON object.", code="not-an-object", expected='{"recipe": {...}}'
+        )
+    return value
+
+
+async def _read_json(request: Request) -> dict[str, Any]:
+    given = _media_type(request)
+    if given != "application/json" and not given.endswith("+json"):
+        raise _unsupported(given, "application/json")
+    raw = await request.body()
+    return await asyncio.to_thread(parse_object, raw)
+
+
+async def _read_font(request: Request) -> bytes:
+    expected = "multipart/form-data, font/* or application/octet-stream"
+    return await _read_file(request, _FONT_TYPES, expected, "not-a-font", "font")
+
+
+async def _read_artwork(request: Request) -> bytes:
+    expected = "multipart/form-data or image/svg+xml"
+    return await _read_file(request, _ARTWORK_TYPES, expected, "not-svg", "artwork")
+
+
+async def _read_file(
+    request: Request, types: tuple[str, ...], expected: str, code: str, what: str
+) -> bytes:
+    """Return the bytes of a file that was sent, by itself or in a form."""
+    given = _media_type(request)
+    if given == "multipart/form-data":
+        async with request.form(max_files=1, max_fields=8) as form:
+            file = form.get("file")
+            if not isinstance(file, UploadFile):
+                raise InputError(
+                    "The form has no file.", code="file-missing", field="file", expected="a file"
+                )
+            data = await file.read()
+    elif given.startswith(types):
+        data = await request.body()
+    else:
+        raise _unsupported(given, expected)
+    if not data:
+        raise InputError("The file is empty.", code=code, field=what, expected=f"a file of {what}")
+    return data
+
+
+def _media_type(request: Request) -> str:
+    return request.headers.get("content-type", "").partition(";")[0].strip().lower()
+
+
+def _unsupported(given: str, expected: str) -> HttpProblem:
+    return HttpProblem(
+        f"A body of type {given or 'unknown'!r} is not taken here.",
+        code="unsupported-media-type",
+        expected=expected,
+    )
+
+
+JsonBody = Annotated[dict[str, Any], Depends(_read_json)]
+ArtworkBody = Annotated[bytes, Depends(_read_artwork)]
+FontBody = Annotated[bytes, Depends(_read_font)]

@@ -1,0 +1,190 @@
+"""Problems: errors in, problem details (RFC 9457) out, by one table.
+
+Every answer that is not a success is `application/problem+json` with the standard members and
+these extensions: `code` (stable, to branch on), `field` and `expected` where they help, and the
+facts of the error under their own names. Inner wording never leaves the service: unforeseen
+errors say nothing but the id under which the log has more.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Any, cast
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse
+from starlette.exceptions import HTTPException
+
+from letterply.api.http.problem_types import problem_type
+from letterply.errors import Conflict, InputError, JobFailed, LetterplyError, NotFound
+
+__all__ = [
+    "MEDIA_TYPE",
+    "HttpProblem",
+    "install_handlers",
+    "problem_document",
+    "problem_response",
+    "status_of",
+]
+
+MEDIA_TYPE = "application/problem+json"
+
+_STATUS_OF_CODE: dict[str, int] = {
+    "malformed-json": 400,
+    "bad-idempotency-key": 400,
+    "missing-key": 401,
+    "insufficient-scope": 403,
+    "loopback-only": 403,
+    "not-found": 404,
+    "method-not-allowed": 405,
+    "not-acceptable": 406,
+    "plan-not-proved": 409,
+    "body-too-large": 413,
+    "unsupported-media-type": 415,
+    "idempotency-key-reused": 422,
+    "job-timeout": 422,
+    "job-memory": 422,
+    "job-outdated": 409,
+    "service-busy": 503,
+    "store-busy": 503,
+    "store-unreachable": 503,
+    "order-cancelled": 409,
+    "order-unfinished": 409,
+    "nothing-lost": 409,
+}
+_STATUS_OF_ERROR: tuple[tuple[type[LetterplyError], int], ...] = (
+    (NotFound, 404),
+    (Conflict, 409),
+    (InputError, 422),
+    (JobFailed, 500),
+    (LetterplyError, 500),
+)
+_HEADERS_OF_CODE: dict[str, dict[str, str]] = {
+    "missing-key": {"WWW-Authenticate": 'Bearer realm="letterply"'},
+    "insufficient-scope": {
+        "WWW-Authenticate": 'Bearer realm="letterply", error="insufficient_scope"'
+    },
+    "service-busy": {"Retry-After": "5"},
+    "store-busy": {"Retry-After": "5"},
+    "store-unreachable": {"Retry-After": "5"},
+    "idempotency-key-running": {"Retry-After": "1"},
+    "body-too-large": {"Connection": "close"},
+}
+_STANDARD = frozenset({"type", "title", "status", "detail", "instance"})
+_CODE_OF_STATUS = {
+    400: "malformed-json",
+    404: "not-found",
+    405: "method-not-allowed",
+    413: "body-too-large",
+}
+
+
+class HttpProblem(LetterplyError):
+    """Something wrong with the request as HTTP; its code decides the status."""
+
+
+def status_of(error: LetterplyError) -> int:
+    """Return the HTTP status of an error: by code where the table has it, else by class."""
+    if error.code in _STATUS_OF_CODE:
+        return _STATUS_OF_CODE[error.code]
+    return next(status for kind, status in _STATUS_OF_ERROR if isinstance(error, kind))
+
+
+def problem_document(error: LetterplyError, instance: str | None = None) -> dict[str, Any]:
+    """Return an error as problem details."""
+    document: dict[str, Any] = {
+        "type": f"/problems/{error.code}",
+        "title": problem_type(error.code).title,
+        "status": status_of(error),
+        "detail": error.message,
+    }
+    if instance is not None:
+        document["instance"] = instance
+    document["code"] = error.code
+    if error.field is not None:
+        document["field"] = error.field
+    if error.expected is not None:
+        document["expected"] = error.expected
+    extensions = {k: v for k, v in error.data.items() if k not in document and k not in _STANDARD}
+    return document | extensions
+
+
+def problem_response(
+    error: LetterplyError, instance: str | None = None, headers: Mapping[str, str] | None = None
+) -> JSONResponse:
+    """Return an error as a response."""
+    return JSONResponse(
+        problem_document(error, instance),
+        status_code=status_of(error),
+        headers={
+            "Cache-Control": "no-store",
+            **_HEADERS_OF_CODE.get(error.code, {}),
+            **(headers or {}),
+        },
+        media_type=MEDIA_TYPE,
+    )
+
+
+def instance_of(request: Request) -> str | None:
+    """Return the URI that names this occurrence; the log has the same id."""
+    request_id = getattr(request.state, "request_id", None)
+    return f"urn:uuid:{request_id}" if request_id else None
+
+
+def install_handlers(app: FastAPI) -> None:
+    """Let every error of the app be answered as a problem."""
+    app.add_exception_handler(LetterplyError, _on_letterply_error)
+    app.add_exception_handler(RequestValidationError, _on_invalid_request)
+    app.add_exception_handler(HTTPException, _on_http_exception)
+
+
+async def _on_letterply_error(request: Request, exc: Exception) -> JSONResponse:
+    return problem_response(cast(LetterplyError, exc), instance_of(request))
+
+
+async def _on_invalid_request(request: Request, exc: Exception) -> JSONResponse:
+    errors = [
+        {"field": ".".join(str(part) for part in found["loc"]), "message": found["msg"]}
+        for found in cast(RequestValidationError, exc).errors()
+    ]
+    first = errors[0]
+    problem = InputError(
+        f"{first['field']}: {first['message']}.",
+        code="invalid-request",
+        field=first["field"],
+        expected=first["message"],
+        data={"errors": errors},
+    )
+    return problem_response(problem, instance_of(request))
+
+
+async def _on_http_exception(request: Request, exc: Exception) -> JSONResponse:
+    found = cast(HTTPException, exc)
+    code = _CODE_OF_STATUS.get(found.status_code, "internal-error")
+    sentences = {
+        "not-found": f"There is nothing at {request.url.path}.",
+        "method-not-allowed": f"{request.method} is not possible at {request.url.path}.",
+    }
+    problem = HttpProblem(sentences.get(code, problem_type(code).title + "."), code=code)
+    headers = dict(found.headers or {})
+    if code == "method-not-allowed":
+        headers["Allow"] = _allowed(request) or headers.get("Allow", "")
+    return problem_response(problem, instance_of(request), headers)
+
+
+def _allowed(request: Request) -> str:
+    """Return every method of a path; the router names those of the first route that fits."""
+    methods: set[str] = set()
+    for template, operations in request.app.openapi()["paths"].items():
+        parts = re.split(r"(\{[^}]*\})", template)
+        pattern = "".join(
+            (".+" if p == "{path}" else "[^/]+") if p.startswith("{") else re.escape(p)
+            for p in parts
+        )
+        if re.fullmatch(pattern, request.url.path):
+            methods.update(name.upper() for name in operations)
+    if "GET" in methods:
+        methods.add("HEAD")
+    return ", ".join(sorted(methods))

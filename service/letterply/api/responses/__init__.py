@@ -1,0 +1,1 @@
+"""Responses: what routes return: results, lists, fonts, drawings, orders."""

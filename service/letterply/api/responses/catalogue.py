@@ -1,0 +1,40 @@
+"""Catalogue values in, plain JSON values out, under their own names."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+from typing import Any
+
+from letterply.errors import NotFound
+
+__all__ = ["catalogue_page", "entry", "plain"]
+
+
+def plain(value: Any) -> Any:
+    """Return a frozen value as JSON: members in the order in which they are declared.
+
+    >>> from letterply.catalogue.model import Source
+    >>> plain(Source("table 5-1", "published"))
+    {'text': 'table 5-1', 'status': 'published'}
+
+    """
+    if is_dataclass(value) and not isinstance(value, type):
+        return {f.name: plain(getattr(value, f.name)) for f in fields(value)}
+    if isinstance(value, Mapping):
+        return {str(k): plain(v) for k, v in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(v) for v in value]
+    return str(value) if isinstance(value, str) else value
+
+
+def catalogue_page(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Return all values of a shelf as one list."""
+    return {"items": [plain(value) for _, value in sorted(values.items())]}
+
+
+def entry(kind: str, values: Mapping[str, Any], key: str) -> Any:
+    """Return one value of a shelf; raises `NotFound`."""
+    if key not in values:
+        raise NotFound(kind, key)
+    return plain(values[key])

@@ -1,0 +1,228 @@
+"""Slots and corners: what the cutters of the rack leave uncut around and inside a part."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import shapely
+from shapely import Polygon
+
+from letterply.catalogue import Cutter
+from letterply.checks.rules import CheckRules
+from letterply.checks.thin.zones import thin_zones
+from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.shapes import (
+    MedialAxis,
+    Region,
+    as_region,
+    both_axes,
+    deepest_leftover,
+    leftover,
+    polygons,
+    surroundings,
+)
+from letterply.stacks import Part
+from letterply.units import format_mm
+
+__all__ = ["Leaving", "find_corners", "find_slots", "find_uncut", "part_axes"]
+
+_SAME_MM = 0.2
+"""How near to a reported slot a leftover is the same thing."""
+
+
+def part_axes(
+    part: Part, cutters: Sequence[Cutter], rules: CheckRules
+) -> tuple[MedialAxis, MedialAxis]:
+    """Return the axes inside and around a part, corners left out, from one construction.
+
+    `cutters` are those that reach through, smallest first: the outer axis reaches as far as its
+    gaps may matter to the first; with none it reaches 4 mm.
+    """
+    widest = cutters[0].diameter_mm if cutters else 1.0
+    inner, outer = both_axes(as_region(part.outline), 4 * widest)
+    return inner.strokes(rules.tip_angle_deg), outer.strokes(rules.tip_angle_deg)
+
+
+def find_slots(
+    part: Part,
+    around: MedialAxis,
+    cutters: Sequence[Cutter],
+    rules: CheckRules,
+    tolerance_mm: float,
+) -> tuple[Finding, ...]:
+    """Return gaps and counters of one part that its smallest profile cutter does not enter.
+
+    `around` is the axis around it, see `part_axes`. `cutters` are those that reach through the
+    layer, smallest first; with none there is nothing to compare with, and nothing is found.
+    """
+    if not cutters:
+        return ()
+    best = cutters[0]
+    bored = _round_holes(part)
+    found: list[Finding] = []
+    for zone in thin_zones(around, best.diameter_mm, tolerance_mm):
+        if shapely.intersects(bored, shapely.Point(zone.at)):
+            continue  # a round hole is drilled
+        closed = zone.exits == 0
+        if zone.exits == 1 and (
+            zone.tip_deg > rules.tip_angle_deg or zone.extent_mm < best.diameter_mm
+        ):
+            continue  # a plain inside corner, or less deep than wide: see `find_corners`
+        width = zone.mean_width_mm
+        what = "counter or hole" if closed else ("channel" if zone.exits > 1 else "slot")
+        effect = "stays closed" if closed else "fills up"
+        found.append(
+            Finding(
+                code="slot",
+                severity=Severity.BLOCKER if closed else Severity.CAUTION,
+                layer=part.layer,
+                part=part.name,
+                where=Place("point", (zone.at,)),
+                measured=round(width, 4),
+                limit=round(best.diameter_mm, 4),
+                why=(
+                    f"{part.name}: a {what} {format_mm(width)} wide {effect}: the smallest "
+                    f"cutter that goes through is {format_mm(best.diameter_mm)}"
+                ),
+                remedies=(
+                    Remedy(
+                        RemedyAction.RAISE_SIZE_TO,
+                        f"make it {best.diameter_mm / max(width, 1e-6):.2f} times as large",
+                        round(best.diameter_mm / max(width, 1e-6), 3),
+                        "times",
+                    ),
+                    Remedy(
+                        RemedyAction.SWAP_CUTTER,
+                        f"take a cutter of at most {format_mm(width)}",
+                        round(width, 3),
+                        "mm",
+                    ),
+                ),
+                data=(("length_mm", round(zone.length_mm, 3)), ("exits", zone.exits)),
+            )
+        )
+    return tuple(found)
+
+
+def _round_holes(part: Part) -> Region:
+    """Return the round through holes of a part, a shade larger: they are drilled or bored."""
+    discs = [
+        shapely.Point(h.x_mm, h.y_mm).buffer(h.diameter_mm / 2 + 0.05)
+        for h in part.holes
+        if h.depth_mm is None
+    ]
+    return as_region(shapely.union_all(discs))
+
+
+@dataclass(frozen=True, slots=True)
+class Leaving:
+    """What a cutter leaves around and inside a part.
+
+    Attributes:
+        cutter: the cutter.
+        region: where it does not reach, stack frame.
+
+    """
+
+    cutter: Cutter
+    region: Region
+
+
+def find_uncut(part: Part, cutters: Sequence[Cutter], tolerance_mm: float) -> tuple[Leaving, ...]:
+    """Return what each cutter leaves in the inside corners, slots and counters of a part.
+
+    It is the complement of the part less what the cutter's disc covers in it. Round holes are
+    left out: they are drilled or bored. `cutters` come smallest first.
+    """
+    if not cutters:
+        return ()
+    return _uncut(_solid(part), cutters, tolerance_mm)
+
+
+def _solid(part: Part) -> Polygon:
+    return polygons(shapely.union(part.outline, _round_holes(part)))[0]
+
+
+def _uncut(solid: Polygon, cutters: Sequence[Cutter], tolerance_mm: float) -> tuple[Leaving, ...]:
+    reach = cutters[-1].radius_mm
+    return tuple(Leaving(c, _left(solid, reach, c.radius_mm, tolerance_mm)) for c in cutters)
+
+
+@lru_cache(maxsize=256)
+def _left(solid: Polygon, reach_mm: float, radius_mm: float, tolerance_mm: float) -> Region:
+    """Return a leftover; kept, since it is asked for again to be drawn."""
+    return leftover(_space(solid, reach_mm), radius_mm, tolerance_mm)
+
+
+@lru_cache(maxsize=8)
+def _space(solid: Polygon, reach_mm: float) -> Region:
+    return surroundings(solid, reach_mm)
+
+
+def find_corners(
+    part: Part,
+    cutters: Sequence[Cutter],
+    rules: CheckRules,
+    tolerance_mm: float,
+    slots: Sequence[Finding] = (),
+) -> tuple[Finding, ...]:
+    """Return one finding that says what every cutter leaves in the inside corners of a part.
+
+    Area and largest depth left uncut are those of `find_uncut`; for a corner of interior angle
+    b the depth is r (1 / sin(b/2) - 1). The depth leaves out what `slots` already reports, the
+    area does not.
+    """
+    if not cutters:
+        return ()
+    solid = _solid(part)
+    around = _space(solid, cutters[-1].radius_mm)
+    reported = shapely.MultiPoint([f.where.points[0] for f in slots if f.where is not None])
+    rows: list[dict[str, object]] = []
+    first: tuple[Polygon, float] | None = None
+    for leaving in _uncut(solid, cutters, tolerance_mm):
+        cutter, every = leaving.cutter, leaving.region
+        near = np.asarray(shapely.distance(np.array(every.geoms, dtype=object), reported))
+        left = as_region(
+            shapely.MultiPolygon(
+                [p for p, d in zip(every.geoms, near.tolist(), strict=True) if not d < _SAME_MM]
+            )
+        )
+        depth, worst = deepest_leftover(left, around)
+        rows.append(
+            {
+                "cutter": cutter.key,
+                "diameter_mm": cutter.diameter_mm,
+                "left_mm2": round(every.area, 3),
+                "depth_mm": round(depth, 3),
+            }
+        )
+        if cutter is cutters[0] and worst is not None:
+            first = worst, depth
+    if first is None:
+        return ()
+    worst_piece, depth = first
+    at = worst_piece.representative_point()
+    area = rows[0]["left_mm2"]
+    others = ", ".join(f"{r['left_mm2']} mm² by {r['cutter']}" for r in rows[1:3])
+    return (
+        Finding(
+            code="corner",
+            severity=Severity.CAUTION if depth > rules.lost_mm else Severity.NOTE,
+            layer=part.layer,
+            part=part.name,
+            where=Place("point", ((float(at.x), float(at.y)),)),
+            measured=round(depth, 4),
+            limit=rules.lost_mm,
+            why=(
+                f"{part.name}: inside corners stay round: {area} mm² left by {cutters[0].key}, "
+                f"at most {format_mm(depth)} deep" + (f"; {others}" if others else "")
+            ),
+            remedies=(
+                Remedy(RemedyAction.SWAP_CUTTER, "take a smaller cutter, or finish by hand"),
+            ),
+            data=(("cutters", rows),),
+        ),
+    )

@@ -1,0 +1,191 @@
+"""Webs: what is left between a hole, pocket or groove and an edge, or between two of them.
+
+A *feature* is a round hole, one connected piece of a pocket, or a groove; drawn lines are none.
+An *edge* is the part's outline and every cut-out that is not a round hole. A wall beside something
+sunk is only as high as that is deep, so it is held against the rule for a sheet of that thickness;
+a groove's walls lean away from each other, so only the least width of the material counts.
+Features that overlap or run out over an edge are meant to, and leave no web.
+
+What lies between two things cut right through is a neck of the part, and `necks` measures it.
+Here a through hole is only held against the wider distance that brittle sheet wants between hole
+and edge, where that asks for more than a neck. All mm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from letterply.catalogue import Material, MaterialClass
+from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.shapes import polygons
+from letterply.stacks import Hole, Layer, Part
+from letterply.units import format_mm
+
+__all__ = ["DEFAULT_WEB_RULES", "WebRules", "find_webs"]
+
+_ON_RING_MM = 0.05
+"""How far the corners of a ring may lie from a hole's circle and the ring still be that hole."""
+
+_TOUCH_MM = 1e-6
+"""Distance below which two outlines touch: above what the 10 nm grid rounds away."""
+
+
+@dataclass(frozen=True, slots=True)
+class WebRules:
+    """Limits of the check.
+
+    Attributes:
+        acrylic_edge_factor: least distance from a hole in acrylic to an edge, as a multiple of
+            the sheet's thickness; common practice, no source.
+        dowel_share: a dowel hole, which is glued and bears no load, may come as near as this
+            share of the material's rule; common practice, no source.
+        dowel_least_mm: and never nearer than this; common practice, no source.
+        blocker_share: below this share of its limit a web breaks while it is cut; common
+            practice, no source.
+
+    """
+
+    acrylic_edge_factor: float = 2.0
+    dowel_share: float = 0.5
+    dowel_least_mm: float = 1.0
+    blocker_share: float = 1 / 3
+
+    def __post_init__(self) -> None:
+        if min(self.acrylic_edge_factor, self.dowel_share, self.dowel_least_mm) <= 0:
+            raise ValueError("factors, shares and lengths are above 0")
+        if not 0 <= self.blocker_share <= 1:
+            raise ValueError("blocker_share lies between 0 and 1")
+
+
+DEFAULT_WEB_RULES = WebRules()
+
+
+@dataclass(frozen=True, slots=True)
+class _Feature:
+    """A feature with its limits: to another feature, and to an edge."""
+
+    name: str
+    area: BaseGeometry
+    blind: bool
+    web_mm: float
+    edge_mm: float
+
+
+def find_webs(
+    part: Part, layer: Layer, material: Material, rules: WebRules = DEFAULT_WEB_RULES
+) -> tuple[Finding, ...]:
+    """Return the webs of a part that are narrower than the rule, narrowest share first."""
+    features = _features(part, layer, material, rules)
+    if not features:
+        return ()
+    edges = shapely.MultiLineString(_edges(part))
+    neck = material.min_web(layer.thickness_mm)
+    found: list[tuple[float, Finding]] = []
+    for feature in features:
+        apart = float(shapely.distance(feature.area, edges))
+        told_as_neck = not feature.blind and apart < neck
+        if _TOUCH_MM < apart < feature.edge_mm and not told_as_neck:
+            found.append(_finding(part, feature, "the edge", edges, apart, feature.edge_mm, rules))
+    for first, second in _near(features):
+        apart = float(shapely.distance(first.area, second.area))
+        limit = min(first.web_mm, second.web_mm)
+        if _TOUCH_MM < apart < limit:
+            other = f"a {second.name}"
+            found.append(_finding(part, first, other, second.area, apart, limit, rules))
+    found.sort(key=lambda pair: pair[0])
+    return tuple(finding for _, finding in found)
+
+
+def _features(
+    part: Part, layer: Layer, material: Material, rules: WebRules
+) -> tuple[_Feature, ...]:
+    holes = [_hole(h, layer.thickness_mm, material, rules) for h in part.holes]
+    pockets = []
+    for pocket in part.pockets:
+        wall = material.min_web(min(pocket.depth_mm, layer.thickness_mm))
+        pockets += [_Feature("pocket", p, True, wall, wall) for p in polygons(pocket.region)]
+    grooves = [
+        _Feature("groove", g.region, True, material.min_web_mm, material.min_web_mm)
+        for g in part.grooves
+    ]
+    return (*holes, *pockets, *grooves)
+
+
+def _near(features: Sequence[_Feature]) -> list[tuple[_Feature, _Feature]]:
+    """Return the pairs, one of them blind at least, that may be nearer than their rule."""
+    areas = [f.area for f in features]
+    widest = max(f.web_mm for f in features)
+    found = shapely.STRtree(areas).query(areas, predicate="dwithin", distance=widest)
+    pairs = sorted((i, j) for i, j in found.T.tolist() if i < j)
+    near = [(features[i], features[j]) for i, j in pairs]
+    return [(a, b) for a, b in near if a.blind or b.blind]
+
+
+def _hole(hole: Hole, thickness_mm: float, material: Material, rules: WebRules) -> _Feature:
+    disc = shapely.Point(hole.x_mm, hole.y_mm).buffer(hole.diameter_mm / 2, quad_segs=64)
+    blind = hole.depth_mm is not None
+    depth = thickness_mm if hole.depth_mm is None else min(hole.depth_mm, thickness_mm)
+    web = material.min_web(depth)
+    if hole.purpose == "dowel":
+        web = max(rules.dowel_least_mm, rules.dowel_share * web)
+        return _Feature("dowel hole", disc, blind, web, web)
+    edge = web
+    if material.kind is MaterialClass.ACRYLIC:
+        edge = max(web, rules.acrylic_edge_factor * thickness_mm)
+    return _Feature("blind hole" if blind else "hole", disc, blind, web, edge)
+
+
+def _edges(part: Part) -> list[shapely.LinearRing]:
+    """Return the rings of a part's outline that are no round holes."""
+    through = [h for h in part.holes if h.depth_mm is None]
+    inner = [r for r in part.outline.interiors if not any(_is_ring_of(r, h) for h in through)]
+    return [part.outline.exterior, *inner]
+
+
+def _is_ring_of(ring: shapely.LinearRing, hole: Hole) -> bool:
+    corners = shapely.get_coordinates(ring)
+    away = np.hypot(corners[:, 0] - hole.x_mm, corners[:, 1] - hole.y_mm)
+    return bool(np.abs(away - hole.diameter_mm / 2).max() <= _ON_RING_MM)
+
+
+def _finding(
+    part: Part,
+    feature: _Feature,
+    other: str,
+    geometry: BaseGeometry,
+    apart: float,
+    limit: float,
+    rules: WebRules,
+) -> tuple[float, Finding]:
+    (x0, y0), (x1, y1) = shapely.get_coordinates(
+        shapely.shortest_line(feature.area, geometry)
+    ).tolist()
+    breaks = feature.blind and apart < rules.blocker_share * limit
+    more = round(limit - apart, 3)
+    remedies = [
+        Remedy(RemedyAction.MOVE_BY, f"move it {format_mm(more)} away from {other}", more, "mm")
+    ]
+    if other == "the edge":
+        remedies.append(
+            Remedy(RemedyAction.GROW_BY, f"grow the outline by {format_mm(more)}", more, "mm")
+        )
+    finding = Finding(
+        code="web",
+        severity=Severity.BLOCKER if breaks else Severity.CAUTION,
+        layer=part.layer,
+        part=part.name,
+        where=Place("segment", ((x0, y0), (x1, y1))),
+        measured=round(apart, 4),
+        limit=round(limit, 4),
+        why=(
+            f"{part.name}: only {format_mm(apart)} between a {feature.name} and {other}; "
+            f"{format_mm(limit)} is the least"
+        ),
+        remedies=tuple(remedies),
+    )
+    return apart / limit, finding

@@ -1,0 +1,1 @@
+"""Signs: lettering held against the published standard for signs."""

@@ -1,0 +1,268 @@
+"""Findings of a published sign standard: a clause, a measure, a range, and what to change.
+
+A measure within its range, or one that is not known, gives no finding. Every sentence names the
+clause and says that it is advice.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from letterply.checks.signs.letters import Gap
+from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.units import format_mm
+
+__all__ = ["Advice", "Range"]
+
+_STANDARD = "2010 ADA Standards"
+_PROVISO = "advice, not a certificate; local codes decide"
+
+_SLACK = 1e-6
+"""What sums of floats may be off at a limit; in the unit of the limit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """What a standard allows: at least, and at most where that is not None."""
+
+    least: float
+    most: float | None = None
+
+    def missed(self, value: float) -> float | None:
+        """Return the limit that a value misses, or None when it lies within."""
+        if value < self.least - _SLACK:
+            return self.least
+        if self.most is not None and value > self.most + _SLACK:
+            return self.most
+        return None
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """Makes the findings of one set of rules.
+
+    Attributes:
+        code: code of its findings.
+        origin_mm: where the lettering frame lies in the frame of the findings.
+
+    """
+
+    code: str
+    origin_mm: tuple[float, float] = (0.0, 0.0)
+
+    def length(
+        self,
+        clause: str,
+        what: str,
+        value_mm: float | None,
+        limits: Range,
+        *,
+        lower: tuple[Remedy, ...] = (),
+        higher: tuple[Remedy, ...] = (),
+        where: Place | None = None,
+    ) -> Finding | None:
+        """Hold a length against its range; `lower` and `higher` say what helps on each side."""
+        missed = None if value_mm is None else limits.missed(value_mm)
+        if value_mm is None or missed is None:
+            return None
+        low = value_mm < missed
+        bound = "least" if low else "most"
+        why = f"{what} {format_mm(value_mm)}; the {bound} is {_exact(missed)}"
+        remedies = lower if low else higher
+        return self._caution(clause, why, value_mm, missed, "mm", remedies, where)
+
+    def share(
+        self,
+        clause: str,
+        what: str,
+        part_mm: float | None,
+        whole_mm: float | None,
+        limits: Range,
+        *,
+        lower: tuple[Remedy, ...] = (),
+        higher: tuple[Remedy, ...] = (),
+    ) -> Finding | None:
+        """Hold a length against its range, given in shares of the character height."""
+        if part_mm is None or whole_mm is None:
+            return None
+        share = part_mm / whole_mm
+        missed = limits.missed(share)
+        if missed is None:
+            return None
+        low = share < missed
+        bound = "least" if low else "most"
+        why = (
+            f"{what} {100 * share:.1f} % of the character height; "
+            f"the {bound} is {100 * missed:.0f} %"
+        )
+        remedies = lower if low else higher
+        return self._caution(clause, why, 100 * share, 100 * missed, "%", remedies, None)
+
+    def height(self, clause: str, height_mm: float | None, limits: Range) -> Finding | None:
+        """Hold the character height against its range."""
+        missed = None if height_mm is None else limits.missed(height_mm)
+        if height_mm is None or missed is None:
+            return None
+        factor = _inward(missed / height_mm, up=height_mm < missed)
+        text = f"make it {factor:g} times as large"
+        grown = (Remedy(RemedyAction.RAISE_SIZE_TO, text, factor, "times"),)
+        shrunk = (Remedy(RemedyAction.LOWER_SIZE_TO, text, factor, "times"),)
+        what = "the capital I is as high as"
+        return self.length(clause, what, height_mm, limits, lower=grown, higher=shrunk)
+
+    def proportion(
+        self, clause: str, o_width_mm: float | None, height_mm: float | None, limits: Range
+    ) -> Finding | None:
+        """Hold the width of the capital O against its range of the height of the I."""
+        wider = Remedy(RemedyAction.CHANGE_FONT, "take a wider font")
+        narrower = Remedy(RemedyAction.CHANGE_FONT, "take a narrower font")
+        what = "the capital O is as wide as"
+        return self.share(
+            clause, what, o_width_mm, height_mm, limits, lower=(wider,), higher=(narrower,)
+        )
+
+    def stroke(
+        self, clause: str, stroke_mm: float | None, height_mm: float | None, limits: Range
+    ) -> Finding | None:
+        """Hold the stroke of the capital I against its range."""
+        heavier = Remedy(RemedyAction.CHANGE_FONT, "take a heavier font or weight")
+        lighter = Remedy(RemedyAction.CHANGE_FONT, "take a lighter font or weight")
+        what = "the stroke of the capital I is"
+        return self.share(
+            clause, what, stroke_mm, height_mm, limits, lower=(heavier,), higher=(lighter,)
+        )
+
+    def capitals(self, clause: str, lower_case: Sequence[str]) -> Finding | None:
+        """Tell small letters where only capitals are allowed."""
+        if not lower_case:
+            return None
+        shown = ", ".join(lower_case[:8]) + (" ..." if len(lower_case) > 8 else "")
+        remedy = Remedy(RemedyAction.CHANGE_CASE, "set it in capitals", "upper")
+        why = f"raised characters must be capitals; small ones: {shown}"
+        return self._caution(clause, why, None, None, "", (remedy,), None)
+
+    def lean(self, clause: str, lean_deg: float | None, upright_deg: float) -> Finding | None:
+        """Tell an oblique face."""
+        if lean_deg is None or lean_deg <= upright_deg:
+            return None
+        remedy = Remedy(RemedyAction.CHANGE_FONT, "take an upright face")
+        why = f"the stem of the capital I leans by {lean_deg:.1f}°: italic or oblique faces are out"
+        return self._caution(clause, why, lean_deg, upright_deg, "deg", (remedy,), None)
+
+    def gaps(
+        self, clause: str, gaps: Sequence[Gap], limits: Range, widened_mm: float, which: str
+    ) -> list[Finding | None]:
+        """Hold the narrowest and the widest gap against their range.
+
+        `widened_mm` is added to each: what the gap is wider at the height where it is judged.
+        """
+        if not gaps:
+            return []
+        narrow, wide = (f(gaps, key=lambda g: g.width_mm) for f in (min, max))
+        found: list[Finding | None] = []
+        for gap, side in ((narrow, Range(limits.least)), (wide, Range(0.0, limits.most))):
+            width = gap.width_mm + widened_mm
+            missed = side.missed(width)
+            if missed is None:
+                continue
+            over = [g for g in gaps if side.missed(g.width_mm + widened_mm) is not None]
+            more = _inward(missed - width, up=missed > width)
+            text = f"set the letters {format_mm(abs(more))} {'wider' if more > 0 else 'closer'}"
+            remedy = Remedy(RemedyAction.CHANGE_SPACING, text, more, "mm")
+            what = f"{which} {gap.before} and {gap.after} there are"
+            if len(over) > 1:
+                what = f"{len(over)} gaps are out of range: {what}"
+            place = Place("segment", (self._at(gap.ends[0]), self._at(gap.ends[1])))
+            one = (remedy,)
+            found.append(self.length(clause, what, width, side, lower=one, higher=one, where=place))
+        return found
+
+    def line_pitch(
+        self,
+        clause: str,
+        pitch_mm: float | None,
+        height_mm: float | None,
+        limits: Range,
+        em_mm: float,
+    ) -> Finding | None:
+        """Hold the distance of baselines against its range of the character height."""
+        if pitch_mm is None or height_mm is None:
+            return None
+        missed = limits.missed(pitch_mm / height_mm)
+        if missed is None:
+            return None
+        gap = _inward(missed * height_mm / em_mm, up=pitch_mm / height_mm < missed)
+        remedy = Remedy(RemedyAction.CHANGE_SPACING, f"set line_gap to {gap:g}", gap, "em")
+        what = "the baselines are apart by"
+        return self.share(
+            clause, what, pitch_mm, height_mm, limits, lower=(remedy,), higher=(remedy,)
+        )
+
+    def mounting(self, clause: str, baseline_mm: float | None, limits: Range) -> Finding | None:
+        """Hold the height of the baseline above the floor against its range."""
+        missed = None if baseline_mm is None else limits.missed(baseline_mm)
+        if baseline_mm is None or missed is None:
+            return None
+        by = _inward(missed - baseline_mm, up=missed > baseline_mm)
+        text = f"hang it {format_mm(abs(by))} {'higher' if by > 0 else 'lower'}"
+        remedy = (Remedy(RemedyAction.MOVE_BY, text, by, "mm"),)
+        what = "the baseline hangs above the floor at"
+        return self.length(clause, what, baseline_mm, limits, lower=remedy, higher=remedy)
+
+    def move_border(self, border_mm: float, least_mm: float) -> tuple[Remedy, ...]:
+        """Return the remedy for a border that is too near."""
+        more = _inward(least_mm - border_mm, up=True)
+        return (Remedy(RemedyAction.MOVE_BY, f"move it {format_mm(more)} away", more, "mm"),)
+
+    def no_braille(self, clause: str) -> Finding:
+        """Tell that raised characters want braille beside them."""
+        why = "raised characters are to be repeated in braille"
+        return self._caution(clause, why, None, None, "", (), None)
+
+    def unmeasured(self, what: Sequence[str]) -> Finding:
+        """Return the note on what outlines do not show."""
+        return Finding(
+            code=self.code,
+            severity=Severity.NOTE,
+            why=f"not measured: {', '.join(what)} ({_STANDARD}; {_PROVISO})",
+            unit="",
+            data=(("standard", _STANDARD), ("unmeasured", list(what))),
+        )
+
+    def _caution(
+        self,
+        clause: str,
+        why: str,
+        measured: float | None,
+        limit: float | None,
+        unit: str,
+        remedies: tuple[Remedy, ...],
+        where: Place | None,
+    ) -> Finding:
+        return Finding(
+            code=self.code,
+            severity=Severity.CAUTION,
+            why=f"{why} ({_STANDARD} {clause}; {_PROVISO})",
+            where=where,
+            measured=None if measured is None else round(measured, 4),
+            limit=None if limit is None else round(limit, 4),
+            unit=unit,
+            remedies=remedies,
+            data=(("standard", _STANDARD), ("clause", clause)),
+        )
+
+    def _at(self, point: tuple[float, float]) -> tuple[float, float]:
+        return point[0] + self.origin_mm[0], point[1] + self.origin_mm[1]
+
+
+def _inward(value: float, *, up: bool) -> float:
+    """Return a value with four decimals, on the side of it that keeps within the range."""
+    steps = value * 1e4
+    return (math.ceil(steps - 1e-6) if up else math.floor(steps + 1e-6)) / 1e4
+
+
+def _exact(value_mm: float) -> str:
+    """Return a limit with three decimals: inches rounded to two would tell a smaller one."""
+    return f"{value_mm:.3f}".rstrip("0").rstrip(".") + " mm"

@@ -1,0 +1,1 @@
+"""Surveys and sizing: what the glyphs of a font can bear, and from which size on."""

@@ -1,0 +1,404 @@
+"""Scale-free measures: what an outline is like at any size, from one reading of it.
+
+Outlines in, at an em of `REFERENCE_EM_MM`; measures out, each a length on that em. At an em of
+E mm every length is E / `REFERENCE_EM_MM` times as long, so a limit of L mm there is a limit of
+L · `REFERENCE_EM_MM` / E here: sizes, materials and cutters are questions to one set of measures,
+and the outline is read once. Glyphs and regions that were measured are kept, up to a bound.
+
+A piece is read in a frame of its own, its lower left at the origin, so that the letter under an
+accent, or one that comes twice in a word, is read once wherever it stands.
+
+Terms: a *piece* is one connected piece of ink; a *counter* is one of its holes; an *island* is a
+piece that belongs to a letter and touches nothing of it. All mm, y up.
+
+Accuracy: curves are flattened to `REFERENCE_TOLERANCE_MM`, so widths are off by at most about
+twice that, two hundredths of a percent of the em.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import OrderedDict
+from collections.abc import Callable, Hashable, Iterable
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Generic, TypeVar
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+from shapely import Polygon
+
+from letterply.checks.rules import DEFAULT_RULES
+from letterply.checks.thin.branches import Branch, find_branches
+from letterply.checks.thin.intervals import WidthInterval, find_width_intervals
+from letterply.checks.thin.strength import levers
+from letterply.checks.thin.zones import Cut, Zone, spread_cuts, thin_zones
+from letterply.lettering import Font, Lettering
+from letterply.shapes import (
+    MedialAxis,
+    Region,
+    Tolerances,
+    as_region,
+    both_axes,
+    deepest_leftover,
+    digest,
+    flatten_segments,
+    leftover,
+    nonzero_union,
+    normalise,
+    polygons,
+    surroundings,
+)
+
+__all__ = [
+    "REFERENCE_EM_MM",
+    "REFERENCE_TOLERANCES",
+    "REFERENCE_TOLERANCE_MM",
+    "Counter",
+    "GlyphMeasures",
+    "Leftover",
+    "PieceMeasures",
+    "TextMeasures",
+    "clear_measures",
+    "measure_glyph",
+    "measure_piece",
+    "measure_text",
+]
+
+REFERENCE_EM_MM = 100.0
+REFERENCE_TOLERANCE_MM = 0.01
+REFERENCE_TOLERANCES = Tolerances(flatten_mm=REFERENCE_TOLERANCE_MM)
+
+_MARGIN_MM = 20.0
+"""How far around a piece the outer axis reaches."""
+
+_KEPT_BYTES = 200_000_000
+"""How much memory the measures of glyphs that are kept may take, a shared piece counted each time;
+those of pieces may take half of it, mostly the same ones."""
+
+_LEFTOVER_STEPS = 64
+"""Radii of a leftover are rounded up to so many steps an octave before they are kept."""
+
+Point = tuple[float, float]
+Levers = tuple[tuple[Cut, float], ...]
+
+_K = TypeVar("_K", bound=Hashable)
+_V = TypeVar("_V")
+
+
+@dataclass(frozen=True, slots=True)
+class Counter:
+    """A hole in a piece.
+
+    Attributes:
+        at: centre of the largest disc that fits in.
+        width_mm: diameter of that disc: a wider cutter does not enter.
+        area_mm2: area of the hole.
+
+    """
+
+    at: Point
+    width_mm: float
+    area_mm2: float
+
+
+@dataclass(frozen=True, slots=True)
+class Leftover:
+    """What a round cutter leaves around and in a piece.
+
+    Attributes:
+        radius_mm: radius of the cutter.
+        area_mm2: area that it leaves.
+        depth_mm: how far the worst place lies behind what it reaches.
+        at: the worst place, or None when nothing is left.
+
+    """
+
+    radius_mm: float
+    area_mm2: float
+    depth_mm: float
+    at: Point | None
+
+
+@dataclass(frozen=True, eq=False)
+class PieceMeasures:
+    """One connected piece, in a frame of its own.
+
+    Attributes:
+        outline: the piece.
+        inner: its interior axis without corners.
+        outer: the axis of the space around and in it, without corners.
+        intervals: thin zones of the inside at every limit.
+        counters: its holes, largest disc first.
+        origin: where that frame lies in the glyph or the lettering.
+
+    """
+
+    outline: Polygon
+    inner: MedialAxis
+    outer: MedialAxis
+    intervals: tuple[WidthInterval, ...]
+    counters: tuple[Counter, ...]
+    origin: Point = (0.0, 0.0)
+    _levers: dict[tuple[int, tuple[Cut, ...]], Levers] = field(default_factory=dict)
+    _left: dict[int, Leftover] = field(default_factory=dict)
+    _branches: list[tuple[Branch, ...]] = field(default_factory=list)
+
+    @property
+    def branches(self) -> tuple[Branch, ...]:
+        """The branches of its inside by what they are, narrowest first; found when asked for."""
+        if not self._branches:
+            self._branches.append(find_branches(self.inner, REFERENCE_TOLERANCE_MM))
+        return self._branches[0]
+
+    @property
+    def placed(self) -> Polygon:
+        """The piece where it lies in the glyph or the lettering."""
+        return _shifted(self.outline, self.origin)
+
+    def necks(self, limit_mm: float) -> tuple[Zone, ...]:
+        """Return the zones of the inside that are thinner than a limit at the reference em."""
+        return thin_zones(self.inner, limit_mm, REFERENCE_TOLERANCE_MM)
+
+    def slots(self, limit_mm: float) -> tuple[Zone, ...]:
+        """Return the zones of the outside that are narrower than a limit at the reference em."""
+        return thin_zones(self.outer, limit_mm, REFERENCE_TOLERANCE_MM)
+
+    def levers(self, interval: WidthInterval) -> Levers:
+        """Return the cuts across a spell that free a piece, each with its reach in mm.
+
+        A piece that is thin throughout is cut all over. Found when first asked for.
+        """
+        key = (interval.exits, interval.cuts)
+        if key not in self._levers:
+            cuts = interval.cuts
+            if not interval.exits:
+                cuts += spread_cuts(self.inner, np.arange(len(self.inner.edges)))
+            self._levers[key] = levers(self.outline, cuts)
+        return self._levers[key]
+
+    def left_by(self, radius_mm: float) -> Leftover:
+        """Return what a cutter of this radius leaves in the inside corners and counters.
+
+        Found when first asked for, for radii in steps of about one percent, rounded up: what is
+        said of a cutter is true of one that is up to one percent larger.
+        """
+        step = math.ceil(_LEFTOVER_STEPS * math.log2(radius_mm) - 1e-9)
+        if step not in self._left:
+            radius = 2 ** (step / _LEFTOVER_STEPS)
+            around = surroundings(self.outline, radius)
+            left = leftover(around, radius, REFERENCE_TOLERANCE_MM)
+            depth, worst = deepest_leftover(left, around)
+            at = None if worst is None else worst.representative_point()
+            where = None if at is None else (float(at.x), float(at.y))
+            self._left[step] = Leftover(radius, float(left.area), depth, where)
+        return self._left[step]
+
+    @property
+    def size_bytes(self) -> int:
+        """About how much memory it takes."""
+        arrays = (
+            a
+            for axis in (self.inner, self.outer)
+            for a in (axis.points, axis.radii, axis.edges, axis.kinds, axis.sites)
+        )
+        corners = int(shapely.get_num_coordinates(self.outline))
+        return sum(a.nbytes for a in arrays) + 32 * corners + 700 * len(self.intervals) + 2000
+
+
+@dataclass(frozen=True, eq=False)
+class GlyphMeasures:
+    """One glyph at the reference em, in the glyph's frame.
+
+    Attributes:
+        font: key of the font.
+        glyph: number of the glyph.
+        name: its name in the font.
+        pieces: largest area first; none for a glyph without ink.
+        cap_height_mm: height of a flat capital of the font.
+        x_height_mm: height of a flat small letter.
+
+    """
+
+    font: str
+    glyph: int
+    name: str
+    pieces: tuple[PieceMeasures, ...]
+    cap_height_mm: float
+    x_height_mm: float
+
+    @property
+    def islands(self) -> int:
+        """How many pieces float free of the largest one."""
+        return max(len(self.pieces) - 1, 0)
+
+    @property
+    def region(self) -> Region:
+        """All pieces."""
+        return shapely.MultiPolygon([p.placed for p in self.pieces])
+
+
+@dataclass(frozen=True, eq=False)
+class TextMeasures:
+    """A text, set and merged.
+
+    Attributes:
+        lettering: as set.
+        pieces: largest area first.
+        islands: number of each piece that is an island, in `pieces`.
+
+    """
+
+    lettering: Lettering
+    pieces: tuple[PieceMeasures, ...]
+    islands: tuple[int, ...]
+
+    @property
+    def cap_height_mm(self) -> float:
+        """Height of a flat capital as set."""
+        return self.lettering.cap_height_mm
+
+    @cached_property
+    def letters_on(self) -> tuple[tuple[int, ...], ...]:
+        """For each piece the places of the letters on it in `lettering.letters`."""
+        regions = [as_region(p.placed) for p in self.pieces]
+        return tuple(self.lettering.letters_on(regions))
+
+
+class _Kept(Generic[_K, _V]):
+    """What was measured, the latest used kept, up to a number of bytes."""
+
+    def __init__(self, limit_bytes: int) -> None:
+        self._limit = limit_bytes
+        self._held: OrderedDict[_K, tuple[_V, int]] = OrderedDict()
+        self._total = 0
+
+    def get(self, key: _K, make: Callable[[], _V], weigh: Callable[[_V], int]) -> _V:
+        if key in self._held:
+            self._held.move_to_end(key)
+            return self._held[key][0]
+        value = make()
+        size = weigh(value)
+        self._held[key] = value, size
+        self._total += size
+        while self._total > self._limit and len(self._held) > 1:
+            _, (_, gone) = self._held.popitem(last=False)
+            self._total -= gone
+        return value
+
+    def clear(self) -> None:
+        self._held.clear()
+        self._total = 0
+
+
+_glyphs: _Kept[tuple[object, ...], GlyphMeasures] = _Kept(_KEPT_BYTES)
+_pieces: _Kept[str, PieceMeasures] = _Kept(_KEPT_BYTES // 2)
+
+
+def clear_measures() -> None:
+    """Forget what was measured."""
+    _glyphs.clear()
+    _pieces.clear()
+
+
+def measure_glyph(font: Font, glyph: int) -> GlyphMeasures:
+    """Return the measures of a glyph; kept by the font's bytes, place in its design space, glyph.
+
+    Raises:
+        FontError: `bad-outline`; GeometryError: an outline out of reach.
+
+    """
+    key = (font.digest, tuple(font.location.items()), glyph, REFERENCE_TOLERANCE_MM)
+
+    def make() -> GlyphMeasures:
+        scale = REFERENCE_EM_MM / font.units_per_em
+        contours = [
+            flatten_segments((points * scale, degrees), REFERENCE_TOLERANCE_MM)
+            for points, degrees in font.outline(glyph)
+        ]
+        region = nonzero_union(contours)
+        return GlyphMeasures(
+            font=font.key,
+            glyph=glyph,
+            name=font.glyph_name(glyph),
+            pieces=_sorted(_kept_piece(p) for p in region.geoms),
+            cap_height_mm=font.cap_height * scale,
+            x_height_mm=font.x_height * scale,
+        )
+
+    def weigh(found: GlyphMeasures) -> int:
+        return sum(p.size_bytes for p in found.pieces) + 500
+
+    return _glyphs.get(key, make, weigh)
+
+
+def measure_text(lettering: Lettering) -> TextMeasures:
+    """Return the measures of lettering as it is set; its pieces are kept by their outlines."""
+    pieces = _sorted(_kept_piece(outline) for outline in polygons(lettering.region))
+    on = lettering.letters_on([as_region(p.placed) for p in pieces])
+    islands = tuple(
+        k
+        for k, mine in enumerate(on)
+        if len(mine) == 1 and any(mine[0] in larger for larger in on[:k])
+    )
+    return TextMeasures(lettering, pieces, islands)
+
+
+def _kept_piece(outline: Polygon) -> PieceMeasures:
+    """Return the measures of a piece, those of an equal one moved to where this one lies."""
+    x, y, _, _ = outline.bounds
+    own = normalise(as_region(_shifted(outline, (-x, -y))))
+    found = _pieces.get(
+        digest(own), lambda: measure_piece(polygons(own)[0]), lambda piece: piece.size_bytes
+    )
+    return replace(found, origin=(x, y))
+
+
+def _shifted(outline: Polygon, by: Point) -> Polygon:
+    moved: Polygon = shapely.transform(outline, lambda points: points + by)
+    return moved
+
+
+def _sorted(pieces: Iterable[PieceMeasures]) -> tuple[PieceMeasures, ...]:
+    return tuple(sorted(pieces, key=lambda p: (-p.outline.area, p.origin)))
+
+
+def measure_piece(outline: Polygon) -> PieceMeasures:
+    """Return the measures of a clean polygon on the 10 nm grid."""
+    corner = DEFAULT_RULES.tip_angle_deg
+    inner, outer = both_axes(as_region(outline), _MARGIN_MM, is_normal=True)
+    inner, outer = inner.strokes(corner), outer.strokes(corner)
+    return PieceMeasures(
+        outline, inner, outer, find_width_intervals(inner), _counters(outline, outer)
+    )
+
+
+def _counters(outline: Polygon, outer: MedialAxis) -> tuple[Counter, ...]:
+    """Return the holes of a piece with the largest disc in each."""
+    if not outline.interiors or not len(outer.points):
+        return ()
+    # The axis of a hole is one connected piece, so the centre of its largest disc tells where
+    # it lies: that is well inside.
+    label = _components(outer)
+    order = np.lexsort((outer.radii, label))
+    largest = order[np.append(np.flatnonzero(np.diff(label[order])), len(order) - 1)]
+    found: list[Counter] = []
+    for ring in outline.interiors:
+        hole = Polygon(ring)
+        shapely.prepare(hole)
+        mine = largest[shapely.contains_xy(hole, *outer.points[largest].T)]
+        if len(mine):
+            best = mine[int(np.argmax(outer.radii[mine]))]
+            x, y = outer.points[best].tolist()
+            found.append(Counter((x, y), 2 * float(outer.radii[best]), float(hole.area)))
+    return tuple(sorted(found, key=lambda c: (-c.width_mm, c.at)))
+
+
+def _components(axis: MedialAxis) -> NDArray[np.int64]:
+    n = len(axis.points)
+    pairs = (np.ones(len(axis.edges)), (axis.edges[:, 0], axis.edges[:, 1]))
+    _, label = connected_components(coo_array(pairs, shape=(n, n)), directed=False)
+    return np.asarray(label, dtype=np.int64)

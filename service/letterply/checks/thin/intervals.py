@@ -1,0 +1,346 @@
+"""Thinness as a function of the limit: what is thin at any size, from one reading of the axis.
+
+`letterply.checks.thin.zones.thin_zones` says which zones of an axis lie under one limit. Here the
+limit runs from nought upwards: zones arise where the radius is least, grow, meet and become one.
+A *spell* is a zone over the range of limits in which its exits and its narrowest place (that of
+`thin_zones`) stay the same. A shape at another size, or a material with another limit, is the
+same axis under another limit, so every question of that sort is answered from the spells.
+
+The radius along an edge of the axis has no maximum inside it, so an edge split at its minimum
+runs one way, and the zones under a limit are the components of a graph of nodes: one pass over
+the nodes by radius finds all of them (a merge tree). All mm.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from letterply.checks.thin.zones import Cut, even_edges, narrowest_cuts
+from letterply.shapes import BISECTOR, LINE, PARABOLA, MedialAxis
+
+__all__ = ["Ramp", "WidthInterval", "find_width_intervals"]
+
+_Floats = NDArray[np.float64]
+_Ints = NDArray[np.int64]
+
+_Row = tuple[float, int, float, float]
+"""Of a zone with one exit: radius, the run that leads out, length and weight without that run."""
+
+_POINTED_MM = 0.02
+"""What is less wide at its end runs out into a point."""
+
+_SHORTEST = 1.001
+"""A spell whose limits differ by less than this ratio is the noise of flattened curves."""
+
+_STEPS = 6
+"""Points of a ramp between two nodes."""
+
+_RAMP_REACH = 5.0
+"""A zone with one exit is a tip, and no stroke, above this many of its widths: see `necks`."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ramp:
+    """How a zone with one exit grows.
+
+    Attributes:
+        limits_mm: (k,) float64, ascending.
+        lengths_mm: (k,) float64, length of its axis at each limit.
+        widths_mm: (k,) float64, mean width at each limit.
+
+    """
+
+    limits_mm: _Floats
+    lengths_mm: _Floats
+    widths_mm: _Floats
+
+
+@dataclass(frozen=True, slots=True)
+class WidthInterval:
+    """A zone over a range of limits.
+
+    Attributes:
+        low_mm, high_mm: it is there for limits above the one up to the other; infinite for what
+            is left when all is thin.
+        width_mm: least width.
+        exits: how many places lead out of it.
+        at: where it is narrowest.
+        cuts: where a break across its narrowest place is to be looked for.
+        ramp: for one exit and a width above nought, how it grows; else None.
+
+    """
+
+    low_mm: float
+    high_mm: float
+    width_mm: float
+    exits: int
+    at: tuple[float, float]
+    cuts: tuple[Cut, ...]
+    ramp: Ramp | None = None
+
+
+@dataclass(slots=True)
+class _Zone:
+    """A component while the pass runs.
+
+    Attributes:
+        birth: node of its least radius.
+        waist: its narrowest node that is no point of a tip, or None.
+        passing: the first node at which several ways out met, or None.
+        peak: node of its largest radius.
+        low: radius at which it began, or changed last.
+        length: length of its whole runs, and
+        weight: the integral of the radius along them.
+        crossing: runs that lead out.
+        rows: for one exit, how it grew since.
+        fixed: its narrowest node when it ended.
+
+    """
+
+    birth: int
+    waist: int | None
+    passing: int | None
+    peak: int
+    low: float
+    length: float
+    weight: float
+    crossing: set[int]
+    rows: list[_Row]
+    fixed: int = -1
+
+    def narrowest(self, places: list[int]) -> int:
+        """Return its narrowest node, points of tips left out where there is anything else."""
+        found = [self.waist] if self.waist is not None else []
+        if self.passing is not None and len(self.crossing) > 1:
+            found.append(self.passing)
+        if found:
+            return min(found, key=places.__getitem__)
+        return self.birth if self.crossing else self.peak
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Runs:
+    """Edges split at their least radius: runs from a lower to a higher node."""
+
+    radii: _Floats
+    points: _Floats
+    low: _Ints
+    high: _Ints
+    edge: _Ints
+    lengths: _Floats
+    kinds: NDArray[np.int8]
+    heights: _Floats
+
+
+def find_width_intervals(axis: MedialAxis) -> tuple[WidthInterval, ...]:
+    """Return the spells of a peeled axis by the limit at which they begin; none for no axis."""
+    if not len(axis.edges):
+        return ()
+    runs = _split(axis)
+    intervals: list[tuple[float, float, int, int, list[_Row]]] = []
+    for zone, high in _pass(runs):
+        intervals.append((zone.low, high, zone.fixed, len(zone.crossing), zone.rows))
+    # Of the edges at a node one of even width counts: its far end is as narrow.
+    edge_of = np.full(len(runs.radii), -1, dtype=np.int64)
+    even = even_edges(axis)[runs.edge]
+    for some in (np.flatnonzero(~even)[::-1], np.flatnonzero(even)[::-1]):
+        for ends in (runs.high[some], runs.low[some]):
+            edge_of[ends] = runs.edge[some]
+    births = np.array([s[2] for s in intervals], dtype=np.int64)
+    at = runs.points[births]
+    cuts = narrowest_cuts(axis, edge_of[births], at)
+    ramps = _ramps(runs, intervals)
+    found = [
+        WidthInterval(
+            low_mm=2 * low,
+            high_mm=2 * high,
+            width_mm=2 * least,
+            exits=exits,
+            at=(x, y),
+            cuts=cuts[k],
+            ramp=ramps[k],
+        )
+        for k, ((low, high, _, exits, _), (x, y), least) in enumerate(
+            zip(intervals, at.tolist(), runs.radii[births].tolist(), strict=True)
+        )
+    ]
+    return tuple(sorted(found, key=lambda s: (s.low_mm, s.width_mm, s.at)))
+
+
+def _split(axis: MedialAxis) -> _Runs:
+    start, end = axis.edges[:, 0], axis.edges[:, 1]
+    least, where, every = axis.dips()
+    dip = np.flatnonzero((least < axis.radii[start] - 1e-12) & (least < axis.radii[end] - 1e-12))
+    middle = len(axis.points) + np.arange(len(dip))
+    radii = np.concatenate((axis.radii, least[dip]))
+    points = np.vstack((axis.points, where[dip]))
+    whole = start != end  # an edge without length is a node
+    whole[dip] = False
+    edge = np.concatenate((np.flatnonzero(whole), dip, dip))
+    low = np.concatenate((start[whole], middle, middle))
+    high = np.concatenate((end[whole], start[dip], end[dip]))
+    turned = radii[low] > radii[high]
+    low, high = np.where(turned, high, low), np.where(turned, low, high)
+    kinds, heights = axis.kinds[edge], every[edge]
+    lengths = _along(kinds, heights, radii[low], radii[high])
+    straight = np.hypot(*(points[high] - points[low]).T)
+    return _Runs(
+        radii, points, low, high, edge, np.where(kinds == PARABOLA, lengths, straight), kinds,
+        heights,
+    )  # fmt: skip
+
+
+def _along(kinds: NDArray[np.int8], h: _Floats, low: _Floats, high: _Floats) -> _Floats:
+    """Return the length of a curved edge between two radii; nought for straight ones.
+
+    Parabola r = (t² + h²) / 2h: the arc from its apex to t is
+    (t sqrt(1 + (t/h)²) + h asinh(t/h)) / 2. Bisector r² = t² + h²: straight, the length is t.
+    """
+    h = np.maximum(h, 1e-12)
+
+    def upto(r: _Floats) -> _Floats:
+        bent = np.sqrt(np.maximum(2 * h * r - h * h, 0))
+        arc = (bent * np.sqrt(1 + (bent / h) ** 2) + h * np.arcsinh(bent / h)) / 2
+        flat = np.sqrt(np.maximum(r * r - h * h, 0))
+        return np.where(kinds == PARABOLA, arc, np.where(kinds == BISECTOR, flat, 0.0))
+
+    return upto(high) - upto(low)
+
+
+def _pass(runs: _Runs) -> list[tuple[_Zone, float]]:
+    """Return every zone with the radius at which it ends or changes, in order, noise left out."""
+    order = np.argsort(runs.radii, kind="stable")
+    rank = np.empty(len(order), dtype=np.int64)
+    rank[order] = np.arange(len(order))
+    turned = rank[runs.low] > rank[runs.high]
+    low = np.where(turned, runs.high, runs.low).tolist()
+    high = np.where(turned, runs.low, runs.high).tolist()
+    up: list[list[int]] = [[] for _ in order]
+    down: list[list[int]] = [[] for _ in order]
+    for run, (a, b) in enumerate(zip(low, high, strict=True)):
+        up[a].append(run)
+        down[b].append(run)
+    radii, places = runs.radii.tolist(), rank.tolist()
+    lengths = runs.lengths.tolist()
+    home: list[_Zone | None] = [None] * len(order)
+    joined: dict[int, _Zone] = {}
+    ended: list[tuple[_Zone, float]] = []
+
+    def zone_of(node: int) -> _Zone:
+        zone = home[node]
+        assert zone is not None  # the lower end of a run is always visited first
+        while id(zone) in joined:
+            zone = joined[id(zone)]
+        home[node] = zone
+        return zone
+
+    living: list[_Zone] = []
+    for node in order.tolist():
+        r = radii[node]
+        coming, leaving = down[node], up[node]
+        if not coming:
+            pointed = len(leaving) == 1 and r < _POINTED_MM
+            zone = _Zone(node, None if pointed else node, None, node, r, 0.0, 0.0, set(leaving), [])
+            living.append(zone)
+        elif len(coming) == len(leaving) == 1:  # nearly every node: the zone goes on
+            (run,), (after,) = coming, leaving
+            zone = zone_of(low[run])
+            zone.crossing.remove(run)
+            zone.crossing.add(after)
+            zone.length += lengths[run]
+            zone.weight += lengths[run] * (radii[low[run]] + r) / 2
+        else:
+            met = {id(z): z for z in (zone_of(low[run]) for run in coming)}
+            zone = min(met.values(), key=lambda z: places[z.birth])
+            before, narrowest = len(zone.crossing), zone.narrowest(places)
+            waists = [z.waist for z in met.values() if z.waist is not None]
+            if len(met) > 1:
+                ended.extend(
+                    (_snapshot(z, places), r) for z in met.values() if r >= z.low * _SHORTEST
+                )
+                for other in met.values():
+                    if other is not zone:
+                        joined[id(other)] = zone
+                        zone.length += other.length
+                        zone.weight += other.weight
+                        zone.crossing |= other.crossing
+            zone.crossing.difference_update(coming)
+            zone.crossing.update(leaving)
+            if waists:
+                zone.waist = min(waists, key=places.__getitem__)
+            passings = [z.passing for z in met.values() if z.passing is not None]
+            if passings:
+                zone.passing = min(passings, key=places.__getitem__)
+            elif len(zone.crossing) > 1:
+                zone.passing = node
+            changed = len(zone.crossing) != before or zone.narrowest(places) != narrowest
+            if len(met) == 1 and changed and r >= zone.low * _SHORTEST:
+                was = _snapshot(zone, places)
+                was.fixed = narrowest
+                was.crossing.difference_update(leaving)
+                was.crossing.update(coming)
+                ended.append((was, r))
+            if len(met) > 1 or changed:
+                zone.low = r
+                zone.rows = []
+            for run in coming:
+                zone.length += lengths[run]
+                zone.weight += lengths[run] * (radii[low[run]] + r) / 2
+        if len(zone.crossing) == 1:
+            (run,) = zone.crossing
+            zone.rows.append((r, run, zone.length, zone.weight))
+        zone.peak = node
+        home[node] = zone
+    ended.extend((_snapshot(z, places), math.inf) for z in living if id(z) not in joined)
+    return ended
+
+
+def _snapshot(zone: _Zone, places: list[int]) -> _Zone:
+    return replace(
+        zone,
+        crossing=set(zone.crossing),
+        rows=list(zone.rows),
+        fixed=zone.narrowest(places),
+    )
+
+
+def _ramps(
+    runs: _Runs, intervals: list[tuple[float, float, int, int, list[_Row]]]
+) -> list[Ramp | None]:
+    """Return the ramp of every spell with one exit, up to the limit above which it is a tip."""
+    found: list[Ramp | None] = [None] * len(intervals)
+    sizes, rows, tops = [], [], []
+    for low, high, birth, exits, mine in intervals:
+        least = float(runs.radii[birth])
+        top = min(high, _RAMP_REACH * least)
+        wanted = [row for row in mine if row[0] < top] if exits == 1 and low < top else []
+        if least < _POINTED_MM:
+            wanted = []
+        sizes.append(len(wanted))
+        rows += wanted
+        tops += [*(row[0] for row in wanted[1:]), top][: len(wanted)]
+    if not rows:
+        return found
+    starts, number, base_length, base_weight = (np.array(x) for x in zip(*rows, strict=True))
+    share = np.linspace(0, 1, _STEPS + 1)[1:]
+    r = (starts[:, None] + (np.array(tops) - starts)[:, None] * share).ravel()
+    run = np.repeat(number.astype(np.int64), _STEPS)
+    ends = np.column_stack((runs.radii[runs.low[run]], runs.radii[runs.high[run]]))
+    low_r, high_r = ends.min(axis=1), ends.max(axis=1)
+    straight = runs.lengths[run] * (r - low_r) / np.maximum(high_r - low_r, 1e-12)
+    curved = _along(runs.kinds[run], runs.heights[run], low_r, r)
+    extra = np.clip(np.where(runs.kinds[run] == LINE, straight, curved), 0, runs.lengths[run])
+    length = np.repeat(base_length, _STEPS) + extra
+    weight = np.repeat(base_weight, _STEPS) + extra * (low_r + r) / 2
+    width = 2 * weight / np.maximum(length, 1e-12)
+    at = 0
+    for k, size in enumerate(sizes):
+        if size:
+            part = slice(at, at + size * _STEPS)
+            found[k] = Ramp(2 * r[part], length[part], width[part])
+            at += size * _STEPS
+    return found

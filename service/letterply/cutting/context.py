@@ -1,0 +1,180 @@
+"""The workbench of one sheet: what every operation on it needs, and the doubts it raises."""
+
+from __future__ import annotations
+
+from letterply.catalogue import Cutter, CutterKind, Entry, HoldDown, Material, MaterialClass, Shop
+from letterply.cutting.feeds import choose_feeds
+from letterply.cutting.model import Feeds, Operation
+from letterply.cutting.profile.cutter_choice import flat_cutters
+from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.shapes import Tolerances
+from letterply.sheets import PlacedPart
+
+__all__ = ["SKIN_MM", "TAB_WEB_MM", "SheetContext"]
+
+TAB_WEB_MM = 3.0
+"""Stock left standing between two kerfs for tabs to hold on to; common practice, no source."""
+
+_LEAST_WEB_MM = 0.5
+"""Stock left between a kerf and the next part when no tabs hold on to it."""
+
+_HELIX_WEB_MM = 1.0
+"""Stock left between the helices of two parts that tabs hold; common practice, no source."""
+
+_SENSE = 3.0
+"""Factor from the usual above which a maker's own figure is questioned."""
+
+SKIN_MM = 0.3
+"""Skin left under parts that are not held otherwise; common practice, no source."""
+
+
+class SheetContext:
+    """Shop, material and depths of one sheet.
+
+    Attributes:
+        shop: machine, cutters and hold-down.
+        material: what is cut.
+        tolerances: how far each step may stray.
+        thickness: of the stock, mm.
+        spacing: least distance between parts, mm.
+        through: how far through cuts go below the underside, mm; below 0 where a skin stays.
+        depth: of a through cut, mm.
+        widest: largest diameter that may cut outlines, mm: a wider kerf would take the web that
+            tabs hold on to, or the next part.
+        climb: True for climb milling: plastics and metals; conventional for wood, whose grain
+            splinters (common practice, no source).
+        findings: what could not be planned, or not as drawn.
+
+    """
+
+    def __init__(
+        self,
+        shop: Shop,
+        material: Material,
+        thickness_mm: float,
+        through_mm: float,
+        spacing_mm: float,
+        tolerances: Tolerances,
+    ) -> None:
+        self.shop = shop
+        self.material = material
+        self.tolerances = tolerances
+        self.thickness = thickness_mm
+        self.spacing = spacing_mm
+        skin = shop.hold_down is HoldDown.SKIN
+        self.through = -SKIN_MM if skin else through_mm
+        self.depth = self.thickness + self.through
+        tabs = shop.hold_down is HoldDown.TABS
+        self.widest = (spacing_mm - TAB_WEB_MM) / 2 if tabs else spacing_mm - _LEAST_WEB_MM
+        self.climb = material.kind in (
+            MaterialClass.ACRYLIC,
+            MaterialClass.PLASTIC,
+            MaterialClass.METAL,
+        )
+        self.findings: list[Finding] = []
+        self._judged: set[str] = set()
+
+    @property
+    def arcs(self) -> bool:
+        """Whether the machine takes arcs."""
+        return self.shop.machine.arcs
+
+    def helix(self, cutter: Cutter) -> float:
+        """Return the radius of a helix beside an outline, mm; 0 where cutters ramp along it.
+
+        It leaves the next part alone; and where tabs hold, a web between the two kerfs even where
+        a helix of either part lies beside it, so that every tab has something to hold on to.
+        """
+        if self.shop.entry is not Entry.HELIX:
+            return 0.0
+        if self.shop.hold_down is HoldDown.TABS:
+            web = self.spacing - cutter.diameter_mm - self.widest
+            room = (web - _HELIX_WEB_MM) / 4
+        else:
+            room = (self.spacing - cutter.diameter_mm - _LEAST_WEB_MM) / 2
+        return max(0.0, min(cutter.radius_mm, room))
+
+    def of_kind(self, kind: CutterKind) -> list[Cutter]:
+        """Return the cutters of a kind, by key."""
+        return sorted((c for c in self.shop.cutters if c.kind is kind), key=lambda c: c.key)
+
+    def flat(self, depth_mm: float) -> tuple[Cutter, ...]:
+        """Return the flat cutters for the material that reach a depth, smallest first."""
+        return flat_cutters(self.shop.cutters, self.material, depth_mm)
+
+    def cutter_of(self, operation: Operation) -> Cutter:
+        """Return the cutter of an operation."""
+        return next(c for c in self.shop.cutters if c.key == operation.cutter)
+
+    def feeds(self, cutter: Cutter, depth_mm: float, *, corners: bool = False) -> Feeds:
+        """Return feeds for a cut of this depth; a senseless figure of the maker's is a finding."""
+        own = self.shop.feeds.get(cutter.key)
+        feeds = choose_feeds(
+            cutter, self.material, self.shop.machine, depth_mm=depth_mm, corners=corners, own=own
+        )
+        if own is not None and cutter.key not in self._judged:
+            self._judged.add(cutter.key)
+            usual = choose_feeds(cutter, self.material, self.shop.machine, depth_mm=depth_mm)
+            self._judge_own(cutter, feeds, usual)
+        return feeds
+
+    def _judge_own(self, cutter: Cutter, feeds: Feeds, usual: Feeds) -> None:
+        for name, unit in (
+            ("chip_load_mm", "mm"),
+            ("feed_mm_per_min", "mm/min"),
+            ("pass_depth_mm", "mm"),
+        ):
+            own, ours = getattr(feeds, name), getattr(usual, name)
+            if not ours or 1 / _SENSE <= own / ours <= _SENSE:
+                continue
+            figure = name.partition("_mm")[0].replace("_", " ")
+            self.findings.append(
+                Finding(
+                    code="feed",
+                    severity=Severity.CAUTION,
+                    measured=round(own, 4),
+                    limit=round(ours, 4),
+                    unit=unit,
+                    why=(
+                        f"{cutter.name}: a {figure} of {own:.3g} {unit} is far from the usual "
+                        f"{ours:.3g} {unit} in {self.material.name.lower()}"
+                    ),
+                )
+            )
+
+    def add_finding(
+        self,
+        code: str,
+        severity: Severity,
+        placed: PlacedPart,
+        why: str,
+        remedy: Remedy,
+        *,
+        where: tuple[float, float] | None = None,
+        measured: float | None = None,
+        limit: float | None = None,
+    ) -> None:
+        """Note a finding about a part; its place is in the part's own frame."""
+        if where is None:
+            at = placed.source.outline.representative_point()
+            where = float(at.x), float(at.y)
+        self.findings.append(
+            Finding(
+                code=code,
+                severity=severity,
+                layer=placed.source.layer,
+                part=placed.source.name,
+                where=Place("point", (where,)),
+                measured=measured,
+                limit=limit,
+                why=f"{placed.mark}: {why}",
+                remedies=(remedy,),
+            )
+        )
+
+    def uncut(self, placed: PlacedPart, what: str, expected: str) -> None:
+        """Note that no cutter of the rack does what is wanted."""
+        remedy = Remedy(RemedyAction.SWAP_CUTTER, f"add {expected} to the rack")
+        self.add_finding(
+            "uncut", Severity.BLOCKER, placed, f"no cutter in the rack for {what}", remedy
+        )

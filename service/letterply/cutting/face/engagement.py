@@ -1,0 +1,92 @@
+"""How much of a cutter's edge is in the stock, and where along a loop that is too much.
+
+The *engaged angle* is that of the leading half of the cutter's circle whose edge is in stock. On a
+straight run at stepover s it is arccos(1 - s/r) for a cutter of radius r; at an inside corner of
+interior angle b it grows by 180 degrees - b (plane geometry). Chips, heat and the pull on a thin
+cutter grow with it, so the feed is reduced there.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from letterply.cutting.paths import ParametricPath
+from letterply.shapes import Region
+
+__all__ = ["engaged_deg", "full_corners"]
+
+_Floats = NDArray[np.float64]
+
+_EDGE_DEG = np.arange(-87.5, 90.0, 5.0)
+"""Where the leading edge is looked at, from the direction of the move."""
+
+_MORE = 1.4
+"""Engaged so many times as far as on a straight run, a corner counts as full."""
+
+_SAMPLES_A_RADIUS = 6
+_TURNING_DEG = 25.0
+"""A loop that turns by less over two diameters has no corner there."""
+
+
+def engaged_deg(points: _Floats, headings: _Floats, cleared: Region, radius_mm: float) -> _Floats:
+    """Return the engaged angle of a cutter at each point, (n,) degrees.
+
+    Args:
+        points: (n, 2) middle of the cutter.
+        headings: (n,) direction of the move, radians.
+        cleared: where there is no stock.
+        radius_mm: of the cutter.
+
+    """
+    angles = headings[:, None] + np.radians(_EDGE_DEG)
+    edge = points[:, None] + radius_mm * np.stack((np.cos(angles), np.sin(angles)), axis=-1)
+    shapely.prepare(cleared)
+    clear = shapely.contains_xy(cleared, edge[..., 0].ravel(), edge[..., 1].ravel())
+    share: _Floats = 1 - clear.reshape(angles.shape).mean(axis=1)
+    return 180 * share
+
+
+def full_corners(
+    walk: ParametricPath, cleared: Region | None, radius_mm: float, stepover: float
+) -> _Floats:
+    """Return the stretches of a loop where the cutter is engaged too far, (m, 2) lengths.
+
+    Args:
+        walk: the loop.
+        cleared: where there is no stock when it is cut, but for its own cut; None for the
+            first cut into solid stock, a slot all along that has no corners fuller than the rest.
+        radius_mm: of the cutter.
+        stepover: between loops, as a share of the diameter.
+
+    """
+    step = radius_mm / _SAMPLES_A_RADIUS
+    n = math.ceil(walk.length / step)
+    if cleared is None or n < 3:
+        return np.empty((0, 2))
+    step = walk.length / n
+    points = walk.at(np.arange(n + 1, dtype=np.float64) * step)
+    hops = np.diff(points, axis=0)
+    headings = np.arctan2(hops[:, 1], hops[:, 0])
+    bending = np.flatnonzero(_turning_deg(headings, 2 * _SAMPLES_A_RADIUS) > _TURNING_DEG)
+    straight = math.degrees(math.acos(1 - 2 * stepover))
+    full = np.zeros(n + 2, dtype=bool)
+    middles = (points[:-1] + points[1:])[bending] / 2
+    engaged = engaged_deg(middles, headings[bending], cleared, radius_mm)
+    full[1:-1][bending] = engaged > _MORE * straight
+    edges = np.flatnonzero(full[1:] != full[:-1])
+    return np.asarray(edges.reshape(-1, 2) * step, dtype=np.float64)
+
+
+def _turning_deg(headings: _Floats, reach: int) -> _Floats:
+    """Return by how much a loop turns from `reach` steps before each step to as many after it."""
+    turns = np.abs((np.diff(headings, append=headings[0]) + np.pi) % (2 * np.pi) - np.pi)
+    n, reach = len(turns), min(reach, (len(turns) - 1) // 2)
+    total = np.concatenate(
+        ([0.0], np.cumsum(np.concatenate((turns[-reach:], turns, turns[:reach]))))
+    )
+    turned: _Floats = np.degrees(total[2 * reach :][:n] - total[:n])
+    return turned

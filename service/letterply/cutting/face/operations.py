@@ -1,0 +1,274 @@
+"""Work on the face of a part: scribed lines, grooves, pockets and drilled holes as operations."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from letterply.catalogue import Cutter, CutterKind
+from letterply.cutting.context import SheetContext
+from letterply.cutting.face.clearing import clearings, left_by
+from letterply.cutting.face.drill import drill_hole, in_short_order, scribe_line, tip_length
+from letterply.cutting.face.groove import carve_groove, floor_region, groove_depth, widest_radius
+from letterply.cutting.model import Operation, OperationKind
+from letterply.findings import Remedy, RemedyAction, Severity
+from letterply.shapes import EMPTY, Region, deepest_leftover
+from letterply.sheets import PlacedPart
+from letterply.stacks import Groove, Hole, Part, Pocket
+from letterply.units import format_mm
+
+__all__ = [
+    "drill_operation",
+    "groove_operations",
+    "pocket_operations",
+    "scribe_operations",
+    "settle_grooves",
+]
+
+_NARROWER_MM = 0.051
+"""How much narrower than the hole a drill may be, in diameter."""
+
+_WIDER_MM = 0.03
+"""And how much wider: less than cutters may cut into the side of a part."""
+
+_USUAL_BITS = ((0.6, 30.0), (4.0, 60.0), (math.inf, 90.0))
+"""Largest radius of a groove -> V-bit taken when several would do: a slender one for fine
+lettering, a blunt one for wide chamfered lines; common practice, no source."""
+
+_LAST_MM = 0.2
+"""What the last of two passes takes off a groove: 0.1 mm to 0.3 mm, common practice, no source."""
+
+_LEAST_FLOOR_MM = 0.8
+"""Stock left under a groove; common practice, no source."""
+
+
+def settle_grooves(context: SheetContext, placed: PlacedPart) -> PlacedPart:
+    """Return the part with its grooves limited to what the rack can carve, their bits chosen.
+
+    Where the walls would meet deeper than the bit reaches or the stock bears, the floor goes
+    flat there: that is a finding, and what the proof is held against.
+    """
+    settled: list[tuple[float | None, float | None]] = []
+    for number, groove in enumerate(placed.part.grooves):
+        chosen = _bit(context, groove)
+        limit = groove.max_depth_mm if chosen is None else chosen[1]
+        if limit != groove.max_depth_mm and limit is not None and chosen is not None:
+            at = placed.source.grooves[number].region.representative_point()
+            depth = groove_depth(widest_radius(groove.region), chosen[0])
+            context.add_finding(
+                "depth",
+                Severity.CAUTION,
+                placed,
+                f"the walls of a groove would meet deeper than {format_mm(limit)}, so its floor "
+                "goes flat there",
+                Remedy(
+                    RemedyAction.LIMIT_DEPTH,
+                    f"set max_depth to {format_mm(limit)} or less",
+                    round(limit, 3),
+                    "mm",
+                ),
+                where=(float(at.x), float(at.y)),
+                measured=round(depth, 4),
+                limit=round(limit, 4),
+            )
+        # The bit stays: with its limit a groove would suit a sharper one, and its walls slope
+        # as this one cuts them.
+        angle = chosen[0].included_angle_deg if chosen else groove.angle_deg
+        settled.append((limit, angle))
+    if not settled:
+        return placed
+
+    def with_limits(part: Part) -> Part:
+        pairs = zip(part.grooves, settled, strict=True)
+        made = tuple(replace(g, max_depth_mm=m, angle_deg=a) for g, (m, a) in pairs)
+        return replace(part, grooves=made)
+
+    return replace(placed, part=with_limits(placed.part), source=with_limits(placed.source))
+
+
+def _bit(context: SheetContext, groove: Groove) -> tuple[Cutter, float | None] | None:
+    """Return the V-bit for a groove and the depth at which its floor goes flat, if it does."""
+    bits = [
+        c
+        for c in context.shop.cutters
+        if c.kind is CutterKind.VBIT and groove.angle_deg in (None, c.included_angle_deg)
+    ]
+    if not bits:
+        return None
+    widest = widest_radius(groove.region)
+    deepest = context.thickness - _LEAST_FLOOR_MM - groove.start_mm
+    limit = groove.max_depth_mm
+
+    def bound(cutter: Cutter) -> float:
+        reach = groove_depth(cutter.radius_mm, cutter)
+        most = min(reach, deepest, cutter.cutting_length_mm - groove.start_mm)
+        return most if limit is None else min(most, limit)
+
+    # A bit that carves the groove to where its walls meet, or to the limit that was asked for.
+    usable = [c for c in bits if min(groove_depth(widest, c), limit or math.inf) <= bound(c) + 1e-9]
+    if usable:
+        usual = next(angle for most, angle in _USUAL_BITS if widest <= most)
+        best = min(usable, key=lambda c: (abs(c.included_angle_deg - usual), c.key))
+        return best, limit
+    # Too wide or too deep for every bit: flat at what the bluntest one reaches.
+    bluntest = max(bits, key=lambda c: (c.included_angle_deg, c.key))
+    return bluntest, bound(bluntest)
+
+
+def scribe_operations(context: SheetContext, placed: PlacedPart) -> list[Operation]:
+    """Return the drawing of a part's lines with the finest drag point of the rack."""
+    if not placed.part.scribes:
+        return []
+    points = context.of_kind(CutterKind.DRAG)
+    if not points:
+        context.uncut(placed, "scribed lines", "a drag point")
+        return []
+    cutter = min(points, key=lambda c: (c.diameter_mm, c.key))
+    found = []
+    for scribe in placed.part.scribes:
+        paths = tuple(
+            scribe_line(line, scribe.depth_mm, context.tolerances, arcs=context.arcs)
+            for line in in_short_order(scribe.lines)
+        )
+        found.append(
+            Operation(
+                OperationKind.SCRIBE,
+                cutter.key,
+                placed.mark,
+                paths,
+                scribe.depth_mm,
+                context.feeds(cutter, scribe.depth_mm),
+                note="the spindle stands still",
+            )
+        )
+    return found
+
+
+def groove_operations(
+    context: SheetContext, placed: PlacedPart, groove: Groove, *, sharing: int = 1
+) -> tuple[list[Operation], list[Operation]]:
+    """Return the clearing of a groove's flat floor, and the carving.
+
+    `sharing` is how many grooves of the sheet share a change of the clearing cutter.
+    """
+    chosen = _bit(context, groove)
+    if chosen is None:
+        angle = "" if groove.angle_deg is None else f"{groove.angle_deg:g} degree "
+        context.uncut(placed, "a groove", f"a {angle}V-bit")
+        return [], []
+    cutter, limit = chosen
+    feeds = context.feeds(cutter, limit or groove_depth(widest_radius(groove.region), cutter))
+    floors: list[Operation] = []
+    rest = EMPTY
+    if limit is not None:
+        rest = floor_region(groove.region, cutter, limit, context.tolerances)
+        if not rest.is_empty:
+            depth = groove.start_mm + limit
+            note = "floor of a groove"
+            floors = pocket_operations(
+                context, placed, rest, depth, None, note=note, sharing=sharing
+            )
+            smallest = min((context.cutter_of(o).radius_mm for o in floors), default=None)
+            if smallest is not None:
+                rest = left_by(context, rest, smallest)
+    cut = carve_groove(
+        groove.region,
+        cutter,
+        feeds.pass_depth_mm,
+        context.tolerances,
+        max_depth_mm=limit,
+        start_mm=groove.start_mm,
+        last_mm=_LAST_MM if context.shop.groove_passes > 1 else 0.0,
+        floor_rest=rest,
+    )
+    carving = Operation(
+        OperationKind.GROOVE, cutter.key, placed.mark, cut.paths, cut.depth_mm, feeds
+    )
+    return floors, [carving]
+
+
+def pocket_operations(
+    context: SheetContext,
+    placed: PlacedPart,
+    region: Region,
+    depth_mm: float,
+    source: Pocket | Hole | None,
+    *,
+    note: str = "",
+    sharing: int = 1,
+) -> list[Operation]:
+    """Clear a region with the largest cutter that fits, what it leaves with smaller ones.
+
+    `sharing` is how many pockets of the sheet share a change of cutter.
+    """
+    done = clearings(context, region, depth_mm, sharing=sharing)
+    if done and isinstance(source, Pocket) and source.purpose == "inlay":
+        smallest = done[-1].cutter
+        _judge_inlay(
+            context, placed, region, left_by(context, region, smallest.radius_mm), smallest
+        )
+    if not done and source is not None:
+        what = "a blind hole" if isinstance(source, Hole) else "a pocket"
+        context.uncut(placed, f"{what} {format_mm(depth_mm)} deep", "a smaller end mill")
+    return [
+        Operation(
+            OperationKind.POCKET,
+            one.cutter.key,
+            placed.mark,
+            one.paths,
+            depth_mm,
+            one.feeds,
+            note=note,
+        )
+        for one in done
+    ]
+
+
+def _judge_inlay(
+    context: SheetContext, placed: PlacedPart, region: Region, left: Region, smallest: Cutter
+) -> None:
+    """Note where the plug of an inlay would sit on what the cutters leave in its recess."""
+    deep, piece = deepest_leftover(left, region)
+    if deep <= _INLAY_MM or piece is None:
+        return
+    radius = smallest.radius_mm
+    context.add_finding(
+        "corner",
+        Severity.CAUTION,
+        placed,
+        f"the inlay's corners will not go into its recess: {smallest.name} leaves up to "
+        f"{deep:.2f} mm in them",
+        Remedy(
+            RemedyAction.SWAP_CUTTER,
+            f"set corner of the recess to {radius:g} mm, so that both get the same round corners",
+            round(radius, 4),
+            "mm",
+        ),
+        measured=round(deep, 4),
+        limit=_INLAY_MM,
+    )
+
+
+_INLAY_MM = 0.15
+"""How deep a corner may stay round that a plug with the usual clearance still goes past."""
+
+
+def drill_operation(context: SheetContext, placed: PlacedPart, hole: Hole) -> Operation | None:
+    """Return the drilling of a hole, or None when it has to be pocketed or profiled."""
+    drills = [
+        c
+        for c in context.shop.cutters
+        if c.kind is CutterKind.DRILL
+        and -_NARROWER_MM < c.diameter_mm - hole.diameter_mm < _WIDER_MM
+    ]
+    if not drills or hole.depth_mm is not None:
+        return None
+    cutter = min(drills, key=lambda c: c.key)
+    depth = context.depth + tip_length(cutter)
+    if depth > cutter.cutting_length_mm:
+        return None
+    feeds = context.feeds(cutter, depth)
+    path = drill_hole(hole.x_mm, hole.y_mm, depth, feeds.pass_depth_mm)
+    return Operation(
+        OperationKind.DRILL, cutter.key, placed.mark, (path,), depth, feeds, inside=True
+    )

@@ -1,0 +1,1 @@
+"""Order of work: operations in, the same work with short travel between its stops out."""

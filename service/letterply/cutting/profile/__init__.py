@@ -1,0 +1,1 @@
+"""Profiles: parts in, the operations along their outlines out, inside before outside."""

@@ -1,0 +1,314 @@
+"""Profiles: cutting a part out of its sheet, inside and outside, with tabs where they are wanted.
+
+The path of a cutter of radius R runs at least R away from the part, so that what is left is never
+smaller than drawn. A loop is cut in passes: each goes down by a helix in the waste beside the path
+(`letterply.cutting.profile.entry`), or by a ramp along it, and then once round, so that no cutter plunges
+and the floor comes out level. Tabs are trapezoids left standing at the bottom. Lengths mm, sheet
+frame.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from functools import cache
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Polygon
+
+from letterply.cutting.model import EntryOptions, Toolpath
+from letterply.cutting.paths import ParametricPath
+from letterply.cutting.profile.entry import entered, entries, helices_beside, narrowness
+from letterply.shapes import (
+    EMPTY,
+    Region,
+    Tolerances,
+    as_region,
+    clear_offset,
+    fit_arcs,
+    offset,
+    rings,
+)
+
+__all__ = [
+    "LoopCut",
+    "TabPlan",
+    "clearance",
+    "inside_loops",
+    "outside_loops",
+    "profile_path",
+]
+
+_Floats = NDArray[np.float64]
+
+RAMP_DEG = 5.0
+"""Slope of an entry ramp; common practice, no source."""
+
+TAB_FLANK_DEG = 44.0
+"""Slope of a tab's flanks, gentle enough for a cutter that cannot plunge: less than 45 degrees."""
+
+
+@dataclass(frozen=True, slots=True)
+class TabPlan:
+    """Tabs of one loop.
+
+    Attributes:
+        count: how many.
+        length_mm: how long the path stays raised over each: the length of the tab's top, and the
+            diameter of the cutter.
+        height_mm: height above the underside of the stock.
+        flank_deg: slope of its flanks.
+
+    """
+
+    count: int
+    length_mm: float
+    height_mm: float
+    flank_deg: float = TAB_FLANK_DEG
+
+    @property
+    def flank_mm(self) -> float:
+        """How far a flank reaches along the path for each mm that it rises."""
+        return 1 / math.tan(math.radians(self.flank_deg))
+
+    @property
+    def reach_mm(self) -> float:
+        """How long it would be raised if it stood on the same foot with the usual flanks."""
+        usual = 1 / math.tan(math.radians(TAB_FLANK_DEG))
+        return self.length_mm + 2 * self.height_mm * (self.flank_mm - usual)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LoopCut:
+    """One closed path of the cutter's centre.
+
+    Attributes:
+        points: (n, 2), the first one repeated at the end.
+        waste_inside: True where what the path surrounds is waste: in holes and cavities.
+
+    """
+
+    points: _Floats
+    waste_inside: bool = False
+
+
+def clearance(tolerances: Tolerances) -> float:
+    """Return how much farther than its radius a path keeps away from the part, mm.
+
+    As much as lines and arcs may stray from it, and the sagitta of the offset's own arcs.
+    """
+    return tolerances.arc_fit_mm + tolerances.offset_mm / 2
+
+
+def outside_loops(outline: Polygon, radius_mm: float, tolerances: Tolerances) -> list[LoopCut]:
+    """Return the loops round a part: one outside, and one in each cavity that it encloses.
+
+    A cavity whose mouth is narrower than the cutter is closed in the offset: it has a loop of
+    its own, or none where the cutter does not fit.
+    """
+    solid = as_region(Polygon(outline.exterior))
+    fine = tolerances.offset_mm / 2
+    grown = clear_offset(solid, radius_mm + tolerances.arc_fit_mm, fine)
+    loops = [LoopCut(np.vstack((r, r[:1])), k > 0) for k, r in enumerate(rings(grown))]
+    return _without_slivers(loops, outline.exterior, radius_mm)
+
+
+_SLIVER_MM = 0.05
+"""A loop that is shorter is none: the cutter would not move in it."""
+
+
+def inside_loops(hole: Polygon, radius_mm: float, tolerances: Tolerances) -> list[LoopCut]:
+    """Return the loops inside a hole; none where the cutter does not fit."""
+    fine = tolerances.offset_mm / 2
+    shrunk = offset(as_region(hole), -radius_mm - clearance(tolerances), fine)
+    loops = [LoopCut(np.vstack((r, r[:1])), waste_inside=True) for r in rings(shrunk)]
+    return _without_slivers(loops, hole.exterior, radius_mm, shortest_mm=0.0)
+
+
+def _without_slivers(
+    loops: list[LoopCut],
+    wall: shapely.LinearRing,
+    radius_mm: float,
+    shortest_mm: float = _SLIVER_MM,
+) -> list[LoopCut]:
+    """Return the loops without those that fronts of the offset leave where they meet.
+
+    They are tiny, or lie nearer to the wall than the cutter's radius and would cut into it.
+    """
+    lines = np.array([shapely.LineString(loop.points) for loop in loops])
+    good = (shapely.length(lines) > shortest_mm) & (shapely.distance(lines, wall) >= radius_mm)
+    return [loop for loop, fine in zip(loops, good, strict=True) if fine]
+
+
+def directed(points: _Floats, *, clockwise: bool) -> _Floats:
+    """Return a closed path turned the way that is asked for."""
+    ccw = shapely.is_ccw(shapely.LinearRing(points))
+    return points[::-1] if bool(ccw) == clockwise else points
+
+
+def profile_path(
+    loop: LoopCut,
+    depth_mm: float,
+    pass_depth_mm: float,
+    tolerances: Tolerances,
+    *,
+    clockwise: bool,
+    tabs: TabPlan | None = None,
+    tab_floor_mm: float = 0.0,
+    part: Polygon | None = None,
+    keep_clear: Region = EMPTY,
+    tab_at: _Floats | None = None,
+    helix_mm: float = 0.0,
+    arcs: bool = True,
+) -> tuple[Toolpath, _Floats]:
+    """Return the path of a loop down to the depth, and where it leaves tabs, (k, 2).
+
+    The cutter goes down by a ramp along the loop; or, with a `helix_mm` above 0, by a helix of
+    that radius in the waste beside it, where there is room for one (`letterply.cutting.profile.entry`).
+    It may begin at any of several good places: these are the ways of the path.
+
+    `tab_floor_mm` is the thickness of the stock: tabs stand on its underside. Tabs keep away from
+    where `part` is narrow and from `keep_clear`, where another cutter goes through; or they stand
+    next to the points `tab_at`, so that a finishing loop leaves the same ones.
+    """
+    chain = fit_arcs(directed(loop.points, clockwise=clockwise), tolerances.arc_fit_mm, arcs=arcs)
+    walk = ParametricPath(chain, closed=True)
+    if not tabs or not tabs.count:
+        places = np.empty(0)
+    elif tab_at is not None:
+        places = _nearest_lengths(walk, tab_at)
+    else:
+        places = _tab_places(walk, tabs, part, keep_clear)
+    passes = max(1, math.ceil(depth_mm / pass_depth_mm - 1e-9))
+    at = walk.at(places) if len(places) else np.empty((0, 2))
+    starts = entries(walk, places, part)
+    circles = helices_beside(walk, starts, helix_mm, loop.points, waste_inside=loop.waste_inside)
+    ramp = depth_mm / math.tan(math.radians(RAMP_DEG))
+
+    def tabbed(lengths: _Floats, depths: _Floats) -> Toolpath:
+        if len(places) and tabs is not None:
+            lengths, depths = _with_tabs(
+                lengths, depths, places, walk.length, tabs, tabs.height_mm - tab_floor_mm
+            )
+        return walk.path(lengths, depths)
+
+    @cache
+    def by_helix(way: int) -> Toolpath:
+        beside = circles[way]
+        round_at = np.array([beside.start, beside.start + walk.length])
+        rounds = [
+            tabbed(round_at, np.full(2, -depth_mm * k / passes)) for k in range(1, passes + 1)
+        ]
+        return entered(beside, rounds, depth_mm / passes, RAMP_DEG)
+
+    @cache
+    def by_ramps(way: int) -> Toolpath:
+        s, z = [float(starts[way])], [0.0]
+        for number in range(1, passes + 1):
+            deep = -depth_mm * number / passes
+            s.append(s[-1] + ramp / passes)
+            z.append(deep)
+            s.append(s[-1] + walk.length)
+            z.append(deep)
+        return tabbed(np.array(s), np.array(z))
+
+    if circles:
+        far = np.array([beside.far for beside in circles])
+        entry_options = EntryOptions(far, far, by_helix)
+    else:
+        entry_options = EntryOptions(walk.at(starts), walk.at(starts + ramp), by_ramps)
+    return replace(entry_options.make(0), entry_options=entry_options), at
+
+
+def _nearest_lengths(walk: ParametricPath, points: _Floats) -> _Floats:
+    """Return the lengths along a loop at which it comes nearest to each point."""
+    if not len(points):
+        return np.empty(0)
+    s = np.linspace(0, walk.length, max(64, int(10 * walk.length)), endpoint=False)
+    away = ((walk.at(s)[None, :, :] - points[:, None, :]) ** 2).sum(axis=2)
+    return np.unique(s[away.argmin(axis=1)])
+
+
+def _with_tabs(
+    lengths: _Floats,
+    depths: _Floats,
+    places: _Floats,
+    loop_mm: float,
+    tabs: TabPlan,
+    top_mm: float,
+) -> tuple[_Floats, _Floats]:
+    """Return the depth profile lifted over the tabs: z = max(profile, tab)."""
+    tab_mm = tabs.length_mm
+    flank = (top_mm - float(depths.min())) * tabs.flank_mm
+    turns = np.arange(math.floor(lengths[0] / loop_mm) - 1, math.ceil(lengths[-1] / loop_mm) + 1)
+    centres = (turns[:, None] * loop_mm + places[None, :]).ravel()
+    around = np.array([-tab_mm / 2, tab_mm / 2, -tab_mm / 2 - flank, tab_mm / 2 + flank])
+    extra = (centres[:, None] + around[None, :]).ravel()
+    extra = extra[(extra > lengths[0]) & (extra < lengths[-1])]
+    s = np.unique(np.concatenate((lengths, extra)))
+
+    def heights(at: _Floats) -> tuple[_Floats, _Floats]:
+        away = np.abs(at[:, None] - centres[None, :]).min(axis=1)
+        tab = top_mm - np.maximum(away - tab_mm / 2, 0) / tabs.flank_mm
+        return np.interp(at, lengths, depths), tab
+
+    base, tab = heights(s)
+    # Between its corners each is straight: where they cross, the path goes over to the other.
+    over = base - tab
+    crossed = np.flatnonzero(over[:-1] * over[1:] < 0)
+    share = over[crossed] / (over[crossed] - over[crossed + 1])
+    s = np.unique(np.concatenate((s, s[crossed] + share * (s[crossed + 1] - s[crossed]))))
+    z = np.maximum(*heights(s))
+    bends = np.ones(len(s), dtype=bool)
+    slope = np.diff(z) / np.diff(s)
+    bends[1:-1] = np.abs(np.diff(slope)) > 1e-9
+    return s[bends], z[bends]
+
+
+def _tab_places(
+    walk: ParametricPath, tabs: TabPlan, part: Polygon | None, keep_clear: Region
+) -> _Floats:
+    """Return lengths along the loop for the tabs: straight runs along the part, far apart.
+
+    Each place is the one farthest from those already chosen among the good ones. Where there are
+    fewer places than tabs, there are fewer tabs: one in a bay or next to what the cutter does not
+    reach spoils the part.
+    """
+    s = np.linspace(0, walk.length, max(64, int(2 * walk.length)), endpoint=False)
+    points = np.asarray(shapely.points(walk.at(s)))
+    cost = walk.turning(s, tabs.reach_mm * 1.5)
+    if part is not None:
+        # Where the part near the cutter is narrow, cutting the tab off would break it.
+        cost = cost + 20.0 * narrowness(points, part)
+        # In a bay of the part a tab is hard to reach, and both sides of it may be the part.
+        hull = shapely.convex_hull(part)
+        shapely.prepare(hull)
+        cost = cost + 300.0 * shapely.contains(hull, points)
+    if not keep_clear.is_empty:
+        close = np.asarray(shapely.distance(points, keep_clear)) < 0.75 * tabs.reach_mm
+        cost = cost + 500.0 * close
+    fair = cost < _BAD_TAB
+    if not fair.any():
+        return np.empty(0)
+    chosen = [int(np.argmin(np.round(cost, 3)))]
+    while len(chosen) < tabs.count:
+        away = np.abs(s[:, None] - s[chosen][None, :])
+        gap = np.minimum(away, walk.length - away).min(axis=1)
+        room = fair & (gap > 2 * tabs.reach_mm)
+        if not room.any():
+            break
+        good = room & (cost <= cost[chosen[0]] + _GOOD_TAB_DEG)
+        if good.any() and gap[good].max() > walk.length / (4 * tabs.count):
+            chosen.append(int(np.argmax(np.where(good, np.round(gap, 3), -1))))
+        else:
+            chosen.append(int(np.argmin(np.where(room, np.round(cost, 3), np.inf))))
+    return np.sort(s[chosen])
+
+
+_BAD_TAB = 250.0
+"""Cost from which a place for a tab is not taken at all."""
+
+_GOOD_TAB_DEG = 45.0
+"""How much more than at the best place the path may turn at a tab."""

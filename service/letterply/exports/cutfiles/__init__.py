@@ -1,0 +1,1 @@
+"""Cut files: layers and sheets in, SVG and DXF in real millimetres out."""

@@ -1,0 +1,1 @@
+"""Documents: values in, plain dicts ready for JSON out, units in the names."""

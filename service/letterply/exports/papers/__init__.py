@@ -1,0 +1,1 @@
+"""Papers: an order in, PDF pages in real size out."""

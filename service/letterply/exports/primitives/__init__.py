@@ -1,0 +1,1 @@
+"""What every export draws with: numbers, markup, colours, captions, text as outlines."""

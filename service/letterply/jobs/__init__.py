@@ -1,0 +1,22 @@
+"""Jobs: one request, the whole way.
+
+In: a kind and a request. Out: its artifacts, each computed once, found again by its id.
+"""
+
+from letterply.jobs.artworks import ARTWORK_PICTURES, picture_artwork_file, take_artwork
+from letterply.jobs.fonts import FONT_PICTURES, describe_font_file, picture_font_file, take_font
+from letterply.jobs.plans import make_sheet_plan
+from letterply.jobs.service import JobHandle, JobService
+
+__all__ = [
+    "ARTWORK_PICTURES",
+    "FONT_PICTURES",
+    "JobHandle",
+    "JobService",
+    "describe_font_file",
+    "make_sheet_plan",
+    "picture_artwork_file",
+    "picture_font_file",
+    "take_artwork",
+    "take_font",
+]

@@ -1,0 +1,125 @@
+"""From a stack to proved programs: nesting, plans, proofs. Values only."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from letterply.catalogue import Catalogue, Shop
+from letterply.cutting import CutPlan, part_spacing, plan_sheet
+from letterply.findings import Finding, Remedy, RemedyAction, Severity
+from letterply.proof import ProgramSource, SheetProof, faults_as_findings, prove_sheet
+from letterply.sheets import Nesting, Sheet, ToPlace, blank_sheets, nest
+from letterply.stacks import Stack
+
+__all__ = ["Made", "make_plans", "make_sheet_plan"]
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """All sheets of a job with what cuts them and what proves it.
+
+    Attributes:
+        nesting: the sheets.
+        plans: a plan a sheet.
+        proofs: a proof a sheet.
+        findings: doubts of nesting, planning and proof.
+
+    """
+
+    nesting: Nesting
+    plans: tuple[CutPlan, ...]
+    proofs: tuple[SheetProof, ...]
+    findings: tuple[Finding, ...]
+
+    @property
+    def ready(self) -> bool:
+        """Whether every part has a place and every plan a proof that passes."""
+        blocked = any(f.severity is Severity.BLOCKER for f in self.findings)
+        return not blocked and not self.nesting.unplaced and all(p.passed for p in self.proofs)
+
+
+def make_plans(stack: Stack, shop: Shop, catalogue: Catalogue) -> Made:
+    """Return sheets, plans and proofs of all copies of a stack.
+
+    Raises:
+        InputError: see `letterply.cutting.plan.plan_sheet`.
+
+    """
+    cut = [la for la in (*stack.layers, *stack.fixtures) if la.fixture is None]
+    spacing = max(
+        (
+            part_spacing(shop, catalogue.material(layer.material), layer.thickness_mm)
+            for layer in cut
+        ),
+        default=0.0,
+    )
+    nesting = nest(
+        _to_place(stack, catalogue), shop.stock, spacing_mm=spacing, use_counters=shop.use_counters
+    )
+    sheets = list(nesting.sheets)
+    for layer in stack.layers:
+        if layer.fixture is not None:
+            sheets += blank_sheets(layer, stack.copies, len(sheets) + 1)
+    nesting = replace(nesting, sheets=tuple(sheets))
+    findings: list[Finding] = [
+        Finding(
+            code="unplaced",
+            severity=Severity.BLOCKER,
+            part=u.mark.partition(".")[2],
+            why=f"{u.mark} found no place: {u.why}",
+            remedies=(Remedy(RemedyAction.CHANGE_STOCK, "put a fitting sheet on the rack"),),
+        )
+        for u in nesting.unplaced
+    ]
+    plans: list[CutPlan] = []
+    proofs: list[SheetProof] = []
+    for sheet in nesting.sheets:
+        plan, proof, doubts = make_sheet_plan(sheet, shop, catalogue, spacing)
+        plans.append(plan)
+        proofs.append(proof)
+        findings += doubts
+    return Made(nesting, tuple(plans), tuple(proofs), tuple(findings))
+
+
+def make_sheet_plan(
+    sheet: Sheet, shop: Shop, catalogue: Catalogue, spacing_mm: float
+) -> tuple[CutPlan, SheetProof, list[Finding]]:
+    """Return plan and proof of one sheet, and the doubts of both.
+
+    Raises:
+        InputError: see `letterply.cutting.plan.plan_sheet`.
+
+    """
+    plan = plan_sheet(sheet, shop, catalogue, spacing_mm)
+    proof = prove_sheet(
+        plan.sheet,
+        [ProgramSource(p.name, p.cutters, p.text) for p in plan.programs],
+        cutters={c.key: c for c in shop.cutters},
+        machine=shop.machine,
+        through_mm=plan.through_mm,
+        tabs=plan.tabs,
+        hold_down=plan.hold_down,
+    )
+    # Corners that stay round are told once a part by the checks, not once a copy by the proof.
+    faults = [f for f in faults_as_findings(proof) if ("fault", "rounded") not in f.data]
+    return plan, proof, [*plan.findings, *faults]
+
+
+def _to_place(stack: Stack, catalogue: Catalogue) -> list[ToPlace]:
+    return [
+        ToPlace(
+            mark=f"{copy}.{part.name}",
+            copy=copy,
+            part=part.cut_view(from_back=layer.from_back),
+            material=layer.material,
+            thickness_mm=layer.thickness_mm,
+            grain=catalogue.material(layer.material).grain,
+            from_back=layer.from_back,
+        )
+        for layer, copies in [
+            *((la, stack.copies) for la in stack.layers if la.fixture is None),
+            *((la, 1) for la in stack.fixtures),
+        ]
+        for copy in range(1, copies + 1)
+        for part in layer.parts
+    ]

@@ -1,0 +1,285 @@
+"""Jobs: the whole way through the house, from a request to files. Runs in a worker.
+
+A job is a kind and a request of plain JSON values; its answer is a set of artifacts, path ->
+bytes. Nothing here touches disk, network or clock, but for the fonts, drawings and
+catalogue files that `Resources` names.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from letterply.catalogue import Catalogue, Shop, load_catalogue, resolve_shop
+from letterply.checks import (
+    check_stack,
+    find_sign_advice,
+    normalise_limits,
+    normalise_sign_use,
+    parse_limits,
+    parse_sign_use,
+    profile_cutters,
+)
+from letterply.errors import InputError
+from letterply.exports import (
+    carved_svg,
+    difference_svg,
+    findings_document,
+    findings_picture,
+    layer_dxf,
+    layer_svg,
+    plan_document,
+    png_within,
+    proof_document,
+    proof_svg,
+    repair_picture,
+    sheet_dxf,
+    sheet_svg,
+    side_by_side,
+    stack_document,
+    stack_picture,
+    to_json,
+    uncut_picture,
+)
+from letterply.findings import Finding, by_severity
+from letterply.jobs.plans import Made, make_plans
+from letterply.jobs.repair_files import repaired_files, repaired_summary
+from letterply.jobs.repairs import repair_until_clear
+from letterply.jobs.surveys import normalise_survey, run_survey
+from letterply.lettering import ArtworkLibrary, FontLibrary
+from letterply.requests import Recipe, parse_recipe
+from letterply.stacks import Layer, Stack, build_stack
+
+__all__ = ["JOB_KINDS", "Resources", "normalise_request", "run_job"]
+
+JOB_KINDS = ("stack", "check", "plan", "survey")
+
+_REQUEST_FIELDS = {
+    "stack": ("recipe",),
+    "check": ("recipe", "shop", "limits", "use", "repair"),
+    "plan": ("recipe", "shop", "limits", "use"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Resources:
+    """What a worker needs to find things.
+
+    Attributes:
+        catalogue_files: a shop's own files, laid over the shipped catalogue in order.
+        font_files: id of an own font -> path of its file.
+        artwork_files: id of a drawing -> path of its file.
+
+    """
+
+    catalogue_files: tuple[str, ...] = ()
+    font_files: Mapping[str, str] = field(default_factory=dict)
+    artwork_files: Mapping[str, str] = field(default_factory=dict)
+
+
+def normalise_request(kind: str, request: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the request in one form: lengths in mm, defaults filled in.
+
+    Cheap, and safe in any process: no font is opened. What only the geometry or the catalogue
+    can tell comes later, from `run_job`.
+
+    Raises:
+        InputError: naming the field that is wrong.
+
+    """
+    if kind not in JOB_KINDS:
+        raise ValueError(f"no such job: {kind}")
+    if kind == "survey":
+        return normalise_survey(request)
+    if not isinstance(request, Mapping):
+        raise InputError(
+            "The request is no object.", code="bad-request", expected="a JSON object with a recipe"
+        )
+    for name in request:
+        if name not in _REQUEST_FIELDS[kind]:
+            raise InputError(
+                f"A {kind} request has no {name!r}.",
+                code="unknown-field",
+                field=str(name),
+                expected=", ".join(_REQUEST_FIELDS[kind]),
+            )
+    if "recipe" not in request:
+        raise InputError(
+            "The recipe is missing.",
+            code="missing-field",
+            field="recipe",
+            expected="an object with title, lettering and layers",
+        )
+    recipe = parse_recipe(request["recipe"])
+    normal: dict[str, Any] = {"recipe": recipe.model_dump(mode="json")}
+    if kind != "stack":
+        shop = request.get("shop") or {}
+        if not isinstance(shop, Mapping):
+            raise InputError(
+                "The shop is no object.",
+                code="bad-shop",
+                field="shop",
+                expected="an object with machine, cutters, stock and hold_down",
+            )
+        normal["shop"] = dict(sorted(shop.items()))
+    if request.get("limits"):
+        normal["limits"] = normalise_limits(request["limits"])
+    if request.get("use") is not None:
+        normal["use"] = normalise_sign_use(request["use"])
+    repair = _repair_wish(request.get("repair"))
+    if repair is not None:
+        normal["repair"] = repair
+    return normal
+
+
+def _repair_wish(raw: object) -> dict[str, bool] | None:
+    """Return what a repair may do: `true` for all that acts in place, or an object."""
+    if raw is None or raw is False:
+        return None
+    if raw is True:
+        raw = {}
+    if not isinstance(raw, Mapping) or not isinstance(raw.get("raise_size", False), bool):
+        raise InputError(
+            "The wish for a repair makes no sense.",
+            code="bad-value",
+            field="repair",
+            expected="true, false, or an object with raise_size",
+        )
+    for name in raw:
+        if name != "raise_size":
+            raise InputError(
+                f"A repair has no {name!r}.",
+                code="unknown-field",
+                field=f"repair.{name}",
+                expected="raise_size",
+            )
+    return {"raise_size": bool(raw.get("raise_size", False))}
+
+
+def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict[str, bytes]:
+    """Return the artifacts of a job, path -> bytes. Same request, same bytes.
+
+    Raises:
+        LetterplyError: the request cannot be met; names the field.
+
+    """
+    normal = normalise_request(kind, request)
+    if kind == "survey":
+        return run_survey(normal, resources.catalogue_files, resources.font_files)
+    limits = parse_limits(normal.get("limits", {}))
+    catalogue = limits.on(load_catalogue(*(Path(p) for p in resources.catalogue_files)))
+    shop = resolve_shop(normal.get("shop"), catalogue)
+    recipe = parse_recipe(normal["recipe"])
+    library = FontLibrary(resources.font_files)
+    artworks = ArtworkLibrary(resources.artwork_files)
+
+    def build(recipe: Recipe) -> Stack:
+        return build_stack(recipe, catalogue, library, artworks=artworks)
+
+    def check(recipe: Recipe, stack: Stack) -> tuple[Finding, ...]:
+        found = check_stack(stack, catalogue, shop, limits)
+        if "use" in normal:
+            use = parse_sign_use(normal["use"])
+            found = by_severity((*found, *find_sign_advice(recipe, stack, library, use)))
+        return found
+
+    stack = build(recipe)
+    findings = stack.findings if kind == "stack" else check(recipe, stack)
+    told: dict[str, bytes] = {}
+    said = ""
+    if "repair" in normal:
+        before = findings
+        repaired = repair_until_clear(
+            recipe,
+            stack,
+            before,
+            build=build,
+            check=check,
+            gaps_mm=_gaps(stack, shop),
+            raise_size=normal["repair"]["raise_size"],
+        )
+        stack, findings = repaired.stack, repaired.findings
+        told, said = repaired_files(repaired, before, normal), f"{repaired_summary(repaired)} "
+    files = {"request.json": to_json(normal), **_stack_files(stack, catalogue), **told}
+    if kind == "check":
+        cut = [layer for layer in stack.layers if layer.fixture is None]
+        cutters = {layer.name: profile_cutters(layer, shop) for layer in cut}
+        picture = uncut_picture(stack, cutters)
+        files["cutters.svg"] = picture.encode()
+        files["cutters.png"] = png_within(picture, _PICTURE_PX)
+    if kind == "plan":
+        made = make_plans(stack, shop, catalogue)
+        findings = by_severity((*findings, *made.findings))
+        files |= _plan_files(made, catalogue)
+    document = findings_document(findings)
+    document["summary"] = f"{said}{document['summary']}"
+    files["findings.json"] = to_json(document)
+    picture = findings_picture(stack, findings)
+    files["findings.svg"] = picture.encode()
+    files["findings.png"] = png_within(picture, _PICTURE_PX)
+    return dict(sorted(files.items()))
+
+
+def _gaps(stack: Stack, shop: Shop) -> dict[str, float]:
+    """Return the diameter of the smallest cutter that goes through each layer."""
+    found = {layer.name: profile_cutters(layer, shop) for layer in stack.layers}
+    return {name: cutters[0].diameter_mm for name, cutters in found.items() if cutters}
+
+
+_PICTURE_PX = 1400
+"""Longer side of a picture."""
+
+
+def _stack_files(stack: Stack, catalogue: Catalogue) -> dict[str, bytes]:
+    together = stack_picture(stack, catalogue, exploded=False)
+    files = {
+        "stack.json": to_json(stack_document(stack, catalogue)),
+        "stack.svg": together.encode(),
+        "stack.png": png_within(together, _PICTURE_PX),
+        "exploded.png": png_within(stack_picture(stack, catalogue, exploded=True), _PICTURE_PX),
+    }
+    if any(_is_worth_showing(layer) for layer in stack.layers):
+        changed = repair_picture(stack)
+        files |= {"repair.svg": changed.encode(), "repair.png": png_within(changed, _PICTURE_PX)}
+    # A fixture has a frame of its own: it is drawn as a stack by itself.
+    alone = [replace(stack, layers=(fixture,), fixtures=()) for fixture in stack.fixtures]
+    for whole in (stack, *alone):
+        for layer in whole.layers:
+            files[f"layers/{layer.name}.svg"] = layer_svg(layer, whole)
+            files[f"layers/{layer.name}.dxf"] = layer_dxf(layer, whole)
+    return files
+
+
+def _is_worth_showing(layer: Layer) -> bool:
+    """Whether a layer was changed by more than softer corners."""
+    return layer.repair is not None and any(r.kind != "soften" for r in layer.repair.places)
+
+
+def _plan_files(made: Made, catalogue: Catalogue) -> dict[str, bytes]:
+    files = {
+        "plan.json": to_json(plan_document(made.plans, made.nesting)),
+        "proof.json": to_json(proof_document(made.proofs)),
+    }
+    pictures: list[str] = []
+    for plan, proof in zip(made.plans, made.proofs, strict=True):
+        stem = f"sheet-{plan.sheet.number}"
+        files[f"sheets/{stem}.svg"] = sheet_svg(plan.sheet, plan)
+        files[f"sheets/{stem}.dxf"] = sheet_dxf(plan.sheet, plan)
+        picture = proof_svg(proof, plan.sheet, size_px=_PICTURE_PX)
+        pictures.append(picture)
+        files[f"proofs/{stem}.png"] = png_within(picture, _PICTURE_PX)
+        colour = catalogue.material(plan.sheet.stock.material).colour
+        for name, more in (
+            ("carved", carved_svg(proof, colour, size_px=_PICTURE_PX)),
+            ("difference", difference_svg(proof, size_px=_PICTURE_PX)),
+        ):
+            files[f"proofs/{stem}-{name}.png"] = png_within(more, _PICTURE_PX)
+        for program in plan.programs:
+            files[f"programs/{program.name}"] = program.text.encode()
+    if len(pictures) == 1:
+        files["proof.png"] = files["proofs/sheet-1.png"]
+    elif pictures:
+        files["proof.png"] = png_within(side_by_side(pictures), _PICTURE_PX)
+    return files

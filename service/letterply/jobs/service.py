@@ -1,0 +1,339 @@
+"""The desk: requests in, jobs out; repeats are answered from the store, twins share one run.
+
+A request is normalised, gets its id, and is then looked up: in the store, among the jobs that
+run, or else it is computed. What fails leaves the store as it was, unless the job had been kept
+because its client went away with a promise to come back (`Ticket.keep`): then the failure is
+kept too, for the client to find. Jobs that a stop cut off are taken up again at the next start.
+
+The desk lives on one event loop. Everything slow goes to the pool or to a thread.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from letterply.errors import Conflict, JobFailed, LetterplyError, NotFound
+from letterply.jobs.headline import DOCUMENTS, headline_of
+from letterply.jobs.run import Resources, normalise_request, run_job
+from letterply.lettering import ARTWORK_PREFIX
+from letterply.storage import (
+    Finished,
+    JobRecord,
+    JobState,
+    KeyRecord,
+    Store,
+    canonical_json,
+    digest,
+    facts_of_error,
+    job_id,
+    texts_in,
+)
+from letterply.workers import ComputePool, Submitted
+
+__all__ = ["JobHandle", "JobService"]
+
+_log = logging.getLogger(__name__)
+
+_OWN = "own-"
+"""How the names of own fonts begin (`letterply.lettering.fonts.library.font_digest`)."""
+
+
+@dataclass(slots=True, eq=False)
+class _Run:
+    """A job that is being computed."""
+
+    kind: str
+    request: dict[str, Any]
+    task: asyncio.Task[JobRecord] | None = None
+    submitted: Submitted[dict[str, bytes]] | None = None
+    kept: bool = False
+    keys: tuple[KeyRecord, ...] = ()
+
+
+class JobHandle:
+    """The right to a job that may still be running."""
+
+    def __init__(
+        self, job_service: JobService, id_: str, run: _Run | None, record: JobRecord | None
+    ) -> None:
+        self.id = id_
+        self._desk = job_service
+        self._run = run
+        self._record = record
+
+    @property
+    def repeated(self) -> bool:
+        """Whether the answer was in the store already."""
+        return self._run is None
+
+    async def result(self, wait_s: float) -> JobRecord | None:
+        """Return the finished job, or None when it is still running after `wait_s`.
+
+        Raises:
+            LetterplyError: what the job failed with.
+
+        """
+        if self._record is None and self._run is not None and self._run.task is not None:
+            # Shielded: who stops waiting does not stop the job.
+            done, _ = await asyncio.wait((self._run.task,), timeout=wait_s)
+            if done:
+                self._record = self._run.task.result()
+        return self._record
+
+    async def keep(self) -> JobRecord:
+        """Keep the job although it is not finished, and return what is known of it."""
+        run = self._run
+        if run is not None:
+            run.kept = True
+            if run.task is None or not run.task.done():
+                await asyncio.to_thread(
+                    self._desk.store.keep_waiting, self.id, run.kind, run.request
+                )
+                for key in run.keys:
+                    await asyncio.to_thread(self._desk.store.save_key, key)
+            if run.task is not None and run.task.done():
+                error = run.task.exception()
+                if isinstance(error, LetterplyError):  # it failed while it was being kept
+                    await self._desk.note_failure(self.id, error)
+        return await self._desk.look_up(self.id)
+
+
+class JobService:
+    """Takes requests and sees that each is computed once.
+
+    Args:
+        store: where finished jobs are kept.
+        pool: where they are computed.
+        catalogue_files: the shop's own catalogue files.
+        run: what is computed, in a worker: kind, request and resources in, artifacts out.
+        max_waiting: how many jobs may be under way at once.
+        on_end: told kind, outcome and duration in s of every job that was computed.
+
+    """
+
+    def __init__(
+        self,
+        store: Store,
+        pool: ComputePool,
+        *,
+        catalogue_files: Iterable[Path] = (),
+        run: Callable[[str, Mapping[str, Any], Resources], dict[str, bytes]] = run_job,
+        max_waiting: int = 64,
+        on_end: Callable[[str, str, float], None] = lambda kind, outcome, seconds: None,
+    ) -> None:
+        self.store = store
+        self.pool = pool
+        self._job = run
+        self._max_waiting = max_waiting
+        self._on_end = on_end
+        self._running: dict[str, _Run] = {}
+        self._keys: dict[str, KeyRecord] = {}
+        kept = [store.keep_file(path.read_bytes()) for path in catalogue_files]
+        # Workers read the copies: what a job used can not change under it.
+        self._catalogue_digests = tuple(name for name, _ in kept)
+        self._catalogue_files = tuple(str(path) for _, path in kept)
+
+    @property
+    def under_way(self) -> int:
+        """How many jobs are queued or running."""
+        return len(self._running)
+
+    async def place(
+        self, kind: str, request: Mapping[str, Any], *, key: str | None = None
+    ) -> JobHandle:
+        """Take a request.
+
+        Args:
+            kind: `stack`, `check` or `plan`.
+            request: as it came.
+            key: owner and idempotency key, as one text.
+
+        Raises:
+            InputError: the request cannot be met as written.
+            Conflict: `idempotency-key-reused` (another payload) or `idempotency-key-running`.
+            JobFailed: `service-busy`.
+
+        """
+        clean = await asyncio.to_thread(normalise_request, kind, request)
+        resources, sources = await asyncio.to_thread(self._resources, clean)
+        id_ = job_id(kind, clean, sources)
+        use = None
+        if key is not None:
+            fingerprint = digest(canonical_json({"kind": kind, "request": clean}))
+            use = KeyRecord(key, fingerprint, id_)
+            answered = await self._check_key(use)
+            if answered is not None:
+                return answered
+        record = await self._finished(id_)
+        if record is not None:
+            if use is not None:
+                await asyncio.to_thread(self.store.save_key, use)
+            return JobHandle(self, id_, None, record)
+        run = self._running.get(id_)
+        if run is None:
+            if self.under_way >= self._max_waiting:
+                raise JobFailed(
+                    "Too many jobs are under way; try again in a moment.", code="service-busy"
+                )
+            run = self._start(id_, kind, clean, resources)
+        if use is not None:
+            self._keys[use.key] = use
+            run.keys = (*run.keys, use)
+        return JobHandle(self, id_, run, None)
+
+    async def look_up(self, id_: str) -> JobRecord:
+        """Return a job that is kept or running; raises `NotFound`."""
+        run = self._running.get(id_)
+        record = await asyncio.to_thread(self.store.job, id_)
+        if run is not None and record.state is not JobState.DONE:
+            started = run.submitted is not None and run.submitted.started
+            state = JobState.RUNNING if started else JobState.QUEUED
+            return JobRecord(
+                id=record.id,
+                kind=record.kind,
+                state=state,
+                request=record.request,
+                created_at=record.created_at,
+                engine_version=record.engine_version,
+            )
+        return record
+
+    async def wait_for(self, id_: str, wait_s: float) -> JobRecord:
+        """Return a kept job once it is finished or `wait_s` have passed; raises `NotFound`."""
+        run = self._running.get(id_)
+        if run is not None and run.task is not None and wait_s > 0:
+            await asyncio.wait((run.task,), timeout=wait_s)
+        return await self.look_up(id_)
+
+    async def resume(self) -> int:
+        """Take up jobs that were cut off; return how many."""
+        waiting = await asyncio.to_thread(self.store.unfinished)
+        for record in waiting:
+            request = dict(record.request)
+            try:
+                resources, sources = await asyncio.to_thread(self._resources, request)
+                same = job_id(record.kind, request, sources) == record.id
+            except LetterplyError:
+                same = False
+            if not same:
+                error = JobFailed(
+                    "The job was cut off and the service has changed since; ask again.",
+                    code="job-outdated",
+                )
+                await self.note_failure(record.id, error)
+            elif record.id not in self._running:
+                self._start(record.id, record.kind, request, resources).kept = True
+        return len(waiting)
+
+    async def note_failure(self, id_: str, error: LetterplyError) -> None:
+        """Write the failure of a kept job down."""
+        await asyncio.to_thread(self.store.save_failed, id_, facts_of_error(error))
+
+    async def close(self) -> None:
+        """Stop waiting for what is under way; kept jobs are taken up at the next start."""
+        tasks = [run.task for run in self._running.values() if run.task is not None]
+        for task in tasks:
+            task.cancel()
+        await asyncio.gather(*tasks, return_exceptions=True)
+
+    def _start(self, id_: str, kind: str, request: dict[str, Any], resources: Resources) -> _Run:
+        run = _Run(kind, request)
+        self._running[id_] = run
+        run.task = asyncio.create_task(self._compute(id_, run, resources))
+        run.task.add_done_callback(lambda task: self._finish(id_, run, task))
+        return run
+
+    def _finish(self, id_: str, run: _Run, task: asyncio.Task[JobRecord]) -> None:
+        self._running.pop(id_, None)
+        for key in run.keys:
+            self._keys.pop(key.key, None)
+        if not task.cancelled():
+            task.exception()  # seen: nobody may be waiting any more
+
+    async def _compute(self, id_: str, run: _Run, resources: Resources) -> JobRecord:
+        began = asyncio.get_running_loop().time()
+        outcome = "stopped"
+        try:
+            run.submitted = self.pool.submit(self._job, run.kind, run.request, resources)
+            artifacts = await run.submitted.result()
+            finished = await asyncio.to_thread(_finished_from, run.kind, run.request, artifacts)
+            record = await asyncio.to_thread(
+                self.store.save_done, id_, run.kind, run.request, finished, run.keys
+            )
+            outcome = "done"
+        except LetterplyError as error:
+            outcome = error.code
+            if run.kept:
+                await self.note_failure(id_, error)
+            raise
+        except Exception as error:
+            outcome = "fault"
+            _log.exception("a job failed outside the worker", extra={"job": id_})
+            failed = JobFailed("The job failed through a fault of the service.", code="job-crashed")
+            if run.kept:
+                await self.note_failure(id_, failed)
+            raise failed from error
+        finally:
+            self._on_end(run.kind, outcome, asyncio.get_running_loop().time() - began)
+        return record
+
+    async def _finished(self, id_: str) -> JobRecord | None:
+        def look() -> JobRecord | None:
+            try:
+                record = self.store.job(id_)
+            except LetterplyError:
+                return None
+            whole = record.state is JobState.DONE and self.store.is_whole(record)
+            return record if whole else None
+
+        return await asyncio.to_thread(look)
+
+    async def _check_key(self, use: KeyRecord) -> JobHandle | None:
+        running = self._keys.get(use.key)
+        known = running or await asyncio.to_thread(self.store.key, use.key)
+        if known is None:
+            return None
+        if known.fingerprint != use.fingerprint:
+            raise Conflict(
+                "This idempotency key was used with another request.",
+                code="idempotency-key-reused",
+                expected="a new key for a new request",
+            )
+        if known.job in self._running:
+            raise Conflict(
+                "The request with this idempotency key is still running.",
+                code="idempotency-key-running",
+                expected="the same request once more in a moment",
+            )
+        record = await self._finished(known.job)
+        return JobHandle(self, known.job, None, record) if record is not None else None
+
+    def _resources(self, request: Mapping[str, Any]) -> tuple[Resources, tuple[str, ...]]:
+        """Return what a worker needs for this request, and the digests of it."""
+        fonts: dict[str, str] = {}
+        artworks: dict[str, str] = {}
+        digests: list[str] = []
+        for text in sorted(set(texts_in(request))):
+            drawing = text.startswith(ARTWORK_PREFIX)
+            if not drawing and not text.startswith(_OWN):
+                continue
+            try:
+                found = self.store.artwork(text) if drawing else self.store.font(text)
+            except NotFound:
+                continue  # the engine says what it thinks of the name
+            files = artworks if drawing else fonts
+            files[text] = str(self.store.path_of(found.digest))
+            digests.append(found.digest)
+        resources = Resources(self._catalogue_files, fonts, artworks)
+        return resources, (*self._catalogue_digests, *digests)
+
+
+def _finished_from(
+    kind: str, request: Mapping[str, Any], artifacts: Mapping[str, bytes]
+) -> Finished:
+    return Finished(DOCUMENTS[kind], artifacts, headline_of(kind, request, artifacts))

@@ -1,0 +1,406 @@
+"""The order book: where each order stands, what has happened to it, kept in the database.
+
+An order is a job of kind `order` with a row beside it for its current *attempt*: an order that was
+cancelled or failed may be asked for again and is then another attempt; tasks that were finished
+are not computed again, for the vault has their answers.
+
+Events are numbered from 1 without gaps; a task is told of once, however often it was run.
+"""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import sqlalchemy as sa
+
+from letterply.errors import NotFound
+from letterply.storage import (
+    Artifact,
+    Database,
+    database_now,
+    insert_waiting,
+    mark_done,
+    mark_failed,
+    tables,
+)
+
+__all__ = ["FINAL_PHASES", "OrderBook", "OrderEvent", "OrderState"]
+
+FINAL_PHASES = frozenset(("done", "failed", "cancelled"))
+
+_PHASES = ("waiting", "lines", "pools", "sheets", "papers")
+_SHARE = {"waiting": 0.0, "lines": 0.55, "pools": 0.05, "sheets": 0.35, "papers": 0.05}
+"""Of the time of an order, what each phase takes, about."""
+
+
+_RECENT_S = 7 * 86_400.0
+"""Nothing of an order that began longer ago is still at work."""
+
+
+@dataclass(frozen=True, slots=True)
+class OrderEvent:
+    """Something that happened to an order.
+
+    Attributes:
+        number: from 1, without gaps.
+        kind: `accepted`, `phase`, `task`, or the last one: `done`, `failed`, `cancelled`.
+        data: what there is to say, JSON values.
+
+    """
+
+    number: int
+    kind: str
+    data: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class OrderState:
+    """Where an order stands.
+
+    Attributes:
+        id: of the order.
+        attempt: which one it is, from 1.
+        content: digest of its request in the vault.
+        phase: `waiting`, a stage of the course, or one of `FINAL_PHASES`.
+        stopped: True once it was cancelled.
+        lines: how many lines it has.
+        designs: how many of them differ.
+        tasks_total, tasks_done: of the current phase.
+        last_event: number of the latest event.
+        began_at, phase_at: when the attempt and its phase began, seconds, this host's clock.
+        layout: digest of where its parts lie, once it is done.
+        generation: of the workflows that the attempt was begun with.
+
+    """
+
+    id: str
+    attempt: int
+    content: str
+    phase: str
+    stopped: bool
+    lines: int
+    designs: int
+    tasks_total: int
+    tasks_done: int
+    last_event: int
+    began_at: float
+    phase_at: float
+    layout: str | None
+    generation: int
+
+    @property
+    def final(self) -> bool:
+        """Whether nothing more happens."""
+        return self.phase in FINAL_PHASES
+
+    @property
+    def share(self) -> float:
+        """How much of it is done, 0 to 1, by estimate."""
+        if self.phase == "done":
+            return 1.0
+        if self.phase not in _PHASES:
+            return 0.0
+        before = sum(_SHARE[p] for p in _PHASES[: _PHASES.index(self.phase)])
+        part = self.tasks_done / self.tasks_total if self.tasks_total else 0.0
+        return before + _SHARE[self.phase] * part
+
+    def remaining_s(self, now: float) -> float | None:
+        """Return how long it still takes, by what it took so far; None until that can be told."""
+        if self.final:
+            return 0.0
+        share = self.share
+        return (now - self.began_at) * (1 - share) / share if share > 0.02 else None
+
+
+_COLUMNS = tuple(c for c in tables.orders.c)
+
+
+class OrderBook:
+    """Orders in a database."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def accept(
+        self,
+        order_id: str,
+        request: Mapping[str, Any],
+        content: str,
+        *,
+        lines: int,
+        designs: int,
+        generation: int,
+        start: Callable[[sa.Connection, int], None],
+    ) -> tuple[OrderState, bool]:
+        """Keep an order and start it, in one transaction; return where it stands, and if it is new.
+
+        An order that runs or is done is left alone.
+
+        Args:
+            order_id: of the order.
+            request: what lists show of it.
+            content: digest of its whole request in the vault.
+            lines: how many there are, and
+            designs: how many of them differ.
+            generation: of the workflows.
+            start: starts an attempt within the transaction.
+
+        """
+
+        def accept(db: sa.Connection) -> bool:
+            known = _locked(db, order_id)
+            if known is not None and known.phase not in ("failed", "cancelled"):
+                return False
+            insert_waiting(db, order_id, "order", request)
+            facts = {"content": content, "lines": lines, "designs": designs}
+            facts |= _at_the_start(generation)
+            if known is None:
+                attempt = 1
+                db.execute(
+                    sa.insert(tables.orders).values(
+                        job=order_id, attempt=attempt, last_event=0, **facts
+                    )
+                )
+            else:
+                attempt = known.attempt + 1
+                db.execute(
+                    sa.update(tables.orders)
+                    .where(tables.orders.c.job == order_id)
+                    .values(attempt=attempt, **facts)
+                )
+            _tell(db, order_id, attempt, "accepted", {"": {"lines": lines, "designs": designs}})
+            start(db, attempt)
+            return True
+
+        try:
+            new = self._database.write(accept)
+        except sa.exc.IntegrityError:  # another request with the same order came first
+            new = False
+        return self.state(order_id), new
+
+    def left_behind(self, generation: int, dead_after_s: float) -> tuple[OrderState, ...]:
+        """Return open orders of earlier generations that no worker of their own works on.
+
+        A worker that has been silent for longer than `dead_after_s` does not count.
+        """
+        c, w = tables.orders.c, tables.workers.c
+
+        def find(db: sa.Connection) -> list[OrderState]:
+            alive = sa.select(w.generation).where(w.beat_at >= database_now(db) - dead_after_s)
+            wanted = sa.select(*_COLUMNS).where(
+                c.phase.not_in(FINAL_PHASES),
+                c.generation < generation,
+                c.generation.not_in(alive),
+            )
+            return [OrderState(*row) for row in db.execute(wanted.order_by(c.job))]
+
+        return tuple(self._database.read(find))
+
+    def renew(
+        self, state: OrderState, generation: int, start: Callable[[sa.Connection, int], None]
+    ) -> bool:
+        """Begin an open order anew with another generation; tell whether it was still as given.
+
+        What its lines made is in the vault and found there, so none is computed again.
+        """
+
+        def renew(db: sa.Connection) -> bool:
+            known = _locked(db, state.id)
+            if known is None or known.final or known.attempt != state.attempt:
+                return False
+            attempt = known.attempt + 1
+            db.execute(
+                sa.update(tables.orders)
+                .where(tables.orders.c.job == state.id)
+                .values(attempt=attempt, **_at_the_start(generation))
+            )
+            _tell(db, state.id, attempt, "accepted", {"": {"lines": known.lines}})
+            start(db, attempt)
+            return True
+
+        return self._database.write(renew)
+
+    def state(self, order_id: str) -> OrderState:
+        """Return where an order stands; raises `NotFound` (`order-not-found`)."""
+        wanted = sa.select(*_COLUMNS).where(tables.orders.c.job == order_id)
+        row = self._database.read(lambda db: db.execute(wanted).one_or_none())
+        if row is None:
+            raise NotFound("order", order_id)
+        return OrderState(*row)
+
+    def any_open(self) -> bool:
+        """Tell whether any order is not finished."""
+        wanted = (
+            sa.select(tables.orders.c.job)
+            .where(tables.orders.c.phase.not_in(FINAL_PHASES))
+            .limit(1)
+        )
+        return self._database.read(lambda db: db.execute(wanted).first()) is not None
+
+    def events(self, order_id: str, after: int = 0, limit: int = 500) -> tuple[OrderEvent, ...]:
+        """Return events with a higher number, in order."""
+        c = tables.order_events.c
+        wanted = (
+            sa.select(c.number, c.kind, c.data)
+            .where(c.job == order_id, c.number > after)
+            .order_by(c.number)
+            .limit(limit)
+        )
+        rows = self._database.read(lambda db: db.execute(wanted).all())
+        return tuple(OrderEvent(n, kind, json.loads(data)) for n, kind, data in rows)
+
+    def begin_phase(self, order_id: str, attempt: int, phase: str, tasks: int) -> None:
+        """Note that a phase begins with so many tasks; noting it again changes nothing."""
+
+        def begin(db: sa.Connection) -> None:
+            known = _locked(db, order_id)
+            if known is None or known.attempt != attempt or known.stopped:
+                return
+            if _tell(db, order_id, attempt, "phase", {phase: {"phase": phase, "tasks": tasks}}):
+                db.execute(
+                    sa.update(tables.orders)
+                    .where(tables.orders.c.job == order_id)
+                    .values(phase=phase, tasks_total=tasks, tasks_done=0, phase_at=time.time())
+                )
+                if phase == "lines":
+                    db.execute(
+                        sa.update(tables.jobs)
+                        .where(tables.jobs.c.id == order_id, tables.jobs.c.state == "queued")
+                        .values(state="running")
+                    )
+
+        self._database.write(begin)
+
+    def note_tasks(
+        self, order_id: str, attempt: int, phase: str, told: Mapping[str, Mapping[str, Any]]
+    ) -> None:
+        """Note that tasks have ended, by their keys; each counts once."""
+
+        def note(db: sa.Connection) -> None:
+            known = _locked(db, order_id)
+            if known is None or known.attempt != attempt or known.stopped:
+                return
+            by_subject = {f"{phase}/{key}": data for key, data in told.items()}
+            new = _tell(db, order_id, attempt, "task", by_subject)
+            done = min(known.tasks_done + new, known.tasks_total)
+            if known.phase == phase and done > known.tasks_done:
+                db.execute(
+                    sa.update(tables.orders)
+                    .where(tables.orders.c.job == order_id)
+                    .values(tasks_done=done)
+                )
+
+        self._database.write(note)
+
+    def finish(self, order_id: str, attempt: int, manifest: Mapping[str, Any]) -> bool:
+        """Store the answer of an attempt; tell whether it counted: the first one does."""
+        files = [Artifact(f["path"], f["digest"], f["size"]) for f in manifest["files"]]
+
+        def finish(db: sa.Connection) -> bool:
+            known = _locked(db, order_id)
+            if known is None or known.attempt != attempt or known.final:
+                return False
+            mark_done(db, order_id, manifest["document"], manifest["headline"], files)
+            db.execute(
+                sa.update(tables.orders)
+                .where(tables.orders.c.job == order_id)
+                .values(phase="done", layout=manifest["layout"])
+            )
+            _tell(db, order_id, attempt, "done", {"": {"summary": manifest["headline"]["summary"]}})
+            return True
+
+        return self._database.write(finish)
+
+    def end(
+        self, order_id: str, phase: str, failure: Mapping[str, Any], attempt: int | None = None
+    ) -> bool:
+        """End an order as `failed` or `cancelled`; tell whether it counted."""
+
+        def end(db: sa.Connection) -> bool:
+            known = _locked(db, order_id)
+            if known is None or known.final or attempt not in (None, known.attempt):
+                return False
+            mark_failed(db, order_id, failure)
+            db.execute(
+                sa.update(tables.orders)
+                .where(tables.orders.c.job == order_id)
+                .values(phase=phase, stopped=True)
+            )
+            _tell(db, order_id, known.attempt, phase, {"": {"problem": failure.get("message", "")}})
+            return True
+
+        return self._database.write(end)
+
+    def stopped(self) -> frozenset[tuple[str, int]]:
+        """Return orders of late that were stopped, each with its attempt."""
+        c = tables.orders.c
+        recent = time.time() - _RECENT_S
+        wanted = sa.select(c.job, c.attempt).where(c.stopped, c.began_at > recent)
+        rows = self._database.read(lambda db: db.execute(wanted).all())
+        return frozenset((row[0], row[1]) for row in rows)
+
+
+def _at_the_start(generation: int) -> dict[str, Any]:
+    """Return what a row says of an attempt that begins."""
+    now = time.time()
+    return {
+        "phase": "waiting",
+        "stopped": False,
+        "tasks_total": 0,
+        "tasks_done": 0,
+        "began_at": now,
+        "phase_at": now,
+        "layout": None,
+        "generation": generation,
+    }
+
+
+def _locked(db: sa.Connection, order_id: str) -> OrderState | None:
+    """Return an order's row, held until the transaction ends: its events come one at a time."""
+    wanted = sa.select(*_COLUMNS).where(tables.orders.c.job == order_id).with_for_update()
+    row = db.execute(wanted).one_or_none()
+    return OrderState(*row) if row is not None else None
+
+
+def _tell(
+    db: sa.Connection,
+    order_id: str,
+    attempt: int,
+    kind: str,
+    told: Mapping[str, Mapping[str, Any]],
+) -> int:
+    """Add an event a subject, in order, unless it was told; return how many were not.
+
+    The order's row is held by the caller.
+    """
+    c = tables.order_events.c
+    before = sa.select(c.subject).where(
+        c.job == order_id, c.attempt == attempt, c.kind == kind, c.subject.in_(list(told))
+    )
+    known = set(db.execute(before).scalars())
+    new = [subject for subject in told if subject not in known]
+    if not new:
+        return 0
+    last = db.execute(
+        sa.update(tables.orders)
+        .where(tables.orders.c.job == order_id)
+        .values(last_event=tables.orders.c.last_event + len(new))
+        .returning(tables.orders.c.last_event)
+    ).scalar_one()
+    rows = [
+        {
+            "job": order_id,
+            "number": last - len(new) + number,
+            "attempt": attempt,
+            "kind": kind,
+            "subject": subject,
+            "data": json.dumps(dict(told[subject]), ensure_ascii=False),
+        }
+        for number, subject in enumerate(new, start=1)
+    ]
+    db.execute(sa.insert(tables.order_events), rows)
+    return len(new)

@@ -1,1 +1,0 @@
-"""Migrations of the store (Alembic); run by `letterply.orders.database` when it is opened."""

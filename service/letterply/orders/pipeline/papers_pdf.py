@@ -1,0 +1,343 @@
+"""The papers of an order that people read: job sheet, pick list and labels, templates.
+
+What the tasks answered in, PDF files out. Pictures and layers are read when their page is drawn,
+so that a thousand lines need no more memory than one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from functools import partial
+from typing import Any
+
+from letterply.catalogue import Catalogue, HoldDown, Shop
+from letterply.exports import (
+    JobLine,
+    JobProgram,
+    JobSheet,
+    JobStock,
+    Label,
+    LabelFaces,
+    Overview,
+    Pick,
+    Template,
+    counted,
+    glue_up_pdf,
+    job_sheet_pdf,
+    labels_pdf,
+    templates_pdf,
+    time_words,
+)
+from letterply.lettering import FontLibrary
+from letterply.orders.intake.model import OrderLine
+from letterply.orders.intake.reading import Order
+from letterply.orders.pipeline.layer_file import layer_from
+from letterply.orders.pipeline.parts import line_parts
+from letterply.orders.quote import Quote
+from letterply.stacks import Layer
+from letterply.storage import Vault
+from letterply.units import format_mm
+
+__all__ = ["document_files"]
+
+_IN_JOB_SHEET = 40
+"""Lines whose glue-up pages are in the job sheet itself; more go to files of their own."""
+
+_A_FILE = 100
+"""Glue-up pages, or templates, in one file."""
+
+_CAUTIONS = {
+    "router": (
+        "Eye and ear protection, dust extraction, hands away from the cutter; never leave it "
+        "running alone.",
+        "The machine's manual and local rules come first. Try each program above the stock "
+        "before it cuts.",
+    ),
+    "beam": (
+        "Enclosure closed, interlocks as built, fume extraction, extinguisher in reach; never "
+        "leave it running alone.",
+        "The machine's manual and local rules come first.",
+    ),
+}
+
+_HOLD = {
+    HoldDown.TABS: "Clamp it at its edges; tabs hold the parts and are cut by hand afterwards.",
+    HoldDown.TAPE: "Stick all of it down with double-sided tape.",
+    HoldDown.SKIN: "Clamp it at its edges; a thin skin holds the parts and is cut by hand.",
+    HoldDown.BED: "Lay it flat on the bed; set height and focus by the machine's manual.",
+}
+
+_Made = Mapping[str, Any]
+
+
+def document_files(
+    order: Order,
+    lines: Sequence[_Made],
+    sheets: Sequence[_Made],
+    places: Mapping[str, int],
+    document: _Made,
+    quote: Quote,
+    vault: Vault,
+    catalogue: Catalogue,
+    shop: Shop,
+    library: FontLibrary,
+) -> dict[str, bytes]:
+    """Return the documents of an order, path -> bytes.
+
+    Args:
+        order: the order.
+        lines: what the tasks of its lines answered, in order.
+        sheets: what those of its sheets answered.
+        places: mark -> number of its sheet.
+        document: `order.json`.
+        quote: its quote.
+        vault: has pictures and layers.
+        catalogue: for names.
+        shop: for set-ups.
+        library: fonts of the lettering, for names that the face of labels cannot set.
+
+    """
+    faces = LabelFaces(library)
+    made = [(line, m) for line, m in zip(order.lines, lines, strict=True) if m["ok"]]
+    planned = [s for s in sheets if s["ok"]]
+    pages = (_job_line(line, m, places, vault, catalogue) for line, m in made)
+    together = len(made) <= _IN_JOB_SHEET
+    found = {
+        "job-sheet.pdf": job_sheet_pdf(
+            _overview(order, made, planned, document, quote, vault, catalogue),
+            [_job_sheet(s, vault, catalogue, shop) for s in planned],
+            _CAUTIONS[shop.machine.kind],
+            pages if together else (),
+            faces,
+        ),
+        "labels.pdf": labels_pdf(
+            order.title,
+            [Pick(s["number"], _stock_words(s, catalogue), tuple(s["marks"])) for s in planned],
+            [
+                Label(line.number, line.text, line.reference, line.quantity, tuple(_marks(line, m)))
+                for line, m in made
+            ],
+            faces,
+        ),
+    }
+    if not together:
+        for chunk in _chunks(list(made)):
+            name = f"glue-up-{chunk[0][0].number:04}-{chunk[-1][0].number:04}.pdf"
+            more = (_job_line(line, m, places, vault, catalogue) for line, m in chunk)
+            found[name] = glue_up_pdf(order.title, more, faces)
+    designs = _designs(made)
+    for chunk in _chunks(designs):
+        first, last = chunk[0][0][0].number, chunk[-1][0][0].number
+        name = "templates.pdf" if len(designs) <= _A_FILE else f"templates-{first:04}-{last:04}.pdf"
+        templates = (_template(mine, m, vault) for mine, m in chunk)
+        found[name] = templates_pdf(order.title, templates, faces)
+    return found
+
+
+def _chunks(values: list[Any]) -> Iterator[list[Any]]:
+    for start in range(0, len(values), _A_FILE):
+        yield values[start : start + _A_FILE]
+
+
+def _marks(line: OrderLine, made: _Made) -> list[str]:
+    return [listed.mark for listed in line_parts(line, made)]
+
+
+def _overview(
+    order: Order,
+    made: Sequence[tuple[OrderLine, _Made]],
+    sheets: Sequence[_Made],
+    document: _Made,
+    quote: Quote,
+    vault: Vault,
+    catalogue: Catalogue,
+) -> Overview:
+    totals = document["totals"]
+    facts = (
+        ("lines", str(totals["lines"])),
+        ("copies", str(totals["copies"])),
+        ("parts", str(totals["parts"])),
+        ("sheets", str(totals["sheets"])),
+        ("programs", str(totals["programs"])),
+        ("on the machine", time_words(document["time_s"])),
+        ("handwork", f"{quote.hand_minutes:.0f} min"),
+    )
+    money = quote.currency
+    prices = (
+        ("material", f"{quote.material:.2f} {money}"),
+        ("machine", f"{quote.machine:.2f} {money}"),
+        (f"set-ups, {quote.set_up_minutes:.0f} min", f"{quote.set_ups:.2f} {money}"),
+        ("handwork", f"{quote.hand:.2f} {money}"),
+        ("quote", f"{quote.total:.2f} {money}"),
+        ("of the sheets used", f"{100 * quote.used_share:.0f} %"),
+    )
+    troubles = [
+        f"Line {t['line']}, {t['text']}: {t['problem']['message']}"
+        for t in document["lines"]
+        if t["state"] == "failed"
+    ]
+    troubles += [f"{u['mark']}: {u['why']}" for u in document["unplaced"]]
+    troubles += [
+        f"Sheet {s['number']}: its proof does not pass." for s in sheets if not s["passed"]
+    ]
+    thumbs = tuple(
+        (f"{line.number}  {line.text}", partial(vault.read, m["together"])) for line, m in made[:12]
+    )
+    return Overview(
+        order.title,
+        document["summary"],
+        facts,
+        prices,
+        tuple(_stock_sums(sheets, catalogue)),
+        tuple(troubles),
+        thumbs,
+    )
+
+
+def _stock_sums(sheets: Sequence[_Made], catalogue: Catalogue) -> Iterator[JobStock]:
+    by_name: dict[str, list[_Made]] = {}
+    for sheet in sheets:
+        by_name.setdefault(_stock_words(sheet, catalogue), []).append(sheet)
+    for name, mine in sorted(by_name.items()):
+        used = sum(s["part_area_mm2"] for s in mine)
+        blanks = mine[0]["of_blanks"]
+        stock = sum(s["stock"]["width_mm"] * s["stock"]["height_mm"] for s in mine)
+        yield JobStock(
+            name,
+            sum(len(s["marks"]) for s in mine) if blanks else len(mine),
+            used,
+            used if blanks else stock,
+            sum(s["stock"]["price"] * (len(s["marks"]) if blanks else 1) for s in mine),
+        )
+
+
+def _stock_words(sheet: _Made, catalogue: Catalogue) -> str:
+    stock = sheet["stock"]
+    name = catalogue.material(stock["material"]).name
+    if sheet["of_blanks"]:
+        held = f" in {sheet['fixture']}" if sheet["fixture"] else ""
+        return f"blanks of {name} {format_mm(stock['thickness_mm'])}{held}"
+    size = f"{stock['width_mm']:g} × {stock['height_mm']:g}"
+    offcut = ", offcut" if stock["offcut"] else ""
+    return f"{name} {format_mm(stock['thickness_mm'])}, {size}{offcut}"
+
+
+def _job_sheet(sheet: _Made, vault: Vault, catalogue: Catalogue, shop: Shop) -> JobSheet:
+    picture = next(f for f in sheet["files"] if f["path"].startswith("pictures/"))
+    facts = [time_words(sheet["time_s"]), counted(len(sheet["marks"]), "part")]
+    if sheet["of_blanks"]:
+        facts[1] = counted(len(sheet["marks"]), "blank")
+    else:
+        facts.append(f"{100 * sheet['used_share']:.0f} % used")
+    if sheet["scribed"]:
+        facts.append(f"{len(sheet['scribed'])} marks scribed")
+    return JobSheet(
+        number=sheet["number"],
+        stock=_stock_words(sheet, catalogue),
+        set_up=tuple(_set_up(sheet, catalogue, shop)),
+        programs=tuple(
+            JobProgram(p["name"], ", ".join(p["cutters"]), time_words(p["time_s"]))
+            for p in sheet["programs"]
+        ),
+        facts=" · ".join(facts),
+        proof=sheet["proof"],
+        passed=sheet["passed"],
+        cautions=(*_CAUTIONS[shop.machine.kind], *sheet["cautions"]),
+        picture=partial(vault.read, picture["digest"]),
+    )
+
+
+def _set_up(sheet: _Made, catalogue: Catalogue, shop: Shop) -> Iterator[str]:
+    if sheet["of_blanks"]:
+        yield from _set_up_blanks(sheet, shop)
+        return
+    stock = sheet["stock"]
+    grain = ", its grain along x" if catalogue.material(stock["material"]).grain else ""
+    turned = "good face down" if sheet["from_back"] else "good face up"
+    yield (
+        f"Lay the sheet with its {stock['width_mm']:g} mm along x{grain}, {turned}. "
+        + _HOLD[shop.hold_down]
+    )
+    yield f"Keep clamps within {stock['margin_mm']:g} mm of the edges."
+    face = "top face of the sheet" if shop.machine.zero == "top" else "bed"
+    yield f"Set x and y to zero at its lower left corner, z at the {face}."
+    if len(sheet["programs"]) > 1:
+        yield "Run the programs in this order; set z anew after each change of the cutter."
+
+
+def _set_up_blanks(sheet: _Made, shop: Shop) -> Iterator[str]:
+    turned = "face down" if sheet["from_back"] else "face up"
+    x, y = sheet["zero_mm"]
+    if sheet["fixture"]:
+        yield f"Fix the board {sheet['fixture']} to the bed, its lower edge along x."
+        yield f"Lay a blank in each pocket that the picture shows filled, {turned}, held by tape."
+        where = (
+            f"the middle of the lower left pocket, {x:g} mm and {y:g} mm from the board's corner"
+        )
+    else:
+        yield f"Hold the blank by your own means, {turned}, level and square to x."
+        where = "the middle of the blank"
+    face = "the face of a blank" if shop.machine.zero == "top" else "its underside"
+    yield f"Set x and y to zero at {where}, z at {face}."
+    if len(sheet["programs"]) > 1:
+        yield "Run the programs in this order; set z anew after each change of the cutter."
+    if sheet["runs"] > 1:
+        yield f"Run it {sheet['runs']} times, with new blanks each time."
+
+
+def _job_line(
+    line: OrderLine, made: _Made, places: Mapping[str, int], vault: Vault, catalogue: Catalogue
+) -> JobLine:
+    rows = []
+    for listed in line_parts(line, made):
+        layer = listed.layer
+        what = f"{catalogue.material(layer['material']).name} {format_mm(layer['thickness_mm'])}"
+        where = str(places.get(listed.mark, "–"))
+        rows.append((str(listed.copy), listed.mark, layer["name"], what, where))
+    size = " × ".join(f"{v:g}" for v in made["size_mm"]) + " mm"
+    copies = f"{line.quantity} copies" if line.quantity > 1 else "1 copy"
+    facts = " · ".join(filter(None, [line.reference, copies, size, line.recipe_name]))
+    return JobLine(
+        line.number,
+        line.text,
+        facts,
+        tuple(rows),
+        (*_frame_hints(made), *line.recipe.get("finishing", ())),
+        tuple(f["why"] for f in made["findings"]["told"]),
+        partial(vault.read, made["exploded"]),
+    )
+
+
+def _frame_hints(made: _Made) -> Iterator[str]:
+    for frame in made["helpers"]:
+        yield (
+            f"Lay {frame['name']} on the layer below, flush with its edges where they meet, glue "
+            "the parts into its openings, and lift it off before the glue has set."
+        )
+
+
+def _designs(
+    made: Sequence[tuple[OrderLine, _Made]],
+) -> list[tuple[list[OrderLine], _Made]]:
+    """Return each design once, with its lines; one of a single part needs no template."""
+    found: dict[str, tuple[list[OrderLine], _Made]] = {}
+    for line, m in made:
+        if sum(len(layer["parts"]) for layer in m["layers"]) < 2:
+            continue
+        key = "/".join(layer["file"] for layer in m["layers"])
+        found.setdefault(key, ([], m))[0].append(line)
+    return list(found.values())
+
+
+def _template(lines: list[OrderLine], made: _Made, vault: Vault) -> Template:
+    numbers = ", ".join(str(line.number) for line in lines[:20])
+    more = ", …" if len(lines) > 20 else ""
+
+    def layers() -> tuple[Layer, ...]:
+        return tuple(layer_from(vault.read(la["file"])) for la in made["layers"])
+
+    names = tuple(
+        tuple(part["name"].partition(".")[0] for part in layer["parts"]) for layer in made["layers"]
+    )
+    word = "line" if len(lines) == 1 else "lines"
+    return Template(lines[0].text, f"{word} {numbers}{more}", layers, names)

@@ -1,0 +1,161 @@
+"""One sheet of an order, as a task: planned, proved, drawn."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from typing import Any
+
+import shapely
+
+from letterply.catalogue import Catalogue, CutterKind, Shop, Stock
+from letterply.exports import (
+    findings_document,
+    plan_document,
+    png_within,
+    proof_document,
+    proof_svg,
+    sheet_dxf,
+    sheet_picture,
+    sheet_svg,
+    to_json,
+)
+from letterply.jobs import make_sheet_plan
+from letterply.orders.pipeline.hidden_faces import with_mark
+from letterply.orders.pipeline.layer_file import layer_from
+from letterply.sheets import Nesting, PlacedPart, Placement, Sheet
+from letterply.stacks import Layer, Part
+from letterply.storage import Vault
+
+__all__ = ["make_sheet"]
+
+_PICTURE_PX = 1400
+_MOST_TOLD = 20
+
+
+def make_sheet(
+    args: dict[str, Any], vault: Vault, catalogue: Catalogue, shop: Shop
+) -> dict[str, Any]:
+    """Return the facts of one sheet; its drawings, programs and proof are in the vault.
+
+    Args:
+        args: a sheet as `pooling` or `loading` told of it, its number, and `marks`.
+        vault: has the layers.
+        catalogue: for materials.
+        shop: machine, cutters, hold-down.
+
+    Raises:
+        InputError: the sheet cannot be planned.
+
+    """
+    sheet = _sheet(args, vault, scribed=args["marks"] == "scribed" and _can_scribe(shop))
+    plan, proof, doubts = make_sheet_plan(sheet, shop, catalogue, args["spacing_mm"])
+    _require_same_parts(sheet, plan.sheet)
+    sheet = plan.sheet
+    number = sheet.number
+    stem = f"sheet-{number}"
+    material = catalogue.material(sheet.stock.material)
+    nesting = Nesting((sheet,), (), args["spacing_mm"])
+    picture = sheet_picture(sheet, plan, colour=material.colour)
+    files = {
+        f"sheets/{stem}.svg": sheet_svg(sheet, plan),
+        f"sheets/{stem}.dxf": sheet_dxf(sheet, plan),
+        f"pictures/{stem}.png": png_within(picture, _PICTURE_PX),
+        f"proofs/{stem}.png": png_within(proof_svg(proof, sheet, size_px=_PICTURE_PX), _PICTURE_PX),
+        f"plans/{stem}.json": to_json(
+            {"plan": plan_document([plan], nesting), "proof": proof_document([proof])}
+        ),
+        **{f"programs/{p.name}": p.text.encode() for p in plan.programs},
+    }
+    findings = findings_document(doubts)
+    cutters = {c.key: c.name for c in shop.cutters}
+    return {
+        "number": number,
+        "stock": args["stock"],
+        "from_back": sheet.from_back,
+        "of_blanks": sheet.of_blanks,
+        "fixture": sheet.fixture,
+        "runs": sheet.runs,
+        "zero_mm": list(sheet.zero_mm),
+        "marks": [m for p in args["parts"] for m in (p["mark"], *p.get("also", ()))],
+        "scribed": sorted(
+            p.mark for p in sheet.parts if any(s.purpose == "mark" for s in p.source.scribes)
+        ),
+        "part_area_mm2": round(sheet.runs * sum(p.part.outline.area for p in sheet.parts), 2),
+        "used_share": round(sheet.used_share, 4),
+        "time_s": round(plan.whole_time.total_s, 1),
+        "changes_s": round(plan.whole_time.changes_s, 1),
+        "tabs": sum(plan.tabs.values()),
+        "passed": proof.passed,
+        "proof": proof.summary,
+        "programs": [
+            {
+                "name": p.name,
+                "cutters": [cutters[key] for key in p.cutters],
+                "time_s": round(p.time.total_s, 1),
+            }
+            for p in plan.programs
+        ],
+        "findings": {
+            "counts": findings["counts"],
+            "told": [
+                {k: f[k] for k in ("code", "severity", "layer", "part", "why") if k in f}
+                for f in findings["findings"]
+                if f["severity"] != "note"
+            ][:_MOST_TOLD],
+        },
+        "cautions": list(material.cautions),
+        "files": [
+            {"path": path, "digest": vault.write(data), "size": len(data)}
+            for path, data in sorted(files.items())
+        ],
+    }
+
+
+def _can_scribe(shop: Shop) -> bool:
+    return shop.machine.kind != "beam" and any(c.kind is CutterKind.DRAG for c in shop.cutters)
+
+
+def _sheet(args: dict[str, Any], vault: Vault, *, scribed: bool) -> Sheet:
+    stock = Stock(count=1, **args["stock"])
+    layers: dict[str, Layer] = {}
+    faces: dict[str, list[str]] = {}
+    shared: dict[tuple[str, int], Part] = {}
+    placed = []
+    for told in sorted(args["parts"], key=lambda t: str(t["mark"])):
+        if told["file"] not in layers:
+            layers[told["file"]] = layer_from(vault.read(told["file"]))
+        layer = layers[told["file"]]
+        part, mark = layer.parts[told["index"]], str(told["mark"])
+        # Copies share one value, and with it what is computed for it. The planner tells parts
+        # apart by their names, which are unique in a stack but not on the sheets of an order.
+        name = f"{mark.partition('.')[0]}.{part.name}"
+        seen = shared.setdefault(
+            (told["file"], told["index"]),
+            replace(part.cut_view(from_back=layer.from_back), name=name),
+        )
+        if scribed and not part.ready_made:
+            if told["hidden"] not in faces:
+                faces[told["hidden"]] = json.loads(vault.read(told["hidden"]))
+            hidden = shapely.from_wkb(faces[told["hidden"]][told["index"]])
+            marked = with_mark(part, hidden, mark, from_back=layer.from_back)
+            if any(s.purpose == "mark" for s in marked.scribes):
+                seen = replace(marked, name=mark)
+        placed.append(PlacedPart.at(mark, told["copy"], seen, Placement(*told["placement"])))
+    sheet = Sheet(args["number"], stock, tuple(placed), args["from_back"])
+    if "runs" not in args:
+        return sheet
+    zero = (args["zero_mm"][0], args["zero_mm"][1])
+    return replace(sheet, zero_mm=zero, runs=args["runs"], fixture=args["fixture"])
+
+
+def _require_same_parts(wanted: Sheet, planned: Sheet) -> None:
+    """Raise `RuntimeError` if a plan is not for the parts that were asked for.
+
+    The proof holds programs against the sheet that the plan names: a plan that mistook one part
+    for another would pass it.
+    """
+    outlines = {p.mark: p.part.outline for p in wanted.parts}
+    found = {p.mark: p.part.outline for p in planned.parts}
+    if outlines.keys() != found.keys() or any(not outlines[m].equals(found[m]) for m in found):
+        raise RuntimeError(f"sheet {wanted.number}: the plan is for other parts")

@@ -1,0 +1,274 @@
+"""The counter for orders: requests in, vetted and accepted orders out; their state, their end.
+
+Lives on the event loop of the service, as the desk does. Whole orders are vetted in a worker
+process (fonts are parsed nowhere else) and accepted in one transaction: after that nothing but
+the database and the vault is needed to finish them.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import threading
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from letterply.catalogue import Catalogue, resolve_shop
+from letterply.errors import Conflict, InputError, JobFailed, NotFound
+from letterply.lettering import ARTWORK_PREFIX, shipped_faces
+from letterply.orders.book import OrderBook, OrderEvent, OrderState
+from letterply.orders.intake.estimating import estimate_order
+from letterply.orders.intake.measuring import Measured, measure_designs
+from letterply.orders.intake.reading import Order, add_measures, read_order
+from letterply.orders.pipeline.tasks import Sources
+from letterply.storage import (
+    JobRecord,
+    KeyRecord,
+    SqlStore,
+    Vault,
+    canonical_json,
+    digest,
+    facts_of_error,
+    job_id,
+    open_vault,
+    texts_in,
+)
+from letterply.workers import ComputePool
+
+__all__ = ["OrderService"]
+
+_OWN = "own-"
+
+
+class OrderService:
+    """Takes orders, tells of them, cancels them.
+
+    Args:
+        store: where orders are kept.
+        pool: where they are measured.
+        catalogue: shipped data with the shop's own laid over.
+        catalogue_files: the shop's own files.
+
+    """
+
+    def __init__(
+        self,
+        store: SqlStore,
+        pool: ComputePool,
+        catalogue: Catalogue,
+        catalogue_files: Iterable[Path] = (),
+    ) -> None:
+        self._store = store
+        self._pool = pool
+        self._catalogue = catalogue
+        kept = [store.keep_file(path.read_bytes()) for path in catalogue_files]
+        self._catalogue_digests = tuple(name for name, _ in kept)
+        self._catalogue_paths = tuple(str(path) for _, path in kept)
+        self._vault: Vault = open_vault(store.place)
+        self._queueing: Any = None
+        self._lock = threading.Lock()
+        self.book = OrderBook(store.database)
+
+    async def vet(
+        self,
+        request: Mapping[str, Any],
+        *,
+        table: bytes | None = None,
+        charset: str | None = None,
+    ) -> tuple[Order, list[Measured]]:
+        """Return an order that holds, and the measures of its lines.
+
+        Raises:
+            InputError: `order-not-accepted` with all mistakes, or another code for the whole.
+
+        """
+
+        def read() -> Order:
+            return read_order(
+                request, self._catalogue, self._has_font, table=table, charset=charset
+            )
+
+        order = await asyncio.to_thread(read)
+        fonts, _ = await asyncio.to_thread(self._fonts, order)
+        measures = await self._pool.run(
+            measure_designs,
+            [line.recipe for line in order.lines],
+            dict(order.shop),
+            self._catalogue_paths,
+            fonts,
+        )
+        add_measures(order, measures)
+        return order, measures
+
+    async def estimate(self, order: Order, measures: list[Measured]) -> dict[str, Any]:
+        """Return what an order would make, take and cost; nothing is stored."""
+        shop = resolve_shop(order.shop, self._catalogue)
+        return await asyncio.to_thread(estimate_order, order, measures, self._catalogue, shop)
+
+    async def place(self, order: Order, *, key: str | None = None) -> tuple[OrderState, bool]:
+        """Accept an order; return where it stands and whether it is new.
+
+        Raises:
+            Conflict: `idempotency-key-reused`.
+            InputError: `unknown-order` for an earlier order that is not there.
+
+        """
+        return await asyncio.to_thread(self._place, order, key)
+
+    async def again(self, order_id: str) -> OrderState:
+        """Ask once more for what an order lost to faults of the service; return where that stands.
+
+        An order that was made in part is left as it is: what is lost is made in a new one that
+        revises it, with its sheets as they are. One that failed or was cancelled is taken up again.
+
+        Raises:
+            NotFound: `order-not-found`.
+            Conflict: `order-unfinished`, or `nothing-lost`.
+
+        """
+        return await asyncio.to_thread(self._again, order_id)
+
+    async def cancel(self, order_id: str) -> OrderState:
+        """Stop an order: nothing of it is taken up any more, and what runs is killed.
+
+        One that is done, failed or cancelled stays as it is.
+        """
+        return await asyncio.to_thread(self._cancel, order_id)
+
+    async def state(self, order_id: str) -> tuple[OrderState, JobRecord]:
+        """Return where an order stands; raises `NotFound` (`order-not-found`)."""
+
+        def look() -> tuple[OrderState, JobRecord]:
+            return self.book.state(order_id), self._store.job(order_id)
+
+        return await asyncio.to_thread(look)
+
+    async def events(self, order_id: str, after: int) -> tuple[OrderEvent, ...]:
+        """Return the events of an order with a higher number."""
+        return await asyncio.to_thread(self.book.events, order_id, after)
+
+    async def all_events(self, order_id: str) -> tuple[OrderEvent, ...]:
+        """Return every event of an order."""
+        return await asyncio.to_thread(self.book.events, order_id, 0, 1_000_000)
+
+    def close(self) -> None:
+        """Close all connections."""
+        if self._queueing is not None:
+            self._queueing.close()
+
+    @property
+    def queueing(self) -> Any:
+        """The queues; connected at the first use, for the engine takes a while to load."""
+        with self._lock:
+            if self._queueing is None:
+                from letterply.orders.engine.engine import Queueing, prepare
+
+                database = self._store.database
+                database.patiently(lambda: prepare(database.url))
+                self._queueing = Queueing(database.url)
+            return self._queueing
+
+    def _place(
+        self, order: Order, key: str | None, sources: Sources | None = None
+    ) -> tuple[OrderState, bool]:
+        sources = sources or self._fonts(order)[1]
+        earlier = self._earlier(order.options.revises)
+        facts = order.facts()
+        id_ = job_id("order", facts, sources.digests)
+        if key is not None:
+            use = KeyRecord(key, digest(canonical_json({"kind": "order", "request": facts})), id_)
+            known = self._store.key(key)
+            if known is not None and known.fingerprint != use.fingerprint:
+                raise Conflict(
+                    "This idempotency key was used with another request.",
+                    code="idempotency-key-reused",
+                    expected="a new key for a new request",
+                )
+        content = self._vault.write(
+            canonical_json({"order": facts, "sources": sources.facts(), "earlier": earlier})
+        )
+        designs = len({repr(line.recipe) for line in order.lines})
+        queueing = self.queueing
+        state, new = self.book.accept(
+            id_,
+            {"title": order.title, "lines": len(order.lines), "copies": order.pieces},
+            content,
+            lines=len(order.lines),
+            designs=designs,
+            # Small orders first: a low number is taken up before a high one.
+            generation=queueing.generation,
+            start=lambda db, attempt: queueing.start_order(db, id_, attempt, designs),
+        )
+        if key is not None:
+            self._store.save_key(use)
+        return state, new
+
+    def _again(self, order_id: str) -> OrderState:
+        state = self.book.state(order_id)
+        if not state.final:
+            raise Conflict("The order is not finished.", code="order-unfinished")
+        content = json.loads(self._vault.read(state.content))
+        order, sources = Order.from_facts(content["order"]), Sources.from_facts(content["sources"])
+        if state.phase == "done":
+            made = self._store.job(order_id).artifact("order.json")
+            lost = json.loads(self._store.read(made))["lost"] if made else {}
+            if not any(lost.values()):
+                raise Conflict(
+                    "Nothing of this order was lost to a fault of the service.",
+                    code="nothing-lost",
+                    expected="a list with what cannot be made put right, which revises this order",
+                )
+            order = replace(order, options=replace(order.options, revises=order_id))
+        return self._place(order, None, sources)[0]
+
+    def _earlier(self, order_id: str) -> list[Any]:
+        if not order_id:
+            return []
+        try:
+            layout = self.book.state(order_id).layout
+        except NotFound as exc:
+            raise InputError(
+                f"There is no order {order_id!r} to revise.",
+                code="unknown-order",
+                field="revises",
+                expected="the id of an earlier order",
+            ) from exc
+        return list(json.loads(self._vault.read(layout))["sheets"]) if layout else []
+
+    def _cancel(self, order_id: str) -> OrderState:
+        state = self.book.state(order_id)
+        if self.book.end(order_id, "cancelled", facts_of_error(_CANCELLED), state.attempt):
+            self.queueing.cancel(order_id, state.attempt)
+        return self.book.state(order_id)
+
+    def _has_font(self, key: str) -> bool:
+        if key in shipped_faces():
+            return True
+        if not key.startswith(_OWN):
+            return False
+        try:
+            self._store.font(key)
+        except NotFound:
+            return False
+        return True
+
+    def _fonts(self, order: Order) -> tuple[dict[str, str], Sources]:
+        """Return the files of the own fonts that an order names, and all that it draws on."""
+        paths: dict[str, str] = {}
+        fonts: dict[str, str] = {}
+        drawings: dict[str, str] = {}
+        for name in sorted({t for line in order.lines for t in texts_in(line.recipe)}):
+            try:
+                if name.startswith(_OWN):
+                    fonts[name] = self._store.font(name).digest
+                    paths[name] = str(self._store.path_of(fonts[name]))
+                elif name.startswith(ARTWORK_PREFIX):
+                    drawings[name] = self._store.artwork(name).digest
+            except NotFound:
+                continue  # a text that only looks like the name of a font or a drawing
+        return paths, Sources(fonts, self._catalogue_digests, drawings)
+
+
+_CANCELLED = JobFailed("The order was cancelled.", code="order-cancelled")

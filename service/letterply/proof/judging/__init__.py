@@ -1,0 +1,1 @@
+"""Judging: what is left and what was wanted in, faults and the verdict of each part out."""

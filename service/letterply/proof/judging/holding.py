@@ -1,0 +1,228 @@
+"""A part and the course in, whether it is cut free at the right time and held until then out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import Polygon
+
+from letterply.catalogue import HoldDown
+from letterply.findings import Severity
+from letterply.proof.judging.loosening import (
+    find_cuts_after_outline,
+    find_cuts_in_loose_slug,
+    find_cuts_when_loose,
+)
+from letterply.proof.judging.severance import (
+    LEEWAY_MM,
+    Ring,
+    Severance,
+    judge_ring,
+    main_radius,
+    sweeps_near,
+)
+from letterply.proof.model import Fault
+from letterply.proof.reading.toolpath import Toolpath
+from letterply.proof.removal.levels import Levels
+from letterply.sheets import PlacedPart
+from letterply.stacks import Part
+
+__all__ = ["Held", "find_nested_parts", "judge_holding"]
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """How a part is severed and held.
+
+    Attributes:
+        through: every ring is cut through, tabs apart.
+        tabs: bridges left, in all rings.
+        left_area_mm2: area left standing along rings, estimated from length and height.
+        held: it stayed held until the last cut that touches it.
+        faults: what is wrong.
+
+    """
+
+    through: bool
+    tabs: int
+    left_area_mm2: float
+    held: bool
+    faults: tuple[Fault, ...]
+
+
+def find_nested_parts(parts: Sequence[PlacedPart]) -> list[tuple[Polygon, ...]]:
+    """Return for each part of a sheet what lies in its holes: other parts, filled."""
+    solids = [Polygon(p.part.outline.exterior) for p in parts]
+    spots = np.array([_point_on(p.part.outline) for p in parts]).reshape(-1, 2)
+    found: list[tuple[Polygon, ...]] = []
+    for placed, solid in zip(parts, solids, strict=True):
+        inside = np.zeros(len(parts), dtype=np.bool_)
+        if placed.part.outline.interiors:
+            inside = shapely.contains_xy(solid, spots) & ~shapely.contains_xy(
+                placed.part.outline, spots
+            )
+        found.append(tuple(solids[k] for k in np.flatnonzero(inside)))
+    return found
+
+
+def judge_holding(
+    toolpath: Toolpath,
+    placed: PlacedPart,
+    levels: Levels,
+    tabs_wanted: int,
+    nested_parts: Sequence[Polygon] = (),
+) -> Held:
+    """Judge the rings of a part: severed, tabs left, nothing cut after it is free.
+
+    `nested_parts` are the parts that lie in its holes: they are cut before the hole that they lie in,
+    for its slug comes loose with it. A blank is not cut out: there is nothing to judge.
+    """
+    if placed.source.ready_made:
+        return Held(through=True, tabs=0, left_area_mm2=0.0, held=True, faults=())
+    outline = placed.part.outline
+    mark = placed.mark
+    rings = [Ring(Polygon(outline.exterior), hole=False)]
+    for hole in outline.interiors:
+        area = Polygon(hole)
+        rings.append(
+            Ring(area, hole=True, nested_parts=tuple(g for g in nested_parts if area.contains(g)))
+        )
+    faults: list[Fault] = []
+    through = outer = True
+    tabs = 0
+    left_area = 0.0
+    rounded: list[Severance] = []
+    loose: list[Fault] = []
+    for ring in rings:
+        found = _sever(ring, levels, placed.part)
+        tabs += found.tabs
+        faults += _ring_faults(ring, found, mark)
+        through &= found.closed or (found.cut and found.missing_mm == 0)
+        left_area += found.left_length_mm * found.left_mm
+        if found.round_area_mm2 > 0:
+            rounded.append(found)
+        if not ring.hole:
+            # Where most of the outline is not through, its tabs are no matter.
+            outer = found.cut and found.missing_mm < found.length_mm / 3
+        if not ring.hole and found.cut:
+            free = found.tabs == 0 and found.missing_mm == 0
+            if free and levels.hold_down is HoldDown.TABS:
+                loose += find_cuts_when_loose(toolpath, ring, levels, mark)
+            faults += find_cuts_after_outline(toolpath, ring, levels, mark)
+        if ring.nested_parts and found.cut:
+            faults += find_cuts_in_loose_slug(toolpath, ring, levels, mark)
+    if rounded:
+        faults.append(_round_fault(rounded, mark))
+    faults += loose
+    if outer and tabs != tabs_wanted:
+        lost = tabs < tabs_wanted
+        faults.append(
+            Fault(
+                "tabs-lost" if lost else "tabs-extra",
+                Severity.BLOCKER,
+                f"{tabs} tabs are left on {mark}, {tabs_wanted} were planned.",
+                measured=tabs,
+                limit=tabs_wanted,
+                unit="",
+                where=_point_on(outline),
+                mark=mark,
+            )
+        )
+    held = not loose and not (tabs < tabs_wanted and tabs == 0)
+    return Held(through, tabs, left_area, held, tuple(faults))
+
+
+def _point_on(outline: Polygon) -> tuple[float, float]:
+    point = outline.representative_point()
+    return float(point.x), float(point.y)
+
+
+def _sever(ring: Ring, levels: Levels, part: Part) -> Severance:
+    radius = main_radius(ring, levels.held)
+    if radius is None:
+        return Severance(cut=False, closed=_is_closed(ring, levels, part))
+    through = sweeps_near(ring, levels.through)
+    held = through if levels.held is levels.through else sweeps_near(ring, levels.held)
+    return judge_ring(ring, radius, through, held)
+
+
+def _is_closed(ring: Ring, levels: Levels, part: Part) -> bool:
+    """Whether a hole that is not cut is too narrow for the rack: a counter, never a round hole."""
+    if not ring.hole or any(
+        h.depth_mm is None and ring.area.contains(shapely.Point(h.x_mm, h.y_mm)) for h in part.holes
+    ):
+        return False
+    finest = levels.finest_mm / 2 + LEEWAY_MM
+    return math.isinf(finest) or bool(ring.offset(finest).is_empty)
+
+
+def _ring_faults(ring: Ring, found: Severance, mark: str) -> list[Fault]:
+    what = "A hole" if ring.hole else "The outline"
+    if found.closed:
+        text = (
+            f"A hole of {mark} is narrower than any cutter that could cut it and stays closed, "
+            f"{ring.area.area:.2f} mm²."
+        )
+        return [
+            Fault(
+                "closed",
+                Severity.CAUTION,
+                text,
+                where=_point_on(ring.area),
+                measured=round(ring.area.area, 3),
+                limit=0.0,
+                unit="mm²",
+                mark=mark,
+            )
+        ]
+    if not found.cut:
+        where = _point_on(ring.area)
+        text = f"{what} of {mark} is not cut through anywhere."
+        return [Fault("not-through", Severity.BLOCKER, text, where=where, measured=0.0, mark=mark)]
+    faults: list[Fault] = []
+    if found.missing_mm > 0:
+        faults.append(
+            Fault(
+                "not-through",
+                Severity.BLOCKER,
+                f"{what} of {mark} is not cut through over {found.missing_mm:.1f} mm.",
+                where=found.missing_at,
+                measured=round(found.missing_mm, 3),
+                limit=0.0,
+                mark=mark,
+            )
+        )
+    if found.left_length_mm > 0:
+        size = "too small" if ring.hole else "too large"
+        faults.append(
+            Fault(
+                "uncut",
+                Severity.BLOCKER,
+                f"{what} of {mark} stays {size} by up to {found.left_mm:.2f} mm "
+                f"over {found.left_length_mm:.1f} mm.",
+                where=found.left_at,
+                measured=round(found.left_mm, 3),
+                limit=0.05,
+                mark=mark,
+            )
+        )
+    return faults
+
+
+def _round_fault(rounded: Sequence[Severance], mark: str) -> Fault:
+    worst = max(rounded, key=lambda s: s.round_depth_mm)
+    area = sum(s.round_area_mm2 for s in rounded)
+    return Fault(
+        "rounded",
+        Severity.CAUTION,
+        f"The cutter does not get into inside corners and narrow bays of {mark}: "
+        f"{area:.2f} mm² stay, up to {worst.round_depth_mm:.2f} mm from what it reaches.",
+        where=worst.round_at,
+        measured=round(worst.round_depth_mm, 3),
+        limit=0.0,
+        mark=mark,
+    )

@@ -1,0 +1,242 @@
+"""A part, what was carved and swept, in; its verdict and faults out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from shapely import Polygon
+
+from letterply.findings import Severity
+from letterply.proof.judging.holding import Held, judge_holding
+from letterply.proof.judging.scribing import find_stray, find_undrawn
+from letterply.proof.judging.surface import Misfit
+from letterply.proof.judging.target import Target
+from letterply.proof.model import Fault, HeightField, PartVerdict
+from letterply.proof.reading.toolpath import Toolpath, carve_toolpath
+from letterply.proof.removal.exact import PlaneGouge, SideCuts, find_plane_gouge, standing_face
+from letterply.proof.removal.levels import Levels
+from letterply.sheets import PlacedPart
+
+__all__ = ["LEAST_AREA_MM2", "judge_part"]
+
+LEAST_AREA_MM2 = 0.05
+"""Area from which on a difference on the field counts: a speck of 0.2 by 0.25 mm."""
+
+_LEAST_PLANE_MM2 = 1e-4
+_BLAME_CELL_MM = 0.01
+
+_WORDS = {
+    "face": "face",
+    "pocket": "floor of a pocket",
+    "corner": "corner of a pocket",
+    "groove": "groove",
+    "floor-corner": "floor of a groove",
+    "scribe": "scribed line",
+    "hole": "blind hole",
+}
+
+
+def judge_part(
+    index: int,
+    placed: PlacedPart,
+    toolpath: Toolpath,
+    target: Target,
+    misfits: Sequence[Misfit],
+    levels: Levels,
+    sides: Sequence[SideCuts],
+    *,
+    tabs_wanted: int,
+    nested_parts: Sequence[Polygon] = (),
+) -> tuple[PartVerdict, tuple[Fault, ...]]:
+    """Return what became of a part and what is wrong with it.
+
+    Args:
+        index: of the part among those of the sheet.
+        placed: the part.
+        toolpath: all moves.
+        target: the wanted surface.
+        misfits: differences of carved and wanted surface, of all parts.
+        levels: paths that part the stock.
+        sides: what cylinders cut with their sides.
+        tabs_wanted: tabs that must be left.
+        nested_parts: parts that lie in its holes, filled.
+
+    """
+    mine = [m for m in misfits if target.features[m.feature].part == index]
+    deep = [m for m in mine if m.too_deep]
+    high = [m for m in mine if not m.too_deep]
+    held = judge_holding(toolpath, placed, levels, tabs_wanted, nested_parts)
+    faults: list[Fault] = list(held.faults)
+
+    plane = find_plane_gouge(sides, standing_face(placed.part))
+    if plane is not None and plane.area_mm2 < _LEAST_PLANE_MM2:
+        plane = None
+    stray = find_stray(toolpath, placed.part)
+    gouged = _gouge_faults(placed, toolpath, target, deep, plane)
+    if stray is not None:
+        name, line = toolpath.line_of(stray.move if stray.move is not None else 0)
+        gouged.append(
+            Fault(
+                "gouge",
+                Severity.BLOCKER,
+                f"{stray.length_mm:.1f} mm are scribed on {placed.mark} where no line is wanted.",
+                program=name,
+                line=line,
+                where=stray.where,
+                measured=round(stray.depth_mm, 3),
+                limit=0.0,
+                mark=placed.mark,
+            )
+        )
+    faults += gouged
+    faults += _uncut_faults(placed, target, high)
+    undrawn = find_undrawn(toolpath, placed.part)
+    faults += [
+        Fault(
+            "uncut",
+            Severity.BLOCKER,
+            f"{u.length_mm:.1f} mm of scribed lines of {placed.mark} are missing.",
+            where=u.where,
+            measured=round(u.length_mm, 3),
+            limit=0.0,
+            mark=placed.mark,
+        )
+        for u in undrawn
+    ]
+    faults += _corner_faults(index, placed, target)
+    return _verdict(placed, tabs_wanted, held, deep, high, plane, toolpath), tuple(faults)
+
+
+def _verdict(
+    placed: PlacedPart,
+    tabs_wanted: int,
+    held: Held,
+    deep: list[Misfit],
+    high: list[Misfit],
+    plane: PlaneGouge | None,
+    toolpath: Toolpath,
+) -> PartVerdict:
+    depth = max((m.most_mm for m in deep), default=0.0)
+    area = sum(m.area_mm2 for m in deep)
+    if plane is not None:
+        move = toolpath.moves
+        depth = max(depth, float(-min(move.starts[plane.move, 2], move.ends[plane.move, 2])))
+        area = max(area, plane.area_mm2)
+    return PartVerdict(
+        mark=placed.mark,
+        gouge_depth_mm=depth,
+        gouge_area_mm2=area,
+        uncut_area_mm2=sum(m.area_mm2 for m in high) + held.left_area_mm2,
+        uncut_depth_mm=max((m.most_mm for m in high), default=0.0),
+        through=held.through,
+        tabs_found=held.tabs,
+        tabs_wanted=tabs_wanted,
+        held=held.held,
+    )
+
+
+def _gouge_faults(
+    placed: PlacedPart,
+    toolpath: Toolpath,
+    target: Target,
+    deep: list[Misfit],
+    plane: PlaneGouge | None,
+) -> list[Fault]:
+    faults: list[Fault] = []
+    if plane is not None:
+        name, line = toolpath.line_of(plane.move)
+        faults.append(
+            Fault(
+                "gouge",
+                Severity.BLOCKER,
+                f"A cut goes {plane.depth_mm:.2f} mm into the side of {placed.mark}, "
+                f"{plane.area_mm2:.2f} mm² in the plane.",
+                program=name,
+                line=line,
+                where=plane.where,
+                measured=round(plane.depth_mm, 3),
+                limit=0.02,
+                mark=placed.mark,
+            )
+        )
+    area = sum(m.area_mm2 for m in deep)
+    if area >= LEAST_AREA_MM2:
+        worst = max(deep, key=lambda m: m.most_mm)
+        blamed = _blame(toolpath, worst.where)
+        program: tuple[str | None, int | None] = (None, None)
+        if blamed is not None:
+            program = toolpath.line_of(blamed)
+        feature = target.features[worst.feature]
+        faults.append(
+            Fault(
+                "gouge",
+                Severity.BLOCKER,
+                f"The {_WORDS[feature.name]} of {placed.mark} is cut up to {worst.most_mm:.3f} mm "
+                f"too deep, {area:.2f} mm² in all.",
+                program=program[0],
+                line=program[1],
+                where=worst.where,
+                measured=round(worst.most_mm, 3),
+                limit=feature.tolerance_mm,
+                mark=placed.mark,
+            )
+        )
+    return faults
+
+
+def _blame(toolpath: Toolpath, where: tuple[float, float]) -> int | None:
+    """Return the move that made a place as deep as it is."""
+    half = _BLAME_CELL_MM / 2
+    spot = HeightField(
+        _BLAME_CELL_MM, (where[0] - half, where[1] - half), np.zeros((1, 1), dtype=np.float32)
+    )
+    cut = np.flatnonzero(carve_toolpath(spot, toolpath, graze_mm=0.0) > 0)
+    return int(toolpath.segments.moves[cut[-1]]) if len(cut) else None
+
+
+def _uncut_faults(placed: PlacedPart, target: Target, high: list[Misfit]) -> list[Fault]:
+    faults: list[Fault] = []
+    for name in ("pocket", "groove", "floor-corner", "hole"):
+        of_kind = [m for m in high if target.features[m.feature].name == name]
+        area = sum(m.area_mm2 for m in of_kind)
+        if area < LEAST_AREA_MM2:
+            continue
+        worst = max(of_kind, key=lambda m: m.most_mm)
+        faults.append(
+            Fault(
+                "uncut",
+                Severity.BLOCKER,
+                f"The {_WORDS[name]} of {placed.mark} stays up to {worst.most_mm:.3f} mm "
+                f"too high, {area:.2f} mm² in all.",
+                where=worst.where,
+                measured=round(worst.most_mm, 3),
+                limit=target.features[worst.feature].tolerance_mm,
+                mark=placed.mark,
+            )
+        )
+    return faults
+
+
+def _corner_faults(index: int, placed: PlacedPart, target: Target) -> list[Fault]:
+    mine = [r for r in target.rounded if r.part == index]
+    faults: list[Fault] = []
+    for code, what in (("rounded", "a pocket"), ("shallow", "the floor of a groove")):
+        some = [r for r in mine if r.code == code]
+        if not some:
+            continue
+        worst = max(some, key=lambda r: r.depth_mm)
+        area = sum(r.area_mm2 for r in some)
+        faults.append(
+            Fault(
+                code,
+                Severity.CAUTION,
+                f"The cutter does not reach the corners of {what} of {placed.mark}: "
+                f"{area:.2f} mm² stay, up to {worst.depth_mm:.2f} mm from what it reaches.",
+                where=worst.where,
+                measured=round(worst.depth_mm, 3),
+                limit=0.0,
+                mark=placed.mark,
+            )
+        )
+    return faults

@@ -1,0 +1,130 @@
+"""Scribed lines and drag paths in, what was not drawn and what was drawn elsewhere out.
+
+A scribed line is thinner than most cells of a field, so it is judged as a line: it must lie
+within `LINE_MM` of a path that goes to its depth, and a drag point inside a part must stay within
+`LINE_MM` of a line of that part.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from letterply.catalogue import CutterKind
+from letterply.proof.reading.moves import Segments, clip_below
+from letterply.proof.reading.toolpath import Toolpath
+from letterply.stacks import Part
+
+__all__ = ["LINE_MM", "LineFault", "find_stray", "find_undrawn"]
+
+LINE_MM = 0.05
+"""How far a scribed line may lie beside its place."""
+
+_DEPTH_MM = 0.03
+_SHORT_MM = 0.3
+_LIFT_MM = 0.005
+
+
+@dataclass(frozen=True, slots=True)
+class LineFault:
+    """Lines that are missing, or that are where none should be.
+
+    Attributes:
+        length_mm: summed length.
+        depth_mm: depth of the line, wanted or drawn.
+        where: (x, y) on the longest piece.
+        move: index of the move that draws it, None for a missing line.
+
+    """
+
+    length_mm: float
+    depth_mm: float
+    where: tuple[float, float]
+    move: int | None = None
+
+
+def find_undrawn(toolpath: Toolpath, part: Part) -> tuple[LineFault, ...]:
+    """Return for each scribe of a part what of its lines no pointed cutter draws deep enough."""
+    found: list[LineFault] = []
+    for scribe in part.scribes:
+        lines = shapely.MultiLineString(list(scribe.lines))
+        if lines.is_empty:
+            continue
+        level = -scribe.depth_mm + min(_DEPTH_MM, scribe.depth_mm / 3)
+        rest: BaseGeometry = lines
+        for kind in (CutterKind.DRAG, CutterKind.VBIT):
+            if not rest.is_empty:
+                drawn = _paths(toolpath, (kind,), level, rest.bounds)
+                rest = rest.difference(_cover(drawn, rest))
+        left = _longer(rest)
+        if left:
+            longest = max(left, key=lambda p: p.length)
+            found.append(LineFault(sum(p.length for p in left), scribe.depth_mm, _middle(longest)))
+    return tuple(found)
+
+
+def find_stray(toolpath: Toolpath, part: Part) -> LineFault | None:
+    """Return what a drag point draws on a part where no line is wanted."""
+    drawn = _paths(toolpath, (CutterKind.DRAG,), -_LIFT_MM, part.outline.bounds)
+    if not len(drawn):
+        return None
+    wanted = shapely.MultiLineString([line for s in part.scribes for line in s.lines])
+    solid = part.outline.buffer(-LINE_MM).difference(wanted.buffer(LINE_MM, quad_segs=4))
+    shapely.prepare(solid)
+    ends = np.stack([drawn.starts[:, :2], drawn.ends[:, :2]], axis=1)
+    lines = np.asarray(shapely.linestrings(ends), dtype=object)
+    hits = np.flatnonzero(shapely.intersects(solid, lines))
+    if not len(hits):
+        return None
+    pieces = shapely.intersection(solid, lines[hits])
+    lengths = shapely.length(pieces)
+    total = float(lengths.sum())
+    if total <= _SHORT_MM:
+        return None
+    i = int(np.argmax(lengths))
+    depth = float(-np.minimum(drawn.starts[hits, 2], drawn.ends[hits, 2]).min())
+    return LineFault(total, depth, _middle(pieces[i]), int(drawn.moves[hits[i]]))
+
+
+def _paths(
+    toolpath: Toolpath,
+    kinds: tuple[CutterKind, ...],
+    level_mm: float,
+    bounds: tuple[float, float, float, float],
+) -> Segments:
+    chosen = np.array([c.kind in kinds for c in toolpath.cutters] + [False])[toolpath.seg_cutter]
+    mine = clip_below(toolpath.segments.take(chosen), level_mm)
+    low = np.minimum(mine.starts[:, :2], mine.ends[:, :2])
+    high = np.maximum(mine.starts[:, :2], mine.ends[:, :2])
+    near = (low[:, 0] <= bounds[2] + 1) & (high[:, 0] >= bounds[0] - 1)
+    near &= (low[:, 1] <= bounds[3] + 1) & (high[:, 1] >= bounds[1] - 1)
+    return mine.take(near)
+
+
+def _cover(segments: Segments, lines: BaseGeometry) -> BaseGeometry:
+    """Return the area within `LINE_MM` of those segments that come near the lines.
+
+    One by one and then united: thousands of segments in one buffer take GEOS minutes.
+    """
+    ends = np.stack([segments.starts[:, :2], segments.ends[:, :2]], axis=1)
+    paths = np.asarray(shapely.linestrings(ends), dtype=object)
+    tree = shapely.STRtree(paths)
+    found = tree.query(shapely.get_parts(lines), predicate="dwithin", distance=LINE_MM)
+    near = np.unique(found[1])
+    return shapely.union_all(shapely.buffer(paths[near], LINE_MM, quad_segs=4))
+
+
+def _longer(line: BaseGeometry) -> list[BaseGeometry]:
+    parts = [g for g in shapely.get_parts(line).tolist() if g.length > 0]
+    if not parts:
+        return []
+    merged = shapely.get_parts(shapely.line_merge(shapely.MultiLineString(parts))).tolist()
+    return [g for g in merged if g.length > _SHORT_MM]
+
+
+def _middle(line: BaseGeometry) -> tuple[float, float]:
+    point = shapely.centroid(line)
+    return float(point.x), float(point.y)

@@ -1,0 +1,303 @@
+"""Outlines and swept areas in, what parts the stock and what bridges it out.
+
+For a ring of a part (its exterior, or a hole) and the radius r of the cutter that cuts it, two
+lines tell everything. The *middle line* lies r away from the ring, where the axis has to go: it
+must lie in the swept area everywhere but at tabs. It goes round inside corners as the axis does,
+so a corner that the cutter leaves round is no gap. The *edge line* lies `EDGE_MM` away from what
+the cutter can reach: where it is not swept although the middle line is, the ring was left too
+large (or the hole too small).
+
+A *gap* is a piece of the middle line that is not swept at the height of a tab. Where the middle
+line is swept at that height and not at the underside, the cut is not through.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from letterply.proof.removal.exact import SWEEP_SAG_MM, Sweep, quad_segs, sweep
+
+__all__ = ["EDGE_MM", "Ring", "Severance", "judge_ring", "main_radius"]
+
+EDGE_MM = 0.05
+"""How much material may stand beyond a ring: twice what an offset that errs outward by 0.005,
+an arc fitted within 0.01 and the sagitta of a swept area add up to."""
+
+LEEWAY_MM = 0.025
+"""A passage less than twice this wider than the cutter is not asked of it: a path that clears the
+part by what its arcs may stray does not enter it, and a cutter that runs out a little would cut
+its walls."""
+
+_SPECK_MM2 = 1e-6
+_SNUG_MM = 0.002
+_SPOT_MM = 0.1
+_SHORT_MM = 0.1
+_EDGE_SHORT_MM = 0.3
+_FIT_MM = 0.02
+LONGEST_TAB_MM = 20.0
+"""A gap longer than this, or than a third of its ring, is a cut that is missing and no tab.
+Common practice, no source: tabs are 3 to 8 mm long."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ring:
+    """A ring of a part, as the area that the cutter keeps to one side of.
+
+    Attributes:
+        area: the ring filled.
+        hole: True when the cutter goes inside it.
+        nested_parts: parts that are cut out of the slug of a hole, filled.
+
+    """
+
+    area: Polygon
+    hole: bool
+    nested_parts: tuple[Polygon, ...] = ()
+
+    def band(self, radius_mm: float) -> BaseGeometry:
+        """Return where the axis of a cutter runs that cuts along the ring, with some room."""
+        wide = 1.2 * radius_mm + 0.5
+        if self.hole:
+            return self.area.difference(self.area.buffer(-wide))
+        return self.area.buffer(wide).difference(self.area)
+
+    def offset(self, distance_mm: float) -> BaseGeometry:
+        """Return the filled ring moved by a distance to the cutter's side."""
+        signed = -distance_mm if self.hole else distance_mm
+        moved = self.area.buffer(signed, quad_segs=quad_segs(abs(distance_mm), SWEEP_SAG_MM))
+        return _without_specks(moved, self.area.boundary, abs(distance_mm))
+
+    def middle(self, radius_mm: float) -> BaseGeometry:
+        """Return the area round which the axis has to go: passages too tight for it are closed.
+
+        In a hole with no wider passage the axis is asked to go where the hole is widest.
+        """
+        room, reach = self.room(radius_mm)
+        if reach < radius_mm + LEEWAY_MM:
+            return shapely.union(room, shapely.Point(self.centre).buffer(_SPOT_MM))
+        back = LEEWAY_MM if self.hole else -LEEWAY_MM
+        return room.buffer(back, quad_segs=quad_segs(LEEWAY_MM, SWEEP_SAG_MM))
+
+    def room(self, radius_mm: float) -> tuple[BaseGeometry, float]:
+        """Return the filled ring of places that an axis gets to for sure, and its distance.
+
+        In a hole hardly wider than the cutter these are the places where it is widest. When
+        they lie close together a hair's breadth decides which they are: then the axis may be at
+        any of them, and what a cutter clears from there is asked.
+        """
+        reach = radius_mm + LEEWAY_MM
+        room = self.offset(reach)
+        if not (self.hole and room.is_empty):
+            return room, reach
+        snug = self.snug(radius_mm)
+        room = self.offset(snug)
+        widest = shapely.Point(self.centre)
+        slack = float(shapely.hausdorff_distance(room, widest))
+        wider = snug > radius_mm - _SPOT_MM
+        if wider and slack < radius_mm / 2:
+            return widest.buffer(_SNUG_MM), snug - slack
+        return room, snug
+
+    def snug(self, radius_mm: float) -> float:
+        """Return how far from the walls the axis goes in a hole hardly wider than the cutter."""
+        line = shapely.maximum_inscribed_circle(self.area, tolerance=_SNUG_MM / 10)
+        widest = float(shapely.length(line))
+        return widest - (_SNUG_MM if widest > radius_mm else _SPOT_MM)
+
+    @property
+    def centre(self) -> tuple[float, float]:
+        """Centre of the largest disc in the ring."""
+        line = shapely.maximum_inscribed_circle(self.area, tolerance=_SNUG_MM / 10)
+        x, y = shapely.get_coordinates(line)[0].tolist()
+        return x, y
+
+    def reached(self, radius_mm: float) -> BaseGeometry:
+        """Return the ring as a cutter can shape it."""
+        return self.back(self.offset(radius_mm), radius_mm)
+
+    def back(self, moved: BaseGeometry, distance_mm: float) -> BaseGeometry:
+        """Return a filled ring that was moved to the cutter's side, moved back by a distance."""
+        signed = distance_mm if self.hole else -distance_mm
+        return moved.buffer(signed, quad_segs=quad_segs(distance_mm, SWEEP_SAG_MM))
+
+
+@dataclass(frozen=True, slots=True)
+class Severance:
+    """How a ring is cut.
+
+    Attributes:
+        cut: False when no path cuts it at all.
+        closed: True for a hole that is not cut because no cutter is narrow enough.
+        tabs: number of gaps that are short enough for tabs.
+        length_mm: length of the middle line.
+        missing_mm: length of it that is not through, tabs apart.
+        missing_at: a place on it, or None.
+        left_mm: how far material stands beyond the ring, at most.
+        left_length_mm: over which length.
+        left_at: a place on it, or None.
+        round_area_mm2: area in corners that the cutter cannot reach.
+        round_depth_mm: how far they are from what it reaches.
+        round_at: the farthest place, or None.
+
+    """
+
+    cut: bool
+    closed: bool = False
+    tabs: int = 0
+    length_mm: float = 0.0
+    missing_mm: float = 0.0
+    missing_at: tuple[float, float] | None = None
+    left_mm: float = 0.0
+    left_length_mm: float = 0.0
+    left_at: tuple[float, float] | None = None
+    round_area_mm2: float = 0.0
+    round_depth_mm: float = 0.0
+    round_at: tuple[float, float] | None = None
+
+
+def _without_specks(area: BaseGeometry, line: BaseGeometry, distance_mm: float) -> BaseGeometry:
+    """Return the offset of a line without holes that are none.
+
+    That is a speck of rounding, where no axis goes, or a sliver between the fronts of the offset
+    that lies too near to the line to be one of its holes.
+    """
+    if not isinstance(area, Polygon) or not area.interiors:
+        return area
+    shapely.prepare(line)
+    kept = [
+        hole
+        for hole in area.interiors
+        if Polygon(hole).area > _SPECK_MM2
+        and shapely.distance(hole, line) > distance_mm - 2 * SWEEP_SAG_MM
+    ]
+    return Polygon(area.exterior, kept)
+
+
+def main_radius(ring: Ring, sweeps: tuple[Sweep, ...]) -> float | None:
+    """Return the radius of the cutter that follows a ring, None when none does.
+
+    That is the one with the longest path in the band where it would have to run; for a hole that
+    no path runs along, the one that goes down inside it.
+    """
+    best: tuple[float, float] | None = None
+    for one in sweeps:
+        # The cutter may go down anywhere in a hole, but what cuts guests does not cut the hole.
+        band = ring.area if ring.hole and not ring.nested_parts else ring.band(one.radius_mm)
+        shapely.prepare(band)
+        near = one.lines[shapely.intersects(band, one.lines)]
+        if not len(near):
+            continue
+        length = float(shapely.length(shapely.intersection(band, near)).sum())
+        if best is None or length > best[0]:
+            best = length, one.radius_mm
+    return best[1] if best else None
+
+
+def judge_ring(
+    ring: Ring, radius_mm: float, through: BaseGeometry, held: BaseGeometry
+) -> Severance:
+    """Judge how a ring is cut.
+
+    Args:
+        ring: the ring.
+        radius_mm: radius of the cutter that follows it.
+        through: area swept at the underside, around the ring.
+        held: area swept at the height of a tab, which holds `through`.
+
+    """
+    middle = ring.middle(radius_mm)
+    line = middle.boundary
+    gaps = _pieces(line.difference(held), _SHORT_MM)
+    limit = min(LONGEST_TAB_MM, max(ring.area.length, line.length) / 3)
+    short = [g for g in gaps if g.length <= limit]
+    open_pieces = _pieces(line.difference(through), _SHORT_MM)
+    tabbed = shapely.unary_union(short).buffer(1e-6) if short else Polygon()
+    missing = [p for p in open_pieces if not p.intersects(tabbed)]
+    missing += [p for p in open_pieces if p.intersects(tabbed) and p.length > limit + 2 * radius_mm]
+    left, left_mm = _left_standing(ring, radius_mm, through, open_pieces)
+    corners, depth, at = _round_corners(ring, radius_mm, through)
+    worst = max(missing, key=lambda p: p.length, default=None)
+    longest = max(left, key=lambda p: p.length, default=None)
+    return Severance(
+        cut=True,
+        tabs=len(short),
+        length_mm=line.length,
+        missing_mm=sum(p.length for p in missing),
+        missing_at=_middle_of(worst),
+        left_mm=left_mm,
+        left_length_mm=sum(p.length for p in left),
+        left_at=_middle_of(longest),
+        round_area_mm2=corners,
+        round_depth_mm=depth,
+        round_at=at,
+    )
+
+
+def _left_standing(
+    ring: Ring, radius_mm: float, through: BaseGeometry, gaps: list[BaseGeometry]
+) -> tuple[list[BaseGeometry], float]:
+    """Return the pieces of the edge line that are not swept, gaps apart, and the most left."""
+    room, reach = ring.room(radius_mm)
+    edge = ring.back(room, reach - EDGE_MM).boundary
+    open_edge = edge.difference(through)
+    if gaps:
+        # The cut ends round: beside a gap the edge stays up to a radius beyond it, and round a
+        # bend farther from the middle of the cut than on a straight.
+        zone = shapely.unary_union(gaps).buffer(2 * radius_mm + 0.3)
+        open_edge = open_edge.difference(zone)
+    pieces = _pieces(open_edge, _EDGE_SHORT_MM)
+    if not pieces:
+        return [], 0.0
+    if through.is_empty:
+        return pieces, 2 * radius_mm
+    points = shapely.points(shapely.get_coordinates(pieces))
+    return pieces, EDGE_MM + float(np.max(shapely.distance(through, points)))
+
+
+def _round_corners(
+    ring: Ring, radius_mm: float, through: BaseGeometry
+) -> tuple[float, float, tuple[float, float] | None]:
+    reached = ring.reached(radius_mm)
+    left = ring.area.difference(reached) if ring.hole else reached.difference(ring.area)
+    left = left.difference(through)
+    left = left.buffer(-_FIT_MM / 2).buffer(_FIT_MM / 2)
+    if left.is_empty or left.area < 1e-3:
+        return 0.0, 0.0, None
+    corners = shapely.get_coordinates(left)
+    cut = reached if ring.hole else shapely.box(*reached.bounds).buffer(1).difference(reached)
+    far = np.asarray(shapely.distance(cut, shapely.points(corners)))
+    i = int(np.argmax(far))
+    return float(left.area), float(far[i]), (float(corners[i, 0]), float(corners[i, 1]))
+
+
+def _pieces(line: BaseGeometry, shortest_mm: float) -> list[BaseGeometry]:
+    """Return the connected pieces of a line that are long enough, in a fixed order."""
+    lines = [g for g in shapely.get_parts(line).tolist() if g.length > 0]
+    if not lines:
+        return []
+    merged = shapely.get_parts(shapely.line_merge(shapely.MultiLineString(lines)))
+    pieces = [p for p in merged.tolist() if p.length > shortest_mm]
+    return sorted(pieces, key=lambda p: p.bounds)
+
+
+def _middle_of(line: BaseGeometry | None) -> tuple[float, float] | None:
+    if line is None:
+        return None
+    point = line.interpolate(0.5, normalized=True)
+    return float(point.x), float(point.y)
+
+
+def sweeps_near(
+    ring: Ring, sweeps: tuple[Sweep, ...], *, last_stay: int | None = None
+) -> BaseGeometry:
+    """Return the area swept around a ring."""
+    widest = max((s.radius_mm for s in sweeps), default=0.0)
+    left, low, right, high = ring.area.bounds
+    margin = 2 * widest + 1
+    box = (left - margin, low - margin, right + margin, high + margin)
+    return sweep(sweeps, box, last_stay=last_stay)

@@ -1,0 +1,1 @@
+"""Reading: program text in, moves and the way of the cutter over the sheet out."""

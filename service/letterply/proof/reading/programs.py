@@ -1,0 +1,151 @@
+"""Read programs and a machine in, what is wrong with each program as a text out.
+
+Also the reading of each program, for people: moves, lengths, bounds, and a time that no machine
+can undercut, since acceleration is left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from letterply.catalogue import Machine
+from letterply.findings import Severity
+from letterply.proof.model import Fault, ProgramReading, ProgramSource
+from letterply.proof.reading.interpreter import ReadProgram
+from letterply.proof.reading.moves import ARC_CCW, ARC_CW, RAPID
+from letterply.proof.reading.toolpath import TOP_OF_TRAVEL_MM, Toolpath
+
+__all__ = ["judge_programs", "sum_up"]
+
+
+def judge_programs(
+    sources: Sequence[ProgramSource], readings: Sequence[ReadProgram], machine: Machine
+) -> tuple[Fault, ...]:
+    """Return what is wrong with the programs before anything is cut."""
+    faults: list[Fault] = []
+    for source, reading in zip(sources, readings, strict=True):
+        for problem in reading.problems:
+            text = f"Line {problem.line} cannot be carried out: {problem.text}."
+            faults.append(_fault(source, problem.code, text, problem.line))
+        if not reading.problems:
+            faults += _judge_end(source, reading)
+        faults += _judge_units(source, reading, machine)
+        faults += _judge_tools(source, reading, machine)
+        arcs = np.isin(reading.moves.kinds, (ARC_CW, ARC_CCW))
+        if arcs.any() and not machine.arcs:
+            line = int(reading.moves.lines[int(np.argmax(arcs))])
+            text = f"{int(arcs.sum())} arcs, and the machine takes lines alone."
+            faults.append(_fault(source, "arcs", text, line))
+    return tuple(faults)
+
+
+def _fault(
+    source: ProgramSource,
+    code: str,
+    text: str,
+    line: int | None = None,
+    severity: Severity = Severity.BLOCKER,
+) -> Fault:
+    return Fault(code, severity, text, program=source.name, line=line)
+
+
+def _judge_end(source: ProgramSource, reading: ReadProgram) -> list[Fault]:
+    found: list[Fault] = []
+    if reading.end not in ("M2", "M30"):
+        found.append(
+            _fault(source, "no-end", "The program stops without M2 or M30.", reading.lines)
+        )
+    if reading.spindle_on:
+        text = "The program ends while the spindle or beam is still on: M5 is missing."
+        found.append(_fault(source, "spindle-left-on", text, reading.lines))
+    return found
+
+
+def _judge_units(source: ProgramSource, reading: ReadProgram, machine: Machine) -> list[Fault]:
+    if reading.units == machine.units:
+        return []
+    if reading.units is None:
+        text = f"The program does not say its units; {machine.units} was taken, as for the machine."
+    elif reading.units == "both":
+        text = "The program changes between mm and inch."
+    else:
+        text = f"The program is in {reading.units}, programs for this machine are {machine.units}."
+    return [_fault(source, "units", text, severity=Severity.CAUTION)]
+
+
+def _judge_tools(source: ProgramSource, reading: ReadProgram, machine: Machine) -> list[Fault]:
+    slots = range(1, len(source.cutters) + 1)
+    called = set(reading.tools) | ({reading.selected} if reading.selected else set())
+    found = [
+        _fault(source, "tool", f"T{tool} is called, and there is no cutter for it.")
+        for tool in sorted(called - set(slots))
+    ]
+    if len(source.cutters) > 1:
+        if machine.tool_change != "automatic":
+            text = "The program changes cutters, and the machine cannot do so by itself."
+            found.append(_fault(source, "tool", text))
+        for slot in slots:
+            if slot not in reading.tools and not reading.problems:
+                text = f"Cutter {source.cutters[slot - 1]} (T{slot}) is never called."
+                found.append(_fault(source, "tool", text))
+    if not source.cutters:
+        found.append(_fault(source, "tool", "No cutter is named for the program."))
+    return found
+
+
+def sum_up(toolpath: Toolpath, machine: Machine) -> tuple[ProgramReading, ...]:
+    """Return a reading for each program of a course."""
+    found: list[ProgramReading] = []
+    lengths = toolpath.moves.lengths_mm
+    for index, (source, reading) in enumerate(
+        zip(toolpath.sources, toolpath.readings, strict=True)
+    ):
+        mine = toolpath.program == index
+        rapid = toolpath.moves.kinds[mine] == RAPID
+        cut = float(lengths[mine][~rapid].sum())
+        step = np.nan_to_num(toolpath.moves.ends[mine] - toolpath.moves.starts[mine])[rapid]
+        # From or to the top of the machine's travel the length is not known: none is counted.
+        step[np.abs(step) > TOP_OF_TRAVEL_MM - 200] = 0.0
+        travel = np.hypot(np.hypot(step[:, 0], step[:, 1]), step[:, 2])
+        used: list[str] = []
+        for cutter in toolpath.cutter[mine]:
+            if cutter >= 0 and toolpath.cutters[cutter].key not in used:
+                used.append(toolpath.cutters[cutter].key)
+        low, high = _bounds(toolpath, mine)
+        time_s = None
+        if not reading.problems:
+            feeds = toolpath.moves.feeds[mine][~rapid]
+            cut_s = float((lengths[mine][~rapid] / feeds).sum() * 60)
+            plane = np.hypot(step[:, 0], step[:, 1]) / machine.rapid_mm_per_min
+            upright = np.abs(step[:, 2]) / machine.rapid_z_mm_per_min
+            time_s = cut_s + float(np.maximum(plane, upright).sum() * 60) + reading.dwell_s
+        found.append(
+            ProgramReading(
+                name=source.name,
+                cutters=tuple(used),
+                moves=int(mine.sum()),
+                cut_length_mm=cut,
+                travel_length_mm=float(travel.sum()),
+                low=low,
+                high=high,
+                time_s=time_s,
+            )
+        )
+    return tuple(found)
+
+
+_Point = tuple[float, float, float]
+
+
+def _bounds(toolpath: Toolpath, mine: np.ndarray) -> tuple[_Point | None, _Point | None]:
+    ends = toolpath.moves.ends[mine]
+    ends = ends[np.isfinite(ends).all(axis=1) & (ends[:, 2] < TOP_OF_TRAVEL_MM - 200)]
+    if not len(ends):
+        return None, None
+    low, high = ends.min(axis=0), ends.max(axis=0)
+    return (
+        (float(low[0]), float(low[1]), float(low[2])),
+        (float(high[0]), float(high[1]), float(high[2])),
+    )

@@ -1,0 +1,85 @@
+"""Paths at the levels that part the stock: at the underside, and at the height of a tab.
+
+The *underside* is where a cut is through (with a skin: where the skin begins); a tab counts as
+one when it stands above the underside by half its height at least.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from letterply.catalogue import Cutter, HoldDown
+from letterply.proof.reading.moves import Boxed
+from letterply.proof.reading.toolpath import Toolpath
+from letterply.proof.removal.exact import Sweep, through_sweeps
+
+__all__ = ["Levels"]
+
+_SKIN_MM = 0.02
+_PLAIN_TAB_MM = 0.4
+_SKIM_MM = 0.02
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Levels:
+    """Paths at the underside and at the height of a tab, and how parts are held.
+
+    Attributes:
+        through: paths at the underside.
+        held: paths at the height of a tab.
+        cuts: all cuts below the face.
+        stays, radii: (m,), stay and radius of the cutter of each cut.
+        hold_down: how parts are held.
+        held_mm: height of the `held` level, negative below the face.
+        finest_mm: diameter of the narrowest cutter that could cut through, infinite when none.
+
+    """
+
+    through: tuple[Sweep, ...]
+    held: tuple[Sweep, ...]
+    cuts: Boxed
+    stays: NDArray[np.int64]
+    radii: NDArray[np.float64]
+    hold_down: HoldDown
+    held_mm: float
+    finest_mm: float
+
+    @classmethod
+    def of(
+        cls,
+        toolpath: Toolpath,
+        *,
+        rack: Iterable[Cutter],
+        thickness_mm: float,
+        through_mm: float,
+        hold_down: HoldDown,
+        tab_height_mm: float | None,
+    ) -> Levels:
+        """Collect the paths of a course at both levels; `rack` holds what could cut an outline."""
+        under = -thickness_mm
+        if through_mm < 0:
+            under = -(thickness_mm + through_mm) + _SKIN_MM
+        rise = 0.0
+        if hold_down is HoldDown.TABS:
+            height = _PLAIN_TAB_MM if tab_height_mm is None else tab_height_mm
+            rise = min(height / 2, thickness_mm / 2)
+        through = through_sweeps(toolpath, under)
+        held = through if rise == 0 else through_sweeps(toolpath, under + rise)
+        able = [c.diameter_mm for c in rack if c.cutting_length_mm >= thickness_mm + through_mm]
+        s = toolpath.segments
+        deep = np.minimum(s.starts[:, 2], s.ends[:, 2]) < -_SKIM_MM
+        return cls(
+            through=through,
+            held=held,
+            cuts=Boxed.of(s.take(deep)),
+            stays=toolpath.stays[deep],
+            radii=toolpath.radii()[deep],
+            hold_down=hold_down,
+            held_mm=under + rise,
+            finest_mm=min(able, default=math.inf),
+        )

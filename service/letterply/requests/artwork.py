@@ -1,0 +1,89 @@
+"""Artwork in a recipe: which drawing, how large, what of it; checked at the edge."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from letterply.requests.fields import Length, Model, NotNegative, Positive, mistake
+
+__all__ = ["ArtworkRecipe", "ArtworkSizeSpec", "Ornament"]
+
+
+class ArtworkBox(Model):
+    """A box to fit into."""
+
+    width: Positive
+    height: Positive
+
+
+class KnownLength(Model):
+    """A length that is known: two points in the drawing's own coordinates, and how far apart."""
+
+    start: tuple[float, float]
+    end: tuple[float, float]
+    length: Positive
+
+
+class ArtworkSizeSpec(Model):
+    """How large a drawing is: exactly one of these; lengths are of what is cut."""
+
+    width: Positive | None = None
+    height: Positive | None = None
+    fit: ArtworkBox | None = None
+    scale: Annotated[float, Field(gt=0, le=10_000)] | None = None
+    known: KnownLength | None = None
+
+    @model_validator(mode="after")
+    def _exactly_one(self) -> ArtworkSizeSpec:
+        given = [name for name in type(self).model_fields if getattr(self, name) is not None]
+        if len(given) != 1:
+            raise mistake(
+                "bad-size",
+                f"The size is given {len(given)} times.",
+                f"exactly one of {', '.join(type(self).model_fields)}",
+            )
+        return self
+
+
+class ArtworkRecipe(Model):
+    """A drawing: one that was uploaded, by its id, or the text of an SVG.
+
+    Without `size` it is as large as it says itself (96 px an inch). `only` takes ids of elements
+    or groups and colours (`#rrggbb`): of a colour what is seen is cut, so that white painted on
+    black leaves a hole. `turn` is degrees counter-clockwise.
+    """
+
+    id: Annotated[str, Field(min_length=1, max_length=80)] | None = None
+    svg: Annotated[str, Field(min_length=1, max_length=500_000)] | None = None
+    size: ArtworkSizeSpec | None = None
+    only: Annotated[list[Annotated[str, Field(max_length=200)]], Field(max_length=100)] = Field(
+        default_factory=list
+    )
+    font: Annotated[str, Field(min_length=1, max_length=80)] | None = None
+    turn: Annotated[float, Field(ge=-360, le=360)] = 0.0
+    mirror: bool = False
+
+    @model_validator(mode="after")
+    def _one_drawing(self) -> ArtworkRecipe:
+        if (self.id is None) == (self.svg is None):
+            raise mistake(
+                "bad-artwork",
+                "A drawing is given by its id or as SVG, not both.",
+                "the id of a drawing, or the text of an SVG",
+            )
+        return self
+
+
+class Ornament(Model):
+    """A drawing beside the words, cut with them.
+
+    Without a size of its own it is as high as the lettering at its sides, as wide above and
+    below. `shift` moves it along that side.
+    """
+
+    artwork: ArtworkRecipe
+    side: Literal["left", "right", "above", "below"] = "left"
+    gap: NotNegative = 6.0
+    shift: Length = 0.0

@@ -1,0 +1,321 @@
+"""The recipe: what to make, as JSON; checked here, once, and turned into frozen values.
+
+Lengths take a number (mm) or text with a unit (`"1/8 in"`). Every mistake is an `InputError` that
+names the field by its dotted path (`layers.0.outline.margin`). What only the geometry can tell
+(a glyph that is missing, a plate that is too small) comes later, from `letterply.stacks.build`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Literal
+
+from pydantic import (
+    BeforeValidator,
+    Field,
+    ValidationError,
+    model_validator,
+)
+from pydantic_core import PydanticCustomError
+
+from letterply.errors import InputError
+from letterply.requests.artwork import ArtworkRecipe
+from letterply.requests.blanks import BlankOutline, Frame
+from letterply.requests.fields import Length, Model, Name, NotNegative, Positive, mistake
+from letterply.requests.fittings import At, Border, Keyholes, Slots, Standoffs
+from letterply.requests.lettering import LetteringRecipe
+from letterply.requests.mistakes import translate_validation
+from letterply.requests.repairs import BridgesWish, StrengthenWish
+
+__all__ = ["LetteringRecipe", "Recipe", "parse_recipe"]
+
+
+class Ribbon(Model):
+    """A hole for a ribbon or ring at the top of a plate."""
+
+    diameter: Positive = 4.0
+    inset: Positive = 4.0
+
+
+class Sides(Model):
+    """A margin for each side."""
+
+    left: NotNegative = 0.0
+    right: NotNegative = 0.0
+    top: NotNegative = 0.0
+    bottom: NotNegative = 0.0
+
+
+def _margin(value: object) -> object:
+    """Take one length for all sides, or an object with a length for each."""
+    if value is None or isinstance(value, Mapping | Sides):
+        return value
+    return {"left": value, "right": value, "top": value, "bottom": value}
+
+
+class LetteringOutline(Model):
+    """An outline that is the lettering itself, grown or shrunk.
+
+    Then, in this order: counters filled, thin places strengthened, inside corners softened,
+    pieces joined (all of them, or those of each letter).
+    """
+
+    kind: Literal["lettering"]
+    grow: Length = 0.0
+    join: Literal[False, True, "letters"] = False
+    fill_counters: bool = False
+    soften: NotNegative = 0.0
+    strengthen: StrengthenWish = None
+    lettering: LetteringRecipe | None = None
+
+
+class ArtworkOutline(Model):
+    """An outline that is a drawing, its middle on that of what lies on it.
+
+    Where the drawing has an element with the id `letters`, that element's box is the room for the
+    words: it is not cut, and it is the room that is laid on them. `around` makes the drawing as
+    large as the room needs to be, with that margin.
+    """
+
+    kind: Literal["artwork"]
+    artwork: ArtworkRecipe
+    around: NotNegative | None = None
+    grow: Length = 0.0
+    fill_counters: bool = False
+    x: Length = 0.0
+    y: Length = 0.0
+
+
+class PlateOutline(Model):
+    """A plain shape round the lettering: by a margin, or of a fixed size.
+
+    `follow` keeps the margin all round the lettering itself, its corners smoothed by `corner`;
+    `arch` has a round top that rises by `rise`, a quarter of its width without it; `notched` has
+    its corners cut in by quarter circles of `corner`; `polygon` has `sides`.
+    """
+
+    kind: Literal["plate"]
+    shape: Literal[
+        "rectangle", "rounded", "circle", "oval", "tag", "arch", "stadium", "notched", "polygon",
+        "follow",
+    ] = "rectangle"  # fmt: skip
+    margin: Annotated[Sides | None, BeforeValidator(_margin)] = None
+    width: Positive | None = None
+    height: Positive | None = None
+    diameter: Positive | None = None
+    corner: NotNegative | None = None
+    rise: Positive | None = None
+    sides: Annotated[int, Field(ge=3, le=12)] = 6
+    ribbon: Ribbon | None = None
+
+    @model_validator(mode="after")
+    def _sized(self) -> PlateOutline:
+        if self.shape == "follow" and self.margin is None:
+            raise mistake("bad-plate", "A plate that follows needs a margin.", "margin")
+        circle = self.shape in ("circle", "polygon")
+        sides = (self.width is not None, self.height is not None)
+        fixed = self.diameter is not None if circle else all(sides)
+        stray = any(sides) if circle else self.diameter is not None or any(sides) != all(sides)
+        if stray or fixed == (self.margin is not None):
+            wanted = "diameter" if circle else "width and height"
+            raise PydanticCustomError(
+                "letterply",
+                "{message}",
+                {
+                    "code": "bad-plate",
+                    "message": f"A {self.shape} needs either a margin or {wanted}, not both.",
+                    "expected": f"margin, or {wanted}",
+                },
+            )
+        return self
+
+
+Outline = Annotated[
+    LetteringOutline | PlateOutline | ArtworkOutline | BlankOutline, Field(discriminator="kind")
+]
+
+
+class Place(Model):
+    """Where lettering of its own goes on its layer: an anchor of the layer, moved by x and y."""
+
+    anchor: Literal["centre", "top", "bottom", "left", "right", "lettering"] = "centre"
+    inset: NotNegative = 8.0
+    x: Length = 0.0
+    y: Length = 0.0
+
+
+class Holes(Model):
+    """Round holes: at named places of the layer, or at points from its lower left."""
+
+    kind: Literal["holes"]
+    diameter: Positive
+    at: At = "top-corners"
+    inset: NotNegative = 8.0
+    depth: Positive | None = None
+
+
+class _OnLettering(Model):
+    lettering: LetteringRecipe | None = None
+    place: Place | None = None
+
+
+class ThroughLettering(_OnLettering):
+    """Lettering cut through the layer: a stencil; bridges hold what would drop out."""
+
+    kind: Literal["through_lettering"]
+    bridges: BridgesWish = None
+
+
+class GrooveLettering(_OnLettering):
+    """V-carved lettering; `max_depth` makes the floor flat where the walls would meet deeper.
+
+    `start_depth` carves it into the floor of a recess of that depth; `max_depth` counts from there.
+    """
+
+    kind: Literal["groove_lettering"]
+    max_depth: Positive | None = None
+    start_depth: NotNegative = 0.0
+    angle: Annotated[float, Field(ge=10, le=150)] | None = None
+
+
+class ScribeLettering(_OnLettering):
+    """Lettering drawn by a drag point: its outline, filled with lines, or the middle of strokes."""
+
+    kind: Literal["scribe_lettering"]
+    depth: Positive = 0.15
+    style: Literal["outline", "hatch", "centre"] = "outline"
+    hatch_gap: Positive = 0.4
+
+
+class Recess(_OnLettering):
+    """A pocket for the layer above (or one named by `of`), or for the lettering itself.
+
+    With a `corner`, the radius of the cutter, both the recess and the layer that goes into it get
+    round corners that fit.
+    """
+
+    kind: Literal["recess"]
+    depth: Positive
+    clearance: NotNegative = 0.1
+    corner: NotNegative = 0.0
+    of: Name | Literal["lettering"] | None = None
+
+
+class ArtworkFeature(Model):
+    """A drawing worked into the layer: cut through, carved, scribed or sunk.
+
+    `depth` is how deep it is sunk, or at most carved; a line that is scribed is `depth` deep, 0.15
+    mm without it.
+    """
+
+    kind: Literal["artwork"]
+    artwork: ArtworkRecipe
+    place: Place = Place()
+    work: Literal["through", "groove", "scribe", "recess"] = "scribe"
+    depth: Positive | None = None
+    angle: Annotated[float, Field(ge=10, le=150)] | None = None
+    style: Literal["outline", "hatch", "centre"] = "outline"
+    hatch_gap: Positive = 0.4
+
+
+Feature = Annotated[
+    Holes
+    | ThroughLettering
+    | GrooveLettering
+    | ScribeLettering
+    | Recess
+    | ArtworkFeature
+    | Border
+    | Slots
+    | Standoffs
+    | Keyholes,
+    Field(discriminator="kind"),
+]
+
+
+class LayerRecipe(Model):
+    """One layer."""
+
+    name: Name
+    material: Annotated[str, Field(min_length=1, max_length=80)]
+    thickness: Positive
+    outline: Outline
+    features: list[Feature] = Field(default_factory=list, max_length=64)
+    face: Literal["front", "back"] = "front"
+
+
+class Dowels(Model):
+    """Dowel holes in places that every layer can carry."""
+
+    kind: Literal["dowels"]
+    diameter: Positive = 3.0
+
+
+class PlacementLines(Model):
+    """The outline of the layer above, scribed a little inside so that glue hides it."""
+
+    kind: Literal["placement_lines"]
+    inset: Positive = 0.6
+    depth: Positive = 0.1
+
+
+class NoAlignment(Model):
+    """No help for gluing up."""
+
+    kind: Literal["none"] = "none"
+
+
+Align = Annotated[Dowels | PlacementLines | Frame | NoAlignment, Field(discriminator="kind")]
+
+
+class Recipe(Model):
+    """What to make.
+
+    `finishing` are hints for the bench, in order; `hand_minutes` is the handwork on one copy.
+    """
+
+    title: Annotated[str, Field(min_length=1, max_length=200)]
+    lettering: LetteringRecipe
+    layers: Annotated[list[LayerRecipe], Field(min_length=1, max_length=12)]
+    align: Align = NoAlignment()
+    copies: Annotated[int, Field(ge=1, le=1000)] = 1
+    finishing: Annotated[
+        list[Annotated[str, Field(min_length=1, max_length=300)]], Field(max_length=20)
+    ] = Field(default_factory=list)
+    hand_minutes: Annotated[float, Field(ge=0, le=10_000)] = 0.0
+
+    @model_validator(mode="after")
+    def _layers_have_names_of_their_own(self) -> Recipe:
+        # File systems may not tell small letters from capitals.
+        names = [layer.name.lower() for layer in self.layers]
+        if len(set(names)) < len(names):
+            raise PydanticCustomError(
+                "letterply",
+                "{message}",
+                {
+                    "code": "duplicate-layer",
+                    "message": "Two layers have the same name.",
+                    "expected": "a name of its own for each layer",
+                },
+            )
+        return self
+
+
+def parse_recipe(raw: object, *, field: str = "recipe") -> Recipe:
+    """Return the recipe in decoded JSON.
+
+    Raises:
+        InputError: with a stable code and the dotted path of the first field that is wrong.
+
+    """
+    if not isinstance(raw, Mapping):
+        raise InputError(
+            "The recipe is no object.",
+            code="bad-recipe",
+            field=field,
+            expected="a JSON object with title, lettering and layers",
+        )
+    try:
+        return Recipe.model_validate(raw)
+    except ValidationError as exc:
+        raise translate_validation(exc, field=field) from None

@@ -1,0 +1,1 @@
+"""Nested parts: small parts laid into the waste counters of larger ones."""

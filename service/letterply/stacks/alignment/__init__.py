@@ -1,0 +1,1 @@
+"""Alignment: what helps the layers to be glued up in register. All mm."""

@@ -1,0 +1,194 @@
+"""Alignment: what helps the layers to be glued up in register.
+
+`dowels` puts holes where an upper part overlaps everything below it; the top layer gets blind
+holes in its back and is cut from there, so that its face stays whole. `placement_lines` scribes
+the outline of the layer above, drawn in so that glue hides it. (Frames are fixtures:
+`letterply.stacks.blanks.fixtures`.) All mm.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import shapely
+
+from letterply.catalogue import Catalogue
+from letterply.errors import InputError
+from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.requests import Dowels, PlacementLines, Recipe
+from letterply.shapes import Region, Tolerances, as_region, offset, polygons
+from letterply.stacks.alignment.dowels import dowel_places
+from letterply.stacks.draft import LayerDraft
+from letterply.stacks.features.lines import outline_lines
+from letterply.stacks.model import Hole, Scribe
+from letterply.stacks.outlines.plates import hole_region
+
+__all__ = ["align_layers"]
+
+_LEAST_FLOOR_MM = 1.2
+"""Material left under a blind dowel hole; common practice, no source."""
+
+_LEAST_GRIP_MM = 1.0
+"""Depth below which a dowel does not hold; common practice, no source."""
+
+
+def align_layers(
+    recipe: Recipe, drafts: list[LayerDraft], catalogue: Catalogue, tolerances: Tolerances
+) -> list[Finding]:
+    """Work the recipe's alignment onto the drafts; return what could not be aligned."""
+    if isinstance(recipe.align, PlacementLines):
+        return _placement_lines(recipe.align, drafts, tolerances)
+    if isinstance(recipe.align, Dowels):
+        return _dowels(recipe.align, drafts, catalogue, tolerances)
+    return []
+
+
+def _placement_lines(
+    align: PlacementLines, drafts: list[LayerDraft], tolerances: Tolerances
+) -> list[Finding]:
+    findings: list[Finding] = []
+    for lower, upper in pairwise(drafts):
+        inner = offset(upper.solid, -align.inset, tolerances.offset_mm)
+        for piece in polygons(upper.solid):
+            if shapely.intersects(inner, piece):
+                continue
+            findings.append(
+                _nowhere(
+                    upper, piece, f"too narrow for placement lines {align.inset:g} mm inside it"
+                )
+            )
+        if not inner.is_empty:
+            lines = outline_lines(inner)
+            lower.scribes.append(Scribe(lines, align.depth, "placement"))
+            if lower.from_back:
+                lower.history.append("its placement lines are on its back: it is cut from there")
+    return findings
+
+
+def _dowels(
+    align: Dowels, drafts: list[LayerDraft], catalogue: Catalogue, tolerances: Tolerances
+) -> list[Finding]:
+    findings: list[Finding] = []
+    if len(drafts) < 2:
+        return findings
+    if any(d.safe is not None for d in drafts):
+        raise InputError(
+            "Dowel holes would go through a blank, which is worked and not cut.",
+            code="blank-not-cut",
+            field="recipe.align",
+            expected="placement_lines, frame or none",
+        )
+    top = drafts[-1]
+    blind = min(top.recipe.thickness - _LEAST_FLOOR_MM, 6.0)
+    worked = bool(top.pockets or top.grooves or top.scribes)
+    if blind < _LEAST_GRIP_MM or (worked and not top.from_back):
+        why = (
+            f"{top.recipe.thickness:g} mm is too thin for a blind dowel hole"
+            if blind < _LEAST_GRIP_MM
+            else "its face is worked, so it cannot be drilled from the back in one set-up"
+        )
+        return [_nowhere(top, polygons(top.solid)[0], why)]
+    for k in range(len(drafts) - 1, 0, -1):
+        for piece in polygons(drafts[k].solid):
+            findings += _pin(align, drafts, k, piece, blind, catalogue, tolerances)
+    if any(h.purpose == "dowel" for h in top.holes):
+        top.from_back = True
+        top.history.append("cut from its back, mirrored: its dowel holes are blind")
+    return findings
+
+
+def _pin(
+    align: Dowels,
+    drafts: list[LayerDraft],
+    k: int,
+    piece: shapely.Polygon,
+    blind: float,
+    catalogue: Catalogue,
+    tolerances: Tolerances,
+) -> list[Finding]:
+    """Put dowel holes for one part of layer `k` into it and into what lies below."""
+    upper = drafts[k]
+    material = catalogue.material(upper.recipe.material)
+    web = max(1.0, material.min_web(upper.recipe.thickness) / 2)
+    already = [h for h in upper.holes if h.purpose == "dowel" and _inside(piece, h)]
+    if len(already) >= 2:
+        return []
+    below = drafts[:k]
+    free = [_free(d, tolerances) for d in below]
+    own = as_region(shapely.difference(piece, _taken(upper, tolerances)))
+    places = _places(own, free, align.diameter, web)
+    if not places:
+        return [_nowhere(upper, piece, f"no place leaves {web:.1f} mm round a dowel hole", align)]
+    is_top = k == len(drafts) - 1
+    for x, y in places:
+        depth = blind if is_top else None
+        upper.holes.append(Hole(x, y, align.diameter, depth, "dowel"))
+        for lower in below:
+            if lower.solid.contains(shapely.Point(x, y)):
+                lower.holes.append(Hole(x, y, align.diameter, None, "dowel"))
+    if len(places) == 1:
+        return [_one_only(upper, places[0])]
+    return []
+
+
+def _places(
+    own: Region, below: list[Region], diameter: float, web: float
+) -> tuple[tuple[float, float], ...]:
+    """Return places through all layers below, or, where there are none, through the next one."""
+    for depth in range(len(below)):
+        overlap = own
+        for region in below[depth:]:
+            overlap = as_region(shapely.intersection(overlap, region))
+        places = dowel_places(overlap, diameter, web)
+        if places:
+            return places
+    return ()
+
+
+def _free(draft: LayerDraft, tolerances: Tolerances) -> Region:
+    return as_region(shapely.difference(draft.solid, _taken(draft, tolerances)))
+
+
+def _taken(draft: LayerDraft, tolerances: Tolerances) -> Region:
+    """Return what is already cut through, sunk or carved in a layer."""
+    holes = [hole_region(h.x_mm, h.y_mm, h.diameter_mm, tolerances.flatten_mm) for h in draft.holes]
+    grooves = [g.region for g in draft.grooves]
+    return as_region(shapely.union_all([draft.through, *holes, *grooves]))
+
+
+def _inside(piece: shapely.Polygon, hole: Hole) -> bool:
+    return bool(piece.contains(shapely.Point(hole.x_mm, hole.y_mm)))
+
+
+def _nowhere(
+    draft: LayerDraft, piece: shapely.Polygon, why: str, align: Dowels | None = None
+) -> Finding:
+    at = piece.representative_point()
+    remedies = [
+        Remedy(RemedyAction.ADD_MARK, "use placement lines instead", "placement_lines"),
+        Remedy(RemedyAction.GROW_BY, "give the lower layer a wider outline", None, "mm"),
+    ]
+    if align is not None and align.diameter > 1.5:
+        thinner = round(align.diameter / 2, 2)
+        remedies.insert(
+            0, Remedy(RemedyAction.SWAP_CUTTER, f"dowels of {thinner:g} mm", thinner, "mm")
+        )
+    return Finding(
+        code="align",
+        severity=Severity.CAUTION,
+        layer=draft.recipe.name,
+        where=Place("point", ((float(at.x), float(at.y)),)),
+        why=f"{draft.recipe.name}: a part has nothing to align it: {why}",
+        remedies=tuple(remedies),
+    )
+
+
+def _one_only(draft: LayerDraft, place: tuple[float, float]) -> Finding:
+    return Finding(
+        code="align",
+        severity=Severity.NOTE,
+        layer=draft.recipe.name,
+        where=Place("point", (place,)),
+        why=f"{draft.recipe.name}: a part has room for one dowel only and can turn on it",
+        remedies=(Remedy(RemedyAction.ADD_MARK, "add placement lines", "placement_lines"),),
+    )

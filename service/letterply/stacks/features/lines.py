@@ -1,0 +1,76 @@
+"""Lines for a drag point: the rings of a region, level lines that fill it, or its middle line.
+
+All mm.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from shapely import LineString
+
+from letterply.shapes import Region, axis_chains, medial_axis, offset, rings
+
+__all__ = ["centre_lines", "hatch_lines", "outline_lines", "scribed_lines"]
+
+_CORNER_DEG = 80.0
+"""Corners of this angle and more send no branch of the middle line into them."""
+
+_MIDDLE_MM = 0.005
+"""How far chords of the middle line may stray from it."""
+
+
+def scribed_lines(region: Region, style: str, hatch_gap_mm: float) -> tuple[LineString, ...]:
+    """Return the lines of a style: `outline`, `hatch` (filled, with its outline) or `centre`."""
+    if style == "centre":
+        return centre_lines(region)
+    if style == "hatch":
+        return (*outline_lines(region), *hatch_lines(region, hatch_gap_mm))
+    return outline_lines(region)
+
+
+def outline_lines(region: Region) -> tuple[LineString, ...]:
+    """Return the rings of a region as closed lines."""
+    return tuple(LineString(np.vstack((r, r[:1]))) for r in rings(region))
+
+
+def centre_lines(region: Region) -> tuple[LineString, ...]:
+    """Return one line along the middle of each stroke, ended half its width before its end.
+
+    The medial axis without the branches that run into corners; empty for an empty region. What
+    has no stroke, as a disc or a square, has a dot in its middle: a line of `_DOT_MM`.
+    """
+    axis = medial_axis(region).strokes(_CORNER_DEG)
+    found: list[LineString] = []
+    for points, _ in axis_chains(axis, _MIDDLE_MM):
+        line = LineString(points)
+        if line.length < _DOT_MM:
+            x, y = points[0].tolist()
+            line = LineString([(x - _DOT_MM / 2, y), (x + _DOT_MM / 2, y)])
+        found.append(line)
+    return tuple(found)
+
+
+_DOT_MM = 0.2
+
+
+def hatch_lines(region: Region, gap_mm: float) -> tuple[LineString, ...]:
+    """Return level lines `gap_mm` apart that fill the region, drawn to and fro.
+
+    They keep half a gap away from the outline, which has a line of its own.
+    """
+    inner = offset(region, -gap_mm / 2, gap_mm / 50)
+    if inner.is_empty:
+        return ()
+    left, low, right, high = inner.bounds
+    rows = np.arange(np.ceil(low / gap_mm), np.floor(high / gap_mm) + 1) * gap_mm
+    level = [LineString([(left - 1, y), (right + 1, y)]) for y in rows]
+    found: list[LineString] = []
+    for number, cut in enumerate(shapely.intersection(np.array(level, dtype=object), inner)):
+        every = shapely.get_parts(cut).tolist()
+        parts = [g for g in every if isinstance(g, LineString) and g.length > 0]
+        parts.sort(key=lambda g: g.bounds[0], reverse=bool(number % 2))
+        for part in parts:
+            a, b = sorted(part.coords)
+            found.append(LineString([b, a] if number % 2 else [a, b]))
+    return tuple(found)

@@ -1,0 +1,283 @@
+"""Repairs that a recipe names, worked onto a layer, and the report of what they changed. All mm.
+
+Strengthening, softening and joining change the outline of a layer made of lettering; bridges
+change what is cut through a layer. Every single change is kept with its place; the report
+compares the layer with the one without any repair.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+import shapely
+from shapely import Polygon
+from shapely.affinity import translate
+
+from letterply.catalogue import Catalogue, CutterKind, Material
+from letterply.findings import Place
+from letterply.lettering import Lettering
+from letterply.requests import Bridges, LetteringOutline, LetteringRecipe
+from letterply.shapes import (
+    Region,
+    Tolerances,
+    as_region,
+    farthest_mm,
+    hausdorff_mm,
+    normalise,
+    offset,
+    outline_index,
+    polygons,
+)
+from letterply.stacks.draft import LayerDraft
+from letterply.stacks.model import Repair, RepairReport
+from letterply.stacks.outlines.joining import Link, join_letters, join_pieces
+from letterply.stacks.outlines.plates import hole_region
+from letterply.stacks.repairs.bridging import bridge_islands, bridge_width
+from letterply.stacks.repairs.strengthening import strengthen
+
+__all__ = ["bridge_draft", "repair_outline", "repair_report", "repair_words"]
+
+_LEAST_GAP_MM = 1.0
+"""Gap that is kept open where the rack has no cutter for the thickness; common practice, no
+source."""
+
+_PRECISION_MM = 1e-3
+"""How exactly moves of an outline are measured."""
+
+_SEEN_MM2 = 1e-3
+"""Less area than this is no change that anyone could find."""
+
+
+def repair_outline(
+    outline: LetteringOutline,
+    plain: Region,
+    letters: Sequence[Region],
+    material: Material,
+    thickness_mm: float,
+    catalogue: Catalogue,
+    tolerances: Tolerances,
+) -> tuple[Region, tuple[Repair, ...]]:
+    """Return an outline strengthened, softened and joined as the recipe asks, and the changes.
+
+    `letters` are the regions of the single letters, for `join: "letters"`.
+    """
+    region = plain
+    tolerance = tolerances.offset_mm
+    repairs: list[Repair] = []
+    wish = outline.strengthen
+    if wish is not None:
+        limit = wish.limit or material.min_web(thickness_mm)
+        gap = _smallest_gap(catalogue, thickness_mm) if wish.gap is None else wish.gap
+        stronger, growths = strengthen(region, limit, gap, tolerance)
+        moved = _movement(region, stronger)
+        repairs += [
+            Repair(
+                "strengthen", Place("point", (g.at,)), g.region, moved(g.region), g.width_mm, limit
+            )
+            for g in growths
+        ]
+        region = stronger
+    if outline.soften:
+        softer = _softened(region, outline.soften, tolerance)
+        added = normalise(shapely.difference(softer, region))
+        if added.area > _SEEN_MM2:
+            at = max(polygons(added), key=lambda p: (p.area, p.bounds)).representative_point()
+            where = Place("point", ((float(at.x), float(at.y)),))
+            repairs.append(Repair("soften", where, added, _movement(region, softer)(added), 0.0))
+        region = normalise(softer)
+    if outline.join:
+        width = 1.2 * material.min_web(thickness_mm)
+        if outline.join == "letters":
+            grown = max((r.now_mm or 0.0 for r in repairs if r.kind == "strengthen"), default=0.0)
+            reach = max(outline.grow, 0.0) + grown / 2
+            joined, links = join_letters(region, letters, width, tolerance, reach_mm=reach)
+        else:
+            joined, links = join_pieces(region, width, tolerance)
+        repairs += _link_repairs(region, joined, links, width)
+        region = joined
+    return region, tuple(repairs)
+
+
+def _smallest_gap(catalogue: Catalogue, thickness_mm: float) -> float:
+    """Return the diameter of the smallest end mill in the catalogue that goes through."""
+    fitting = [
+        c.diameter_mm
+        for c in catalogue.cutters.values()
+        if c.kind is CutterKind.FLAT and c.cutting_length_mm >= thickness_mm
+    ]
+    return min(fitting, default=_LEAST_GAP_MM)
+
+
+def _softened(region: Region, radius_mm: float, tolerance_mm: float) -> Region:
+    """Round inside corners to at least the radius, so that a cutter of that radius reaches them.
+
+    A closing by the disc: it adds in the corners and in gaps narrower than the disc, takes
+    nothing away.
+    """
+    grown = offset(region, radius_mm, tolerance_mm)
+    return as_region(shapely.union(region, offset(grown, -radius_mm, tolerance_mm)))
+
+
+def _link_repairs(
+    before: Region, after: Region, links: Sequence[Link], width_mm: float
+) -> list[Repair]:
+    fresh = np.array(polygons(shapely.difference(after, before)), dtype=object)
+    if not len(fresh):
+        return []
+    lines = np.array([link.line for link in links], dtype=object)
+    nearest = np.argmin(shapely.distance(fresh[:, None], lines), axis=1)
+    moved = _movement(before, after)
+    found = []
+    for number, link in enumerate(links):
+        added = normalise(shapely.MultiPolygon(fresh[nearest == number].tolist()))
+        if added.is_empty:
+            continue
+        ends = [(float(x), float(y)) for x, y in link.line.coords]
+        where = Place("segment", (ends[0], ends[-1]))
+        found.append(Repair("join", where, added, moved(added), link.gap_mm, width_mm))
+    return found
+
+
+def bridge_draft(
+    draft: LayerDraft,
+    material: Material,
+    base: Lettering,
+    set_own: Callable[[LetteringRecipe, str], Lettering],
+    tolerances: Tolerances,
+) -> None:
+    """Put the bridges that its features ask for into what is cut through a layer.
+
+    `base` is the recipe's own lettering, `set_own` sets lettering that a feature brings itself.
+    """
+    if not draft.stencils:
+        return
+    whole = draft.solid
+    discs = [
+        hole_region(h.x_mm, h.y_mm, h.diameter_mm, tolerances.flatten_mm)
+        for h in draft.holes
+        if h.depth_mm is None
+    ]
+    plain = as_region(shapely.union_all([draft.through, *(cut for cut, _ in draft.stencils)]))
+    draft.plain_through = plain
+    left: list[Region] = []
+    for number, (cut, feature) in enumerate(draft.stencils):
+        wish = feature.bridges or Bridges()
+        own = feature.lettering
+        lettering = base if own is None else set_own(own, f"{draft.path}.features")
+        others = [c for k, (c, _) in enumerate(draft.stencils) if k > number]
+        gone = shapely.union_all([draft.through, *left, *others, *discs])
+        base_region = as_region(shapely.difference(whole, gone))
+        width = wish.width or bridge_width(material, draft.recipe.thickness)
+        rest, bridges = bridge_islands(
+            cut,
+            base_region,
+            width,
+            angle_deg=wish.angle,
+            count=wish.count,
+            turn_of=_turns(lettering, cut),
+        )
+        with_bridges = normalise(shapely.difference(base_region, rest))
+        moved = _movement(normalise(shapely.difference(base_region, cut)), with_bridges)
+        for bridge in bridges:
+            ends = [(float(x), float(y)) for x, y in bridge.line.coords]
+            where = Place("segment", (ends[0], ends[-1]))
+            draft.repairs.append(
+                Repair(
+                    "bridge",
+                    where,
+                    bridge.region,
+                    moved(bridge.region),
+                    bridge.length_mm,
+                    bridge.width_mm,
+                )
+            )
+        left.append(rest)
+    draft.through = as_region(shapely.union_all([draft.through, *left]))
+
+
+def _turns(lettering: Lettering, placed: Region) -> Callable[[Polygon], float] | None:
+    """Return what tells how far the letter round a piece is turned; None where none is.
+
+    `placed` is the lettering where it was put: moved, never turned.
+    """
+    if not any(x.angle_deg for x in lettering.letters):
+        return None
+    dx, dy = (placed.bounds[k] - lettering.region.bounds[k] for k in (0, 1))
+    hulls = [translate(shapely.convex_hull(x.region), dx, dy) for x in lettering.letters]
+
+    def turn_of(piece: Polygon) -> float:
+        at = piece.representative_point()
+        nearest = min(range(len(hulls)), key=lambda k: (float(hulls[k].distance(at)), k))
+        return lettering.letters[nearest].angle_deg
+
+    return turn_of
+
+
+def _movement(before: Region, after: Region) -> Callable[[Region], float]:
+    """Return what tells how far apart two outlines are round an addition.
+
+    Its rim is made of both: of what was the outline, and of what is.
+    """
+    indices = [outline_index(r) for r in (before, after) if not r.is_empty]
+
+    def moved(added: Region) -> float:
+        if added.is_empty:
+            return 0.0
+        rim = outline_index(added)
+        return max(
+            farthest_mm(rim.starts, rim.following, index, precision_mm=_PRECISION_MM)
+            for index in indices
+        )
+
+    return moved
+
+
+def repair_report(draft: LayerDraft) -> RepairReport | None:
+    """Return what the repairs of a layer changed, None where there were none."""
+    if not draft.repairs:
+        return None
+    solid, through = draft.plain
+    before = normalise(shapely.difference(solid, through))
+    after = normalise(shapely.difference(draft.solid, draft.through))
+    return RepairReport(
+        before=before,
+        largest_move_mm=hausdorff_mm(before, after, precision_mm=_PRECISION_MM),
+        area_added_mm2=after.area - before.area,
+        pieces_joined=len(before.geoms) - len(after.geoms),
+        bridges=sum(r.kind == "bridge" for r in draft.repairs),
+        places=tuple(sorted(draft.repairs, key=lambda r: (r.where.anchor, r.kind))),
+    )
+
+
+def repair_words(report: RepairReport) -> list[str]:
+    """Return the repairs of a layer in words, for the history of its parts."""
+    words: list[str] = []
+    bridges = [r for r in report.places if r.kind == "bridge"]
+    if bridges:
+        wide = min(r.now_mm or 0.0 for r in bridges)
+        words.append(f"{_counted(len(bridges), 'bridge')} {wide:.1f} mm wide left in the cut")
+    stronger = [r for r in report.places if r.kind == "strengthen"]
+    if stronger:
+        limit = max(r.now_mm or 0.0 for r in stronger)
+        words.append(
+            f"strengthened to {limit:.1f} mm at {_counted(len(stronger), 'place')}, the thinnest "
+            f"{min(r.was_mm for r in stronger):.2f} mm wide"
+        )
+    links = [r for r in report.places if r.kind == "join"]
+    if links:
+        words.append(
+            f"joined with {_counted(len(links), 'link')} across gaps of up to "
+            f"{max(r.was_mm for r in links):.1f} mm"
+        )
+    if any(r.kind == "soften" for r in report.places):
+        words.append("inside corners rounded")
+    words.append(
+        f"the outline moved by at most {report.largest_move_mm:.2f} mm, "
+        f"{report.area_added_mm2:.1f} mm² were added"
+    )
+    return words
+
+
+def _counted(count: int, noun: str) -> str:
+    return f"{count} {noun}{'s' * (count != 1)}"

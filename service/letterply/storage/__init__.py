@@ -1,0 +1,52 @@
+"""Storage: bytes by content, and the index of jobs, fonts, drawings and orders in a database."""
+
+from letterply.storage import tables
+from letterply.storage.database import FROZEN_S, Database, database_now, sqlite_url
+from letterply.storage.identity import canonical_json, digest, is_digest, job_id, texts_in
+from letterply.storage.places import vault_place
+from letterply.storage.records import (
+    FAULTS,
+    Artifact,
+    ArtworkRecord,
+    Finished,
+    FontRecord,
+    JobRecord,
+    JobState,
+    KeyRecord,
+    Store,
+    error_from_facts,
+    facts_of_error,
+)
+from letterply.storage.store import SqlStore, insert_waiting, mark_done, mark_failed
+from letterply.storage.vault import Vault, open_vault
+
+__all__ = [
+    "FAULTS",
+    "FROZEN_S",
+    "Artifact",
+    "ArtworkRecord",
+    "Database",
+    "Finished",
+    "FontRecord",
+    "JobRecord",
+    "JobState",
+    "KeyRecord",
+    "SqlStore",
+    "Store",
+    "Vault",
+    "canonical_json",
+    "database_now",
+    "digest",
+    "error_from_facts",
+    "facts_of_error",
+    "insert_waiting",
+    "is_digest",
+    "job_id",
+    "mark_done",
+    "mark_failed",
+    "open_vault",
+    "sqlite_url",
+    "tables",
+    "texts_in",
+    "vault_place",
+]

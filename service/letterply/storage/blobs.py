@@ -1,0 +1,157 @@
+"""Blobs: bytes in, a digest out; a digest in, the same bytes out or an error.
+
+One file a digest in a folder. A file is written under another name in the same file system,
+flushed to the disk, then renamed: under its digest there is never a part of a file. Bytes are
+checked against the digest when they are read.
+"""
+
+from __future__ import annotations
+
+import os
+import time
+import uuid
+from collections.abc import Iterator, Mapping
+from contextlib import AbstractContextManager, contextmanager
+from pathlib import Path
+from typing import Protocol
+
+from letterply.errors import LetterplyError
+from letterply.storage.identity import digest, is_digest
+
+__all__ = ["BlobFolder", "Blobs", "damaged"]
+
+_FOLDERS = tuple(f"{n:02x}" for n in range(256))
+"""What a digest begins with."""
+
+_STALE_S = 3600.0
+"""A file set aside for longer belongs to a process that is gone."""
+
+
+class Blobs(Protocol):
+    """What a store needs of the place where its blobs are."""
+
+    def path(self, name: str) -> Path:
+        """Return where a file with the bytes of the blob called `name` lies."""
+
+    def holds(self, name: str, size: int) -> bool:
+        """Tell whether the blob is there with this size."""
+
+    def put(self, files: Mapping[str, bytes]) -> dict[str, str]:
+        """Store several files; return name -> digest."""
+
+    def read(self, name: str) -> bytes:
+        """Return the bytes of a blob, checked; raises `artifact-damaged`."""
+
+    def set_aside(self, data: bytes) -> AbstractContextManager[Path]:
+        """Give a file with these bytes that is gone when the context ends."""
+
+
+def damaged(name: str) -> LetterplyError:
+    """Return the error that says that a blob is gone, or is not what was stored."""
+    return LetterplyError(
+        "A stored file is damaged or gone; ask for the result again to make it anew.",
+        code="artifact-damaged",
+        data={"digest": name},
+    )
+
+
+class BlobFolder:
+    """Content-addressed files below `root`."""
+
+    def __init__(self, root: Path) -> None:
+        self._kept = root / "blobs"
+        self._incoming = root / "incoming"
+        self._kept.mkdir(parents=True, exist_ok=True)
+        self._incoming.mkdir(parents=True, exist_ok=True)
+        # All at once, so that of what is kept later only its own folder must be flushed.
+        if sum(1 for _ in self._kept.iterdir()) < len(_FOLDERS):
+            for name in _FOLDERS:
+                (self._kept / name).mkdir(exist_ok=True)
+            _flush_folder(self._kept)
+        self._sweep()
+
+    def path(self, name: str) -> Path:
+        """Return where the blob called `name` lies, whether it is there or not."""
+        if not is_digest(name):
+            raise ValueError(f"{name!r} is no digest")
+        return self._kept / name[:2] / name
+
+    def holds(self, name: str, size: int) -> bool:
+        """Tell whether the blob is there with this size."""
+        try:
+            return self.path(name).stat().st_size == size
+        except FileNotFoundError:
+            return False
+
+    def put(self, files: Mapping[str, bytes]) -> dict[str, str]:
+        """Store several files; return name -> digest.
+
+        All of them are on the disk when this returns. A blob that is there already is left
+        alone unless it is damaged.
+        """
+        digests = {name: digest(data) for name, data in files.items()}
+        folders: set[Path] = set()
+        for name, data in files.items():
+            target = self.path(digests[name])
+            if target.exists() and digest(target.read_bytes()) == digests[name]:
+                continue
+            waiting = self._write(data)
+            waiting.replace(target)
+            folders.add(target.parent)
+        for folder in folders:
+            _flush_folder(folder)
+        return digests
+
+    def read(self, name: str) -> bytes:
+        """Return the bytes of a blob.
+
+        Raises:
+            LetterplyError: `artifact-damaged` when the blob is gone or is not what was stored.
+
+        """
+        try:
+            data = self.path(name).read_bytes()
+        except FileNotFoundError:
+            data = None
+        if data is None or digest(data) != name:
+            raise damaged(name)
+        return data
+
+    @contextmanager
+    def set_aside(self, data: bytes) -> Iterator[Path]:
+        """Give a file with these bytes that is gone when the context ends."""
+        waiting = self._write(data)
+        try:
+            yield waiting
+        finally:
+            waiting.unlink(missing_ok=True)
+
+    def _write(self, data: bytes) -> Path:
+        waiting = self._incoming / uuid.uuid4().hex
+        try:
+            with waiting.open("xb") as out:
+                out.write(data)
+                out.flush()
+                os.fsync(out.fileno())
+        except BaseException:
+            waiting.unlink(missing_ok=True)
+            raise
+        return waiting
+
+    def _sweep(self) -> None:
+        oldest = time.time() - _STALE_S
+        for waiting in self._incoming.iterdir():
+            try:
+                if waiting.stat().st_mtime < oldest:
+                    waiting.unlink()
+            except FileNotFoundError:
+                continue  # another process swept it
+
+
+def _flush_folder(folder: Path) -> None:
+    # A rename is only durable once the folder itself is on the disk.
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

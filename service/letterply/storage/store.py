@@ -1,0 +1,355 @@
+"""The store: artifacts by content, an index of jobs in a database.
+
+Nothing is half stored: artifacts are written and flushed first, then one transaction writes the
+job, its list of artifacts and its keys. What the states may be, and what belongs to each, is in
+the schema (`letterply.storage.tables`). The database is a file in the store's folder (SQLite,
+write-ahead log, local disk) or a PostgreSQL server; several processes may use either.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import AbstractContextManager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.dialects import postgresql, sqlite
+
+from letterply import ENGINE_VERSION
+from letterply.errors import NotFound
+from letterply.storage import tables
+from letterply.storage.blobs import BlobFolder, Blobs
+from letterply.storage.bucket import BlobBucket
+from letterply.storage.database import Database, sqlite_url
+from letterply.storage.identity import canonical_json
+from letterply.storage.places import vault_place
+from letterply.storage.records import (
+    Artifact,
+    ArtworkRecord,
+    Finished,
+    FontRecord,
+    JobRecord,
+    JobState,
+    KeyRecord,
+)
+
+__all__ = ["SqlStore"]
+
+_JOB = tuple(
+    tables.jobs.c[name]
+    for name in (
+        "id", "kind", "state", "request", "created_at", "engine_version", "document", "headline",
+        "failure",
+    )
+)  # fmt: skip
+_WAITING = ("queued", "running")
+
+
+class SqlStore:
+    """A store in a folder, its index there too or on a server (`letterply.storage.records.Store`).
+
+    Args:
+        root: folder of the artifacts.
+        database_url: of the index; None for a file in the folder.
+        bucket_url: of an object store for the artifacts; None for the folder.
+
+    """
+
+    def __init__(
+        self, root: Path, database_url: str | None = None, bucket_url: str | None = None
+    ) -> None:
+        root.mkdir(parents=True, exist_ok=True)
+        self.place = vault_place(root, bucket_url)
+        self._blobs: Blobs = BlobBucket(bucket_url, root) if bucket_url else BlobFolder(root)
+        self.database = Database(database_url or sqlite_url(root / "index.sqlite"))
+
+    def job(self, job_id: str) -> JobRecord:
+        """Return a job; raises `NotFound` (`job-not-found`)."""
+
+        def look(db: sa.Connection) -> JobRecord:
+            row = db.execute(sa.select(*_JOB).where(tables.jobs.c.id == job_id)).one_or_none()
+            if row is None:
+                raise NotFound("job", job_id)
+            a = tables.artifacts.c
+            found = db.execute(sa.select(a.path, a.digest, a.size).where(a.job == job_id)).all()
+            artifacts = sorted((Artifact(*f) for f in found), key=lambda f: f.path)
+            return _job_from(row, tuple(artifacts))
+
+        return self.database.read(look)
+
+    def jobs(
+        self, kind: str, *, limit: int, after: str | None = None
+    ) -> tuple[tuple[JobRecord, ...], bool]:
+        """Return up to `limit` jobs of a kind, newest first, and whether there are more."""
+        seq = tables.jobs.c.seq
+
+        def look(db: sa.Connection) -> list[Any]:
+            wanted = sa.select(*_JOB).where(tables.jobs.c.kind == kind)
+            if after is not None:
+                before = db.execute(
+                    sa.select(seq).where(tables.jobs.c.id == after)
+                ).scalar_one_or_none()
+                if before is None:
+                    raise NotFound("job", after)
+                wanted = wanted.where(seq < before)
+            return list(db.execute(wanted.order_by(seq.desc()).limit(limit + 1)).all())
+
+        rows = self.database.read(look)
+        return tuple(_job_from(row) for row in rows[:limit]), len(rows) > limit
+
+    def unfinished(self) -> tuple[JobRecord, ...]:
+        """Return all jobs that are queued or running, oldest first; orders have their own ways."""
+        wanted = (
+            sa.select(*_JOB)
+            .where(tables.jobs.c.state.in_(_WAITING), tables.jobs.c.kind != "order")
+            .order_by(tables.jobs.c.seq)
+        )
+        rows = self.database.read(lambda db: db.execute(wanted).all())
+        return tuple(_job_from(row) for row in rows)
+
+    def is_whole(self, job: JobRecord) -> bool:
+        """Tell whether every artifact of a job is in its place with its size."""
+        return all(self._blobs.holds(a.digest, a.size) for a in job.artifacts)
+
+    def keep_waiting(
+        self, job_id: str, kind: str, request: Mapping[str, Any], key: KeyRecord | None = None
+    ) -> None:
+        """Keep a job that is not finished; a job that is done stays as it is."""
+
+        def keep(db: sa.Connection) -> None:
+            insert_waiting(db, job_id, kind, request)
+            if key is not None:
+                _insert_key(db, key)
+
+        self.database.write(keep)
+
+    def save_done(
+        self,
+        job_id: str,
+        kind: str,
+        request: Mapping[str, Any],
+        finished: Finished,
+        keys: Iterable[KeyRecord] = (),
+    ) -> JobRecord:
+        """Store all artifacts, then the job and its keys in one transaction."""
+        digests = self._blobs.put(finished.artifacts)
+        files = [Artifact(p, digests[p], len(d)) for p, d in finished.artifacts.items()]
+        uses = tuple(keys)
+
+        def save(db: sa.Connection) -> None:
+            insert_waiting(db, job_id, kind, request)
+            mark_done(db, job_id, finished.document, finished.headline, files)
+            for key in uses:
+                _insert_key(db, key)
+
+        self.database.write(save)
+        return self.job(job_id)
+
+    def save_failed(self, job_id: str, failure: Mapping[str, Any]) -> None:
+        """Mark a kept job as failed; a job that is done, or not kept, stays as it is."""
+        self.database.write(lambda db: mark_failed(db, job_id, failure))
+
+    def read(self, artifact: Artifact) -> bytes:
+        """Return the bytes of an artifact, checked; raises `artifact-damaged`."""
+        return self._blobs.read(artifact.digest)
+
+    def key(self, key: str) -> KeyRecord | None:
+        """Return what an idempotency key was used for, or None."""
+        c = tables.keys.c
+        wanted = sa.select(c.key, c.fingerprint, c.job).where(c.key == key)
+        row = self.database.read(lambda db: db.execute(wanted).one_or_none())
+        return KeyRecord(*row) if row else None
+
+    def save_key(self, key: KeyRecord) -> None:
+        """Store a key for a job that is already kept."""
+        self.database.write(lambda db: _insert_key(db, key))
+
+    def fonts(self, *, limit: int, after: str | None = None) -> tuple[tuple[FontRecord, ...], bool]:
+        """Return up to `limit` fonts by name, and whether there are more."""
+        last = self.font(after) if after is not None else None
+        rows = self._uploads(tables.fonts, limit, last)
+        return tuple(FontRecord(*_upload_from(row)) for row in rows[:limit]), len(rows) > limit
+
+    def font(self, font_id: str) -> FontRecord:
+        """Return a font; raises `NotFound` (`font-not-found`)."""
+        row = self._upload(tables.fonts, font_id)
+        if row is None:
+            raise NotFound("font", font_id)
+        return FontRecord(*_upload_from(row))
+
+    def artworks(
+        self, *, limit: int, after: str | None = None
+    ) -> tuple[tuple[ArtworkRecord, ...], bool]:
+        """Return up to `limit` drawings by name, and whether there are more."""
+        last = self.artwork(after) if after is not None else None
+        rows = self._uploads(tables.artworks, limit, last)
+        return tuple(ArtworkRecord(*_upload_from(row)) for row in rows[:limit]), len(rows) > limit
+
+    def artwork(self, artwork_id: str) -> ArtworkRecord:
+        """Return a drawing; raises `NotFound` (`artwork-not-found`)."""
+        row = self._upload(tables.artworks, artwork_id)
+        if row is None:
+            raise NotFound("artwork", artwork_id)
+        return ArtworkRecord(*_upload_from(row))
+
+    def path_of(self, digest: str) -> Path:
+        """Return where the file with this digest lies."""
+        return self._blobs.path(digest)
+
+    def set_aside(self, data: bytes) -> AbstractContextManager[Path]:
+        """Give a file with these bytes that is gone when the context ends."""
+        return self._blobs.set_aside(data)
+
+    def add_font(
+        self, font_id: str, data: bytes, name: str, description: Mapping[str, Any]
+    ) -> FontRecord:
+        """Store a font; storing the same one again changes nothing."""
+        self._add_upload(tables.fonts, font_id, data, name, description)
+        return self.font(font_id)
+
+    def add_artwork(
+        self, artwork_id: str, data: bytes, name: str, description: Mapping[str, Any]
+    ) -> ArtworkRecord:
+        """Store a drawing; storing the same one again changes nothing."""
+        self._add_upload(tables.artworks, artwork_id, data, name, description)
+        return self.artwork(artwork_id)
+
+    def keep_file(self, data: bytes) -> tuple[str, Path]:
+        """Store bytes by their digest; return digest and place."""
+        name = self._blobs.put({"file": data})["file"]
+        return name, self._blobs.path(name)
+
+    def close(self) -> None:
+        """Close the index."""
+        self.database.close()
+
+    def _uploads(self, table: sa.Table, limit: int, last: FontRecord | None) -> Sequence[Any]:
+        """Return one row more than the limit, by name, after the last one of the page before."""
+        c = table.c
+        wanted = sa.select(*_upload_columns(table)).order_by(c.name, c.id).limit(limit + 1)
+        if last is not None:
+            at = sa.tuple_(sa.literal(last.name), sa.literal(last.id))
+            wanted = wanted.where(sa.tuple_(c.name, c.id) > at)
+        return self.database.read(lambda db: db.execute(wanted).all())
+
+    def _upload(self, table: sa.Table, id_: str) -> Any:
+        wanted = sa.select(*_upload_columns(table)).where(table.c.id == id_)
+        return self.database.read(lambda db: db.execute(wanted).one_or_none())
+
+    def _add_upload(
+        self, table: sa.Table, id_: str, data: bytes, name: str, description: Mapping[str, Any]
+    ) -> None:
+        digest, _ = self.keep_file(data)
+        facts = {
+            "id": id_,
+            "digest": digest,
+            "name": name,
+            "description": _text(description),
+            "size": len(data),
+            "created_at": _now(),
+        }
+        self.database.write(
+            lambda db: db.execute(_insert(db, table).values(facts).on_conflict_do_nothing())
+        )
+
+
+def insert_waiting(db: sa.Connection, job_id: str, kind: str, request: Mapping[str, Any]) -> None:
+    """Keep a job as queued; a failed one is queued again, any other stays as it is."""
+    facts = {
+        "id": job_id,
+        "kind": kind,
+        "state": "queued",
+        "request": _canonical(request),
+        "created_at": _now(),
+        "engine_version": ENGINE_VERSION,
+    }
+    statement = _insert(db, tables.jobs).values(facts)
+    db.execute(
+        statement.on_conflict_do_update(
+            index_elements=["id"],
+            set_={"state": "queued", "failure": None},
+            where=tables.jobs.c.state == "failed",
+        )
+    )
+
+
+def mark_done(
+    db: sa.Connection,
+    job_id: str,
+    document: str,
+    headline: Mapping[str, Any],
+    files: Iterable[Artifact],
+) -> None:
+    """Mark a kept job as done, with its document and files."""
+    db.execute(
+        sa.update(tables.jobs)
+        .where(tables.jobs.c.id == job_id)
+        .values(state="done", failure=None, document=document, headline=_text(headline))
+    )
+    db.execute(sa.delete(tables.artifacts).where(tables.artifacts.c.job == job_id))
+    rows = [{"job": job_id, "path": f.path, "digest": f.digest, "size": f.size} for f in files]
+    if rows:
+        db.execute(sa.insert(tables.artifacts), rows)
+
+
+def mark_failed(db: sa.Connection, job_id: str, failure: Mapping[str, Any]) -> None:
+    """Mark a kept job as failed; a job that is done stays as it is."""
+    db.execute(
+        sa.update(tables.jobs)
+        .where(tables.jobs.c.id == job_id, tables.jobs.c.state.in_(_WAITING))
+        .values(state="failed", failure=_text(failure))
+    )
+
+
+def _insert(db: sa.Connection, table: sa.Table) -> sqlite.Insert | postgresql.Insert:
+    """Return an INSERT that can say what to do about a row that is there already."""
+    if db.dialect.name == "sqlite":
+        return sqlite.insert(table)
+    return postgresql.insert(table)
+
+
+def _insert_key(db: sa.Connection, key: KeyRecord) -> None:
+    facts = {"key": key.key, "fingerprint": key.fingerprint, "job": key.job}
+    db.execute(_insert(db, tables.keys).values(facts).on_conflict_do_nothing())
+
+
+def _job_from(row: Any, artifacts: tuple[Artifact, ...] = ()) -> JobRecord:
+    job_id, kind, state, request, created_at, version, document, headline, failure = row
+    return JobRecord(
+        id=job_id,
+        kind=kind,
+        state=JobState(state),
+        request=json.loads(request),
+        created_at=created_at,
+        engine_version=version,
+        document=document,
+        artifacts=artifacts,
+        headline=json.loads(headline) if headline else None,
+        failure=json.loads(failure) if failure else None,
+    )
+
+
+def _upload_columns(table: sa.Table) -> tuple[sa.Column[Any], ...]:
+    names = ("id", "digest", "name", "description", "size", "created_at")
+    return tuple(table.c[n] for n in names)
+
+
+def _upload_from(row: Any) -> tuple[Any, ...]:
+    id_, digest, name, description, size, created_at = row
+    return id_, digest, name, json.loads(description), size, created_at
+
+
+def _canonical(value: Mapping[str, Any]) -> str:
+    return canonical_json(dict(value)).decode()
+
+
+def _text(value: Mapping[str, Any]) -> str:
+    # In the order in which it came: people read it again.
+    return json.dumps(dict(value), ensure_ascii=False)
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

@@ -1,0 +1,237 @@
+"""The compute pool: functions in, values out, each within a hard limit of time and memory.
+
+Work never runs on the event loop: it goes to worker processes that are started afresh (spawn),
+so nothing of the parent leaks into them. A task that runs out of time is killed with its worker;
+one that runs out of memory fails; one that takes its worker down fails alone. What a worker
+raises on purpose (`LetterplyError`) passes through; the rest becomes `JobFailed`.
+
+Workers die with their parent. The kernel takes the *thread* that started a worker for its
+parent, so `start` belongs on a thread that lives as long as the pool: the event loop's.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import multiprocessing
+import os
+import signal
+from collections.abc import Callable
+from concurrent.futures import CancelledError, Future
+from concurrent.futures.process import BrokenProcessPool
+from pathlib import Path
+from typing import Any, Generic, TypeVar, cast
+
+from pebble import ProcessExpired, ProcessPool
+
+from letterply.errors import JobFailed, LetterplyError
+from letterply.workers.process import Ending, Outcome, WorkerSetup, enter, guarded, is_there
+
+__all__ = ["ComputePool", "Submitted"]
+
+T = TypeVar("T")
+
+_log = logging.getLogger(__name__)
+
+_TASKS_A_WORKER = 1000
+"""A worker is replaced after so many tasks, so that a slow leak never grows; starting one takes
+some seconds of a processor."""
+
+
+class Submitted(Generic[T]):
+    """A task that has been handed in."""
+
+    def __init__(self, pool: ComputePool, function: Callable[..., T], args: tuple[Any, ...]):
+        self._pool = pool
+        self._function = function
+        self._args = args
+        self._inner, self._home = pool._schedule(function, args)
+
+    @property
+    def started(self) -> bool:
+        """Whether a worker has taken it up."""
+        return self._inner.running() or self._inner.done()
+
+    async def result(self) -> T:
+        """Wait for the value.
+
+        Raises:
+            LetterplyError: what the function raised on purpose.
+            JobFailed: `job-timeout`, `job-memory` or `job-crashed`.
+
+        """
+        try:
+            outcome = await self._outcome()
+        except BrokenProcessPool:
+            # The pool fell apart around the task, perhaps through another's fault: once more.
+            self._pool._replace(self._home)
+            self._inner, self._home = self._pool._schedule(self._function, self._args)
+            try:
+                outcome = await self._outcome()
+            except BrokenProcessPool as exc:
+                raise _crashed(None) from exc
+        return cast(T, self._pool._read(outcome))
+
+    def wait(self, give_up: Callable[[], bool], *, every_s: float = 0.25) -> T:
+        """Wait for the value on a thread; once `give_up` says so, the task is killed.
+
+        Raises:
+            LetterplyError: as `result`; `order-cancelled` when it was given up.
+
+        """
+        for last in (False, True):
+            try:
+                return cast(T, self._pool._read(self._outcome_on_thread(give_up, every_s)))
+            except BrokenProcessPool as exc:
+                if last:
+                    raise _crashed(None) from exc
+                self._pool._replace(self._home)
+                self._inner, self._home = self._pool._schedule(self._function, self._args)
+        raise AssertionError("not reached")
+
+    def _outcome_on_thread(self, give_up: Callable[[], bool], every_s: float) -> Outcome:
+        while True:
+            try:
+                return self._inner.result(timeout=every_s)
+            except CancelledError as exc:
+                raise JobFailed("The order was cancelled.", code="order-cancelled") from exc
+            except ProcessExpired as exc:
+                raise _crashed(exc.exitcode) from exc
+            except TimeoutError as exc:
+                if self._inner.done():  # the task's own limit, not that of this look
+                    raise self._pool._timed_out() from exc
+            if give_up():
+                self._inner.cancel()  # kills the process when the task is running
+
+    async def _outcome(self) -> Outcome:
+        try:
+            return await asyncio.wrap_future(self._inner)
+        except ProcessExpired as exc:
+            raise _crashed(exc.exitcode) from exc
+        except TimeoutError as exc:
+            raise self._pool._timed_out() from exc
+
+
+class ComputePool:
+    """Worker processes with limits.
+
+    Args:
+        workers: number of worker processes.
+        time_limit_s: a task that runs longer is killed.
+        memory_limit_bytes: address space of a worker.
+        preload: modules that a worker imports before its first task.
+        cache_folder: where compiled code may be kept.
+        tasks_a_worker: a worker is replaced after so many tasks.
+
+    """
+
+    def __init__(
+        self,
+        workers: int,
+        time_limit_s: float,
+        memory_limit_bytes: int,
+        *,
+        preload: tuple[str, ...] = (),
+        cache_folder: Path | None = None,
+        tasks_a_worker: int = _TASKS_A_WORKER,
+    ) -> None:
+        self.workers = workers
+        self.time_limit_s = time_limit_s
+        self.memory_limit_bytes = memory_limit_bytes
+        self.restarts = 0
+        self._preload = preload
+        self._cache_folder = cache_folder
+        self._tasks_a_worker = tasks_a_worker
+        self._pool: ProcessPool | None = None
+
+    def start(self) -> None:
+        """Start the workers; they get ready on their own."""
+        if self._pool is None:
+            self._pool = self._fresh()
+            self._pool.schedule(is_there)  # the first task starts them
+
+    def submit(self, function: Callable[..., T], *args: Any) -> Submitted[T]:
+        """Hand in a function that a worker can import, with arguments that can be pickled."""
+        return Submitted(self, function, args)
+
+    async def run(self, function: Callable[..., T], *args: Any) -> T:
+        """Run a function in a worker and wait for its value; errors as `Submitted.result`."""
+        return await self.submit(function, *args).result()
+
+    def stop(self) -> None:
+        """Stop the workers; what they were at is lost."""
+        if self._pool is not None:
+            _end(self._pool)
+            self._pool = None
+
+    def _fresh(self) -> ProcessPool:
+        setup = WorkerSetup(
+            parent=os.getpid(),
+            memory_limit_bytes=self.memory_limit_bytes,
+            cache_folder=str(self._cache_folder) if self._cache_folder else None,
+            preload=self._preload,
+        )
+        return ProcessPool(
+            max_workers=self.workers,
+            max_tasks=self._tasks_a_worker,
+            initializer=enter,
+            initargs=(setup,),
+            context=multiprocessing.get_context("spawn"),
+        )
+
+    def _schedule(
+        self, function: Callable[..., Any], args: tuple[Any, ...]
+    ) -> tuple[Future[Outcome], ProcessPool]:
+        if self._pool is None:
+            raise RuntimeError("the pool is not running")
+        if not self._pool.active:
+            self._replace(self._pool)
+        home = self._pool
+        future = home.schedule(guarded, args=(function, args), timeout=self.time_limit_s)
+        return future, home
+
+    def _replace(self, broken: ProcessPool) -> None:
+        """Put a fresh pool in the place of a broken one, unless that has been done."""
+        if self._pool is not broken:
+            return
+        _log.error("the worker pool broke and is replaced")
+        _end(broken)
+        self.restarts += 1
+        self._pool = self._fresh()
+
+    def _read(self, outcome: Outcome) -> Any:
+        if outcome.ending is Ending.VALUE:
+            return outcome.value
+        if outcome.ending is Ending.ERROR:
+            raise cast(LetterplyError, outcome.value)
+        if outcome.ending is Ending.MEMORY:
+            raise JobFailed(
+                "The request needs more memory than a job may use.",
+                code="job-memory",
+                expected="less text, fewer copies or larger tolerances",
+                data={"memory_limit_bytes": self.memory_limit_bytes},
+            )
+        _log.error("a task crashed", extra={"trace": outcome.trace})
+        raise _crashed(None)
+
+    def _timed_out(self) -> JobFailed:
+        return JobFailed(
+            f"The request took longer than the {self.time_limit_s:g} s that a job may take.",
+            code="job-timeout",
+            expected="less text, fewer copies or larger tolerances",
+            data={"time_limit_s": self.time_limit_s},
+        )
+
+
+def _end(pool: ProcessPool) -> None:
+    pool.stop()  # type: ignore[no-untyped-call]
+    pool.join()
+
+
+def _crashed(exit_code: int | None) -> JobFailed:
+    data: dict[str, Any] = {}
+    if exit_code is not None and exit_code < 0:
+        data["signal"] = signal.Signals(-exit_code).name
+    return JobFailed(
+        "The job failed through a fault of the service.", code="job-crashed", data=data
+    )

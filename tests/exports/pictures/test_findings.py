@@ -1,0 +1,71 @@
+"""Findings as a picture: numbered as in the document, marked in vermillion where they are."""
+
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+
+from exports.pixels import read_png
+from exports.scene import findings, rack_sign
+from letterply.exports.pictures.findings import findings_picture, measure_words, spread
+from letterply.exports.pictures.stack import png
+from letterply.exports.primitives.palette import FINDING_COLOUR, rgb
+from letterply.findings import Finding, Severity
+
+NS = "{http://www.w3.org/2000/svg}"
+
+
+def vermillion(svg: str) -> int:
+    pixels = read_png(png(svg, 1000)).astype(int)
+    return int((np.abs(pixels - np.array(rgb(FINDING_COLOUR))).max(axis=2) < 8).sum())
+
+
+def test_findings_are_vermillion_and_nothing_else_is():
+    assert vermillion(findings_picture(rack_sign(), ())) == 0
+    assert vermillion(findings_picture(rack_sign(), findings())) > 500
+
+
+def filled_layers(svg: str) -> int:
+    paths = ElementTree.fromstring(svg).iter(f"{NS}path")
+    return sum(p.get("fill") == "#DEDBD4" for p in paths)
+
+
+def test_each_layer_with_a_place_has_its_panel():
+    assert filled_layers(findings_picture(rack_sign(), findings())) == 3
+    only = [f for f in findings() if f.layer == "ring"]
+    assert filled_layers(findings_picture(rack_sign(), only)) == 1
+
+
+def test_the_summary_is_the_description():
+    root = ElementTree.fromstring(findings_picture(rack_sign(), findings()))
+    assert root.find(f"{NS}desc").text.startswith("It cannot be cut as it is: 1 blocker")
+
+
+def test_many_findings_at_one_place_still_make_a_picture():
+    svg = findings_picture(rack_sign(), findings() * 60)
+    assert png(svg, 300).startswith(b"\x89PNG")
+
+
+def test_hostile_words_are_harmless():
+    bad = Finding("neck", Severity.NOTE, "<b>\x00]]>", "<script>", "&")
+    ElementTree.fromstring(findings_picture(rack_sign(title="<script>"), (bad,)))
+
+
+def test_numbers_at_one_place_are_spread_apart():
+    places = np.array(spread([(5.0, 5.0)] * 12, 2.0))
+    gaps = np.hypot(*(places[:, None] - places[None]).transpose(2, 0, 1))
+    assert gaps[~np.eye(12, dtype=bool)].min() > 1.75 * 2.0
+
+
+@pytest.mark.parametrize(
+    ("measured", "limit", "unit", "words"),
+    [
+        (1.234, 3.0, "mm", "1.23 mm, limit 3 mm"),
+        (1.0, None, "N", "1 N"),
+        (None, None, "mm", ""),
+        (float("inf"), 2.0, "", "limit 2"),
+    ],
+)
+def test_what_was_measured_is_said_with_its_unit(measured, limit, unit, words):
+    finding = Finding("neck", Severity.NOTE, "", measured=measured, limit=limit, unit=unit)
+    assert measure_words(finding) == words

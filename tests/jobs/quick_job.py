@@ -1,0 +1,27 @@
+"""A job that is quick: for tests of what is done with jobs, not of what they make.
+
+Workers import it by name, as they import `letterply.jobs.run`.
+"""
+
+import json
+import time
+
+from letterply.errors import GlyphMissing
+from letterply.lettering.fonts.library import FontLibrary
+
+FINDINGS = {"summary": "Nothing stands in the way.", "counts": {"blocker": 0}, "findings": []}
+
+
+def run_quick_job(kind, request, resources):
+    """Answer with the text of the request; `sleep 3` takes three seconds."""
+    lettering = request["recipe"]["lettering"]
+    FontLibrary(resources.font_files).load(lettering["font"])
+    text = lettering["text"]
+    if not text.isascii():
+        raise GlyphMissing(text[-1], len(text) - 1, lettering["font"], field="recipe")
+    if text.startswith("sleep "):
+        time.sleep(float(text[6:]))
+    return {
+        "stack.json": json.dumps({"summary": text}).encode(),
+        "findings.json": json.dumps(FINDINGS).encode(),
+    }

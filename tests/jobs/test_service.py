@@ -1,0 +1,286 @@
+"""The desk: each request computed once, failures without a trace, nothing lost by a stop."""
+
+import asyncio
+import contextlib
+
+import pytest
+
+from letterply.errors import Conflict, InputError, JobFailed, NotFound
+from letterply.jobs import run as job
+from letterply.jobs.service import JobService
+from letterply.lettering.fonts.library import font_digest, shipped_faces
+from letterply.storage.records import JobState
+from letterply.storage.store import SqlStore
+from letterply.workers.pool import ComputePool
+from jobs.quick_job import run_quick_job
+
+
+def sign(text="Knot", **changes):
+    return {
+        "recipe": {
+            "title": f"{text} sign",
+            "lettering": {"text": text, "font": "lobster", "size": {"cap_height": 40}},
+            "layers": [
+                {
+                    "name": "face",
+                    "material": "mdf",
+                    "thickness": 6,
+                    "outline": {"kind": "lettering", "join": True},
+                }
+            ],
+            **changes,
+        }
+    }
+
+
+@pytest.fixture(scope="module")
+def pool():
+    made = ComputePool(1, 60, 4_000_000_000, preload=("jobs.quick_job",))
+    made.start()
+    yield made
+    made.stop()
+
+
+def at_desk(folder, pool, use, *, run=run_quick_job, **options):
+    """Run `use(desk)` at a desk with a real store and real workers."""
+
+    async def main():
+        ended = []
+        store = SqlStore(folder)
+        job_service = JobService(
+            store, pool, run=run, on_end=lambda *facts: ended.append(facts), **options
+        )
+        job_service.ended = ended
+        try:
+            return await use(job_service)
+        finally:
+            await job_service.close()
+            store.close()
+
+    return asyncio.run(main())
+
+
+def trace(folder):
+    """Return the rows and files of a store."""
+    store = SqlStore(folder)
+    rows = [store.jobs(kind, limit=100)[0] for kind in ("stack", "check", "plan")]
+    store.close()
+    return rows, sorted(p.name for p in (folder / "blobs").rglob("*") if p.is_file())
+
+
+def test_a_repeat_is_answered_from_the_store(tmp_path, pool):
+    async def use(job_service):
+        first = await job_service.place("stack", sign())
+        record = await first.result(60)
+        again = await job_service.place("stack", sign())
+        return first, record, again, await again.result(0), job_service.ended
+
+    first, record, again, same, ended = at_desk(tmp_path, pool, use)
+    assert (first.repeated, again.repeated) == (False, True)
+    assert record == same
+    assert record.state is JobState.DONE
+    assert record.document == "stack.json"
+    assert record.headline["title"] == "Knot sign"
+    assert [(kind, outcome) for kind, outcome, _ in ended] == [("stack", "done")]
+
+
+def test_a_real_job_is_kept_with_all_that_it_made(tmp_path, pool):
+    async def use(job_service):
+        return await (await job_service.place("check", sign())).result(60)
+
+    record = at_desk(tmp_path, pool, use, run=job.run_job)
+    assert record.document == "findings.json"
+    assert record.artifact("layers/face.svg")
+    assert record.headline["title"] == "Knot sign"
+    assert record.headline["ready"] is (record.headline["counts"]["blocker"] == 0)
+
+
+def test_twins_share_one_run(tmp_path, pool):
+    async def use(job_service):
+        tickets = await asyncio.gather(*(job_service.place("stack", sign()) for _ in range(5)))
+        records = await asyncio.gather(*(t.result(60) for t in tickets))
+        return records, job_service.ended
+
+    records, ended = at_desk(tmp_path, pool, use)
+    assert all(r == records[0] for r in records)
+    assert len(ended) == 1
+
+
+def test_a_wrong_request_leaves_no_trace(tmp_path, pool):
+    async def use(job_service):
+        with pytest.raises(InputError) as caught:
+            await (await job_service.place("stack", sign(text="Knot 鷸"))).result(60)
+        return caught.value
+
+    SqlStore(tmp_path).close()
+    before = trace(tmp_path)
+    assert at_desk(tmp_path, pool, use).code == "glyph-missing"
+    assert trace(tmp_path) == before
+
+
+def test_a_job_that_takes_too_long_leaves_no_trace(tmp_path):
+    async def use(job_service):
+        with pytest.raises(JobFailed) as caught:
+            await (await job_service.place("stack", sign("sleep 60"))).result(60)
+        return caught.value
+
+    SqlStore(tmp_path).close()
+    before = trace(tmp_path)
+    hasty = ComputePool(1, 0.5, 4_000_000_000)
+    hasty.start()
+    assert at_desk(tmp_path, hasty, use).code == "job-timeout"
+    hasty.stop()
+    assert trace(tmp_path) == before
+
+
+def test_a_kept_job_is_there_before_and_after_it_is_finished(tmp_path, pool):
+    async def use(job_service):
+        ticket = await job_service.place("stack", sign("sleep 0.3"))
+        assert await ticket.result(0) is None
+        kept = await ticket.keep()
+        finished = await job_service.wait_for(ticket.id, 60)
+        return kept, finished
+
+    kept, finished = at_desk(tmp_path, pool, use)
+    assert kept.state in (JobState.QUEUED, JobState.RUNNING)
+    assert finished.state is JobState.DONE
+
+
+def test_a_kept_job_that_fails_says_so_later_and_may_be_asked_again(tmp_path, pool):
+    async def use(job_service):
+        ticket = await job_service.place("stack", sign(text="鷸"))
+        await ticket.keep()
+        failed = await job_service.wait_for(ticket.id, 60)
+        again = await job_service.place("stack", sign(text="鷸"))
+        with pytest.raises(InputError):
+            await again.result(60)
+        return failed
+
+    failed = at_desk(tmp_path, pool, use)
+    assert failed.state is JobState.FAILED
+    assert failed.failure["code"] == "glyph-missing"
+
+
+def test_a_stop_in_the_middle_is_made_up_for(tmp_path, pool):
+    async def stop(job_service):
+        ticket = await job_service.place("stack", sign("sleep 0.5"))
+        await ticket.keep()
+        return ticket.id
+
+    async def go_on(job_service):
+        assert await job_service.resume() == 1
+        return await job_service.wait_for(id_, 60)
+
+    id_ = at_desk(tmp_path, pool, stop)
+    record = at_desk(tmp_path, pool, go_on)
+    assert record.id == id_
+    assert record.state is JobState.DONE
+
+
+def test_a_job_of_another_engine_is_not_taken_up(tmp_path, pool, monkeypatch):
+    async def stop(job_service):
+        ticket = await job_service.place("stack", sign("sleep 0.5"))
+        await ticket.keep()
+        return ticket.id
+
+    async def go_on(job_service):
+        await job_service.resume()
+        return await job_service.look_up(id_)
+
+    id_ = at_desk(tmp_path, pool, stop)
+    monkeypatch.setattr("letterply.storage.identity.ENGINE_VERSION", "another")
+    record = at_desk(tmp_path, pool, go_on)
+    assert record.state is JobState.FAILED
+    assert record.failure["code"] == "job-outdated"
+
+
+def test_a_lost_file_is_made_again(tmp_path, pool):
+    async def use(job_service):
+        record = await (await job_service.place("stack", sign())).result(60)
+        job_service.store.path_of(record.artifacts[0].digest).unlink()
+        again = await job_service.place("stack", sign())
+        return again.repeated, job_service.store.is_whole(await again.result(60))
+
+    assert at_desk(tmp_path, pool, use) == (False, True)
+
+
+def test_a_key_holds_one_request(tmp_path, pool):
+    async def use(job_service):
+        slow = sign("sleep 0.3")
+        first = await job_service.place("stack", slow, key="rower\n1")
+        with pytest.raises(Conflict) as running:
+            await job_service.place("stack", slow, key="rower\n1")
+        with pytest.raises(Conflict) as reused_while_running:
+            await job_service.place("stack", sign(text="Whimbrel"), key="rower\n1")
+        await first.result(60)
+        again = await job_service.place("stack", slow, key="rower\n1")
+        with pytest.raises(Conflict) as reused:
+            await job_service.place("check", slow, key="rower\n1")
+        other = await job_service.place("stack", slow, key="other\n1")
+        return (
+            running.value.code,
+            reused_while_running.value.code,
+            again.repeated,
+            reused.value.code,
+            other.repeated,
+        )
+
+    assert at_desk(tmp_path, pool, use) == (
+        "idempotency-key-running",
+        "idempotency-key-reused",
+        True,
+        "idempotency-key-reused",
+        True,
+    )
+
+
+def test_a_key_of_a_request_that_failed_is_free_again(tmp_path, pool):
+    async def use(job_service):
+        with pytest.raises(InputError):
+            await (await job_service.place("stack", sign(text="鷸"), key="k")).result(60)
+        return (await job_service.place("stack", sign(), key="k")).repeated
+
+    assert at_desk(tmp_path, pool, use) is False
+
+
+def test_too_many_at_once_are_turned_away(tmp_path, pool):
+    async def use(job_service):
+        first = await job_service.place("stack", sign("sleep 0.3"))
+        with pytest.raises(JobFailed) as caught:
+            await job_service.place("stack", sign(text="Whimbrel"))
+        twin = await job_service.place("stack", sign("sleep 0.3"))
+        with contextlib.suppress(NotFound):
+            await job_service.look_up(first.id)
+        return caught.value.code, await twin.result(60) == await first.result(60)
+
+    assert at_desk(tmp_path, pool, use, max_waiting=1) == ("service-busy", True)
+
+
+def test_an_own_font_is_used_and_counts_for_the_id(tmp_path, pool):
+    data = shipped_faces()["varela-round"].path.read_bytes()
+    key = font_digest(data)
+    request = sign(lettering={"text": "Knot", "font": key, "size": {"cap_height": 40}})
+
+    async def use(job_service):
+        with pytest.raises(InputError) as unknown:
+            await (await job_service.place("stack", request)).result(60)
+        job_service.store.add_font(key, data, "Varela Round", {})
+        return unknown.value.code, (
+            await (await job_service.place("stack", request)).result(60)
+        ).state
+
+    assert at_desk(tmp_path, pool, use) == ("unknown-font", JobState.DONE)
+
+
+def test_a_catalogue_of_the_shop_counts_for_the_id_and_is_kept_as_it_was(tmp_path, pool):
+    own = tmp_path / "shop.toml"
+    own.write_text('[materials.mdf]\nname = "Boathouse board"\n')
+
+    async def use(job_service):
+        ticket = await job_service.place("stack", sign())
+        own.unlink(missing_ok=True)
+        return (await ticket.result(60)).id
+
+    with_own = at_desk(tmp_path / "data", pool, use, catalogue_files=[own])
+    without = at_desk(tmp_path / "data", pool, use)
+    assert with_own != without

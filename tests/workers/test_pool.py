@@ -1,0 +1,213 @@
+"""The pool: hard limits, and no task harms another.
+
+Workers import what they run, so the tasks here are functions of the standard library.
+"""
+
+import asyncio
+import builtins
+import operator
+import os
+import signal
+import subprocess
+import sys
+import textwrap
+import time
+from pathlib import Path
+
+import pytest
+
+from letterply.errors import InputError, JobFailed
+from letterply.units import parse_length
+from letterply.workers.pool import ComputePool
+from letterply.workers.process import Ending, guarded
+
+TIME_LIMIT_S = 1.0
+MEMORY_LIMIT_BYTES = 1_000_000_000
+
+
+def with_pool(use, **options):
+    """Run `use(pool)` on an event loop, on the thread that starts the workers."""
+
+    async def main():
+        pool = ComputePool(options.pop("workers", 1), TIME_LIMIT_S, MEMORY_LIMIT_BYTES, **options)
+        pool.start()
+        try:
+            return await use(pool)
+        finally:
+            pool.stop()
+
+    return asyncio.run(main())
+
+
+async def failure_of(pool, function, *args):
+    with pytest.raises(JobFailed) as caught:
+        await pool.run(function, *args)
+    return caught.value
+
+
+def test_a_value_comes_back():
+    assert with_pool(lambda pool: pool.run(operator.add, 2, 3)) == 5
+
+
+def test_an_error_of_ours_passes_through_with_its_facts():
+    async def use(pool):
+        with pytest.raises(InputError) as caught:
+            await pool.run(parse_length, "3 parsec")
+        return caught.value
+
+    assert with_pool(use).code == "unknown-unit"
+
+
+def test_a_task_that_runs_too_long_is_killed_and_the_next_one_runs():
+    async def use(pool):
+        before = await pool.run(os.getpid)
+        began = time.monotonic()
+        failed = await failure_of(pool, time.sleep, 60)
+        took = time.monotonic() - began
+        return before, failed, took, await pool.run(os.getpid)
+
+    before, failed, took, after = with_pool(use)
+    assert failed.code == "job-timeout"
+    assert failed.data == {"time_limit_s": TIME_LIMIT_S}
+    assert TIME_LIMIT_S <= took < TIME_LIMIT_S + 2
+    assert after != before
+    with pytest.raises(ProcessLookupError):
+        os.kill(before, 0)
+
+
+def test_a_task_that_wants_too_much_memory_fails_alone():
+    async def use(pool):
+        failed = await failure_of(pool, bytearray, 2 * MEMORY_LIMIT_BYTES)
+        return failed, await pool.run(len, bytes(10))
+
+    failed, after = with_pool(use)
+    assert failed.code == "job-memory"
+    assert after == 10
+
+
+@pytest.mark.parametrize(
+    ("function", "args", "name"),
+    [(os.abort, (), "SIGABRT"), (signal.raise_signal, (signal.SIGKILL,), "SIGKILL")],
+)
+def test_a_task_that_takes_its_worker_down_fails_alone(function, args, name):
+    async def use(pool):
+        return await failure_of(pool, function, *args), await pool.run(operator.add, 1, 1)
+
+    failed, after = with_pool(use)
+    assert failed.code == "job-crashed"
+    assert failed.data == {"signal": name}
+    assert after == 2
+
+
+@pytest.mark.parametrize(
+    ("function", "args"),
+    [(operator.truediv, (1, 0)), (sys.exit, (3,)), (builtins.__import__, ("no_such",))],
+)
+def test_a_foreign_error_says_nothing_of_the_inside(function, args):
+    failed = with_pool(lambda pool: failure_of(pool, function, *args))
+    assert failed.code == "job-crashed"
+    assert "division" not in failed.message
+    assert failed.data == {}
+
+
+def test_a_pool_whose_idle_workers_were_killed_comes_back():
+    async def use(pool):
+        pid = await pool.run(os.getpid)
+        os.kill(pid, signal.SIGKILL)
+        await asyncio.sleep(0.3)
+        return await pool.run(operator.add, 1, 1), pool.restarts
+
+    assert with_pool(use) == (2, 1)
+
+
+def test_the_event_loop_goes_on_while_workers_work():
+    async def use(pool):
+        ticks = 0
+        task = asyncio.ensure_future(pool.run(time.sleep, 0.5))
+        while not task.done():
+            await asyncio.sleep(0.01)
+            ticks += 1
+        await task
+        return ticks
+
+    assert with_pool(use) > 15
+
+
+def test_two_workers_work_at_once():
+    async def use(pool):
+        await asyncio.gather(pool.run(time.sleep, 0.2), pool.run(time.sleep, 0.2))
+        began = time.monotonic()
+        await asyncio.gather(pool.run(time.sleep, 0.5), pool.run(time.sleep, 0.5))
+        return time.monotonic() - began
+
+    assert with_pool(use, workers=2) < 0.9
+
+
+def test_a_worker_is_replaced_after_its_share_of_tasks():
+    async def use(pool):
+        return [await pool.run(os.getpid) for _ in range(5)]
+
+    pids = with_pool(use, tasks_a_worker=2)
+    assert len(set(pids)) >= 3
+
+
+def test_a_started_task_says_so():
+    async def use(pool):
+        first, second = pool.submit(time.sleep, 0.8), pool.submit(time.sleep, 0.0)
+        for _ in range(600):  # a busy machine takes a while to start the worker
+            if first.started:
+                break
+            await asyncio.sleep(0.05)
+        seen = first.started, second.started
+        await first.result()
+        await second.result()
+        return seen
+
+    assert with_pool(use) == (True, False)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="the parent-death signal is Linux's")
+def test_no_worker_outlives_a_parent_that_was_killed(tmp_path):
+    script = tmp_path / "parent.py"
+    script.write_text(
+        textwrap.dedent(
+            """
+            import asyncio, os, sys, time
+            from letterply.orders.pool import ComputePool
+
+            async def main():
+                pool = ComputePool(1, 60, 1_000_000_000)
+                pool.start()
+                print(await pool.run(os.getpid), flush=True)
+                await pool.run(time.sleep, 60)
+
+            if __name__ == "__main__":
+                asyncio.run(main())
+            """
+        )
+    )
+    parent = subprocess.Popen([sys.executable, script], stdout=subprocess.PIPE, text=True)
+    try:
+        worker = int(parent.stdout.readline())
+        assert Path(f"/proc/{worker}").exists()
+    finally:
+        parent.kill()
+        parent.communicate()
+    deadline = time.monotonic() + 5
+    while alive(worker) and time.monotonic() < deadline:
+        time.sleep(0.02)
+    assert not alive(worker)
+
+
+def alive(pid):
+    """Tell whether a process runs; one that only waits to be reaped does not."""
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except (FileNotFoundError, ProcessLookupError):
+        return False
+
+
+def test_nothing_escapes_the_guard():
+    assert guarded(operator.add, (1, 2)).value == 3
+    assert guarded(sys.exit, (1,)).ending is Ending.CRASH
+    assert guarded(parse_length, ("x",)).ending is Ending.ERROR
