@@ -195,7 +195,7 @@ def test_every_problem_type_is_explained(api):
     assert_problem(api.get("/problems/<script>"), 404, "problem-not-found")
 
 
-@pytest.mark.parametrize("shelf", ["materials", "cutters", "machines", "stock"])
+@pytest.mark.parametrize("library", ["materials", "cutters", "machines", "stock"])
 def test_each_entry_of_a_shelf_is_found_by_its_key(api, library):
     items = api.get(f"/v1/{library}").json()["items"]
     assert items

@@ -85,7 +85,7 @@ def test_blockers_are_one(recipe, capsys):
     assert "blocker" in capsys.readouterr().out
 
 
-@pytest.mark.parametrize("shelf", ["fonts", "materials", "cutters", "machines", "stock"])
+@pytest.mark.parametrize("library", ["fonts", "materials", "cutters", "machines", "stock"])
 def test_shelves_are_shown_as_tables_and_as_json(library, capsys):
     assert main([library]) == 0
     table = capsys.readouterr().out

@@ -86,8 +86,9 @@ THIN = Finding(
 
 def test_a_round_that_helps_no_further_is_taken_back(stack):
     recipe, built = stack
-    repaired = repair_until_clear(recipe, built, (THIN,), build=lambda r: built, check=lambda r, s: (THIN,),
-                  gaps_mm={})  # fmt: skip
+    repaired = repair_until_clear(
+        recipe, built, (THIN,), build=lambda r: built, check=lambda r, s: (THIN,), gaps_mm={}
+    )
     assert not repaired.changed
     assert repaired.recipe == recipe.model_dump(mode="json")
     (tried,) = repaired.rounds

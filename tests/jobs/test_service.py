@@ -5,6 +5,7 @@ import contextlib
 
 import pytest
 
+from jobs.quick_job import run_quick_job
 from letterply.errors import Conflict, InputError, JobFailed, NotFound
 from letterply.jobs import run as job
 from letterply.jobs.service import JobService
@@ -12,7 +13,6 @@ from letterply.lettering.fonts.library import font_digest, shipped_faces
 from letterply.storage.records import JobState
 from letterply.storage.store import SqlStore
 from letterply.workers.pool import ComputePool
-from jobs.quick_job import run_quick_job
 
 
 def sign(text="Knot", **changes):

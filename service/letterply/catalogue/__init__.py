@@ -1,4 +1,7 @@
-"""What a shop has: materials, cutters, machines, stock and their sources."""
+"""What a shop has: materials, cutters, machines and stock, with the source of every figure.
+
+In: TOML files and the shop of a request. Out: frozen values, and what may cut what.
+"""
 
 from letterply.catalogue.loading import load_catalogue
 from letterply.catalogue.model import (

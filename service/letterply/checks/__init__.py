@@ -1,4 +1,8 @@
-"""Stacks in, findings out: what will break, drop out or not be carved."""
+"""What will break, drop out, stay uncut or not fit.
+
+In: a stack, the shop's cutters and stock, limits. Out: findings with place, measure, limit and
+remedy; surveys of whole fonts; recipes with the remedies applied.
+"""
 
 from letterply.checks.gaps.gaps import find_uncut
 from letterply.checks.limits import Limits, normalise_limits, parse_limits

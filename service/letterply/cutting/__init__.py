@@ -1,4 +1,8 @@
-"""Sheets in, cut plans and programs out."""
+"""Cut plans and programs.
+
+In: a sheet with placed parts, and a shop. Out: operations in order, their toolpaths with feeds and
+times, and the text of the programs.
+"""
 
 from letterply.cutting.face.pocket import STEPOVER
 from letterply.cutting.feeds import choose_feeds

@@ -151,7 +151,8 @@ class Toolpath:
         centres: (n, 2) float64, centre of an arc in the plane; NaN for a line.
         senses: (n,) int8, 0 line, +1 counter-clockwise arc, -1 clockwise arc.
         rates: (n,) int8, the `Rate` of each move.
-        entry_options: while the order of work is open, ways to take the path, this one first; None where
+        entry_options: while the order of work is open, ways to take the path, this one first; None
+        where
             it is the only one.
 
     """

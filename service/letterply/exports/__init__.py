@@ -1,4 +1,8 @@
-"""Values in, files out: SVG, DXF, PNG, JSON documents."""
+"""Values in, files out.
+
+In: stacks, findings, sheets, plans, proofs, orders. Out: SVG and DXF cut files, pictures, JSON
+documents, PDF papers, archives; the same bytes for the same values.
+"""
 
 from letterply.exports.cutfiles.dxf import layer_dxf, sheet_dxf
 from letterply.exports.cutfiles.svg import layer_svg, sheet_svg

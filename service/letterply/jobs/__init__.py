@@ -1,6 +1,7 @@
-"""Jobs: one request, the whole way.
+"""One request, the whole way.
 
-In: a kind and a request. Out: its artifacts, each computed once, found again by its id.
+In: a kind (stack, check, plan, survey) and a request of plain JSON values. Out: its artifacts, each
+computed once in a worker and found again by the id of the request.
 """
 
 from letterply.jobs.artworks import ARTWORK_PICTURES, picture_artwork_file, take_artwork

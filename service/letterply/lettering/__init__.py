@@ -1,4 +1,8 @@
-"""Words in, outlines out: fonts, shaping, outlines and setting."""
+"""Words and drawings in, outlines out.
+
+In: font files, SVG files, words and how they are set. Out: letters as clean regions in mm, y up,
+and drawings as regions; what could not be taken as asked is named.
+"""
 
 from letterply.lettering.artwork.describing import describe_artwork, left_out_words
 from letterply.lettering.artwork.library import ARTWORK_PREFIX, ArtworkLibrary, artwork_digest

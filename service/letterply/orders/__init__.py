@@ -1,4 +1,8 @@
-"""Jobs: the whole way through the house, and the store that keeps what came out."""
+"""Customers' orders: many lines, one batch, made durably.
+
+In: a list (CSV or JSON) and a shop. Out: an order that is accepted or refused with every mistake,
+its progress, its sheets, programs, papers and quote.
+"""
 
 from letterply.orders.book import OrderEvent, OrderState
 from letterply.orders.engine.worker import WorkerPlan, run_worker

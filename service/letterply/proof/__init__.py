@@ -1,4 +1,8 @@
-"""Program text in, verdict out: an independent reading that never sees the plan."""
+"""An independent reading of programs.
+
+In: the text of programs, a sheet with its parts, machine and cutters; never a plan. Out: what is
+left of the sheet, and a verdict with every fault and its place.
+"""
 
 from letterply.proof.model import (
     Fault,

@@ -1,7 +1,7 @@
-"""What may be asked, as models: recipes, shops, limits, surveys, orders.
+"""What may be asked, as models: recipes, and what goes with them.
 
-In: JSON values as they came. Out: frozen models in mm, or one `InputError` with every mistake. The
-published description of the service is made from these very models.
+In: JSON values as they came. Out: frozen models in mm and degrees, or one error with every mistake,
+each with its field and what would be right.
 """
 
 from letterply.requests.artwork import ArtworkRecipe, Ornament

@@ -1,4 +1,8 @@
-"""Plane geometry, used by every room: regions, offsets, medial axis, arcs. All mm, y up."""
+"""Plane geometry, used by every room.
+
+In and out: regions, outlines and lines in mm, y up, exteriors counter-clockwise. Offsets, arcs,
+flattening, symmetry, distances; `medial` has the medial axis.
+"""
 
 from letterply.shapes.arcs import ArcChain, fit_arcs
 from letterply.shapes.flatten import (

@@ -1,4 +1,8 @@
-"""Parts in, stock sheets with placed parts out."""
+"""Parts in, stock sheets with placed parts out.
+
+In: parts with their numbers and turns, stock sheets, spacing. Out: one rigid move for each part
+that has a place, and the reason for each that has none.
+"""
 
 from letterply.sheets.fixture_loads import blank_sheets, blank_stock, pocket_places
 from letterply.sheets.layouts.stock_choice import Rack, usable_mm

@@ -2,8 +2,8 @@
 
 Parts of one material, thickness and face go on sheets together. Offcuts are used before whole
 sheets, the largest sheet first, and what is left goes on the smallest sheet that takes it all.
-The quick way (`letterply.sheets.layouts.variants`) is deterministic and takes a second or two for a usual
-job. A search (`letterply.sheets.search.strip`) is made only when it is asked for and could
+The quick way (`letterply.sheets.layouts.variants`) is deterministic and takes a second or two for a
+usual job. A search (`letterply.sheets.search.strip`) is made only when it is asked for and could
 save a sheet; it is limited by the clock, so its result is not repeatable.
 
 Every sheet is measured on the true outlines before it is believed.

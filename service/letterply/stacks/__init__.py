@@ -1,4 +1,8 @@
-"""Recipe in, stack out: layers of parts that fit together."""
+"""Recipe in, stack out.
+
+In: a recipe, a catalogue, fonts and drawings. Out: layers of parts on one datum, bottom to top,
+with what is worked into them, their fixtures, and what there is to say of them.
+"""
 
 from letterply.stacks.build import build_stack
 from letterply.stacks.model import (

@@ -1,4 +1,8 @@
-"""Storage: bytes by content, and the index of jobs, fonts, drawings and orders in a database."""
+"""Where things are kept: a database, and bytes by their digest.
+
+In: jobs, artifacts, fonts, drawings, answers of tasks. Out: the same again, whole, or an error that
+says that they are not; SQLite and a folder, or PostgreSQL and a bucket.
+"""
 
 from letterply.storage import tables
 from letterply.storage.database import FROZEN_S, Database, database_now, sqlite_url

@@ -23,7 +23,7 @@ from letterply.lettering.fonts.loading import load_font
 from letterply.lettering.setting.lettering import LetteringSpec, Size, set_lettering
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES
 
-REFERENCE = Path(__file__).parents[1] / "reference"
+REFERENCE = Path(__file__).parents[2] / "reference"
 INCH = 25.4
 LIBRARY = FontLibrary()
 

@@ -96,7 +96,7 @@ def test_rounds_of_an_outline_are_done_in_one_go_with_its_tabs():
     assert {op.mark: op.tabs for op in ordered} == {"a": 4, "b": 2}
 
 
-@pytest.mark.parametrize("host", ["b", "ghost"])
+@pytest.mark.parametrize("container", ["b", "ghost"])
 def test_what_lies_in_a_counter_comes_before_the_part_round_it(container):
     containers = {"a": container, "ghost": "b"}
     ordered = in_short_order([cut("b", loop(0, 0, 60)), cut("a", loop(20, 20))], containers)

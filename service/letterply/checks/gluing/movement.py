@@ -46,9 +46,9 @@ class MovementRules:
         temperature_swing_k: between the coldest and the warmest day indoors; common practice, no
             source.
         driest_percent, dampest_percent: moisture of solid wood over a year indoors, between 6 and
-            14 %; the range of the catalogue's figures. `letterply.checks.gluing.moisture` gives them for
-            a climate. Boards (plywood, fibreboard) are taken over the whole range of their tests,
-            which is wider than a room's.
+            14 %; the range of the catalogue's figures. `letterply.checks.gluing.moisture` gives
+            them for a climate. Boards (plywood, fibreboard) are taken over the whole range of their
+            tests, which is wider than a room's.
         along_grain_percent: shrinkage of solid wood along its grain, green to ovendry; the lower
             end of 0.1 % to 0.2 % in the Wood Handbook ch. 4.
         rigid_slip_mm: what a joint with a rigid adhesive (wood glue, cyanoacrylate, acrylic

@@ -4,8 +4,8 @@ Loops lie one stepover apart, from the wall inwards, and are cut from the inside
 wall comes last and in one go. A stepover below the cutter's radius leaves no pillar: at a convex
 corner of interior angle b full cover needs a spacing of at most r (1 + sin(b/2)), and what the
 innermost loop surrounds is nearer to it than a stepover (plane geometry). In inside corners, where
-the cutter is held on more than one side, it goes slower (`letterply.cutting.face.engagement`). What a
-large cutter does not reach is left to smaller ones, each only where the one before it left
+the cutter is held on more than one side, it goes slower (`letterply.cutting.face.engagement`). What
+a large cutter does not reach is left to smaller ones, each only where the one before it left
 something.
 """
 

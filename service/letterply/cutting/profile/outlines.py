@@ -79,7 +79,8 @@ def profile_operations(
         parts: one copy of each part, unmoved.
         counts: how many copies of each there are.
         bored: part name -> through holes that are drilled and not cut again.
-        nested_parts: names of parts that lie in a counter, each with that of the part whose counter it
+        nested_parts: names of parts that lie in a counter, each with that of the part whose counter
+        it
             is: the guest must be cut by the cutter that cuts the counter, or one before it.
 
     Raises:

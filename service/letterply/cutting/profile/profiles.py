@@ -2,9 +2,9 @@
 
 The path of a cutter of radius R runs at least R away from the part, so that what is left is never
 smaller than drawn. A loop is cut in passes: each goes down by a helix in the waste beside the path
-(`letterply.cutting.profile.entry`), or by a ramp along it, and then once round, so that no cutter plunges
-and the floor comes out level. Tabs are trapezoids left standing at the bottom. Lengths mm, sheet
-frame.
+(`letterply.cutting.profile.entry`), or by a ramp along it, and then once round, so that no cutter
+plunges and the floor comes out level. Tabs are trapezoids left standing at the bottom. Lengths mm,
+sheet frame.
 """
 
 from __future__ import annotations
@@ -166,8 +166,9 @@ def profile_path(
     """Return the path of a loop down to the depth, and where it leaves tabs, (k, 2).
 
     The cutter goes down by a ramp along the loop; or, with a `helix_mm` above 0, by a helix of
-    that radius in the waste beside it, where there is room for one (`letterply.cutting.profile.entry`).
-    It may begin at any of several good places: these are the ways of the path.
+    that radius in the waste beside it, where there is room for one
+    (`letterply.cutting.profile.entry`). It may begin at any of several good places: these are the
+    ways of the path.
 
     `tab_floor_mm` is the thickness of the stock: tabs stand on its underside. Tabs keep away from
     where `part` is narrow and from `keep_clear`, where another cutter goes through; or they stand

@@ -2,8 +2,8 @@
 
 One unit of the view box is one millimetre. The turn from y up to y down is made in the numbers,
 so no `transform` is left for a reader to miss. Lines are not filled; the same drawing always
-gives the same bytes. Colours and dashes are those of `letterply.exports.primitives.palette`, and every
-element says in `data-letterply-operation`, `-part` and `-depth-mm` what it is.
+gives the same bytes. Colours and dashes are those of `letterply.exports.primitives.palette`, and
+every element says in `data-letterply-operation`, `-part` and `-depth-mm` what it is.
 """
 
 from __future__ import annotations

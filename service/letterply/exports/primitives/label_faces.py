@@ -1,9 +1,9 @@
 """Lines of text that the face of labels cannot set alone: names in any script, as outlines.
 
 Labels are set in Atkinson Hyperlegible, as text. Where a line has a character that it lacks, the
-whole line is shaped as lettering is (`letterply.lettering.setting.shaping`): what the label face has stays
-in it, the rest comes from the fonts at hand, plain ones first, among them those that the lettering
-itself is set in. A character that no font has is shown as a box.
+whole line is shaped as lettering is (`letterply.lettering.setting.shaping`): what the label face
+has stays in it, the rest comes from the fonts at hand, plain ones first, among them those that the
+lettering itself is set in. A character that no font has is shown as a box.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """A usable font at one place of its design space: what shaping and drawing need.
 
 A font that exists as a `Font` has outlines, a character map and sensible units
-(`letterply.lettering.fonts.loading` makes sure). All figures are font units unless they say otherwise.
+(`letterply.lettering.fonts.loading` makes sure). All figures are font units unless they say
+otherwise.
 """
 
 from __future__ import annotations

@@ -1,8 +1,9 @@
 """Loads of blanks, as a task: the blanks of all lines of one kind, laid into their fixture.
 
-Each load is a sheet whose places are the pockets of the fixture (`letterply.sheets.fixture_loads`), filled
-row by row in the order of lines. Copies of one line that fill whole loads are one sheet that is run
-several times. Loads of an earlier order are kept where all that lies in them is still wanted.
+Each load is a sheet whose places are the pockets of the fixture (`letterply.sheets.fixture_loads`),
+filled row by row in the order of lines. Copies of one line that fill whole loads are one sheet that
+is run several times. Loads of an earlier order are kept where all that lies in them is still
+wanted.
 """
 
 from __future__ import annotations

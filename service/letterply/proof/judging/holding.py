@@ -78,8 +78,8 @@ def judge_holding(
 ) -> Held:
     """Judge the rings of a part: severed, tabs left, nothing cut after it is free.
 
-    `nested_parts` are the parts that lie in its holes: they are cut before the hole that they lie in,
-    for its slug comes loose with it. A blank is not cut out: there is nothing to judge.
+    `nested_parts` are the parts that lie in its holes: they are cut before the hole that they lie
+    in, for its slug comes loose with it. A blank is not cut out: there is nothing to judge.
     """
     if placed.source.ready_made:
         return Held(through=True, tabs=0, left_area_mm2=0.0, held=True, faults=())

@@ -35,7 +35,8 @@ def find_adrift(
         parts: of the sheet.
         tabs: mark -> tabs that were planned; parts without any are held otherwise.
         level_mm: height at which a tab stands for sure, mm, negative below the face.
-        nested_parts: for each part what lies in its holes, filled. Guests are cut before the hole's slug
+        nested_parts: for each part what lies in its holes, filled. Guests are cut before the hole's
+        slug
             comes loose, and are not judged.
 
     """

@@ -1,8 +1,8 @@
 """The medial axis of a region: centres and radii of its largest inscribed discs.
 
 Built from the Voronoi diagram of the outline's segments on the 10 nm grid
-(`letterply.shapes.medial.voronoi`). An axis edge is one of three kinds, by the two pieces of outline
-that it is equally far from:
+(`letterply.shapes.medial.voronoi`). An axis edge is one of three kinds, by the two pieces of
+outline that it is equally far from:
 
     LINE       two segments: straight, and the radius grows evenly along it
     PARABOLA   a vertex (focus) and a segment (directrix): a parabolic arc
