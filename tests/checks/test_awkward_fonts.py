@@ -5,8 +5,10 @@ import json
 import pytest
 
 from awkward_fonts import CONTOURS, awkward, damaged, many_glyphs
+from letterply.catalogue import load_catalogue
 from letterply.errors import LetterplyError
-from letterply.jobs.surveys import normalise_survey, run_survey
+from letterply.jobs.surveys import run_survey
+from letterply.requests import SurveyRequest, read_request
 
 EMPTY = {
     "line there and back",
@@ -22,7 +24,8 @@ opposite windings add up to nought."""
 def survey(data, tmp_path, **wishes):
     path = tmp_path / "own"
     path.write_bytes(data)
-    files = run_survey(normalise_survey({"font": "own", **wishes}), (), {"own": str(path)})
+    asked = read_request(SurveyRequest, {"font": "own", **wishes})
+    files = run_survey(asked, {}, load_catalogue(), {"own": str(path)})
     return json.loads(files["survey.json"])
 
 

@@ -8,11 +8,12 @@ from shapely import Polygon, box
 
 from boathouse import changed, rack_letters, rack_sign
 from letterply.catalogue.loading import load_catalogue
-from letterply.catalogue.shop import HoldDown, resolve_shop
+from letterply.catalogue.shop import resolve_shop
 from letterply.checks.run import check_stack
 from letterply.findings import Severity
 from letterply.lettering.fonts.library import FontLibrary
 from letterply.requests.recipe import parse_recipe
+from letterply.requests.shop import HoldDown
 from letterply.shapes.flatten import circle
 from letterply.stacks.build import build_stack
 from letterply.stacks.model import Groove, Layer, Part, Pocket, Stack

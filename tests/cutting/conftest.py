@@ -11,11 +11,12 @@ import pytest
 import boathouse
 from letterply.catalogue.loading import load_catalogue
 from letterply.catalogue.model import Catalogue
-from letterply.catalogue.shop import HoldDown, Shop, resolve_shop
+from letterply.catalogue.shop import Shop, resolve_shop
 from letterply.cutting.model import CutPlan
 from letterply.cutting.plan import part_spacing, plan_sheet
 from letterply.lettering.fonts.library import FontLibrary
 from letterply.requests.recipe import parse_recipe
+from letterply.requests.shop import HoldDown
 from letterply.sheets.nesting import ToPlace, nest
 from letterply.stacks.build import build_stack
 from letterply.stacks.model import Stack

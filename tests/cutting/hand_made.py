@@ -8,7 +8,8 @@ import shapely
 from shapely import MultiPolygon, Polygon, box
 
 from letterply.catalogue.model import Catalogue, Cutter, CutterKind, Stock
-from letterply.catalogue.shop import HoldDown, Shop, resolve_shop
+from letterply.catalogue.shop import Shop, resolve_shop
+from letterply.requests.shop import HoldDown
 from letterply.sheets.model import PlacedPart, Placement, Sheet
 from letterply.stacks.model import Part
 

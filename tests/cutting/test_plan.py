@@ -12,9 +12,10 @@ from shapely import box
 from cutting.hand_made import corner_piece, disc, flat, part, region, sheet, shop, window_frame
 from cutting.measuring import plan_lengths, starts_of
 from letterply.catalogue.model import Cutter, CutterKind
-from letterply.catalogue.shop import HoldDown, resolve_shop
+from letterply.catalogue.shop import resolve_shop
 from letterply.cutting.model import OperationKind
 from letterply.cutting.plan import part_spacing, plan_sheet
+from letterply.requests.shop import HoldDown
 from letterply.stacks.model import Hole, Pocket
 
 STAGES = list(OperationKind)

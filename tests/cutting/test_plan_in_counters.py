@@ -11,13 +11,14 @@ from shapely.affinity import rotate
 
 from cutting.hand_made import corner_piece, disc, flat, part, region, ring, shop
 from letterply.catalogue.model import Stock
-from letterply.catalogue.shop import HoldDown, resolve_shop
+from letterply.catalogue.shop import resolve_shop
 from letterply.cutting.model import OperationKind
 from letterply.cutting.plan import part_spacing, plan_sheet
 from letterply.cutting.program import Tooling, write_program
 from letterply.findings import Severity
 from letterply.proof.model import ProgramSource
 from letterply.proof.verdict import prove_sheet
+from letterply.requests.shop import HoldDown
 from letterply.sheets.model import PlacedPart, Placement, Sheet
 from letterply.sheets.nested.counters import containers_by_mark
 from letterply.stacks.model import Pocket

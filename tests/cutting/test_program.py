@@ -19,7 +19,6 @@ from cutting.conftest import MACHINES, RECIPES
 from cutting.hand_made import corner_piece, disc, flat, part, sheet, shop
 from cutting.measuring import dense
 from letterply.catalogue.model import Cutter, CutterKind
-from letterply.catalogue.shop import HoldDown
 from letterply.cutting.context import SKIN_MM
 from letterply.cutting.face.drill import drill_hole
 from letterply.cutting.feeds import choose_feeds
@@ -28,6 +27,7 @@ from letterply.cutting.plan import plan_sheet
 from letterply.cutting.program import Tooling, write_program
 from letterply.proof.reading.interpreter import read_program
 from letterply.proof.reading.moves import RAPID, segments_of
+from letterply.requests.shop import HoldDown
 
 NUMBER = r"-?\d+(?:\.\d+)?"
 LINES = re.compile(

@@ -25,8 +25,9 @@ from letterply.cutting.model import (
 )
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.proof.model import Fault, HeightField, PartVerdict, ProgramReading, SheetProof
+from letterply.requests.shop import HoldDown
 from letterply.shapes.regions import as_region
-from letterply.sheets.model import HoldDown, PlacedPart, Placement, Sheet
+from letterply.sheets.model import PlacedPart, Placement, Sheet
 from letterply.stacks.model import Groove, Hole, Layer, Part, Pocket, Scribe, Stack
 
 HOSTILE = "<script>alert('&')</script> ]]> \x00\x1b\ud800 Ж \u202e \"quoted\" -->\n"

@@ -14,7 +14,7 @@ from letterply.lettering.fonts.library import FontLibrary
 from letterply.proof.model import ProgramSource
 from letterply.proof.verdict import prove_sheet
 from letterply.requests.recipe import parse_recipe
-from letterply.sheets.model import HoldDown
+from letterply.requests.shop import HoldDown
 from letterply.stacks.build import build_stack
 
 MACHINES = ("bench-router", "plain-router-inch", "shop-router")

@@ -13,7 +13,8 @@ from shapely import LineString, MultiPolygon
 from letterply.catalogue.model import Cutter, CutterKind, Machine, Stock
 from letterply.proof.model import ProgramSource, SheetProof
 from letterply.proof.verdict import prove_sheet
-from letterply.sheets.model import HoldDown, PlacedPart, Placement, Sheet
+from letterply.requests.shop import HoldDown
+from letterply.sheets.model import PlacedPart, Placement, Sheet
 from letterply.stacks.model import Groove, Hole, Part, Pocket, Scribe
 from proof.simple_program import Writer
 

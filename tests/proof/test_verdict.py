@@ -21,7 +21,7 @@ from letterply.errors import UnknownName
 from letterply.findings import Severity
 from letterply.proof.model import ProgramSource
 from letterply.proof.verdict import choose_cell, faults_as_findings, prove_sheet
-from letterply.sheets.model import HoldDown
+from letterply.requests.shop import HoldDown
 from proof.rack_sign import (
     CUTTERS,
     DRILL_TIP,

@@ -11,11 +11,11 @@ from shapely import LineString, box
 from cutting.hand_made import part, region, sheet, shop
 from letterply.catalogue.loading import load_catalogue
 from letterply.catalogue.model import Catalogue, Cutter
-from letterply.catalogue.shop import HoldDown
 from letterply.cutting.model import CutPlan, OperationKind
 from letterply.cutting.plan import plan_sheet
 from letterply.lettering.fonts.library import FontLibrary
 from letterply.lettering.setting.lettering import LetteringSpec, Size, set_lettering
+from letterply.requests.shop import HoldDown
 from letterply.shapes.regions import Region
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES
 from letterply.stacks.model import Groove, Pocket, Scribe

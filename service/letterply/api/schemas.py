@@ -1,7 +1,7 @@
-"""The top levels of requests and answers, for the published description of the service.
+"""The top levels of answers, for the published description of the service.
 
-The engine checks recipes itself, field by field, and says what is wrong with which; these models
-describe. Members that are not named here may be added; none is taken away within `/v1`.
+What may be asked is in `letterply.requests`; these models describe what comes back. Members that
+are not named here may be added; none is taken away within `/v1`.
 """
 
 from __future__ import annotations
@@ -10,13 +10,10 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from letterply.requests import Recipe
-
 __all__ = [
     "ArtworkDocument",
     "ArtworkPage",
     "CheckDocument",
-    "CheckRequest",
     "CutterPage",
     "FileEntry",
     "FontDocument",
@@ -25,15 +22,12 @@ __all__ = [
     "MachinePage",
     "MaterialPage",
     "PlanDocument",
-    "PlanRequest",
     "Problem",
     "ResultDocument",
     "ResultPage",
     "StackDocument",
-    "StackRequest",
     "StockPage",
     "SurveyDocument",
-    "SurveyRequest",
 ]
 
 
@@ -52,118 +46,6 @@ class Problem(_Open):
     code: str = Field(description="stable; branch on this", examples=["unknown-unit"])
     field: str | None = Field(None, examples=["recipe.layers.0.thickness"])
     expected: str | None = Field(None, description="what would be right, in words")
-
-
-class Shop(_Open):
-    """What to cut with and from; everything has a default."""
-
-    machine: str | None = Field(None, description="key of a machine")
-    cutters: list[str] | None = Field(None, description="keys of the cutters in the rack")
-    stock: list[str | dict[str, Any]] | None = Field(
-        None, description="keys of stock, or sheets described in place"
-    )
-    hold_down: Literal["tabs", "tape", "skin"] | None = None
-    use_counters: bool = Field(
-        False,
-        description="lay small parts in the counters of larger ones, where these are waste; they "
-        "are cut first, then the counter, then the outline",
-    )
-
-
-class StackRequest(_Open):
-    """Have a stack built."""
-
-    recipe: Recipe = Field(description="what to make")
-
-
-class RepairWish(_Open):
-    """What a repair may do beyond changes in place."""
-
-    raise_size: bool = Field(False, description="make the lettering larger if nothing else helps")
-
-
-class Use(_Open):
-    """How a sign will be used; its characters are then held against the published standard."""
-
-    raised: bool = Field(description="characters to be read by touch; otherwise by eye only")
-    viewing_distance: float | str | None = Field(None, description="along the floor")
-    baseline_height: float | str | None = Field(
-        None, description="of the lowest baseline above the floor"
-    )
-    depth: float | str | None = Field(
-        None, description="how far they stand out; the thickness of the top layer when left out"
-    )
-    border: float | str | None = Field(None, description="distance to raised borders")
-    bevel: float | str = 0.0
-    braille: bool = True
-    separate_visual: bool = False
-
-
-class Limits(_Open):
-    """Limits of the checks in place of the house's own; all may be left out.
-
-    Beside those named here: `neck_ratio`, `tip_angle_deg`, `lost`, `floor`, `overhang`.
-    """
-
-    safety_factor: float | None = None
-    handling_load_n: float | None = None
-    supported_load_n: float | None = None
-    crumb: float | str | None = None
-    webs: dict[str, Any] | None = None
-    movement: dict[str, Any] | None = Field(
-        None, examples=[{"elastic": True, "dampest_percent": 12}]
-    )
-    look_alike: dict[str, Any] | None = None
-    materials: dict[str, dict[str, Any]] | None = Field(
-        None, examples=[{"acrylic-cast": {"min_web": "2 mm", "min_web_factor": 0.5}}]
-    )
-
-
-class CheckRequest(StackRequest):
-    """Have a stack built and checked, and repaired on request."""
-
-    shop: Shop | None = None
-    limits: Limits | None = None
-    use: Use | None = None
-    repair: bool | RepairWish | None = Field(
-        None,
-        description="apply the remedies of blockers where they are, check again, and answer with "
-        "the repaired stack, `repaired_recipe.json` and a picture of the change",
-    )
-
-
-class PlanRequest(StackRequest):
-    """Have a stack built, checked, nested, planned and proved."""
-
-    shop: Shop | None = None
-    limits: Limits | None = None
-    use: Use | None = None
-
-
-class SurveyRequest(_Open):
-    """Have the glyphs of a font looked at: a set, a text or some characters."""
-
-    font: str = Field(description="key of a font", examples=["playfair-display"])
-    axes: dict[str, float] | None = Field(None, description="variable axis tag -> value")
-    set: Literal["digits", "latin-basic", "latin-extended", "all"] | None = Field(
-        None, description="latin-basic when nothing is named; all is every glyph, page by page"
-    )
-    text: str | None = Field(None, description="words, sized as set, and their glyphs")
-    characters: str | None = Field(None, description="characters, each on its own")
-    first: int = Field(0, ge=0, description="how many glyphs to leave out at the start")
-    count: int = Field(500, ge=1, le=2000, description="how many to look at, at most")
-    compare: list[str] | None = Field(None, description="other fonts to compare for the text")
-    material: str = Field("acrylic-cast", description="key of a material")
-    thickness: float | str = Field(3.0, examples=["3 mm"])
-    cutters: list[str] | None = Field(
-        None, description="keys of cutters; the smallest that reaches through counts"
-    )
-    supported: bool = Field(False, description="glued flat onto a layer below")
-    cap_height: float | str = Field(
-        50.0, description="size at which closing counters and blockers are told"
-    )
-    largest: float | str = Field(500.0, description="cap heights above are not looked at")
-    limits: Limits | None = None
 
 
 class FileEntry(_Open):

@@ -14,22 +14,18 @@ from letterply.catalogue.model import (
     MaterialClass,
     Stock,
 )
-from letterply.catalogue.shop import Entry, HoldDown, OwnFeeds, Shop, TabShape, resolve_shop
+from letterply.catalogue.shop import Shop, resolve_shop
 
 __all__ = [
     "Beam",
     "Catalogue",
     "Cutter",
     "CutterKind",
-    "Entry",
-    "HoldDown",
     "Machine",
     "Material",
     "MaterialClass",
-    "OwnFeeds",
     "Shop",
     "Stock",
-    "TabShape",
     "load_catalogue",
     "resolve_shop",
 ]

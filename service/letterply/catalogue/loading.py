@@ -28,7 +28,7 @@ from letterply.catalogue.model import (
 from letterply.errors import InputError
 from letterply.units import parse_length
 
-__all__ = ["load_catalogue", "stock_from_table"]
+__all__ = ["load_catalogue"]
 
 _T = TypeVar("_T", Material, Cutter, Machine, Stock)
 
@@ -68,11 +68,6 @@ def load_catalogue(*overrides: Path) -> Catalogue:
         if stock.material not in catalogue.materials:
             raise _bad(f"stock {stock.key!r} names an unknown material {stock.material!r}")
     return catalogue
-
-
-def stock_from_table(key: str, table: Mapping[str, Any]) -> Stock:
-    """Return a stock sheet described in a request; raises `InputError` (`bad-catalogue`)."""
-    return _entry(Stock, key, dict(table))
 
 
 def _read_override(path: Path) -> dict[str, Any]:

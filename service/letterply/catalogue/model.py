@@ -10,11 +10,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import TypeVar
 
-from letterply.errors import UnknownName
+from letterply.errors import InputError, UnknownName
 
 _T = TypeVar("_T")
 
@@ -369,6 +369,30 @@ class Catalogue:
     def machine(self, key: str, *, field: str = "machine") -> Machine:
         """Return the machine called `key`, or raise `UnknownName` (`unknown-machine`)."""
         return _look_up("machine", self.machines, key, field)
+
+    def with_figures(
+        self, figures: Mapping[str, Mapping[str, float]], *, field: str = "limits.materials"
+    ) -> Catalogue:
+        """Return the catalogue with other figures of some materials, attribute -> figure.
+
+        Raises:
+            UnknownName: a material that is not there.
+            InputError: `out-of-range`, a figure that cannot be.
+
+        """
+        changed = dict(self.materials)
+        for key, own in figures.items():
+            where = f"{field}.{key}"
+            try:
+                changed[key] = replace(self.material(key, field=where), **own)  # type: ignore[arg-type]
+            except ValueError as exc:
+                raise InputError(
+                    "A figure of the material cannot be what was given.",
+                    code="out-of-range",
+                    field=where,
+                    expected=str(exc),
+                ) from exc
+        return replace(self, materials=changed) if figures else self
 
 
 def _look_up(kind: str, library: Mapping[str, _T], key: str, field: str) -> _T:

@@ -1,68 +1,25 @@
-"""A shop: the machine, cutters, stock and hold-down that one request uses.
-
-A request names entries of the catalogue; what it leaves out is the whole rack. The sheet of a
-request may be described in place, as a table with the fields of `Stock`.
-"""
+"""A shop: the machine, cutters, stock and habits that one request uses, found in the catalogue."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from dataclasses import field as _field
-from enum import StrEnum
 from typing import Any
 
-from letterply.catalogue.loading import stock_from_table
 from letterply.catalogue.model import Catalogue, Cutter, Machine, Stock
 from letterply.errors import InputError, UnknownName
-from letterply.units import parse_feed, parse_length
+from letterply.requests import (
+    EntryKind,
+    HoldDown,
+    OwnFeeds,
+    ShopRequest,
+    StockSheet,
+    TabShape,
+    read_request,
+)
 
-__all__ = ["Entry", "HoldDown", "OwnFeeds", "Shop", "TabShape", "resolve_shop"]
-
-_FIELDS = (
-    "machine", "cutters", "stock", "hold_down", "feeds", "finish", "entry", "tab_shape",
-    "groove_passes", "use_counters",
-)  # fmt: skip
-_DEFAULT_MACHINE = "bench-router"
-_MAX_NAMES = 200
-
-
-class HoldDown(StrEnum):
-    """How parts are kept in place while their outline is cut."""
-
-    TABS = "tabs"
-    TAPE = "tape"
-    SKIN = "skin"
-    BED = "bed"
-    """Parts rest on the bed: what a beam machine does."""
-
-
-class Entry(StrEnum):
-    """How a cutter goes down at an outline."""
-
-    HELIX = "helix"
-    """Round a circle in the waste, from which it meets and leaves the outline on a curve; by a
-    ramp where there is no room for one."""
-    RAMP = "ramp"
-    """Along the cut."""
-
-
-class TabShape(StrEnum):
-    """What a tab looks like from the side."""
-
-    FLAT = "flat"
-    TRIANGULAR = "triangular"
-    """Pointed: less to cut through by hand."""
-
-
-@dataclass(frozen=True, slots=True)
-class OwnFeeds:
-    """A maker's own figures for one cutter; None leaves a figure to the engine."""
-
-    spindle_rpm: float | None = None
-    feed_mm_per_min: float | None = None
-    plunge_mm_per_min: float | None = None
-    pass_depth_mm: float | None = None
+__all__ = ["Shop", "resolve_shop"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,219 +46,105 @@ class Shop:
     hold_down: HoldDown = HoldDown.TABS
     feeds: Mapping[str, OwnFeeds] = _field(default_factory=dict, hash=False)
     finish_mm: float = 0.0
-    entry: Entry = Entry.HELIX
+    entry: EntryKind = EntryKind.HELIX
     tab_shape: TabShape = TabShape.FLAT
     groove_passes: int = 1
     use_counters: bool = False
 
 
 def resolve_shop(
-    raw: Mapping[str, Any] | None, catalogue: Catalogue, *, field: str = "shop"
+    wish: ShopRequest | Mapping[str, Any] | None, catalogue: Catalogue, *, field: str = "shop"
 ) -> Shop:
     """Return the shop that a request describes.
 
     Raises:
-        InputError: `bad-shop`, `unknown-choice`; `UnknownName` for a name that is not there.
+        InputError: `bad-shop`, `unknown-choice`, `out-of-range` and as `read_request`;
+            `UnknownName` for a name that is not there.
 
     """
-    raw = {} if raw is None else raw
-    if not isinstance(raw, Mapping):
-        raise InputError(
-            "The shop is no object.",
-            code="bad-shop",
-            field=field,
-            expected="a JSON object with machine, cutters, stock and hold_down",
-        )
-    for name in raw:
-        if name not in _FIELDS:
-            raise InputError(
-                f"A shop has no {name!r}.",
-                code="unknown-field",
-                field=f"{field}.{name}",
-                expected=", ".join(_FIELDS),
-            )
-    hold_down = raw.get("hold_down")
-    if hold_down is not None:
-        _one_of(HoldDown, hold_down, "is no way to hold parts down", f"{field}.hold_down")
-    entry = _one_of(
-        Entry, raw.get("entry", "helix"), "is no way to go into the stock", f"{field}.entry"
-    )
-    tab_shape = _one_of(
-        TabShape, raw.get("tab_shape", "flat"), "is no shape of a tab", f"{field}.tab_shape"
-    )
-    machine = raw.get("machine", _DEFAULT_MACHINE)
-    if not isinstance(machine, str):
-        raise InputError(
-            "The machine is no name.",
-            code="bad-shop",
-            field=f"{field}.machine",
-            expected="a key of the catalogue",
-        )
-    chosen = catalogue.machine(machine, field=f"{field}.machine")
-    usual = HoldDown.BED if chosen.kind == "beam" else HoldDown.TABS
-    if hold_down is not None and (hold_down == HoldDown.BED) != (chosen.kind == "beam"):
-        raise InputError(
-            f"{chosen.name} does not hold parts by {hold_down}.",
-            code="unknown-choice",
-            field=f"{field}.hold_down",
-            expected=str(HoldDown.BED) if chosen.kind == "beam" else "tabs, tape, skin",
-        )
+    if not isinstance(wish, ShopRequest):
+        wish = read_request(ShopRequest, {} if wish is None else wish, field=field)
+    machine = catalogue.machine(wish.machine, field=f"{field}.machine")
     return Shop(
-        machine=chosen,
-        cutters=_cutters(raw.get("cutters"), catalogue, f"{field}.cutters"),
-        stock=_stock(raw.get("stock"), catalogue, f"{field}.stock"),
-        hold_down=usual if hold_down is None else HoldDown(hold_down),
-        feeds=_feeds(raw.get("feeds"), catalogue, chosen, f"{field}.feeds"),
-        finish_mm=_finish(raw.get("finish"), f"{field}.finish"),
-        entry=Entry(entry),
-        tab_shape=TabShape(tab_shape),
-        groove_passes=_passes(raw.get("groove_passes", 1), f"{field}.groove_passes"),
-        use_counters=_yes_or_no(raw.get("use_counters", False), f"{field}.use_counters"),
+        machine=machine,
+        cutters=_cutters(wish, catalogue, f"{field}.cutters"),
+        stock=_stock(wish, catalogue, f"{field}.stock"),
+        hold_down=_hold_down(wish.hold_down, machine, f"{field}.hold_down"),
+        feeds=_feeds(wish.feeds, catalogue, machine, f"{field}.feeds"),
+        finish_mm=wish.finish_mm,
+        entry=wish.entry,
+        tab_shape=wish.tab_shape,
+        groove_passes=wish.groove_passes,
+        use_counters=wish.use_counters,
     )
 
 
-def _one_of(choices: type[StrEnum], value: object, what: str, field: str) -> str:
-    if not isinstance(value, str) or value not in tuple(choices):
+def _hold_down(wish: HoldDown | None, machine: Machine, field: str) -> HoldDown:
+    beam = machine.kind == "beam"
+    if wish is None:
+        return HoldDown.BED if beam else HoldDown.TABS
+    if (wish is HoldDown.BED) != beam:
         raise InputError(
-            f"{value!r} {what}.",
+            f"{machine.name} does not hold parts by {wish}.",
             code="unknown-choice",
             field=field,
-            expected=", ".join(choices),
+            expected="bed" if beam else "tabs, tape, skin",
         )
-    return value
+    return wish
 
 
-def _yes_or_no(value: object, field: str) -> bool:
-    if not isinstance(value, bool):
-        raise InputError(
-            f"{value!r} is neither yes nor no.",
-            code="unknown-choice",
-            field=field,
-            expected="true or false",
-        )
-    return value
+def _feeds(
+    wish: Mapping[str, OwnFeeds], catalogue: Catalogue, machine: Machine, field: str
+) -> Mapping[str, OwnFeeds]:
+    bears = {
+        "spindle": ("spindle_rpm", machine.spindle_max_rpm),
+        "feed": ("feed_mm_per_min", machine.max_feed_mm_per_min),
+        "plunge": ("plunge_mm_per_min", machine.max_plunge_mm_per_min),
+        "pass_depth": ("pass_depth_mm", machine.z_travel_mm),
+    }
+    for key, figures in wish.items():
+        catalogue.cutter(key, field=f"{field}.{key}")
+        for name, (attribute, most) in bears.items():
+            figure = getattr(figures, attribute)
+            if figure is not None and figure > most:
+                raise InputError(
+                    f"{name} {figure:g} is more than {machine.name} does.",
+                    code="out-of-range",
+                    field=f"{field}.{key}.{name}",
+                    expected=f"at most {most:g}",
+                )
+    return wish
 
 
-def _passes(value: object, field: str) -> int:
-    if isinstance(value, bool) or value not in (1, 2):
-        raise InputError(
-            f"Grooves are not carved {value!r} times.",
-            code="out-of-range",
-            field=field,
-            expected="1, or 2 for a last thin layer",
-        )
-    return 1 if value == 1 else 2
-
-
-def _feeds(raw: object, catalogue: Catalogue, machine: Machine, field: str) -> dict[str, OwnFeeds]:
-    if raw is None:
-        return {}
-    if not isinstance(raw, Mapping):
-        raise InputError(
-            "feeds is no object.",
-            code="bad-shop",
-            field=field,
-            expected="an object: cutter -> spindle, feed, plunge, pass_depth",
-        )
-    found: dict[str, OwnFeeds] = {}
-    for key, figures in raw.items():
-        where = f"{field}.{key}"
-        catalogue.cutter(str(key), field=where)
-        if not isinstance(figures, Mapping) or set(figures) - set(_OWN):
-            raise InputError(
-                f"The feeds of {key} are not understood.",
-                code="bad-shop",
-                field=where,
-                expected=f"an object with some of: {', '.join(_OWN)}",
-            )
-        found[str(key)] = OwnFeeds(
-            **{_OWN[n][0]: _figure(n, v, machine, f"{where}.{n}") for n, v in figures.items()}
-        )
-    return found
-
-
-_OWN: dict[str, tuple[str, Callable[[Machine], float]]] = {
-    "spindle": ("spindle_rpm", lambda m: m.spindle_max_rpm),
-    "feed": ("feed_mm_per_min", lambda m: m.max_feed_mm_per_min),
-    "plunge": ("plunge_mm_per_min", lambda m: m.max_plunge_mm_per_min),
-    "pass_depth": ("pass_depth_mm", lambda m: m.z_travel_mm),
-}
-"""Name in a request -> attribute, and the most that a machine bears."""
-
-
-def _figure(name: str, value: object, machine: Machine, field: str) -> float:
-    if name == "pass_depth":
-        figure = parse_length(value, field=field)
-    elif name == "spindle":
-        figure = float(value) if isinstance(value, int | float) else 0.0
-    else:
-        figure = parse_feed(value, field=field)
-    most = _OWN[name][1](machine)
-    if not 0 < figure <= most:
-        raise InputError(
-            f"{name} {value!r} is not what {machine.name} does.",
-            code="out-of-range",
-            field=field,
-            expected=f"above 0, at most {most:g}",
-        )
-    return figure
-
-
-def _finish(raw: object, field: str) -> float:
-    allowance = 0.0 if raw is None else parse_length(raw, field=field)
-    if not 0 <= allowance <= _MAX_FINISH_MM:
-        raise InputError(
-            f"A finishing allowance of {raw!r} makes no sense.",
-            code="out-of-range",
-            field=field,
-            expected=f"0 to {_MAX_FINISH_MM} mm; 0.1 mm to 0.3 mm is usual",
-        )
-    return allowance
-
-
-_MAX_FINISH_MM = 1.0
-
-
-def _cutters(raw: object, catalogue: Catalogue, field: str) -> tuple[Cutter, ...]:
-    if raw is None:
+def _cutters(wish: ShopRequest, catalogue: Catalogue, field: str) -> tuple[Cutter, ...]:
+    if wish.cutters is None:
         return tuple(c for _, c in sorted(catalogue.cutters.items()))
-    names = _names(raw, field)
-    found = {n: catalogue.cutter(str(n), field=f"{field}.{i}") for i, n in enumerate(names)}
+    found = {n: catalogue.cutter(n, field=f"{field}.{i}") for i, n in enumerate(wish.cutters)}
     return tuple(c for _, c in sorted(found.items()))
 
 
-def _stock(raw: object, catalogue: Catalogue, field: str) -> tuple[Stock, ...]:
-    if raw is None:
-        found = list(catalogue.stock.values())
-    else:
-        found = []
-        for number, entry in enumerate(_names(raw, field, also=Mapping)):
-            where = f"{field}.{number}"
-            if isinstance(entry, Mapping):
-                table = {"count": 1, **entry}
-                key = str(table.pop("key", f"sheet-{number + 1}"))[:80]
-                try:
-                    sheet = stock_from_table(key, table)
-                except InputError as exc:
-                    raise InputError(
-                        exc.message, code="bad-shop", field=where, expected=exc.expected
-                    ) from exc
-                catalogue.material(sheet.material, field=f"{where}.material")
-                found.append(sheet)
-            elif entry in catalogue.stock:
-                found.append(catalogue.stock[entry])
-            else:
-                raise UnknownName("stock", str(entry), tuple(catalogue.stock), field=where)
+def _stock(wish: ShopRequest, catalogue: Catalogue, field: str) -> tuple[Stock, ...]:
+    found = list(catalogue.stock.values()) if wish.stock is None else []
+    for number, entry in enumerate(wish.stock or ()):
+        where = f"{field}.{number}"
+        if isinstance(entry, StockSheet):
+            catalogue.material(entry.material, field=f"{where}.material")
+            found.append(_sheet(entry, number, where))
+        elif entry in catalogue.stock:
+            found.append(catalogue.stock[entry])
+        else:
+            raise UnknownName("stock", entry, tuple(catalogue.stock), field=where)
     return tuple(sorted(found, key=lambda s: (not s.offcut, s.key)))
 
 
-def _names(raw: object, field: str, also: type = str) -> list[Any]:
-    good = isinstance(raw, list | tuple) and 0 < len(raw) <= _MAX_NAMES
-    if not good or not all(isinstance(n, str | also) for n in raw):  # type: ignore[attr-defined]
+def _sheet(sheet: StockSheet, number: int, field: str) -> Stock:
+    figures = sheet.model_dump(by_alias=False)
+    try:
+        return Stock(**{**figures, "key": sheet.key or f"sheet-{number + 1}"})
+    except ValueError as exc:
         raise InputError(
-            f"{field.rpartition('.')[2]} is no list of names.",
+            f"This sheet cannot be: {exc}.",
             code="bad-shop",
             field=field,
-            expected=f"a list of 1 to {_MAX_NAMES} keys of the catalogue",
-        )
-    return list(raw)  # type: ignore[call-overload, no-any-return]
+            expected="a size larger than its margins",
+        ) from exc

@@ -10,7 +10,6 @@ from letterply.catalogue import Catalogue, Cutter, CutterKind, Shop
 from letterply.checks.gaps.gaps import find_corners, find_slots, part_axes
 from letterply.checks.gluing.lookalike import find_look_alikes
 from letterply.checks.gluing.movement import find_movement
-from letterply.checks.limits import DEFAULT_LIMITS, Limits
 from letterply.checks.parts.webs import find_webs
 from letterply.checks.parts.whole import (
     find_crumbs,
@@ -21,6 +20,7 @@ from letterply.checks.parts.whole import (
 )
 from letterply.checks.thin.necks import find_thin_material
 from letterply.findings import Finding, by_severity
+from letterply.requests import DEFAULT_LIMITS, Limits
 from letterply.shapes import DEFAULT_TOLERANCES, Tolerances
 from letterply.stacks import Layer, Stack
 
@@ -36,7 +36,8 @@ def check_stack(
 ) -> tuple[Finding, ...]:
     """Return every finding of a stack, worst first, those of its building included.
 
-    The catalogue is taken as it is: figures of materials in `limits` go in by `Limits.on`.
+    The catalogue is taken as it is: figures of materials in `limits` go in by
+    `Catalogue.with_figures`.
 
     Raises:
         UnknownName: a layer's material is not in the catalogue.
@@ -44,7 +45,7 @@ def check_stack(
     """
     found: list[Finding] = list(stack.findings)
     found.extend(find_room(stack, shop, catalogue))
-    found.extend(find_overhangs(stack, limits.rules))
+    found.extend(find_overhangs(stack, limits))
     found.extend(find_movement(stack, catalogue, limits.movement))
     found.extend(find_look_alikes(stack, limits.look_alike))
     below: Layer | None = None
@@ -78,33 +79,32 @@ def _check_layer(
     limits: Limits,
     tolerances: Tolerances,
 ) -> list[Finding]:
-    rules = limits.rules
     material = catalogue.material(layer.material)
     if layer.fixture is not None:  # its outline is not cut
         return [
-            *find_depths(layer, material, shop.cutters, rules),
+            *find_depths(layer, material, shop.cutters, limits),
             *(f for part in layer.parts for f in find_webs(part, layer, material, limits.webs)),
         ]
     cutters = profile_cutters(layer, shop)
     found = [
         *find_islands(layer, below),
-        *find_crumbs(layer, shop.hold_down, rules),
-        *find_depths(layer, material, shop.cutters, rules),
+        *find_crumbs(layer, shop.hold_down, limits),
+        *find_depths(layer, material, shop.cutters, limits),
     ]
-    base = None if below is None else shapely.buffer(below.footprint, rules.overhang_mm)
+    base = None if below is None else shapely.buffer(below.footprint, limits.overhang_mm)
     for part in layer.parts:
-        inner, outer = part_axes(part, cutters, rules)
+        inner, outer = part_axes(part, cutters, limits)
         found += find_thin_material(
             part,
             inner,
             layer,
             material,
-            rules,
+            limits,
             tolerances.flatten_mm,
             supported=base is not None and bool(base.contains(part.outline)),
         )
-        slots = find_slots(part, outer, cutters, rules, tolerances.flatten_mm)
+        slots = find_slots(part, outer, cutters, limits, tolerances.flatten_mm)
         found += slots
-        found += find_corners(part, cutters, rules, tolerances.offset_mm, slots)
+        found += find_corners(part, cutters, limits, tolerances.offset_mm, slots)
         found += find_webs(part, layer, material, limits.webs)
     return found

@@ -4,6 +4,7 @@ In: a sheet with placed parts, and a shop. Out: operations in order, their toolp
 times, and the text of the programs.
 """
 
+from letterply.cutting import plan
 from letterply.cutting.face.pocket import STEPOVER
 from letterply.cutting.feeds import choose_feeds
 from letterply.cutting.model import CutPlan, Operation, Program, TimeSum
@@ -19,5 +20,6 @@ __all__ = [
     "choose_feeds",
     "flat_cutters",
     "part_spacing",
+    "plan",
     "plan_sheet",
 ]

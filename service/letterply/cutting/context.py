@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from letterply.catalogue import Cutter, CutterKind, Entry, HoldDown, Material, MaterialClass, Shop
+from letterply.catalogue import Cutter, CutterKind, Material, MaterialClass, Shop
 from letterply.cutting.feeds import choose_feeds
 from letterply.cutting.model import Feeds, Operation
 from letterply.cutting.profile.cutter_choice import flat_cutters
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.requests import EntryKind, HoldDown
 from letterply.shapes import Tolerances
 from letterply.sheets import PlacedPart
 
@@ -85,7 +86,7 @@ class SheetContext:
         It leaves the next part alone; and where tabs hold, a web between the two kerfs even where
         a helix of either part lies beside it, so that every tab has something to hold on to.
         """
-        if self.shop.entry is not Entry.HELIX:
+        if self.shop.entry is not EntryKind.HELIX:
             return 0.0
         if self.shop.hold_down is HoldDown.TABS:
             web = self.spacing - cutter.diameter_mm - self.widest

@@ -12,10 +12,11 @@ for machining". Chip loads, surface speeds and depths of a pass are the material
 from __future__ import annotations
 
 import math
-from dataclasses import fields, replace
+from dataclasses import replace
 
-from letterply.catalogue import Cutter, CutterKind, Machine, Material, OwnFeeds
+from letterply.catalogue import Cutter, CutterKind, Machine, Material
 from letterply.cutting.model import IN_CORNERS, Feeds, Reason
+from letterply.requests import OwnFeeds
 
 __all__ = ["choose_feeds", "feed_rate", "spindle_speed"]
 
@@ -80,7 +81,7 @@ def choose_feeds(
 
 
 def _with_own(computed: Feeds, own: OwnFeeds, cutter: Cutter) -> Feeds:
-    given = {f.name: v for f in fields(own) if (v := getattr(own, f.name)) is not None}
+    given = own.model_dump(by_alias=False, exclude_none=True)
     reasons = [r for r in computed.reasons if r.figure not in given]
     reasons += [
         Reason(

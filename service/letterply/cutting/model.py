@@ -14,8 +14,8 @@ from enum import IntEnum, StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from letterply.catalogue import HoldDown
 from letterply.findings import Finding
+from letterply.requests import HoldDown
 from letterply.sheets import Sheet
 from letterply.stacks import rigid
 

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import groupby
 
-from letterply.catalogue import Catalogue, Cutter, CutterKind, HoldDown, Material, Shop
+from letterply.catalogue import Catalogue, Cutter, CutterKind, Material, Shop
 from letterply.cutting.context import SKIN_MM, TAB_WEB_MM, SheetContext
 from letterply.cutting.model import CutPlan, Operation, Program, TimeSum
 from letterply.cutting.operations import plan_operations
@@ -20,6 +20,7 @@ from letterply.cutting.order.ordering import in_short_order
 from letterply.cutting.profile.cutter_choice import flat_cutters
 from letterply.cutting.program import Tooling, write_program
 from letterply.findings import by_severity
+from letterply.requests import HoldDown
 from letterply.shapes import DEFAULT_TOLERANCES, Tolerances
 from letterply.sheets import Sheet, containers_by_mark, least_spacing, least_spacing_for_beam
 

@@ -16,13 +16,8 @@ from letterply.catalogue import Catalogue, Shop, load_catalogue, resolve_shop
 from letterply.checks import (
     check_stack,
     find_sign_advice,
-    normalise_limits,
-    normalise_sign_use,
-    parse_limits,
-    parse_sign_use,
     profile_cutters,
 )
-from letterply.errors import InputError
 from letterply.exports import (
     carved_svg,
     difference_svg,
@@ -47,19 +42,27 @@ from letterply.findings import Finding, by_severity
 from letterply.jobs.plans import Made, make_plans
 from letterply.jobs.repair_files import repaired_files, repaired_summary
 from letterply.jobs.repairs import repair_until_clear
-from letterply.jobs.surveys import normalise_survey, run_survey
+from letterply.jobs.surveys import run_survey
 from letterply.lettering import ArtworkLibrary, FontLibrary
-from letterply.requests import Recipe, parse_recipe
+from letterply.requests import (
+    CheckRequest,
+    PlanRequest,
+    Recipe,
+    StackRequest,
+    SurveyRequest,
+    read_request,
+)
 from letterply.stacks import Layer, Stack, build_stack
 
 __all__ = ["JOB_KINDS", "Resources", "normalise_request", "run_job"]
 
 JOB_KINDS = ("stack", "check", "plan", "survey")
 
-_REQUEST_FIELDS = {
-    "stack": ("recipe",),
-    "check": ("recipe", "shop", "limits", "use", "repair"),
-    "plan": ("recipe", "shop", "limits", "use"),
+_REQUESTS: dict[str, type[StackRequest | SurveyRequest]] = {
+    "stack": StackRequest,
+    "check": CheckRequest,
+    "plan": PlanRequest,
+    "survey": SurveyRequest,
 }
 
 
@@ -80,82 +83,20 @@ class Resources:
 
 
 def normalise_request(kind: str, request: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the request in one form: lengths in mm, defaults filled in.
+    """Return the request in one form: lengths in mm, defaults of the recipe filled in.
 
     Cheap, and safe in any process: no font is opened. What only the geometry or the catalogue
     can tell comes later, from `run_job`.
 
     Raises:
-        InputError: naming the field that is wrong.
+        InputError: naming the field that is wrong; all mistakes in its data where there are more.
 
     """
-    if kind not in JOB_KINDS:
-        raise ValueError(f"no such job: {kind}")
-    if kind == "survey":
-        return normalise_survey(request)
-    if not isinstance(request, Mapping):
-        raise InputError(
-            "The request is no object.", code="bad-request", expected="a JSON object with a recipe"
-        )
-    for name in request:
-        if name not in _REQUEST_FIELDS[kind]:
-            raise InputError(
-                f"A {kind} request has no {name!r}.",
-                code="unknown-field",
-                field=str(name),
-                expected=", ".join(_REQUEST_FIELDS[kind]),
-            )
-    if "recipe" not in request:
-        raise InputError(
-            "The recipe is missing.",
-            code="missing-field",
-            field="recipe",
-            expected="an object with title, lettering and layers",
-        )
-    recipe = parse_recipe(request["recipe"])
-    normal: dict[str, Any] = {"recipe": recipe.model_dump(mode="json")}
-    if kind != "stack":
-        shop = request.get("shop") or {}
-        if not isinstance(shop, Mapping):
-            raise InputError(
-                "The shop is no object.",
-                code="bad-shop",
-                field="shop",
-                expected="an object with machine, cutters, stock and hold_down",
-            )
-        normal["shop"] = dict(sorted(shop.items()))
-    if request.get("limits"):
-        normal["limits"] = normalise_limits(request["limits"])
-    if request.get("use") is not None:
-        normal["use"] = normalise_sign_use(request["use"])
-    repair = _repair_wish(request.get("repair"))
-    if repair is not None:
-        normal["repair"] = repair
+    asked = read_request(_REQUESTS[kind], request)
+    normal = asked.model_dump(mode="json", by_alias=True, exclude={"recipe"}, exclude_defaults=True)
+    if isinstance(asked, StackRequest):
+        normal["recipe"] = asked.recipe.model_dump(mode="json")
     return normal
-
-
-def _repair_wish(raw: object) -> dict[str, bool] | None:
-    """Return what a repair may do: `true` for all that acts in place, or an object."""
-    if raw is None or raw is False:
-        return None
-    if raw is True:
-        raw = {}
-    if not isinstance(raw, Mapping) or not isinstance(raw.get("raise_size", False), bool):
-        raise InputError(
-            "The wish for a repair makes no sense.",
-            code="bad-value",
-            field="repair",
-            expected="true, false, or an object with raise_size",
-        )
-    for name in raw:
-        if name != "raise_size":
-            raise InputError(
-                f"A repair has no {name!r}.",
-                code="unknown-field",
-                field=f"repair.{name}",
-                expected="raise_size",
-            )
-    return {"raise_size": bool(raw.get("raise_size", False))}
 
 
 def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict[str, bytes]:
@@ -166,12 +107,15 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict
 
     """
     normal = normalise_request(kind, request)
-    if kind == "survey":
-        return run_survey(normal, resources.catalogue_files, resources.font_files)
-    limits = parse_limits(normal.get("limits", {}))
-    catalogue = limits.on(load_catalogue(*(Path(p) for p in resources.catalogue_files)))
-    shop = resolve_shop(normal.get("shop"), catalogue)
-    recipe = parse_recipe(normal["recipe"])
+    asked = read_request(_REQUESTS[kind], normal)
+    catalogue = load_catalogue(*(Path(p) for p in resources.catalogue_files))
+    if isinstance(asked, SurveyRequest):
+        return run_survey(asked, normal, catalogue, resources.font_files)
+    wish = asked if isinstance(asked, PlanRequest) else PlanRequest(recipe=asked.recipe)
+    recipe, limits, use = wish.recipe, wish.limits, wish.use
+    repair = wish.repair if isinstance(wish, CheckRequest) else None
+    catalogue = catalogue.with_figures(limits.material_figures)
+    shop = resolve_shop(wish.shop, catalogue)
     library = FontLibrary(resources.font_files)
     artworks = ArtworkLibrary(resources.artwork_files)
 
@@ -180,8 +124,7 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict
 
     def check(recipe: Recipe, stack: Stack) -> tuple[Finding, ...]:
         found = check_stack(stack, catalogue, shop, limits)
-        if "use" in normal:
-            use = parse_sign_use(normal["use"])
+        if use is not None:
             found = by_severity((*found, *find_sign_advice(recipe, stack, library, use)))
         return found
 
@@ -189,7 +132,7 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict
     findings = stack.findings if kind == "stack" else check(recipe, stack)
     told: dict[str, bytes] = {}
     said = ""
-    if "repair" in normal:
+    if repair is not None:
         before = findings
         repaired = repair_until_clear(
             recipe,
@@ -198,7 +141,7 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict
             build=build,
             check=check,
             gaps_mm=_gaps(stack, shop),
-            raise_size=normal["repair"]["raise_size"],
+            raise_size=repair.raise_size,
         )
         stack, findings = repaired.stack, repaired.findings
         told, said = repaired_files(repaired, before, normal), f"{repaired_summary(repaired)} "

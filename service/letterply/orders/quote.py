@@ -1,93 +1,19 @@
-"""What an order costs: sums in, a quote out, by rules in a small file.
+"""What an order costs: sums in, a quote out, by rules of a shop's own.
 
 Material goes by the area used at the price of the sheet it was cut from, machine time by the
 programs, set-ups by sheets and cutter changes, handwork by the minutes that a recipe states.
-The rules are a shop's own: `data/prices.toml` has invented ones.
+The rules are `letterply.requests.PriceRules`.
 """
 
 from __future__ import annotations
 
-import math
-import tomllib
-from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, fields
-from functools import lru_cache
-from importlib.resources import files
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
 from typing import Any
 
-from letterply.errors import InputError
+from letterply.requests import PriceRules
 
-__all__ = ["PriceRules", "Quote", "SheetCost", "make_quote", "price_rules"]
-
-_MOST = 1_000_000.0
-
-
-@dataclass(frozen=True, slots=True)
-class PriceRules:
-    """How prices are made.
-
-    Attributes:
-        currency: its name.
-        material_markup: factor on the price of the area used.
-        machine_hour: price of an hour of the machine.
-        set_up_minutes: to set up a sheet, and
-        cutter_change_minutes: to change a cutter.
-        load_minutes: to lay new blanks into a fixture that is set up.
-        hand_hour: price of an hour of handwork.
-        waste_share: charged beyond the area of the parts, as a share of it.
-        minimum: least price of an order.
-
-    """
-
-    currency: str = "EUR"
-    material_markup: float = 1.3
-    machine_hour: float = 45.0
-    set_up_minutes: float = 6.0
-    cutter_change_minutes: float = 2.0
-    load_minutes: float = 1.0
-    hand_hour: float = 38.0
-    waste_share: float = 0.15
-    minimum: float = 0.0
-
-    def facts(self) -> dict[str, Any]:
-        """Return the rules as JSON values."""
-        return asdict(self)
-
-
-@lru_cache(maxsize=1)
-def _shipped() -> Mapping[str, Any]:
-    return tomllib.loads((files("letterply.orders") / "data" / "prices.toml").read_text("utf-8"))
-
-
-def price_rules(own: Mapping[str, Any] | None = None) -> PriceRules:
-    """Return the shipped rules with a shop's own laid over.
-
-    Raises:
-        InputError: `unknown-field` or `out-of-range`, naming the field below `prices`.
-
-    """
-    names = [f.name for f in fields(PriceRules)]
-    for name, value in (own or {}).items():
-        if name not in names:
-            raise InputError(
-                f"There is no price rule {str(name)[:40]!r}.",
-                code="unknown-field",
-                field=f"prices.{str(name)[:40]}",
-                expected=", ".join(names),
-            )
-        if name == "currency":
-            good = isinstance(value, str) and 0 < len(value) <= 8 and value.isprintable()
-        else:
-            number = isinstance(value, int | float) and not isinstance(value, bool)
-            good = number and math.isfinite(value) and 0 <= value <= _MOST
-        if not good:
-            raise InputError(
-                f"{str(value)[:40]!r} is no {name}.",
-                code="out-of-range",
-                field=f"prices.{name}",
-                expected="up to 8 characters" if name == "currency" else "a number from 0",
-            )
-    return PriceRules(**{**_shipped(), **(own or {})})
+__all__ = ["Quote", "SheetCost", "make_quote"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from letterply.catalogue import Cutter, CutterKind, HoldDown, Machine
+from letterply.catalogue import Cutter, CutterKind, Machine
 from letterply.findings import Finding, Severity
 from letterply.proof.judging.conduct import judge_conduct
 from letterply.proof.judging.holding import find_nested_parts
@@ -27,6 +27,7 @@ from letterply.proof.reading.toolpath import Toolpath, carve_toolpath, lay_out, 
 from letterply.proof.removal.exact import side_cuts
 from letterply.proof.removal.levels import Levels
 from letterply.proof.removal.swept import CHORD_SHARE, blank_field
+from letterply.requests import HoldDown
 from letterply.sheets import Sheet
 
 __all__ = ["MOST_CELLS", "choose_cell", "faults_as_findings", "prove_sheet"]

@@ -7,6 +7,7 @@ each with its field and what would be right.
 from letterply.requests.artwork import ArtworkRecipe, Ornament
 from letterply.requests.blanks import BlankOutline, FixtureWish, Frame
 from letterply.requests.fittings import At, Border, Keyholes, Slots, Standoffs
+from letterply.requests.jobs import CheckRequest, PlanRequest, StackRequest
 from letterply.requests.lettering import (
     Box,
     LetteringRecipe,
@@ -15,6 +16,21 @@ from letterply.requests.lettering import (
     StraightBaseline,
     VerticalBaseline,
 )
+from letterply.requests.limits import (
+    DEFAULT_LIMITS,
+    DEFAULT_LOOK_ALIKE_RULES,
+    DEFAULT_MOVEMENT_RULES,
+    DEFAULT_RULES,
+    DEFAULT_WEB_RULES,
+    CheckRules,
+    Limits,
+    LookAlikeRules,
+    MovementRules,
+    WebRules,
+)
+from letterply.requests.mistakes import read_request
+from letterply.requests.order import OrderRequest
+from letterply.requests.prices import PriceRules
 from letterply.requests.recipe import (
     ArtworkFeature,
     ArtworkOutline,
@@ -35,8 +51,17 @@ from letterply.requests.recipe import (
     parse_recipe,
 )
 from letterply.requests.repairs import Bridges
+from letterply.requests.shop import EntryKind, HoldDown, OwnFeeds, ShopRequest, StockSheet, TabShape
+from letterply.requests.sign_use import SignUse
+from letterply.requests.survey import GLYPH_SET_NAMES, SurveyRequest
 
 __all__ = [
+    "DEFAULT_LIMITS",
+    "DEFAULT_LOOK_ALIKE_RULES",
+    "DEFAULT_MOVEMENT_RULES",
+    "DEFAULT_RULES",
+    "DEFAULT_WEB_RULES",
+    "GLYPH_SET_NAMES",
     "ArtworkFeature",
     "ArtworkOutline",
     "ArtworkRecipe",
@@ -45,30 +70,49 @@ __all__ = [
     "Border",
     "Box",
     "Bridges",
+    "CheckRequest",
+    "CheckRules",
     "Dowels",
+    "EntryKind",
     "Feature",
     "FixtureWish",
     "Frame",
     "GrooveLettering",
+    "HoldDown",
     "Holes",
     "Keyholes",
     "LayerRecipe",
     "LetteringOutline",
     "LetteringRecipe",
+    "Limits",
+    "LookAlikeRules",
+    "MovementRules",
+    "OrderRequest",
     "Ornament",
+    "OwnFeeds",
     "PathBaseline",
     "Place",
     "PlacementLines",
+    "PlanRequest",
     "PlateOutline",
+    "PriceRules",
     "Recess",
     "Recipe",
     "Ribbon",
     "ScribeLettering",
+    "ShopRequest",
+    "SignUse",
     "SizeSpec",
     "Slots",
+    "StackRequest",
     "Standoffs",
+    "StockSheet",
     "StraightBaseline",
+    "SurveyRequest",
+    "TabShape",
     "ThroughLettering",
     "VerticalBaseline",
+    "WebRules",
     "parse_recipe",
+    "read_request",
 ]

@@ -1,28 +1,49 @@
-"""Kinds of fields that the parts of a recipe share: lengths as people write them, names, tags."""
+"""Kinds of fields that requests share: lengths and feeds as people write them, names, tags."""
 
 from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 from pydantic_core import PydanticCustomError
 
 from letterply.errors import InputError
-from letterply.units import parse_length
+from letterply.units import parse_feed, parse_length
 
-__all__ = ["Length", "Model", "Name", "NotNegative", "Positive", "Tag", "long_length", "mistake"]
+__all__ = [
+    "Feed",
+    "Figures",
+    "Key",
+    "Length",
+    "Model",
+    "Name",
+    "NotNegative",
+    "Positive",
+    "Tag",
+    "long_length",
+    "mistake",
+]
 
 
-def mistake(code: str, message: str, expected: str) -> PydanticCustomError:
-    """Return a mistake in our own words for a validator to raise."""
+def mistake(code: str, message: str, expected: str, *, field: str = "") -> PydanticCustomError:
+    """Return a mistake in our own words for a validator to raise; `field` lies below its place."""
     return PydanticCustomError(
-        "letterply", "{message}", {"code": code, "message": message, "expected": expected}
+        "letterply",
+        "{message}",
+        {"code": code, "message": message, "expected": expected, "field": field},
     )
 
 
-def _length(value: object, _: ValidationInfo) -> float:
+def _length(value: object) -> float:
     try:
         return parse_length(value)
+    except InputError as exc:
+        raise mistake(exc.code, exc.message, exc.expected or "") from exc
+
+
+def _feed(value: object) -> float:
+    try:
+        return parse_feed(value)
     except InputError as exc:
         raise mistake(exc.code, exc.message, exc.expected or "") from exc
 
@@ -36,11 +57,26 @@ long_length = BeforeValidator(_length, json_schema_input_type=float | str)
 Length = Annotated[float, long_length, Field(ge=-_MAX_LENGTH_MM, le=_MAX_LENGTH_MM)]
 Positive = Annotated[float, long_length, Field(gt=0, le=_MAX_LENGTH_MM)]
 NotNegative = Annotated[float, long_length, Field(ge=0, le=_MAX_LENGTH_MM)]
+Feed = Annotated[float, BeforeValidator(_feed, json_schema_input_type=float | str), Field(gt=0)]
+Key = Annotated[str, Field(min_length=1, max_length=80)]
+"""Name of an entry of the catalogue, of a font or of a drawing."""
 Name = Annotated[str, Field(min_length=1, max_length=40, pattern=r"^[A-Za-z0-9][A-Za-z0-9 _-]*$")]
 Tag = Annotated[str, Field(pattern=r"^[A-Za-z0-9 ]{4}$")]
 
 
 class Model(BaseModel):
-    """Base of all parts of a recipe: frozen, strict about names."""
+    """Base of all parts of a request: frozen, strict about names."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+class Figures(Model):
+    """Base of sets of figures: strict about kinds, and a request leaves `_mm` off their names."""
+
+    model_config = ConfigDict(
+        strict=True,
+        alias_generator=lambda name: name.removesuffix("_mm"),
+        validate_by_name=True,
+        validate_by_alias=True,
+        serialize_by_alias=True,
+    )

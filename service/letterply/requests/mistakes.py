@@ -1,4 +1,4 @@
-"""What is wrong with a recipe, in our own words: a validation's mistakes as one error.
+"""Requests read: JSON values in, a frozen model out, or one error with every mistake in our words.
 
 Each mistake has a stable code, the dotted path of the field as the maker wrote it, a sentence and
 what would be right.
@@ -6,22 +6,28 @@ what would be right.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from typing import Any
+from collections.abc import Callable, Iterator, Mapping
+from types import UnionType
+from typing import Any, Literal, TypeVar, Union, get_args, get_origin
 
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 
 from letterply.errors import InputError
 
-__all__ = ["translate_validation"]
+__all__ = []
+
+_M = TypeVar("_M", bound=BaseModel)
 
 _Context = Mapping[str, Any]
 
 _UNION_TAGS = frozenset(
     {"lettering", "plate", "holes", "through_lettering", "groove_lettering", "scribe_lettering",
      "recess", "dowels", "placement_lines", "frame", "blank", "none", "straight", "arc", "circle",
-     "path", "vertical", "artwork", "border", "slots", "standoffs", "keyholes"}
+     "path", "vertical", "artwork", "border", "slots", "standoffs", "keyholes", "name", "sheet"}
 )  # fmt: skip
+_LISTS_OF_KINDS = ("features", "stock")
+_OBJECTS = {"recipe": "bad-recipe", "shop": "bad-shop"}
+"""Field -> code of a mistake where it is no object at all."""
 """Kinds by which a union is told apart: pydantic puts them into the path, a maker does not."""
 
 
@@ -35,6 +41,7 @@ _KINDS: dict[str, tuple[str, str, Callable[[_Context], str]]] = {
     "union_tag_invalid": ("unknown-kind", "has an unknown kind", _choices),
     "union_tag_not_found": ("missing-field", "has no kind", lambda c: "a field called kind"),
     "literal_error": ("unknown-choice", "is none of the choices", _choices),
+    "enum": ("unknown-choice", "is none of the choices", _choices),
     "greater_than": ("out-of-range", "is too small", lambda c: f"more than {c['gt']:g}"),
     "greater_than_equal": ("out-of-range", "is too small", lambda c: f"at least {c['ge']:g}"),
     "less_than": ("out-of-range", "is too large", lambda c: f"less than {c['lt']:g}"),
@@ -69,11 +76,31 @@ _KINDS: dict[str, tuple[str, str, Callable[[_Context], str]]] = {
 """pydantic's kind of mistake -> our code, what is wrong, what would be right."""
 
 
-def translate_validation(exc: ValidationError, *, field: str = "") -> InputError:
-    """Return the first mistake of a validation as an `InputError`; all are in its data."""
-    mistakes = [_mistake(e, field) for e in exc.errors(include_url=False)]
+def read_request(model: type[_M], raw: object, *, field: str = "") -> _M:
+    """Return the request in decoded JSON.
+
+    Args:
+        model: what it should be.
+        raw: decoded JSON.
+        field: dotted path of the request within a larger one.
+
+    Raises:
+        InputError: with the first mistake; with all of them in its data where there are more.
+
+    """
+    if not isinstance(raw, Mapping):
+        raise InputError(
+            f"The {field or 'request'} is not an object.",
+            code=_OBJECTS.get(field, "bad-value" if field else "bad-request"),
+            field=field or None,
+            expected=f"a JSON object with {', '.join(_names(model))}",
+        )
+    try:
+        return model.model_validate(raw, by_name=False)
+    except ValidationError as exc:
+        mistakes = [_mistake(e, field, model) for e in exc.errors(include_url=False)]
     first = mistakes[0]
-    return InputError(
+    raise InputError(
         first["message"],
         code=first["code"],
         field=first["field"],
@@ -82,16 +109,27 @@ def translate_validation(exc: ValidationError, *, field: str = "") -> InputError
     )
 
 
-def _mistake(error: Any, field: str) -> dict[str, Any]:
+def _mistake(error: Any, field: str, model: type[BaseModel]) -> dict[str, Any]:
     path = _path(error["loc"], field)
+    name = path[-1] if path else "The request"
     context = error.get("ctx") or {}
     if error["type"] == "letterply":
         code, message, expected = context["code"], context["message"], context["expected"]
+        path += [context["field"]] if context.get("field") else []
     else:
         kind = _KINDS.get(error["type"])
         code, wrong, right = kind or ("bad-value", "does not fit", lambda c: "another value")
-        message, expected = f"{path[-1] if path else 'The request'} {wrong}.", right(context)
-    return {"code": code, "message": message, "field": ".".join(path), "expected": str(expected)}
+        if error["type"] in ("model_type", "model_attributes_type"):
+            code = _OBJECTS.get(name, code)
+        message, expected = f"{name} {wrong}.", right(context)
+        if code == "unknown-field":
+            expected = ", ".join(_names_at(model, error["loc"][:-1])) or expected
+    return {
+        "code": code,
+        "message": message,
+        "field": ".".join(path) or None,
+        "expected": str(expected),
+    }
 
 
 def _path(loc: tuple[int | str, ...], field: str) -> list[str]:
@@ -99,9 +137,65 @@ def _path(loc: tuple[int | str, ...], field: str) -> list[str]:
     path = [field] if field else []
     for at, step in enumerate(loc):
         before = loc[at - 1] if at else None
-        listed = isinstance(before, int) and at > 1 and loc[at - 2] == "features"
+        listed = isinstance(before, int) and at > 1 and loc[at - 2] in _LISTS_OF_KINDS
         tag = step in _UNION_TAGS and (before in ("outline", "align", "baseline") or listed)
         branch = isinstance(step, str) and ("[" in step or step.startswith("function-"))
         if not tag and not branch:
             path.append(str(step))
     return path
+
+
+def _names(model: type[BaseModel]) -> list[str]:
+    return [info.alias or name for name, info in model.model_fields.items()]
+
+
+def _names_at(model: type[BaseModel], loc: tuple[int | str, ...]) -> list[str]:
+    """Return the names of the fields of the models that stand at a place of a request."""
+    models = [model]
+    inside: list[Any] = [model]
+    for step in loc:
+        found = [a for one in inside for a in _below(one, step)]
+        inside = found or inside  # the tag of a union leads nowhere new
+        tagged = [m for m in inside if isinstance(m, type) and _is_kind(m, step)]
+        inside = tagged or inside
+        models = [m for one in inside for m in _models(one)]
+    return list(dict.fromkeys(name for m in models for name in _names(m)))
+
+
+def _below(annotation: Any, step: int | str) -> Iterator[Any]:
+    for part in _parts(annotation):
+        if isinstance(part, type) and issubclass(part, BaseModel):
+            for name, info in part.model_fields.items():
+                if step in (info.alias, name):
+                    yield from _parts(info.annotation)
+        elif get_origin(part) in (list, tuple) and isinstance(step, int):
+            yield from _parts(get_args(part)[0])
+        elif get_origin(part) is dict and isinstance(step, str):
+            yield from _parts(get_args(part)[1])
+
+
+def _parts(annotation: Any) -> Iterator[Any]:
+    """Yield the branches of a type: what is annotated or united, one by one."""
+    origin = get_origin(annotation)
+    if origin in (Union, UnionType):
+        for branch in get_args(annotation):
+            yield from _parts(branch)
+    elif hasattr(annotation, "__metadata__"):
+        yield from _parts(annotation.__origin__)
+    else:
+        yield annotation
+
+
+def _models(annotation: Any) -> Iterator[type[BaseModel]]:
+    for part in _parts(annotation):
+        if isinstance(part, type) and issubclass(part, BaseModel):
+            yield part
+
+
+def _is_kind(model: Any, step: int | str) -> bool:
+    info = getattr(model, "model_fields", {}).get("kind")
+    return (
+        info is not None
+        and get_origin(info.annotation) is Literal
+        and step in get_args(info.annotation)
+    )

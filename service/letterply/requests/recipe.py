@@ -13,18 +13,16 @@ from typing import Annotated, Literal
 from pydantic import (
     BeforeValidator,
     Field,
-    ValidationError,
     model_validator,
 )
 from pydantic_core import PydanticCustomError
 
-from letterply.errors import InputError
 from letterply.requests.artwork import ArtworkRecipe
 from letterply.requests.blanks import BlankOutline, Frame
 from letterply.requests.fields import Length, Model, Name, NotNegative, Positive, mistake
 from letterply.requests.fittings import At, Border, Keyholes, Slots, Standoffs
 from letterply.requests.lettering import LetteringRecipe
-from letterply.requests.mistakes import translate_validation
+from letterply.requests.mistakes import read_request
 from letterply.requests.repairs import BridgesWish, StrengthenWish
 
 __all__ = ["LetteringRecipe", "Recipe", "parse_recipe"]
@@ -302,20 +300,5 @@ class Recipe(Model):
 
 
 def parse_recipe(raw: object, *, field: str = "recipe") -> Recipe:
-    """Return the recipe in decoded JSON.
-
-    Raises:
-        InputError: with a stable code and the dotted path of the first field that is wrong.
-
-    """
-    if not isinstance(raw, Mapping):
-        raise InputError(
-            "The recipe is no object.",
-            code="bad-recipe",
-            field=field,
-            expected="a JSON object with title, lettering and layers",
-        )
-    try:
-        return Recipe.model_validate(raw)
-    except ValidationError as exc:
-        raise translate_validation(exc, field=field) from None
+    """Return the recipe in decoded JSON; raises as `read_request`."""
+    return read_request(Recipe, raw, field=field)

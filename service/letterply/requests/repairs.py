@@ -12,7 +12,7 @@ from pydantic import BeforeValidator, Field
 
 from letterply.requests.fields import Model, NotNegative, Positive
 
-__all__ = ["Bridges", "BridgesWish", "Strengthen", "StrengthenWish"]
+__all__ = ["Bridges", "BridgesWish", "Strengthen", "StrengthenWish", "switched"]
 
 
 class Bridges(Model):
@@ -40,7 +40,7 @@ class Strengthen(Model):
     gap: NotNegative | None = None
 
 
-def _switched(value: object) -> object:
+def switched(value: object) -> object:
     """Take true for an object without figures, false for none."""
     if isinstance(value, bool):
         return {} if value else None
@@ -49,14 +49,14 @@ def _switched(value: object) -> object:
 
 def _limited(value: object) -> object:
     """Take also a bare length, which is the limit."""
-    value = _switched(value)
+    value = switched(value)
     if value is None or isinstance(value, Mapping | Strengthen):
         return value
     return {"limit": value}
 
 
 BridgesWish = Annotated[
-    Bridges | None, BeforeValidator(_switched, json_schema_input_type=bool | Bridges | None)
+    Bridges | None, BeforeValidator(switched, json_schema_input_type=bool | Bridges | None)
 ]
 StrengthenWish = Annotated[
     Strengthen | None,

@@ -4,6 +4,7 @@ In and out: regions, outlines and lines in mm, y up, exteriors counter-clockwise
 flattening, symmetry, distances; `medial` has the medial axis.
 """
 
+from letterply.shapes import offsets, regions
 from letterply.shapes.arcs import ArcChain, fit_arcs
 from letterply.shapes.flatten import (
     SegmentTable,
@@ -93,11 +94,13 @@ __all__ = [
     "nonzero_union",
     "normalise",
     "offset",
+    "offsets",
     "opening",
     "outline_index",
     "peeled",
     "polygons",
     "quad_segments",
+    "regions",
     "rings",
     "scan",
     "surroundings",

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from letterply.catalogue import HoldDown, Stock
+from letterply.catalogue import Stock
 from letterply.stacks import Part
 
-__all__ = ["HoldDown", "Nesting", "PlacedPart", "Placement", "Sheet", "Unplaced"]
+__all__ = ["Nesting", "PlacedPart", "Placement", "Sheet", "Unplaced"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ says that they are not; SQLite and a folder, or PostgreSQL and a bucket.
 
 from letterply.storage import tables
 from letterply.storage.database import FROZEN_S, Database, database_now, sqlite_url
-from letterply.storage.identity import canonical_json, digest, is_digest, job_id, texts_in
+from letterply.storage.identity import canonical_json, digest, job_id, texts_in
 from letterply.storage.places import vault_place
 from letterply.storage.records import (
     FAULTS,
@@ -44,7 +44,6 @@ __all__ = [
     "error_from_facts",
     "facts_of_error",
     "insert_waiting",
-    "is_digest",
     "job_id",
     "mark_done",
     "mark_failed",

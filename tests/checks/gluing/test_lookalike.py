@@ -9,9 +9,10 @@ from shapely.affinity import rotate, scale, translate
 
 from boathouse import changed, rack_letters, rack_sign
 from letterply.catalogue.loading import load_catalogue
-from letterply.checks.gluing.lookalike import LookAlikeRules, find_look_alikes
+from letterply.checks.gluing.lookalike import find_look_alikes
 from letterply.findings import RemedyAction, Severity
 from letterply.lettering.fonts.library import FontLibrary
+from letterply.requests.limits import LookAlikeRules
 from letterply.requests.recipe import parse_recipe
 from letterply.shapes.flatten import circle
 from letterply.shapes.hausdorff import hausdorff_mm

@@ -3,8 +3,9 @@
 from shapely import LineString, Polygon, box
 from shapely.affinity import translate
 
-from letterply.checks.gluing.mistaken import Base, LookAlikeRules, kinds_of, own_risks, swap_risk
+from letterply.checks.gluing.mistaken import Base, kinds_of, own_risks, swap_risk
 from letterply.findings import Severity
+from letterply.requests.limits import LookAlikeRules
 from letterply.shapes.flatten import circle
 from letterply.stacks.model import Hole, Layer, Part, Scribe
 

@@ -11,10 +11,11 @@ from shapely import box
 from boathouse import changed, rack_letters, rack_sign
 from letterply.catalogue.loading import load_catalogue
 from letterply.checks.gluing.moisture import equilibrium_moisture
-from letterply.checks.gluing.movement import MovementRules, find_movement, strains
+from letterply.checks.gluing.movement import find_movement, strains
 from letterply.errors import UnknownName
 from letterply.findings import RemedyAction, Severity
 from letterply.lettering.fonts.library import FontLibrary
+from letterply.requests.limits import MovementRules
 from letterply.requests.recipe import parse_recipe
 from letterply.stacks.build import build_stack
 from letterply.stacks.model import Hole, Layer, Part, Stack

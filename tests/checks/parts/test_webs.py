@@ -6,9 +6,10 @@ from shapely import Polygon, box
 
 from boathouse import changed, locker_tag, rack_sign
 from letterply.catalogue.loading import load_catalogue
-from letterply.checks.parts.webs import WebRules, find_webs
+from letterply.checks.parts.webs import find_webs
 from letterply.findings import RemedyAction, Severity
 from letterply.lettering.fonts.library import FontLibrary
+from letterply.requests.limits import WebRules
 from letterply.requests.recipe import parse_recipe
 from letterply.shapes.flatten import circle
 from letterply.shapes.regions import as_region

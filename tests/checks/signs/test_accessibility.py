@@ -15,12 +15,13 @@ from fontTools.ttLib import TTFont
 from hypothesis import given
 from hypothesis import strategies as st
 
-from letterply.checks.signs.accessibility import SignUse, check_accessibility, minimum_visual_height
+from letterply.checks.signs.accessibility import check_accessibility, minimum_visual_height
 from letterply.checks.signs.letters import measure_letters
 from letterply.findings import RemedyAction, Severity
 from letterply.lettering.fonts.library import FontLibrary, shipped_faces
 from letterply.lettering.fonts.loading import load_font
 from letterply.lettering.setting.lettering import LetteringSpec, Size, set_lettering
+from letterply.requests.sign_use import SignUse
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES
 
 REFERENCE = Path(__file__).parents[2] / "reference"

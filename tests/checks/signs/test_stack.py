@@ -5,20 +5,20 @@ import json
 import pytest
 
 from boathouse import rack_letters
-from letterply.checks.signs.use import normalise_sign_use, parse_sign_use
 from letterply.errors import InputError
 from letterply.jobs.run import Resources, run_job
+from letterply.requests import SignUse, read_request
 
 USE = {"raised": True, "baseline_height": "1.3 m", "border": "1/2 in", "braille": False}
 
 
 def test_a_use_is_read_in_one_form():
-    normal = normalise_sign_use(USE)
-    assert normal == {"raised": True, "baseline_height": 1300.0, "border": 12.7, "braille": False}
-    assert normalise_sign_use(normal) == normal
-    use = parse_sign_use(normal)
+    use = read_request(SignUse, USE, field="use")
     assert (use.raised, use.baseline_height_mm, use.border_mm) == (True, 1300.0, 12.7)
     assert use.viewing_distance_mm is None
+    normal = use.model_dump(by_alias=True, exclude_defaults=True)
+    assert normal == {"raised": True, "baseline_height": 1300.0, "border": 12.7, "braille": False}
+    assert read_request(SignUse, normal) == use
 
 
 @pytest.mark.parametrize(
@@ -34,7 +34,7 @@ def test_a_use_is_read_in_one_form():
 )
 def test_what_makes_no_sense_is_refused_and_named(raw, code, field):
     with pytest.raises(InputError) as caught:
-        normalise_sign_use(raw)
+        read_request(SignUse, raw, field="use")
     assert (caught.value.code, caught.value.field) == (code, field)
 
 

@@ -2,9 +2,11 @@
 
 import pytest
 
-from letterply.checks.survey.selection import ALL, GLYPH_SETS, MAX_GLYPHS, Selection, choose_glyphs
+from letterply.checks.survey.selection import ALL, GLYPH_SETS, Selection, choose_glyphs
 from letterply.errors import GlyphMissing, InputError, UnknownName
 from letterply.lettering.fonts.library import FontLibrary
+from letterply.requests import GLYPH_SET_NAMES
+from letterply.requests.survey import MAX_GLYPHS
 
 LIBRARY = FontLibrary()
 OSWALD = LIBRARY.load("oswald")
@@ -12,6 +14,7 @@ OSWALD = LIBRARY.load("oswald")
 
 def test_the_sets_hold_what_their_names_say():
     assert GLYPH_SETS["digits"] == "0123456789"
+    assert (*GLYPH_SETS, ALL) == GLYPH_SET_NAMES
     basic = GLYPH_SETS["latin-basic"]
     assert len(basic) == 94
     assert set("AZaz09&@") <= set(basic)

@@ -17,7 +17,6 @@ from shapely import box
 from cutting.hand_made import SHAPES, flat, part, region, sheet, shop
 from cutting.measuring import dense, starts_of
 from letterply.catalogue.model import Cutter, CutterKind
-from letterply.catalogue.shop import Entry, HoldDown, TabShape
 from letterply.cutting.face.drill import scribe_line
 from letterply.cutting.face.groove import carve_groove
 from letterply.cutting.model import OperationKind
@@ -28,6 +27,7 @@ from letterply.cutting.profile.profiles import RAMP_DEG, TabPlan, outside_loops,
 from letterply.cutting.profile.rest_machining import to_and_fro
 from letterply.proof.model import ProgramSource
 from letterply.proof.verdict import prove_sheet
+from letterply.requests.shop import EntryKind, HoldDown, TabShape
 from letterply.shapes.arcs import fit_arcs
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES as TOLERANCES
 
@@ -36,7 +36,7 @@ THREE = dataclasses.replace(flat(3.0), can_plunge=False)
 
 @pytest.fixture
 def plan(catalogue):
-    def make(shape, *, entry=Entry.HELIX, **changes):
+    def make(shape, *, entry=EntryKind.HELIX, **changes):
         rack = dataclasses.replace(shop(catalogue, THREE), entry=entry, **changes)
         return rack, plan_sheet(sheet(part(shape)), rack, catalogue, 9.0)
 

@@ -13,12 +13,12 @@ from shapely import LineString, box
 
 from cutting.hand_made import bay, corner_piece, disc, flat, part, sheet, shop, window_frame
 from cutting.measuring import dense, runs, signed_area, starts_of, swept
-from letterply.catalogue.shop import Entry, HoldDown
 from letterply.cutting.context import SKIN_MM, TAB_WEB_MM
 from letterply.cutting.model import OperationKind
 from letterply.cutting.plan import THROUGH_MM, plan_sheet
 from letterply.errors import InputError
 from letterply.findings import Severity
+from letterply.requests.shop import EntryKind, HoldDown
 
 SIX, THREE, ONE = flat(6.0), flat(3.0), flat(1.0)
 FRAME = window_frame()
@@ -234,7 +234,7 @@ def test_copies_of_a_part_are_cut_alike(catalogue):
 
 def test_the_outline_is_cut_at_its_radius_and_the_tolerances(plan):
     outlines = FRAME, corner_piece(), bay(8)
-    made = plan(*outlines, cutters=(THREE,), hold_down=HoldDown.TAPE, entry=Entry.RAMP)
+    made = plan(*outlines, cutters=(THREE,), hold_down=HoldDown.TAPE, entry=EntryKind.RAMP)
     for placed in made.sheet.parts:
         for op in profiles(made, placed.mark):
             for path in op.paths:

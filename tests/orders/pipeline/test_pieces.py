@@ -14,7 +14,8 @@ from letterply.orders.pipeline.layer_file import layer_bytes, layer_from
 from letterply.orders.pipeline.marks import letter_names
 from letterply.orders.pipeline.papers import parts_csv
 from letterply.orders.pipeline.stroke_letters import stroke_lines, stroke_width
-from letterply.orders.quote import SheetCost, make_quote, price_rules
+from letterply.orders.quote import SheetCost, make_quote
+from letterply.requests import PriceRules, read_request
 from letterply.stacks.model import Groove, Hole, Layer, Part, Pocket, Scribe
 from letterply.storage.vault import FolderVault
 
@@ -123,7 +124,8 @@ def test_the_vault_gives_back_what_it_was_given(tmp_path):
 
 def test_the_quote_by_hand():
     """One sheet of 10 at half use, 30 min of machine, two programs, 20 min of handwork."""
-    rules = price_rules(
+    rules = read_request(
+        PriceRules,
         {"material_markup": 2, "waste_share": 0, "machine_hour": 60, "set_up_minutes": 5,
          "cutter_change_minutes": 2, "hand_hour": 30}
     )  # fmt: skip
@@ -135,7 +137,7 @@ def test_the_quote_by_hand():
     alone = make_quote([sheet], 20, rules, changes_by_hand=False)
     assert alone.set_ups == 5
     with pytest.raises(InputError, match="tip"):
-        price_rules({"tip": 1})
+        read_request(PriceRules, {"tip": 1}, field="prices")
 
 
 def test_no_cell_of_a_table_is_a_formula():

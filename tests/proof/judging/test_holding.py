@@ -9,7 +9,7 @@ import shapely
 from shapely import LineString
 
 from letterply.proof.model import ProgramSource
-from letterply.sheets.model import HoldDown
+from letterply.requests.shop import HoldDown
 from letterply.stacks.model import Hole, Part, Scribe
 from proof.rack_sign import CUTTERS, THICKNESS, Sign, codes, prove, with_machine
 from proof.simple_program import Writer

@@ -7,7 +7,7 @@ import shapely
 
 from letterply.proof.judging.holding import find_nested_parts
 from letterply.proof.model import ProgramSource
-from letterply.sheets.model import HoldDown
+from letterply.requests.shop import HoldDown
 from letterply.stacks.model import Part
 from proof.rack_sign import THICKNESS, THROUGH, codes, prove, sheet_of
 from proof.simple_program import Writer

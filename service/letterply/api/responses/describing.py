@@ -10,14 +10,8 @@ from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
 from letterply.api.http.problems import MEDIA_TYPE
-from letterply.api.schemas import (
-    CheckRequest,
-    JobDocument,
-    PlanRequest,
-    Problem,
-    StackRequest,
-    SurveyRequest,
-)
+from letterply.api.schemas import JobDocument, Problem
+from letterply.requests import CheckRequest, OrderRequest, PlanRequest, StackRequest, SurveyRequest
 
 __all__ = [
     "ABOUT",
@@ -37,6 +31,7 @@ _BODIES: tuple[type[BaseModel], ...] = (
     CheckRequest,
     PlanRequest,
     SurveyRequest,
+    OrderRequest,
     Problem,
 )
 _REF = "#/components/schemas/{model}"

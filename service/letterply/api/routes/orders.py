@@ -13,44 +13,40 @@ from letterply.api.http.negotiation import Key, PreferenceOf, tag_matches
 from letterply.api.http.order_bodies import OrderBody
 from letterply.api.http.problems import HttpProblem
 from letterply.api.responses import results as answers
-from letterply.api.responses.describing import FILES, NOT_MODIFIED, problems
+from letterply.api.responses.describing import FILES, NOT_MODIFIED, body_of, problems
 from letterply.api.responses.lists import page_of_results
 from letterply.api.responses.orders import event_stream, order_document, zip_stream
 from letterply.api.schemas import OrderDocument, ResultPage
 from letterply.orders import OrderService, OrderState
+from letterply.requests import OrderRequest
 
 __all__ = ["router"]
 
 router = APIRouter(prefix="/v1/orders", tags=["orders"])
 
 _NO_STORE = {"Cache-Control": "no-store"}
-_BODY: dict[str, Any] = {
-    "requestBody": {
-        "required": True,
-        "content": {
-            "application/json": {
-                "schema": {"type": "object"},
-                "example": {
-                    "title": "Autumn racks",
-                    "recipe": "rack-sign",
-                    "lines": [{"text": "Avocet"}, {"text": "Curlew", "quantity": 2}],
-                },
+_BODY = body_of(
+    OrderRequest,
+    racks={
+        "title": "Autumn racks",
+        "recipe": "rack-sign",
+        "lines": [{"text": "Avocet"}, {"text": "Curlew", "quantity": 2}],
+    },
+)
+_BODY["requestBody"]["content"] |= {
+    "text/csv": {
+        "schema": {"type": "string"},
+        "example": "text,quantity\nAvocet,1\nCurlew,2\n",
+    },
+    "multipart/form-data": {
+        "schema": {
+            "type": "object",
+            "properties": {
+                "order": {"type": "string", "description": "the order as JSON"},
+                "lines": {"type": "string", "format": "binary"},
             },
-            "text/csv": {
-                "schema": {"type": "string"},
-                "example": "text,quantity\nAvocet,1\nCurlew,2\n",
-            },
-            "multipart/form-data": {
-                "schema": {
-                    "type": "object",
-                    "properties": {
-                        "order": {"type": "string", "description": "the order as JSON"},
-                        "lines": {"type": "string", "format": "binary"},
-                    },
-                }
-            },
-        },
-    }
+        }
+    },
 }
 _MADE: dict[int | str, dict[str, Any]] = {
     200: {"description": "It was there already.", "model": OrderDocument},

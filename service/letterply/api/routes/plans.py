@@ -10,7 +10,8 @@ from letterply.api.http.negotiation import Key, PreferenceOf
 from letterply.api.responses import results as answers
 from letterply.api.responses.describing import EXAMPLE_RECIPE, body_of, made
 from letterply.api.routes.results import add_reading_routes
-from letterply.api.schemas import PlanDocument, PlanRequest
+from letterply.api.schemas import PlanDocument
+from letterply.requests import PlanRequest
 
 __all__ = ["router"]
 

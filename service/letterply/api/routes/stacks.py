@@ -10,7 +10,8 @@ from letterply.api.http.negotiation import Key, PreferenceOf
 from letterply.api.responses import results as answers
 from letterply.api.responses.describing import EXAMPLE_RECIPE, body_of, made
 from letterply.api.routes.results import add_reading_routes
-from letterply.api.schemas import StackDocument, StackRequest
+from letterply.api.schemas import StackDocument
+from letterply.requests import StackRequest
 
 __all__ = ["router"]
 

@@ -10,7 +10,8 @@ from letterply.api.http.negotiation import Key, PreferenceOf
 from letterply.api.responses import results as answers
 from letterply.api.responses.describing import EXAMPLE_COMPARISON, EXAMPLE_SURVEY, body_of, made
 from letterply.api.routes.results import add_reading_routes
-from letterply.api.schemas import SurveyDocument, SurveyRequest
+from letterply.api.schemas import SurveyDocument
+from letterply.requests import SurveyRequest
 
 __all__ = ["router"]
 

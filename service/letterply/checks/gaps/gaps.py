@@ -11,9 +11,9 @@ import shapely
 from shapely import Polygon
 
 from letterply.catalogue import Cutter
-from letterply.checks.rules import CheckRules
 from letterply.checks.thin.zones import thin_zones
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.requests import CheckRules
 from letterply.shapes import (
     MedialAxis,
     Region,

@@ -12,22 +12,13 @@ from collections.abc import Sequence
 from itertools import combinations
 
 from letterply.checks.gluing.face_work import hides_work
-from letterply.checks.gluing.mistaken import (
-    Base,
-    Kind,
-    LookAlikeRules,
-    Risk,
-    kinds_of,
-    own_risks,
-    swap_risk,
-)
+from letterply.checks.gluing.mistaken import Base, Kind, Risk, kinds_of, own_risks, swap_risk
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.requests import DEFAULT_LOOK_ALIKE_RULES, LookAlikeRules
 from letterply.stacks import Layer, Part, Stack
 from letterply.units import format_mm
 
-__all__ = ["DEFAULT_LOOK_ALIKE_RULES", "LookAlikeRules", "find_look_alikes"]
-
-DEFAULT_LOOK_ALIKE_RULES = LookAlikeRules()
+__all__ = ["find_look_alikes"]
 
 _MOST_TOLD = 2
 """Ways that a sentence tells; the data hold them all."""

@@ -17,41 +17,18 @@ from shapely.affinity import affine_transform
 
 from letterply.checks.gluing.face_work import Lie, WorkLie, compare_work, dowel_shift
 from letterply.findings import Severity
+from letterply.requests import LookAlikeRules
 from letterply.shapes import Fit, Likeness, as_region, find_fits, misfit_mm
 from letterply.stacks import Layer, Part
 from letterply.units import format_mm
 
-__all__ = ["Base", "Kind", "LookAlikeRules", "Risk", "kinds_of", "own_risks", "swap_risk"]
+__all__ = ["Base", "Kind", "Risk", "kinds_of", "own_risks", "swap_risk"]
 
 _SAME_MM = 0.01
 """Outlines and work closer than this are the same: copies of a letter differ by rounding only."""
 
 _UPRIGHT_DEG = 1.5
 """A turn up to this is none: a part laid askew is seen, and is no other way to lay it."""
-
-
-@dataclass(frozen=True, slots=True)
-class LookAlikeRules:
-    """Limits of the check, common practice, no source.
-
-    Attributes:
-        tolerance_mm: an outline that misses its place by no more than this seems to fit.
-        harmless_mm: a part that lies this close to where it belongs is right.
-        visible_mm: a step at an edge from which on it is seen, and felt.
-        dowel_slack_mm: how far a dowel hole may be off and the dowel still goes in.
-
-    """
-
-    tolerance_mm: float = 0.5
-    harmless_mm: float = 0.1
-    visible_mm: float = 0.25
-    dowel_slack_mm: float = 0.2
-
-    def __post_init__(self) -> None:
-        if not 0 < self.harmless_mm <= self.tolerance_mm:
-            raise ValueError("harmless_mm lies above 0 and not above tolerance_mm")
-        if self.visible_mm < 0 or self.dowel_slack_mm < 0:
-            raise ValueError("visible_mm and dowel_slack_mm are not negative")
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,10 +23,11 @@ import shapely
 from letterply.catalogue import Catalogue, Material, MaterialClass
 from letterply.checks.gluing.moisture import FIBRE_SATURATION_PERCENT, coefficient_change
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.requests import DEFAULT_MOVEMENT_RULES, MovementRules
 from letterply.stacks import Layer, Part, Stack
 from letterply.units import format_mm
 
-__all__ = ["DEFAULT_MOVEMENT_RULES", "MovementRules", "find_movement", "strains"]
+__all__ = ["find_movement", "strains"]
 
 _WOODS = (MaterialClass.SOFTWOOD, MaterialClass.HARDWOOD)
 
@@ -36,47 +37,6 @@ _CATALOGUE_SWING_PERCENT = 4.0
 _PLYWOOD_ALONG = 0.18 / 0.27
 """Swelling of plywood along its face grain as a share of that across: 0.18 % to 0.27 %, 22 species
 from 30 % to 90 % relative humidity (UK Forest Products Research Laboratory)."""
-
-
-@dataclass(frozen=True, slots=True)
-class MovementRules:
-    """What a year does to a room, and what a joint bears.
-
-    Attributes:
-        temperature_swing_k: between the coldest and the warmest day indoors; common practice, no
-            source.
-        driest_percent, dampest_percent: moisture of solid wood over a year indoors, between 6 and
-            14 %; the range of the catalogue's figures. `letterply.checks.gluing.moisture` gives
-            them for a climate. Boards (plywood, fibreboard) are taken over the whole range of their
-            tests, which is wider than a room's.
-        along_grain_percent: shrinkage of solid wood along its grain, green to ovendry; the lower
-            end of 0.1 % to 0.2 % in the Wood Handbook ch. 4.
-        rigid_slip_mm: what a joint with a rigid adhesive (wood glue, cyanoacrylate, acrylic
-            cement) bears; common practice, no source.
-        elastic_slip_mm: what one with an elastic adhesive (silicone, polymer, thick foam tape)
-            bears; common practice, no source.
-        elastic: whether the layers are to be glued with an elastic adhesive.
-
-    """
-
-    temperature_swing_k: float = 15.0
-    driest_percent: float = 6.0
-    dampest_percent: float = 10.0
-    along_grain_percent: float = 0.1
-    rigid_slip_mm: float = 0.25
-    elastic_slip_mm: float = 1.0
-    elastic: bool = False
-
-    def __post_init__(self) -> None:
-        if self.temperature_swing_k < 0 or self.along_grain_percent < 0:
-            raise ValueError("a swing and a shrinkage are not negative")
-        if not 6 <= self.driest_percent <= self.dampest_percent <= 14:
-            raise ValueError("moisture contents lie between 6 and 14 %, the drier one first")
-        if not 0 < self.rigid_slip_mm <= self.elastic_slip_mm:
-            raise ValueError("slips are above 0, and the elastic one is not the smaller")
-
-
-DEFAULT_MOVEMENT_RULES = MovementRules()
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,47 +22,18 @@ from shapely.geometry.base import BaseGeometry
 
 from letterply.catalogue import Material, MaterialClass
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.requests import DEFAULT_WEB_RULES, WebRules
 from letterply.shapes import polygons
 from letterply.stacks import Hole, Layer, Part
 from letterply.units import format_mm
 
-__all__ = ["DEFAULT_WEB_RULES", "WebRules", "find_webs"]
+__all__ = ["find_webs"]
 
 _ON_RING_MM = 0.05
 """How far the corners of a ring may lie from a hole's circle and the ring still be that hole."""
 
 _TOUCH_MM = 1e-6
 """Distance below which two outlines touch: above what the 10 nm grid rounds away."""
-
-
-@dataclass(frozen=True, slots=True)
-class WebRules:
-    """Limits of the check.
-
-    Attributes:
-        acrylic_edge_factor: least distance from a hole in acrylic to an edge, as a multiple of
-            the sheet's thickness; common practice, no source.
-        dowel_share: a dowel hole, which is glued and bears no load, may come as near as this
-            share of the material's rule; common practice, no source.
-        dowel_least_mm: and never nearer than this; common practice, no source.
-        blocker_share: below this share of its limit a web breaks while it is cut; common
-            practice, no source.
-
-    """
-
-    acrylic_edge_factor: float = 2.0
-    dowel_share: float = 0.5
-    dowel_least_mm: float = 1.0
-    blocker_share: float = 1 / 3
-
-    def __post_init__(self) -> None:
-        if min(self.acrylic_edge_factor, self.dowel_share, self.dowel_least_mm) <= 0:
-            raise ValueError("factors, shares and lengths are above 0")
-        if not 0 <= self.blocker_share <= 1:
-            raise ValueError("blocker_share lies between 0 and 1")
-
-
-DEFAULT_WEB_RULES = WebRules()
 
 
 @dataclass(frozen=True, slots=True)

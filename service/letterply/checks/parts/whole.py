@@ -9,9 +9,9 @@ from itertools import pairwise
 import numpy as np
 import shapely
 
-from letterply.catalogue import Catalogue, Cutter, CutterKind, HoldDown, Material, Shop
-from letterply.checks.rules import CheckRules
+from letterply.catalogue import Catalogue, Cutter, CutterKind, Material, Shop
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.requests import CheckRules, HoldDown
 from letterply.shapes import Region, medial_axis
 from letterply.stacks import Groove, Layer, Part, Stack
 from letterply.units import format_mm

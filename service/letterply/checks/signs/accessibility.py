@@ -10,13 +10,13 @@ from __future__ import annotations
 
 from letterply.checks.signs.advice import Advice, Range
 from letterply.checks.signs.letters import LetterMeasures, measure_letters
-from letterply.checks.signs.use import SignUse
 from letterply.findings import Finding, Remedy, RemedyAction
 from letterply.lettering import LOWEST_BASELINE_MM, Font, Lettering, minimum_visual_height
+from letterply.requests import SignUse
 from letterply.shapes import DEFAULT_TOLERANCES, Tolerances
 from letterply.units import MM_PER_INCH
 
-__all__ = ["SignUse", "check_accessibility", "minimum_visual_height"]
+__all__ = ["check_accessibility", "minimum_visual_height"]
 
 _UPRIGHT_DEG = 2.0
 """Lean of a stem from which on a face counts as oblique; common practice, no source."""

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from letterply.checks.signs.accessibility import check_accessibility
-from letterply.checks.signs.use import SignUse
 from letterply.findings import Finding
 from letterply.lettering import FontLibrary
-from letterply.requests import LetteringOutline, Recipe
+from letterply.requests import LetteringOutline, Recipe, SignUse
 from letterply.shapes import DEFAULT_TOLERANCES, Tolerances
 from letterply.stacks import Stack, set_recipe_lettering
 
@@ -37,5 +34,5 @@ def find_sign_advice(
     if use.raised and use.depth_mm is None:
         cut = [la for la in recipe.layers if isinstance(la.outline, LetteringOutline)]
         if cut:
-            use = replace(use, depth_mm=cut[-1].thickness)
+            use = use.model_copy(update={"depth_mm": cut[-1].thickness})
     return check_accessibility(lettering, font, use, tolerances, origin_mm=stack.lettering_at)

@@ -31,12 +31,12 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from shapely import Polygon
 
-from letterply.checks.rules import DEFAULT_RULES
 from letterply.checks.thin.branches import Branch, find_branches
 from letterply.checks.thin.intervals import WidthInterval, find_width_intervals
 from letterply.checks.thin.strength import levers
 from letterply.checks.thin.zones import Cut, Zone, spread_cuts, thin_zones
 from letterply.lettering import Font, Lettering
+from letterply.requests import DEFAULT_RULES
 from letterply.shapes import (
     MedialAxis,
     Region,

@@ -16,10 +16,10 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from letterply.catalogue import Cutter, CutterKind, Material
-from letterply.checks.rules import DEFAULT_RULES, CheckRules
 from letterply.checks.survey.measures import PieceMeasures
 from letterply.checks.thin.intervals import Ramp, WidthInterval
 from letterply.checks.thin.strength import Snap, snap_load
+from letterply.requests import DEFAULT_RULES, CheckRules
 from letterply.shapes import diagonal
 
 __all__ = ["Judge", "Terms", "WeakSpot"]

@@ -29,7 +29,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from letterply.checks.rules import DEFAULT_RULES
+from letterply.requests import DEFAULT_RULES
 from letterply.shapes import MedialAxis
 
 __all__ = ["Branch", "BranchKind", "find_branches"]

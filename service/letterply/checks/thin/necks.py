@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 
 from letterply.catalogue import Material
-from letterply.checks.rules import CheckRules
 from letterply.checks.thin.strength import levers, weakest
 from letterply.checks.thin.zones import Zone, thin_zones
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.requests import CheckRules
 from letterply.shapes import MedialAxis
 from letterply.stacks import Layer, Part
 from letterply.units import format_mm

@@ -12,7 +12,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from letterply.catalogue import Cutter, HoldDown, TabShape
+from letterply.catalogue import Cutter
 from letterply.cutting.context import SheetContext
 from letterply.cutting.model import CutterChoice, Feeds, Operation, OperationKind, Toolpath
 from letterply.cutting.profile.cutter_choice import (
@@ -31,6 +31,7 @@ from letterply.cutting.profile.profiles import (
 from letterply.cutting.profile.rest_machining import rest_paths, rest_share
 from letterply.errors import InputError
 from letterply.findings import Remedy, RemedyAction, Severity
+from letterply.requests import HoldDown, TabShape
 from letterply.shapes import EMPTY, Region
 from letterply.sheets import PlacedPart
 from letterply.stacks import Hole

@@ -19,24 +19,9 @@ from letterply.orders.intake.model import MAX_LINES, Entry, Mistake, OrderLine, 
 from letterply.orders.intake.recipes import shipped_recipes
 from letterply.orders.intake.table import read_table
 from letterply.orders.intake.vetting import vet_entries
-from letterply.orders.quote import PriceRules, price_rules
-from letterply.storage import is_digest
+from letterply.requests import OrderRequest, PriceRules, read_request
 
 __all__ = ["Order", "OrderOptions", "add_measures", "read_order"]
-
-_FIELDS = (
-    "title",
-    "recipe",
-    "recipes",
-    "shop",
-    "lines",
-    "marks",
-    "search_s",
-    "prices",
-    "revises",
-)
-_MAX_RECIPES = 50
-_MAX_SEARCH_S = 600
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +55,7 @@ class Order:
     Attributes:
         title: what the maker calls it.
         lines: in the order in which they came.
-        shop: machine, cutters, stock and hold-down as asked for.
+        shop: machine, cutters, stock and hold-down as asked for, in normal form.
         options: how it is to be made.
         prices: rules of its quote.
 
@@ -93,7 +78,7 @@ class Order:
             "title": self.title,
             "shop": dict(sorted(self.shop.items())),
             "options": self.options.facts(),
-            "prices": self.prices.facts(),
+            "prices": self.prices.model_dump(),
             "lines": [line.facts() for line in self.lines],
         }
 
@@ -131,27 +116,16 @@ def read_order(
             code when the order as a whole cannot be read.
 
     """
-    for name in request:
-        if name not in _FIELDS:
-            raise InputError(
-                f"An order has no {str(name)[:40]!r}.",
-                code="unknown-field",
-                field=str(name)[:40],
-                expected=", ".join(_FIELDS),
-            )
-    shop_wish = _object(request, "shop")
-    shop = resolve_shop(shop_wish, catalogue)
-    recipes = {**shipped_recipes(), **_own_recipes(request)}
-    usual = request.get("recipe")
-    if usual is not None and (not isinstance(usual, str) or usual not in recipes):
+    asked = read_request(OrderRequest, request)
+    shop = resolve_shop(asked.shop, catalogue)
+    recipes = {**shipped_recipes(), **asked.recipes}
+    if asked.recipe is not None and asked.recipe not in recipes:
         raise InputError(
-            f"There is no recipe called {str(usual)[:80]!r}.",
+            f"There is no recipe called {asked.recipe!r}.",
             code="unknown-recipe",
             field="recipe",
             expected=f"one of: {', '.join(sorted(recipes))}",
         )
-    options = _options(request)
-    prices = price_rules(_object(request, "prices"))
     if table is not None and "lines" in request:
         raise InputError(
             "The order has lines twice: in the request and in the table.",
@@ -162,12 +136,18 @@ def read_order(
     if table is not None:
         entries, mistakes = read_table(decode_text(table, charset))
     else:
-        entries, mistakes = _entries(request.get("lines"))
-    lines, more = vet_entries(entries, recipes, usual, catalogue, shop, fonts)
+        entries, mistakes = _entries(asked.lines)
+    lines, more = vet_entries(entries, recipes, asked.recipe, catalogue, shop, fonts)
     mistakes += more
     if mistakes:
         raise refused(mistakes)
-    return Order(_title(request), tuple(lines), shop_wish, options, prices)
+    return Order(
+        title=_title(asked.title),
+        lines=tuple(lines),
+        shop=asked.shop.model_dump(mode="json", by_alias=True, exclude_defaults=True),
+        options=OrderOptions(asked.marks, asked.search_s, asked.revises),
+        prices=asked.prices,
+    )
 
 
 def add_measures(order: Order, measures: Sequence[Measured]) -> None:
@@ -201,72 +181,11 @@ def _column(found: Measured) -> str:
     return found.field
 
 
-def _title(request: Mapping[str, Any]) -> str:
-    raw = request.get("title", "Order")
+def _title(raw: str) -> str:
     try:
         return " ".join(clean_text(raw, "title", most=200).split()) or "Order"
     except BadCell as bad:
         raise InputError(bad.message, code=bad.code, field="title", expected=bad.expected) from bad
-
-
-def _object(request: Mapping[str, Any], name: str) -> dict[str, Any]:
-    raw = request.get(name)
-    if raw is None:
-        return {}
-    if not isinstance(raw, Mapping):
-        raise InputError(
-            f"{name} is no object.", code="bad-value", field=name, expected="a JSON object"
-        )
-    return dict(raw)
-
-
-def _own_recipes(request: Mapping[str, Any]) -> dict[str, Mapping[str, Any]]:
-    own = _object(request, "recipes")
-    if len(own) > _MAX_RECIPES:
-        raise InputError(
-            "The order brings too many recipes.",
-            code="too-long",
-            field="recipes",
-            expected=f"at most {_MAX_RECIPES}",
-        )
-    for name, recipe in own.items():
-        if not isinstance(recipe, Mapping) or not 0 < len(name) <= 80:
-            raise InputError(
-                f"The recipe {name[:80]!r} is no object.",
-                code="bad-recipe",
-                field=f"recipes.{name[:80]}",
-                expected="a JSON object with title, lettering and layers",
-            )
-    return own
-
-
-def _options(request: Mapping[str, Any]) -> OrderOptions:
-    marks = request.get("marks", "drawn")
-    search_s = request.get("search_s", 0)
-    revises = request.get("revises") or ""
-    if marks not in ("drawn", "scribed"):
-        raise InputError(
-            f"{str(marks)[:40]!r} is no way to mark parts.",
-            code="unknown-choice",
-            field="marks",
-            expected="drawn, scribed",
-        )
-    whole = isinstance(search_s, int) and not isinstance(search_s, bool)
-    if not whole or not 0 <= search_s <= _MAX_SEARCH_S:
-        raise InputError(
-            "search_s is no number of seconds.",
-            code="out-of-range",
-            field="search_s",
-            expected=f"a whole number from 0 to {_MAX_SEARCH_S}",
-        )
-    if revises and not (isinstance(revises, str) and is_digest(revises)):
-        raise InputError(
-            "revises is no id of an order.",
-            code="bad-value",
-            field="revises",
-            expected="the id of an earlier order",
-        )
-    return OrderOptions(marks, search_s, revises)
 
 
 def _entries(raw: object) -> tuple[list[Entry], list[Mistake]]:

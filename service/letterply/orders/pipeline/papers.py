@@ -49,7 +49,7 @@ def make_papers(
     files = {
         "order.json": to_json(document),
         "parts.csv": parts_csv(rows),
-        "quote.json": to_json({"rules": order.prices.facts(), **quote.facts()}),
+        "quote.json": to_json({"rules": order.prices.model_dump(), **quote.facts()}),
         **document_files(
             order, lines, sheets, places, document, quote, vault, catalogue, shop, library
         ),

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
 from typing import Any
 
-from letterply.catalogue import Catalogue, HoldDown, Shop
+from letterply.catalogue import Catalogue, Shop
 from letterply.exports import (
     JobLine,
     JobProgram,
@@ -34,6 +34,7 @@ from letterply.orders.intake.reading import Order
 from letterply.orders.pipeline.layer_file import layer_from
 from letterply.orders.pipeline.parts import line_parts
 from letterply.orders.quote import Quote
+from letterply.requests import HoldDown
 from letterply.stacks import Layer
 from letterply.storage import Vault
 from letterply.units import format_mm

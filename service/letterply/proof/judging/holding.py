@@ -10,7 +10,6 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from letterply.catalogue import HoldDown
 from letterply.findings import Severity
 from letterply.proof.judging.loosening import (
     find_cuts_after_outline,
@@ -28,6 +27,7 @@ from letterply.proof.judging.severance import (
 from letterply.proof.model import Fault
 from letterply.proof.reading.toolpath import Toolpath
 from letterply.proof.removal.levels import Levels
+from letterply.requests import HoldDown
 from letterply.sheets import PlacedPart
 from letterply.stacks import Part
 

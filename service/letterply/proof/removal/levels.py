@@ -13,10 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from letterply.catalogue import Cutter, HoldDown
+from letterply.catalogue import Cutter
 from letterply.proof.reading.moves import Boxed
 from letterply.proof.reading.toolpath import Toolpath
 from letterply.proof.removal.exact import Sweep, through_sweeps
+from letterply.requests import HoldDown
 
 __all__ = ["Levels"]
 

@@ -1,0 +1,53 @@
+"""Requests of jobs: what to make, and what is to be done with it."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import BeforeValidator, Field
+
+from letterply.requests.fields import Model
+from letterply.requests.limits import Limits
+from letterply.requests.recipe import Recipe
+from letterply.requests.repairs import switched
+from letterply.requests.shop import ShopRequest
+from letterply.requests.sign_use import SignUse
+
+__all__ = ["CheckRequest", "PlanRequest", "RepairWish", "StackRequest"]
+
+
+class StackRequest(Model):
+    """Have a stack built."""
+
+    recipe: Recipe = Field(description="what to make")
+
+
+class RepairWish(Model):
+    """What a repair may do beyond changes in place."""
+
+    raise_size: bool = Field(
+        False, strict=True, description="make the lettering larger if nothing else helps"
+    )
+
+
+class PlanRequest(StackRequest):
+    """Have a stack built, checked, nested, planned and proved."""
+
+    shop: ShopRequest = ShopRequest()
+    limits: Limits = Field(Limits(), description="in place of the house's own")
+    use: SignUse | None = Field(
+        None, description="hold the characters against the published standard for signs"
+    )
+
+
+class CheckRequest(PlanRequest):
+    """Have a stack built and checked, and repaired on request."""
+
+    repair: Annotated[
+        RepairWish | None,
+        BeforeValidator(switched, json_schema_input_type=bool | RepairWish | None),
+    ] = Field(
+        None,
+        description="apply the remedies of blockers where they are, check again, and answer with "
+        "the repaired stack, `repaired_recipe.json` and a picture of the change",
+    )

@@ -1,0 +1,134 @@
+"""The shop of a request: machine, cutters, stock and habits, by the names of the catalogue.
+
+What is left out is the whole rack. A sheet may be described in place.
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Annotated
+
+from pydantic import AliasChoices, Discriminator, Field, Tag
+
+from letterply.requests.fields import Feed, Figures, Key, NotNegative, Positive
+
+__all__ = ["EntryKind", "HoldDown", "OwnFeeds", "ShopRequest", "StockSheet", "TabShape"]
+
+
+class HoldDown(StrEnum):
+    """How parts are kept in place while their outline is cut."""
+
+    TABS = "tabs"
+    TAPE = "tape"
+    SKIN = "skin"
+    BED = "bed"
+    """Parts rest on the bed: what a beam machine does."""
+
+
+class EntryKind(StrEnum):
+    """How a cutter goes down at an outline."""
+
+    HELIX = "helix"
+    """Round a circle in the waste, from which it meets and leaves the outline on a curve; by a
+    ramp where there is no room for one."""
+    RAMP = "ramp"
+    """Along the cut."""
+
+
+class TabShape(StrEnum):
+    """What a tab looks like from the side."""
+
+    FLAT = "flat"
+    TRIANGULAR = "triangular"
+    """Pointed: less to cut through by hand."""
+
+
+class OwnFeeds(Figures):
+    """A maker's own figures for one cutter; what is left out is the engine's.
+
+    Attributes:
+        spindle_rpm: spindle speed.
+        feed_mm_per_min: feed in the plane, and
+        plunge_mm_per_min: straight down.
+        pass_depth_mm: how deep one pass goes.
+
+    """
+
+    spindle_rpm: Annotated[float, Field(gt=0)] | None = Field(None, alias="spindle")
+    feed_mm_per_min: Feed | None = Field(None, alias="feed")
+    plunge_mm_per_min: Feed | None = Field(None, alias="plunge")
+    pass_depth_mm: Positive | None = None
+
+
+def _either(name: str) -> AliasChoices:
+    return AliasChoices(f"{name}_mm", name)
+
+
+class StockSheet(Figures):
+    """A sheet described in place.
+
+    Attributes:
+        key: what it is called; `sheet-1` and so on where it is left out.
+        material: key of its material.
+        thickness_mm, width_mm, height_mm: its size; the width lies along the grain.
+        count: how many there are.
+        margin_mm: strip along the edges that is kept free for clamps.
+        price: of one sheet.
+        offcut: used before whole sheets.
+
+    """
+
+    key: Key | None = None
+    material: Key
+    thickness_mm: Annotated[Positive, Field(validation_alias=_either("thickness"))]
+    width_mm: Annotated[Positive, Field(validation_alias=_either("width"))]
+    height_mm: Annotated[Positive, Field(validation_alias=_either("height"))]
+    count: Annotated[int, Field(ge=0, le=100_000)] = 1
+    margin_mm: Annotated[NotNegative, Field(validation_alias=_either("margin"))] = 8.0
+    price: Annotated[float, Field(ge=0, le=1e9)] = 0.0
+    offcut: bool = False
+
+
+def _kind_of_stock(value: object) -> str:
+    return "name" if isinstance(value, str) else "sheet"
+
+
+class ShopRequest(Figures):
+    """What to cut with and from; everything has a default.
+
+    Attributes:
+        machine: key of a machine.
+        cutters: keys of the cutters in the rack.
+        stock: keys of stock, or sheets described in place.
+        hold_down: how parts are held; `bed` on a beam machine, `tabs` on others where left out.
+        feeds: key of a cutter -> the maker's own figures.
+        finish_mm: what the last pass round an outline takes off its walls; 0.1 to 0.3 is usual.
+        entry: how a cutter goes down at an outline.
+        tab_shape: what tabs look like from the side.
+        groove_passes: 2 to carve grooves twice over, the second time taking a last thin layer.
+        use_counters: lay small parts in the counters of larger ones, where these are waste; they
+            are cut first, then the counter, then the outline.
+
+    """
+
+    machine: Key = "bench-router"
+    cutters: Annotated[list[Key], Field(min_length=1, max_length=200)] | None = None
+    stock: (
+        Annotated[
+            list[
+                Annotated[
+                    Annotated[Key, Tag("name")] | Annotated[StockSheet, Tag("sheet")],
+                    Discriminator(_kind_of_stock),
+                ]
+            ],
+            Field(min_length=1, max_length=200),
+        ]
+        | None
+    ) = None
+    hold_down: Annotated[HoldDown, Field(strict=False)] | None = None
+    feeds: Annotated[dict[Key, OwnFeeds], Field(max_length=200)] = Field(default_factory=dict)
+    finish_mm: Annotated[NotNegative, Field(le=1)] = 0.0
+    entry: Annotated[EntryKind, Field(strict=False)] = EntryKind.HELIX
+    tab_shape: Annotated[TabShape, Field(strict=False)] = TabShape.FLAT
+    groove_passes: Annotated[int, Field(ge=1, le=2)] = 1
+    use_counters: bool = False
