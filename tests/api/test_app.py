@@ -132,7 +132,7 @@ def test_metrics_count_requests_by_route(api):
     def count():
         found = re.search(
             r'^letterply_requests_total\{method="GET",route="/v1/materials/\{key\}",status="200"\}'
-            r" (\d+)$",
+            r" (\d+)\.0$",
             api.get("/metrics").text,
             re.MULTILINE,
         )
