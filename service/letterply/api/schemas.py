@@ -74,6 +74,9 @@ class StackRequest(_Open):
     """Have a stack built."""
 
     recipe: Recipe = Field(description="what to make")
+    shop: Shop | None = Field(
+        None, description="where it will be cut: what its machine must not or cannot do is told"
+    )
 
 
 class RepairWish(_Open):
@@ -122,7 +125,6 @@ class Limits(_Open):
 class CheckRequest(StackRequest):
     """Have a stack built and checked, and repaired on request."""
 
-    shop: Shop | None = None
     limits: Limits | None = None
     use: Use | None = None
     repair: bool | RepairWish | None = Field(
@@ -135,7 +137,6 @@ class CheckRequest(StackRequest):
 class PlanRequest(StackRequest):
     """Have a stack built, checked, nested, planned and proved."""
 
-    shop: Shop | None = None
     limits: Limits | None = None
     use: Use | None = None
 

@@ -6,22 +6,25 @@ request may be described in place, as a table with the fields of `Stock`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from dataclasses import field as _field
 from enum import StrEnum
 from typing import Any
 
 from letterply.catalogue.loading import stock_from_table
-from letterply.catalogue.model import Catalogue, Cutter, Machine, Stock
-from letterply.errors import InputError, UnknownName
-from letterply.units import parse_feed, parse_length
+from letterply.catalogue.lying import beside_mm, lie_on_bed
+from letterply.catalogue.model import Catalogue, Cutter, CutterKind, Machine, Stock
+from letterply.catalogue.power import BeamPower, parse_powers
+from letterply.errors import InputError, UnknownName, renamed_field, shown
+from letterply.names import visible
+from letterply.units import parse_feed, parse_length, parse_number
 
 __all__ = ["Entry", "HoldDown", "OwnFeeds", "Shop", "TabShape", "resolve_shop"]
 
 _FIELDS = (
     "machine", "cutters", "stock", "hold_down", "feeds", "finish", "entry", "tab_shape",
-    "groove_passes", "use_counters",
+    "groove_passes", "use_counters", "power",
 )  # fmt: skip
 _DEFAULT_MACHINE = "bench-router"
 _MAX_NAMES = 200
@@ -62,7 +65,7 @@ class OwnFeeds:
     spindle_rpm: float | None = None
     feed_mm_per_min: float | None = None
     plunge_mm_per_min: float | None = None
-    pass_depth_mm: float | None = None
+    depth_per_pass_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +75,7 @@ class Shop:
     Attributes:
         machine: the machine.
         cutters: the rack, sorted by key.
-        stock: the sheets, offcuts first, then by key.
+        stock: the sheets, offcuts first, then by key, each with how it lies on the machine.
         hold_down: how parts are held.
         feeds: cutter key -> the maker's own figures.
         finish_mm: what the last pass round an outline takes off its walls; 0 for none.
@@ -80,6 +83,7 @@ class Shop:
         tab_shape: what tabs look like.
         groove_passes: 2 to carve grooves twice over, the second time taking a last thin layer.
         use_counters: whether small parts may be cut out of the counters of larger ones.
+        power: a maker's own figures for a beam, a sheet each.
 
     """
 
@@ -93,6 +97,7 @@ class Shop:
     tab_shape: TabShape = TabShape.FLAT
     groove_passes: int = 1
     use_counters: bool = False
+    power: tuple[BeamPower, ...] = ()
 
 
 def resolve_shop(
@@ -146,10 +151,12 @@ def resolve_shop(
             field=f"{field}.hold_down",
             expected=str(HoldDown.BED) if chosen.kind == "beam" else "tabs, tape, skin",
         )
+    cutters = _cutters(raw.get("cutters"), catalogue, f"{field}.cutters")
+    stock = _stock(raw.get("stock"), catalogue, f"{field}.stock")
     return Shop(
         machine=chosen,
-        cutters=_cutters(raw.get("cutters"), catalogue, f"{field}.cutters"),
-        stock=_stock(raw.get("stock"), catalogue, f"{field}.stock"),
+        cutters=cutters,
+        stock=_on_bed(stock, chosen, cutters, catalogue),
         hold_down=usual if hold_down is None else HoldDown(hold_down),
         feeds=_feeds(raw.get("feeds"), catalogue, chosen, f"{field}.feeds"),
         finish_mm=_finish(raw.get("finish"), f"{field}.finish"),
@@ -157,13 +164,14 @@ def resolve_shop(
         tab_shape=TabShape(tab_shape),
         groove_passes=_passes(raw.get("groove_passes", 1), f"{field}.groove_passes"),
         use_counters=_yes_or_no(raw.get("use_counters", False), f"{field}.use_counters"),
+        power=parse_powers(raw.get("power"), catalogue, chosen, f"{field}.power"),
     )
 
 
 def _one_of(choices: type[StrEnum], value: object, what: str, field: str) -> str:
     if not isinstance(value, str) or value not in tuple(choices):
         raise InputError(
-            f"{value!r} {what}.",
+            f"{shown(value)} {what}.",
             code="unknown-choice",
             field=field,
             expected=", ".join(choices),
@@ -174,7 +182,7 @@ def _one_of(choices: type[StrEnum], value: object, what: str, field: str) -> str
 def _yes_or_no(value: object, field: str) -> bool:
     if not isinstance(value, bool):
         raise InputError(
-            f"{value!r} is neither yes nor no.",
+            f"{shown(value)} is neither yes nor no.",
             code="unknown-choice",
             field=field,
             expected="true or false",
@@ -185,7 +193,7 @@ def _yes_or_no(value: object, field: str) -> bool:
 def _passes(value: object, field: str) -> int:
     if isinstance(value, bool) or value not in (1, 2):
         raise InputError(
-            f"Grooves are not carved {value!r} times.",
+            f"Grooves are not carved {shown(value)} times.",
             code="out-of-range",
             field=field,
             expected="1, or 2 for a last thin layer",
@@ -201,12 +209,20 @@ def _feeds(raw: object, catalogue: Catalogue, machine: Machine, field: str) -> d
             "feeds is no object.",
             code="bad-shop",
             field=field,
-            expected="an object: cutter -> spindle, feed, plunge, pass_depth",
+            expected="an object: cutter -> spindle, feed, plunge, depth_per_pass",
         )
     found: dict[str, OwnFeeds] = {}
     for key, figures in raw.items():
         where = f"{field}.{key}"
-        catalogue.cutter(str(key), field=where)
+        if catalogue.cutter(str(key), field=where).kind is CutterKind.BEAM:
+            raise InputError(
+                "A beam's own figures stand under power, a sheet each.",
+                code="bad-shop",
+                field=where,
+                expected="power: a list of objects with material, thickness, cut, feed, passes",
+            )
+        if isinstance(figures, Mapping) and "pass_depth" in figures:
+            raise renamed_field("pass_depth", "depth_per_pass", f"{where}.pass_depth")
         if not isinstance(figures, Mapping) or set(figures) - set(_OWN):
             raise InputError(
                 f"The feeds of {key} are not understood.",
@@ -224,22 +240,22 @@ _OWN: dict[str, tuple[str, Callable[[Machine], float]]] = {
     "spindle": ("spindle_rpm", lambda m: m.spindle_max_rpm),
     "feed": ("feed_mm_per_min", lambda m: m.max_feed_mm_per_min),
     "plunge": ("plunge_mm_per_min", lambda m: m.max_plunge_mm_per_min),
-    "pass_depth": ("pass_depth_mm", lambda m: m.z_travel_mm),
+    "depth_per_pass": ("depth_per_pass_mm", lambda m: m.z_travel_mm),
 }
 """Name in a request -> attribute, and the most that a machine bears."""
 
 
 def _figure(name: str, value: object, machine: Machine, field: str) -> float:
-    if name == "pass_depth":
+    if name == "depth_per_pass":
         figure = parse_length(value, field=field)
     elif name == "spindle":
-        figure = float(value) if isinstance(value, int | float) else 0.0
+        figure = parse_number(value, field=field, what=name)
     else:
         figure = parse_feed(value, field=field)
     most = _OWN[name][1](machine)
     if not 0 < figure <= most:
         raise InputError(
-            f"{name} {value!r} is not what {machine.name} does.",
+            f"{name} {shown(value)} is not what {machine.name} does.",
             code="out-of-range",
             field=field,
             expected=f"above 0, at most {most:g}",
@@ -251,7 +267,7 @@ def _finish(raw: object, field: str) -> float:
     allowance = 0.0 if raw is None else parse_length(raw, field=field)
     if not 0 <= allowance <= _MAX_FINISH_MM:
         raise InputError(
-            f"A finishing allowance of {raw!r} makes no sense.",
+            f"A finishing allowance of {shown(raw)} makes no sense.",
             code="out-of-range",
             field=field,
             expected=f"0 to {_MAX_FINISH_MM} mm; 0.1 mm to 0.3 mm is usual",
@@ -279,7 +295,14 @@ def _stock(raw: object, catalogue: Catalogue, field: str) -> tuple[Stock, ...]:
             where = f"{field}.{number}"
             if isinstance(entry, Mapping):
                 table = {"count": 1, **entry}
-                key = str(table.pop("key", f"sheet-{number + 1}"))[:80]
+                key = table.pop("key", f"sheet-{number + 1}")
+                if not isinstance(key, str) or not 0 < len(visible(key)) == len(key) <= 80:
+                    raise InputError(
+                        f"{shown(key)} is no key of a sheet.",
+                        code="bad-shop",
+                        field=f"{where}.key",
+                        expected="a name of up to 80 characters",
+                    )
                 try:
                     sheet = stock_from_table(key, table)
                 except InputError as exc:
@@ -293,6 +316,14 @@ def _stock(raw: object, catalogue: Catalogue, field: str) -> tuple[Stock, ...]:
             else:
                 raise UnknownName("stock", str(entry), tuple(catalogue.stock), field=where)
     return tuple(sorted(found, key=lambda s: (not s.offcut, s.key)))
+
+
+def _on_bed(
+    stock: Sequence[Stock], machine: Machine, cutters: Sequence[Cutter], catalogue: Catalogue
+) -> tuple[Stock, ...]:
+    sheets = [(catalogue.material(s.material), s.thickness_mm) for s in stock]
+    around = beside_mm(machine, cutters, sheets)
+    return tuple(lie_on_bed(s, machine.bed_mm, around) for s in stock)
 
 
 def _names(raw: object, field: str, also: type = str) -> list[Any]:

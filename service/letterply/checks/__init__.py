@@ -3,7 +3,7 @@
 from letterply.checks.gaps.gaps import find_uncut
 from letterply.checks.limits import Limits, normalise_limits, parse_limits
 from letterply.checks.repair.remedies import Applied, Unrepaired, repair_recipe
-from letterply.checks.run import check_stack, profile_cutters
+from letterply.checks.run import check_stack, find_refusals, profile_cutters
 from letterply.checks.signs.stack import find_sign_advice
 from letterply.checks.signs.use import normalise_sign_use, parse_sign_use
 from letterply.checks.survey.measures import REFERENCE_EM_MM
@@ -37,6 +37,7 @@ __all__ = [
     "WeakSpot",
     "check_stack",
     "compare_fonts",
+    "find_refusals",
     "find_sign_advice",
     "find_uncut",
     "normalise_limits",

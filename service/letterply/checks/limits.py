@@ -10,18 +10,17 @@ material go over those of the catalogue, for this request alone.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from typing import Any, TypeVar
 
-from letterply.catalogue import Catalogue, Material
+from letterply.catalogue import OWN, Catalogue, Material
 from letterply.checks.gluing.lookalike import DEFAULT_LOOK_ALIKE_RULES, LookAlikeRules
 from letterply.checks.gluing.movement import DEFAULT_MOVEMENT_RULES, MovementRules
 from letterply.checks.parts.webs import DEFAULT_WEB_RULES, WebRules
 from letterply.checks.rules import DEFAULT_RULES, CheckRules
 from letterply.errors import InputError
-from letterply.units import parse_length
+from letterply.units import parse_length, parse_number
 
 __all__ = ["DEFAULT_LIMITS", "Limits", "normalise_limits", "parse_limits"]
 
@@ -83,8 +82,11 @@ DEFAULT_LIMITS = Limits()
 
 
 def _built(material: Material, figures: Mapping[str, float], where: str) -> Material:
+    sources = {**material.sources, **dict.fromkeys(figures, OWN)}
+    own_strength = any(name.startswith("bending_strength") for name in figures)
+    strengths = () if own_strength else material.strengths
     try:
-        return replace(material, **figures)  # type: ignore[arg-type]
+        return replace(material, sources=sources, strengths=strengths, **figures)  # type: ignore[arg-type]
     except ValueError as exc:
         raise _out_of_range(exc, where) from exc
 
@@ -196,11 +198,7 @@ def _figure(name: str, value: object, where: str) -> float | bool:
         return value
     if name in _LENGTHS:
         return parse_length(value, field=where)
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise InputError(
-            f"{name} is no number.", code="bad-value", field=where, expected="a number"
-        )
-    return float(value)
+    return parse_number(value, field=where, what=name)
 
 
 def _object(raw: object, where: str) -> Mapping[str, Any]:

@@ -30,7 +30,7 @@ from letterply.checks import (
     survey_findings,
     survey_font,
 )
-from letterply.errors import InputError
+from letterply.errors import InputError, shown
 from letterply.exports import (
     comparison_csv,
     findings_document,
@@ -41,7 +41,7 @@ from letterply.exports import (
     to_json,
 )
 from letterply.lettering import Font, FontLibrary, LetteringSpec, Size
-from letterply.units import parse_length
+from letterply.units import format_mm, parse_length, parse_number
 
 __all__ = ["normalise_survey", "run_survey"]
 
@@ -252,7 +252,7 @@ def _whole(value: object, field: str, least: int, most: int, code: str) -> int:
     if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= most:
         high = isinstance(value, int) and value > most
         raise InputError(
-            f"{field} cannot be {str(value)[:40]}.",
+            f"{field} cannot be {shown(value)}.",
             code=code if high else "bad-value",
             field=field,
             expected=f"a whole number from {least} to {most}",
@@ -264,10 +264,10 @@ def _length(value: object, field: str, least: float, most: float) -> float:
     length = parse_length(value, field=field)
     if not least <= length <= most:
         raise InputError(
-            f"{field} cannot be {length:g} mm.",
+            f"{field} cannot be {format_mm(length)}.",
             code="out-of-range",
             field=field,
-            expected=f"{least:g} to {most:g} mm",
+            expected=f"{least:g} to {format_mm(most)}",
         )
     return length
 
@@ -299,12 +299,5 @@ def _axes(value: object) -> dict[str, float]:
         )
     found: dict[str, float] = {}
     for tag, number in sorted(value.items()):
-        if isinstance(number, bool) or not isinstance(number, int | float):
-            raise InputError(
-                f"The axis {tag!r} has no number.",
-                code="bad-value",
-                field=f"axes.{tag}",
-                expected="a number",
-            )
-        found[str(tag)] = float(number)
+        found[str(tag)] = parse_number(number, field=f"axes.{tag}", what=f"The axis {tag!r}")
     return found

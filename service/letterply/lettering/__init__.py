@@ -1,6 +1,7 @@
 """Words in, outlines out: fonts, shaping, outlines and setting."""
 
 from letterply.lettering.artwork.describing import describe_artwork, left_out_words
+from letterply.lettering.artwork.drawing import WHITE
 from letterply.lettering.artwork.library import ARTWORK_PREFIX, ArtworkLibrary, artwork_digest
 from letterply.lettering.artwork.model import Artwork
 from letterply.lettering.artwork.parser import read_artwork
@@ -31,6 +32,7 @@ from letterply.lettering.setting.spec import Baseline, LetteringSpec, Size
 __all__ = [
     "ARTWORK_PREFIX",
     "LOWEST_BASELINE_MM",
+    "WHITE",
     "Artwork",
     "ArtworkLibrary",
     "ArtworkSize",

@@ -7,7 +7,6 @@ The rules are a shop's own: `data/prices.toml` has invented ones.
 
 from __future__ import annotations
 
-import math
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, fields
@@ -15,7 +14,8 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
-from letterply.errors import InputError
+from letterply.errors import InputError, shown
+from letterply.units import parse_number
 
 __all__ = ["PriceRules", "Quote", "SheetCost", "make_quote", "price_rules"]
 
@@ -70,7 +70,7 @@ def price_rules(own: Mapping[str, Any] | None = None) -> PriceRules:
     for name, value in (own or {}).items():
         if name not in names:
             raise InputError(
-                f"There is no price rule {str(name)[:40]!r}.",
+                f"There is no price rule {shown(name)}.",
                 code="unknown-field",
                 field=f"prices.{str(name)[:40]}",
                 expected=", ".join(names),
@@ -78,11 +78,11 @@ def price_rules(own: Mapping[str, Any] | None = None) -> PriceRules:
         if name == "currency":
             good = isinstance(value, str) and 0 < len(value) <= 8 and value.isprintable()
         else:
-            number = isinstance(value, int | float) and not isinstance(value, bool)
-            good = number and math.isfinite(value) and 0 <= value <= _MOST
+            number = parse_number(value, field=f"prices.{name}", what=name, code="out-of-range")
+            good = 0 <= number <= _MOST
         if not good:
             raise InputError(
-                f"{str(value)[:40]!r} is no {name}.",
+                f"{shown(value)} is no {name}.",
                 code="out-of-range",
                 field=f"prices.{name}",
                 expected="up to 8 characters" if name == "currency" else "a number from 0",
@@ -115,6 +115,25 @@ class SheetCost:
     machine_s: float
     programs: int
     runs: int = 1
+
+    @classmethod
+    def of(cls, told: Mapping[str, Any], *, changes_by_hand: bool) -> SheetCost:
+        """Return what a sheet takes of which `letterply.orders.pipeline.sheets` told."""
+        blanks, stock = told["of_blanks"], told["stock"]
+        # Blanks are used up whole: nothing of them is waste.
+        area = told["part_area_mm2"] if blanks else stock["width_mm"] * stock["height_mm"]
+        return cls(
+            number=told["number"],
+            material=stock["material"],
+            thickness_mm=stock["thickness_mm"],
+            stock_area_mm2=float(area),
+            part_area_mm2=told["part_area_mm2"],
+            price=stock["price"] * (len(told["marks"]) if blanks else 1),
+            # A change by hand has a price of its own.
+            machine_s=told["time_s"] - (told["changes_s"] if changes_by_hand else 0.0),
+            programs=len(told["programs"]),
+            runs=told["runs"],
+        )
 
     @property
     def changes(self) -> int:

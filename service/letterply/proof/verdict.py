@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from letterply.catalogue import Cutter, CutterKind, HoldDown, Machine
+from letterply.catalogue import BeamPower, Cutter, CutterKind, HoldDown, Machine
 from letterply.findings import Finding, Severity
 from letterply.proof.judging.conduct import judge_conduct
 from letterply.proof.judging.holding import find_nested_parts
@@ -53,6 +53,7 @@ def prove_sheet(
     hold_down: HoldDown,
     cell_mm: float | None = None,
     tab_height_mm: float | None = None,
+    power: BeamPower | None = None,
 ) -> SheetProof:
     """Read the programs of a sheet back and judge what they do to it.
 
@@ -68,6 +69,7 @@ def prove_sheet(
         hold_down: how parts are held while they are cut.
         cell_mm: width of a cell of the fields; None to choose by size.
         tab_height_mm: height of a tab; None for 0.4 mm. A bridge counts as a tab from half of it.
+        power: the maker's own figures for the sheet under a beam; no other may be in a program.
 
     Raises:
         UnknownName: a program names a cutter that is not in `cutters`.
@@ -85,6 +87,7 @@ def prove_sheet(
             through_mm=through_mm,
             sagitta_mm=sagitta_mm,
             zero_mm=sheet.zero_mm,
+            power=power,
         )
 
     toolpath = toolpath_with(_MOST_SAGITTA_MM)
@@ -110,7 +113,7 @@ def prove_sheet(
     )
     sides = side_cuts(toolpath)
     faults: list[Fault] = list(judge_programs(programs, readings, machine))
-    faults += judge_conduct(toolpath, bites, sheet, machine, through_mm=through_mm)
+    faults += judge_conduct(toolpath, bites, sheet, machine, through_mm=through_mm, power=power)
     verdicts: list[PartVerdict] = []
     nested_parts = find_nested_parts(sheet.parts)
     for index, placed in enumerate(sheet.parts):

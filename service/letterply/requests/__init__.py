@@ -6,6 +6,7 @@ published description of the service is made from these very models.
 
 from letterply.requests.artwork import ArtworkRecipe, Ornament
 from letterply.requests.blanks import BlankOutline, FixtureWish, Frame
+from letterply.requests.depths import SCRIBED_MM, recess_depth, require_blind
 from letterply.requests.fittings import At, Border, Keyholes, Slots, Standoffs
 from letterply.requests.lettering import (
     Box,
@@ -37,6 +38,7 @@ from letterply.requests.recipe import (
 from letterply.requests.repairs import Bridges
 
 __all__ = [
+    "SCRIBED_MM",
     "ArtworkFeature",
     "ArtworkOutline",
     "ArtworkRecipe",
@@ -71,4 +73,6 @@ __all__ = [
     "ThroughLettering",
     "VerticalBaseline",
     "parse_recipe",
+    "recess_depth",
+    "require_blind",
 ]

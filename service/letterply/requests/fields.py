@@ -4,10 +4,19 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo
-from pydantic_core import PydanticCustomError
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    GetJsonSchemaHandler,
+    ValidationInfo,
+)
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema, PydanticCustomError
 
 from letterply.errors import InputError
+from letterply.requests.default_sources import RECIPE_DEFAULTS
 from letterply.units import parse_length
 
 __all__ = ["Length", "Model", "Name", "NotNegative", "Positive", "Tag", "long_length", "mistake"]
@@ -44,3 +53,15 @@ class Model(BaseModel):
     """Base of all parts of a recipe: frozen, strict about names."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, core_schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Return the schema, with the source beside each default that is a figure."""
+        schema = handler(core_schema)
+        for name, member in handler.resolve_ref_schema(schema).get("properties", {}).items():
+            source = RECIPE_DEFAULTS.get(f"{cls.__name__}.{name}")
+            if source is not None:
+                member["x-source"] = f"{source.text} ({source.status})"
+        return schema

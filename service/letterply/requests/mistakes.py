@@ -11,7 +11,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from letterply.errors import InputError
+from letterply.errors import InputError, renamed_field
 
 __all__ = ["translate_validation"]
 
@@ -69,6 +69,13 @@ _KINDS: dict[str, tuple[str, str, Callable[[_Context], str]]] = {
 """pydantic's kind of mistake -> our code, what is wrong, what would be right."""
 
 
+_RENAMED = {
+    ("groove_lettering", "start_depth"): "from_depth",
+    ("groove_lettering", "max_depth"): "floor_at",
+}
+"""Kind and a name that a field of it once had -> the name it has."""
+
+
 def translate_validation(exc: ValidationError, *, field: str = "") -> InputError:
     """Return the first mistake of a validation as an `InputError`; all are in its data."""
     mistakes = [_mistake(e, field) for e in exc.errors(include_url=False)]
@@ -85,6 +92,12 @@ def translate_validation(exc: ValidationError, *, field: str = "") -> InputError
 def _mistake(error: Any, field: str) -> dict[str, Any]:
     path = _path(error["loc"], field)
     context = error.get("ctx") or {}
+    new = _RENAMED.get(error["loc"][-2:])
+    if new is not None:
+        told = renamed_field(error["loc"][-1], new, ".".join(path))
+        return {
+            "code": told.code, "message": told.message, "field": told.field, "expected": new,
+        }  # fmt: skip
     if error["type"] == "letterply":
         code, message, expected = context["code"], context["message"], context["expected"]
     else:

@@ -1,5 +1,6 @@
 """Recipe in, stack out: layers of parts that fit together."""
 
+from letterply.stacks.blanks.loads import is_turned
 from letterply.stacks.build import build_stack
 from letterply.stacks.model import (
     Fixture,
@@ -32,6 +33,7 @@ __all__ = [
     "Stack",
     "build_stack",
     "hole_region",
+    "is_turned",
     "measure_recipe_lettering",
     "rigid",
     "set_recipe_lettering",

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from letterply.errors import InputError
-from letterply.units import parse_length
+from letterply.units import format_mm, parse_length
 
 __all__ = ["SignUse", "normalise_sign_use", "parse_sign_use"]
 
@@ -100,10 +100,10 @@ def normalise_sign_use(raw: object, *, field: str = "use") -> dict[str, Any]:
             length = parse_length(value, field=where)
             if not 0 <= length <= _LONGEST_MM:
                 raise InputError(
-                    f"{name} cannot be {length:g} mm.",
+                    f"{name} cannot be {format_mm(length)}.",
                     code="out-of-range",
                     field=where,
-                    expected=f"0 to {_LONGEST_MM:g} mm",
+                    expected=f"0 to {format_mm(_LONGEST_MM)}",
                 )
             found[name] = length
         else:

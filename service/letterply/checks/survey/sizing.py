@@ -21,7 +21,7 @@ from dataclasses import dataclass, replace
 import shapely
 from shapely.affinity import scale as scaled
 
-from letterply.catalogue import Beam, CutterKind
+from letterply.catalogue import HoldDown
 from letterply.checks.gaps.gaps import find_slots, part_axes
 from letterply.checks.places import name_glyph_place, name_letter_place
 from letterply.checks.survey.measures import (
@@ -324,12 +324,9 @@ def _at_any_size(
 ) -> tuple[str, ...]:
     found: list[str] = []
     if terms.cutter is None:
-        found.append(
-            f"no cutter goes through {format_mm(terms.thickness_mm)} of "
-            f"{terms.material.name.lower()}"
-        )
-    elif terms.cutter.kind is CutterKind.BEAM and terms.material.beam is Beam.REFUSED:
-        found.append(f"a beam must not cut it: {terms.material.beam_reason}")
+        refusal = terms.rack.through_refusal(terms.thickness_mm, HoldDown.TABS)
+        if refusal is not None:
+            found.append(refusal.why)
     if not terms.supported:
         if isinstance(measures, GlyphMeasures):
             loose = [name or measures.name] if measures.islands else []

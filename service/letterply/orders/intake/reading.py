@@ -11,7 +11,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from letterply.catalogue import Catalogue, resolve_shop
-from letterply.errors import InputError
+from letterply.errors import InputError, shown
+from letterply.names import visible
 from letterply.orders.intake.cells import BadCell, clean_text
 from letterply.orders.intake.charset import decode_text
 from letterply.orders.intake.measuring import Measured
@@ -134,7 +135,7 @@ def read_order(
     for name in request:
         if name not in _FIELDS:
             raise InputError(
-                f"An order has no {str(name)[:40]!r}.",
+                f"An order has no {shown(name)}.",
                 code="unknown-field",
                 field=str(name)[:40],
                 expected=", ".join(_FIELDS),
@@ -145,7 +146,7 @@ def read_order(
     usual = request.get("recipe")
     if usual is not None and (not isinstance(usual, str) or usual not in recipes):
         raise InputError(
-            f"There is no recipe called {str(usual)[:80]!r}.",
+            f"There is no recipe called {shown(usual, 80)}.",
             code="unknown-recipe",
             field="recipe",
             expected=f"one of: {', '.join(sorted(recipes))}",
@@ -204,7 +205,7 @@ def _column(found: Measured) -> str:
 def _title(request: Mapping[str, Any]) -> str:
     raw = request.get("title", "Order")
     try:
-        return " ".join(clean_text(raw, "title", most=200).split()) or "Order"
+        return " ".join(visible(clean_text(raw, "title", most=200)).split()) or "Order"
     except BadCell as bad:
         raise InputError(bad.message, code=bad.code, field="title", expected=bad.expected) from bad
 
@@ -230,12 +231,13 @@ def _own_recipes(request: Mapping[str, Any]) -> dict[str, Mapping[str, Any]]:
             expected=f"at most {_MAX_RECIPES}",
         )
     for name, recipe in own.items():
-        if not isinstance(recipe, Mapping) or not 0 < len(name) <= 80:
+        if not isinstance(recipe, Mapping) or not 0 < len(visible(name)) == len(name) <= 80:
             raise InputError(
-                f"The recipe {name[:80]!r} is no object.",
+                f"The recipe {name[:80]!r} is no object, or its name is none.",
                 code="bad-recipe",
                 field=f"recipes.{name[:80]}",
-                expected="a JSON object with title, lettering and layers",
+                expected="an object with title and layers, and lettering where a layer needs it, "
+                "under a name of up to 80 characters that can be seen",
             )
     return own
 
@@ -246,7 +248,7 @@ def _options(request: Mapping[str, Any]) -> OrderOptions:
     revises = request.get("revises") or ""
     if marks not in ("drawn", "scribed"):
         raise InputError(
-            f"{str(marks)[:40]!r} is no way to mark parts.",
+            f"{shown(marks)} is no way to mark parts.",
             code="unknown-choice",
             field="marks",
             expected="drawn, scribed",
