@@ -31,6 +31,8 @@ __all__ = [
     "LetterplyError",
     "NotFound",
     "UnknownName",
+    "renamed_field",
+    "shown",
 ]
 
 
@@ -90,16 +92,23 @@ class InputError(LetterplyError):
     """The request cannot be met as written."""
 
 
+def renamed_field(old: str, new: str, field: str) -> InputError:
+    """Return the refusal of a field by a name that it no longer has: it names the new one."""
+    return InputError(
+        f"{old!r} is called {new!r} now.", code="unknown-field", field=field, expected=new
+    )
+
+
 class UnknownName(InputError):
     """A name that the catalogue or the font shelf does not hold."""
 
     def __init__(self, kind: str, name: str, known: Sequence[str], *, field: str) -> None:
-        shown = ", ".join(sorted(known)[:12])
+        some = ", ".join(sorted(known)[:12])
         super().__init__(
-            f"There is no {kind} called {name!r}.",
+            f"There is no {kind} called {shown(name, 80)}.",
             code=f"unknown-{kind}",
             field=field,
-            expected=f"one of: {shown}" if shown else f"a known {kind}",
+            expected=f"one of: {some}" if some else f"a known {kind}",
             data={"name": name, "known": sorted(known)},
         )
 
@@ -142,3 +151,18 @@ class Conflict(LetterplyError):
 
 class JobFailed(LetterplyError):
     """A worker ran out of time or memory, or died."""
+
+
+def shown(value: object, most: int = 40) -> str:
+    """Return a value for a message: short, whatever it is.
+
+    >>> shown("9 km"), shown([1, 2]), shown(10**5000)
+    ("'9 km'", '[1, 2]', 'a number too large to write')
+
+    """
+    if isinstance(value, str):
+        return repr(value[:most])
+    try:
+        return repr(value)[:most]
+    except ValueError:  # Python writes no whole number of thousands of digits out
+        return "a number too large to write"

@@ -61,6 +61,7 @@ class RemedyAction(StrEnum):
     LOWER_SIZE_TO = "lower_size_to"
     CHANGE_SPACING = "change_spacing"
     CHANGE_CASE = "change_case"
+    ENTER_POWER = "enter_power"
 
 
 FINDING_CODES: dict[str, str] = {
@@ -83,6 +84,9 @@ FINDING_CODES: dict[str, str] = {
     "uncut": "an operation that no cutter in the rack can do",
     "join": "letters of a connected script that miss each other by a hair",
     "artwork": "a drawing that is not taken whole: texts, pictures, effects",
+    "edge": "work that is drawn beyond the outline: it runs over the edge, and is cut off by it",
+    "refused": "work that must not be done: this material on this machine",
+    "power": "a beam whose power for a sheet the maker has not entered",
     "proof": "the independent reading of the program differs from the parts",
 }
 """Code -> what it finds. Append-only."""

@@ -8,99 +8,92 @@ from __future__ import annotations
 
 import math
 import re
+from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
-from letterply.errors import InputError
+from letterply.errors import InputError, shown
 
-__all__ = ["MM_PER_INCH", "format_mm", "parse_angle", "parse_feed", "parse_length"]
+__all__ = [
+    "INCH",
+    "MM_PER_INCH",
+    "decimal_text",
+    "format_mm",
+    "parse_angle",
+    "parse_feed",
+    "parse_length",
+    "parse_number",
+    "read_whole",
+]
 
-MM_PER_INCH = 25.4
-"""Exact by the international yard and pound agreement of 1959."""
+INCH = Fraction(127, 5)
+"""An inch in mm: exact by the international yard and pound agreement of 1959."""
 
-_MM_PER_UNIT: dict[str, float] = {
-    "mm": 1.0,
-    "cm": 10.0,
-    "m": 1000.0,
-    "um": 0.001,
-    "µm": 0.001,
-    "in": MM_PER_INCH,
-    "inch": MM_PER_INCH,
-    "inches": MM_PER_INCH,
-    '"': MM_PER_INCH,
-    "ft": 12 * MM_PER_INCH,
-    "thou": MM_PER_INCH / 1000,
-    "mil": MM_PER_INCH / 1000,
-    "pt": MM_PER_INCH / 72,
-    "px": MM_PER_INCH / 96,
+MM_PER_INCH = float(INCH)
+"""The same as a float, for what is computed in floats anyway."""
+
+_MM_PER_UNIT: dict[str, Fraction] = {
+    "mm": Fraction(1),
+    "cm": Fraction(10),
+    "m": Fraction(1000),
+    "um": Fraction(1, 1000),
+    "µm": Fraction(1, 1000),
+    "in": INCH,
+    "inch": INCH,
+    "inches": INCH,
+    '"': INCH,
+    "ft": 12 * INCH,
+    "thou": INCH / 1000,
+    "mil": INCH / 1000,
+    "pt": INCH / 72,
+    "px": INCH / 96,
 }
 
 _NUMBER = re.compile(
     r"""^\s*(?P<sign>[-+]?)\s*
-    (?:(?P<whole>\d+)[ -]+(?P<num>\d+)/(?P<den>\d+)   # 1 1/8, 1-1/8
-      |(?P<num2>\d+)/(?P<den2>\d+)                    # 1/8
-      |(?P<decimal>\d+(?:\.\d*)?|\.\d+))              # 3, 3.2, .125
+    (?:(?P<whole>[0-9]+)[ -]+(?P<num>[0-9]+)/(?P<den>[0-9]+)   # 1 1/8, 1-1/8
+      |(?P<num2>[0-9]+)/(?P<den2>[0-9]+)                       # 1/8
+      |(?P<decimal>[0-9]+(?:\.[0-9]*)?|\.[0-9]+))             # 3, 3.2, .125
     \s*(?P<unit>[^\d\s].*?)?\s*$""",
     re.VERBOSE,
 )
 
 _MAX_TEXT = 64
 _MAX_DIGITS = 12
+_MAX_BARE = 1e12
 
 
-def _read(value: object, what: str, units: dict[str, float], field: str | None) -> float:
-    expected = f"a number or text like '3.2 {next(iter(units))}'; units: {', '.join(units)}"
+def _read(value: object, what: str, units: dict[str, Fraction], field: str | None) -> float:
+    """Return a quantity, computed exactly and rounded to a float once: equal ones are equal."""
+    usual = next(iter(units))
+
+    def refused(message: str, code: str = f"bad-{what}", expected: str | None = None) -> InputError:
+        usually = f"a number or text like '3.2 {usual}'; units: {', '.join(units)}"
+        return InputError(message, code=code, field=field, expected=expected or usually)
+
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
-        raise InputError(
-            f"{value!r} is no {what}.", code=f"bad-{what}", field=field, expected=expected
-        )
+        raise refused(f"{shown(value, _MAX_TEXT)} is no {what}.")
     if isinstance(value, (int, float)):
-        number = float(value) if abs(value) < 1e12 else math.inf
-        factor = 1.0
+        if not abs(value) < _MAX_BARE:  # NaN is not below it either
+            raise refused(f"{shown(value, _MAX_TEXT)} is no sensible {what}.")
+        return float(value) + 0.0
+    match = _NUMBER.match(value) if len(value) <= _MAX_TEXT else None
+    if match is None:
+        raise refused(f"{shown(value, _MAX_TEXT)} is no {what}.")
+    unit = (match["unit"] or usual).strip().lower()
+    if unit not in units:
+        known = f"one of: {', '.join(units)}"
+        raise refused(f"{unit!r} is no unit of {what}.", "unknown-unit", known)
+    if any(len(part or "") > _MAX_DIGITS for part in match.groups()):
+        raise refused(f"{value!r} is no sensible {what}.")
+    if match["decimal"]:
+        number = Fraction(match["decimal"])
     else:
-        match = _NUMBER.match(value) if len(value) <= _MAX_TEXT else None
-        if match is None:
-            raise InputError(
-                f"{value[:_MAX_TEXT]!r} is no {what}.",
-                code=f"bad-{what}",
-                field=field,
-                expected=expected,
-            )
-        unit = (match["unit"] or next(iter(units))).strip().lower()
-        if unit not in units:
-            raise InputError(
-                f"{unit!r} is no unit of {what}.",
-                code="unknown-unit",
-                field=field,
-                expected=f"one of: {', '.join(units)}",
-            )
-        factor = units[unit]
-        if any(len(part or "") > _MAX_DIGITS for part in match.groups()):
-            raise InputError(
-                f"{value!r} is no sensible {what}.",
-                code=f"bad-{what}",
-                field=field,
-                expected=expected,
-            )
-        if match["decimal"]:
-            number = float(match["decimal"])
-        else:
-            num = int(match["num"] or match["num2"])
-            den = int(match["den"] or match["den2"])
-            if den == 0:
-                raise InputError(
-                    f"{value!r} divides by nothing.",
-                    code=f"bad-{what}",
-                    field=field,
-                    expected=expected,
-                )
-            number = float(Fraction(num, den) + int(match["whole"] or 0))
-        if match["sign"] == "-":
-            number = -number
-    if not math.isfinite(number):
-        raise InputError(
-            f"{value!r} is no finite {what}.", code=f"bad-{what}", field=field, expected=expected
-        )
-    return number * factor
+        denominator = int(match["den"] or match["den2"])
+        if denominator == 0:
+            raise refused(f"{value!r} divides by nothing.")
+        number = Fraction(int(match["num"] or match["num2"]), denominator)
+        number += int(match["whole"] or 0)
+    return float(-number * units[unit] if match["sign"] == "-" else number * units[unit])
 
 
 def parse_length(value: object, *, field: str | None = None) -> float:
@@ -113,6 +106,8 @@ def parse_length(value: object, *, field: str | None = None) -> float:
     3.175
     >>> parse_length("1 1/2 in"), parse_length(3), parse_length("-.5cm")
     (38.1, 3.0, -5.0)
+    >>> parse_length("1.5 in") == parse_length("38.1 mm") == parse_length(38.1)
+    True
 
     """
     return _read(value, "length", _MM_PER_UNIT, field)
@@ -125,7 +120,9 @@ def parse_angle(value: object, *, field: str | None = None) -> float:
     90.0
 
     """
-    units = {"deg": 1.0, "°": 1.0, "degrees": 1.0, "rad": 180 / math.pi, "turn": 360.0}
+    degree = Fraction(1)
+    radian = 180 / Fraction(math.pi)
+    units = {"deg": degree, "°": degree, "degrees": degree, "rad": radian, "turn": Fraction(360)}
     return _read(value, "angle", units, field)
 
 
@@ -136,15 +133,68 @@ def parse_feed(value: object, *, field: str | None = None) -> float:
     2032.0
 
     """
-    units = {"mm/min": 1.0, "m/min": 1000.0, "in/min": MM_PER_INCH, "mm/s": 60.0}
+    units = {
+        "mm/min": Fraction(1), "m/min": Fraction(1000), "in/min": INCH, "mm/s": Fraction(60),
+    }  # fmt: skip
     return _read(value, "feed", units, field)
 
 
-def format_mm(value: float) -> str:
-    """Return a length for people: up to two decimals, no trailing noughts.
+def parse_number(
+    value: object, *, field: str | None = None, what: str = "This", code: str = "bad-value"
+) -> float:
+    """Return a plain number as JSON has it: no text, neither true nor false, finite, sensible.
 
-    >>> format_mm(3.175), format_mm(12.0)
-    ('3.18 mm', '12 mm')
+    Raises:
+        InputError: `code`, naming `field`.
 
     """
-    return f"{value:.2f}".rstrip("0").rstrip(".").replace("-0", "0", value == 0) + " mm"
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not abs(value) < _MAX_BARE:
+        raise InputError(f"{what} is no number.", code=code, field=field, expected="a number")
+    return float(value) + 0.0
+
+
+def read_whole(text: str) -> int | None:
+    """Return the whole number that a text of plain digits is, or None when it is none.
+
+    What has more than 15 digits is larger than anything that is counted here: it counts as 10^15.
+
+    >>> read_whole("20"), read_whole("²"), read_whole("-1"), read_whole("9" * 5000) == 10**15
+    (20, None, None, True)
+
+    """
+    if not _DIGITS.fullmatch(text):
+        return None
+    digits = text.lstrip("0") or "0"
+    return int(digits) if len(digits) <= 15 else 10**15
+
+
+_DIGITS = re.compile("[0-9]+")
+
+
+def decimal_text(value: float, places: int) -> str:
+    """Return a number for people: rounded as it is written, half away from nought, never -0.
+
+    Raises:
+        ValueError: for a value that is not finite.
+
+    >>> decimal_text(3.175, 2), decimal_text(-0.001, 2), decimal_text(1220, 2)
+    ('3.18', '0', '1220')
+
+    """
+    if not math.isfinite(value):
+        raise ValueError(f"{value} cannot be written")
+    # The shortest decimals that mean this float are what the maker wrote: 3.175, not 3.17499...
+    rounded = Decimal(repr(float(value))).quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
+    text = f"{rounded:f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text == "-0" else text
+
+
+def format_mm(value: float) -> str:
+    """Return a length for people: up to two decimals, three where that would leave nothing.
+
+    >>> format_mm(3.175), format_mm(12.0), format_mm(-0.0001), format_mm(0.004)
+    ('3.18 mm', '12 mm', '0 mm', '0.004 mm')
+
+    """
+    return f"{decimal_text(value, 2 if abs(value) >= 0.005 else 3)} mm"

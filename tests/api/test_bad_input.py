@@ -129,7 +129,7 @@ def test_a_shop_that_cannot_be_used(api, room, shop, code, field):
     ("request_", "code", "field"),
     [
         ({}, "missing-field", "recipe"),
-        ({"recipe": TAG, "shop": {}}, "unknown-field", "shop"),
+        ({"recipe": TAG, "limits": {}}, "unknown-field", "limits"),
         ({"recipe": []}, "bad-recipe", "recipe"),
         ({"recipe": None}, "bad-recipe", "recipe"),
     ],

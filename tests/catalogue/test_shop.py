@@ -48,3 +48,12 @@ def test_mistakes_name_their_field(shop: dict[str, Any], code: str, field: str) 
     with pytest.raises(InputError) as caught:
         resolve_shop(shop, load_catalogue())
     assert (caught.value.code, caught.value.field) == (code, field)
+
+
+@pytest.mark.parametrize("material", [{}, ["mdf"], None, 5, "moss" * 200])
+def test_what_is_no_key_of_a_material_is_named(material: object) -> None:
+    sheet = {"material": material, "thickness_mm": 3, "width_mm": 90, "height_mm": 90}
+    with pytest.raises(InputError) as caught:
+        resolve_shop({"stock": [sheet]}, load_catalogue())
+    assert caught.value.field == "shop.stock.0.material"
+    assert len(caught.value.message) < 120

@@ -6,6 +6,8 @@ import json
 import pytest
 
 from letterply.lettering.fonts.library import shipped_faces
+from letterply_client import Result
+from letterply_client._tables import show_result
 from letterply_client.command import main
 
 
@@ -39,6 +41,14 @@ def test_plan_writes_programs_that_passed_their_proof(recipe, tmp_path, capsys):
     assert document["proved"] is (code == 0)
     programs = list((tmp_path / "out" / "programs").glob("*"))
     assert bool(programs) is (code == 0)
+
+
+def test_cautions_of_all_sheets_are_told_once(capsys):
+    sheets = [{"cautions": ["Eyes.", "Dust."]}, {"cautions": ["Eyes.", "Chips."]}, {}]
+    document = {"kind": "plan", "id": "1", "ready": True, "files": [], "sheets": sheets}
+    show_result(Result.from_document(document), None, ())
+    told = [line for line in capsys.readouterr().out.splitlines() if line.startswith("!")]
+    assert told == ["! Eyes.", "! Dust.", "! Chips."]
 
 
 def test_a_recipe_comes_from_standard_input(sign, monkeypatch, capsys):

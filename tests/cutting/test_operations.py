@@ -7,10 +7,10 @@ import pytest
 from shapely import LineString, box
 
 from cutting.hand_made import disc, part, region, sheet, shop
+from letterply.catalogue.rack import THROUGH_MM
 from letterply.cutting.context import SheetContext
 from letterply.cutting.model import OperationKind
 from letterply.cutting.operations import plan_operations
-from letterply.cutting.plan import THROUGH_MM
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES as TOLERANCES
 from letterply.stacks.model import Groove, Hole, Pocket, Scribe
 

@@ -59,6 +59,7 @@ def proved(plan, rack, operations=None):
         through_mm=plan.through_mm,
         tabs=plan.tabs,
         hold_down=plan.hold_down,
+        power=rack.power[0] if rack.power else None,
     )
 
 
@@ -138,8 +139,11 @@ def test_a_counter_that_the_detail_cutter_cuts_has_its_guest_cut_by_it_too(catal
     assert cutters == [["f6"], ["f1"]]
 
 
+POWER = [{"material": "mdf", "thickness": 3, "cut": 70}]
+
+
 def test_a_beam_cuts_what_lies_in_a_counter_first(catalogue):
-    rack = resolve_shop({"machine": "bench-beam"}, catalogue)
+    rack = resolve_shop({"machine": "bench-beam", "power": POWER}, catalogue)
     sheet = replace(NESTED, stock=replace(NESTED.stock, thickness_mm=3.0))
     made = plan_sheet(sheet, rack, catalogue, 4.0)
     at = places(made)

@@ -19,7 +19,7 @@ from cutting.conftest import MACHINES, RECIPES
 from cutting.hand_made import corner_piece, disc, flat, part, sheet, shop
 from cutting.measuring import dense
 from letterply.catalogue.model import Cutter, CutterKind
-from letterply.cutting.context import SKIN_MM
+from letterply.catalogue.rack import SKIN_MM
 from letterply.cutting.face.drill import drill_hole
 from letterply.cutting.feeds import choose_feeds
 from letterply.cutting.model import Operation, OperationKind, Toolpath
@@ -147,10 +147,10 @@ def test_the_header_says_what_must_be_known(made, catalogue):
                             if str(op.kind) in text and feeds in text
                         ][:1]
                         assert f"plunge {op.feeds.plunge_mm_per_min:g} mm/min" in line
-            assert "eye and ear protection" in head
-            assert "manual of the machine" in head
-            for caution in material.cautions:
-                assert caution.replace(";", ",")[:60] in head
+            told = " ".join(line.strip("()") for line in head.splitlines())
+            assert plan.cautions
+            for caution in plan.cautions:
+                assert f"caution: {caution}".replace(";", ",") in told
 
 
 @pytest.mark.parametrize("hold_down", [HoldDown.TAPE, HoldDown.SKIN])
@@ -506,6 +506,23 @@ def test_comments_are_plain_and_without_brackets(catalogue):
     assert "%" not in first
     assert ";" not in first
     assert len(second) <= 256
+
+
+def test_marks_in_other_scripts_are_told_apart(catalogue):
+    tool = drilling(catalogue, 9, 9, 3.0)
+
+    def comment(mark):
+        (operation,) = tool.operations
+        marked = Tooling(tool.cutter, (dataclasses.replace(operation, mark=mark),))
+        machine = catalogue.machines["bench-router"]
+        text = write_program("a.nc", [], [marked], machine, 6.0).text
+        assert text.isascii()
+        (found,) = (line for line in text.splitlines() if line.startswith("(drill"))
+        return found
+
+    letters = ["1.face.Ж", "1.face.й", "1.face.и", "1.face.e", "1.face.é", "1.face.鷸"]
+    assert len({comment(mark) for mark in letters}) == len(letters)
+    assert comment("1.face.\u202eЖ") == "(drill 1.face.U+0416)"
 
 
 def test_after_a_tool_change_the_cutter_is_brought_to_its_place(catalogue):

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from letterply.exports.archive import safe_name, zip_bytes
+from letterply.exports.archive import zip_bytes
+from letterply.names import file_name
 
 
 def test_files_come_out_as_they_went_in():
@@ -66,12 +67,12 @@ def test_names_that_differ_by_case_alone_are_refused():
     ],
 )
 def test_a_name_is_made_safe(name, safe):
-    assert safe_name(name) == safe
+    assert file_name(name) == safe
 
 
 @given(st.text(max_size=150))
 def test_whatever_the_name_it_can_be_bundled(name):
-    made = safe_name(name)
+    made = file_name(name)
     assert 0 < len(made) <= 101
-    assert safe_name(made) == made
+    assert file_name(made) == made
     assert zip_bytes({made: b"x"})

@@ -174,6 +174,9 @@ def _request(seed: int) -> tuple[dict[str, Any], dict[str, Any]]:
         "align": align,
     }
     shop: dict[str, Any] = {"machine": machine}
+    if beam:
+        sheets = sorted({(la["material"], la["thickness"]) for la in layers})
+        shop["power"] = [{"material": m, "thickness": t, "cut": 75} for m, t in sheets]
     if not beam:
         shop["hold_down"] = pick(("tabs", "tabs", "tape", "skin"))
         if chance(0.25):
@@ -209,7 +212,7 @@ def _feature(
         made |= {"depth": round(between(0.2, 0.6) * thickness, 2), "of": "lettering"}
     elif kind == "groove_lettering":
         if chance(0.4):
-            made["max_depth"] = between(0.5, 2.5)
+            made["floor_at"] = between(0.5, 2.5)
         if plate and chance(0.5):
             made |= {"lettering": own}
     elif kind == "scribe_lettering":

@@ -13,14 +13,14 @@ FINDINGS = {"summary": "Nothing stands in the way.", "counts": {"blocker": 0}, "
 
 
 def run_quick_job(kind, request, resources):
-    """Answer with the text of the request; `sleep 3` takes three seconds."""
+    """Answer with the text of the request; `sleep 3` takes three seconds, `plan 3` for a plan."""
     lettering = request["recipe"]["lettering"]
     FontLibrary(resources.font_files).load(lettering["font"])
     text = lettering["text"]
     if not text.isascii():
         raise GlyphMissing(text[-1], len(text) - 1, lettering["font"], field="recipe")
-    if text.startswith("sleep "):
-        time.sleep(float(text[6:]))
+    if text.startswith("sleep ") or (kind == "plan" and text.startswith("plan ")):
+        time.sleep(float(text.partition(" ")[2]))
     return {
         "stack.json": json.dumps({"summary": text}).encode(),
         "findings.json": json.dumps(FINDINGS).encode(),

@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+import json
 import re
+from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
+import shapely
 
 from letterply.catalogue.loading import load_catalogue
 from letterply.catalogue.shop import resolve_shop
-from letterply.jobs.plans import Made, make_plans
+from letterply.jobs.plans import Made, make_plans, make_sheet_plan
 from letterply.lettering.fonts.library import FontLibrary
 from letterply.proof.model import ProgramSource
 from letterply.proof.verdict import prove_sheet
 from letterply.requests.recipe import parse_recipe
 from letterply.requests.shop import HoldDown
+from letterply.sheets.model import PlacedPart
 from letterply.stacks.build import build_stack
 
 MACHINES = ("bench-router", "plain-router-inch", "shop-router")
@@ -167,7 +172,7 @@ def test_grooves_in_the_floor_of_a_recess_are_proved(passes: int) -> None:
     own = {"text": "No 7", "font": "atkinson-hyperlegible", "size": {"cap_height": 9}}
     features = (
         {"kind": "recess", "depth": 2, "of": "lettering", "clearance": 4},
-        {"kind": "groove_lettering", "start_depth": 2, "lettering": own},
+        {"kind": "groove_lettering", "from_depth": 2, "lettering": own},
     )
     raw = board(*features)
     raw["lettering"] |= {"text": "MMM", "font": "archivo-black", "size": {"cap_height": 36}}
@@ -178,7 +183,7 @@ def test_grooves_in_the_floor_of_a_recess_are_proved(passes: int) -> None:
 
 
 def test_carved_twice_over_is_proved() -> None:
-    plans = made(board({"kind": "groove_lettering", "max_depth": 2.5}), groove_passes=2)
+    plans = made(board({"kind": "groove_lettering", "floor_at": 2.5}), groove_passes=2)
     assert plans.ready, [f.why for f in plans.findings]
 
 
@@ -187,3 +192,120 @@ def test_middle_lines_are_proved() -> None:
     assert plans.ready, [f.why for f in plans.findings]
     (scribe,) = [op for op in plans.plans[0].operations if str(op.kind) == "scribe"]
     assert 4 <= len(scribe.paths) <= 12
+
+
+DEPLOY = Path(__file__).parents[2] / "deploy"
+
+
+def edged(*features: dict[str, Any], **layer: Any) -> dict[str, Any]:
+    """Return two boards of 60 by 40 mm, worked over their edges."""
+    board = {
+        "name": "board", "material": "ponderosa-pine", "thickness": 18,
+        "outline": {"kind": "plate", "width": 60, "height": 40}, "features": list(features),
+    }  # fmt: skip
+    return {"title": "Lane board", "copies": 2, "layers": [board | layer]}
+
+
+def bar(length: float, wide: float, **work: Any) -> dict[str, Any]:
+    """Return a level bar as work on a layer."""
+    svg = (
+        f'<svg width="{length}mm" height="{wide}mm" viewBox="0 0 {length} {wide}">'
+        f'<rect width="{length}" height="{wide}"/></svg>'
+    )
+    return {"kind": "artwork", "artwork": {"svg": svg}, **work}
+
+
+OVER = {
+    "groove": [bar(90, 5, work="groove", angle=90)],
+    "groove with a floor": [bar(90, 14, work="groove", depth=2, angle=60)],
+    "recess": [bar(90, 14, work="recess", depth=4)],
+    "recess all over": [bar(90, 60, work="recess", depth=1)],
+    "rebate": [bar(90, 20, work="recess", depth=4, place={"y": -20})],
+    "deep recess": [bar(90, 14, work="recess", depth=16.8)],
+    "scribed": [bar(90, 14, work="scribe")],
+    "slanting": [bar(90, 5, work="groove", angle=60) | {"artwork": {
+        "svg": bar(90, 5)["artwork"]["svg"], "turn": 30}}],
+    "across a hole": [{"kind": "holes", "diameter": 12, "at": "centre"},
+                      bar(90, 5, work="groove", angle=90)],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", OVER)
+def test_work_over_the_edge_is_cut_and_proved_and_leaves_its_neighbour_alone(kind: str) -> None:
+    done = made(edged(*OVER[kind]), machine="bench-router", hold_down="tabs")
+    faults = [f for p in done.proofs for f in p.faults]
+    assert done.ready, faults
+    assert not [f for f in faults if f.code in ("rounded", "shallow")]
+    (sheet,) = done.nesting.sheets
+    apart = sheet.parts[0].part.outline.distance(sheet.parts[1].part.outline)
+    assert apart > max(p.part.overrun_mm for p in sheet.parts) > 0
+
+
+@pytest.mark.parametrize("kind", [k for k in OVER if k != "scribed"])
+def test_work_that_stops_short_of_the_edge_is_caught_as_uncut(kind: str) -> None:
+    """The seeded fault: programs of parts whose work was clipped to them, held to the parts."""
+    catalogue = load_catalogue()
+    shop = resolve_shop({"machine": "bench-router", "hold_down": "tape"}, catalogue)
+    done = made(edged(*OVER[kind]), machine="bench-router", hold_down="tape")
+    (sheet,) = done.nesting.sheets
+
+    def clipped(placed: PlacedPart) -> PlacedPart:
+        part = placed.source
+        short = replace(
+            part,
+            grooves=tuple(replace(g, over=None) for g in part.grooves),
+            pockets=tuple(replace(p, over=None) for p in part.pockets),
+        )
+        return PlacedPart.at(placed.mark, placed.copy, short, placed.placement)
+
+    short = replace(sheet, parts=tuple(clipped(p) for p in sheet.parts))
+    plan, proof, _ = make_sheet_plan(short, shop, catalogue, done.nesting.spacing_mm)
+    assert proof.passed, proof.faults  # what it wants was clipped too
+    judged = prove_sheet(
+        done.plans[0].sheet,
+        [ProgramSource(p.name, p.cutters, p.text) for p in plan.programs],
+        cutters={c.key: c for c in shop.cutters},
+        machine=shop.machine,
+        through_mm=plan.through_mm,
+        tabs=plan.tabs,
+        hold_down=plan.hold_down,
+    )
+    uncut = [f for f in judged.faults if f.code == "uncut"]
+    assert uncut, judged.faults
+    assert not judged.passed
+    for fault in uncut:
+        placed = next(p for p in sheet.parts if p.mark == fault.mark)
+        at = shapely.Point(fault.where)
+        rings = [placed.part.outline.exterior, *placed.part.outline.interiors]
+        assert min(at.distance(ring) for ring in rings) < 4
+
+
+def test_work_that_runs_far_into_the_margin_is_told() -> None:
+    narrow = {
+        "key": "offcut", "material": "ponderosa-pine", "thickness_mm": 18, "width_mm": 150,
+        "height_mm": 60, "count": 1, "margin_mm": 1,
+    }  # fmt: skip
+    done = made(edged(*OVER["groove with a floor"]), machine="bench-router", stock=[narrow])
+    told = [f for f in done.findings if f.code == "edge"]
+    assert told
+    assert "keep clamps and screws away" in told[0].why
+    near = made(edged(*OVER["groove"]), machine="bench-router", hold_down="tabs")
+    assert not [f for f in near.findings if f.code == "edge"]
+
+
+def test_the_race_board_is_cut_over_all_four_edges() -> None:
+    raw = json.loads((DEPLOY / "recipes/race-board.json").read_text("utf-8"))
+    done = made(raw, **json.loads((DEPLOY / "shops/pine-panels.json").read_text("utf-8")))
+    assert done.ready, done.findings
+    (proof,) = done.proofs
+    (placed,) = done.plans[0].sheet.parts
+    left, low, right, high = placed.part.outline.bounds
+    assert (right - left, high - low) == pytest.approx((400, 400))
+    # 90 degrees, 4 mm wide: 2 mm deep, half a millimetre inside each edge as in the middle.
+    xs, ys = proof.carved.centres
+    for x, y in [(50, 0.5), (50, 399.5), (0.5, 50), (399.5, 50), (350, 399.5), (399.5, 350)]:
+        column = int(abs(xs - left - x).argmin())
+        row = int(abs(ys - low - y).argmin())
+        near = proof.carved.z[row - 2 : row + 3, column - 2 : column + 3]
+        assert near.min() == pytest.approx(-2.0, abs=0.1)
+    assert done.plans[0].tabs[placed.mark] >= 3

@@ -133,6 +133,23 @@ def test_a_job_that_takes_too_long_leaves_no_trace(tmp_path):
     assert trace(tmp_path) == before
 
 
+def test_a_plan_that_takes_too_long_says_where_its_layers_and_checks_are(tmp_path):
+    async def use(job_service):
+        with pytest.raises(JobFailed) as caught:
+            await (await job_service.place("plan", sign("plan 600"))).result(60)
+        return caught.value, (await job_service.place("check", sign("plan 600"))).id
+
+    hasty = ComputePool(1, 0.5, 4_000_000_000, preload=("jobs.quick_job",), clock_factor=4.0)
+    hasty.start()
+    failed, id_ = at_desk(tmp_path, hasty, use)
+    hasty.stop()
+    assert failed.code == "job-timeout"
+    assert failed.data["made"] == {"check": f"/v1/checks/{id_}"}
+    store = SqlStore(tmp_path)
+    assert store.job(id_).state is JobState.DONE
+    store.close()
+
+
 def test_a_kept_job_is_there_before_and_after_it_is_finished(tmp_path, pool):
     async def use(job_service):
         ticket = await job_service.place("stack", sign("sleep 0.3"))

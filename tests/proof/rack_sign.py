@@ -13,7 +13,7 @@ from shapely import LineString, MultiPolygon
 from letterply.catalogue.model import Cutter, CutterKind, Machine, Stock
 from letterply.proof.model import ProgramSource, SheetProof
 from letterply.proof.verdict import prove_sheet
-from letterply.requests.shop import HoldDown
+from letterply.requests.shop import BeamPower, HoldDown
 from letterply.sheets.model import PlacedPart, Placement, Sheet
 from letterply.stacks.model import Groove, Hole, Part, Pocket, Scribe
 from proof.simple_program import Writer
@@ -42,7 +42,7 @@ CUTTERS = {
 MACHINE = Machine(
     key="bench", name="Bench router", kind="router", bed_mm=(400.0, 300.0), z_travel_mm=80.0,
     max_feed_mm_per_min=4000.0, max_plunge_mm_per_min=1500.0, rapid_mm_per_min=5000.0,
-    rapid_z_mm_per_min=2000.0, acceleration_mm_per_s2=400.0, junction_deviation_mm=0.02,
+    rapid_z_mm_per_min=2000.0, acceleration_mm_per_s2=400.0, corner_slack_mm=0.02,
     spindle_min_rpm=8000.0, spindle_max_rpm=24000.0, spindle_off=True, safe_height_mm=5.0,
     zero="top", units="mm", decimals=4, arcs=True, line_end="lf", program_mark=False,
     tool_change="program", spin_up_s=2.0, start_words=(), end_words=(), end_word="M30",
@@ -221,6 +221,7 @@ def prove(
     cell: float | None = 0.1,
     tab_height: float | None = 1.2,
     cutters: dict[str, Cutter] = CUTTERS,
+    power: BeamPower | None = None,
 ) -> SheetProof:
     """Prove programs for parts where they lie."""
     several = parts if isinstance(parts, tuple) else (parts,)
@@ -235,6 +236,7 @@ def prove(
         hold_down=hold_down,
         cell_mm=cell,
         tab_height_mm=tab_height,
+        power=power,
     )
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from letterply.catalogue.loading import load_catalogue
 from letterply.catalogue.model import Cutter, CutterKind
-from letterply.cutting.face.drill import tip_length
+from letterply.catalogue.rack import tip_length
 from letterply.cutting.face.groove import groove_depth
 from letterply.cutting.feeds import choose_feeds, feed_rate, spindle_speed
 
@@ -99,7 +99,7 @@ def test_v_grooves_in_cast_acrylic_turn_slowly_and_feed_quickly(shop):
     )
     assert 0.5 <= feeds.spindle_rpm / 10_000 <= 2
     assert 0.5 <= feeds.feed_mm_per_min / (80 * 25.4) <= 2
-    assert 0.5 <= feeds.pass_depth_mm / (0.12 * 25.4) <= 2
+    assert 0.5 <= feeds.depth_per_pass_mm / (0.12 * 25.4) <= 2
 
 
 def test_long_reach_and_corners_are_cut_more_gently_and_say_so(shop):
@@ -135,5 +135,5 @@ def test_every_figure_has_a_reason_with_a_source(shop):
             cutter, shop.materials["mdf"], shop.machines["bench-router"], depth_mm=1
         )
         named = {r.figure for r in feeds.reasons}
-        assert {"spindle_rpm", "plunge_mm_per_min", "pass_depth_mm"} <= named
+        assert {"spindle_rpm", "plunge_mm_per_min", "depth_per_pass_mm"} <= named
         assert all(r.why and r.source for r in feeds.reasons)

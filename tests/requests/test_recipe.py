@@ -82,3 +82,10 @@ def test_all_mistakes_are_listed_beside_the_first():
     with pytest.raises(InputError) as caught:
         parse_recipe(bad)
     assert len(caught.value.data["mistakes"]) == 2
+
+
+def test_a_title_is_what_it_looks_like():
+    assert parse_recipe({**rack_sign(), "title": "Avo\u202ecet"}).title == "Avocet"
+    with pytest.raises(InputError) as caught:
+        parse_recipe({**rack_sign(), "title": "\u202e\u2066"})
+    assert caught.value.code == "empty-value"

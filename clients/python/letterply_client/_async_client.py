@@ -13,7 +13,7 @@ import httpx
 from letterply_client import _calls, _orders
 from letterply_client._calls import Answer, Ask, Call, Pause
 from letterply_client._errors import translated
-from letterply_client._means import DEFAULT_URL, LIMIT_S, ORDER_LIMIT_S, options, save
+from letterply_client._means import DEFAULT_URL, LIMIT_S, ORDER_LIMIT_S, options
 from letterply_client._orders import OrderWishes
 from letterply_client._results import Entry, File, Progress, Result
 from letterply_client._wishes import (
@@ -62,12 +62,13 @@ class AsyncClient:
         self,
         recipe: Mapping[str, Any],
         *,
+        shop: Mapping[str, Any] | None = None,
         progress: Callable[[Progress], None] | None = None,
         limit_s: float = LIMIT_S,
         key: str | None = None,
     ) -> Result:
         """Have a stack built from a recipe; see `Client.build_stack`."""
-        request = {"recipe": dict(recipe)}
+        request = {"recipe": dict(recipe), **({"shop": dict(shop)} if shop else {})}
         return await self._run(
             _calls.make("stack", request, progress=progress, limit_s=limit_s, key=key)
         )
@@ -234,7 +235,7 @@ class AsyncClient:
             if isinstance(wish, Pause):
                 await asyncio.sleep(wish.seconds)
             else:
-                await asyncio.to_thread(save, wish)
+                await asyncio.to_thread(wish.do)
 
     async def _answer(self, ask: Ask) -> Answer:
         try:

@@ -1,7 +1,7 @@
 """What is said to the service and how answers are read: everything but the talking itself.
 
-Each call is a generator. It yields what is to be done (`Ask` the service, `Pause`, `Write` a
-file) and is sent what came of it; what it returns is the result. The two clients drive the same
+Each call is a generator. It yields what is to be done (`Ask` the service, `Pause`, `Work` with
+files) and is sent what came of it; what it returns is the result. The two clients drive the same
 generators, one on threads, one on an event loop.
 """
 
@@ -13,13 +13,15 @@ import time
 from collections.abc import Callable, Generator, Iterable, Mapping
 from dataclasses import dataclass, field
 from fnmatch import fnmatch
-from pathlib import Path, PurePosixPath
+from functools import partial
+from pathlib import Path
 from typing import Any, TypeVar
 
 from letterply_client._errors import BadAnswer, TimedOut, problem_from
+from letterply_client._folders import Replacement, local_paths
 from letterply_client._results import Entry, File, Progress, Result
 
-__all__ = ["Answer", "Ask", "Call", "Pause", "Write", "ask", "result_of"]
+__all__ = ["Answer", "Ask", "Call", "Pause", "Work", "ask", "result_of"]
 
 T = TypeVar("T")
 
@@ -48,11 +50,10 @@ class Pause:
 
 
 @dataclass(frozen=True, slots=True)
-class Write:
-    """Write a file."""
+class Work:
+    """Do something that takes a while: with the files of this machine."""
 
-    path: Path
-    data: bytes
+    do: Callable[[], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +72,7 @@ class Answer:
             raise BadAnswer(f"Status {self.status} came without JSON.") from exc
 
 
-Call = Generator[Ask | Pause | Write, Any, T]
+Call = Generator[Ask | Pause | Work, Any, T]
 
 
 def ask(request: Ask) -> Call[Answer]:
@@ -157,27 +158,23 @@ def download(
     only: Iterable[str] | None,
     accept_unproved: bool,
 ) -> Call[tuple[Path, ...]]:
-    """Write the files of a result below a folder."""
+    """Write the files of a result below a folder, in the place of those of an earlier one."""
     patterns = None if only is None else tuple(only)
-    written: list[Path] = []
-    for file in result.files:
-        if file.held_back and not accept_unproved:
-            continue
-        if patterns is not None and not any(fnmatch(file.path, p) for p in patterns):
-            continue
-        target = folder / _safe(file.path)
+    chosen = [
+        file
+        for file in result.files
+        if (accept_unproved or not file.held_back)
+        and (patterns is None or any(fnmatch(file.path, p) for p in patterns))
+    ]
+    # Of all files: where one goes does not hang on which others are wanted.
+    local = local_paths(file.path for file in result.files)
+    replacement = Replacement(folder, result.id, tuple(local[f.path] for f in chosen))
+    yield Work(replacement.begin)
+    for file in chosen:
         data = yield from fetch(file, accept_unproved=accept_unproved)
-        yield Write(target, data)
-        written.append(target)
-    return tuple(written)
-
-
-def _safe(path: str) -> PurePosixPath:
-    """Return a path of the service, unless it leads out of the folder that it belongs to."""
-    found = PurePosixPath(path)
-    if found.is_absolute() or ".." in found.parts or "\\" in path or ":" in path or not found.parts:
-        raise BadAnswer(f"The service names a file {path!r}, which lies outside of the result.")
-    return found
+        yield Work(partial(replacement.add, local[file.path], data))
+    yield Work(replacement.end)
+    return tuple(folder / path for path in replacement.paths)
 
 
 def entries(collection: str) -> Call[tuple[Entry, ...]]:

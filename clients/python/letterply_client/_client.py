@@ -13,7 +13,7 @@ import httpx
 from letterply_client import _calls, _orders
 from letterply_client._calls import Answer, Ask, Call, Pause
 from letterply_client._errors import translated
-from letterply_client._means import DEFAULT_URL, LIMIT_S, ORDER_LIMIT_S, options, save
+from letterply_client._means import DEFAULT_URL, LIMIT_S, ORDER_LIMIT_S, options
 from letterply_client._orders import OrderWishes
 from letterply_client._results import Entry, File, Progress, Result
 from letterply_client._wishes import (
@@ -73,6 +73,7 @@ class Client:
         self,
         recipe: Mapping[str, Any],
         *,
+        shop: Mapping[str, Any] | None = None,
         progress: Callable[[Progress], None] | None = None,
         limit_s: float = LIMIT_S,
         key: str | None = None,
@@ -81,12 +82,13 @@ class Client:
 
         Args:
             recipe: what to make, as JSON values.
+            shop: where it will be cut; then the answer says what is refused there.
             progress: told how far it is, about once a second.
             limit_s: give up after so long.
             key: idempotency key.
 
         """
-        request = {"recipe": dict(recipe)}
+        request = {"recipe": dict(recipe), **({"shop": dict(shop)} if shop else {})}
         return self._run(_calls.make("stack", request, progress=progress, limit_s=limit_s, key=key))
 
     def check(
@@ -218,11 +220,16 @@ class Client:
     ) -> tuple[Path, ...]:
         """Write the files of a result below a folder; return where they are.
 
+        Files of an earlier result in the folder are taken away first; files of others stay.
+
         Args:
             result: what was made.
             folder: where to write.
             only: patterns of paths, as `layers/*.svg`; None for all files.
             accept_unproved: also take programs that have not passed their proof.
+
+        Raises:
+            FileExistsError: files of others, or changed ones, are in the way.
 
         """
         return self._run(
@@ -287,7 +294,7 @@ class Client:
             if isinstance(wish, Pause):
                 time.sleep(wish.seconds)
             else:
-                save(wish)
+                wish.do()
 
     def _answer(self, ask: Ask) -> Answer:
         try:

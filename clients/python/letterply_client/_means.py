@@ -1,15 +1,12 @@
-"""What both clients talk, wait and write with: files are written whole or not at all."""
+"""What both clients talk and wait with."""
 
 from __future__ import annotations
 
-import uuid
 from typing import Any
 
 import httpx
 
-from letterply_client._calls import Write
-
-__all__ = ["DEFAULT_URL", "LIMIT_S", "ORDER_LIMIT_S", "options", "save"]
+__all__ = ["DEFAULT_URL", "LIMIT_S", "ORDER_LIMIT_S", "options"]
 
 DEFAULT_URL = "http://127.0.0.1:8467"
 
@@ -30,14 +27,3 @@ def options(
     timeout = _TIMEOUT if timeout_s is None else httpx.Timeout(timeout_s, connect=min(timeout_s, 5))
     options = {"base_url": url, "headers": headers, "timeout": timeout}
     return options if transport is None else {**options, "transport": transport}
-
-
-def save(write: Write) -> None:
-    """Write a file: it is there whole, or as it was before."""
-    write.path.parent.mkdir(parents=True, exist_ok=True)
-    waiting = write.path.with_name(f".{write.path.name}.{uuid.uuid4().hex}.part")
-    try:
-        waiting.write_bytes(write.data)
-        waiting.replace(write.path)
-    finally:
-        waiting.unlink(missing_ok=True)

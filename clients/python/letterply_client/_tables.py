@@ -40,6 +40,7 @@ _COLUMNS: dict[str, tuple[tuple[str, str], ...]] = {
         ("bed_mm", "bed, mm"),
         ("max_feed_mm_per_min", "feed, mm/min"),
         ("spindle_max_rpm", "spindle, rev/min"),
+        ("power_full", "full power, S"),
     ),
     "stock": (
         ("material", "material"),
@@ -66,6 +67,8 @@ def show_result(result: Result, folder: Path | None, written: Sequence[Path]) ->
         for finding in result.findings:
             table.add_row(*_finding(finding))
         console.print(table)
+    for caution in _cautions(result.document):
+        console.print(Text(f"! {caution}"))
     if folder is not None:
         console.print(Text(f"{len(written)} files in {folder}", style="dim"))
         held = [f.path for f in result.files if f.held_back]
@@ -73,6 +76,13 @@ def show_result(result: Result, folder: Path | None, written: Sequence[Path]) ->
             console.print(
                 Text(f"held back until their proof passes: {', '.join(held)}", style="bold red")
             )
+
+
+def _cautions(document: Mapping[str, Any]) -> Sequence[str]:
+    """Return what to mind at the machine, each sentence once, the gravest first."""
+    sheets = document.get("sheets")
+    listed = [s for s in sheets if isinstance(s, dict)] if isinstance(sheets, list) else []
+    return list(dict.fromkeys(str(c) for sheet in listed for c in sheet.get("cautions") or ()))
 
 
 def _finding(finding: Mapping[str, Any]) -> tuple[Text, ...]:

@@ -102,12 +102,10 @@ def _parser() -> argparse.ArgumentParser:
         command = commands.add_parser(name, help=says[name], parents=[common])
         command.add_argument("recipe", help="recipe file (JSON), - for standard input")
         command.add_argument("-o", "--out", type=Path, help="folder to write the files to")
+        command.add_argument("--shop", help="file (JSON) with machine, cutters, stock")
         if kind != "stack":
-            command.add_argument("--shop", help="file (JSON) with machine, cutters, stock")
             command.add_argument("--limits", help="file (JSON) with limits of your own")
-            command.add_argument(
-                "--use", help="file (JSON) with the use of a sign: raised, viewing_distance, ..."
-            )
+            command.add_argument("--use", help="file (JSON) with the use of a sign: raised, ...")
         if kind == "check":
             command.add_argument(
                 "--repair", action="store_true", help="mend what stands in the way, check again"
@@ -228,7 +226,8 @@ def _make(options: argparse.Namespace) -> int:
         }
     with _client(options) as client, _status(options) as progress:
         if options.kind == "stack":
-            result = client.build_stack(recipe, progress=progress)
+            own = _read_json_if(options.shop, "shop")
+            result = client.build_stack(recipe, shop=own, progress=progress)
         elif options.kind == "check":
             result = client.check(
                 recipe,

@@ -79,7 +79,7 @@ class Settings(BaseSettings):
         le=256,
         description="worker processes that compute",
     )
-    time_limit_s: float = Field(120.0, gt=0, description="longest time of one job")
+    time_limit_s: float = Field(120.0, gt=0, description="processor time of one job")
     memory_limit_mb: int = Field(4096, ge=512, description="address space of one worker, MB")
     wait_s: float = Field(30.0, ge=0, description="how long a request waits for its result")
     max_waiting: int = Field(64, ge=1, description="jobs under way at once; more are turned away")
@@ -103,7 +103,9 @@ class Settings(BaseSettings):
     order_worker: Literal["own", "none"] = Field(
         "own", description="`own`: the service runs a worker for orders; `none`: others do"
     )
-    order_time_limit_s: float = Field(300.0, gt=0, description="longest time of a task of an order")
+    order_time_limit_s: float = Field(
+        300.0, gt=0, description="processor time of a task of an order"
+    )
     dead_after_s: float = Field(
         30.0, ge=2, description="silence after which a worker for orders counts as gone"
     )

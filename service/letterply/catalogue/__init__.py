@@ -3,9 +3,10 @@
 In: TOML files and the shop of a request. Out: frozen values, and what may cut what.
 """
 
+from letterply.catalogue import room
+from letterply.catalogue.cautions import bench_cautions, machine_cautions, material_cautions
 from letterply.catalogue.loading import load_catalogue
 from letterply.catalogue.model import (
-    Beam,
     Catalogue,
     Cutter,
     CutterKind,
@@ -14,18 +15,49 @@ from letterply.catalogue.model import (
     MaterialClass,
     Stock,
 )
+from letterply.catalogue.power import BEAM_LINE_MM, missing_power, missing_powers, power_for
+from letterply.catalogue.rack import (
+    SKIN_MM,
+    THROUGH_MM,
+    CutterRack,
+    Refusal,
+    Work,
+    pass_depth,
+    through_depth,
+    tip_length,
+)
+from letterply.catalogue.room import NoRoom, sheets_of, turns_on, why_no_room
 from letterply.catalogue.shop import Shop, resolve_shop
 
 __all__ = [
-    "Beam",
+    "BEAM_LINE_MM",
+    "SKIN_MM",
+    "THROUGH_MM",
     "Catalogue",
     "Cutter",
     "CutterKind",
+    "CutterRack",
     "Machine",
     "Material",
     "MaterialClass",
+    "NoRoom",
+    "Refusal",
     "Shop",
     "Stock",
+    "Work",
+    "bench_cautions",
     "load_catalogue",
+    "machine_cautions",
+    "material_cautions",
+    "missing_power",
+    "missing_powers",
+    "pass_depth",
+    "power_for",
     "resolve_shop",
+    "room",
+    "sheets_of",
+    "through_depth",
+    "tip_length",
+    "turns_on",
+    "why_no_room",
 ]

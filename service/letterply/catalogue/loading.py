@@ -2,6 +2,9 @@
 
 The shipped data lie beside this module; a shop's own file has the same four tables and may add
 entries or override single fields of shipped ones. Nothing is read on import.
+
+A table `sources` beside the entries of a shipped file says where the figures of all of them are
+from; those of one entry go before. A figure that a shop overrides is the shop's own.
 """
 
 from __future__ import annotations
@@ -22,10 +25,11 @@ from letterply.catalogue.model import (
     Machine,
     Material,
     MaterialClass,
-    Source,
     Stock,
+    Strength,
 )
-from letterply.errors import InputError
+from letterply.errors import InputError, renamed_field, shown
+from letterply.sources import OWN, Source
 from letterply.units import parse_length
 
 __all__ = ["load_catalogue"]
@@ -43,6 +47,10 @@ _ENUMS: dict[tuple[type, str], type[StrEnum]] = {
     (Material, "beam"): Beam,
     (Cutter, "kind"): CutterKind,
 }
+_RENAMED: dict[tuple[type, str], str] = {(Machine, "junction_deviation_mm"): "corner_slack_mm"}
+"""Kind and a name that a field of it once had -> the name it has."""
+
+_SPINDLE = ("spindle_min_rpm", "spindle_max_rpm")
 _MAX_FILE_BYTES = 1_000_000
 
 
@@ -50,15 +58,22 @@ def load_catalogue(*overrides: Path) -> Catalogue:
     """Return the shipped catalogue with a shop's own files laid over it, in order.
 
     Raises:
-        InputError: `bad-catalogue`, naming file, table, entry and what is wrong.
+        InputError: `bad-catalogue`, naming file, table, entry and what is wrong;
+            `unknown-field` for a name that a field no longer has, naming the new one.
 
     """
     tables: dict[str, dict[str, dict[str, Any]]] = {name: {} for name, _ in _TABLES}
     shipped = files("letterply.catalogue") / "data"
-    for name, _ in _TABLES:
-        _lay_over(tables, tomllib.loads((shipped / f"{name}.toml").read_text("utf-8")), name)
+    for name, kind in _TABLES:
+        found = tomllib.loads((shipped / f"{name}.toml").read_text("utf-8"))
+        common = found.pop("sources")
+        usual = {f.name for f in fields(kind) if f.default is not MISSING and f.default}
+        _lay_over(tables, found, name)
+        for raw in tables[name].values():
+            told = {k: v for k, v in common.items() if k in raw or k in usual}
+            raw["sources"] = {**told, **raw.get("sources", {})}
     for path in overrides:
-        _lay_over(tables, _read_override(path), path.name)
+        _lay_over(tables, _as_own(_read_override(path), tables), path.name)
     shelves: dict[str, Any] = {
         name: {key: _entry(kind, key, raw) for key, raw in sorted(tables[name].items())}
         for name, kind in _TABLES
@@ -89,11 +104,57 @@ def _lay_over(
         for key, raw in entries.items():
             if not isinstance(raw, dict):
                 raise _bad(f"{where}: {name}.{key} is no table")
-            tables[name][key] = {**tables[name].get(key, {}), **raw}
+            before = tables[name].get(key, {})
+            told = {**before.get("sources", {}), **_table(raw.get("sources", {}), f"{key}.sources")}
+            tables[name][key] = {**before, **raw, "sources": told}
+
+
+def _as_own(
+    found: dict[str, Any], tables: Mapping[str, Mapping[str, Mapping[str, Any]]]
+) -> dict[str, Any]:
+    """Return a shop's own file with the source of each figure in it: the shop, unless it says.
+
+    What must not be burnt stays so: a shop cannot lift that for a shipped material.
+    """
+    own: dict[str, Any] = {}
+    for name, entries in found.items():
+        if not isinstance(entries, dict):
+            return found
+        own[name] = {}
+        for key, raw in entries.items():
+            if not isinstance(raw, dict):
+                return found
+            before = tables.get(name, {}).get(key, {})
+            if before.get("beam") == Beam.REFUSED and raw.get("beam", Beam.REFUSED) != Beam.REFUSED:
+                raise _bad(f"{key}: a shop does not lift what it must not: {before['beam_reason']}")
+            told = {k: [OWN.text, OWN.status] for k, v in raw.items() if _is_figure(k, v)}
+            said = _table(raw.get("sources", {}), f"{key}.sources")
+            own[name][key] = {**raw, "sources": {**told, **said}}
+            if any(k.startswith("bending_strength") for k in raw):
+                own[name][key].setdefault("strengths", [])
+    return own
+
+
+def _is_figure(name: str, value: object) -> bool:
+    if isinstance(value, bool):
+        return False
+    return isinstance(value, int | float | list) or name.endswith("_mm") or name == "beam"
+
+
+def _table(raw: object, where: str) -> dict[str, Any]:
+    if not isinstance(raw, dict):
+        raise _bad(f"{where} is no table")
+    return raw
 
 
 def _entry(kind: type[_T], key: str, raw: Mapping[str, Any]) -> _T:
-    known = {f.name: f for f in fields(kind)}
+    known = {f.name: f for f in fields(kind) if f.metadata.get("given", True)}
+    for name in raw:
+        new = _RENAMED.get((kind, name))
+        if kind is Machine and raw.get("kind") == "beam" and name in _SPINDLE:
+            new = "power_full"  # the S word of a beam is no speed
+        if new is not None:
+            raise renamed_field(name, new, f"catalogue.{key}.{name}")
     unknown = set(raw) - set(known)
     if unknown:
         raise _bad(f"{kind.__name__.lower()} {key!r}: unknown fields {sorted(unknown)}")
@@ -109,7 +170,7 @@ def _entry(kind: type[_T], key: str, raw: Mapping[str, Any]) -> _T:
             raise _bad(f"{kind.__name__.lower()} {key!r}: {name} is missing")
     try:
         return kind(**values)
-    except (TypeError, ValueError) as exc:
+    except (TypeError, ValueError, OverflowError) as exc:
         raise _bad(f"{kind.__name__.lower()} {key!r}: {exc}") from exc
 
 
@@ -119,16 +180,37 @@ def _value(kind: type, name: str, raw: Any) -> Any:
         try:
             return enum(raw)
         except ValueError:
-            raise _bad(f"{name} must be one of {', '.join(enum)}, not {raw!r}") from None
+            raise _bad(f"{name} must be one of {', '.join(enum)}, not {shown(raw)}") from None
     if name == "sources":
-        return {k: Source(text=v[0], status=v[1]) for k, v in raw.items()}
+        return {k: _source(v) for k, v in _table(raw, "sources").items()}
+    if name == "strengths":
+        if not isinstance(raw, list):
+            raise _bad("strengths is no list of tables")
+        return tuple(_strength(v) for v in raw)
     if kind is Cutter and name == "materials":
         return tuple(MaterialClass(v) for v in raw)
     if isinstance(raw, list):
         return tuple(_value(kind, "", v) for v in raw)
-    if isinstance(raw, str) and name.endswith("_mm"):
+    if isinstance(raw, str | int | float) and name.endswith("_mm"):
         return parse_length(raw, field=name)
     return raw
+
+
+def _source(raw: object) -> Source:
+    if not isinstance(raw, list) or len(raw) != 2:
+        raise _bad(f"a source is [text, status], not {raw!r}")
+    try:
+        return Source(text=raw[0], status=raw[1])
+    except ValueError as exc:
+        raise _bad(str(exc)) from exc
+
+
+def _strength(raw: object) -> Strength:
+    values = {**_table(raw, "a strength")}
+    try:
+        return Strength(source=_source(values.pop("source", None)), **values)
+    except (TypeError, ValueError) as exc:
+        raise _bad(f"a strength by thickness: {exc}") from exc
 
 
 def _bad(message: str) -> InputError:

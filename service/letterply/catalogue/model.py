@@ -15,8 +15,11 @@ from enum import StrEnum
 from typing import TypeVar
 
 from letterply.errors import InputError, UnknownName
+from letterply.sources import OWN, Source, Strength
 
 _T = TypeVar("_T")
+
+_SAME_MM = 1e-6
 
 __all__ = [
     "Beam",
@@ -26,27 +29,9 @@ __all__ = [
     "Machine",
     "Material",
     "MaterialClass",
-    "Source",
     "Stock",
+    "Strength",
 ]
-
-
-@dataclass(frozen=True, slots=True)
-class Source:
-    """Where a figure comes from.
-
-    Attributes:
-        text: document, edition and clause; or `common practice, no source`.
-        status: `published`, `derived`, `from memory` or `common practice`.
-
-    """
-
-    text: str
-    status: str
-
-    def __post_init__(self) -> None:
-        if self.status not in ("published", "derived", "from memory", "common practice"):
-            raise ValueError(f"unknown status of a source: {self.status!r}")
 
 
 class MaterialClass(StrEnum):
@@ -94,7 +79,9 @@ class Material:
         beam_reason: why not, empty when allowed.
         colour: sRGB colour for pictures, `#rrggbb`.
         thicknesses_mm: thicknesses it is sold in.
-        cautions: sentences for header, job sheet and picture.
+        cautions: a shop's own sentences about it, told beside those of its kind.
+        strengths: bending strengths by thickness, thinnest first, where they differ; thicker
+            sheets have `bending_strength_mpa` and `bending_strength_across_mpa`.
         sources: name of the attribute -> where its value is from.
 
     """
@@ -119,6 +106,7 @@ class Material:
     colour: str
     thicknesses_mm: tuple[float, ...]
     cautions: tuple[str, ...] = ()
+    strengths: tuple[Strength, ...] = ()
     sources: Mapping[str, Source] = field(default_factory=dict, hash=False)
 
     def __post_init__(self) -> None:
@@ -136,12 +124,34 @@ class Material:
         low, high = self.chip_load_mm
         if not 0 < low <= high:
             raise ValueError(f"{self.key}: chip load {self.chip_load_mm} is no range")
+        limits = [s.up_to_mm for s in self.strengths]
+        if limits != sorted(set(limits)):
+            raise ValueError(f"{self.key}: strengths go from thin to thick")
         if (self.beam is Beam.REFUSED) != bool(self.beam_reason):
             raise ValueError(f"{self.key}: a refused beam needs a reason, an allowed one none")
+
+    def with_figures(self, own: Mapping[str, float]) -> Material:
+        """Return the material with figures of a shop's own.
+
+        Raises:
+            ValueError: a figure that cannot be.
+
+        """
+        sources = {**self.sources, **dict.fromkeys(own, OWN)}
+        strong = any(name.startswith("bending_strength") for name in own)
+        strengths = () if strong else self.strengths
+        return replace(self, sources=sources, strengths=strengths, **own)  # type: ignore[arg-type]
 
     def min_web(self, thickness_mm: float) -> float:
         """Return the least safe width of a web or stroke in a sheet of this thickness, mm."""
         return max(self.min_web_mm, self.min_web_factor * thickness_mm)
+
+    def weakest_mpa(self, thickness_mm: float) -> float:
+        """Return the bending strength of such a sheet in its weakest direction, MPa."""
+        for strength in self.strengths:
+            if thickness_mm <= strength.up_to_mm + _SAME_MM:
+                return min(strength.along_mpa, strength.across_mpa)
+        return min(self.bending_strength_mpa, self.bending_strength_across_mpa)
 
 
 class CutterKind(StrEnum):
@@ -171,6 +181,7 @@ class Cutter:
         tip_diameter_mm: flat of the tip of a V-bit; 0 otherwise.
         can_plunge: whether it may go straight down into stock.
         materials: keys of material classes it is meant for; empty for all.
+        sources: name of the attribute -> where its value is from.
 
     """
 
@@ -184,6 +195,7 @@ class Cutter:
     tip_diameter_mm: float = 0.0
     can_plunge: bool = True
     materials: tuple[MaterialClass, ...] = ()
+    sources: Mapping[str, Source] = field(default_factory=dict, hash=False)
 
     def __post_init__(self) -> None:
         _require_positive(self, ("diameter_mm", "cutting_length_mm"))
@@ -231,9 +243,7 @@ class Machine:
         rapid_mm_per_min: travel in the plane, and
         rapid_z_mm_per_min: in z.
         acceleration_mm_per_s2: along the path.
-        junction_deviation_mm: how far the path may be cut short at a corner; sets corner speed.
-        spindle_min_rpm: slowest spindle speed (for a beam: smallest S word), and
-        spindle_max_rpm: fastest.
+        corner_slack_mm: how far the path may be cut short at a corner; sets corner speed.
         spindle_off: True when the spindle can be stopped by the program.
         safe_height_mm: height above the stock for travel.
         zero: `top` (z = 0 on the stock's face) or `bed` (z = 0 on the bed).
@@ -249,6 +259,10 @@ class Machine:
         end_word: `M2` or `M30`.
         tool_change_s: time the maker or the machine needs to change a cutter.
         extension: file name extension of its programs.
+        spindle_min_rpm: slowest spindle speed of a router, and
+        spindle_max_rpm: fastest; 0 for a beam.
+        power_full: the S word at which a beam has its full power; 0 for a router.
+        sources: name of the attribute -> where its value is from.
 
     """
 
@@ -262,9 +276,7 @@ class Machine:
     rapid_mm_per_min: float
     rapid_z_mm_per_min: float
     acceleration_mm_per_s2: float
-    junction_deviation_mm: float
-    spindle_min_rpm: float
-    spindle_max_rpm: float
+    corner_slack_mm: float
     spindle_off: bool
     safe_height_mm: float
     zero: str
@@ -280,6 +292,10 @@ class Machine:
     end_word: str
     tool_change_s: float
     extension: str = "nc"
+    spindle_min_rpm: float = 0.0
+    spindle_max_rpm: float = 0.0
+    power_full: float = 0.0
+    sources: Mapping[str, Source] = field(default_factory=dict, hash=False)
 
     def __post_init__(self) -> None:
         _require_positive(
@@ -291,7 +307,7 @@ class Machine:
                 "rapid_mm_per_min",
                 "rapid_z_mm_per_min",
                 "acceleration_mm_per_s2",
-                "junction_deviation_mm",
+                "corner_slack_mm",
                 "safe_height_mm",
             ),
         )
@@ -303,10 +319,21 @@ class Machine:
         _require_one_of(self, "end_word", ("M2", "M30"))
         if min(self.bed_mm) <= 0:
             raise ValueError(f"{self.key}: a bed of {self.bed_mm} holds nothing")
-        if not 0 < self.spindle_min_rpm <= self.spindle_max_rpm:
+        turns = self.kind == "router"
+        if turns and not 0 < self.spindle_min_rpm <= self.spindle_max_rpm:
             raise ValueError(f"{self.key}: spindle range is empty")
+        if not turns and (self.spindle_min_rpm or self.spindle_max_rpm):
+            raise ValueError(f"{self.key}: a beam has power_full, no spindle speed")
+        if turns and self.power_full:
+            raise ValueError(f"{self.key}: power_full is for a beam, not for a router")
+        if not turns:
+            _require_positive(self, ("power_full",))
         if not 3 <= self.decimals <= 6:
             raise ValueError(f"{self.key}: 3 to 6 decimals, not {self.decimals}")
+
+
+_NOT_GIVEN = {"given": False}
+"""Marks what no table of the catalogue says: it follows from the machine."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -323,6 +350,12 @@ class Stock:
         margin_mm: strip along the edges that is kept free for clamps.
         price: price of a sheet in the shop's currency; 0 when not known.
         offcut: True for a left-over, used before whole sheets.
+        sources: name of the attribute -> where its value is from.
+        turned: True when it lies on the bed turned by a quarter, its height along the x of the
+            machine (`letterply.catalogue.lying`); on a `Sheet` width and height are those that it
+            has as it lies there, so that its grain then runs along y.
+        reach_mm: how far along width and height parts may lie, from the corner that lies at that
+            of the bed; None where the machine reaches all of it.
 
     """
 
@@ -335,6 +368,9 @@ class Stock:
     margin_mm: float = 8.0
     price: float = 0.0
     offcut: bool = False
+    sources: Mapping[str, Source] = field(default_factory=dict, hash=False)
+    turned: bool = field(default=False, metadata=_NOT_GIVEN)
+    reach_mm: tuple[float, float] | None = field(default=None, metadata=_NOT_GIVEN)
 
     def __post_init__(self) -> None:
         _require_positive(self, ("thickness_mm", "width_mm", "height_mm"))
@@ -342,6 +378,21 @@ class Stock:
             raise ValueError(f"{self.key}: count, margin and price are not negative")
         if 2 * self.margin_mm >= min(self.width_mm, self.height_mm):
             raise ValueError(f"{self.key}: the margin leaves no room")
+
+    @property
+    def room_mm(self) -> tuple[float, float]:
+        """Width and height of what is used of it: within its margins and the machine's reach."""
+        far = self.reach_mm or (math.inf, math.inf)
+        width = min(self.width_mm - self.margin_mm, far[0]) - self.margin_mm
+        height = min(self.height_mm - self.margin_mm, far[1]) - self.margin_mm
+        return max(width, 0.0), max(height, 0.0)
+
+    def as_it_lies(self) -> Stock:
+        """Return it as it lies on the bed: width and height exchanged where it is turned."""
+        if not self.turned:
+            return self
+        reach = None if self.reach_mm is None else (self.reach_mm[1], self.reach_mm[0])
+        return replace(self, width_mm=self.height_mm, height_mm=self.width_mm, reach_mm=reach)
 
 
 @dataclass(frozen=True, slots=True)
@@ -384,7 +435,7 @@ class Catalogue:
         for key, own in figures.items():
             where = f"{field}.{key}"
             try:
-                changed[key] = replace(self.material(key, field=where), **own)  # type: ignore[arg-type]
+                changed[key] = self.material(key, field=where).with_figures(own)
             except ValueError as exc:
                 raise InputError(
                     "A figure of the material cannot be what was given.",
@@ -398,7 +449,7 @@ class Catalogue:
 def _look_up(kind: str, library: Mapping[str, _T], key: str, field: str) -> _T:
     try:
         return library[key]
-    except KeyError:
+    except (KeyError, TypeError):  # what is no text is no key either
         raise UnknownName(kind, key, tuple(library), field=field) from None
 
 

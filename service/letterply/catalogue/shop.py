@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from dataclasses import field as _field
 from typing import Any
 
-from letterply.catalogue.model import Catalogue, Cutter, Machine, Stock
+from letterply.catalogue.lying import beside_mm, lie_on_bed
+from letterply.catalogue.model import Catalogue, Cutter, CutterKind, Machine, Stock
+from letterply.catalogue.power import check_powers
 from letterply.errors import InputError, UnknownName
 from letterply.requests import (
+    BeamPower,
     EntryKind,
     HoldDown,
     OwnFeeds,
@@ -37,6 +40,7 @@ class Shop:
         tab_shape: what tabs look like.
         groove_passes: 2 to carve grooves twice over, the second time taking a last thin layer.
         use_counters: whether small parts may be cut out of the counters of larger ones.
+        power: a maker's own figures for a beam, a sheet each.
 
     """
 
@@ -50,6 +54,7 @@ class Shop:
     tab_shape: TabShape = TabShape.FLAT
     groove_passes: int = 1
     use_counters: bool = False
+    power: tuple[BeamPower, ...] = ()
 
 
 def resolve_shop(
@@ -65,10 +70,12 @@ def resolve_shop(
     if not isinstance(wish, ShopRequest):
         wish = read_request(ShopRequest, {} if wish is None else wish, field=field)
     machine = catalogue.machine(wish.machine, field=f"{field}.machine")
+    cutters = _cutters(wish, catalogue, f"{field}.cutters")
+    stock = _stock(wish, catalogue, f"{field}.stock")
     return Shop(
         machine=machine,
-        cutters=_cutters(wish, catalogue, f"{field}.cutters"),
-        stock=_stock(wish, catalogue, f"{field}.stock"),
+        cutters=cutters,
+        stock=_on_bed(stock, machine, cutters, catalogue),
         hold_down=_hold_down(wish.hold_down, machine, f"{field}.hold_down"),
         feeds=_feeds(wish.feeds, catalogue, machine, f"{field}.feeds"),
         finish_mm=wish.finish_mm,
@@ -76,6 +83,7 @@ def resolve_shop(
         tab_shape=wish.tab_shape,
         groove_passes=wish.groove_passes,
         use_counters=wish.use_counters,
+        power=check_powers(wish.power, catalogue, machine, f"{field}.power"),
     )
 
 
@@ -100,10 +108,16 @@ def _feeds(
         "spindle": ("spindle_rpm", machine.spindle_max_rpm),
         "feed": ("feed_mm_per_min", machine.max_feed_mm_per_min),
         "plunge": ("plunge_mm_per_min", machine.max_plunge_mm_per_min),
-        "pass_depth": ("pass_depth_mm", machine.z_travel_mm),
+        "depth_per_pass": ("depth_per_pass_mm", machine.z_travel_mm),
     }
     for key, figures in wish.items():
-        catalogue.cutter(key, field=f"{field}.{key}")
+        if catalogue.cutter(key, field=f"{field}.{key}").kind is CutterKind.BEAM:
+            raise InputError(
+                "A beam's own figures stand under power, a sheet each.",
+                code="bad-shop",
+                field=f"{field}.{key}",
+                expected="power: a list of objects with material, thickness, cut, feed, passes",
+            )
         for name, (attribute, most) in bears.items():
             figure = getattr(figures, attribute)
             if figure is not None and figure > most:
@@ -148,3 +162,11 @@ def _sheet(sheet: StockSheet, number: int, field: str) -> Stock:
             field=field,
             expected="a size larger than its margins",
         ) from exc
+
+
+def _on_bed(
+    stock: Sequence[Stock], machine: Machine, cutters: Sequence[Cutter], catalogue: Catalogue
+) -> tuple[Stock, ...]:
+    sheets = [(catalogue.material(s.material), s.thickness_mm) for s in stock]
+    around = beside_mm(machine, cutters, sheets)
+    return tuple(lie_on_bed(s, machine.bed_mm, around) for s in stock)

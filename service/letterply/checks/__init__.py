@@ -6,7 +6,7 @@ remedy; surveys of whole fonts; recipes with the remedies applied.
 
 from letterply.checks.gaps.gaps import find_uncut
 from letterply.checks.repair.remedies import Applied, Unrepaired, repair_recipe
-from letterply.checks.run import check_stack, profile_cutters
+from letterply.checks.run import check_stack, find_refusals, profile_cutters
 from letterply.checks.signs.stack import find_sign_advice
 from letterply.checks.survey.measures import REFERENCE_EM_MM
 from letterply.checks.survey.selection import Selection
@@ -34,6 +34,7 @@ __all__ = [
     "WeakSpot",
     "check_stack",
     "compare_fonts",
+    "find_refusals",
     "find_sign_advice",
     "find_uncut",
     "profile_cutters",

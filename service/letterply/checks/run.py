@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import shapely
 
-from letterply.catalogue import Catalogue, Cutter, CutterKind, Shop
+from letterply.catalogue import Catalogue, Cutter, CutterRack, Shop, missing_powers
 from letterply.checks.gaps.gaps import find_corners, find_slots, part_axes
 from letterply.checks.gluing.lookalike import find_look_alikes
 from letterply.checks.gluing.movement import find_movement
@@ -18,13 +16,14 @@ from letterply.checks.parts.whole import (
     find_overhangs,
     find_room,
 )
+from letterply.checks.parts.workable import find_unworkable
 from letterply.checks.thin.necks import find_thin_material
 from letterply.findings import Finding, by_severity
 from letterply.requests import DEFAULT_LIMITS, Limits
 from letterply.shapes import DEFAULT_TOLERANCES, Tolerances
 from letterply.stacks import Layer, Stack
 
-__all__ = ["check_stack", "profile_cutters", "through_cutters"]
+__all__ = ["check_stack", "find_refusals", "profile_cutters"]
 
 
 def check_stack(
@@ -45,9 +44,11 @@ def check_stack(
     """
     found: list[Finding] = list(stack.findings)
     found.extend(find_room(stack, shop, catalogue))
+    found.extend(missing_powers(_sheets_of(stack), shop.machine, shop.power, catalogue))
     found.extend(find_overhangs(stack, limits))
     found.extend(find_movement(stack, catalogue, limits.movement))
     found.extend(find_look_alikes(stack, limits.look_alike))
+    found.extend(find_refusals(stack, catalogue, shop, tolerances))
     below: Layer | None = None
     for layer in stack.layers:
         found.extend(_check_layer(layer, below, catalogue, shop, limits, tolerances))
@@ -55,20 +56,29 @@ def check_stack(
     return by_severity(found)
 
 
-def through_cutters(thickness_mm: float, cutters: Sequence[Cutter]) -> tuple[Cutter, ...]:
-    """Return the cutters that cut a profile through this thickness, smallest first."""
-    fitting = [
-        c
-        for c in cutters
-        if c.kind in (CutterKind.FLAT, CutterKind.BEAM) and c.cutting_length_mm >= thickness_mm
-    ]
-    return tuple(sorted(fitting, key=lambda c: (c.diameter_mm, c.key)))
+def find_refusals(
+    stack: Stack,
+    catalogue: Catalogue,
+    shop: Shop,
+    tolerances: Tolerances = DEFAULT_TOLERANCES,
+) -> tuple[Finding, ...]:
+    """Return what the shop's rack refuses of a stack, what helps to make it included."""
+    found: list[Finding] = []
+    for layer in (*stack.layers, *stack.fixtures):
+        rack = CutterRack.of(shop, catalogue.material(layer.material))
+        found.extend(find_unworkable(layer, rack, shop.hold_down, tolerances))
+    return tuple(found)
 
 
-def profile_cutters(layer: Layer, shop: Shop) -> tuple[Cutter, ...]:
+def _sheets_of(stack: Stack) -> list[tuple[str, float, bool]]:
+    """Return material, thickness and whether lines are drawn on it, of each layer that is cut."""
+    return [(la.material, la.thickness_mm, any(p.scribes for p in la.parts)) for la in stack.layers]
+
+
+def profile_cutters(layer: Layer, shop: Shop, catalogue: Catalogue) -> tuple[Cutter, ...]:
     """Return the cutters of a shop that cut the outlines of a layer, smallest first."""
-    kind = CutterKind.BEAM if shop.machine.kind == "beam" else CutterKind.FLAT
-    return tuple(c for c in through_cutters(layer.thickness_mm, shop.cutters) if c.kind is kind)
+    rack = CutterRack.of(shop, catalogue.material(layer.material))
+    return rack.through(layer.thickness_mm, shop.hold_down)
 
 
 def _check_layer(
@@ -80,16 +90,17 @@ def _check_layer(
     tolerances: Tolerances,
 ) -> list[Finding]:
     material = catalogue.material(layer.material)
+    rack = CutterRack.of(shop, material)
     if layer.fixture is not None:  # its outline is not cut
         return [
-            *find_depths(layer, material, shop.cutters, limits),
+            *find_depths(layer, rack, limits),
             *(f for part in layer.parts for f in find_webs(part, layer, material, limits.webs)),
         ]
-    cutters = profile_cutters(layer, shop)
+    cutters = rack.through(layer.thickness_mm, shop.hold_down)
     found = [
         *find_islands(layer, below),
         *find_crumbs(layer, shop.hold_down, limits),
-        *find_depths(layer, material, shop.cutters, limits),
+        *find_depths(layer, rack, limits),
     ]
     base = None if below is None else shapely.buffer(below.footprint, limits.overhang_mm)
     for part in layer.parts:

@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
-from letterply.catalogue import Cutter, CutterKind, Material, MaterialClass, Shop
+from letterply.catalogue import (
+    SKIN_MM,
+    Cutter,
+    CutterRack,
+    Material,
+    MaterialClass,
+    Refusal,
+    Shop,
+    Work,
+    power_for,
+)
 from letterply.cutting.feeds import choose_feeds
 from letterply.cutting.model import Feeds, Operation
-from letterply.cutting.profile.cutter_choice import flat_cutters
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.requests import EntryKind, HoldDown
 from letterply.shapes import Tolerances
 from letterply.sheets import PlacedPart
 
-__all__ = ["SKIN_MM", "TAB_WEB_MM", "SheetContext"]
+__all__ = ["TAB_WEB_MM", "SheetContext"]
 
 TAB_WEB_MM = 3.0
 """Stock left standing between two kerfs for tabs to hold on to; common practice, no source."""
@@ -25,9 +34,6 @@ _HELIX_WEB_MM = 1.0
 _SENSE = 3.0
 """Factor from the usual above which a maker's own figure is questioned."""
 
-SKIN_MM = 0.3
-"""Skin left under parts that are not held otherwise; common practice, no source."""
-
 
 class SheetContext:
     """Shop, material and depths of one sheet.
@@ -35,6 +41,7 @@ class SheetContext:
     Attributes:
         shop: machine, cutters and hold-down.
         material: what is cut.
+        rack: what may cut it.
         tolerances: how far each step may stray.
         thickness: of the stock, mm.
         spacing: least distance between parts, mm.
@@ -44,6 +51,7 @@ class SheetContext:
             tabs hold on to, or the next part.
         climb: True for climb milling: plastics and metals; conventional for wood, whose grain
             splinters (common practice, no source).
+        power: the maker's own figures for this sheet under a beam; None where there are none.
         findings: what could not be planned, or not as drawn.
 
     """
@@ -59,6 +67,7 @@ class SheetContext:
     ) -> None:
         self.shop = shop
         self.material = material
+        self.rack = CutterRack.of(shop, material)
         self.tolerances = tolerances
         self.thickness = thickness_mm
         self.spacing = spacing_mm
@@ -72,6 +81,7 @@ class SheetContext:
             MaterialClass.PLASTIC,
             MaterialClass.METAL,
         )
+        self.power = power_for(shop.power, material.key, thickness_mm)
         self.findings: list[Finding] = []
         self._judged: set[str] = set()
 
@@ -95,13 +105,9 @@ class SheetContext:
             room = (self.spacing - cutter.diameter_mm - _LEAST_WEB_MM) / 2
         return max(0.0, min(cutter.radius_mm, room))
 
-    def of_kind(self, kind: CutterKind) -> list[Cutter]:
-        """Return the cutters of a kind, by key."""
-        return sorted((c for c in self.shop.cutters if c.kind is kind), key=lambda c: c.key)
-
     def flat(self, depth_mm: float) -> tuple[Cutter, ...]:
         """Return the flat cutters for the material that reach a depth, smallest first."""
-        return flat_cutters(self.shop.cutters, self.material, depth_mm)
+        return self.rack.able(Work.POCKET, depth_mm)
 
     def cutter_of(self, operation: Operation) -> Cutter:
         """Return the cutter of an operation."""
@@ -123,7 +129,7 @@ class SheetContext:
         for name, unit in (
             ("chip_load_mm", "mm"),
             ("feed_mm_per_min", "mm/min"),
-            ("pass_depth_mm", "mm"),
+            ("depth_per_pass_mm", "mm"),
         ):
             own, ours = getattr(feeds, name), getattr(usual, name)
             if not ours or 1 / _SENSE <= own / ours <= _SENSE:
@@ -174,8 +180,20 @@ class SheetContext:
         )
 
     def uncut(self, placed: PlacedPart, what: str, expected: str) -> None:
-        """Note that no cutter of the rack does what is wanted."""
+        """Note that no cutter of the rack gets where it is wanted."""
         remedy = Remedy(RemedyAction.SWAP_CUTTER, f"add {expected} to the rack")
         self.add_finding(
             "uncut", Severity.BLOCKER, placed, f"no cutter in the rack for {what}", remedy
+        )
+
+    def refuse(self, placed: PlacedPart, refusal: Refusal) -> None:
+        """Note what the rack says no to."""
+        self.add_finding(
+            refusal.code,
+            Severity.BLOCKER,
+            placed,
+            refusal.why,
+            refusal.remedies[0],
+            measured=refusal.measured_mm,
+            limit=refusal.limit_mm,
         )

@@ -6,7 +6,8 @@
 
 Source of the formulas: Machinery's Handbook, speeds and feeds; SME chapter sheet "Useful formulas
 for machining". Chip loads, surface speeds and depths of a pass are the material's data, marked
-`common practice` there: starting values, to be tried on scrap.
+`common practice` there, and so is a speed that such a limit sets: starting values, to be tried on
+scrap.
 """
 
 from __future__ import annotations
@@ -14,19 +15,20 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from letterply.catalogue import Cutter, CutterKind, Machine, Material
+from letterply.catalogue import Cutter, CutterKind, Machine, Material, pass_depth
 from letterply.cutting.model import IN_CORNERS, Feeds, Reason
-from letterply.requests import OwnFeeds
+from letterply.requests import BeamPower, OwnFeeds
 
-__all__ = ["choose_feeds", "feed_rate", "spindle_speed"]
+__all__ = ["beam_feeds", "choose_feeds", "feed_rate", "spindle_speed"]
 
 _FORMULA = "Machinery's Handbook, speeds and feeds"
 _PRACTICE = "common practice, no source"
 _REFERENCE_MM = 6.0
 _USUAL_RPM = 18_000.0
 _PLUNGE_SHARE = 0.4
-_DRAG_FEED = 80 * 25.4
-_DRAG_PLUNGE = 60 * 25.4
+_DRAG_FEED = 2000.0
+_DRAG_PLUNGE = 1000.0
+_OUR_START = "a start of our own, within the machine's limit"
 _LONG_REACH = 4.0
 _BEAM_FEED = 600.0
 
@@ -107,7 +109,7 @@ def _computed(
     if cutter.kind is CutterKind.DRILL:
         return _drill(cutter, material, machine)
     if cutter.kind is CutterKind.BEAM:
-        return _beam(machine)
+        raise ValueError("a beam has no feeds but with the maker's own power: see beam_feeds")
     reasons: list[Reason] = []
     rpm = _speed(cutter, material, machine, reasons)
     working = _working_diameter(cutter)
@@ -149,9 +151,11 @@ def _computed(
             _PRACTICE,
         )
     )
-    deep = min(material.pass_depth_factor * working, cutter.cutting_length_mm)
+    deep = pass_depth(cutter, material, working)
     reasons.append(
-        Reason("pass_depth_mm", deep, f"{material.pass_depth_factor:g} x {working:g} mm", _PRACTICE)
+        Reason(
+            "depth_per_pass_mm", deep, f"{material.pass_depth_factor:g} x {working:g} mm", _PRACTICE
+        )
     )
     return Feeds(rpm, feed, plunge, deep, chip, tuple(reasons))
 
@@ -171,14 +175,13 @@ def _speed(cutter: Cutter, material: Material, machine: Machine, reasons: list[R
             f"{material.max_surface_speed_m_per_min:g} m/min at the edge of "
             f"{cutter.diameter_mm:g} mm, above which {material.name.lower()} melts or burns"
         )
-        source = _FORMULA
     else:
-        why, source = "the usual speed for small cutters", _PRACTICE
+        why = "the usual speed for small cutters"
     held = min(max(rpm, machine.spindle_min_rpm), machine.spindle_max_rpm)
     if held != rpm:
         why += f"; held to what {machine.name} turns"
     held = float(round(held, -2))
-    reasons.append(Reason("spindle_rpm", held, why, source))
+    reasons.append(Reason("spindle_rpm", held, why, _PRACTICE))
     return held
 
 
@@ -193,35 +196,32 @@ def _drag(machine: Machine, depth_mm: float) -> Feeds:
         0.0,
         (
             Reason("spindle_rpm", 0.0, "a drag point does not turn", _PRACTICE),
-            Reason("feed_mm_per_min", feed, "80 in/min, within the machine's limit", _PRACTICE),
-            Reason("plunge_mm_per_min", plunge, "60 in/min, within the machine's limit", _PRACTICE),
-            Reason("pass_depth_mm", depth_mm, "one light pass", _PRACTICE),
+            Reason("feed_mm_per_min", feed, _OUR_START, _PRACTICE),
+            Reason("plunge_mm_per_min", plunge, f"half the feed: {_OUR_START}", _PRACTICE),
+            Reason("depth_per_pass_mm", depth_mm, "one light pass", _PRACTICE),
         ),
     )
 
 
-def _beam(machine: Machine) -> Feeds:
-    feed = min(_BEAM_FEED, machine.max_feed_mm_per_min)
-    return Feeds(
-        machine.spindle_max_rpm,
-        feed,
-        feed,
-        0.0,
-        0.0,
-        (
-            Reason(
-                "spindle_rpm",
-                machine.spindle_max_rpm,
-                "the S word at its most: power is the maker's own preset for material and "
-                "thickness",
-                _PRACTICE,
-            ),
-            Reason(
-                "feed_mm_per_min", feed, "slow, to be tried on scrap of the same sheet", _PRACTICE
-            ),
-            Reason("plunge_mm_per_min", feed, "a beam does not plunge", _PRACTICE),
-        ),
+def beam_feeds(machine: Machine, power: BeamPower, *, scribing: bool = False) -> Feeds:
+    """Return the feeds of a beam at the maker's own power.
+
+    Scribing keeps the slow start where the maker gives no feed: the feed entered is that of a cut.
+    """
+    own = None if scribing else power.feed_mm_per_min
+    feed = min(_BEAM_FEED, machine.max_feed_mm_per_min) if own is None else own
+    percent = power.scribe_percent if scribing else power.cut_percent
+    if percent is None:
+        raise ValueError("no power is entered for scribing")
+    slow = "slow, to be tried on scrap of the same sheet"
+    reasons = (
+        Reason("power_percent", percent, "the maker's own", "the request"),
+        Reason("feed_mm_per_min", feed, slow, _PRACTICE)
+        if own is None
+        else Reason("feed_mm_per_min", feed, "the maker's own", "the request"),
+        Reason("plunge_mm_per_min", feed, "a beam does not plunge", _PRACTICE),
     )
+    return Feeds(0.0, feed, feed, 0.0, 0.0, reasons, percent)
 
 
 def _drill(cutter: Cutter, material: Material, machine: Machine) -> Feeds:
@@ -247,6 +247,8 @@ def _drill(cutter: Cutter, material: Material, machine: Machine) -> Feeds:
             _PRACTICE,
         )
     )
-    reasons.append(Reason("pass_depth_mm", cutter.diameter_mm, "a peck as deep as wide", _PRACTICE))
+    reasons.append(
+        Reason("depth_per_pass_mm", cutter.diameter_mm, "a peck as deep as wide", _PRACTICE)
+    )
     chip = feed / (rpm * cutter.flutes)
     return Feeds(rpm, feed, feed, cutter.diameter_mm, chip, tuple(reasons))

@@ -83,18 +83,20 @@ class Feeds:
         spindle_rpm: 0 when the spindle stands still.
         feed_mm_per_min: along the cut.
         plunge_mm_per_min: down.
-        pass_depth_mm: depth of one pass.
+        depth_per_pass_mm: depth of one pass.
         chip_load_mm: thickness of the chip a tooth; 0 when the spindle stands still.
         reasons: a reason for each figure.
+        power_percent: of a beam, percent of its full power; 0 for what turns.
 
     """
 
     spindle_rpm: float
     feed_mm_per_min: float
     plunge_mm_per_min: float
-    pass_depth_mm: float
+    depth_per_pass_mm: float
     chip_load_mm: float
     reasons: tuple[Reason, ...]
+    power_percent: float = 0.0
 
     @property
     def corner_feed_mm_per_min(self) -> float:
@@ -336,6 +338,7 @@ class CutPlan:
         time: the sum over all programs, run once.
         choice: why the outlines are cut with these cutters; None with nothing to cut.
         findings: doubts that arose while planning.
+        cautions: what to mind while it is cut, the gravest first.
 
     """
 
@@ -348,6 +351,7 @@ class CutPlan:
     time: TimeSum
     choice: CutterChoice | None = None
     findings: tuple[Finding, ...] = field(default_factory=tuple)
+    cautions: tuple[str, ...] = ()
 
     @property
     def whole_time(self) -> TimeSum:

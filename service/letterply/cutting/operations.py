@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from letterply.catalogue import BEAM_LINE_MM, Work, missing_power
 from letterply.cutting.context import SheetContext
 from letterply.cutting.face.operations import (
     drill_operation,
@@ -15,7 +15,7 @@ from letterply.cutting.face.operations import (
     scribe_operations,
     settle_grooves,
 )
-from letterply.cutting.model import CutterChoice, Operation
+from letterply.cutting.model import CutterChoice, Operation, OperationKind
 from letterply.cutting.profile.beam import beam_operations, choose_beam
 from letterply.cutting.profile.outlines import Drilled, profile_operations
 from letterply.cutting.profile.profiles import clearance
@@ -124,25 +124,44 @@ def plan_operations(context: SheetContext, sheet: Sheet) -> SheetWork:
 
 def _beam_work(context: SheetContext, sheet: Sheet) -> SheetWork:
     """Return the work of a beam machine: outlines only, each part's own in one go."""
-    beam = choose_beam(context)
+    beam, refusal = choose_beam(context)
+    power = context.power
+    if power is None and not all(p.source.ready_made for p in sheet.parts):
+        # An invented power would burn the sheet, or leave it whole: nothing is written at all.
+        context.findings.append(missing_power(context.material, context.thickness))
+        return SheetWork(sheet, [], None, containers_by_mark(sheet.parts))
     choice: CutterChoice | None = None
     firsts: dict[str, list[Operation]] = {}
     ordered: list[Operation] = []
     for placed in sheet.parts:
         name = placed.source.name
-        if placed.source.ready_made:
-            context.uncut(placed, "a blank on a beam machine", "a router to the shop")
+        blank = context.rack.refusal(Work.POCKET, 0.0, "work on a blank")
+        if placed.source.ready_made and blank is not None:
+            context.refuse(placed, blank)
             continue
-        if beam is None:
-            context.uncut(placed, f"{format_mm(context.thickness)}", "a beam that goes through")
+        if beam is None or power is None:
+            if refusal is not None:
+                context.refuse(placed, refusal)
             continue
         if name not in firsts:
             unmoved = PlacedPart.at(
                 placed.mark, placed.copy, placed.source, Placement(0.0, 0.0, 0.0)
             )
-            firsts[name], choice = beam_operations(context, unmoved, beam)
+            firsts[name], choice = beam_operations(context, unmoved, beam, power)
         ordered += _moved(firsts[name], placed)
-    return SheetWork(sheet, ordered, choice, containers_by_mark(sheet.parts))
+    # Lines are drawn while nothing has come loose.
+    ordered.sort(key=lambda o: o.kind is not OperationKind.SCRIBE)
+    lined = replace(sheet, parts=tuple(_as_beam_draws(p) for p in sheet.parts))
+    return SheetWork(lined, ordered, choice, containers_by_mark(sheet.parts))
+
+
+def _as_beam_draws(placed: PlacedPart) -> PlacedPart:
+    """Return a part with lines of the depth that stands for those of a beam."""
+    if not placed.source.scribes:
+        return placed
+    scribes = tuple(replace(s, depth_mm=BEAM_LINE_MM) for s in placed.source.scribes)
+    source = replace(placed.source, scribes=scribes)
+    return PlacedPart.at(placed.mark, placed.copy, source, placed.placement)
 
 
 def _moved(operations: Sequence[Operation], placed: PlacedPart) -> list[Operation]:
@@ -164,7 +183,7 @@ def _face_work(
         work.grooves += walls
     for pocket in placed.part.pockets:
         work.pockets += pocket_operations(
-            context, placed, pocket.region, pocket.depth_mm, pocket, sharing=pockets
+            context, placed, pocket.whole, pocket.depth_mm, pocket, sharing=pockets
         )
     for hole in placed.part.holes:
         drill = drill_operation(context, placed, hole)
@@ -183,7 +202,8 @@ def _face_work(
 
 def _require_cutter(context: SheetContext, placed: PlacedPart, hole: Hole) -> None:
     """Note a through hole that is neither drilled nor wide enough for an end mill."""
-    smallest = min((c.diameter_mm for c in context.flat(context.depth)), default=math.inf)
-    if smallest + 2 * clearance(context.tolerances) > hole.diameter_mm:
-        size = format_mm(hole.diameter_mm)
-        context.uncut(placed, f"a hole of {size} through the sheet", f"a {size} drill")
+    what = f"a hole of {format_mm(hole.diameter_mm)} through the sheet"
+    room = hole.diameter_mm - 2 * clearance(context.tolerances)
+    refusal = context.rack.hole_refusal(hole.diameter_mm, context.depth, what, room_mm=room)
+    if refusal is not None:
+        context.refuse(placed, refusal)

@@ -12,22 +12,35 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import groupby
 
-from letterply.catalogue import Catalogue, Cutter, CutterKind, Material, Shop
-from letterply.cutting.context import SKIN_MM, TAB_WEB_MM, SheetContext
-from letterply.cutting.model import CutPlan, Operation, Program, TimeSum
+from letterply.catalogue import (
+    SKIN_MM,
+    THROUGH_MM,
+    Catalogue,
+    Cutter,
+    CutterKind,
+    CutterRack,
+    Machine,
+    Material,
+    Shop,
+    Stock,
+    Work,
+    machine_cautions,
+    power_for,
+    through_depth,
+)
+from letterply.cutting.context import TAB_WEB_MM, SheetContext
+from letterply.cutting.edges import judge_margins
+from letterply.cutting.model import CutPlan, Operation, OperationKind, Program, TimeSum
 from letterply.cutting.operations import plan_operations
 from letterply.cutting.order.ordering import in_short_order
-from letterply.cutting.profile.cutter_choice import flat_cutters
 from letterply.cutting.program import Tooling, write_program
 from letterply.findings import by_severity
+from letterply.names import file_name
 from letterply.requests import HoldDown
 from letterply.shapes import DEFAULT_TOLERANCES, Tolerances
 from letterply.sheets import Sheet, containers_by_mark, least_spacing, least_spacing_for_beam
 
-__all__ = ["THROUGH_MM", "part_spacing", "plan_sheet"]
-
-THROUGH_MM = 0.2
-"""How far a through cut goes into the spoil board: 0.1 mm to 0.5 mm, common practice, no source."""
+__all__ = ["part_spacing", "plan_sheet"]
 
 
 def part_spacing(shop: Shop, material: Material, thickness_mm: float) -> float:
@@ -37,10 +50,11 @@ def part_spacing(shop: Shop, material: Material, thickness_mm: float) -> float:
     more that goes through, or else the largest. With tabs there are two kerfs side by side and a
     web between them for the tabs to hold on to.
     """
-    if shop.machine.kind == "beam":
-        kerf = max((c.diameter_mm for c in shop.cutters if c.kind is CutterKind.BEAM), default=0.2)
+    rack = CutterRack.of(shop, material)
+    if rack.by_beam:
+        kerf = max((c.diameter_mm for c in rack.able(Work.OUTLINE)), default=0.2)
         return least_spacing_for_beam(kerf, thickness_mm)
-    cutters = flat_cutters(shop.cutters, material, thickness_mm + THROUGH_MM)
+    cutters = rack.able(Work.POCKET, through_depth(thickness_mm, HoldDown.TABS))
     if not cutters:
         return least_spacing(_USUAL_CUTTER_MM)
     wide = [c.diameter_mm for c in cutters if c.diameter_mm >= _USUAL_CUTTER_MM]
@@ -78,6 +92,10 @@ def plan_sheet(
     work = plan_operations(context, sheet)
     sheet = work.sheet
     cutters = {c.key: c for c in shop.cutters}
+    profiles = (o for o in work.operations if o.kind is OperationKind.PROFILE)
+    judge_margins(
+        context, sheet, max((cutters[o.cutter].diameter_mm for o in profiles), default=0.0)
+    )
     # A beam cuts the holes of a part by size, as listed.
     apart = shop.machine.kind != "beam"
     ordered = [
@@ -85,7 +103,15 @@ def plan_sheet(
         for _, ops in groupby(work.operations, key=lambda o: (o.kind, o.cutter, o.note))
         for op in in_short_order(list(ops), work.containers, apart=apart)
     ]
-    programs = _programs(ordered, cutters, sheet, shop, catalogue)
+    cautions = machine_cautions(
+        shop.machine,
+        material,
+        hold_down=shop.hold_down,
+        tabs=sum(op.tabs for op in ordered),
+        of_blanks=sheet.of_blanks,
+    )
+    header = [*_header(sheet, shop, material), *(f"caution: {text}" for text in cautions)]
+    programs = _programs(ordered, cutters, sheet, shop.machine, header)
     time = TimeSum(
         sum(p.time.cutting_s for p in programs),
         sum(p.time.travel_s for p in programs),
@@ -105,6 +131,7 @@ def plan_sheet(
         time=time,
         choice=work.choice,
         findings=by_severity(context.findings),
+        cautions=cautions,
     )
 
 
@@ -112,14 +139,12 @@ def _programs(
     ordered: Sequence[Operation],
     cutters: dict[str, Cutter],
     sheet: Sheet,
-    shop: Shop,
-    catalogue: Catalogue,
+    machine: Machine,
+    header: Sequence[str],
 ) -> list[Program]:
-    machine = shop.machine
     tooling = [
         Tooling(cutters[key], tuple(ops)) for key, ops in groupby(ordered, key=lambda o: o.cutter)
     ]
-    header = _header(sheet, shop, catalogue)
 
     def write(name: str, lines: Sequence[str], tools: Sequence[Tooling]) -> Program:
         thick = sheet.stock.thickness_mm
@@ -133,7 +158,7 @@ def _programs(
         return [write(name, lines, tooling)]
     programs = []
     for number, tool in enumerate(tooling, start=1):
-        name = f"sheet-{sheet.number}-{number}-{tool.cutter.key}.{machine.extension}"
+        name = f"sheet-{sheet.number}-{number}-{file_name(tool.cutter.key)}.{machine.extension}"
         lines = [*header, f"program {number} of {len(tooling)}", *_cutter_lines([tool])]
         programs.append(write(name, lines, [tool]))
     return programs
@@ -149,7 +174,8 @@ def _cutter_lines(tooling: Sequence[Tooling], *, numbered: bool = False) -> list
         kinds: dict[tuple[float, float, float, float | None], list[str]] = {}
         for op in operations:
             feeds = op.feeds
-            rates = feeds.spindle_rpm, feeds.feed_mm_per_min, feeds.plunge_mm_per_min
+            speed = feeds.power_percent or feeds.spindle_rpm
+            rates = speed, feeds.feed_mm_per_min, feeds.plunge_mm_per_min
             told = kinds.setdefault((*rates, op.corner_feed_mm_per_min), [])
             if str(op.kind) not in told:
                 told.append(str(op.kind))
@@ -163,19 +189,9 @@ def _cutter_lines(tooling: Sequence[Tooling], *, numbered: bool = False) -> list
             if corners is not None:
                 figures += f", {corners:g} mm/min in full corners"
             if cutter.kind is CutterKind.BEAM:
-                figures = f"feed {feed:g} mm/min"
+                figures = f"{rpm:g} percent of full power, feed {feed:g} mm/min"
             lines.append(f"  {' and '.join(names)}: {figures}")
     return lines
-
-
-_CUTTER_CAUTION = (
-    "caution: eye and ear protection, dust extraction, hands away from the cutter, never leave it "
-    "running alone"
-)
-_BEAM_CAUTION = (
-    "caution: enclosure closed, interlocks as built, fume extraction, extinguisher in reach, never "
-    "leave it running alone"
-)
 
 
 def _blank_header(sheet: Sheet, shop: Shop, material: Material) -> list[str]:
@@ -199,11 +215,7 @@ def _blank_header(sheet: Sheet, shop: Shop, material: Material) -> list[str]:
     ]
     if sheet.runs > 1:
         lines.append(f"run {sheet.runs} times, with {count} new blanks each time")
-    caution = (
-        "caution: the manual of the machine and local rules come first, and try the program above "
-        "the blank before it cuts"
-    )
-    return [*lines, _CUTTER_CAUTION, caution, *(f"caution: {text}" for text in material.cautions)]
+    return lines
 
 
 def _counter_lines(sheet: Sheet) -> list[str]:
@@ -215,9 +227,21 @@ def _counter_lines(sheet: Sheet) -> list[str]:
     return [f"{lie}, cut before it: keep what drops out"]
 
 
-def _header(sheet: Sheet, shop: Shop, catalogue: Catalogue) -> list[str]:
+def _lying_lines(stock: Stock) -> list[str]:
+    """Say how a sheet lies that does not lie as it stands on the rack, or is not used whole."""
+    lines: list[str] = []
+    if stock.turned:
+        lines.append(f"the sheet lies turned, its {stock.width_mm:g} mm along x")
+    if stock.reach_mm is not None:
+        width, height = stock.reach_mm
+        lines.append(f"the machine reaches {width:g} x {height:g} mm of it")
+    return lines
+
+
+def _header(sheet: Sheet, shop: Shop, material: Material) -> list[str]:
+    if sheet.of_blanks:
+        return _blank_header(sheet, shop, material)
     stock, machine = sheet.stock, shop.machine
-    material = catalogue.material(stock.material)
     face = "top face" if machine.zero == "top" else "bed"
     held = {
         HoldDown.TABS: "tabs hold the parts: cut them by hand afterwards",
@@ -226,25 +250,25 @@ def _header(sheet: Sheet, shop: Shop, catalogue: Catalogue) -> list[str]:
         HoldDown.BED: "parts rest on the bed: set height and focus by the machine's manual",
     }[shop.hold_down]
     safe = f"safe height {machine.safe_height_mm:g} mm over the sheet"
-    if sheet.of_blanks:
-        return _blank_header(sheet, shop, material)
+    zero = f"zero: x y at the lower left corner of the sheet, z at the {face}"
     if machine.kind == "beam":
-        deep = "the beam goes through; its power is the maker's own preset"
+        zero = "zero: x y at the lower left corner of the sheet; the program moves no height"
+        deep = "the beam goes through, at the maker's own power"
+        power = power_for(shop.power, stock.material, stock.thickness_mm)
+        if power is not None and power.passes > 1:
+            deep += f", {power.passes} times along each cut"
     elif shop.hold_down is HoldDown.SKIN:
         deep = f"{safe}, a skin of {SKIN_MM:g} mm stays under the parts"
     else:
         deep = f"{safe}, through cuts go {THROUGH_MM:g} mm into the spoil board"
-    lines = [
+    return [
         "letterply",
         f"sheet {sheet.number}: {material.name} {stock.thickness_mm:g} mm, "
         f"{stock.width_mm:g} x {stock.height_mm:g} mm"
         + (", cut from the back" if sheet.from_back else ""),
-        f"zero: x y at the lower left corner of the sheet, z at the {face}",
+        *_lying_lines(stock),
+        zero,
         deep,
         f"hold-down: {held}",
         *_counter_lines(sheet),
-        _BEAM_CAUTION if machine.kind == "beam" else _CUTTER_CAUTION,
-        "caution: the manual of the machine and local rules come first, and try the program "
-        "above the stock before it cuts",
     ]
-    return [*lines, *(f"caution: {text}" for text in material.cautions)]

@@ -13,9 +13,9 @@ the two radii (0.002 mm in RS274/NGC): it is put on the bisector of their chord.
 from __future__ import annotations
 
 import math
-import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
+from textwrap import wrap
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from letterply.catalogue import Cutter, CutterKind, Machine
 from letterply.cutting.model import Feeds, Operation, Program, Rate, TimeSum, Toolpath
 from letterply.cutting.timing import chain_time, corner_speeds
+from letterply.names import ascii_mark, ascii_text
 from letterply.units import MM_PER_INCH
 
 __all__ = ["Tooling", "write_program"]
@@ -31,6 +32,9 @@ _Floats = NDArray[np.float64]
 
 APPROACH_MM = 1.0
 """Height over the face to which the cutter comes down at rapid speed."""
+
+_COMMENT = 110
+"""Characters in a comment."""
 
 _RADIUS_LIMIT_MM = 0.0015
 """An arc whose two written radii differ by more is written as lines; the limit is 0.002 mm."""
@@ -64,10 +68,10 @@ class _Writer:
         self.classes: list[int] = []
 
     def comment(self, text: str) -> None:
-        plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode()
-        plain = plain.replace(";", ",")
+        plain = ascii_text(text).replace(";", ",")
         plain = "".join(c if c.isprintable() and c not in "()%" else " " for c in plain)
-        self.lines.append(f"({plain.strip()[:200]})")
+        # Broken into lines that any controller takes, never cut short.
+        self.lines.extend(f"({line})" for line in wrap(plain.strip(), _COMMENT) or [""])
 
     def number(self, mm: float) -> str:
         text = f"{mm * self.scale:.{self.machine.decimals}f}".rstrip("0").rstrip(".")
@@ -224,18 +228,20 @@ def write_program(
     for tool in tooling:
         _change_to(w, tool, keys.index(tool.cutter.key) + 1, machine)
         for operation in tool.operations:
-            w.comment(f"{operation.kind} {operation.mark}")
+            w.comment(f"{operation.kind} {ascii_mark(operation.mark)}")
             for path in operation.paths:
                 if any(shift):
                     path = path.moved(0.0, *shift)
                 if tool.cutter.kind is CutterKind.BEAM:
-                    _burn(w, path, operation.feeds)
+                    _burn(w, path, operation.feeds, machine)
                 else:
                     _follow(w, path, operation.feeds, machine)
         if tool.cutter.kind is not CutterKind.BEAM:
             w.rapid(z=machine.safe_height_mm)
         if tool.cutter.flutes:
             w.lines.append("M5")
+        elif tool.cutter.kind is CutterKind.BEAM:
+            w.lines.append("M5 S0")
     w.lines.extend(machine.end_words)
     w.lines.append(machine.end_word)
     if machine.program_mark:
@@ -254,6 +260,7 @@ def _change_to(w: _Writer, tool: Tooling, number: int, machine: Machine) -> None
         w.lines.append(f"T{number} M6")
     if tool.cutter.kind is CutterKind.BEAM:
         w.at = np.array([w.at[0], w.at[1], 0.0])
+        w.lines.append("M5 S0")  # whatever ran before: no beam before the first path
         return  # no height to find; the beam is lit for each path
     if tool.cutter.kind is CutterKind.DRAG:
         w.lines.append("M5")  # whatever ran before: a drag point does not turn
@@ -277,10 +284,11 @@ def _follow(w: _Writer, path: Toolpath, feeds: Feeds, machine: Machine) -> None:
     w.rapid(z=machine.safe_height_mm)
 
 
-def _burn(w: _Writer, path: Toolpath, feeds: Feeds) -> None:
+def _burn(w: _Writer, path: Toolpath, feeds: Feeds, machine: Machine) -> None:
     """Travel to a path with the beam off, light it, follow the path, put it out."""
     w.rapid(x=float(path.start[0]), y=float(path.start[1]))
-    w.lines.append(f"M3 S{feeds.spindle_rpm:.0f}")
+    power = f"{machine.power_full * feeds.power_percent / 100:.3f}".rstrip("0").rstrip(".")
+    w.lines.append(f"M3 S{power}")
     _walk_along(w, path, feeds)
     w.lines.append("M5")
 
@@ -317,7 +325,7 @@ def _time(w: _Writer, machine: Machine, changes_s: float) -> TimeSum:
         tangent /= np.maximum(np.hypot(tangent[:, 0], tangent[:, 1]), 1e-12)[:, None]
         out[arc, :2], out[arc, 2] = tangent, 0.0
     corners = corner_speeds(
-        leaving[:-1], entering[1:], machine.acceleration_mm_per_s2, machine.junction_deviation_mm
+        leaving[:-1], entering[1:], machine.acceleration_mm_per_s2, machine.corner_slack_mm
     )
     times = chain_time(lengths, np.array(w.speeds), corners, machine.acceleration_mm_per_s2)
     kinds = np.array(w.classes)

@@ -3,7 +3,7 @@
 From rest to rest over a distance d at speed v and acceleration a the time is d/v + v/a, or
 2 sqrt(d/a) when v is not reached. In a chain a move starts at the speed at which the corner
 before it may be taken: an arc is imagined that is tangent to both moves and passes the corner at
-the distance `junction_deviation`; with theta the angle between the moves (180 degrees = straight
+the distance `corner_slack_mm`; with theta the angle between the moves (180 degrees = straight
 on) its radius is R = delta sin(theta/2) / (1 - sin(theta/2)), and the corner speed sqrt(a R).
 On an arc of radius R the speed is at most sqrt(a R). Speeds are then lowered backwards and
 forwards until no move asks for more acceleration than there is. (Kinematics of constant

@@ -35,7 +35,6 @@ from letterply.exports.primitives.captions import INK, QUIET, caption, svg_close
 from letterply.exports.primitives.contact import side_by_side
 from letterply.exports.primitives.label_faces import LabelFaces
 from letterply.exports.primitives.markup import text
-from letterply.exports.primitives.outlined_text import fitted
 
 __all__ = [
     "INK",
@@ -58,7 +57,6 @@ __all__ = [
     "difference_svg",
     "findings_document",
     "findings_picture",
-    "fitted",
     "font_picture",
     "glue_up_pdf",
     "job_sheet_pdf",

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from letterply.catalogue import Catalogue, Shop
+from letterply.catalogue import Catalogue, Shop, power_for
 from letterply.cutting import CutPlan, part_spacing, plan_sheet
 from letterply.findings import Finding, Remedy, RemedyAction, Severity
 from letterply.proof import ProgramSource, SheetProof, faults_as_findings, prove_sheet
-from letterply.sheets import Nesting, Sheet, ToPlace, blank_sheets, nest
+from letterply.sheets import Nesting, Sheet, ToPlace, blank_sheets, nest, spaced_for_overruns
 from letterply.stacks import Stack
 
 __all__ = ["Made", "make_plans", "make_sheet_plan"]
@@ -53,13 +53,14 @@ def make_plans(stack: Stack, shop: Shop, catalogue: Catalogue) -> Made:
         ),
         default=0.0,
     )
+    spacing = spaced_for_overruns(spacing, (part for layer in cut for part in layer.parts))
     nesting = nest(
         _to_place(stack, catalogue), shop.stock, spacing_mm=spacing, use_counters=shop.use_counters
     )
     sheets = list(nesting.sheets)
     for layer in stack.layers:
         if layer.fixture is not None:
-            sheets += blank_sheets(layer, stack.copies, len(sheets) + 1)
+            sheets += blank_sheets(layer, stack.copies, len(sheets) + 1, shop.machine.bed_mm)
     nesting = replace(nesting, sheets=tuple(sheets))
     findings: list[Finding] = [
         Finding(
@@ -67,7 +68,7 @@ def make_plans(stack: Stack, shop: Shop, catalogue: Catalogue) -> Made:
             severity=Severity.BLOCKER,
             part=u.mark.partition(".")[2],
             why=f"{u.mark} found no place: {u.why}",
-            remedies=(Remedy(RemedyAction.CHANGE_STOCK, "put a fitting sheet on the rack"),),
+            remedies=(Remedy(RemedyAction.CHANGE_STOCK, u.remedy),),
         )
         for u in nesting.unplaced
     ]
@@ -99,7 +100,10 @@ def make_sheet_plan(
         through_mm=plan.through_mm,
         tabs=plan.tabs,
         hold_down=plan.hold_down,
+        power=power_for(shop.power, sheet.stock.material, sheet.stock.thickness_mm),
     )
+    if any(f.code == "power" for f in plan.findings):
+        return plan, proof, list(plan.findings)  # that nothing is cut, they say
     # Corners that stay round are told once a part by the checks, not once a copy by the proof.
     faults = [f for f in faults_as_findings(proof) if ("fault", "rounded") not in f.data]
     return plan, proof, [*plan.findings, *faults]

@@ -7,7 +7,7 @@ catalogue files that `Resources` names.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -15,6 +15,7 @@ from typing import Any
 from letterply.catalogue import Catalogue, Shop, load_catalogue, resolve_shop
 from letterply.checks import (
     check_stack,
+    find_refusals,
     find_sign_advice,
     profile_cutters,
 )
@@ -44,7 +45,9 @@ from letterply.jobs.repair_files import repaired_files, repaired_summary
 from letterply.jobs.repairs import repair_until_clear
 from letterply.jobs.surveys import run_survey
 from letterply.lettering import ArtworkLibrary, FontLibrary
+from letterply.names import device_free
 from letterply.requests import (
+    DEFAULT_LIMITS,
     CheckRequest,
     PlanRequest,
     Recipe,
@@ -111,11 +114,13 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict
     catalogue = load_catalogue(*(Path(p) for p in resources.catalogue_files))
     if isinstance(asked, SurveyRequest):
         return run_survey(asked, normal, catalogue, resources.font_files)
-    wish = asked if isinstance(asked, PlanRequest) else PlanRequest(recipe=asked.recipe)
-    recipe, limits, use = wish.recipe, wish.limits, wish.use
-    repair = wish.repair if isinstance(wish, CheckRequest) else None
+    limits, use = (
+        (asked.limits, asked.use) if isinstance(asked, PlanRequest) else (DEFAULT_LIMITS, None)
+    )
+    repair = asked.repair if isinstance(asked, CheckRequest) else None
     catalogue = catalogue.with_figures(limits.material_figures)
-    shop = resolve_shop(wish.shop, catalogue)
+    shop = resolve_shop(asked.shop, catalogue)
+    recipe = asked.recipe
     library = FontLibrary(resources.font_files)
     artworks = ArtworkLibrary(resources.artwork_files)
 
@@ -129,7 +134,11 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict
         return found
 
     stack = build(recipe)
-    findings = stack.findings if kind == "stack" else check(recipe, stack)
+    if kind != "stack":
+        findings = check(recipe, stack)
+    else:  # no more than what a shop that is named must not or cannot do
+        refusals = find_refusals(stack, catalogue, shop) if "shop" in normal else ()
+        findings = by_severity((*stack.findings, *refusals))
     told: dict[str, bytes] = {}
     said = ""
     if repair is not None:
@@ -140,21 +149,21 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict
             before,
             build=build,
             check=check,
-            gaps_mm=_gaps(stack, shop),
+            gaps_mm=_gaps(stack, shop, catalogue),
             raise_size=repair.raise_size,
         )
         stack, findings = repaired.stack, repaired.findings
         told, said = repaired_files(repaired, before, normal), f"{repaired_summary(repaired)} "
-    files = {"request.json": to_json(normal), **_stack_files(stack, catalogue), **told}
+    files = {"request.json": to_json(normal), **_stack_files(stack, catalogue, findings), **told}
     if kind == "check":
         cut = [layer for layer in stack.layers if layer.fixture is None]
-        cutters = {layer.name: profile_cutters(layer, shop) for layer in cut}
+        cutters = {layer.name: profile_cutters(layer, shop, catalogue) for layer in cut}
         picture = uncut_picture(stack, cutters)
         files["cutters.svg"] = picture.encode()
         files["cutters.png"] = png_within(picture, _PICTURE_PX)
     if kind == "plan":
         made = make_plans(stack, shop, catalogue)
-        findings = by_severity((*findings, *made.findings))
+        findings = by_severity((*findings, *_not_told(made.findings, findings)))
         files |= _plan_files(made, catalogue)
     document = findings_document(findings)
     document["summary"] = f"{said}{document['summary']}"
@@ -165,9 +174,19 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict
     return dict(sorted(files.items()))
 
 
-def _gaps(stack: Stack, shop: Shop) -> dict[str, float]:
+def _not_told(more: Sequence[Finding], told: Sequence[Finding]) -> list[Finding]:
+    """Return what the checks have not said already: they speak once of a part, plans of copies."""
+
+    def what(finding: Finding) -> tuple[str, str | None, str]:
+        return finding.code, finding.layer, finding.why.partition(": ")[2]
+
+    known = {what(f) for f in told}
+    return [f for f in more if what(f) not in known]
+
+
+def _gaps(stack: Stack, shop: Shop, catalogue: Catalogue) -> dict[str, float]:
     """Return the diameter of the smallest cutter that goes through each layer."""
-    found = {layer.name: profile_cutters(layer, shop) for layer in stack.layers}
+    found = {layer.name: profile_cutters(layer, shop, catalogue) for layer in stack.layers}
     return {name: cutters[0].diameter_mm for name, cutters in found.items() if cutters}
 
 
@@ -175,7 +194,11 @@ _PICTURE_PX = 1400
 """Longer side of a picture."""
 
 
-def _stack_files(stack: Stack, catalogue: Catalogue) -> dict[str, bytes]:
+def _stack_files(
+    stack: Stack, catalogue: Catalogue, findings: Sequence[Finding]
+) -> dict[str, bytes]:
+    """Return pictures and drawings; no drawing of a layer that must not be cut on this machine."""
+    refused = {f.layer for f in findings if f.code == "refused"}
     together = stack_picture(stack, catalogue, exploded=False)
     files = {
         "stack.json": to_json(stack_document(stack, catalogue)),
@@ -190,8 +213,12 @@ def _stack_files(stack: Stack, catalogue: Catalogue) -> dict[str, bytes]:
     alone = [replace(stack, layers=(fixture,), fixtures=()) for fixture in stack.fixtures]
     for whole in (stack, *alone):
         for layer in whole.layers:
-            files[f"layers/{layer.name}.svg"] = layer_svg(layer, whole)
-            files[f"layers/{layer.name}.dxf"] = layer_dxf(layer, whole)
+            if layer.name in refused:
+                continue
+            # A layer may be called con, which is a device to one common system.
+            stem = f"layers/{device_free(layer.name)}"
+            files[f"{stem}.svg"] = layer_svg(layer, whole)
+            files[f"{stem}.dxf"] = layer_dxf(layer, whole)
     return files
 
 

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -190,7 +191,7 @@ class JobService:
         """Return a job that is kept or running; raises `NotFound`."""
         run = self._running.get(id_)
         record = await asyncio.to_thread(self.store.job, id_)
-        if run is not None and record.state is not JobState.DONE:
+        if run is not None and not await asyncio.to_thread(self._is_made, record):
             started = run.submitted is not None and run.submitted.started
             state = JobState.RUNNING if started else JobState.QUEUED
             return JobRecord(
@@ -268,6 +269,8 @@ class JobService:
             outcome = "done"
         except LetterplyError as error:
             outcome = error.code
+            if error.code == "job-timeout" and run.kind == "plan":
+                error.data["made"] = await self._made_without_plan(run)
             if run.kept:
                 await self.note_failure(id_, error)
             raise
@@ -282,16 +285,32 @@ class JobService:
             self._on_end(run.kind, outcome, asyncio.get_running_loop().time() - began)
         return record
 
+    async def _made_without_plan(self, run: _Run) -> dict[str, str]:
+        """Return where the layers and checks are of a plan that took too long.
+
+        They are the same as those of a check, so they are kept as one; one that was made before
+        is found.
+        """
+        try:
+            ticket = await self.place("check", run.request)
+            record = await ticket.result(math.inf)
+        except LetterplyError:
+            return {}
+        return {"check": f"/v1/checks/{record.id}"} if record is not None else {}
+
     async def _finished(self, id_: str) -> JobRecord | None:
         def look() -> JobRecord | None:
             try:
                 record = self.store.job(id_)
             except LetterplyError:
                 return None
-            whole = record.state is JobState.DONE and self.store.is_whole(record)
-            return record if whole else None
+            return record if self._is_made(record) else None
 
         return await asyncio.to_thread(look)
+
+    def _is_made(self, record: JobRecord) -> bool:
+        """Tell whether a job is done and all of it there: what is damaged is made again."""
+        return record.state is JobState.DONE and self.store.is_whole(record)
 
     async def _check_key(self, use: KeyRecord) -> JobHandle | None:
         running = self._keys.get(use.key)

@@ -62,8 +62,7 @@ class OrderState:
     """Where an order stands.
 
     Attributes:
-        id: of the order.
-        attempt: which one it is, from 1.
+        id, attempt: of the order, and which one it is, from 1.
         content: digest of its request in the vault.
         phase: `waiting`, a stage of the course, or one of `FINAL_PHASES`.
         stopped: True once it was cancelled.
@@ -135,10 +134,9 @@ class OrderBook:
         designs: int,
         generation: int,
         start: Callable[[sa.Connection, int], None],
+        damaged: bool = False,
     ) -> tuple[OrderState, bool]:
         """Keep an order and start it, in one transaction; return where it stands, and if it is new.
-
-        An order that runs or is done is left alone.
 
         Args:
             order_id: of the order.
@@ -148,14 +146,16 @@ class OrderBook:
             designs: how many of them differ.
             generation: of the workflows.
             start: starts an attempt within the transaction.
+            damaged: whether what was made is no longer whole; else one that is done is left alone.
 
         """
+        again = ("failed", "cancelled", *(["done"] if damaged else []))
 
         def accept(db: sa.Connection) -> bool:
             known = _locked(db, order_id)
-            if known is not None and known.phase not in ("failed", "cancelled"):
+            if known is not None and known.phase not in again:
                 return False
-            insert_waiting(db, order_id, "order", request)
+            insert_waiting(db, order_id, "order", request, again=again)
             facts = {"content": content, "lines": lines, "designs": designs}
             facts |= _at_the_start(generation)
             if known is None:

@@ -7,7 +7,7 @@ The rules are `letterply.requests.PriceRules`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -41,6 +41,25 @@ class SheetCost:
     machine_s: float
     programs: int
     runs: int = 1
+
+    @classmethod
+    def of(cls, told: Mapping[str, Any], *, changes_by_hand: bool) -> SheetCost:
+        """Return what a sheet takes of which `letterply.orders.pipeline.sheets` told."""
+        blanks, stock = told["of_blanks"], told["stock"]
+        # Blanks are used up whole: nothing of them is waste.
+        area = told["part_area_mm2"] if blanks else stock["width_mm"] * stock["height_mm"]
+        return cls(
+            number=told["number"],
+            material=stock["material"],
+            thickness_mm=stock["thickness_mm"],
+            stock_area_mm2=float(area),
+            part_area_mm2=told["part_area_mm2"],
+            price=stock["price"] * (len(told["marks"]) if blanks else 1),
+            # A change by hand has a price of its own.
+            machine_s=told["time_s"] - (told["changes_s"] if changes_by_hand else 0.0),
+            programs=len(told["programs"]),
+            runs=told["runs"],
+        )
 
     @property
     def changes(self) -> int:

@@ -22,9 +22,12 @@ from letterply.orders.book import OrderBook, OrderEvent, OrderState
 from letterply.orders.intake.estimating import estimate_order
 from letterply.orders.intake.measuring import Measured, measure_designs
 from letterply.orders.intake.reading import Order, add_measures, read_order
+from letterply.orders.intake.sampling import choose_sample
+from letterply.orders.pipeline.rehearsal import rehearse
 from letterply.orders.pipeline.tasks import Sources
 from letterply.storage import (
     JobRecord,
+    JobState,
     KeyRecord,
     SqlStore,
     Vault,
@@ -105,7 +108,13 @@ class OrderService:
     async def estimate(self, order: Order, measures: list[Measured]) -> dict[str, Any]:
         """Return what an order would make, take and cost; nothing is stored."""
         shop = resolve_shop(order.shop, self._catalogue)
-        return await asyncio.to_thread(estimate_order, order, measures, self._catalogue, shop)
+        sample = await asyncio.to_thread(choose_sample, order, measures)
+        fonts, sources = await asyncio.to_thread(self._fonts, order)
+        drawings = {n: str(self._vault.path_of(d)) for n, d in sources.artworks.items()}
+        rehearsed = await self._pool.run(
+            rehearse, sample.order.facts(), self._catalogue_paths, fonts, drawings
+        )
+        return estimate_order(order, sample, rehearsed, shop)
 
     async def place(self, order: Order, *, key: str | None = None) -> tuple[OrderState, bool]:
         """Accept an order; return where it stands and whether it is new.
@@ -200,10 +209,18 @@ class OrderService:
             # Small orders first: a low number is taken up before a high one.
             generation=queueing.generation,
             start=lambda db, attempt: queueing.start_order(db, id_, attempt, designs),
+            damaged=self._is_damaged(id_),
         )
         if key is not None:
             self._store.save_key(use)
         return state, new
+
+    def _is_damaged(self, order_id: str) -> bool:
+        try:
+            record = self._store.job(order_id)
+        except NotFound:
+            return False
+        return record.state is JobState.DONE and not self._store.is_whole(record)
 
     def _again(self, order_id: str) -> OrderState:
         state = self.book.state(order_id)

@@ -65,6 +65,8 @@ FAULT_CODES: dict[str, str] = {
     "rounded": "inside corners and narrow bays that the cutter does not get into",
     "closed": "a hole narrower than any cutter that could cut it, and so not there",
     "shallow": "a floor or groove left higher than wanted, within what the cutter can reach",
+    "beam-on": "the beam is lit, or not known to be out, where it must not be: travel, a pause",
+    "power": "the power of the beam is not the maker's own",
     "adrift": "a part whose tabs hold on to waste that comes loose itself",
 }
 """Code -> what is wrong. Append-only."""

@@ -27,7 +27,7 @@ from letterply.proof.reading.toolpath import Toolpath, carve_toolpath, lay_out, 
 from letterply.proof.removal.exact import side_cuts
 from letterply.proof.removal.levels import Levels
 from letterply.proof.removal.swept import CHORD_SHARE, blank_field
-from letterply.requests import HoldDown
+from letterply.requests import BeamPower, HoldDown
 from letterply.sheets import Sheet
 
 __all__ = ["MOST_CELLS", "choose_cell", "faults_as_findings", "prove_sheet"]
@@ -54,6 +54,7 @@ def prove_sheet(
     hold_down: HoldDown,
     cell_mm: float | None = None,
     tab_height_mm: float | None = None,
+    power: BeamPower | None = None,
 ) -> SheetProof:
     """Read the programs of a sheet back and judge what they do to it.
 
@@ -69,6 +70,7 @@ def prove_sheet(
         hold_down: how parts are held while they are cut.
         cell_mm: width of a cell of the fields; None to choose by size.
         tab_height_mm: height of a tab; None for 0.4 mm. A bridge counts as a tab from half of it.
+        power: the maker's own figures for the sheet under a beam; no other may be in a program.
 
     Raises:
         UnknownName: a program names a cutter that is not in `cutters`.
@@ -86,6 +88,7 @@ def prove_sheet(
             through_mm=through_mm,
             sagitta_mm=sagitta_mm,
             zero_mm=sheet.zero_mm,
+            power=power,
         )
 
     toolpath = toolpath_with(_MOST_SAGITTA_MM)
@@ -111,7 +114,7 @@ def prove_sheet(
     )
     sides = side_cuts(toolpath)
     faults: list[Fault] = list(judge_programs(programs, readings, machine))
-    faults += judge_conduct(toolpath, bites, sheet, machine, through_mm=through_mm)
+    faults += judge_conduct(toolpath, bites, sheet, machine, through_mm=through_mm, power=power)
     verdicts: list[PartVerdict] = []
     nested_parts = find_nested_parts(sheet.parts)
     for index, placed in enumerate(sheet.parts):

@@ -4,8 +4,9 @@ In: JSON values as they came. Out: frozen models in mm and degrees, or one error
 each with its field and what would be right.
 """
 
-from letterply.requests.artwork import ArtworkRecipe, Ornament
+from letterply.requests.artwork import WHITE, ArtworkRecipe, Ornament
 from letterply.requests.blanks import BlankOutline, FixtureWish, Frame
+from letterply.requests.depths import SCRIBED_MM, recess_depth, require_blind
 from letterply.requests.fittings import At, Border, Keyholes, Slots, Standoffs
 from letterply.requests.jobs import CheckRequest, PlanRequest, StackRequest
 from letterply.requests.lettering import (
@@ -51,7 +52,15 @@ from letterply.requests.recipe import (
     parse_recipe,
 )
 from letterply.requests.repairs import Bridges
-from letterply.requests.shop import EntryKind, HoldDown, OwnFeeds, ShopRequest, StockSheet, TabShape
+from letterply.requests.shop import (
+    BeamPower,
+    EntryKind,
+    HoldDown,
+    OwnFeeds,
+    ShopRequest,
+    StockSheet,
+    TabShape,
+)
 from letterply.requests.sign_use import SignUse
 from letterply.requests.survey import GLYPH_SET_NAMES, SurveyRequest
 
@@ -62,10 +71,13 @@ __all__ = [
     "DEFAULT_RULES",
     "DEFAULT_WEB_RULES",
     "GLYPH_SET_NAMES",
+    "SCRIBED_MM",
+    "WHITE",
     "ArtworkFeature",
     "ArtworkOutline",
     "ArtworkRecipe",
     "At",
+    "BeamPower",
     "BlankOutline",
     "Border",
     "Box",
@@ -115,4 +127,6 @@ __all__ = [
     "WebRules",
     "parse_recipe",
     "read_request",
+    "recess_depth",
+    "require_blind",
 ]

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
 from letterply.requests.fields import Length, Model, NotNegative, Positive, mistake
 
-__all__ = ["ArtworkRecipe", "ArtworkSizeSpec", "Ornament"]
+__all__ = ["WHITE", "ArtworkRecipe", "ArtworkSizeSpec", "Ornament"]
+
+WHITE = "#ffffff"
+"""The page of a drawing that says nothing of it."""
+
+
+_COLOUR = re.compile("#[0-9A-Fa-f]{6}")
 
 
 class ArtworkBox(Model):
@@ -51,8 +58,10 @@ class ArtworkRecipe(Model):
     """A drawing: one that was uploaded, by its id, or the text of an SVG.
 
     Without `size` it is as large as it says itself (96 px an inch). `only` takes ids of elements
-    or groups and colours (`#rrggbb`): of a colour what is seen is cut, so that white painted on
-    black leaves a hole. `turn` is degrees counter-clockwise.
+    or groups and colours (`#rrggbb`): of a colour what is seen is cut. `ground` is the colour of
+    the page: what is painted in it leaves a hole in what lies below, as a white eye on a black
+    bird, and is not cut itself; `none` takes paint of every colour. `turn` is degrees
+    counter-clockwise.
     """
 
     id: Annotated[str, Field(min_length=1, max_length=80)] | None = None
@@ -61,9 +70,17 @@ class ArtworkRecipe(Model):
     only: Annotated[list[Annotated[str, Field(max_length=200)]], Field(max_length=100)] = Field(
         default_factory=list
     )
+    ground: Annotated[str, Field(max_length=7)] = WHITE
     font: Annotated[str, Field(min_length=1, max_length=80)] | None = None
     turn: Annotated[float, Field(ge=-360, le=360)] = 0.0
     mirror: bool = False
+
+    @field_validator("ground")
+    @classmethod
+    def _colour(cls, value: str) -> str:
+        if value != "none" and not _COLOUR.fullmatch(value):
+            raise mistake("bad-value", "The ground is no colour.", "none, or a colour as #ffffff")
+        return value.lower()
 
     @model_validator(mode="after")
     def _one_drawing(self) -> ArtworkRecipe:

@@ -4,10 +4,20 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
-from pydantic_core import PydanticCustomError
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    GetJsonSchemaHandler,
+)
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema, PydanticCustomError
 
 from letterply.errors import InputError
+from letterply.names import visible
+from letterply.requests.default_sources import RECIPE_DEFAULTS
 from letterply.units import parse_feed, parse_length
 
 __all__ = [
@@ -58,7 +68,15 @@ Length = Annotated[float, long_length, Field(ge=-_MAX_LENGTH_MM, le=_MAX_LENGTH_
 Positive = Annotated[float, long_length, Field(gt=0, le=_MAX_LENGTH_MM)]
 NotNegative = Annotated[float, long_length, Field(ge=0, le=_MAX_LENGTH_MM)]
 Feed = Annotated[float, BeforeValidator(_feed, json_schema_input_type=float | str), Field(gt=0)]
-Key = Annotated[str, Field(min_length=1, max_length=80)]
+
+
+def _all_seen(text: str) -> str:
+    if visible(text) != text:
+        raise mistake("bad-value", "The name has signs that cannot be seen.", "plain text")
+    return text
+
+
+Key = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_all_seen)]
 """Name of an entry of the catalogue, of a font or of a drawing."""
 Name = Annotated[str, Field(min_length=1, max_length=40, pattern=r"^[A-Za-z0-9][A-Za-z0-9 _-]*$")]
 Tag = Annotated[str, Field(pattern=r"^[A-Za-z0-9 ]{4}$")]
@@ -68,6 +86,18 @@ class Model(BaseModel):
     """Base of all parts of a request: frozen, strict about names."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, core_schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Return the schema, with the source beside each default that is a figure."""
+        schema = handler(core_schema)
+        for name, member in handler.resolve_ref_schema(schema).get("properties", {}).items():
+            source = RECIPE_DEFAULTS.get(f"{cls.__name__}.{name}")
+            if source is not None:
+                member["x-source"] = f"{source.text} ({source.status})"
+        return schema
 
 
 class Figures(Model):

@@ -20,6 +20,9 @@ class StackRequest(Model):
     """Have a stack built."""
 
     recipe: Recipe = Field(description="what to make")
+    shop: ShopRequest | None = Field(
+        None, description="where it will be cut: what its machine must not or cannot do is told"
+    )
 
 
 class RepairWish(Model):
@@ -33,7 +36,6 @@ class RepairWish(Model):
 class PlanRequest(StackRequest):
     """Have a stack built, checked, nested, planned and proved."""
 
-    shop: ShopRequest = ShopRequest()
     limits: Limits = Field(Limits(), description="in place of the house's own")
     use: SignUse | None = Field(
         None, description="hold the characters against the published standard for signs"

@@ -12,7 +12,7 @@ from typing import Any, Literal, TypeVar, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
-from letterply.errors import InputError
+from letterply.errors import InputError, renamed_field
 
 __all__ = []
 
@@ -26,6 +26,8 @@ _UNION_TAGS = frozenset(
      "path", "vertical", "artwork", "border", "slots", "standoffs", "keyholes", "name", "sheet"}
 )  # fmt: skip
 _LISTS_OF_KINDS = ("features", "stock")
+_RENAMED = {"start_depth": "from_depth", "max_depth": "floor_at", "pass_depth": "depth_per_pass"}
+"""Name that a field once had -> the name it has."""
 _OBJECTS = {"recipe": "bad-recipe", "shop": "bad-shop"}
 """Field -> code of a mistake where it is no object at all."""
 """Kinds by which a union is told apart: pydantic puts them into the path, a maker does not."""
@@ -113,6 +115,12 @@ def _mistake(error: Any, field: str, model: type[BaseModel]) -> dict[str, Any]:
     path = _path(error["loc"], field)
     name = path[-1] if path else "The request"
     context = error.get("ctx") or {}
+    new = _RENAMED.get(error["loc"][-2:])
+    if new is not None:
+        told = renamed_field(error["loc"][-1], new, ".".join(path))
+        return {
+            "code": told.code, "message": told.message, "field": told.field, "expected": new,
+        }  # fmt: skip
     if error["type"] == "letterply":
         code, message, expected = context["code"], context["message"], context["expected"]
         path += [context["field"]] if context.get("field") else []
@@ -123,7 +131,11 @@ def _mistake(error: Any, field: str, model: type[BaseModel]) -> dict[str, Any]:
             code = _OBJECTS.get(name, code)
         message, expected = f"{name} {wrong}.", right(context)
         if code == "unknown-field":
-            expected = ", ".join(_names_at(model, error["loc"][:-1])) or expected
+            known = _names_at(model, error["loc"][:-1])
+            expected = ", ".join(known) or expected
+            if _RENAMED.get(name) in known:
+                renamed = renamed_field(name, _RENAMED[name], "")
+                message, expected = renamed.message, _RENAMED[name]
     return {
         "code": code,
         "message": message,

@@ -7,7 +7,7 @@ names the field by its dotted path (`layers.0.outline.margin`). What only the ge
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Annotated, Literal
 
 from pydantic import (
@@ -17,8 +17,10 @@ from pydantic import (
 )
 from pydantic_core import PydanticCustomError
 
+from letterply.names import visible
 from letterply.requests.artwork import ArtworkRecipe
 from letterply.requests.blanks import BlankOutline, Frame
+from letterply.requests.depths import SCRIBED_MM
 from letterply.requests.fields import Length, Model, Name, NotNegative, Positive, mistake
 from letterply.requests.fittings import At, Border, Keyholes, Slots, Standoffs
 from letterply.requests.lettering import LetteringRecipe
@@ -165,22 +167,27 @@ class ThroughLettering(_OnLettering):
 
 
 class GrooveLettering(_OnLettering):
-    """V-carved lettering; `max_depth` makes the floor flat where the walls would meet deeper.
+    """V-carved lettering; `floor_at` makes the floor flat where the walls would meet deeper.
 
-    `start_depth` carves it into the floor of a recess of that depth; `max_depth` counts from there.
+    `from_depth` carves it into the floor of a recess of that depth; `floor_at` counts from there.
+
+    Beyond the outline it runs over the edge, as artwork does.
     """
 
     kind: Literal["groove_lettering"]
-    max_depth: Positive | None = None
-    start_depth: NotNegative = 0.0
+    floor_at: Positive | None = None
+    from_depth: NotNegative = 0.0
     angle: Annotated[float, Field(ge=10, le=150)] | None = None
 
 
 class ScribeLettering(_OnLettering):
-    """Lettering drawn by a drag point: its outline, filled with lines, or the middle of strokes."""
+    """Lettering drawn by a drag point: its outline, filled with lines, or the middle of strokes.
+
+    Beyond the outline it runs over the edge, as artwork does.
+    """
 
     kind: Literal["scribe_lettering"]
-    depth: Positive = 0.15
+    depth: Positive = SCRIBED_MM
     style: Literal["outline", "hatch", "centre"] = "outline"
     hatch_gap: Positive = 0.4
 
@@ -189,7 +196,7 @@ class Recess(_OnLettering):
     """A pocket for the layer above (or one named by `of`), or for the lettering itself.
 
     With a `corner`, the radius of the cutter, both the recess and the layer that goes into it get
-    round corners that fit.
+    round corners that fit. Beyond the outline it runs over the edge, as artwork does.
     """
 
     kind: Literal["recess"]
@@ -202,8 +209,12 @@ class Recess(_OnLettering):
 class ArtworkFeature(Model):
     """A drawing worked into the layer: cut through, carved, scribed or sunk.
 
-    `depth` is how deep it is sunk, or at most carved; a line that is scribed is `depth` deep, 0.15
-    mm without it.
+    `depth` is how deep it is sunk, a third of the thickness without it, or at most carved; a line
+    that is scribed is `depth` deep, 0.15 mm without it.
+
+    What is drawn beyond the outline, or into a hole, by more than 0.05 mm runs over that edge: it
+    is as deep there as it is drawn, the cutter goes on beyond the edge, and what is drawn farther
+    out is told and not cut. What is drawn up to the edge stays inside.
     """
 
     kind: Literal["artwork"]
@@ -266,19 +277,25 @@ class NoAlignment(Model):
 Align = Annotated[Dowels | PlacementLines | Frame | NoAlignment, Field(discriminator="kind")]
 
 
+def _seen(value: object) -> object:
+    return visible(value) if isinstance(value, str) else value
+
+
 class Recipe(Model):
     """What to make.
 
+    `lettering` may be left out where no layer needs it: a board with a drawing, a plain plate.
     `finishing` are hints for the bench, in order; `hand_minutes` is the handwork on one copy.
     """
 
-    title: Annotated[str, Field(min_length=1, max_length=200)]
-    lettering: LetteringRecipe
+    title: Annotated[str, BeforeValidator(_seen), Field(min_length=1, max_length=200)]
+    lettering: LetteringRecipe | None = None
     layers: Annotated[list[LayerRecipe], Field(min_length=1, max_length=12)]
     align: Align = NoAlignment()
     copies: Annotated[int, Field(ge=1, le=1000)] = 1
     finishing: Annotated[
-        list[Annotated[str, Field(min_length=1, max_length=300)]], Field(max_length=20)
+        list[Annotated[str, BeforeValidator(_seen), Field(min_length=1, max_length=300)]],
+        Field(max_length=20),
     ] = Field(default_factory=list)
     hand_minutes: Annotated[float, Field(ge=0, le=10_000)] = 0.0
 
@@ -298,7 +315,48 @@ class Recipe(Model):
             )
         return self
 
+    @model_validator(mode="after")
+    def _words_are_there_where_a_layer_needs_them(self) -> Recipe:
+        wanting = [
+            (layer.name, why, f"layers.{number}{place}")
+            for number, layer in enumerate(self.layers)
+            for why, place in _wanting(layer, top=number == len(self.layers) - 1)
+        ]
+        if self.lettering is None and wanting:
+            needs = "; ".join(f"the layer {name!r} for {why}" for name, why, _ in wanting)
+            places = ", ".join(place for _, _, place in wanting)
+            raise mistake(
+                "missing-lettering",
+                f"The recipe has no lettering, and there is need of it: {needs}.",
+                f"lettering of the recipe, or of its own where the layer asks for it: {places}",
+                field="lettering",
+            )
+        return self
+
 
 def parse_recipe(raw: object, *, field: str = "recipe") -> Recipe:
     """Return the recipe in decoded JSON; raises as `read_request`."""
     return read_request(Recipe, raw, field=field)
+
+
+def _wanting(layer: LayerRecipe, *, top: bool) -> Iterator[tuple[str, str]]:
+    """Yield what of a layer asks for the recipe's lettering, and where in the layer that stands.
+
+    `top` tells that no layer lies on it: what is laid round what lies on it then has nothing but
+    the lettering to be laid round.
+    """
+    outline = layer.outline
+    if isinstance(outline, LetteringOutline) and outline.lettering is None:
+        yield "its outline", ".outline"
+    if isinstance(outline, PlateOutline) and outline.margin is not None and top:
+        yield "a margin round it", ".outline.margin"
+    if isinstance(outline, ArtworkOutline) and outline.around is not None and top:
+        yield "a drawing round it", ".outline.around"
+    for number, feature in enumerate(layer.features):
+        place = f".features.{number}"
+        if getattr(getattr(feature, "place", None), "anchor", "") == "lettering":
+            yield "a place on it", f"{place}.place"
+        elif isinstance(feature, _OnLettering) and feature.lettering is None:
+            of = feature.of if isinstance(feature, Recess) else "lettering"
+            if of == "lettering" or (of is None and top):
+                yield f"its {feature.kind}", place

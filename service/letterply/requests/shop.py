@@ -12,7 +12,15 @@ from pydantic import AliasChoices, Discriminator, Field, Tag
 
 from letterply.requests.fields import Feed, Figures, Key, NotNegative, Positive
 
-__all__ = ["EntryKind", "HoldDown", "OwnFeeds", "ShopRequest", "StockSheet", "TabShape"]
+__all__ = [
+    "BeamPower",
+    "EntryKind",
+    "HoldDown",
+    "OwnFeeds",
+    "ShopRequest",
+    "StockSheet",
+    "TabShape",
+]
 
 
 class HoldDown(StrEnum):
@@ -50,14 +58,14 @@ class OwnFeeds(Figures):
         spindle_rpm: spindle speed.
         feed_mm_per_min: feed in the plane, and
         plunge_mm_per_min: straight down.
-        pass_depth_mm: how deep one pass goes.
+        depth_per_pass_mm: how deep one pass goes.
 
     """
 
     spindle_rpm: Annotated[float, Field(gt=0)] | None = Field(None, alias="spindle")
     feed_mm_per_min: Feed | None = Field(None, alias="feed")
     plunge_mm_per_min: Feed | None = Field(None, alias="plunge")
-    pass_depth_mm: Positive | None = None
+    depth_per_pass_mm: Positive | None = None
 
 
 def _either(name: str) -> AliasChoices:
@@ -89,6 +97,27 @@ class StockSheet(Figures):
     offcut: bool = False
 
 
+class BeamPower(Figures):
+    """A maker's own figures for a sheet under the beam.
+
+    Attributes:
+        material: key of the material.
+        thickness_mm: thickness of the sheet.
+        cut_percent: percent of full power that goes through it.
+        scribe_percent: percent that draws a line on its face.
+        feed_mm_per_min: feed of a cut; a slow start where it is left out.
+        passes: how many times the beam goes along a cut.
+
+    """
+
+    material: Key
+    thickness_mm: Annotated[Positive, Field(le=300)]
+    cut_percent: Annotated[float, Field(gt=0, le=100)] = Field(alias="cut")
+    scribe_percent: Annotated[float, Field(gt=0, le=100)] | None = Field(None, alias="scribe")
+    feed_mm_per_min: Feed | None = Field(None, alias="feed")
+    passes: Annotated[int, Field(ge=1, le=20)] = 1
+
+
 def _kind_of_stock(value: object) -> str:
     return "name" if isinstance(value, str) else "sheet"
 
@@ -108,6 +137,7 @@ class ShopRequest(Figures):
         groove_passes: 2 to carve grooves twice over, the second time taking a last thin layer.
         use_counters: lay small parts in the counters of larger ones, where these are waste; they
             are cut first, then the counter, then the outline.
+        power: how strong a beam is, a sheet each; without it no beam program is handed out.
 
     """
 
@@ -132,3 +162,4 @@ class ShopRequest(Figures):
     tab_shape: Annotated[TabShape, Field(strict=False)] = TabShape.FLAT
     groove_passes: Annotated[int, Field(ge=1, le=2)] = 1
     use_counters: bool = False
+    power: Annotated[list[BeamPower], Field(max_length=200)] = Field(default_factory=list)

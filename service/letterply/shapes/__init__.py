@@ -6,6 +6,12 @@ flattening, symmetry, distances; `medial` has the medial axis.
 
 from letterply.shapes import offsets, regions
 from letterply.shapes.arcs import ArcChain, fit_arcs
+from letterply.shapes.fitting import (
+    FREE_TURNS_DEG,
+    GRAIN_TURNS_DEG,
+    QUARTER_TURNS_DEG,
+    turns_that_fit,
+)
 from letterply.shapes.flatten import (
     SegmentTable,
     chord_count,
@@ -40,6 +46,7 @@ from letterply.shapes.regions import (
     Contour,
     Region,
     as_region,
+    box_of,
     diagonal,
     digest,
     even_odd_union,
@@ -56,10 +63,13 @@ __all__ = [
     "BISECTOR",
     "DEFAULT_TOLERANCES",
     "EMPTY",
+    "FREE_TURNS_DEG",
+    "GRAIN_TURNS_DEG",
     "GRID_MM",
     "GRID_PER_MM",
     "LINE",
     "PARABOLA",
+    "QUARTER_TURNS_DEG",
     "ArcChain",
     "Contour",
     "Fit",
@@ -73,6 +83,7 @@ __all__ = [
     "as_region",
     "axis_chains",
     "both_axes",
+    "box_of",
     "chord_count",
     "circle",
     "circle_sides",
@@ -105,4 +116,5 @@ __all__ = [
     "scan",
     "surroundings",
     "thin_runs",
+    "turns_that_fit",
 ]

@@ -27,6 +27,7 @@ __all__ = [
     "Contour",
     "Region",
     "as_region",
+    "box_of",
     "diagonal",
     "digest",
     "even_odd_union",
@@ -40,6 +41,12 @@ Region = MultiPolygon
 Contour = NDArray[np.float64]
 
 EMPTY: Region = MultiPolygon()
+
+
+def box_of(geometry: BaseGeometry) -> tuple[float, float, float, float]:
+    """Return the bounding box left, low, right, high; the origin of what is empty."""
+    return (0.0, 0.0, 0.0, 0.0) if geometry.is_empty else geometry.bounds
+
 
 _REACH_MM = 20_000.0
 """Largest coordinate: beyond it the 10 nm grid leaves 32-bit integers (±21 m)."""

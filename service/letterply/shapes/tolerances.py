@@ -39,5 +39,13 @@ class Tolerances:
             if not (math.isfinite(value) and 1e-4 <= value <= 1.0):
                 raise ValueError(f"{name} must lie between 0.0001 and 1 mm, not {value}")
 
+    @property
+    def path_clearance_mm(self) -> float:
+        """How much farther than its radius the path of a cutter keeps away from a part, mm.
+
+        As much as lines and arcs may stray from it, and the sagitta of the offset's own arcs.
+        """
+        return self.arc_fit_mm + self.offset_mm / 2
+
 
 DEFAULT_TOLERANCES = Tolerances()

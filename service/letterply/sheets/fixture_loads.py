@@ -1,21 +1,29 @@
 """Blanks in, sheets out that stand for a fixture with its pockets filled.
 
 Blanks are not nested: they lie where the pockets of their fixture are. The sheet's frame is that
-of the fixture's board, lower left at the origin; programs count from the middle of the first
-blank. Full loads are one sheet that is run several times; what is left over is another.
+of the fixture's board as it lies, lower left at the origin; programs count from the middle of the
+first blank. Full loads are one sheet that is run several times; what is left over is another.
 """
 
 from __future__ import annotations
 
 from letterply.catalogue import Stock
 from letterply.sheets.model import PlacedPart, Placement, Sheet
-from letterply.stacks import Fixture, Layer
+from letterply.stacks import Fixture, Layer, is_turned
 
-__all__ = ["blank_sheets", "blank_stock", "pocket_places"]
+__all__ = ["blank_sheets", "blank_stock", "first_middle", "pocket_places"]
 
 
-def blank_sheets(layer: Layer, copies: int, first_number: int) -> tuple[Sheet, ...]:
+def blank_sheets(
+    layer: Layer, copies: int, first_number: int, bed_mm: tuple[float, float]
+) -> tuple[Sheet, ...]:
     """Return the sheets on which the blanks of a layer are worked, numbered from a number.
+
+    Args:
+        layer: the blanks.
+        copies: how many there are.
+        first_number: of the first sheet.
+        bed_mm: travel of the machine in x and y; what is longer than it that way lies turned.
 
     Raises:
         ValueError: for a layer that is no layer of blanks, or no copies.
@@ -26,8 +34,9 @@ def blank_sheets(layer: Layer, copies: int, first_number: int) -> tuple[Sheet, .
         raise ValueError(f"{layer.name} has no blanks")
     (source,) = (part.cut_view(from_back=layer.from_back) for part in layer.parts)
     load = fixture.columns * fixture.rows
-    stock = blank_stock(layer, fixture)
-    places = pocket_places(fixture, fixture.middle_mm)
+    turned = bool(is_turned(layer, fixture, bed_mm))
+    stock = blank_stock(layer, fixture, turned=turned)
+    places = pocket_places(fixture, fixture.middle_mm, turned=turned)
     full, rest = divmod(copies, load)
     sheets: list[Sheet] = []
     copy = 1
@@ -44,7 +53,7 @@ def blank_sheets(layer: Layer, copies: int, first_number: int) -> tuple[Sheet, .
                 stock=stock,
                 parts=tuple(sorted(parts, key=lambda p: p.mark)),
                 from_back=layer.from_back,
-                zero_mm=fixture.first_mm,
+                zero_mm=first_middle(fixture, turned=turned),
                 runs=runs,
                 fixture=fixture.board,
             )
@@ -53,9 +62,9 @@ def blank_sheets(layer: Layer, copies: int, first_number: int) -> tuple[Sheet, .
     return tuple(sheets)
 
 
-def blank_stock(layer: Layer, fixture: Fixture) -> Stock:
+def blank_stock(layer: Layer, fixture: Fixture, *, turned: bool) -> Stock:
     """Return what stands for the sheet on which a load of blanks is worked: the fixture's board."""
-    return Stock(
+    board = Stock(
         key=f"blanks-{layer.name}",
         material=layer.material,
         thickness_mm=layer.thickness_mm,
@@ -63,18 +72,29 @@ def blank_stock(layer: Layer, fixture: Fixture) -> Stock:
         height_mm=fixture.size_mm[1],
         count=1,
         margin_mm=0.0,
+        turned=turned,
     )
+    return board.as_it_lies()
 
 
-def pocket_places(fixture: Fixture, middle_mm: tuple[float, float]) -> list[Placement]:
+def first_middle(fixture: Fixture, *, turned: bool) -> tuple[float, float]:
+    """Return where the middle of the first blank is, from the lower left of the load."""
+    x, y = fixture.first_mm
+    return (round(fixture.size_mm[1] - y, 4), x) if turned else (x, y)
+
+
+def pocket_places(
+    fixture: Fixture, middle_mm: tuple[float, float], *, turned: bool
+) -> list[Placement]:
     """Return where a blank lies in each pocket, row by row from the lower left.
 
     Args:
         fixture: the pockets.
         middle_mm: middle of the blank in the frame of its stack.
+        turned: whether the load lies turned by a quarter, counter-clockwise.
 
     """
-    return [
+    places = [
         Placement(
             0.0,
             round(fixture.first_mm[0] + column * fixture.pitch_mm[0] - middle_mm[0], 5),
@@ -82,4 +102,10 @@ def pocket_places(fixture: Fixture, middle_mm: tuple[float, float]) -> list[Plac
         )
         for row in range(fixture.rows)
         for column in range(fixture.columns)
+    ]
+    if not turned:
+        return places
+    return [
+        Placement(p.angle_deg, round(p.x_mm, 5), round(p.y_mm, 5))
+        for p in (place.quarter_turned(fixture.size_mm[1]) for place in places)
     ]

@@ -1,6 +1,7 @@
 """Sheets: stock sheets with placed parts. Values only; the search is `letterply.sheets.nesting`.
 
-Sheet frame: origin at the lower left of the stock, x along its width (and along the grain), y up,
+Sheet frame: origin at the lower left of the stock as it lies on the machine, x along its width
+(and along the grain, unless it lies turned: then that runs along y), y up,
 z = 0 at the top face, negative into the stock. A *placement* is one rigid move from the part's
 frame (as the cutter sees it) to the sheet's; nothing else moves a part.
 """
@@ -22,6 +23,18 @@ class Placement:
     angle_deg: float
     x_mm: float
     y_mm: float
+
+    def quarter_turned(self, height_mm: float) -> Placement:
+        """Return it with the area that it lies in turned by a quarter, counter-clockwise.
+
+        Args:
+            height_mm: height of the area before it is turned; its lower left is the origin.
+
+        >>> Placement(270, 10, 5).quarter_turned(400)
+        Placement(angle_deg=0, x_mm=395, y_mm=10)
+
+        """
+        return Placement((self.angle_deg + 90) % 360, height_mm - self.y_mm, self.x_mm)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,12 +103,13 @@ class Sheet:
 
 @dataclass(frozen=True, slots=True)
 class Unplaced:
-    """A part that found no room, and why."""
+    """A part that found no room, why, and what to do."""
 
     mark: str
     material: str
     thickness_mm: float
     why: str
+    remedy: str = "put a fitting sheet on the rack"
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,11 +15,11 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from letterply.catalogue import Stock
-from letterply.shapes import GRID_PER_MM
+from letterply.catalogue import NoRoom, Stock, turns_on
+from letterply.shapes import FREE_TURNS_DEG, GRAIN_TURNS_DEG, GRID_PER_MM, QUARTER_TURNS_DEG
 from letterply.sheets.layouts.bottom_left import Piece
 from letterply.sheets.layouts.layouts import Layout, SearchBudget, lay_group
-from letterply.sheets.layouts.stock_choice import Rack, fits, why_no_room
+from letterply.sheets.layouts.stock_choice import Rack, why_no_room
 from letterply.sheets.model import Nesting, PlacedPart, Placement, Sheet, Unplaced
 from letterply.sheets.nested.counters import waste_counters
 from letterply.sheets.nested.placing import NestedPlaces, place_nested, with_nested
@@ -27,18 +27,6 @@ from letterply.sheets.verifying import SLACK_MM, least_gap, within_margins
 from letterply.stacks import Part
 
 __all__ = ["FREE_TURNS_DEG", "GRAIN_TURNS_DEG", "QUARTER_TURNS_DEG", "ToPlace", "nest"]
-
-GRAIN_TURNS_DEG = (0.0, 180.0)
-"""Turns that keep the grain along the part."""
-
-QUARTER_TURNS_DEG = (0.0, 90.0, 180.0, 270.0)
-
-FREE_TURNS_DEG = (
-    *QUARTER_TURNS_DEG,
-    *(float(turn) for turn in range(45, 360, 90)),
-    *(float(turn) for turn in range(0, 360, 15) if turn % 45),
-)
-"""Turns where there is no grain, preferred first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,14 +99,14 @@ def nest(
         queue: list[Piece] = []
         for index in indices:
             to_place = parts[index]
-            turns = GRAIN_TURNS_DEG if to_place.grain else free_turns_deg
             outline = to_place.part.outline
-            allowed = fits(outline, types, turns, any_turn=not to_place.grain)
+            grain = to_place.grain
+            allowed = turns_on(outline, types, grain=grain, free_turns_deg=free_turns_deg)
             if allowed:
                 queue.append(Piece(index, outline, allowed))
             else:
                 why = why_no_room(
-                    outline, rack, to_place.material, to_place.thickness_mm, grain=to_place.grain
+                    outline, rack, to_place.material, to_place.thickness_mm, grain=grain
                 )
                 unplaced.append(_unplaced(to_place, why))
         by_index = {p.index: p for p in queue}
@@ -133,7 +121,7 @@ def nest(
                 for one in found
             ]
             for piece in left_over:
-                why = rack.why_used_up(first.material, first.thickness_mm)
+                why = NoRoom(rack.why_used_up(first.material, first.thickness_mm))
                 unplaced.append(_unplaced(parts[piece.index], why))
             # Where a host found no place, its guests still may.
             queue = [by_index[g.index] for p in left_over for g in nested.pop(p.index, ())]
@@ -146,21 +134,26 @@ def nest(
     return Nesting(sheets, tuple(sorted(unplaced, key=lambda u: u.mark)), spacing_mm)
 
 
-def _unplaced(to_place: ToPlace, why: str) -> Unplaced:
-    return Unplaced(to_place.mark, to_place.material, to_place.thickness_mm, why)
+def _unplaced(to_place: ToPlace, found: NoRoom) -> Unplaced:
+    return Unplaced(
+        to_place.mark, to_place.material, to_place.thickness_mm, found.why, found.remedy
+    )
 
 
 def _sheet(number: int, layout: Layout, parts: Sequence[ToPlace], from_back: bool) -> Sheet:
-    margin = layout.stock.margin_mm
+    stock, margin = layout.stock, layout.stock.margin_mm
     placed = []
     for filled in layout.laid:
         to_place = parts[filled.index]
+        found = Placement(filled.turn_deg, filled.x_mm, filled.y_mm)
+        if stock.turned:
+            found = found.quarter_turned(stock.room_mm[1])
         placement = Placement(
-            filled.turn_deg, _on_grid(filled.x_mm + margin), _on_grid(filled.y_mm + margin)
+            found.angle_deg, _on_grid(found.x_mm + margin), _on_grid(found.y_mm + margin)
         )
         placed.append(PlacedPart.at(to_place.mark, to_place.copy, to_place.part, placement))
     placed.sort(key=lambda p: p.mark)
-    return Sheet(number, layout.stock, tuple(placed), from_back)
+    return Sheet(number, stock.as_it_lies(), tuple(placed), from_back)
 
 
 def _on_grid(value: float) -> float:

@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
-__all__ = ["BEAM_CLEARANCE_MM", "ROUTER_CLEARANCE_MM", "least_spacing", "least_spacing_for_beam"]
+from collections.abc import Iterable
+
+from letterply.stacks import Part
+
+__all__ = [
+    "BEAM_CLEARANCE_MM",
+    "ROUTER_CLEARANCE_MM",
+    "least_spacing",
+    "least_spacing_for_beam",
+    "spaced_for_overruns",
+]
 
 ROUTER_CLEARANCE_MM = 2.0
 """Left beside the cutter's own width; 1 to 3 mm are usual (common practice, no source)."""
@@ -42,3 +52,12 @@ def least_spacing_for_beam(kerf_mm: float, thickness_mm: float) -> float:
     if kerf_mm <= 0 or thickness_mm <= 0:
         raise ValueError("a kerf and a thickness are above 0")
     return kerf_mm + max(thickness_mm, BEAM_CLEARANCE_MM)
+
+
+def spaced_for_overruns(spacing_mm: float, parts: Iterable[Part]) -> float:
+    """Return the spacing, or more where work on a part runs so far over its edge, mm.
+
+    What is cut beyond an edge must not meet the next part; the clearance is left besides.
+    """
+    farthest = max((part.overrun_mm for part in parts), default=0.0)
+    return max(spacing_mm, farthest + ROUTER_CLEARANCE_MM) if farthest else spacing_mm

@@ -39,14 +39,15 @@ def least_gap(outlines: Sequence[Polygon], *, up_to_mm: float, in_counters: bool
 
 
 def within_margins(outlines: Sequence[Polygon], stock: Stock) -> bool:
-    """Whether every outline keeps the stock's margin from the sheet's edges."""
+    """Whether every outline lies within the sheet's margins and where the machine reaches."""
     if not outlines:
         return True
     left, low, right, high = shapely.total_bounds(list(outlines))
-    margin = stock.margin_mm - SLACK_MM
+    start = stock.margin_mm - SLACK_MM
+    width, height = stock.room_mm
     return bool(
-        left >= margin
-        and low >= margin
-        and right <= stock.width_mm - margin
-        and high <= stock.height_mm - margin
+        left >= start
+        and low >= start
+        and right <= stock.margin_mm + width + SLACK_MM
+        and high <= stock.margin_mm + height + SLACK_MM
     )

@@ -4,6 +4,7 @@ In: a recipe, a catalogue, fonts and drawings. Out: layers of parts on one datum
 with what is worked into them, their fixtures, and what there is to say of them.
 """
 
+from letterply.stacks.blanks.loads import is_turned
 from letterply.stacks.build import build_stack
 from letterply.stacks.model import (
     Fixture,
@@ -36,6 +37,7 @@ __all__ = [
     "Stack",
     "build_stack",
     "hole_region",
+    "is_turned",
     "measure_recipe_lettering",
     "rigid",
     "set_recipe_lettering",

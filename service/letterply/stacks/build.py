@@ -27,7 +27,16 @@ from letterply.requests import (
     Recess,
     Recipe,
 )
-from letterply.shapes import DEFAULT_TOLERANCES, Region, Tolerances, as_region, normalise, polygons
+from letterply.shapes import (
+    DEFAULT_TOLERANCES,
+    EMPTY,
+    Region,
+    Tolerances,
+    as_region,
+    box_of,
+    normalise,
+    polygons,
+)
 from letterply.stacks.alignment.kinds import align_layers
 from letterply.stacks.blanks.fixtures import assembly_frames, fixture_boards, fixture_of
 from letterply.stacks.blanks.shapes import blank_region, fitted_to_blanks, place_blank, safe_area
@@ -71,17 +80,21 @@ def build_stack(
         return cache[key]
 
     recipe = fitted_to_blanks(recipe, set_own, tolerances)
-    base = set_own(recipe.lettering, "recipe.lettering")
+    base = None if recipe.lettering is None else set_own(recipe.lettering, "recipe.lettering")
+    words = EMPTY if base is None else base.region
     drafts = _outlines(recipe, catalogue, base, set_own, drawings, tolerances)
     for draft in drafts:
-        apply_features(draft, drafts, base.region, set_own, drawings, tolerances)
+        apply_features(draft, drafts, words, set_own, drawings, tolerances)
         bridge_draft(draft, catalogue.material(draft.recipe.material), base, set_own, tolerances)
     findings = align_layers(recipe, drafts, catalogue, tolerances)
+    findings += [finding for draft in drafts for finding in draft.findings]
     dx, dy = _to_origin(drafts)
     for draft in drafts:
         draft.shift(dx, dy)
     findings = [_moved(f, dx, dy) for f in findings]
-    findings += [*join_findings(drafts), *reading_findings(recipe.lettering, base)]
+    findings += join_findings(drafts)
+    if recipe.lettering is not None and base is not None:
+        findings += reading_findings(recipe.lettering, base)
     frames, unframed = assembly_frames(recipe, drafts, catalogue, tolerances)
     findings += unframed
     findings += drawings.findings()
@@ -97,7 +110,7 @@ def build_stack(
         title=recipe.title,
         layers=tuple(layers),
         copies=recipe.copies,
-        text=recipe.lettering.text,
+        text="" if recipe.lettering is None else recipe.lettering.text,
         findings=tuple(findings),
         fixtures=(*fixture_boards(drafts, catalogue, tolerances), *frames),
         lettering_at=(dx, dy),
@@ -107,7 +120,7 @@ def build_stack(
 def _outlines(
     recipe: Recipe,
     catalogue: Catalogue,
-    base: Lettering,
+    base: Lettering | None,
     set_own: Callable[[LetteringRecipe, str], Lettering],
     drawings: Drawings,
     tolerances: Tolerances,
@@ -115,6 +128,7 @@ def _outlines(
     """Return a draft of every layer, bottom first, each with its solid outline."""
     drafts: list[LayerDraft] = []
     ink: list[Region] = []
+    words = EMPTY if base is None else base.region
     for index in reversed(range(len(recipe.layers))):
         spec = recipe.layers[index]
         path = f"recipe.layers.{index}"
@@ -124,6 +138,7 @@ def _outlines(
             lettering = base
             if outline.lettering is not None:
                 lettering = set_own(outline.lettering, f"{path}.outline.lettering")
+            assert lettering is not None  # the recipe was refused otherwise
             plain = lettering_outline(
                 lettering.region, outline, tolerances, field=f"{path}.outline"
             )
@@ -137,14 +152,14 @@ def _outlines(
                 draft.plain_solid = plain
                 draft.repairs.extend(repairs)
         elif isinstance(outline, BlankOutline):
-            draft = _blank(spec, index, base.region, ink, tolerances)
+            draft = _blank(spec, index, words, ink, tolerances)
         elif isinstance(outline, ArtworkOutline):
-            below = as_region(shapely.union_all([base.region, *ink]))
+            below = as_region(shapely.union_all([words, *ink]))
             field = f"{path}.outline"
             region = artwork_outline(below, outline, drawings, tolerances, field=field)
             draft = LayerDraft(spec, index, region)
         else:
-            below = as_region(shapely.union_all([base.region, *ink]))
+            below = as_region(shapely.union_all([words, *ink]))
             plate = plate_outline(below, outline, tolerances, field=f"{path}.outline")
             draft = LayerDraft(spec, index, plate)
             if outline.ribbon is not None:
@@ -176,11 +191,11 @@ def _blank(
     )
     on_it = [words, *above] if wears_words or not above else above
     field = f"recipe.layers.{index}.outline"
-    if wears_words or above:
+    if any(not region.is_empty for region in on_it):
         ink = as_region(shapely.union_all(on_it))
         x, y = place_blank(outline, ink, tolerances, field=field)
     else:
-        left, low, right, high = words.bounds
+        left, low, right, high = box_of(words)
         x, y = (left + right) / 2, (low + high) / 2
 
     def here(region: Region) -> Region:
@@ -193,13 +208,20 @@ def _blank(
 
 
 def _lowered(draft: LayerDraft, drafts: list[LayerDraft], z: float) -> float:
-    """Return the height of a layer's underside: lower where the layer below takes it in."""
-    for below in drafts[: draft.index]:
-        for number, feature in enumerate(below.recipe.features):
-            if isinstance(feature, Recess):
-                field = f"{below.path}.features.{number}"
-                if recess_layer(below, drafts, feature, field) is draft:
-                    z -= feature.depth
+    """Return the height of a layer's underside: lower where a layer below takes it in.
+
+    It lies on the deepest floor that the nearest layer has for it: several recesses there, one in
+    the other, do not add up.
+    """
+    for below in reversed(drafts[: draft.index]):
+        depths = [
+            feature.depth
+            for number, feature in enumerate(below.recipe.features)
+            if isinstance(feature, Recess)
+            and recess_layer(below, drafts, feature, f"{below.path}.features.{number}") is draft
+        ]
+        if depths:
+            return z - max(depths)
     return z
 
 

@@ -10,9 +10,12 @@ from shapely import LineString, Polygon
 from shapely.affinity import translate
 from shapely.geometry.base import BaseGeometry
 
+from letterply.findings import Finding
 from letterply.lettering import Lettering
+from letterply.names import visible
 from letterply.requests import LayerRecipe, ThroughLettering
 from letterply.shapes import EMPTY, GRID_PER_MM, Region, as_region, normalise
+from letterply.stacks.features.edges import FLAT_REACH_MM, REACH_MM, lines_over, region_over
 from letterply.stacks.model import Groove, Hole, Part, Pocket, Repair, Scribe
 from letterply.stacks.outlines.plates import hole_region
 
@@ -38,6 +41,7 @@ class LayerDraft:
         safe: for a blank, where it may be worked; None for a layer that is cut.
         plain_solid, plain_through: outline and cuts without any repair; None where they are the
             same.
+        findings: doubts that arose while it was worked.
 
     """
 
@@ -57,6 +61,7 @@ class LayerDraft:
     safe: Region | None = None
     plain_solid: Region | None = None
     plain_through: Region | None = None
+    findings: list[Finding] = field(default_factory=list)
 
     @property
     def path(self) -> str:
@@ -123,7 +128,8 @@ class LayerDraft:
         read: list[tuple[int, ...]] = [()] * len(pieces)
         if self.lettering is not None:
             read = self.lettering.letters_on([as_region(p) for p in pieces])
-            letters = ["".join(self.lettering.letters[i].text for i in on) for on in read]
+            texts = ("".join(self.lettering.letters[i].text for i in on) for on in read)
+            letters = [visible(text) for text in texts]
         found: list[Part] = []
         seen: dict[str, int] = {}
         # In reading order, whichever way the script runs; dots and marks of a letter by place.
@@ -145,17 +151,17 @@ class LayerDraft:
             letters=letters,
             holes=tuple(h for h in self.holes if filled.contains(shapely.Point(h.x_mm, h.y_mm))),
             pockets=tuple(
-                Pocket(region, p.depth_mm, p.purpose)
+                replace(p, region=region, over=self._over(p.region, piece, FLAT_REACH_MM))
                 for p in self.pockets
                 if not (region := _within(p.region, piece)).is_empty
             ),
             grooves=tuple(
-                replace(g, region=region)
+                replace(g, region=region, over=self._over(g.region, piece, REACH_MM))
                 for g in self.grooves
                 if not (region := _within(g.region, piece)).is_empty
             ),
             scribes=tuple(
-                Scribe(lines, s.depth_mm, s.purpose)
+                replace(s, lines=lines, over=self._drawn_over(s, piece))
                 for s in self.scribes
                 if (lines := _lines_within(s.lines, piece))
             ),
@@ -164,6 +170,17 @@ class LayerDraft:
             ready_made=self.safe is not None,
         )
 
+    def _over(self, region: Region, piece: Polygon, most_mm: float) -> Region | None:
+        """Return an area with what is cut beyond the edges of a piece; None for a blank."""
+        return region_over(region, piece, most_mm) if self.safe is None else None
+
+    def _drawn_over(self, scribe: Scribe, piece: Polygon) -> tuple[LineString, ...]:
+        # A placement line shows where a layer lies: beside the piece it shows nothing.
+        if self.safe is not None or scribe.purpose == "placement":
+            return ()
+        within = lines_over(scribe.lines, piece)
+        return () if within is None else _lines_within(scribe.lines, within)
+
 
 def _within(region: Region, piece: Polygon) -> Region:
     if piece.contains(region):
@@ -171,7 +188,7 @@ def _within(region: Region, piece: Polygon) -> Region:
     return normalise(shapely.intersection(region, piece))
 
 
-def _lines_within(lines: tuple[LineString, ...], piece: Polygon) -> tuple[LineString, ...]:
+def _lines_within(lines: tuple[LineString, ...], piece: BaseGeometry) -> tuple[LineString, ...]:
     shapely.prepare(piece)
     found: list[LineString] = []
     for line in lines:

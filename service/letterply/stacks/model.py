@@ -16,6 +16,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
 import shapely
 from shapely import LineString, Polygon
 from shapely.affinity import affine_transform
@@ -57,21 +58,42 @@ class Hole:
     depth_mm: float | None = None
     purpose: str = "hole"
 
+    def is_ring(self, ring: shapely.LinearRing) -> bool:
+        """Whether a ring of an outline is this hole: its corners lie on the circle.
+
+        Its area would not tell: a small circle has few corners, and theirs is 10 % less.
+        """
+        corners = shapely.get_coordinates(ring)
+        away = np.hypot(corners[:, 0] - self.x_mm, corners[:, 1] - self.y_mm)
+        return bool(np.abs(away - self.diameter_mm / 2).max() <= _ON_CIRCLE_MM)
+
+
+_ON_CIRCLE_MM = 0.01
+"""How far the corners of a ring may lie from a hole's circle: above what grid and moves round."""
+
 
 @dataclass(frozen=True, slots=True)
 class Pocket:
     """An area sunk to a flat floor.
 
     Attributes:
-        region: area at the floor.
+        region: area at the floor, on the part.
         depth_mm: depth of the floor.
         purpose: `recess`, `inlay` (for a layer that goes into it), `blank`, `finger`, ...
+        over: where it runs over an edge of the part, its area with what is cut beyond that edge;
+            None where it stays inside.
 
     """
 
     region: Region
     depth_mm: float
     purpose: str = "recess"
+    over: Region | None = None
+
+    @property
+    def whole(self) -> Region:
+        """The area that is cleared, what lies beyond an edge of the part included."""
+        return self.region if self.over is None else self.over
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,11 +101,14 @@ class Groove:
     """An area carved by a V-bit: sloping walls from its outline down.
 
     Attributes:
-        region: area where it starts, at the face or on a floor.
+        region: area where it starts, at the face or on a floor, on the part.
         max_depth_mm: where the walls would meet deeper, the floor is flat at this depth below
             where the groove starts; None to let them meet.
         angle_deg: included angle of the V-bit to use; None for the planner's choice.
         start_mm: depth at which it starts: that of the floor it is carved into.
+        over: where it runs over an edge of the part, its area with what is cut beyond that edge:
+            its walls are those of this area, so that it has its full depth at the edge; None
+            where it stays inside.
 
     """
 
@@ -91,6 +116,12 @@ class Groove:
     max_depth_mm: float | None = None
     angle_deg: float | None = None
     start_mm: float = 0.0
+    over: Region | None = None
+
+    @property
+    def whole(self) -> Region:
+        """The area that is carved, what lies beyond an edge of the part included."""
+        return self.region if self.over is None else self.over
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,15 +129,23 @@ class Scribe:
     """Lines drawn by a drag point.
 
     Attributes:
-        lines: the lines; a closed one repeats its first point.
+        lines: the lines on the part; a closed one repeats its first point.
         depth_mm: depth of the line.
         purpose: `engraving` or `placement`.
+        over: where they run over an edge of the part, the lines with what is drawn beyond that
+            edge; empty where they stay inside.
 
     """
 
     lines: tuple[LineString, ...]
     depth_mm: float
     purpose: str = "engraving"
+    over: tuple[LineString, ...] = ()
+
+    @property
+    def whole(self) -> tuple[LineString, ...]:
+        """The lines as they are drawn, what lies beyond an edge of the part included."""
+        return self.over or self.lines
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,6 +184,21 @@ class Part:
             h.depth_mm is not None for h in self.holes
         )
 
+    @property
+    def overruns(self) -> list[BaseGeometry]:
+        """Areas and lines of all work that runs over an edge of the part, on it and beyond."""
+        areas = [w.over for w in self.pockets] + [w.over for w in self.grooves]
+        return [a for a in areas if a is not None] + [ln for s in self.scribes for ln in s.over]
+
+    @property
+    def overrun_mm(self) -> float:
+        """How far work on the part goes beyond its outline at most, mm."""
+        beyond = self.overruns
+        if not beyond:
+            return 0.0
+        corners = shapely.points(shapely.get_coordinates(beyond))
+        return float(shapely.distance(shapely.Polygon(self.outline.exterior), corners).max())
+
     def moved(self, *, angle_deg: float, x_mm: float, y_mm: float) -> Part:
         """Return the part turned about the origin, then shifted: one rigid move."""
         return self._mapped(rigid(angle_deg, x_mm, y_mm))
@@ -160,6 +214,10 @@ class Part:
         def move(geometry: BaseGeometry) -> Any:
             return affine_transform(geometry, m)
 
+        def areas(work: Pocket | Groove) -> dict[str, Any]:
+            over = None if work.over is None else as_region(move(work.over))
+            return {"region": as_region(move(work.region)), "over": over}
+
         a, b, c, d, e, f = m
         return replace(
             self,
@@ -168,10 +226,11 @@ class Part:
                 replace(h, x_mm=a * h.x_mm + b * h.y_mm + e, y_mm=c * h.x_mm + d * h.y_mm + f)
                 for h in self.holes
             ),
-            pockets=tuple(replace(p, region=as_region(move(p.region))) for p in self.pockets),
-            grooves=tuple(replace(g, region=as_region(move(g.region))) for g in self.grooves),
+            pockets=tuple(replace(p, **areas(p)) for p in self.pockets),
+            grooves=tuple(replace(g, **areas(g)) for g in self.grooves),
             scribes=tuple(
-                replace(s, lines=tuple(move(line) for line in s.lines)) for s in self.scribes
+                replace(s, lines=tuple(map(move, s.lines)), over=tuple(map(move, s.over)))
+                for s in self.scribes
             ),
         )
 

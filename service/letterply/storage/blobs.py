@@ -18,7 +18,7 @@ from typing import Protocol
 from letterply.errors import LetterplyError
 from letterply.storage.identity import digest, is_digest
 
-__all__ = ["BlobFolder", "Blobs", "damaged"]
+__all__ = ["BlobFolder", "Blobs", "damaged", "whole_file"]
 
 _FOLDERS = tuple(f"{n:02x}" for n in range(256))
 """What a digest begins with."""
@@ -33,8 +33,8 @@ class Blobs(Protocol):
     def path(self, name: str) -> Path:
         """Return where a file with the bytes of the blob called `name` lies."""
 
-    def holds(self, name: str, size: int) -> bool:
-        """Tell whether the blob is there with this size."""
+    def holds(self, name: str) -> bool:
+        """Tell whether the blob is there, whole: its bytes are those of its digest."""
 
     def put(self, files: Mapping[str, bytes]) -> dict[str, str]:
         """Store several files; return name -> digest."""
@@ -53,6 +53,14 @@ def damaged(name: str) -> LetterplyError:
         code="artifact-damaged",
         data={"digest": name},
     )
+
+
+def whole_file(blobs: Blobs, name: str) -> Path:
+    """Return a file with the bytes of a blob; raises `artifact-damaged` when it is not whole."""
+    path = blobs.path(name)
+    if not path.exists() or digest(path.read_bytes()) != name:
+        raise damaged(name)
+    return path
 
 
 class BlobFolder:
@@ -76,10 +84,10 @@ class BlobFolder:
             raise ValueError(f"{name!r} is no digest")
         return self._kept / name[:2] / name
 
-    def holds(self, name: str, size: int) -> bool:
-        """Tell whether the blob is there with this size."""
+    def holds(self, name: str) -> bool:
+        """Tell whether the blob is there, whole: its bytes are those of its digest."""
         try:
-            return self.path(name).stat().st_size == size
+            return digest(self.path(name).read_bytes()) == name
         except FileNotFoundError:
             return False
 
@@ -93,7 +101,7 @@ class BlobFolder:
         folders: set[Path] = set()
         for name, data in files.items():
             target = self.path(digests[name])
-            if target.exists() and digest(target.read_bytes()) == digests[name]:
+            if self.holds(digests[name]):
                 continue
             waiting = self._write(data)
             waiting.replace(target)

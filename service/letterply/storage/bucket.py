@@ -50,24 +50,20 @@ class BlobBucket:
 
     def path(self, name: str) -> Path:
         """Return a file of this machine with the bytes of a blob, if the blob is there."""
-        near = self._near.path(name)
-        if not near.exists():
+        if not self._near.holds(name):
             self._near.put({"it": self.read(name)})
-        return near
+        return self._near.path(name)
 
-    def holds(self, name: str, size: int) -> bool:
-        """Tell whether the blob is there with this size."""
-        with _reaching() as obstore:
-            try:
-                return int(obstore.head(self._objects, _place(name))["size"]) == size
-            except FileNotFoundError:
-                return False
+    def holds(self, name: str) -> bool:
+        """Tell whether the blob is there, whole: its bytes are those of its digest."""
+        data = self.object(_place(name))
+        return data is not None and digest(data) == name
 
     def put(self, files: Mapping[str, bytes]) -> dict[str, str]:
-        """Store several files; return name -> digest. What is there already is left alone."""
+        """Store several files; return name -> digest. What is there, whole, is left alone."""
         digests = {name: digest(data) for name, data in files.items()}
         for name, data in files.items():
-            if not self.holds(digests[name], len(data)):
+            if not self.holds(digests[name]):
                 self.write(_place(digests[name]), data)
         return digests
 

@@ -21,7 +21,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 from letterply import ENGINE_VERSION
 from letterply.errors import NotFound
 from letterply.storage import tables
-from letterply.storage.blobs import BlobFolder, Blobs
+from letterply.storage.blobs import BlobFolder, Blobs, whole_file
 from letterply.storage.bucket import BlobBucket
 from letterply.storage.database import Database, sqlite_url
 from letterply.storage.identity import canonical_json
@@ -111,8 +111,8 @@ class SqlStore:
         return tuple(_job_from(row) for row in rows)
 
     def is_whole(self, job: JobRecord) -> bool:
-        """Tell whether every artifact of a job is in its place with its size."""
-        return all(self._blobs.holds(a.digest, a.size) for a in job.artifacts)
+        """Tell whether every artifact of a job is in its place, byte for byte."""
+        return all(self._blobs.holds(a.digest) for a in job.artifacts)
 
     def keep_waiting(
         self, job_id: str, kind: str, request: Mapping[str, Any], key: KeyRecord | None = None
@@ -196,8 +196,8 @@ class SqlStore:
         return ArtworkRecord(*_upload_from(row))
 
     def path_of(self, digest: str) -> Path:
-        """Return where the file with this digest lies."""
-        return self._blobs.path(digest)
+        """Return where the file with this digest lies, whole; raises `artifact-damaged`."""
+        return whole_file(self._blobs, digest)
 
     def set_aside(self, data: bytes) -> AbstractContextManager[Path]:
         """Give a file with these bytes that is gone when the context ends."""
@@ -256,8 +256,15 @@ class SqlStore:
         )
 
 
-def insert_waiting(db: sa.Connection, job_id: str, kind: str, request: Mapping[str, Any]) -> None:
-    """Keep a job as queued; a failed one is queued again, any other stays as it is."""
+def insert_waiting(
+    db: sa.Connection,
+    job_id: str,
+    kind: str,
+    request: Mapping[str, Any],
+    *,
+    again: Sequence[str] = ("failed",),
+) -> None:
+    """Keep a job as queued; one in a state of `again` is queued again, others stay as they are."""
     facts = {
         "id": job_id,
         "kind": kind,
@@ -270,8 +277,8 @@ def insert_waiting(db: sa.Connection, job_id: str, kind: str, request: Mapping[s
     db.execute(
         statement.on_conflict_do_update(
             index_elements=["id"],
-            set_={"state": "queued", "failure": None},
-            where=tables.jobs.c.state == "failed",
+            set_={"state": "queued", "failure": None, "document": None, "headline": None},
+            where=tables.jobs.c.state.in_(again),
         )
     )
 

@@ -1,8 +1,9 @@
 """The vault: bytes by digest, and answers of tasks by key, where every worker can reach them.
 
 A task looks its key up before it computes anything, and writes its answer under it when it is
-done: a task that was cut off after that is not computed again, by whichever worker. Nothing is
-ever changed in the vault, only added.
+done, sealed with its digest: a task that was cut off after that is not computed again, by
+whichever worker. Nothing is ever changed in the vault, only added; what is damaged is put there
+again.
 """
 
 from __future__ import annotations
@@ -10,17 +11,17 @@ from __future__ import annotations
 import json
 import os
 import uuid
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, Protocol
 
-from letterply.storage.blobs import BlobFolder
+from letterply.storage.blobs import BlobFolder, Blobs, whole_file
 from letterply.storage.bucket import BlobBucket
-from letterply.storage.identity import canonical_json, is_digest
+from letterply.storage.identity import canonical_json, digest, is_digest
 from letterply.storage.places import split_place
 
-__all__ = ["BucketVault", "FolderVault", "Vault", "open_vault"]
+__all__ = ["BucketVault", "FolderVault", "Vault", "named_bytes", "open_vault"]
 
 
 class Vault(Protocol):
@@ -36,24 +37,19 @@ class Vault(Protocol):
         """Return a file of this machine that holds the bytes."""
 
     def recall(self, key: str) -> dict[str, Any] | None:
-        """Return the answer of a task, or None when it has not been computed."""
+        """Return the answer of a task, or None when there is none that can be read."""
+
+    def is_whole(self, answer: Mapping[str, Any]) -> bool:
+        """Tell whether all bytes that an answer names by their digests are there, undamaged."""
 
     def note(self, key: str, answer: Mapping[str, Any]) -> None:
-        """Keep the answer of a task; the first one counts."""
+        """Keep the answer of a task; the first one counts, as long as it is whole."""
 
 
-class FolderVault:
-    """A vault in a folder that all workers share.
+class _BlobVault:
+    """What every vault does alike: all but where answers lie."""
 
-    Args:
-        root: the folder of the store; its blobs are shared with it.
-
-    """
-
-    def __init__(self, root: Path) -> None:
-        self._blobs = BlobFolder(root)
-        self._answers = root / "answers"
-        self._answers.mkdir(parents=True, exist_ok=True)
+    _blobs: Blobs
 
     def write(self, data: bytes) -> str:
         """Keep bytes; return their digest."""
@@ -64,28 +60,61 @@ class FolderVault:
         return self._blobs.read(digest)
 
     def path_of(self, digest: str) -> Path:
-        """Return a file of this machine that holds the bytes."""
-        return self._blobs.path(digest)
+        """Return a file of this machine that holds the bytes; raises as `read`."""
+        return whole_file(self._blobs, digest)
 
     def recall(self, key: str) -> dict[str, Any] | None:
-        """Return the answer of a task, or None when it has not been computed."""
-        path = self._path(key)
-        try:
-            found: dict[str, Any] = json.loads(path.read_bytes())
-        except (FileNotFoundError, ValueError):
+        """Return the answer of a task, or None when there is none that can be read."""
+        data = self._answer(_answer_name(key))
+        seal, _, content = (data or b"").partition(b"\n")
+        if digest(content).encode() != seal:
             return None
+        found: dict[str, Any] = json.loads(content)
         return found
 
+    def is_whole(self, answer: Mapping[str, Any]) -> bool:
+        """Tell whether all bytes that an answer names by their digests are there, undamaged."""
+        return all(self._blobs.holds(name) for name in sorted(set(named_bytes(answer))))
+
     def note(self, key: str, answer: Mapping[str, Any]) -> None:
-        """Keep the answer of a task; the first one counts."""
-        target = self._path(key)
-        if target.exists():
-            return
-        target.parent.mkdir(exist_ok=True)
-        waiting = target.with_name(f"{key}.{uuid.uuid4().hex}.part")
+        """Keep the answer of a task; the first one counts, as long as it is whole."""
+        known = self.recall(key)
+        if known is None or not self.is_whole(known):
+            content = canonical_json(dict(answer))
+            self._keep(_answer_name(key), digest(content).encode() + b"\n" + content)
+
+    def _answer(self, name: str) -> bytes | None:
+        raise NotImplementedError
+
+    def _keep(self, name: str, data: bytes) -> None:
+        raise NotImplementedError
+
+
+class FolderVault(_BlobVault):
+    """A vault in a folder that all workers share.
+
+    Args:
+        root: the folder of the store; its blobs are shared with it.
+
+    """
+
+    def __init__(self, root: Path) -> None:
+        self._root = root
+        self._blobs = BlobFolder(root)
+
+    def _answer(self, name: str) -> bytes | None:
+        try:
+            return (self._root / name).read_bytes()
+        except FileNotFoundError:
+            return None
+
+    def _keep(self, name: str, data: bytes) -> None:
+        target = self._root / name
+        target.parent.mkdir(parents=True, exist_ok=True)
+        waiting = target.with_name(f"{target.stem}.{uuid.uuid4().hex}.part")
         try:
             with waiting.open("xb") as out:
-                out.write(canonical_json(dict(answer)))
+                out.write(data)
                 out.flush()
                 os.fsync(out.fileno())
             waiting.replace(target)
@@ -93,11 +122,8 @@ class FolderVault:
             waiting.unlink(missing_ok=True)
             raise
 
-    def _path(self, key: str) -> Path:
-        return self._answers.parent / _answer_name(key)
 
-
-class BucketVault:
+class BucketVault(_BlobVault):
     """A vault in an object store that all workers reach.
 
     Args:
@@ -107,30 +133,26 @@ class BucketVault:
     """
 
     def __init__(self, url: str, root: Path) -> None:
-        self._blobs = BlobBucket(url, root)
+        self._bucket = BlobBucket(url, root)
+        self._blobs = self._bucket
 
-    def write(self, data: bytes) -> str:
-        """Keep bytes; return their digest."""
-        return self._blobs.put({"it": data})["it"]
+    def _answer(self, name: str) -> bytes | None:
+        return self._bucket.object(name)
 
-    def read(self, digest: str) -> bytes:
-        """Return bytes; raises `LetterplyError` (`artifact-damaged`) when they are not whole."""
-        return self._blobs.read(digest)
+    def _keep(self, name: str, data: bytes) -> None:
+        self._bucket.write(name, data)
 
-    def path_of(self, digest: str) -> Path:
-        """Return a file of this machine that holds the bytes."""
-        return self._blobs.path(digest)
 
-    def recall(self, key: str) -> dict[str, Any] | None:
-        """Return the answer of a task, or None when it has not been computed."""
-        data = self._blobs.object(_answer_name(key))
-        found: dict[str, Any] | None = None if data is None else json.loads(data)
-        return found
-
-    def note(self, key: str, answer: Mapping[str, Any]) -> None:
-        """Keep the answer of a task; the first one counts."""
-        if self.recall(key) is None:
-            self._blobs.write(_answer_name(key), canonical_json(dict(answer)))
+def named_bytes(value: Any) -> Iterator[str]:
+    """Yield the digests of bytes that an answer names; a `key` is an identity without any."""
+    if isinstance(value, str):
+        yield from (value,) if is_digest(value) else ()
+    elif isinstance(value, Mapping):
+        for name, inner in value.items():
+            yield from named_bytes(inner) if name != "key" else ()
+    elif isinstance(value, list | tuple):
+        for inner in value:
+            yield from named_bytes(inner)
 
 
 def _answer_name(key: str) -> str:

@@ -1,7 +1,9 @@
 """The compute pool: functions in, values out, each within a hard limit of time and memory.
 
 Work never runs on the event loop: it goes to worker processes that are started afresh (spawn),
-so nothing of the parent leaks into them. A task that runs out of time is killed with its worker;
+so nothing of the parent leaks into them. The limit of time counts the processor time of a task:
+what is refused does not hang on how busy the machine is. A guard by the clock stands far behind it,
+for what waits instead of working. A task that runs out of time is killed with its worker;
 one that runs out of memory fails; one that takes its worker down fails alone. What a worker
 raises on purpose (`LetterplyError`) passes through; the rest becomes `JobFailed`.
 
@@ -25,13 +27,24 @@ from typing import Any, Generic, TypeVar, cast
 from pebble import ProcessExpired, ProcessPool
 
 from letterply.errors import JobFailed, LetterplyError
-from letterply.workers.process import Ending, Outcome, WorkerSetup, enter, guarded, is_there
+from letterply.workers.process import (
+    OUT_OF_TIME,
+    Ending,
+    Outcome,
+    WorkerSetup,
+    enter,
+    guarded,
+    is_there,
+)
 
 __all__ = ["ComputePool", "Submitted"]
 
 T = TypeVar("T")
 
 _log = logging.getLogger(__name__)
+
+_CLOCK_FACTOR = 10.0
+"""The guard by the clock over the limit of processor time: a task may get a tenth of a core."""
 
 _TASKS_A_WORKER = 1000
 """A worker is replaced after so many tasks, so that a slow leak never grows; starting one takes
@@ -96,10 +109,10 @@ class Submitted(Generic[T]):
             except CancelledError as exc:
                 raise JobFailed("The order was cancelled.", code="order-cancelled") from exc
             except ProcessExpired as exc:
-                raise _crashed(exc.exitcode) from exc
+                raise self._pool._expired(exc.exitcode) from exc
             except TimeoutError as exc:
                 if self._inner.done():  # the task's own limit, not that of this look
-                    raise self._pool._timed_out() from exc
+                    raise self._pool._waited_out() from exc
             if give_up():
                 self._inner.cancel()  # kills the process when the task is running
 
@@ -107,9 +120,9 @@ class Submitted(Generic[T]):
         try:
             return await asyncio.wrap_future(self._inner)
         except ProcessExpired as exc:
-            raise _crashed(exc.exitcode) from exc
+            raise self._pool._expired(exc.exitcode) from exc
         except TimeoutError as exc:
-            raise self._pool._timed_out() from exc
+            raise self._pool._waited_out() from exc
 
 
 class ComputePool:
@@ -117,11 +130,13 @@ class ComputePool:
 
     Args:
         workers: number of worker processes.
-        time_limit_s: a task that runs longer is killed.
+        time_limit_s: processor time of a task; one that takes more is killed.
         memory_limit_bytes: address space of a worker.
         preload: modules that a worker imports before its first task.
         cache_folder: where compiled code may be kept.
         tasks_a_worker: a worker is replaced after so many tasks.
+        clock_factor: a task that is not done after so many times its limit by the clock is killed,
+            whatever it did.
 
     """
 
@@ -134,6 +149,7 @@ class ComputePool:
         preload: tuple[str, ...] = (),
         cache_folder: Path | None = None,
         tasks_a_worker: int = _TASKS_A_WORKER,
+        clock_factor: float = _CLOCK_FACTOR,
     ) -> None:
         self.workers = workers
         self.time_limit_s = time_limit_s
@@ -142,6 +158,8 @@ class ComputePool:
         self._preload = preload
         self._cache_folder = cache_folder
         self._tasks_a_worker = tasks_a_worker
+        # Where processor time is not counted, the clock is all there is.
+        self._clock_limit_s = time_limit_s * (1.0 if OUT_OF_TIME is None else clock_factor)
         self._pool: ProcessPool | None = None
 
     def start(self) -> None:
@@ -187,7 +205,8 @@ class ComputePool:
         if not self._pool.active:
             self._replace(self._pool)
         home = self._pool
-        future = home.schedule(guarded, args=(function, args), timeout=self.time_limit_s)
+        task = (function, args, self.time_limit_s)
+        future = home.schedule(guarded, args=task, timeout=self._clock_limit_s)
         return future, home
 
     def _replace(self, broken: ProcessPool) -> None:
@@ -214,12 +233,25 @@ class ComputePool:
         _log.error("a task crashed", extra={"trace": outcome.trace})
         raise _crashed(None)
 
-    def _timed_out(self) -> JobFailed:
+    def _expired(self, exit_code: int | None) -> JobFailed:
+        """Return the failure of a task whose process ended under it."""
+        if OUT_OF_TIME is None or exit_code != -OUT_OF_TIME:
+            return _crashed(exit_code)
         return JobFailed(
-            f"The request took longer than the {self.time_limit_s:g} s that a job may take.",
+            f"The request takes more than the {self.time_limit_s:g} s of processor time that a job "
+            "may use.",
             code="job-timeout",
             expected="less text, fewer copies or larger tolerances",
             data={"time_limit_s": self.time_limit_s},
+        )
+
+    def _waited_out(self) -> JobFailed:
+        """Return the failure of a task that the guard by the clock ended."""
+        return JobFailed(
+            f"The request was not done after {self._clock_limit_s:g} s by the clock.",
+            code="job-timeout",
+            expected="the same request when the machine is less busy, or a smaller one",
+            data={"time_limit_s": self.time_limit_s, "clock_limit_s": self._clock_limit_s},
         )
 
 

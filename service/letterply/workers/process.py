@@ -24,7 +24,7 @@ from typing import Any
 
 from letterply.errors import LetterplyError
 
-__all__ = ["Ending", "Outcome", "WorkerSetup", "enter", "guarded", "is_there"]
+__all__ = ["OUT_OF_TIME", "Ending", "Outcome", "WorkerSetup", "enter", "guarded", "is_there"]
 
 _PR_SET_PDEATHSIG = 1
 """Linux, prctl(2): the signal that this process gets when its parent dies."""
@@ -95,8 +95,20 @@ def enter(setup: WorkerSetup) -> None:
         importlib.import_module(name)
 
 
-def guarded(function: Callable[..., Any], args: tuple[Any, ...]) -> Outcome:
-    """Call `function` and say how it ended; never raises what it raised."""
+OUT_OF_TIME = getattr(signal, "SIGPROF", None)
+"""The signal that ends a worker whose task has used up its processor time; None on a system that
+does not count it."""
+
+
+def guarded(
+    function: Callable[..., Any], args: tuple[Any, ...], processor_limit_s: float = 0.0
+) -> Outcome:
+    """Call `function` and say how it ended; never raises what it raised.
+
+    A task that takes more processor time than the limit ends with its process (`OUT_OF_TIME`),
+    also in the middle of compiled code; 0 is no limit.
+    """
+    _limit_processor(processor_limit_s)
     try:
         return Outcome(Ending.VALUE, function(*args))
     except LetterplyError as error:
@@ -105,6 +117,8 @@ def guarded(function: Callable[..., Any], args: tuple[Any, ...]) -> Outcome:
         return Outcome(Ending.MEMORY)
     except BaseException:  # a panic in compiled code is no `Exception`
         return Outcome(Ending.CRASH, trace=traceback.format_exc())
+    finally:
+        _limit_processor(0.0)
 
 
 def is_there() -> bool:
@@ -120,6 +134,12 @@ def _die_with_parent(parent: int) -> None:
         raise OSError(ctypes.get_errno(), "prctl(PR_SET_PDEATHSIG)")
     if os.getppid() != parent:  # it died before we asked
         os._exit(1)
+
+
+def _limit_processor(limit_s: float) -> None:
+    """Let this process end once it has run for so long from now on; 0 for no limit."""
+    if OUT_OF_TIME is not None:
+        signal.setitimer(signal.ITIMER_PROF, limit_s)
 
 
 def _limit_memory(limit_bytes: int) -> None:

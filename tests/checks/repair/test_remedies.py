@@ -80,7 +80,7 @@ def test_depths_are_limited_where_they_are_deeper():
     recipe = rack_sign()
     deep = blocker("depth", "board", remedy(RemedyAction.LIMIT_DEPTH, 5.2))
     repair = repair_recipe(recipe, [deep])
-    assert repair.recipe["layers"][0]["features"][1]["max_depth"] == 5.2
+    assert repair.recipe["layers"][0]["features"][1]["floor_at"] == 5.2
     assert repair_recipe(repair.recipe, [deep]).applied == ()
     reach = blocker("depth", "board", remedy(RemedyAction.SWAP_CUTTER))
     assert "longer cutter" in repair_recipe(recipe, [reach]).left[0].why

@@ -69,8 +69,8 @@ def setting(text="CURLEW", font="atkinson-hyperlegible", cap=25.4, loaded=None, 
     return set_lettering(spec, face, DEFAULT_TOLERANCES), face
 
 
-RAISED = SignUse(True, baseline_height_mm=1300, depth_mm=1.0)
-VISUAL = SignUse(False, viewing_distance_mm=1500, baseline_height_mm=1300)
+RAISED = SignUse(raised=True, baseline_height_mm=1300, depth_mm=1.0)
+VISUAL = SignUse(raised=False, viewing_distance_mm=1500, baseline_height_mm=1300)
 
 
 def findings(use, **how):
@@ -109,7 +109,10 @@ def test_a_sign_that_keeps_the_rules_has_notes_only():
 
 
 def test_every_finding_names_the_standard_and_says_that_it_is_advice():
-    use = SignUse(True, 3000, 900, 0.5, 4.0, braille=False)
+    use = SignUse(
+        raised=True, viewing_distance_mm=3000, baseline_height_mm=900, depth_mm=0.5,
+        border_mm=4.0, braille=False,
+    )  # fmt: skip
     found = findings(use, text="Curlew\nBay", font="great-vibes", cap=10, line_gap=2)
     assert len(found) > 10
     for f in found:
@@ -122,10 +125,10 @@ def test_every_finding_names_the_standard_and_says_that_it_is_advice():
 
 def test_depth_t01():
     least = inches("T01")
-    assert clause("T01") not in cautions(SignUse(True, depth_mm=least))
-    found = missed("T01", SignUse(True, depth_mm=least - 0.01))
+    assert clause("T01") not in cautions(SignUse(raised=True, depth_mm=least))
+    found = missed("T01", SignUse(raised=True, depth_mm=least - 0.01))
     assert found.limit == pytest.approx(least, abs=1e-4)
-    unknown = dict(findings(SignUse(True))[-1].data)["unmeasured"]
+    unknown = dict(findings(SignUse(raised=True))[-1].data)["unmeasured"]
     assert any("depth" in u for u in unknown)
 
 
@@ -165,7 +168,7 @@ def test_proportion_t04_t05_and_v04(rows, use):
 
 def test_raised_height_t06_t07_t08():
     low, high, second = inches("T06"), inches("T07"), inches("T08")
-    both = SignUse(True, separate_visual=True)
+    both = SignUse(raised=True, separate_visual=True)
     for use, cap, kept in (
         (RAISED, low, True),
         (RAISED, low - 0.05, False),
@@ -220,7 +223,7 @@ def test_bevelled_spacing_t12_t13():
     base, top = inches("T12"), inches("T13")
 
     def told(bevel, gap):
-        use = SignUse(True, bevel_mm=bevel)
+        use = SignUse(raised=True, bevel_mm=bevel)
         found = findings(use, text="HE", tracking_mm=with_gap("HE", gap) + 1e-7)
         return [f.why.split(" between")[0].split()[-1] for f in found
                 if dict(f.data).get("clause") == clause("T12")]  # fmt: skip
@@ -236,8 +239,8 @@ def test_bevelled_spacing_t12_t13():
 
 def test_borders_t14():
     least = inches("T14")
-    assert clause("T14") not in cautions(SignUse(True, border_mm=least))
-    found = missed("T14", SignUse(True, border_mm=least - 0.5))
+    assert clause("T14") not in cautions(SignUse(raised=True, border_mm=least))
+    found = missed("T14", SignUse(raised=True, border_mm=least - 0.5))
     assert found.remedies[0].value == pytest.approx(0.5)
 
 
@@ -263,14 +266,14 @@ def test_line_spacing_t15_t16_v10_v11(low, high, use):
 def test_mounting_i01_i02_v05():
     low, high, visual = inches("I01"), inches("I02"), inches("V05")
     for use, kept in (
-        (SignUse(True, baseline_height_mm=low), True),
-        (SignUse(True, baseline_height_mm=low - 1), False),
-        (SignUse(True, baseline_height_mm=high), True),
-        (SignUse(True, baseline_height_mm=high + 1), False),
+        (SignUse(raised=True, baseline_height_mm=low), True),
+        (SignUse(raised=True, baseline_height_mm=low - 1), False),
+        (SignUse(raised=True, baseline_height_mm=high), True),
+        (SignUse(raised=True, baseline_height_mm=high + 1), False),
     ):
         assert (clause("I01") not in cautions(use)) == kept
     for height, kept in ((visual, True), (visual - 1, False)):
-        use = SignUse(False, baseline_height_mm=height)
+        use = SignUse(raised=False, baseline_height_mm=height)
         assert (clause("V05") not in cautions(use)) == kept
 
 
@@ -294,9 +297,19 @@ def test_finish_v01_is_told_as_not_measured():
 
 def test_braille_sets_the_visual_rules_aside_v12():
     """Raised characters with braille beside them need not keep 703.5."""
-    with_braille = findings(SignUse(True, 30_000, 1300, 1.0))
+    with_braille = findings(
+        SignUse(raised=True, viewing_distance_mm=30_000, baseline_height_mm=1300, depth_mm=1.0)
+    )
     assert {f.code for f in with_braille} == {"tactile"}
-    without = findings(SignUse(True, 30_000, 1300, 1.0, braille=False))
+    without = findings(
+        SignUse(
+            raised=True,
+            viewing_distance_mm=30_000,
+            baseline_height_mm=1300,
+            depth_mm=1.0,
+            braille=False,
+        )
+    )
     assert {f.code for f in without} == {"tactile", "reading"}
     assert any("braille" in f.why and f.severity is Severity.CAUTION for f in without)
 
@@ -330,19 +343,19 @@ def test_the_table_starts_at_forty_inches():
         minimum_visual_height(0, 39.9 * INCH)
     with pytest.raises(ValueError, match="negative"):
         minimum_visual_height(-1, 50 * INCH)
-    low = SignUse(False, 1000, 30 * INCH)
+    low = SignUse(raised=False, viewing_distance_mm=1000, baseline_height_mm=30 * INCH)
     assert set(cautions(low)) == {"703.5.6"}
 
 
 def test_letters_too_small_for_their_distance_are_told_with_the_size_they_need():
-    use = SignUse(False, 10_000, 1300)
+    use = SignUse(raised=False, viewing_distance_mm=10_000, baseline_height_mm=1300)
     found = cautions(use)["703.5.5"]
     least = minimum_visual_height(10_000, 1300)
     assert found.limit == pytest.approx(least, abs=1e-4)
     factor = found.remedies[0].value
     assert "703.5.5" not in cautions(use, cap=25.4 * factor)
     assert "703.5.5" in cautions(use, cap=25.4 * (factor - 0.001))
-    unknown = dict(findings(SignUse(False))[-1].data)["unmeasured"]
+    unknown = dict(findings(SignUse(raised=False))[-1].data)["unmeasured"]
     assert any("703.5.5" in u for u in unknown)
 
 
@@ -384,6 +397,6 @@ def test_a_font_without_capitals_is_told_as_not_measured():
 
 def test_lengths_of_a_use_are_not_negative():
     with pytest.raises(ValueError, match="not negative"):
-        SignUse(False, viewing_distance_mm=-1)
+        SignUse(raised=False, viewing_distance_mm=-1)
     with pytest.raises(ValueError, match="not negative"):
-        SignUse(True, bevel_mm=float("nan"))
+        SignUse(raised=True, bevel_mm=float("nan"))

@@ -110,7 +110,10 @@ def test_no_size_up_to_the_largest_is_said():
 def test_a_sheet_that_no_cutter_goes_through_is_told():
     face, number = glyph("oswald", "R")
     found = size_glyph(face, number, terms(thickness=9.0))
-    assert found.at_any_size == ("no cutter goes through 9 mm of cast acrylic",)
+    assert found.at_any_size == (
+        "no end mill in the rack is long enough for a cut 9.2 mm deep through 9 mm of cast "
+        "acrylic: the longest cuts 4 mm deep",
+    )
 
 
 def test_a_beam_that_must_not_cut_the_material_is_told():

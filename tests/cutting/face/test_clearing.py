@@ -48,7 +48,7 @@ def tried(context, pocket, chosen, sharing):
             pocket if left is None else left,
             cutter.radius_mm,
             DEPTH,
-            feeds.pass_depth_mm,
+            feeds.depth_per_pass_mm,
             context.tolerances,
             within=None if left is None else pocket,
             conventional=True,

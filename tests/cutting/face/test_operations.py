@@ -12,9 +12,9 @@ from shapely import LineString, box
 from cutting.hand_made import disc, flat, part, region, sheet, shop
 from cutting.measuring import chords, dense, swept
 from letterply.catalogue.model import Cutter, CutterKind
-from letterply.cutting.context import SKIN_MM
+from letterply.catalogue.rack import SKIN_MM, THROUGH_MM
 from letterply.cutting.model import OperationKind
-from letterply.cutting.plan import THROUGH_MM, plan_sheet
+from letterply.cutting.plan import plan_sheet
 from letterply.cutting.profile.profiles import clearance
 from letterply.findings import Severity
 from letterply.proof.removal.swept import blank_field, carve, profile_of

@@ -10,8 +10,7 @@ import shapely
 from shapely import box
 
 from cutting.hand_made import corner_piece, disc, flat
-from letterply.catalogue.model import Cutter, CutterKind, MaterialClass
-from letterply.cutting.profile.cutter_choice import DETAIL_MM, choose_profile_cutters, flat_cutters
+from letterply.cutting.profile.cutter_choice import DETAIL_MM, choose_profile_cutters
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES as TOLERANCES
 
 DEPTH = 3.2
@@ -33,20 +32,6 @@ def choose(catalogue):
         )
 
     return choose
-
-
-def test_flat_cutters_are_those_that_reach_and_suit_smallest_first(catalogue):
-    mdf = catalogue.materials["mdf"]
-    rack = (
-        dataclasses.replace(SIX, key="short", cutting_length_mm=3.0),
-        SIX,
-        dataclasses.replace(THREE, key="plastic", materials=(MaterialClass.ACRYLIC,)),
-        dataclasses.replace(THREE, key="board", materials=(MaterialClass.FIBREBOARD,)),
-        ONE,
-        Cutter("ball", "ball", CutterKind.BALL, 3.0, 2, 20.0),
-        Cutter("drill", "drill", CutterKind.DRILL, 3.0, 2, 20.0, 118.0),
-    )
-    assert [c.key for c in flat_cutters(rack, mdf, 3.2)] == ["f1", "board", "f6"]
 
 
 def test_without_inside_corners_the_largest_cutter_cuts_everything(choose):

@@ -13,9 +13,10 @@ from shapely import LineString, box
 
 from cutting.hand_made import bay, corner_piece, disc, flat, part, sheet, shop, window_frame
 from cutting.measuring import dense, runs, signed_area, starts_of, swept
-from letterply.cutting.context import SKIN_MM, TAB_WEB_MM
+from letterply.catalogue.rack import SKIN_MM, THROUGH_MM
+from letterply.cutting.context import TAB_WEB_MM
 from letterply.cutting.model import OperationKind
-from letterply.cutting.plan import THROUGH_MM, plan_sheet
+from letterply.cutting.plan import plan_sheet
 from letterply.errors import InputError
 from letterply.findings import Severity
 from letterply.requests.shop import EntryKind, HoldDown
@@ -102,7 +103,7 @@ def test_outlines_go_into_the_spoil_board_or_leave_a_skin(plan, hold_down, deepe
             assert path.ends[:, 2].min() == pytest.approx(-deepest)
             level = np.abs(path.ends[:, 2] - starts_of(path)[:, 2]) < 1e-9
             levels = np.unique(np.round(np.append(path.ends[level, 2], 0.0), 6))
-            assert np.diff(levels).max() <= op.feeds.pass_depth_mm + 1e-6
+            assert np.diff(levels).max() <= op.feeds.depth_per_pass_mm + 1e-6
     assert made.through_mm == pytest.approx(deepest - 6.0)
     assert (sum(made.tabs.values()) > 0) is (hold_down is HoldDown.TABS)
 
@@ -199,7 +200,7 @@ def test_a_sheet_thicker_than_every_cutter_reaches_is_a_blocker_for_each_part(pl
     made = plan(box(0, 0, 40, 40), disc(0, 0, 9), thickness=25.0)
     assert profiles(made) == []
     assert made.programs == ()
-    assert [f.code for f in made.findings] == ["uncut", "uncut"]
+    assert [f.code for f in made.findings] == ["depth", "depth"]
     assert {f.severity for f in made.findings} == {Severity.BLOCKER}
 
 

@@ -1,16 +1,13 @@
 """The sheet for the wall of the shop."""
 
+from dataclasses import replace
 from xml.etree import ElementTree
 
-import pytest
-from shapely import box
-
 from exports.scene import HOSTILE, letter_sheet, plan
-from letterply.exports.pictures.sheet import mark_label, sheet_picture
+from letterply.exports.pictures.sheet import sheet_picture
 from letterply.exports.pictures.stack import png
-from letterply.exports.primitives.views import Frame
-from letterply.sheets.model import PlacedPart, Placement, Sheet
-from letterply.stacks.model import Part
+from letterply.exports.primitives.palette import FINDING_COLOUR
+from letterply.sheets.model import PlacedPart, Sheet
 
 NS = "{http://www.w3.org/2000/svg}"
 
@@ -44,12 +41,11 @@ def test_hostile_marks_are_harmless():
     assert parts_in(sheet_picture(Sheet(1, sheet.stock, (renamed,))))[0].startswith("<script>")
 
 
-@pytest.mark.parametrize(
-    ("angle", "read_at"), [(0, 0), (30, 30), (90, 90), (135, -45), (180, 0), (270, 90), (300, -60)]
-)
-def test_a_mark_lies_along_a_slender_part_and_is_never_upside_down(angle, read_at):
-    bar = Part("face.Knot", "face", box(0, 0, 80, 12))
-    placed = PlacedPart.at("1.face.Knot", 1, bar, Placement(angle, 100, 100))
-    group = mark_label(placed, Frame(0, 0), 8.0)[0]
-    turn = float(group.split("rotate(")[1].split()[0]) if "rotate" in group else 0.0
-    assert turn == pytest.approx(-read_at, abs=0.01)  # y is down in SVG
+def test_cautions_stand_under_a_picture_that_stands_alone():
+    told = replace(plan(), cautions=("Stop the spindle before you reach in.",))
+    alone, on_page = (sheet_picture(letter_sheet(), told, alone=alone) for alone in (True, False))
+    bare = sheet_picture(letter_sheet(), plan())
+    assert on_page == bare
+    high = [float(ElementTree.fromstring(svg).get("height")[:-2]) for svg in (alone, bare)]
+    assert high[0] > high[1]
+    assert alone.count(FINDING_COLOUR) == bare.count(FINDING_COLOUR) + 1

@@ -10,7 +10,7 @@ import shapely
 from letterply.exports.papers.labels import Label, labels_pdf
 from letterply.exports.papers.pdf_page import Document
 from letterply.exports.primitives.label_faces import LabelFaces
-from letterply.exports.primitives.outlined_text import fitted, text_path, text_width
+from letterply.exports.primitives.outlined_text import text_path, text_width
 from letterply.lettering.fonts.library import FontLibrary, shipped_faces
 from letterply.lettering.setting.shaping import shape_line
 
@@ -92,7 +92,3 @@ def test_labels_of_many_scripts_are_the_same_bytes_again():
 def test_pictures_draw_them_too():
     assert text_path(CYRILLIC, 4.0).count("M") >= 5
     assert text_width(CYRILLIC, 4.0) > 8
-    short = fitted(CYRILLIC * 3, 4.0, 20.0)
-    assert short.endswith("…")
-    assert text_width(short, 4.0) <= 20.0
-    assert fitted(CYRILLIC, 4.0, 0.1) == "…"

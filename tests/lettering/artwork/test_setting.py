@@ -5,6 +5,7 @@ import pytest
 from lettering.artwork.drawings import read
 from letterply.errors import InputError
 from letterply.lettering.artwork.describing import describe_artwork
+from letterply.lettering.artwork.model import PX_MM
 from letterply.lettering.artwork.parser import read_artwork
 from letterply.lettering.artwork.setting import ArtworkSize, ArtworkSpec, ink_px, set_artwork
 from letterply.shapes.tolerances import Tolerances
@@ -93,7 +94,8 @@ LAYERED = """<svg xmlns="http://www.w3.org/2000/svg" width="100" height="100">
 @pytest.mark.parametrize(
     ("only", "area"),
     [
-        ((), 100 * 100),
+        # White is the ground: what is painted in it is a hole, what lies on it is not.
+        ((), 100 * 100 - 40 * 40 + 10 * 10 - (24 * 24 - 16 * 16)),
         # The window is cut away, the bolt on it is not; the line round the frame is.
         (("#000000",), 100 * 100 - 40 * 40 + 10 * 10 - (24 * 24 - 16 * 16)),
         (("#ffffff",), 40 * 40 - 10 * 10 + (24 * 24 - 16 * 16)),
@@ -107,3 +109,34 @@ def test_of_a_colour_what_is_seen_is_cut(only, area):
     """Areas by hand: squares in px."""
     region = ink_px(read_artwork("layered", LAYERED.encode()), only)
     assert region.area == pytest.approx(area, rel=1e-4)
+
+
+BIRD = """<svg xmlns="http://www.w3.org/2000/svg" width="100" height="100">
+  <g id="bird"><rect width="100" height="100"/>
+    <g fill="white"><rect id="eye" x="60" y="20" width="20" height="20"/></g>
+    <rect x="68" y="28" width="4" height="4"/></g>
+</svg>"""
+
+
+@pytest.mark.parametrize(
+    ("only", "ground", "area", "bare"),
+    [
+        ((), "#ffffff", 100 * 100 - 20 * 20 + 4 * 4, 20 * 20 - 4 * 4),
+        (("bird",), "#ffffff", 100 * 100 - 20 * 20 + 4 * 4, 20 * 20 - 4 * 4),
+        (("eye",), "#ffffff", 20 * 20, 0),
+        ((), "", 100 * 100, 0),
+        # Black for a ground: only the white of the eye is to be seen.
+        ((), "#000000", 20 * 20 - 4 * 4, 100 * 100 - 20 * 20 + 4 * 4),
+    ],
+)
+def test_paint_of_the_ground_over_ink_is_a_hole(only, ground, area, bare):
+    artwork = read_artwork("bird", BIRD.encode())
+    drawn = set_artwork(artwork, ArtworkSpec(only=only, ground=ground), FINE)
+    px = PX_MM * PX_MM
+    assert drawn.region.area / px == pytest.approx(area, rel=1e-4)
+    assert drawn.bare_mm2 / px == pytest.approx(bare, rel=1e-4, abs=1e-6)
+
+
+def test_a_drawing_in_nothing_but_white_is_cut():
+    white = '<svg width="40" height="20"><rect width="40" height="20" fill="white"/></svg>'
+    assert ink_px(read_artwork("white", white.encode())).area == pytest.approx(800, rel=1e-4)

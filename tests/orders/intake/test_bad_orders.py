@@ -110,7 +110,7 @@ JSON_LINES = {
     "text a list": ({"text": ["Knot"]}, "bad-value", "text"),
     "own recipe broken": (
         {"text": "Knot", "recipe": {"title": "x", "layers": [LAYER]}},
-        "missing-field", "recipe.lettering",
+        "missing-lettering", "recipe.lettering",
     ),
     "own recipe, wrong layer": (
         {

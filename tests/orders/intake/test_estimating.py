@@ -6,8 +6,11 @@ import pytest
 
 from letterply.catalogue.loading import load_catalogue
 from letterply.catalogue.shop import resolve_shop
+from letterply.orders.intake import sampling
 from letterply.orders.intake.estimating import estimate_order
 from letterply.orders.intake.measuring import measure_designs
+from letterply.orders.intake.sampling import choose_sample
+from letterply.orders.pipeline.rehearsal import rehearse
 from orders.intake.ordering import read
 from orders.pipeline.small import DISC, PLAIN, made
 
@@ -40,12 +43,13 @@ def inlaid(depth):
     }
 
 
-def estimated(recipe, *lines):
-    order = read({"recipe": "own", "recipes": {"own": recipe}, "lines": list(lines)})
+def estimated(recipe, *lines, **shop):
+    wish = {"recipe": "own", "recipes": {"own": recipe}, "lines": list(lines), "shop": shop}
+    order = read(wish)
     measures = measure_designs([line.recipe for line in order.lines], order.shop or None, (), {})
-    catalogue = load_catalogue()
-    shop = resolve_shop(order.shop, catalogue)
-    return order, estimate_order(order, measures, catalogue, shop)
+    shop = resolve_shop(order.shop, load_catalogue())
+    sample = choose_sample(order, measures)
+    return order, estimate_order(order, sample, rehearse(sample.order.facts(), (), {}, {}), shop)
 
 
 def quoted(order, folder):
@@ -60,13 +64,37 @@ def quoted(order, folder):
      (priced(PRICE), ("Knot", "Sora")), (inlaid("3 mm"), ("Avocet",))],
     ids=["tags", "carved boards", "discs", "recess"],
 )  # fmt: skip
-def test_time_and_price_are_within_a_factor_of_two_of_the_quote(recipe, words, tmp_path):
+def test_time_and_price_of_a_short_list_are_those_of_the_quote(recipe, words, tmp_path):
     order, estimate = estimated(recipe, *words)
     done = quoted(order, tmp_path)
     assert done["ready"], done["summary"]
+    said, true = estimate["quote"], done["quote"]
+    assert said.pop("currency") == true.pop("currency")
+    assert said == pytest.approx(true, rel=0.01)
+    assert estimate["rehearsed_whole"]
+    assert "within 5 %" in estimate["summary"]
+
+
+def test_a_sample_of_a_list_tells_time_and_price_within_its_band(tmp_path, monkeypatch):
+    monkeypatch.setattr(sampling, "_MOST_DESIGNS", 2)
+    order, estimate = estimated(PLAIN, "Knot", "Ruff", "Dunlin", "Redshank", "Sora")
+    assert not estimate["rehearsed_whole"]
+    done = quoted(order, tmp_path)
     for what in ("machine_minutes", "total"):
-        ratio = estimate["quote"][what] / done["quote"][what]
-        assert 0.5 < ratio < 2, what
+        off = abs(estimate["quote"][what] / done["quote"][what] - 1)
+        assert 100 * off < estimate["band_percent"], what
+
+
+def test_a_dry_run_tells_what_cannot_be_made():
+    stock = {"material": "mdf", "thickness_mm": 6, "width_mm": 200, "height_mm": 100, "count": 2}
+    thin = {**stock, "thickness_mm": 3}
+    _, estimate = estimated(PLAIN, {"text": "Knot", "quantity": 30}, stock=[stock, thin])
+    base, _ = sorted(estimate["materials"], key=lambda m: -m["thickness_mm"])
+    assert not base["enough"]
+    assert base["sheets"] == 2
+    assert estimate["not_made"]
+    assert all("rack" in m["why"] for m in estimate["not_made"])
+    assert "Not all of it can be made" in estimate["summary"]
 
 
 def test_blanks_are_paid_for_and_loaded_as_they_are_in_the_quote(tmp_path):

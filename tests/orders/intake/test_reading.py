@@ -137,3 +137,42 @@ def test_the_measure_is_that_of_the_lettering_as_it_is_set():
     left, low, right, high = region.bounds
     assert abs(width - (right - left)) < 0.05
     assert abs(height - (high - low)) < 0.05
+
+
+def plain_board(**more):
+    return {
+        "title": "Boathouse board",
+        "layers": [
+            {
+                "name": "board", "material": "birch-plywood", "thickness": 9,
+                "outline": {"kind": "plate", "width": 100, "height": 60},
+                "features": [{"kind": "holes", "diameter": 5}],
+            }
+        ],
+    } | more  # fmt: skip
+
+
+def test_a_line_of_a_recipe_without_lettering_needs_no_text():
+    request = {"recipes": {"plain": plain_board()}, "recipe": "plain", "lines": [{"quantity": 2}]}
+    (line,) = read(request).lines
+    assert (line.text, line.quantity) == ("Boathouse board", 2)
+    assert line.recipe["lettering"] is None
+    (measured,) = measure_designs([line.recipe], None, (), {})
+    assert measured.code == ""
+    assert (measured.layers[0].width_mm, measured.layers[0].height_mm) == (100, 60)
+
+
+def test_a_title_with_a_place_for_the_text_asks_for_one():
+    recipes = {"plain": plain_board(title="{text} board")}
+    error = refusal({"recipes": recipes, "recipe": "plain", "lines": [{"quantity": 2}]})
+    assert "empty-text" in str(error.data)
+    (line,) = read({"recipes": recipes, "recipe": "plain", "lines": ["Dunlin"]}).lines
+    assert line.recipe["title"] == "Dunlin board"
+
+
+@pytest.mark.parametrize("cell", [{"font": "oswald"}, {"size": "20 mm"}])
+def test_a_line_cannot_set_the_font_of_a_recipe_without_lettering(cell):
+    recipes = {"plain": plain_board()}
+    error = refusal({"recipes": recipes, "recipe": "plain", "lines": [{"text": "Knot", **cell}]})
+    assert "no-lettering" in str(error.data)
+    assert f"'{next(iter(cell))}'" in str(error.data)

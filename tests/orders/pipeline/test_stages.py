@@ -8,6 +8,7 @@ import pytest
 import shapely
 
 from letterply.orders.pipeline.layer_file import layer_from
+from letterply.orders.pipeline.papers import parts_csv
 from letterply.sheets.verifying import least_gap
 from orders.pipeline.small import made, plain_order
 
@@ -72,6 +73,22 @@ def test_the_table_of_parts_has_a_row_a_part(run):
     rows = list(csv.DictReader(io.StringIO(text)))
     assert [r["mark"] for r in rows][:3] == ["1.1.0.base", "1.1.Knot.top", "2.1.0.base"]
     assert all(r["sheet"] for r in rows)
+
+
+def test_the_table_of_parts_says_where_the_lower_left_corner_of_each_part_lies(run):
+    _, manifest, vault, _ = run
+    text = file_of(manifest, vault, "parts.csv").decode("utf-8-sig")
+    rows = {r["mark"]: r for r in csv.DictReader(io.StringIO(text))}
+    layout = json.loads(vault.read(manifest["layout"]))
+    for sheet in layout["sheets"]:
+        plan = json.loads(file_of(manifest, vault, f"plans/sheet-{sheet['number']}.json"))["plan"]
+        for drawn in plan["sheets"][0]["parts"]:
+            row = rows.pop(drawn["mark"])
+            told = float(row["x_mm"]), float(row["y_mm"]), float(row["turn_deg"])
+            left, low, _, _ = drawn["bounds_mm"]
+            assert told == pytest.approx((left, low, drawn["angle_deg"]), abs=2e-3)
+            assert min(told[:2]) >= sheet["stock"]["margin_mm"] - 1e-3
+    assert not rows
 
 
 def test_places_keep_distance_and_margin_on_the_true_outlines(run):
@@ -204,3 +221,10 @@ def test_a_material_that_was_not_laid_is_told_and_laid_again(tmp_path):
     assert {u["why"] for u in document["unplaced"]} == {"It took too long."}
     second, _ = made(order, tmp_path)
     assert json.loads(file_of(second, vault, "order.json"))["ready"]
+
+
+def test_no_cell_of_the_table_turns_its_row_around():
+    """Bidi controls in a text would show another row than the one that is there (UAX #9)."""
+    row = {"mark": "1.1.1.face", "reference": "7\u202e8", "text": "\u2066=Knot\u2069"}
+    cells = parts_csv([row]).decode("utf-8-sig").splitlines()[1]
+    assert cells == "1.1.1.face,78,'=Knot"

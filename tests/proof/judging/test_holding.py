@@ -9,12 +9,15 @@ import shapely
 from shapely import LineString
 
 from letterply.proof.model import ProgramSource
-from letterply.requests.shop import HoldDown
+from letterply.requests.shop import BeamPower, HoldDown
 from letterply.stacks.model import Hole, Part, Scribe
 from proof.rack_sign import CUTTERS, THICKNESS, Sign, codes, prove, with_machine
 from proof.simple_program import Writer
 
-BEAM_MACHINE = with_machine(kind="beam", spindle_min_rpm=1.0, spindle_max_rpm=1000.0)
+BEAM_MACHINE = with_machine(
+    kind="beam", spindle_min_rpm=0.0, spindle_max_rpm=0.0, power_full=1000.0
+)
+POWER = BeamPower(material="birch-plywood", thickness_mm=THICKNESS, cut_percent=80.0)
 TAG = Part(
     name="sanderling",
     layer="face",
@@ -36,10 +39,10 @@ def beam_text(
     order = hole + outline if hole_first else outline + hole
     if not off:
         order = [line for i, line in enumerate(order) if line != "M5" or i == len(order) - 1]
-    return "\n".join(["G21 G17 G90 G94", "S800", *order, "M30"])
+    return "\n".join(["G21 G17 G90 G94", "M5", "S800", *order, "M30"])
 
 
-def beam_proof(text: str) -> set[str]:
+def beam_proof(text: str, power: BeamPower | None = POWER) -> set[str]:
     proof = prove(
         TAG,
         [ProgramSource("beam.nc", ("beam",), text)],
@@ -47,6 +50,7 @@ def beam_proof(text: str) -> set[str]:
         hold_down=HoldDown.TAPE,
         machine=BEAM_MACHINE,
         through=0.0,
+        power=power,
     )
     return codes(proof)
 
@@ -67,6 +71,25 @@ def test_a_beam_left_on_while_travelling_is_found() -> None:
 
 def test_a_beam_without_power_cuts_nothing() -> None:
     assert beam_proof(beam_text().replace("S800", "S0")) == {"not-through"}
+
+
+def test_another_power_than_the_makers_own_is_refused() -> None:
+    assert beam_proof(beam_text().replace("S800", "S1000")) == {"power"}
+    assert beam_proof(beam_text(), power=None) == {"power"}
+    assert beam_proof(beam_text(), power=dataclasses.replace(POWER, cut_percent=79.0)) == {"power"}
+
+
+def test_a_beam_that_nothing_has_put_out_before_the_first_move_is_refused() -> None:
+    assert beam_proof(beam_text().replace("M5\n", "", 1)) == {"beam-on"}
+
+
+def test_a_beam_that_is_lit_on_the_way_to_the_first_cut_is_refused() -> None:
+    early = beam_text().replace("S800", "M3 S800", 1)
+    assert "beam-on" in beam_proof(early)
+
+
+def test_a_beam_that_burns_in_one_place_is_refused() -> None:
+    assert beam_proof(beam_text().replace("M3\n", "M3\nG4 P2\n", 1)) == {"beam-on"}
 
 
 def test_a_beam_that_frees_the_part_before_its_hole_is_found() -> None:

@@ -8,6 +8,7 @@ import pytest
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from boathouse import rack_sign
 from letterply.catalogue.loading import load_catalogue
 from letterply.catalogue.model import Catalogue
 from letterply.errors import GeometryError, InputError
@@ -85,12 +86,23 @@ def test_grooves_start_on_a_floor(catalogue: Catalogue) -> None:
     own = {"text": "K", "font": "archivo-black", "size": {"cap_height": 8}}
     raw["layers"][0]["features"] = [
         {"kind": "recess", "depth": 3, "of": "lettering", "clearance": 6},
-        {"kind": "groove_lettering", "start_depth": 3, "lettering": own,
+        {"kind": "groove_lettering", "from_depth": 3, "lettering": own,
          "place": {"anchor": "centre"}},
     ]  # fmt: skip
     (board,) = build_stack(parse_recipe(raw), catalogue, FontLibrary()).layers
     assert board.parts[0].grooves[0].start_mm == 3.0
-    raw["layers"][0]["features"][1]["start_depth"] = 2
+    raw["layers"][0]["features"][1]["from_depth"] = 2
     with pytest.raises(InputError) as caught:
         build_stack(parse_recipe(raw), catalogue, FontLibrary())
     assert caught.value.code == "no-floor"
+
+
+@pytest.mark.parametrize(("old", "new"), [("start_depth", "from_depth"), ("max_depth", "floor_at")])
+def test_old_names_of_a_groove_are_refused_with_the_new_one(old, new):
+    raw = rack_sign()
+    raw["layers"][0]["features"].append({"kind": "groove_lettering", old: 2})
+    with pytest.raises(InputError) as caught:
+        parse_recipe(raw)
+    error = caught.value
+    assert (error.code, error.expected) == ("unknown-field", new)
+    assert error.field.endswith(f".{old}")

@@ -236,3 +236,25 @@ def test_a_line_that_cannot_be_used_names_its_field(line, code, field):
     with pytest.raises(InputError) as caught:
         build([layer(WORDS)], baseline={"kind": "path", "artwork": line})
     assert (caught.value.code, caught.value.field) == (code, f"recipe.lettering.{field}")
+
+
+EYE = (
+    '<svg width="40mm" height="20mm" viewBox="0 0 40 20"><rect width="40" height="20"/>'
+    '<rect x="10" y="5" width="10" height="4" fill="#fff"/></svg>'
+)
+
+
+@pytest.mark.parametrize(("more", "area"), [({}, 800 - 40), ({"ground": "none"}, 800)])
+def test_white_over_black_is_a_hole_and_is_told(more, area):
+    stack = build([layer({"kind": "artwork", "artwork": drawing(EYE, **more)})])
+    assert stack.layers[0].region.area == pytest.approx(area, abs=1e-2)
+    told = [f for f in stack.findings if f.code == "artwork"]
+    assert [f.measured for f in told] == ([pytest.approx(40, abs=1e-2)] if not more else [])
+    assert all("#ffffff" in f.why and "`ground`" in f.why for f in told)
+
+
+def test_a_ground_that_is_no_colour_is_refused():
+    with pytest.raises(InputError) as caught:
+        build([layer({"kind": "artwork", "artwork": drawing(EYE, ground="whitish")})])
+    assert caught.value.code == "bad-value"
+    assert caught.value.field == "recipe.layers.0.outline.artwork.ground"

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import asyncio
 import json
+import re
+from collections.abc import Iterable
 from typing import Annotated, Any
 
 from fastapi import Depends, Request
 from starlette.datastructures import UploadFile
 
+from letterply.api.http.headers import read_media_type
 from letterply.api.http.problems import HttpProblem
 from letterply.errors import InputError
 
@@ -20,11 +23,14 @@ _ARTWORK_TYPES = ("image/svg+xml", "application/xml", "text/xml", "application/o
 
 
 def parse_object(raw: bytes) -> dict[str, Any]:
-    """Return the JSON object in `raw`.
+    """Return the JSON object in `raw`: well-formed text, numbers that can be computed with.
+
+    Whole numbers that no field has a use for become floats, as they are read elsewhere: what a
+    field may be is said by who reads the field.
 
     Raises:
         HttpProblem: `malformed-json`.
-        InputError: `not-an-object`.
+        InputError: `not-an-object`; `not-text`, naming the fields with halves of characters.
 
     """
 
@@ -32,7 +38,7 @@ def parse_object(raw: bytes) -> dict[str, Any]:
         raise ValueError(f"{name} is no JSON number")
 
     try:
-        value = json.loads(raw.decode("utf-8"), parse_constant=refuse)
+        value = json.loads(raw.decode("utf-8"), parse_constant=refuse, parse_int=_whole)
     except json.JSONDecodeError as exc:
         raise HttpProblem(
             f"The body is not JSON: {exc.msg} in line {exc.lineno}, column {exc.colno}.",
@@ -49,7 +55,46 @@ def parse_object(raw: bytes) -> dict[str, Any]:
         raise InputError(
             "The body is not a JSON object.", code="not-an-object", expected='{"recipe": {...}}'
         )
+    if b"\\u" in raw:
+        _refuse_halves(value)
     return value
+
+
+_MOST_DIGITS = 16
+"""Of a number that is read as a whole one; a float has as many."""
+
+
+def _whole(digits: str) -> int | float:
+    return int(digits) if len(digits) <= _MOST_DIGITS else float(digits)
+
+
+def _refuse_halves(value: dict[str, Any]) -> None:
+    """Refuse texts with half of a surrogate pair: JSON can spell it, no text holds it."""
+    found: list[str] = []
+    waiting: list[tuple[str, Any]] = [("", value)]
+    while waiting:
+        where, item = waiting.pop()
+        inner: Iterable[tuple[object, Any]] = ()
+        if isinstance(item, str):
+            found += [where] if _HALF.search(item) else []
+        elif isinstance(item, dict):
+            found += [f"{where}.{name}".removeprefix(".") for name in item if _HALF.search(name)]
+            inner = item.items()
+        elif isinstance(item, list):
+            inner = enumerate(item)
+        waiting += [(f"{where}.{name}".removeprefix("."), one) for name, one in inner]
+    if found:
+        found.sort()
+        raise InputError(
+            "The text holds half of a character that JSON spells in two (\\ud800 to \\udfff).",
+            code="not-text",
+            field=found[0],
+            expected="both halves, or the character itself in UTF-8",
+            data={"fields": found[:20]} if len(found) > 1 else {},
+        )
+
+
+_HALF = re.compile("[\ud800-\udfff]")
 
 
 async def _read_json(request: Request) -> dict[str, Any]:
@@ -93,7 +138,7 @@ async def _read_file(
 
 
 def _media_type(request: Request) -> str:
-    return request.headers.get("content-type", "").partition(";")[0].strip().lower()
+    return read_media_type(request.headers.get("content-type", ""))[0]
 
 
 def _unsupported(given: str, expected: str) -> HttpProblem:

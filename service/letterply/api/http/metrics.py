@@ -25,7 +25,7 @@ class Metrics:
     def __init__(self) -> None:
         # A registry of its own: two apps in one process do not count for each other.
         self._registry = CollectorRegistry()
-        disable_created_metrics()
+        disable_created_metrics()  # type: ignore[no-untyped-call]
         self._lock = threading.Lock()
         self._counters: dict[str, Counter] = {}
         self._histograms: dict[str, Histogram] = {}

@@ -12,15 +12,21 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from starlette.datastructures import MutableHeaders
+from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from letterply.api.http.metrics import Metrics
 from letterply.api.http.problems import HttpProblem, problem_response
+from letterply.units import read_whole
 
 __all__ = ["BodyLimit", "HeadAsGet", "RequestLog"]
 
 _DRAINED_BYTES = 100_000_000
 """How much of a body that is too large is read and forgotten before the line is cut."""
+
+_HUNG_UP = 499
+"""Status in log and metrics of a request whose client went away before all of it was here. No
+standard has one; it is neither an answer nor a failure of ours."""
 
 _log = logging.getLogger("letterply.requests")
 
@@ -57,6 +63,8 @@ class RequestLog:
 
         try:
             await self.app(scope, receive, watched)
+        except ClientDisconnect:
+            status = _HUNG_UP  # nobody is there to be answered
         except Exception:
             _log.exception("unforeseen error", extra={"request_id": request_id})
             if status:
@@ -130,15 +138,16 @@ class BodyLimit:
             await self.app(scope, receive, send)
             return
         limit = self.limits.get(scope["path"].rstrip("/"), self.limit_bytes)
-        stated = dict(scope["headers"]).get(b"content-length", b"")
+        header = dict(scope["headers"]).get(b"content-length", b"")
+        stated = read_whole(header.decode("latin-1")) or 0
         too_large = HttpProblem(
             f"The body is larger than {limit} bytes.",
             code="body-too-large",
             expected=f"at most {limit} bytes",
             data={"limit_bytes": limit},
         )
-        if stated.isdigit() and int(stated) > limit:
-            if int(stated) <= _DRAINED_BYTES:
+        if stated > limit:
+            if stated <= _DRAINED_BYTES:
                 await _drain(receive)
             request_id = scope["state"]["request_id"]
             await problem_response(too_large, f"urn:uuid:{request_id}")(scope, receive, send)

@@ -13,7 +13,9 @@ from typing import Annotated
 
 from fastapi import Depends, Header, Request
 
+from letterply.api.http.headers import read_quality
 from letterply.api.http.problems import HttpProblem
+from letterply.units import read_whole
 
 __all__ = ["Key", "Preference", "PreferenceOf", "choose", "tag_matches"]
 
@@ -37,10 +39,7 @@ def choose(accept: str | None, offers: Sequence[str]) -> str | None:
         quality = 1.0
         for parameter in parameters:
             if parameter.startswith("q="):
-                try:
-                    quality = float(parameter[2:])
-                except ValueError:
-                    quality = 0.0
+                quality = read_quality(parameter[2:].strip())
         ranges.append((name, quality))
 
     def liking(offer: str) -> float:
@@ -106,8 +105,8 @@ def _preference(
         name, _, value = item.partition(";")[0].strip().lower().partition("=")
         if name.strip() == "respond-async":
             respond_async = True
-        elif name.strip() == "wait" and value.strip().isdigit():
-            wait_s = float(value)
+        elif name.strip() == "wait":
+            wait_s = read_whole(value.strip().strip('"'))
     return Preference(respond_async, wait_s)
 
 

@@ -5,15 +5,16 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from email.message import Message
 from typing import Annotated, Any
 
 from fastapi import Depends, Request
 from starlette.datastructures import UploadFile
 
 from letterply.api.http.bodies import parse_object
+from letterply.api.http.headers import read_media_type
 from letterply.api.http.problems import HttpProblem
 from letterply.errors import InputError
+from letterply.units import read_whole
 
 __all__ = ["OrderBody", "OrderInput"]
 
@@ -38,14 +39,12 @@ class OrderInput:
 
 
 async def _read_order(request: Request) -> OrderInput:
-    said = Message()
-    said["content-type"] = request.headers.get("content-type", "")
-    given = said.get_content_type() if request.headers.get("content-type") else ""
+    given, parameters = read_media_type(request.headers.get("content-type", ""))
     if given == "application/json" or given.endswith("+json"):
         raw = await request.body()
         return OrderInput(await asyncio.to_thread(parse_object, raw))
     if given in _TABLES:
-        return OrderInput(_query(request), await request.body(), said.get_param("charset"))  # type: ignore[arg-type]
+        return OrderInput(_query(request), await request.body(), parameters.get("charset"))
     if given == "multipart/form-data":
         return await _read_form(request)
     raise HttpProblem(
@@ -66,12 +65,10 @@ async def _read_form(request: Request) -> OrderInput:
                 expected="a file called lines, and JSON called order",
             )
         table = await lines.read()
-        said = Message()
-        said["content-type"] = lines.content_type or "text/csv"
-        charset = said.get_param("charset")
+        charset = read_media_type(lines.content_type or "text/csv")[1].get("charset")
         raw = await wish.read() if isinstance(wish, UploadFile) else (wish or "{}").encode()
     found = await asyncio.to_thread(parse_object, raw)
-    return OrderInput({**_query(request), **found}, table, charset)  # type: ignore[arg-type]
+    return OrderInput({**_query(request), **found}, table, charset)
 
 
 def _query(request: Request) -> dict[str, Any]:
@@ -81,10 +78,8 @@ def _query(request: Request) -> dict[str, Any]:
         value = request.query_params.get(name)
         if value is None:
             continue
-        if name == "search_s":
-            found[name] = int(value) if value.isdigit() else value
-        else:
-            found[name] = value
+        whole = read_whole(value) if name == "search_s" else None
+        found[name] = value if whole is None else whole
     return found
 
 

@@ -37,6 +37,10 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
         "A value that JSON cannot carry",
         "Numbers must be finite and text well-formed Unicode.",
     ),
+    "not-text": ProblemType(
+        "Half of a character",
+        "Text must be well-formed Unicode: a surrogate never stands alone (RFC 8259, section 8.2).",
+    ),
     "not-an-object": ProblemType("The body is not an object", "The body must be a JSON object."),
     "body-too-large": ProblemType(
         "The body is too large", "`limit_bytes` is the most that this operation takes."
@@ -87,7 +91,9 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
         "eye and takes the risk can ask with `?override=accept-unproved`.",
     ),
     "job-timeout": ProblemType(
-        "The job took too long", "The operator limits the time of a job. Ask for less at once."
+        "The job took too long",
+        "The operator limits the processor time of a job, and how long it may wait for it. Ask for "
+        "less at once. `made` has links to what is there all the same.",
     ),
     "job-memory": ProblemType(
         "The job needs too much memory",
@@ -252,6 +258,10 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "empty-value": ProblemType("Nothing where something is needed", _RECIPE),
     "bad-name": ProblemType("This cannot be a name", _RECIPE),
     "bad-value": ProblemType("A value that makes no sense here", _RECIPE),
+    "missing-lettering": ProblemType(
+        "A layer needs lettering and the recipe has none",
+        "Give the recipe lettering, or the layer lettering of its own.",
+    ),
     "bad-size": ProblemType("The size does not make sense", _RECIPE),
     "bad-plate": ProblemType("The plate does not make sense", _RECIPE),
     "bad-blank": ProblemType("The blank does not make sense", _RECIPE),

@@ -8,13 +8,15 @@ errors say nothing but the id under which the log has more.
 
 from __future__ import annotations
 
+import json
+import math
 import re
 from collections.abc import Mapping
 from typing import Any, cast
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
-from fastapi.responses import JSONResponse
+from fastapi.responses import Response
 from starlette.exceptions import HTTPException
 
 from letterply.api.http.problem_types import problem_type
@@ -113,10 +115,10 @@ def problem_document(error: LetterplyError, instance: str | None = None) -> dict
 
 def problem_response(
     error: LetterplyError, instance: str | None = None, headers: Mapping[str, str] | None = None
-) -> JSONResponse:
-    """Return an error as a response."""
-    return JSONResponse(
-        problem_document(error, instance),
+) -> Response:
+    """Return an error as a response, whatever it echoes."""
+    return Response(
+        _written(problem_document(error, instance)),
         status_code=status_of(error),
         headers={
             "Cache-Control": "no-store",
@@ -125,6 +127,32 @@ def problem_response(
         },
         media_type=MEDIA_TYPE,
     )
+
+
+def _written(document: Mapping[str, Any]) -> bytes:
+    """Return a problem as JSON; what JSON cannot carry is shown as text.
+
+    A lone surrogate is written as its escape, which is how it came.
+    """
+    text = json.dumps(_plain(document), ensure_ascii=False, separators=(",", ":"))
+    return text.encode("utf-8", "backslashreplace")
+
+
+def _plain(value: Any) -> Any:
+    if value is None or isinstance(value, str | bool):
+        return value
+    if isinstance(value, int):
+        return value if abs(value) <= _MOST else "a number too large to write"
+    if isinstance(value, float):
+        return value if math.isfinite(value) else str(value)
+    if isinstance(value, Mapping):
+        return {str(name): _plain(item) for name, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    return str(value)
+
+
+_MOST = 10**300
 
 
 def instance_of(request: Request) -> str | None:
@@ -140,11 +168,11 @@ def install_handlers(app: FastAPI) -> None:
     app.add_exception_handler(HTTPException, _on_http_exception)
 
 
-async def _on_letterply_error(request: Request, exc: Exception) -> JSONResponse:
+async def _on_letterply_error(request: Request, exc: Exception) -> Response:
     return problem_response(cast(LetterplyError, exc), instance_of(request))
 
 
-async def _on_invalid_request(request: Request, exc: Exception) -> JSONResponse:
+async def _on_invalid_request(request: Request, exc: Exception) -> Response:
     errors = [
         {"field": ".".join(str(part) for part in found["loc"]), "message": found["msg"]}
         for found in cast(RequestValidationError, exc).errors()
@@ -160,7 +188,7 @@ async def _on_invalid_request(request: Request, exc: Exception) -> JSONResponse:
     return problem_response(problem, instance_of(request))
 
 
-async def _on_http_exception(request: Request, exc: Exception) -> JSONResponse:
+async def _on_http_exception(request: Request, exc: Exception) -> Response:
     found = cast(HTTPException, exc)
     code = _CODE_OF_STATUS.get(found.status_code, "internal-error")
     sentences = {

@@ -20,7 +20,8 @@ def plain(value: Any) -> Any:
 
     """
     if is_dataclass(value) and not isinstance(value, type):
-        return {f.name: plain(getattr(value, f.name)) for f in fields(value)}
+        given = [f for f in fields(value) if f.metadata.get("given", True)]
+        return {f.name: plain(getattr(value, f.name)) for f in given}
     if isinstance(value, Mapping):
         return {str(k): plain(v) for k, v in value.items()}
     if isinstance(value, list | tuple):

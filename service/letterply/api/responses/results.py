@@ -45,7 +45,6 @@ __all__ = [
     "json_response",
     "made_document",
     "plural",
-    "shown",
     "tag_of",
 ]
 

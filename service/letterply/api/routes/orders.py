@@ -19,6 +19,7 @@ from letterply.api.responses.orders import event_stream, order_document, zip_str
 from letterply.api.schemas import OrderDocument, ResultPage
 from letterply.orders import OrderService, OrderState
 from letterply.requests import OrderRequest
+from letterply.units import read_whole
 
 __all__ = ["router"]
 
@@ -105,11 +106,12 @@ async def follow_order(
     counter: CounterOf,
     id: str,
     last_event_id: Annotated[str | None, Header(description="Go on after this event.")] = None,
-    after: Annotated[int, Query(ge=0, description="The same, in the query.")] = 0,
+    after: Annotated[int, Query(ge=0, le=10**15, description="The same, in the query.")] = 0,
 ) -> Response:
     """Tell what happens to an order, as it happens (server-sent events)."""
     await counter.state(id)
-    begin = int(last_event_id) if last_event_id and last_event_id.isdigit() else after
+    said = read_whole(last_event_id or "")
+    begin = after if said is None else said
     return StreamingResponse(
         event_stream(counter, id, begin), media_type="text/event-stream", headers=_NO_STORE
     )

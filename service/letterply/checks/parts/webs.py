@@ -16,7 +16,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
@@ -28,9 +27,6 @@ from letterply.stacks import Hole, Layer, Part
 from letterply.units import format_mm
 
 __all__ = ["find_webs"]
-
-_ON_RING_MM = 0.05
-"""How far the corners of a ring may lie from a hole's circle and the ring still be that hole."""
 
 _TOUCH_MM = 1e-6
 """Distance below which two outlines touch: above what the 10 nm grid rounds away."""
@@ -114,14 +110,8 @@ def _hole(hole: Hole, thickness_mm: float, material: Material, rules: WebRules) 
 def _edges(part: Part) -> list[shapely.LinearRing]:
     """Return the rings of a part's outline that are no round holes."""
     through = [h for h in part.holes if h.depth_mm is None]
-    inner = [r for r in part.outline.interiors if not any(_is_ring_of(r, h) for h in through)]
+    inner = [r for r in part.outline.interiors if not any(h.is_ring(r) for h in through)]
     return [part.outline.exterior, *inner]
-
-
-def _is_ring_of(ring: shapely.LinearRing, hole: Hole) -> bool:
-    corners = shapely.get_coordinates(ring)
-    away = np.hypot(corners[:, 0] - hole.x_mm, corners[:, 1] - hole.y_mm)
-    return bool(np.abs(away - hole.diameter_mm / 2).max() <= _ON_RING_MM)
 
 
 def _finding(

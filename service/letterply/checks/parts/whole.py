@@ -3,20 +3,35 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
 import shapely
 
-from letterply.catalogue import Catalogue, Cutter, CutterKind, Material, Shop
+from letterply.catalogue import (
+    Catalogue,
+    CutterRack,
+    NoRoom,
+    Shop,
+    Work,
+    sheets_of,
+    turns_on,
+    why_no_room,
+)
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.requests import CheckRules, HoldDown
 from letterply.shapes import Region, medial_axis
-from letterply.stacks import Groove, Layer, Part, Stack
+from letterply.stacks import Fixture, Groove, Layer, Part, Stack, is_turned
 from letterply.units import format_mm
 
-__all__ = ["find_crumbs", "find_depths", "find_islands", "find_overhangs", "find_room"]
+__all__ = [
+    "find_crumbs",
+    "find_depths",
+    "find_islands",
+    "find_overhangs",
+    "find_room",
+    "shorter_side",
+]
 
 
 def find_islands(layer: Layer, below: Layer | None) -> tuple[Finding, ...]:
@@ -66,7 +81,7 @@ def find_crumbs(layer: Layer, hold_down: HoldDown, rules: CheckRules) -> tuple[F
     """Return parts too small to be held as the shop holds them."""
     found: list[Finding] = []
     for part in layer.parts:
-        short = _shorter_side(part)
+        short = shorter_side(part)
         if hold_down is not HoldDown.TABS or short >= rules.crumb_mm:
             continue
         at = part.outline.representative_point()
@@ -95,59 +110,36 @@ def find_crumbs(layer: Layer, hold_down: HoldDown, rules: CheckRules) -> tuple[F
     return tuple(found)
 
 
-def _shorter_side(part: Part) -> float:
+def shorter_side(part: Part) -> float:
+    """Return the shorter side of the smallest box round a part, at any turn, mm."""
     box = shapely.minimum_rotated_rectangle(part.outline)
     corners = shapely.get_coordinates(box)
     sides = np.hypot(*np.diff(corners, axis=0).T)
     return float(sides.min())
 
 
-def find_depths(
-    layer: Layer, material: Material, cutters: Sequence[Cutter], rules: CheckRules
-) -> tuple[Finding, ...]:
-    """Return pockets and grooves that come too near the underside, and depths out of reach."""
+def find_depths(layer: Layer, rack: CutterRack, rules: CheckRules) -> tuple[Finding, ...]:
+    """Return pockets and grooves that come too near the underside."""
     found: list[Finding] = []
     floor_limit = layer.thickness_mm - rules.floor_mm
     for part in layer.parts:
         sunk = [("pocket", p.region, p.depth_mm) for p in part.pockets]
-        sunk += [("groove", g.region, _groove_depth(g, cutters)) for g in part.grooves]
+        sunk += [("groove", g.region, _groove_depth(g, rack)) for g in part.grooves]
         found.extend(
             _too_deep(part, region, depth, floor_limit, what)
             for what, region, depth in sunk
             if depth > floor_limit
         )
-    routing = [c for c in cutters if c.kind is CutterKind.FLAT]
-    beams = [c for c in cutters if c.kind is CutterKind.BEAM]
-    longest = max((c.cutting_length_mm for c in routing + beams), default=0.0)
-    if longest < layer.thickness_mm:
-        found.append(
-            Finding(
-                code="depth",
-                severity=Severity.BLOCKER,
-                layer=layer.name,
-                measured=layer.thickness_mm,
-                limit=longest,
-                why=(
-                    f"no cutter in the rack goes through {format_mm(layer.thickness_mm)} of "
-                    f"{material.name.lower()}: the longest reaches {format_mm(longest)}"
-                ),
-                remedies=(Remedy(RemedyAction.SWAP_CUTTER, "take a longer cutter"),),
-            )
-        )
     return tuple(found)
 
 
-def _groove_depth(groove: Groove, cutters: Sequence[Cutter]) -> float:
+def _groove_depth(groove: Groove, rack: CutterRack) -> float:
     """Return how deep a groove comes with the bluntest V-bit that it allows; 0 with none."""
-    bits = [
-        c
-        for c in cutters
-        if c.kind is CutterKind.VBIT and groove.angle_deg in (None, c.included_angle_deg)
-    ]
+    bits = rack.able(Work.GROOVE, groove.start_mm, angle_deg=groove.angle_deg)
     if not bits:
         return 0.0
     bluntest = max(bits, key=lambda c: c.included_angle_deg)
-    widest = float(medial_axis(groove.region).radii.max(initial=0.0))
+    widest = float(medial_axis(groove.whole).radii.max(initial=0.0))
     depth = max(widest - bluntest.tip_diameter_mm / 2, 0.0) / bluntest.half_angle_tan
     most = math.inf if groove.max_depth_mm is None else groove.max_depth_mm
     return groove.start_mm + min(depth, most)
@@ -217,76 +209,66 @@ def find_overhangs(stack: Stack, rules: CheckRules) -> tuple[Finding, ...]:
 
 
 def find_room(stack: Stack, shop: Shop, catalogue: Catalogue) -> tuple[Finding, ...]:
-    """Return parts that no stock sheet on the rack, or not the machine, can take."""
+    """Return parts that no stock sheet on the rack, as it lies on the machine, can take.
+
+    What is asked for is what a layout will ask for (`letterply.catalogue.room`).
+    """
     found: list[Finding] = []
-    bed = shop.machine.bed_mm
+    stock = [s for s in shop.stock if s.count]
     # Blanks come to hand one by one; what holds them is cut from stock.
     for layer in (*(la for la in stack.layers if la.fixture is None), *stack.fixtures):
-        material = catalogue.material(layer.material)
-        sheets = [
-            s
-            for s in shop.stock
-            if s.material == layer.material and abs(s.thickness_mm - layer.thickness_mm) < 0.05
-        ]
+        grain = catalogue.material(layer.material).grain
+        sheets = sheets_of(stock, layer.material, layer.thickness_mm)
         for part in layer.parts:
-            left, low, right, high = part.outline.bounds
-            width, height = right - left, high - low
-            if (
-                sheets
-                and any(
-                    _fits(
-                        width,
-                        height,
-                        s.width_mm - 2 * s.margin_mm,
-                        s.height_mm - 2 * s.margin_mm,
-                        turns=not material.grain,
-                    )
-                    for s in sheets
-                )
-                and _fits(width, height, *bed, turns=True)
-            ):
+            seen = part.cut_view(from_back=layer.from_back).outline
+            if turns_on(seen, sheets, grain=grain):
                 continue
-            if not sheets:
-                at_hand = sorted(
-                    {s.thickness_mm for s in shop.stock if s.material == layer.material}
-                )
-                why = (
-                    f"{part.name}: there is no {format_mm(layer.thickness_mm)} "
-                    f"{material.name.lower()} on the rack"
-                    + (f", only {', '.join(format_mm(t) for t in at_hand)}" if at_hand else "")
-                )
-                measured, limit = layer.thickness_mm, None
-            else:
-                why = (
-                    f"{part.name} is {width:.0f} x {height:.0f} mm: too large for every "
-                    f"{material.name.lower()} sheet on the rack or for the machine's bed of "
-                    f"{bed[0]:.0f} x {bed[1]:.0f} mm"
-                )
-                measured = round(max(width, height), 4)
-                limit = max(max(s.width_mm, s.height_mm) - 2 * s.margin_mm for s in sheets)
-            found.append(
-                Finding(
-                    code="room",
-                    severity=Severity.BLOCKER,
-                    layer=layer.name,
-                    part=part.name,
-                    where=Place(
-                        "polygon", ((left, low), (right, low), (right, high), (left, high))
-                    ),
-                    measured=measured,
-                    limit=limit,
-                    why=why,
-                    remedies=(
-                        Remedy(RemedyAction.CHANGE_STOCK, "put a fitting sheet on the rack"),
-                    ),
-                )
-            )
+            none = why_no_room(seen, stock, layer.material, layer.thickness_mm, grain=grain)
+            limit = max((max(s.room_mm) for s in sheets), default=None)
+            found.append(_no_room(part, none, layer.thickness_mm, limit))
+    found.extend(
+        _no_bed(layer, layer.fixture, shop.machine.bed_mm)
+        for layer in stack.layers
+        if layer.fixture is not None
+        and is_turned(layer, layer.fixture, shop.machine.bed_mm) is None
+    )
     return tuple(found)
 
 
-def _fits(
-    width: float, height: float, room_width: float, room_height: float, *, turns: bool
-) -> bool:
-    upright = width <= room_width and height <= room_height
-    turned = turns and width <= room_height and height <= room_width
-    return upright or turned
+def _no_room(part: Part, none: NoRoom, thickness_mm: float, limit: float | None) -> Finding:
+    left, low, right, high = part.outline.bounds
+    size = max(right - left, high - low)
+    return Finding(
+        code="room",
+        severity=Severity.BLOCKER,
+        layer=part.layer,
+        part=part.name,
+        where=Place("polygon", ((left, low), (right, low), (right, high), (left, high))),
+        measured=round(thickness_mm if limit is None else size, 4),
+        limit=limit,
+        why=f"{part.name}: {none.why.removesuffix('.')}",
+        remedies=(
+            Remedy(
+                RemedyAction.SPLIT if none.by_machine else RemedyAction.CHANGE_STOCK, none.remedy
+            ),
+        ),
+    )
+
+
+def _no_bed(layer: Layer, fixture: Fixture, bed_mm: tuple[float, float]) -> Finding:
+    width, height = fixture.size_mm
+    what = "the board that holds the blanks" if fixture.board else "the blank"
+    bed = f"{format_mm(bed_mm[0])} × {format_mm(bed_mm[1])}"
+    remedy = "put fewer blanks on it" if fixture.board else "work it on a machine that reaches it"
+    return Finding(
+        code="room",
+        severity=Severity.BLOCKER,
+        layer=layer.name,
+        measured=round(max(width, height), 4),
+        limit=max(bed_mm),
+        why=(
+            f"{layer.name}: {what} is {format_mm(width)} × {format_mm(height)}, and the machine "
+            f"reaches {bed}, whichever way it lies"
+        ),
+        remedies=(Remedy(RemedyAction.SPLIT, remedy),),
+    )

@@ -282,7 +282,7 @@ def _fix_depth(finding: Finding, bench: _Bench) -> list[_Step] | str:
             f"{what} are at most {format_mm(limit)} deep",
         )
         for kind, name, what in (
-            ("groove_lettering", "max_depth", "grooves"),
+            ("groove_lettering", "floor_at", "grooves"),
             ("recess", "depth", "recesses"),
         )
         for n, f in bench.features(kind)

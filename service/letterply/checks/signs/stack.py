@@ -29,6 +29,8 @@ def find_sign_advice(
 
     """
     spec = recipe.lettering
+    if spec is None:
+        return ()
     lettering = set_recipe_lettering(spec, library, tolerances, "recipe.lettering")
     font = library.load(spec.font, face=spec.face, field="recipe.lettering.font")
     if use.raised and use.depth_mm is None:

@@ -21,7 +21,6 @@ from dataclasses import dataclass, replace
 import shapely
 from shapely.affinity import scale as scaled
 
-from letterply.catalogue import Beam, CutterKind
 from letterply.checks.gaps.gaps import find_slots, part_axes
 from letterply.checks.places import name_glyph_place, name_letter_place
 from letterply.checks.survey.measures import (
@@ -37,6 +36,7 @@ from letterply.checks.survey.weakness import Judge, Terms, WeakSpot
 from letterply.checks.thin.necks import find_thin_material
 from letterply.findings import Finding, Severity, by_severity
 from letterply.lettering import Font, Lettering, LetteringSpec, Size, set_lettering
+from letterply.requests import HoldDown
 from letterply.shapes import (
     DEFAULT_TOLERANCES,
     Region,
@@ -324,12 +324,9 @@ def _at_any_size(
 ) -> tuple[str, ...]:
     found: list[str] = []
     if terms.cutter is None:
-        found.append(
-            f"no cutter goes through {format_mm(terms.thickness_mm)} of "
-            f"{terms.material.name.lower()}"
-        )
-    elif terms.cutter.kind is CutterKind.BEAM and terms.material.beam is Beam.REFUSED:
-        found.append(f"a beam must not cut it: {terms.material.beam_reason}")
+        refusal = terms.rack.through_refusal(terms.thickness_mm, HoldDown.TABS)
+        if refusal is not None:
+            found.append(refusal.why)
     if not terms.supported:
         if isinstance(measures, GlyphMeasures):
             loose = [name or measures.name] if measures.islands else []

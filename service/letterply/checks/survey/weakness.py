@@ -15,11 +15,11 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from letterply.catalogue import Cutter, CutterKind, Material
+from letterply.catalogue import Cutter, CutterRack, Material
 from letterply.checks.survey.measures import PieceMeasures
 from letterply.checks.thin.intervals import Ramp, WidthInterval
 from letterply.checks.thin.strength import Snap, snap_load
-from letterply.requests import DEFAULT_RULES, CheckRules
+from letterply.requests import DEFAULT_RULES, CheckRules, HoldDown
 from letterply.shapes import diagonal
 
 __all__ = ["Judge", "Terms", "WeakSpot"]
@@ -58,13 +58,13 @@ class Terms:
     @property
     def cutter(self) -> Cutter | None:
         """The smallest cutter that goes through, or None."""
-        fitting = [
-            c
-            for c in self.cutters
-            if c.kind in (CutterKind.FLAT, CutterKind.BEAM)
-            and c.cutting_length_mm >= self.thickness_mm
-        ]
-        return min(fitting, key=lambda c: (c.diameter_mm, c.key), default=None)
+        fitting = self.rack.through(self.thickness_mm, HoldDown.TABS)
+        return fitting[0] if fitting else None
+
+    @property
+    def rack(self) -> CutterRack:
+        """What may cut the material; no machine is chosen."""
+        return CutterRack(self.cutters, self.material)
 
     @property
     def needed_n(self) -> float:
@@ -76,7 +76,7 @@ class Terms:
     @property
     def strength_mpa(self) -> float:
         """Bending strength in the weakest direction: a letter has some short grain in each."""
-        return min(self.material.bending_strength_mpa, self.material.bending_strength_across_mpa)
+        return self.material.weakest_mpa(self.thickness_mm)
 
 
 @dataclass(frozen=True, slots=True)

@@ -55,7 +55,7 @@ def _finding(
     feet, snap = zone.feet, None
     if not tip:
         # Short grain breaks first, and a letter has some in every direction.
-        strength = min(material.bending_strength_mpa, material.bending_strength_across_mpa)
+        strength = material.weakest_mpa(layer.thickness_mm)
         cuts = levers(part.outline, zone.cuts)
         found = weakest(cuts, layer.thickness_mm, strength)
         if found is not None:
@@ -100,7 +100,7 @@ def _finding(
 def _remedies(width: float, limit: float) -> tuple[Remedy, ...]:
     grow = math.ceil((limit - width) / 2 * 20) / 20
     factor = limit / max(width, 1e-6)
-    remedies = [Remedy(RemedyAction.GROW_BY, f"grow the outline by {grow:g} mm", grow, "mm")]
+    remedies = [Remedy(RemedyAction.GROW_BY, f"grow the outline by {format_mm(grow)}", grow, "mm")]
     if factor < 4:
         remedies.append(
             Remedy(

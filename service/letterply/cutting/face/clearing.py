@@ -75,8 +75,9 @@ def clearings(
         sharing: how many pockets of the sheet share a change of cutter.
 
     """
-    fitting = [c for c in context.flat(0.0) if c.cutting_length_mm >= depth_mm]
-    worthy = _worthy(context, region, sorted(fitting, key=lambda c: (-c.diameter_mm, c.key)))
+    worthy = _worthy(
+        context, region, sorted(context.flat(depth_mm), key=lambda c: (-c.diameter_mm, c.key))
+    )
     change = context.shop.machine.tool_change_s / sharing
 
     @cache
@@ -92,7 +93,7 @@ def clearings(
             region if fresh else left(before),
             cutter.radius_mm,
             depth_mm,
-            feeds.pass_depth_mm,
+            feeds.depth_per_pass_mm,
             context.tolerances,
             within=None if fresh else region,
             conventional=not context.climb,
@@ -108,7 +109,7 @@ def clearings(
             shapely.intersection(todo, reached_by(region, cutter.radius_mm, context.tolerances))
         ).area
         feeds = context.feeds(cutter, depth_mm, corners=before >= 0)
-        passes = math.ceil(depth_mm / feeds.pass_depth_mm - 1e-9)
+        passes = math.ceil(depth_mm / feeds.depth_per_pass_mm - 1e-9)
         return 60 * passes * area / cutter.diameter_mm / feeds.feed_mm_per_min + change
 
     def cost(done: Clearing | None) -> float:

@@ -10,23 +10,14 @@ from functools import cache
 import numpy as np
 from shapely import LineString
 
-from letterply.catalogue import Cutter
 from letterply.cutting.model import EntryOptions, Toolpath
 from letterply.cutting.paths import ParametricPath, vertical_path
 from letterply.shapes import Tolerances, fit_arcs
 
-__all__ = ["drill_hole", "in_short_order", "scribe_line", "tip_length"]
+__all__ = ["drill_hole", "in_short_order", "scribe_line"]
 
 _CLEAR_MM = 0.5
 """How far above the last depth a peck stops before it drills on."""
-
-
-def tip_length(cutter: Cutter) -> float:
-    """Return the length of a drill's point, d / (2 tan(q/2)).
-
-    A 3 mm drill of 118 degrees: 0.901291 mm.
-    """
-    return cutter.diameter_mm / (2 * cutter.half_angle_tan)
 
 
 def drill_hole(x_mm: float, y_mm: float, depth_mm: float, peck_mm: float) -> Toolpath:

@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from letterply.catalogue import Cutter, CutterKind
+import shapely
+
+from letterply.catalogue import Cutter, Work, tip_length
 from letterply.cutting.context import SheetContext
 from letterply.cutting.face.clearing import clearings, left_by
-from letterply.cutting.face.drill import drill_hole, in_short_order, scribe_line, tip_length
+from letterply.cutting.face.drill import drill_hole, in_short_order, scribe_line
 from letterply.cutting.face.groove import carve_groove, floor_region, groove_depth, widest_radius
 from letterply.cutting.model import Operation, OperationKind
 from letterply.findings import Remedy, RemedyAction, Severity
@@ -18,18 +20,13 @@ from letterply.stacks import Groove, Hole, Part, Pocket
 from letterply.units import format_mm
 
 __all__ = [
+    "carved_depth",
     "drill_operation",
     "groove_operations",
     "pocket_operations",
     "scribe_operations",
     "settle_grooves",
 ]
-
-_NARROWER_MM = 0.051
-"""How much narrower than the hole a drill may be, in diameter."""
-
-_WIDER_MM = 0.03
-"""And how much wider: less than cutters may cut into the side of a part."""
 
 _USUAL_BITS = ((0.6, 30.0), (4.0, 60.0), (math.inf, 90.0))
 """Largest radius of a groove -> V-bit taken when several would do: a slender one for fine
@@ -54,7 +51,7 @@ def settle_grooves(context: SheetContext, placed: PlacedPart) -> PlacedPart:
         limit = groove.max_depth_mm if chosen is None else chosen[1]
         if limit != groove.max_depth_mm and limit is not None and chosen is not None:
             at = placed.source.grooves[number].region.representative_point()
-            depth = groove_depth(widest_radius(groove.region), chosen[0])
+            depth = groove_depth(widest_radius(groove.whole), chosen[0])
             context.add_finding(
                 "depth",
                 Severity.CAUTION,
@@ -63,7 +60,7 @@ def settle_grooves(context: SheetContext, placed: PlacedPart) -> PlacedPart:
                 "goes flat there",
                 Remedy(
                     RemedyAction.LIMIT_DEPTH,
-                    f"set max_depth to {format_mm(limit)} or less",
+                    f"set floor_at to {format_mm(limit)} or less",
                     round(limit, 3),
                     "mm",
                 ),
@@ -88,14 +85,10 @@ def settle_grooves(context: SheetContext, placed: PlacedPart) -> PlacedPart:
 
 def _bit(context: SheetContext, groove: Groove) -> tuple[Cutter, float | None] | None:
     """Return the V-bit for a groove and the depth at which its floor goes flat, if it does."""
-    bits = [
-        c
-        for c in context.shop.cutters
-        if c.kind is CutterKind.VBIT and groove.angle_deg in (None, c.included_angle_deg)
-    ]
+    bits = context.rack.able(Work.GROOVE, groove.start_mm, angle_deg=groove.angle_deg)
     if not bits:
         return None
-    widest = widest_radius(groove.region)
+    widest = widest_radius(groove.whole)
     deepest = context.thickness - _LEAST_FLOOR_MM - groove.start_mm
     limit = groove.max_depth_mm
 
@@ -115,20 +108,30 @@ def _bit(context: SheetContext, groove: Groove) -> tuple[Cutter, float | None] |
     return bluntest, bound(bluntest)
 
 
+def carved_depth(context: SheetContext, groove: Groove) -> float:
+    """Return how deep below the face a groove is carved, mm; 0 where no bit does it."""
+    chosen = _bit(context, groove)
+    if chosen is None:
+        return 0.0
+    cutter, limit = chosen
+    depth = groove_depth(widest_radius(groove.whole), cutter)
+    return groove.start_mm + (depth if limit is None else min(depth, limit))
+
+
 def scribe_operations(context: SheetContext, placed: PlacedPart) -> list[Operation]:
-    """Return the drawing of a part's lines with the finest drag point of the rack."""
-    if not placed.part.scribes:
-        return []
-    points = context.of_kind(CutterKind.DRAG)
-    if not points:
-        context.uncut(placed, "scribed lines", "a drag point")
-        return []
-    cutter = min(points, key=lambda c: (c.diameter_mm, c.key))
+    """Return the drawing of a part's lines with the finest drag point that may draw them."""
     found = []
     for scribe in placed.part.scribes:
+        points = context.rack.able(Work.SCRIBE, scribe.depth_mm)
+        if not points:
+            refusal = context.rack.refusal(Work.SCRIBE, scribe.depth_mm, "scribed lines")
+            if refusal is not None:
+                context.refuse(placed, refusal)
+            continue
+        cutter = points[0]
         paths = tuple(
             scribe_line(line, scribe.depth_mm, context.tolerances, arcs=context.arcs)
-            for line in in_short_order(scribe.lines)
+            for line in in_short_order(scribe.whole)
         )
         found.append(
             Operation(
@@ -153,15 +156,18 @@ def groove_operations(
     """
     chosen = _bit(context, groove)
     if chosen is None:
-        angle = "" if groove.angle_deg is None else f"{groove.angle_deg:g} degree "
-        context.uncut(placed, "a groove", f"a {angle}V-bit")
+        refusal = context.rack.refusal(
+            Work.GROOVE, groove.start_mm, "a groove", angle_deg=groove.angle_deg
+        )
+        if refusal is not None:
+            context.refuse(placed, refusal)
         return [], []
     cutter, limit = chosen
-    feeds = context.feeds(cutter, limit or groove_depth(widest_radius(groove.region), cutter))
+    feeds = context.feeds(cutter, limit or groove_depth(widest_radius(groove.whole), cutter))
     floors: list[Operation] = []
     rest = EMPTY
     if limit is not None:
-        rest = floor_region(groove.region, cutter, limit, context.tolerances)
+        rest = floor_region(groove.whole, cutter, limit, context.tolerances)
         if not rest.is_empty:
             depth = groove.start_mm + limit
             note = "floor of a groove"
@@ -172,9 +178,9 @@ def groove_operations(
             if smallest is not None:
                 rest = left_by(context, rest, smallest)
     cut = carve_groove(
-        groove.region,
+        groove.whole,
         cutter,
-        feeds.pass_depth_mm,
+        feeds.depth_per_pass_mm,
         context.tolerances,
         max_depth_mm=limit,
         start_mm=groove.start_mm,
@@ -209,7 +215,10 @@ def pocket_operations(
         )
     if not done and source is not None:
         what = "a blind hole" if isinstance(source, Hole) else "a pocket"
-        context.uncut(placed, f"{what} {format_mm(depth_mm)} deep", "a smaller end mill")
+        what = f"{what} {format_mm(depth_mm)} deep"
+        wide = 2 * float(shapely.maximum_inscribed_circle(region).length)
+        refusal = context.rack.refusal(Work.POCKET, depth_mm, what)
+        context.refuse(placed, refusal or context.rack.narrow_refusal(wide, depth_mm, what))
     return [
         Operation(
             OperationKind.POCKET,
@@ -255,20 +264,12 @@ _INLAY_MM = 0.15
 
 def drill_operation(context: SheetContext, placed: PlacedPart, hole: Hole) -> Operation | None:
     """Return the drilling of a hole, or None when it has to be pocketed or profiled."""
-    drills = [
-        c
-        for c in context.shop.cutters
-        if c.kind is CutterKind.DRILL
-        and -_NARROWER_MM < c.diameter_mm - hole.diameter_mm < _WIDER_MM
-    ]
-    if not drills or hole.depth_mm is not None:
+    cutter = context.rack.drill_for(hole.diameter_mm, context.depth)
+    if cutter is None or hole.depth_mm is not None:
         return None
-    cutter = min(drills, key=lambda c: c.key)
     depth = context.depth + tip_length(cutter)
-    if depth > cutter.cutting_length_mm:
-        return None
     feeds = context.feeds(cutter, depth)
-    path = drill_hole(hole.x_mm, hole.y_mm, depth, feeds.pass_depth_mm)
+    path = drill_hole(hole.x_mm, hole.y_mm, depth, feeds.depth_per_pass_mm)
     return Operation(
         OperationKind.DRILL, cutter.key, placed.mark, (path,), depth, feeds, inside=True
     )

@@ -2,8 +2,8 @@
 
 Small holes go first and each part's outline last, so that nothing moves before it is finished.
 The beam pierces in the waste, off the part, and runs on to the outline by a short straight line.
-Power is left to the maker's own preset; feeds are a slow start. Materials that must not be cut by
-a beam are refused with the reason. Lengths mm, sheet frame; z is 0 throughout.
+Power is the maker's own figure for the sheet: without one nothing is planned. Materials that must
+not be cut by a beam are refused with the reason. Lengths mm, sheet frame; z is 0 throughout.
 """
 
 from __future__ import annotations
@@ -16,13 +16,16 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from letterply.catalogue import Beam, Cutter, CutterKind
+from letterply.catalogue import BEAM_LINE_MM, Cutter, Refusal, Work, missing_power
 from letterply.cutting.context import SheetContext
+from letterply.cutting.face.drill import in_short_order, scribe_line
+from letterply.cutting.feeds import beam_feeds
 from letterply.cutting.model import CutterChoice, EntryOptions, Operation, OperationKind, Toolpath
 from letterply.cutting.paths import ParametricPath
 from letterply.cutting.profile.entry import spread
 from letterply.cutting.profile.profiles import inside_loops, outside_loops
 from letterply.errors import InputError
+from letterply.requests import BeamPower
 from letterply.shapes import as_region, fit_arcs
 from letterply.sheets import PlacedPart
 
@@ -37,54 +40,61 @@ _CLEAR_MM = 0.4
 _Floats = NDArray[np.float64]
 
 
-def choose_beam(context: SheetContext) -> Cutter | None:
-    """Return the beam of the rack, or None when none goes through the sheet.
+def choose_beam(context: SheetContext) -> tuple[Cutter | None, Refusal | None]:
+    """Return the beam of the rack, or None and why none goes through the sheet.
 
     Raises:
         InputError: `beam-refused` for a material that must not be cut by a beam.
 
     """
-    if context.material.beam is Beam.REFUSED:
+    must_not = context.rack.must_not
+    if must_not is not None:
         raise InputError(
-            f"{context.material.name} is not cut by beam. {context.material.beam_reason}",
+            must_not.why,
             code="beam-refused",
             field="shop.machine",
             expected="a router for this material, or another material",
         )
-    beams = [
-        c for c in context.of_kind(CutterKind.BEAM) if c.cutting_length_mm >= context.thickness
-    ]
-    return min(beams, key=lambda c: (c.diameter_mm, c.key), default=None)
+    beams = context.rack.through(context.thickness, context.shop.hold_down)
+    refusal = context.rack.through_refusal(context.thickness, context.shop.hold_down)
+    return (beams[0] if beams else None), refusal
 
 
 def beam_operations(
-    context: SheetContext, placed: PlacedPart, beam: Cutter
+    context: SheetContext, placed: PlacedPart, beam: Cutter, power: BeamPower
 ) -> tuple[list[Operation], CutterChoice]:
     """Return the operations of one part in its own frame: holes by size, then the outline."""
     solid = placed.part.outline
     radius = beam.radius_mm
-    feeds = context.feeds(beam, context.thickness)
-    for worked, what in (
-        (placed.part.scribes, "scribed lines"),
-        (placed.part.grooves, "a groove"),
-        (placed.part.pockets, "a pocket"),
-        ([h for h in placed.part.holes if h.depth_mm is not None], "a blind hole"),
+    feeds = beam_feeds(context.shop.machine, power)
+    drawn: list[Operation] = []
+    if placed.part.scribes and power.scribe_percent is None:
+        missing = missing_power(context.material, context.thickness, scribing=True)
+        if missing not in context.findings:
+            context.findings.append(missing)
+    elif placed.part.scribes:
+        drawn.append(_drawn(context, placed, beam, power))
+    for worked, work, what in (
+        (placed.part.grooves, Work.GROOVE, "a groove"),
+        (placed.part.pockets, Work.POCKET, "a pocket"),
+        ([h for h in placed.part.holes if h.depth_mm is not None], Work.POCKET, "a blind hole"),
     ):
-        if worked:
-            context.uncut(placed, f"{what} on a beam machine", "a router to the shop")
+        refusal = context.rack.refusal(work, 0.0, what) if worked else None
+        if refusal is not None:
+            context.refuse(placed, refusal)
     holes = sorted((Polygon(r) for r in solid.interiors), key=lambda h: (h.area, h.bounds))
     inner: list[Toolpath] = []
     for hole in holes:
         loops = inside_loops(hole, radius, context.tolerances)
         if not loops:
             context.uncut(placed, f"a hole of {hole.area:.2f} mm²", "a finer beam")
-        inner += [_cut(context, loop.points, as_region(hole)) for loop in loops]
+        inner += [_cut(context, loop.points, as_region(hole), power.passes) for loop in loops]
     outside = outside_loops(solid, radius, context.tolerances)
     around = shapely.difference(
         shapely.box(*solid.bounds).buffer(3 * _PIERCE_MM), Polygon(solid.exterior)
     )
-    inner += [_cut(context, loop.points, around) for loop in outside[1:]]
-    found = []
+    inner += [_cut(context, loop.points, around, power.passes) for loop in outside[1:]]
+    found = drawn
     if inner:
         found.append(
             Operation(
@@ -95,15 +105,29 @@ def beam_operations(
     found.append(
         Operation(
             OperationKind.PROFILE, beam.key, placed.mark,
-            (_cut(context, outside[0].points, around),), context.thickness, feeds,
+            (_cut(context, outside[0].points, around, power.passes),), context.thickness, feeds,
         )
     )  # fmt: skip
     reason = f"{beam.name}: paths lie half the kerf off the outline"
     return found, CutterChoice(reason, ((beam.key, 0.0, radius),))
 
 
+def _drawn(context: SheetContext, placed: PlacedPart, beam: Cutter, power: BeamPower) -> Operation:
+    """Return the drawing of a part's lines, at the power for that."""
+    lines = [line for scribe in placed.part.scribes for line in scribe.lines]
+    paths = tuple(
+        scribe_line(line, 0.0, context.tolerances, arcs=context.arcs)
+        for line in in_short_order(lines)
+    )
+    feeds = beam_feeds(context.shop.machine, power, scribing=True)
+    return Operation(
+        OperationKind.SCRIBE, beam.key, placed.mark, paths, BEAM_LINE_MM, feeds,
+        note="at the power to scribe",
+    )  # fmt: skip
+
+
 def _cut(
-    context: SheetContext, points: _Floats, waste: shapely.geometry.base.BaseGeometry
+    context: SheetContext, points: _Floats, waste: shapely.geometry.base.BaseGeometry, passes: int
 ) -> Toolpath:
     """Return the path of a loop that begins with a pierce in the waste, one of several."""
     walk = ParametricPath(
@@ -116,7 +140,7 @@ def _cut(
     def made(way: int) -> Toolpath:
         lit, here = (np.array([*at[way], 0.0]) for at in (pierces, touches))
         path = walk.path(starts[way] + np.array([0.0, walk.length]), np.zeros(2))
-        return Toolpath.joined([Toolpath.straight(lit, here[None]), path])
+        return Toolpath.joined([Toolpath.straight(lit, here[None]), *[path] * passes])
 
     return replace(made(0), entry_options=EntryOptions(pierces, touches, made))
 

@@ -16,13 +16,13 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from letterply.catalogue import Cutter, CutterKind, Machine, Material
+from letterply.catalogue import Cutter, Machine, Material
 from letterply.cutting.feeds import choose_feeds
 from letterply.cutting.model import Feeds
 from letterply.cutting.profile.profiles import clearance
 from letterply.shapes import EMPTY, Region, Tolerances, deepest_leftover, leftover, surroundings
 
-__all__ = ["DETAIL_MM", "ProfileChoice", "choose_profile_cutters", "flat_cutters", "leftover_of"]
+__all__ = ["DETAIL_MM", "ProfileChoice", "choose_profile_cutters", "leftover_of"]
 
 DETAIL_MM = 0.25
 """Depth left round in a corner that nobody sees at arm's length; common practice, no source."""
@@ -47,24 +47,6 @@ class ProfileChoice:
     lefts: dict[int, Region]
     compared: tuple[tuple[str, float, float], ...]
     reason: str
-
-
-def flat_cutters(
-    cutters: Sequence[Cutter], material: Material, depth_mm: float
-) -> tuple[Cutter, ...]:
-    """Return the flat cutters for this material that reach the depth, smallest first."""
-    return tuple(
-        sorted(
-            (
-                c
-                for c in cutters
-                if c.kind is CutterKind.FLAT
-                and c.cutting_length_mm >= depth_mm
-                and (not c.materials or material.kind in c.materials)
-            ),
-            key=lambda c: (c.diameter_mm, c.key),
-        )
-    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -147,7 +129,7 @@ def _measure(
         worst = max(worst, depth)
         lefts.append(left if depth > DETAIL_MM / 2 else EMPTY)
         length += count * (outline.length + 2 * math.pi * cutter.radius_mm)
-    passes = math.ceil(depth_mm / feeds.pass_depth_mm - 1e-9)
+    passes = math.ceil(depth_mm / feeds.depth_per_pass_mm - 1e-9)
     return _Measured(
         cutter, feeds, 60 * length * passes / feeds.feed_mm_per_min, worst, tuple(lefts)
     )
@@ -168,7 +150,7 @@ def _rest_time(main: _Measured, detail: _Measured, counts: Sequence[int], depth_
     lengths = np.array([shapely.length(left) for left in main.lefts])
     pieces = np.array([len(left.geoms) for left in main.lefts])
     along = lengths / 2 + pieces * 4 * detail.cutter.radius_mm
-    passes = math.ceil(depth_mm / detail.feeds.pass_depth_mm - 1e-9) + 1
+    passes = math.ceil(depth_mm / detail.feeds.depth_per_pass_mm - 1e-9) + 1
     cutting = float((along * np.array(counts)).sum()) * passes
     lifting = float((pieces * np.array(counts)).sum()) * 3.0
     return 60 * cutting / detail.feeds.feed_mm_per_min + lifting

@@ -14,6 +14,7 @@ from shapely import Polygon
 
 from letterply.catalogue import Cutter
 from letterply.cutting.context import SheetContext
+from letterply.cutting.edges import no_tabs_at
 from letterply.cutting.model import CutterChoice, Feeds, Operation, OperationKind, Toolpath
 from letterply.cutting.profile.cutter_choice import (
     ProfileChoice,
@@ -32,7 +33,7 @@ from letterply.cutting.profile.rest_machining import rest_paths, rest_share
 from letterply.errors import InputError
 from letterply.findings import Remedy, RemedyAction, Severity
 from letterply.requests import HoldDown, TabShape
-from letterply.shapes import EMPTY, Region
+from letterply.shapes import EMPTY, Region, as_region
 from letterply.sheets import PlacedPart
 from letterply.stacks import Hole
 from letterply.units import format_mm
@@ -90,16 +91,13 @@ def profile_operations(
     """
     if not parts:
         return OutlineWork({}, {}, None)
-    cutters = context.flat(context.depth)
-    if not cutters:
+    cutters = context.rack.through(context.thickness, context.shop.hold_down)
+    refusal = context.rack.through_refusal(context.thickness, context.shop.hold_down)
+    if refusal is not None:
         for placed in parts:
-            context.uncut(
-                placed,
-                f"{format_mm(context.thickness)} of {context.material.name.lower()}",
-                f"an end mill that cuts {format_mm(context.depth)} deep",
-            )
+            context.refuse(placed, refusal)
         return OutlineWork({}, {}, None)
-    _refuse_large(context, parts, cutters)
+    _refuse_large(context, parts)
     cutters = tuple(c for c in cutters if c.diameter_mm <= context.widest + 1e-6) or cutters[:1]
     solids = [_undrilled(p.part.outline, bored.get(p.part.name, [])) for p in parts]
     choice = choose_profile_cutters(
@@ -179,20 +177,16 @@ def _mostly_detail(
     return any(rest_share(loops, rest, detail.radius_mm) > _MOST_DETAIL for loops in rings)
 
 
-def _refuse_large(
-    context: SheetContext, parts: Sequence[PlacedPart], cutters: tuple[Cutter, ...]
-) -> None:
-    smallest = cutters[0].diameter_mm
+def _refuse_large(context: SheetContext, parts: Sequence[PlacedPart]) -> None:
     for placed in parts:
         box = shapely.minimum_rotated_rectangle(placed.part.outline)
         a, b, c = shapely.get_coordinates(box)[:3]
         side = float(min(shapely.Point(a).distance(shapely.Point(b)),
                          shapely.Point(b).distance(shapely.Point(c))))  # fmt: skip
-        if side < smallest:
+        refusal = context.rack.part_refusal(side, context.thickness, context.shop.hold_down)
+        if refusal is not None:
             raise InputError(
-                f"The smallest cutter through {format_mm(context.thickness)} is "
-                f"{format_mm(smallest)}, larger than {placed.source.name} "
-                f"({format_mm(side)} across).",
+                f"{placed.source.name} is {refusal.why}.",
                 code="cutter-too-large",
                 field="shop.cutters",
                 expected=f"an end mill under {format_mm(side)} that cuts "
@@ -211,7 +205,7 @@ def _detail(
     for loops, clockwise in _loops(context, solid, cutter):
         for loop in loops:
             paths += rest_paths(
-                loop, rest, cutter.radius_mm, context.depth, feeds.pass_depth_mm,
+                loop, rest, cutter.radius_mm, context.depth, feeds.depth_per_pass_mm,
                 context.tolerances, clockwise=clockwise, arcs=context.arcs,
             )  # fmt: skip
     if not paths:
@@ -273,6 +267,9 @@ def _profile(
     finish = context.shop.finish_mm > 0
     (outer,), way = groups[-1]
     wanted = _tabs(context, solid, cutter)
+    if wanted is not None:
+        deep = no_tabs_at(context, placed.part, wanted.height_mm)
+        rest = as_region(shapely.union(rest, deep))
     last, tab_at = go_round(outer, way, finish=finish, tabs=wanted, part=solid, keep_clear=rest)
     crumb = wanted is not None and not len(tab_at)
     if crumb:
@@ -324,7 +321,7 @@ def _round(
     return profile_path(
         loop,
         context.depth,
-        context.depth if finish else feeds.pass_depth_mm,
+        context.depth if finish else feeds.depth_per_pass_mm,
         context.tolerances,
         clockwise=clockwise,
         tabs=tabs,
@@ -360,16 +357,5 @@ def _tabs(context: SheetContext, solid: Polygon, cutter: Cutter) -> TabPlan | No
 
 def _undrilled(outline: Polygon, drilled: list[Hole]) -> Polygon:
     """Return the outline with its drilled holes closed."""
-    kept = []
-    for ring in outline.interiors:
-        hole = Polygon(ring)
-        at = hole.centroid
-        same = any(
-            abs(h.x_mm - at.x) < 0.01
-            and abs(h.y_mm - at.y) < 0.01
-            and abs(hole.area - 0.7854 * h.diameter_mm**2) < 0.02 * hole.area
-            for h in drilled
-        )
-        if not same:
-            kept.append(ring)
+    kept = [r for r in outline.interiors if not any(h.is_ring(r) for h in drilled)]
     return Polygon(outline.exterior, kept)

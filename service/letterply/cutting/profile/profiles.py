@@ -95,11 +95,8 @@ class LoopCut:
 
 
 def clearance(tolerances: Tolerances) -> float:
-    """Return how much farther than its radius a path keeps away from the part, mm.
-
-    As much as lines and arcs may stray from it, and the sagitta of the offset's own arcs.
-    """
-    return tolerances.arc_fit_mm + tolerances.offset_mm / 2
+    """Return how much farther than its radius a path keeps away from the part, mm."""
+    return tolerances.path_clearance_mm
 
 
 def outside_loops(outline: Polygon, radius_mm: float, tolerances: Tolerances) -> list[LoopCut]:

@@ -8,13 +8,11 @@ drawn in the sheet's frame.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import Polygon
 from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
@@ -22,7 +20,7 @@ from letterply.cutting import CutPlan
 from letterply.exports.primitives.palette import REFERENCE
 from letterply.shapes import polygons
 from letterply.sheets import Sheet
-from letterply.stacks import Hole, Layer, Part, Stack
+from letterply.stacks import Layer, Part, Stack
 from letterply.units import format_mm
 
 __all__ = [
@@ -41,11 +39,6 @@ Circle = tuple[float, float, float]
 """Centre x, y and radius, mm."""
 
 Affine = tuple[float, float, float, float, float, float]
-
-_HOLE_SHARE = 0.02
-_HOLE_MM = 0.05
-"""A ring of the outline is a drilled hole when its middle and its size agree this well; holes are
-flattened far more finely."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -142,16 +135,9 @@ def sheet_drawing(sheet: Sheet, plan: CutPlan | None = None) -> Drawing:
 def profile_rings(part: Part) -> tuple[Points, ...]:
     """Return the rings of a part's outline that are cut as profiles: all but drilled holes."""
     through = [h for h in part.holes if h.depth_mm is None]
-    inner = [r for r in part.outline.interiors if not any(_is_hole(Polygon(r), h) for h in through)]
+    inner = [r for r in part.outline.interiors if not any(h.is_ring(r) for h in through)]
     rings = (part.outline.exterior, *inner)
     return tuple(_turned(_open(r.coords), first=n == 0) for n, r in enumerate(rings))
-
-
-def _is_hole(ring: Polygon, hole: Hole) -> bool:
-    middle = ring.centroid
-    off = math.hypot(middle.x - hole.x_mm, middle.y - hole.y_mm)
-    area = math.pi * hole.diameter_mm**2 / 4
-    return off <= _HOLE_MM and abs(ring.area - area) <= _HOLE_SHARE * area
 
 
 def _part_marks(part: Part, name: str, through_mm: float, move: Affine) -> list[Mark]:
@@ -167,14 +153,14 @@ def _part_marks(part: Part, name: str, through_mm: float, move: Affine) -> list[
         circle = (float(x), float(y), hole.diameter_mm / 2)
         marks.append(Mark("drill", name, depth, circles=(circle,)))
     marks.extend(
-        Mark("pocket", name, pocket.depth_mm, rings=rings(region_rings(pocket.region)))
+        Mark("pocket", name, pocket.depth_mm, rings=rings(region_rings(pocket.whole)))
         for pocket in part.pockets
     )
     for groove in part.grooves:
-        outline = rings(region_rings(groove.region))
+        outline = rings(region_rings(groove.whole))
         marks.append(Mark("groove", name, groove.max_depth_mm, rings=outline))
     for scribe in part.scribes:
-        moved = [affine_transform(line, move) for line in scribe.lines]
+        moved = [affine_transform(line, move) for line in scribe.whole]
         closed = tuple(_open(line.coords) for line in moved if line.is_ring)
         opened = tuple(np.asarray(line.coords)[:, :2] for line in moved if not line.is_ring)
         marks.append(Mark("scribe", name, scribe.depth_mm, rings=closed, lines=opened))

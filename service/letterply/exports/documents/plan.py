@@ -117,6 +117,8 @@ def _sheet(sheet: Sheet, plan: CutPlan | None) -> Document:
             "width_mm": rounded(stock.width_mm),
             "height_mm": rounded(stock.height_mm),
             "margin_mm": rounded(stock.margin_mm),
+            "turned": stock.turned,
+            "reach_mm": stock.reach_mm and [rounded(v) for v in stock.reach_mm],
             "offcut": stock.offcut,
             "price": rounded(stock.price, 2),
         },
@@ -159,6 +161,7 @@ def _sheet(sheet: Sheet, plan: CutPlan | None) -> Document:
                 for name, time, depth in plan.choice.compared
             ],
         }
+    found["cautions"] = list(plan.cautions)
     found["operations"] = [_operation(o) for o in plan.operations]
     found["programs"] = [_program(p) for p in plan.programs]
     found["time"] = _time(plan.time)
@@ -202,10 +205,11 @@ def _feeds(operation: Operation) -> Document:
     feeds, corners = operation.feeds, operation.corner_feed_mm_per_min
     return {
         "spindle_rpm": rounded(feeds.spindle_rpm, 1),
+        "power_percent": rounded(feeds.power_percent, 2) if feeds.power_percent else None,
         "feed_mm_per_min": rounded(feeds.feed_mm_per_min, 1),
         "plunge_mm_per_min": rounded(feeds.plunge_mm_per_min, 1),
         "corner_feed_mm_per_min": None if corners is None else rounded(corners, 1),
-        "pass_depth_mm": rounded(feeds.pass_depth_mm),
+        "depth_per_pass_mm": rounded(feeds.depth_per_pass_mm),
         "chip_load_mm": rounded(feeds.chip_load_mm),
         "reasons": [
             {"figure": r.figure, "value": plain(r.value), "why": r.why, "source": r.source}

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from letterply.catalogue import Catalogue
+from letterply.catalogue import Catalogue, material_cautions
 from letterply.exports.documents.values import (
     Document,
     counted,
@@ -88,7 +88,7 @@ def _layer(layer: Layer, catalogue: Catalogue) -> Document:
         "from_back": layer.from_back,
         "blanks": None if layer.fixture is None else _blanks(layer.fixture),
         "area_mm2": rounded(sum(p.outline.area for p in layer.parts), 2),
-        "cautions": list(material.cautions),
+        "cautions": list(material_cautions(material)),
         "repair": None if layer.repair is None else repair_document(layer.repair),
         "parts": [_part(p, layer, material.density_kg_per_m3) for p in layer.parts],
     }
@@ -172,8 +172,8 @@ def _pocket(pocket: Pocket) -> Document:
 
 def _groove(groove: Groove) -> Document:
     return {
-        "max_depth_mm": plain(groove.max_depth_mm),
-        "start_depth_mm": rounded(groove.start_mm),
+        "floor_at_mm": plain(groove.max_depth_mm),
+        "from_depth_mm": rounded(groove.start_mm),
         "included_angle_deg": plain(groove.angle_deg),
         "area_mm2": rounded(groove.region.area, 2),
         "rings_mm": rings_document(groove.region),

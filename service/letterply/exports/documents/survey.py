@@ -11,6 +11,7 @@ import io
 from collections.abc import Sequence
 from typing import Any
 
+from letterply.catalogue import material_cautions
 from letterply.checks import REFERENCE_EM_MM, Comparison, Sizing, Survey, SurveyRow, Terms
 from letterply.exports.documents.values import Document, counted
 from letterply.exports.primitives.numbers import rounded
@@ -115,7 +116,7 @@ def _terms(terms: Terms, cap_height_mm: float) -> Document:
         "cap_height_mm": rounded(cap_height_mm),
         "load_to_bear_n": rounded(terms.needed_n / terms.rules.safety_factor),
         "safety_factor": rounded(terms.rules.safety_factor),
-        "cautions": list(terms.material.cautions),
+        "cautions": list(material_cautions(terms.material)),
     }
 
 

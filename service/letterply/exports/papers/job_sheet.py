@@ -118,6 +118,7 @@ class JobLine:
         finishing: hints of its recipe, in order.
         findings: what the checks say, worst first.
         exploded: its layers apart.
+        cautions: what to mind while it is glued and finished.
 
     """
 
@@ -128,6 +129,7 @@ class JobLine:
     finishing: tuple[str, ...]
     findings: tuple[str, ...]
     exploded: Picture
+    cautions: tuple[str, ...] = ()
 
 
 def job_sheet_pdf(
@@ -236,9 +238,12 @@ def _order_of_work(document: Document, sheets: Sequence[JobSheet], troubles: int
             "Settle what the first page names as not as ordered.", indent_mm=8, lead=f"{step}."
         )
     step += 1
-    document.paragraph(
-        f"Cut the {len(sheets)} sheets in this order. Tick them off.", indent_mm=8, lead=f"{step}."
+    cut = {0: "There is nothing to cut.", 1: "Cut the one sheet there is. Tick it off."}.get(
+        len(sheets), f"Cut the {len(sheets)} sheets in this order. Tick them off."
     )
+    document.paragraph(cut, indent_mm=8, lead=f"{step}.")
+    if not sheets:
+        return
     document.y_mm += 2
     document.table(
         (
@@ -299,6 +304,7 @@ def _line_page(document: Document, line: JobLine) -> None:
         for number, text in enumerate(line.finishing, start=1):
             document.paragraph(text, indent_mm=7, lead=f"{number}.")
         document.y_mm += 3
+    document.caution(line.cautions)
     if line.findings:
         document.heading("What the checks say", 4.4)
         for text in line.findings[:5]:

@@ -8,10 +8,9 @@ from __future__ import annotations
 from shapely.affinity import translate
 
 from letterply.exports.pictures.font import region_path
-from letterply.exports.primitives.captions import INK, QUIET, caption, svg_close, svg_open
+from letterply.exports.primitives.captions import INK, QUIET, caption_within, svg_close, svg_open
 from letterply.exports.primitives.markup import text as escaped
 from letterply.exports.primitives.numbers import number
-from letterply.exports.primitives.outlined_text import fitted
 from letterply.lettering import Artwork, ArtworkSize, ArtworkSpec, describe_artwork, set_artwork
 from letterply.shapes import Tolerances, as_region
 
@@ -50,11 +49,7 @@ def artwork_picture(artwork: Artwork) -> str:
     height = top + high + 3 * _CAPTION
     says = facts["summary"]
     found = svg_open(_WIDTH + 2 * _MARGIN, height, escaped(name), escaped(says))
-    found.append(
-        caption(fitted(name, _CAPTION, _WIDTH, bold=True), _CAPTION, _MARGIN, _MARGIN, bold=True)
-    )
+    found.append(caption_within(name, _CAPTION, _MARGIN, _MARGIN, _WIDTH, bold=True))
     found += body
-    found.append(
-        caption(fitted(says, 3.2, _WIDTH), 3.2, _MARGIN, height - 0.6 * _MARGIN, colour=QUIET)
-    )
+    found.append(caption_within(says, 3.2, _MARGIN, height - 0.6 * _MARGIN, _WIDTH, colour=QUIET))
     return svg_close(found)

@@ -175,7 +175,7 @@ def _framed(
     unit = max(1.3, 0.02 * math.sqrt(width * height), 0.015 * width)
     pad = 1.8 * unit
     total_w = max(width, 34 * unit) + 2 * pad
-    told = wrapped(words, unit, total_w - 2 * pad, lines=3)
+    told = wrapped(words, unit, total_w - 2 * pad)
     head = (3.6 + 1.4 * len(told)) * unit
     total_h = head + height + 3.4 * unit + 2 * pad
     found = svg_open(total_w, total_h, escaped(title), escaped(words))

@@ -19,13 +19,14 @@ from letterply.exports.primitives.captions import (
     QUIET,
     bar_length,
     caption,
+    caption_within,
     scale_bar,
     svg_close,
     svg_open,
 )
 from letterply.exports.primitives.markup import text as escaped
 from letterply.exports.primitives.numbers import number
-from letterply.exports.primitives.outlined_text import fitted, text_width, wrapped
+from letterply.exports.primitives.outlined_text import text_width, wrapped
 from letterply.exports.primitives.palette import FINDING_COLOUR
 from letterply.exports.primitives.views import Frame
 from letterply.findings import Finding, Place, Severity, by_severity, summarise
@@ -59,22 +60,23 @@ def findings_picture(stack: Stack, findings: Sequence[Finding]) -> str:
     beside = height * len(panels) > 0.8 * width or not ordered
     listed = ordered[:_MAX_LISTED]
     column = _column(listed, unit)
-    list_height = (2.6 * len(listed) + (1.8 if len(ordered) > len(listed) else 0)) * unit
+    rows = [_Row(f, column, unit) for f in listed]
+    list_height = sum(r.height for r in rows) + (1.8 * unit if len(ordered) > len(listed) else 0)
     drawn_height = len(panels) * (height + gap) + 2 * unit
-    head = 5.2 * unit
+    total_w = width + column + 3 * pad if beside else max(width, column) + 2 * pad
+    summary = summarise(ordered)
+    told = wrapped(summary, unit, total_w - 2 * pad)
+    head = (2.6 + 1.3 * len(told)) * unit
     if beside:
-        total_w = width + column + 3 * pad
         total_h = head + max(drawn_height, list_height) + 2 * pad
         list_x, list_y = width + 2 * pad, head + pad
     else:
-        total_w = max(width, column) + 2 * pad
         total_h = head + drawn_height + list_height + 3 * pad
         list_x, list_y = pad, head + drawn_height + 2 * pad
-    summary = summarise(ordered)
     found = svg_open(total_w, total_h, escaped(stack.title or "Findings"), escaped(summary))
-    title = fitted(stack.title or "Findings", 1.6 * unit, total_w - 2 * pad, bold=True)
-    found.append(caption(title, 1.6 * unit, pad, pad + 1.2 * unit, bold=True))
-    for line, said in enumerate(wrapped(summary, unit, total_w - 2 * pad, lines=2)):
+    title, room = stack.title or "Findings", total_w - 2 * pad
+    found.append(caption_within(title, 1.6 * unit, pad, pad + 1.2 * unit, room, bold=True))
+    for line, said in enumerate(told):
         found.append(caption(said, unit, pad, pad + (3.0 + 1.3 * line) * unit, colour=QUIET))
     y = head + pad
     for layer, spots in panels:
@@ -86,7 +88,7 @@ def findings_picture(stack: Stack, findings: Sequence[Finding]) -> str:
         y += height + gap
     bar_y = y + 0.6 * unit
     found.extend(scale_bar(pad, bar_y, bar_length(width), unit))
-    found.extend(_list(listed, len(ordered), list_x, list_y, column, unit))
+    found.extend(_list(rows, len(ordered), list_x, list_y, unit))
     return svg_close(found)
 
 
@@ -216,26 +218,38 @@ def badge(label: int, severity: Severity, x: float, y: float, unit: float) -> li
     ]
 
 
-def _list(
-    listed: Sequence[Finding], total: int, x: float, y: float, width: float, unit: float
-) -> list[str]:
+class _Row:
+    """A finding in the list: what it is and where, then why, in as many lines as it takes."""
+
+    def __init__(self, finding: Finding, width: float, unit: float) -> None:
+        self._finding, self._unit, self._room = finding, unit, width - 2.8 * unit
+        self._why = wrapped(finding.why, 0.9 * unit, self._room)
+        self.height = (1.45 + 1.15 * len(self._why)) * unit
+
+    def drawn(self, label: int, x: float, y: float) -> list[str]:
+        unit, text_x = self._unit, x + 2.8 * self._unit
+        found = badge(label, self._finding.severity, x + unit, y + 0.75 * unit, unit)
+        head, about = _heads(self._finding)
+        found.append(caption(head, unit, text_x, y + 0.7 * unit, bold=True))
+        after = text_width(head, unit, bold=True) + 0.8 * unit
+        room = max(self._room - after, unit)
+        found.append(caption_within(about, unit, text_x + after, y + 0.7 * unit, room))
+        for line, words in enumerate(self._why):
+            at = y + (1.85 + 1.15 * line) * unit
+            found.append(caption(words, 0.9 * unit, text_x, at, colour=QUIET))
+        return found
+
+
+def _list(rows: Sequence[_Row], total: int, x: float, y: float, unit: float) -> list[str]:
     if not total:
         return [caption("No findings.", unit, x, y + unit, colour=QUIET)]
     found = []
-    text_x = x + 2.8 * unit
-    room = width - 2.8 * unit
-    for label, finding in enumerate(listed, start=1):
-        found.extend(badge(label, finding.severity, x + unit, y + 0.75 * unit, unit))
-        head, about = _heads(finding)
-        found.append(caption(head, unit, text_x, y + 0.7 * unit, bold=True))
-        after = text_x + text_width(head, unit, bold=True) + 0.8 * unit
-        found.append(caption(fitted(about, unit, x + width - after), unit, after, y + 0.7 * unit))
-        why = fitted(finding.why, 0.9 * unit, room)
-        found.append(caption(why, 0.9 * unit, text_x, y + 1.85 * unit, colour=QUIET))
-        y += 2.6 * unit
-    if total > len(listed):
-        more = f"and {total - len(listed)} more in the findings document"
-        found.append(caption(more, unit, text_x, y + 0.8 * unit, colour=QUIET))
+    for label, row in enumerate(rows, start=1):
+        found.extend(row.drawn(label, x, y))
+        y += row.height
+    if total > len(rows):
+        more = f"and {total - len(rows)} more in the findings document"
+        found.append(caption(more, unit, x + 2.8 * unit, y + 0.8 * unit, colour=QUIET))
     return found
 
 

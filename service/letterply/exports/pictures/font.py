@@ -12,10 +12,16 @@ from fontTools import unicodedata as scripts
 from shapely.affinity import translate
 
 from letterply.errors import LetterplyError
-from letterply.exports.primitives.captions import INK, QUIET, caption, svg_close, svg_open
+from letterply.exports.primitives.captions import (
+    INK,
+    QUIET,
+    caption,
+    caption_within,
+    svg_close,
+    svg_open,
+)
 from letterply.exports.primitives.markup import text as escaped
 from letterply.exports.primitives.numbers import number
-from letterply.exports.primitives.outlined_text import fitted
 from letterply.lettering import Font, LetteringSpec, Size, set_lettering
 from letterply.shapes import Region, Tolerances, as_region, rings
 
@@ -66,13 +72,9 @@ def font_picture(font: Font) -> str:
     height = y + _CAPTION + 0.6 * _MARGIN
     says = _says(font)
     found = svg_open(width, height, escaped(name), escaped(says))
-    found.append(
-        caption(fitted(name, _CAPTION, _WIDTH, bold=True), _CAPTION, _MARGIN, _MARGIN, bold=True)
-    )
+    found.append(caption_within(name, _CAPTION, _MARGIN, _MARGIN, _WIDTH, bold=True))
     found += body
-    found.append(
-        caption(fitted(says, 3.2, _WIDTH), 3.2, _MARGIN, height - 0.6 * _MARGIN, colour=QUIET)
-    )
+    found.append(caption_within(says, 3.2, _MARGIN, height - 0.6 * _MARGIN, _WIDTH, colour=QUIET))
     return svg_close(found)
 
 

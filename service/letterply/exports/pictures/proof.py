@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from letterply.exports.cutfiles.drawing import region_rings
 from letterply.exports.pictures.findings import badge, spread
-from letterply.exports.pictures.sheet import mark_label
+from letterply.exports.pictures.part_labels import draw_labels, place_labels
 from letterply.exports.pictures.stack import png
 from letterply.exports.primitives.captions import (
     INK,
@@ -78,9 +78,11 @@ def _drawn(proof: SheetProof, sheet: Sheet, size_px: int) -> tuple[str, tuple[fl
     width, height = right - left, high - low
     unit = max(1.3, 0.02 * math.sqrt(width * height), 0.015 * width)
     pad = 1.8 * unit
-    total_w = max(width, 34 * unit) + 2 * pad
+    labels = place_labels(sheet.parts, box, 0.9 * unit)
+    reach = max((label.ground.bounds[2] for label in labels), default=right) - left
+    total_w = max(width, reach, 34 * unit) + 2 * pad
     room = total_w - 2 * pad
-    summary = wrapped(proof.summary, unit, room, lines=3)
+    summary = wrapped(proof.summary, unit, room)
     head = (3.6 + 1.4 * len(summary)) * unit
     listed = [_Listed(f, unit, room) for f in proof.faults[:_MAX_LISTED]]
     more = len(proof.faults) - len(listed)
@@ -113,8 +115,7 @@ def _drawn(proof: SheetProof, sheet: Sheet, size_px: int) -> tuple[str, tuple[fl
             f'<path d="{frame.path(outlines)}" fill="none" stroke="#FFFFFF" stroke-opacity="0.75" '
             f'stroke-width="{number(0.06 * unit, 3)}"/>'
         )
-    for placed in sheet.parts:
-        found.extend(mark_label(placed, frame, 0.9 * unit))
+    found.extend(draw_labels(labels, frame))
     found.extend(_fault_marks(proof.faults, frame, unit))
     y = top + height + 1.6 * unit
     found.extend(_depth_bar(proof.thickness_mm, pad, y, unit))
@@ -242,7 +243,7 @@ class _Listed:
         self.indent = 3.6 * self.size + text_width(self.head, self.size, bold=True)
         line = f" ({fault.program}, line {fault.line})" if fault.program and fault.line else ""
         room = max(width - self.indent, 8 * self.size)
-        self.lines = wrapped(fault.text + line, self.size, room, lines=3)
+        self.lines = wrapped(fault.text + line, self.size, room)
         self.height = (0.5 + 1.3 * len(self.lines)) * self.size
 
 

@@ -19,13 +19,14 @@ from letterply.exports.primitives.captions import (
     QUIET,
     bar_length,
     caption,
+    caption_within,
     scale_bar,
     svg_close,
     svg_open,
 )
 from letterply.exports.primitives.markup import text as escaped
 from letterply.exports.primitives.numbers import number
-from letterply.exports.primitives.outlined_text import fitted, text_width, wrapped
+from letterply.exports.primitives.outlined_text import text_width, wrapped
 from letterply.exports.primitives.palette import REFERENCE, STYLES
 from letterply.exports.primitives.views import Frame
 from letterply.stacks import Layer, Repair, RepairReport, Stack
@@ -67,18 +68,16 @@ def repair_picture(stack: Stack) -> str:
     summary = repair_summary(stack)
     inner = max(width, 30 * unit)
     panels = [_Panel(la, la.repair, inner, unit) for la in repaired if la.repair is not None]
-    head = 8.4 * unit
+    said = wrapped(summary, unit, inner)
+    head = (5.8 + 1.3 * len(said)) * unit
     total_h = head + sum(p.height + p.list_height + 7.6 * unit for p in panels) + 3.2 * unit
     total_w = inner + 2 * pad
     title = stack.title or "Repairs"
     found = svg_open(total_w, total_h, escaped(title), escaped(summary))
-    found.append(
-        caption(fitted(title, 1.6 * unit, inner, bold=True), 1.6 * unit, pad, 2 * unit + pad / 2,
-                bold=True)
-    )  # fmt: skip
-    for line, said in enumerate(wrapped(summary, unit, inner, lines=2)):
-        found.append(caption(said, unit, pad, pad + (2.6 + 1.3 * line) * unit, colour=QUIET))
-    found.extend(_legend(pad, pad + 6.2 * unit, unit))
+    found.append(caption_within(title, 1.6 * unit, pad, 2 * unit + pad / 2, inner, bold=True))
+    for line, words in enumerate(said):
+        found.append(caption(words, unit, pad, pad + (2.6 + 1.3 * line) * unit, colour=QUIET))
+    found.extend(_legend(pad, pad + (3.6 + 1.3 * len(said)) * unit, unit))
     y = head + pad
     for panel in panels:
         y += 2.4 * unit
@@ -86,7 +85,7 @@ def repair_picture(stack: Stack) -> str:
         found.extend(panel.drawn(frame))
         y += panel.height + 2.2 * unit
         name = f"{panel.layer.name}: {_layer_words(panel.report)}"
-        found.append(caption(fitted(name, unit, inner, bold=True), unit, pad, y, bold=True))
+        found.append(caption_within(name, unit, pad, y, inner, bold=True))
         y += 0.6 * unit
         found.extend(panel.listed(pad, y))
         y += panel.list_height + 2.4 * unit
@@ -175,7 +174,7 @@ class _Panel:
             if place < _MAX_LISTED:
                 found.extend(_badge(place + 1, at_x + unit, at_y - 0.36 * unit, 0.85 * unit))
             room = self._column - 3.4 * unit
-            found.append(caption(fitted(words, unit, room), unit, at_x + 2.6 * unit, at_y))
+            found.append(caption_within(words, unit, at_x + 2.6 * unit, at_y, room))
         return found
 
 

@@ -21,6 +21,7 @@ from letterply.exports.primitives.captions import (
     QUIET,
     bar_length,
     caption,
+    caption_within,
     scale_bar,
     svg_close,
     svg_open,
@@ -28,7 +29,7 @@ from letterply.exports.primitives.captions import (
 from letterply.exports.primitives.colours import darker
 from letterply.exports.primitives.markup import text as escaped
 from letterply.exports.primitives.numbers import number
-from letterply.exports.primitives.outlined_text import fitted, text_width
+from letterply.exports.primitives.outlined_text import text_width
 from letterply.exports.primitives.views import FRONT, TILTED, Frame, View
 from letterply.stacks import Layer, Stack
 from letterply.units import format_mm
@@ -92,6 +93,10 @@ def stack_picture(stack: Stack, catalogue: Catalogue, *, exploded: bool) -> str:
     return _exploded(stack, materials) if exploded else _assembled(stack, materials)
 
 
+_FROM_FRONT = "seen from the front"
+_AT_A_SLANT = "layers apart, seen from the side at a slant: the scale is that of widths"
+
+
 def _from_front(layer: Layer) -> Layer:
     """Return a layer as its face shows it: what is worked into its back is not seen."""
     if not layer.from_back:
@@ -121,10 +126,11 @@ def _assembled(stack: Stack, materials: dict[str, Material]) -> str:
     width, height = wide + 2 * pad, box[3] - box[1] + 2 * pad + head + foot
     inset = (wide - (box[2] - box[0])) / 2
     frame = Frame(pad - box[0] + inset, pad + head + box[3])
-    found = svg_open(width, height, escaped(stack.title), escaped(_says(stack, materials)))
+    says = f"{_says(stack, materials)} S{_FROM_FRONT[1:]}."
+    found = svg_open(width, height, escaped(stack.title), escaped(says))
     if stack.title:
-        title = fitted(stack.title, 1.7 * unit, wide, bold=True)
-        found.append(caption(title, 1.7 * unit, pad, pad * 0.6 + 1.7 * unit, bold=True))
+        at = pad * 0.6 + 1.7 * unit
+        found.append(caption_within(stack.title, 1.7 * unit, pad, at, wide, bold=True))
     below = 0.0
     for place, layer in enumerate(sorted(stack.layers, key=lambda la: la.z_mm)):
         prefix = f"l{place}"
@@ -139,6 +145,7 @@ def _assembled(stack: Stack, materials: dict[str, Material]) -> str:
     left, low, right, high = stack.bounds
     size = " × ".join(format_mm(v)[:-3] for v in (right - left, high - low, stack.height_mm))
     found.append(caption(f"{size} mm", unit, width - pad, y, anchor="end"))
+    found.append(caption(_FROM_FRONT, 0.8 * unit, pad, y + 1.5 * unit, colour=QUIET))
     return svg_close(found)
 
 
@@ -161,10 +168,11 @@ def _exploded(stack: Stack, materials: dict[str, Material]) -> str:
     width = box[2] - box[0] + 2 * pad + side
     height = box[3] - box[1] + 2 * pad + head + 2 * unit
     frame = Frame(pad - box[0], pad + head + box[3])
-    found = svg_open(width, height, escaped(stack.title), escaped(_says(stack, materials)))
+    says = f"{_says(stack, materials)} L{_AT_A_SLANT[1:]}."
+    found = svg_open(width, height, escaped(stack.title), escaped(says))
     if stack.title:
-        title = fitted(stack.title, 1.7 * unit, width - 2 * pad, bold=True)
-        found.append(caption(title, 1.7 * unit, pad, pad * 0.6 + 1.7 * unit, bold=True))
+        at = pad * 0.6 + 1.7 * unit
+        found.append(caption_within(stack.title, 1.7 * unit, pad, at, width - 2 * pad, bold=True))
     for place, layer in enumerate(layers):
         floating = _lifted(layer, lifts[layer.name])
         prefix = f"l{place}"
@@ -188,6 +196,8 @@ def _exploded(stack: Stack, materials: dict[str, Material]) -> str:
         found.append(caption(facts, unit, x1, y + 1.35 * unit, colour=QUIET))
     bar = scale_bar(pad, height - pad * 0.7, bar_length(right - left), unit)
     found.extend(bar)
+    said = pad, height - pad * 0.7 + 1.5 * unit
+    found.append(caption(_AT_A_SLANT, 0.8 * unit, *said, colour=QUIET))
     return svg_close(found)
 
 

@@ -14,10 +14,17 @@ from numpy.typing import NDArray
 
 from letterply.checks import Survey, SurveyRow, WeakSpot
 from letterply.exports.cutfiles.drawing import region_rings
-from letterply.exports.primitives.captions import INK, QUIET, caption, svg_close, svg_open
+from letterply.exports.primitives.captions import (
+    INK,
+    QUIET,
+    caption,
+    caption_within,
+    svg_close,
+    svg_open,
+)
 from letterply.exports.primitives.markup import text as escaped
 from letterply.exports.primitives.numbers import number
-from letterply.exports.primitives.outlined_text import fitted, wrapped
+from letterply.exports.primitives.outlined_text import wrapped
 from letterply.exports.primitives.palette import FINDING_COLOUR
 from letterply.exports.primitives.views import Frame
 
@@ -40,15 +47,14 @@ def survey_picture(survey: Survey, summary: str) -> str:
     rows = [row for row in survey.rows if row.measures is not None][:_MOST]
     lines = max(1, -(-len(rows) // _COLUMNS))
     width = _COLUMNS * _CELL + 2 * _PAD
-    said = wrapped(summary, _UNIT, width - 2 * _PAD, lines=5)
+    said = wrapped(summary, _UNIT, width - 2 * _PAD)
     head = _PAD + 2.2 * _UNIT + 1.45 * _UNIT * len(said)
     height = head + lines * (_CELL + _LABEL) + _PAD
     title = f"{survey.font.facts.family} {survey.font.facts.style}".strip()
     found = svg_open(width, height, escaped(f"Survey of {title}"), escaped(summary))
     found.append(
-        caption(fitted(title, 1.5 * _UNIT, width - 2 * _PAD, bold=True), 1.5 * _UNIT, _PAD,
-                _PAD + _UNIT, bold=True)
-    )  # fmt: skip
+        caption_within(title, 1.5 * _UNIT, _PAD, _PAD + _UNIT, width - 2 * _PAD, bold=True)
+    )
     for k, line in enumerate(said):
         found.append(caption(line, _UNIT, _PAD, _PAD + (2.8 + 1.45 * k) * _UNIT, colour=QUIET))
     scale = _scale(rows)
@@ -118,6 +124,6 @@ def _labels(row: SurveyRow, x: float, y: float) -> list[str]:
     if row.closing:
         notes.append(f"{row.closing} closing")
     return [
-        caption(fitted(row.name, 2.6, room, bold=True), 2.6, x + 1.8, base, bold=True),
-        caption(fitted(", ".join(notes), 2.4, room), 2.4, x + 1.8, base + 3.4, colour=colour),
+        caption_within(row.name, 2.6, x + 1.8, base, room, bold=True),
+        caption_within(", ".join(notes), 2.4, x + 1.8, base + 3.4, room, colour=colour),
     ]

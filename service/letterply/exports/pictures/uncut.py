@@ -18,13 +18,13 @@ from letterply.exports.primitives.captions import (
     QUIET,
     bar_length,
     caption,
+    caption_within,
     scale_bar,
     svg_close,
     svg_open,
 )
 from letterply.exports.primitives.markup import text as escaped
 from letterply.exports.primitives.numbers import number
-from letterply.exports.primitives.outlined_text import fitted
 from letterply.exports.primitives.palette import FINDING_COLOUR
 from letterply.exports.primitives.views import Frame
 from letterply.shapes import DEFAULT_TOLERANCES, Region, Tolerances, polygons
@@ -63,9 +63,7 @@ def uncut_picture(
     total_h = head + max(len(rows), 1) * tall + 4 * unit
     found = svg_open(inner + 2 * pad, total_h, escaped(title), escaped(title))
     at = 2 * unit + pad / 2
-    found.append(
-        caption(fitted(title, 1.6 * unit, inner, bold=True), 1.6 * unit, pad, at, bold=True)
-    )
+    found.append(caption_within(title, 1.6 * unit, pad, at, inner, bold=True))
     if not rows:
         found.append(caption("No cutter goes through.", unit, pad, head, colour=QUIET))
     for k, row in enumerate(rows):
@@ -73,8 +71,7 @@ def uncut_picture(
         for place, panel in enumerate(row):
             x = pad + place * (column + pad)
             found += panel.drawn(Frame(x - left, y + high))
-            words = fitted(panel.words, unit, column)
-            found.append(caption(words, unit, x, y + height + 1.8 * unit))
+            found.append(caption_within(panel.words, unit, x, y + height + 1.8 * unit, column))
     found.extend(scale_bar(pad, total_h - 1.2 * unit, bar_length(width), unit))
     return svg_close(found)
 

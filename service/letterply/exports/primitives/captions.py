@@ -5,9 +5,20 @@ from __future__ import annotations
 import math
 
 from letterply.exports.primitives.numbers import number
-from letterply.exports.primitives.outlined_text import text_path
+from letterply.exports.primitives.outlined_text import text_path, text_width, wrapped
 
-__all__ = ["INK", "PAPER", "QUIET", "bar_length", "caption", "scale_bar", "svg_close", "svg_open"]
+__all__ = [
+    "INK",
+    "PAPER",
+    "QUIET",
+    "bar_length",
+    "caption",
+    "caption_lines",
+    "caption_within",
+    "scale_bar",
+    "svg_close",
+    "svg_open",
+]
 
 INK = "#2B2B2B"
 QUIET = "#6B6B6B"
@@ -49,6 +60,65 @@ def caption(
     """Return a line of text, drawn as outlines, on the baseline `y_mm`."""
     data = text_path(text, size_mm, x_mm=x_mm, y_mm=y_mm, anchor=anchor, bold=bold)
     return f'<path d="{data}" fill="{colour}"/>'
+
+
+def caption_within(
+    text: str,
+    size_mm: float,
+    x_mm: float,
+    y_mm: float,
+    width_mm: float,
+    *,
+    colour: str = INK,
+    bold: bool = False,
+) -> str:
+    """Return a text that is not wider than `width_mm`, none of it left out.
+
+    What is too long for a line of `size_mm` is written smaller, and in up to three lines in the
+    height of one, the last on the baseline `y_mm`.
+    """
+    size = min(size_mm, width_mm / max(text_width(text, 1.0, bold=bold), 1e-9))
+    lines = [text]
+    count = 1
+    while size < _SMALL * size_mm / count and count < _MOST_LINES:
+        count += 1
+        size, lines = _broken(text, size_mm / count, width_mm, count, bold=bold)
+    return "".join(
+        caption(
+            line, size, x_mm, y_mm - 1.1 * size * (len(lines) - 1 - k), colour=colour, bold=bold
+        )
+        for k, line in enumerate(lines)
+    )
+
+
+def _broken(
+    text: str, size_mm: float, width_mm: float, count: int, *, bold: bool
+) -> tuple[float, list[str]]:
+    """Return the largest size, not above `size_mm`, at which a text takes so many lines."""
+    while True:
+        lines = wrapped(text, size_mm, width_mm, bold=bold)
+        if len(lines) <= count:
+            return size_mm, lines
+        size_mm *= 0.95
+
+
+_SMALL = 0.62
+"""Share of its size below which a line is broken rather than written smaller still."""
+
+_MOST_LINES = 3
+
+
+def caption_lines(
+    text: str, size_mm: float, x_mm: float, y_mm: float, width_mm: float, *, colour: str = INK
+) -> tuple[list[str], float]:
+    """Return a text in as many lines as it takes, the first on `y_mm`, and the height of all."""
+    lines = wrapped(text, size_mm, width_mm)
+    step = _LEADING * size_mm
+    found = [caption(t, size_mm, x_mm, y_mm + k * step, colour=colour) for k, t in enumerate(lines)]
+    return found, step * len(lines)
+
+
+_LEADING = 1.35
 
 
 def bar_length(width_mm: float) -> float:

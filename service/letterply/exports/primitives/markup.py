@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from letterply.names import visible
+
 __all__ = ["attribute", "clean", "text"]
 
 _ILLEGAL = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
@@ -15,13 +17,14 @@ _MAX_TEXT = 2000
 def clean(value: str, *, limit: int = _MAX_TEXT) -> str:
     r"""Return text on one line that XML 1.0 can hold, at most `limit` characters.
 
-    Characters that it cannot hold become U+FFFD, so that their place is seen.
+    Bidi controls are left out: a name looks like what it is.
+    Characters that XML cannot hold become U+FFFD, so that their place is seen.
 
     >>> clean("Avocet\x00\nrack")
     'Avocet� rack'
 
     """
-    held = _ILLEGAL.sub("\ufffd", value[: 4 * limit])
+    held = _ILLEGAL.sub("\ufffd", visible(value[: 4 * limit]))
     line = " ".join(held.split())
     return line if len(line) <= limit else line[: limit - 1] + "…"
 

@@ -7,10 +7,8 @@ not have is shaped with the other fonts that come with it (`label_faces`).
 from __future__ import annotations
 
 import io
-from bisect import bisect_right
 from functools import lru_cache
 from importlib.resources import files
-from itertools import accumulate
 from typing import Any
 
 from fontTools.pens.recordingPen import DecomposingRecordingPen
@@ -22,7 +20,7 @@ from letterply.exports.primitives.label_faces import shipped_label_faces
 from letterply.exports.primitives.markup import clean
 from letterply.exports.primitives.numbers import number
 
-__all__ = ["fitted", "text_path", "text_width", "wrapped"]
+__all__ = ["text_path", "text_width", "wrapped"]
 
 _PACKAGE = "fontpkg_atkinson_hyperlegible"
 _DECIMALS = 3
@@ -66,44 +64,30 @@ def text_width(text: str, size_mm: float, *, bold: bool = False) -> float:
     return units * size_mm / face.units_per_em
 
 
-def fitted(text: str, size_mm: float, width_mm: float, *, bold: bool = False) -> str:
-    """Return the text, cut short with an ellipsis where it is wider than `width_mm`."""
-    line = clean(text)
-    if shipped_label_faces().line(line, bold=bold) is not None:
-        if text_width(line, size_mm, bold=bold) <= width_mm:
-            return line
-        for end in range(len(line) - 1, 0, -1):
-            short = f"{line[:end].rstrip()}…"
-            if text_width(short, size_mm, bold=bold) <= width_mm:
-                return short
-        return "…"
-    face = _face(bold)
-    room = width_mm * face.units_per_em / size_mm
-    ends = list(accumulate(face.glyph(c)[1] for c in line))
-    if not ends or ends[-1] <= room:
-        return line
-    room -= face.glyph("…")[1]
-    return f"{line[: bisect_right(ends, room)].rstrip()}…"
+def wrapped(text: str, size_mm: float, width_mm: float, *, bold: bool = False) -> list[str]:
+    """Return the text broken into lines: between words, within one that is wider than a line."""
+    found = [""]
+    for word in clean(text).split(" "):
+        for piece in _pieces(word, size_mm, width_mm, bold=bold):
+            longer = f"{found[-1]} {piece}" if found[-1] else piece
+            if not found[-1] or text_width(longer, size_mm, bold=bold) <= width_mm:
+                found[-1] = longer
+            else:
+                found.append(piece)
+    return found
 
 
-def wrapped(
-    text: str, size_mm: float, width_mm: float, *, lines: int, bold: bool = False
-) -> list[str]:
-    """Return the text broken between words into at most `lines` lines; the last is cut short."""
-    words = clean(text).split(" ")
-    found: list[str] = []
-    line = ""
-    for place, word in enumerate(words):
-        longer = f"{line} {word}" if line else word
-        if not line or text_width(longer, size_mm, bold=bold) <= width_mm:
-            line = longer
-            continue
-        if len(found) == lines - 1:
-            line = " ".join([line, *words[place:]])
-            break
-        found.append(fitted(line, size_mm, width_mm, bold=bold))
-        line = word
-    return [*found, fitted(line, size_mm, width_mm, bold=bold)]
+def _pieces(word: str, size_mm: float, width_mm: float, *, bold: bool) -> list[str]:
+    found = []
+    while len(word) > 1 and text_width(word, size_mm, bold=bold) > width_mm:
+        end = next(
+            (n for n in range(len(word) - 1, 1, -1)
+             if text_width(word[:n], size_mm, bold=bold) <= width_mm),
+            1,
+        )  # fmt: skip
+        found.append(word[:end])
+        word = word[end:]
+    return [*found, word]
 
 
 def text_path(

@@ -7,7 +7,7 @@ at the final size; shapes that overlap are merged, clips are cut away.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 
@@ -28,6 +28,7 @@ from letterply.lettering.artwork.model import (
     Subpath,
 )
 from letterply.lettering.artwork.strokes import Chain, dashed, stroke_contours
+from letterply.requests import WHITE
 from letterply.shapes import (
     EMPTY,
     GRID_MM,
@@ -42,7 +43,9 @@ from letterply.shapes import (
     normalise,
 )
 
-__all__ = ["box_px", "draw", "line_px", "room_px", "shape_points"]
+__all__ = ["box_px", "draw", "line_px", "paints_ground", "room_px", "shape_points"]
+
+_GROUPS = frozenset({"g", "a", "svg", "switch", "symbol", "text"})
 
 _MAX_POINTS = 500_000
 """Points of a whole drawing."""
@@ -55,7 +58,11 @@ _MAX_RIBBONS = 50_000
 
 
 def draw(
-    artwork: Artwork, scale_mm: float, tolerance_mm: float, only: Collection[str] = ()
+    artwork: Artwork,
+    scale_mm: float,
+    tolerance_mm: float,
+    only: Collection[str] = (),
+    ground: str = WHITE,
 ) -> Region:
     """Return what a drawing fills.
 
@@ -65,6 +72,10 @@ def draw(
         tolerance_mm: how far chords may stray from curves.
         only: ids of elements or groups, and colours as `#rrggbb`, to be drawn; none for all. What
             a colour names is what is seen of it: paint of other colours on top is cut away.
+        ground: the colour of the page, `#rrggbb`: paint of it covers what lies below and is
+            not drawn itself, as a white eye on a black bird; empty for none. It counts as any
+            other colour where `only` names colours, for shapes that `only` names themselves, and
+            where nothing else is painted.
 
     Raises:
         ArtworkError: `artwork-too-complex`.
@@ -74,18 +85,40 @@ def draw(
     pen = _Pen(scale_mm, tolerance_mm)
     wanted = frozenset(only)
     shapes = [s for s in artwork.shapes if ROOM not in s.names]
-    if not any(name.startswith("#") for name in wanted):
-        return _merged([pen.shape(s) for s in shapes if not wanted or wanted & set(s.names)])
+    by_colour = any(name.startswith("#") for name in wanted)
+    if wanted and not by_colour:
+        shapes = [s for s in shapes if wanted & set(s.names)]
+    if not by_colour and not paints_ground(shapes, ground):
+        return _merged([pen.shape(s) for s in shapes])
     # From the bottom up: runs of paint that is wanted, and of paint that covers it.
     seen = EMPTY
     paints = (p for s in shapes for p in pen.paints(s))
-    for is_wanted, run in groupby(paints, lambda p: p.is_one_of(wanted)):
+
+    chosen = frozenset(n for n in wanted if artwork.ids.get(n) not in _GROUPS)
+
+    def wants(paint: _Paint) -> bool:
+        if by_colour or paint.colour == ground:
+            return paint.is_one_of(wanted if by_colour else chosen)
+        return True
+
+    for is_wanted, run in groupby(paints, wants):
         region = _merged([p.region for p in run])
         if is_wanted:
             seen = _merged([seen, region])
         elif not seen.is_empty:
             seen = normalise(shapely.difference(seen, region))
     return seen
+
+
+def paints_ground(shapes: Iterable[Shape], ground: str) -> bool:
+    """Tell whether some paint of shapes has the colour of the ground, and some has not."""
+    colours = {
+        colour
+        for s in shapes
+        for paint, colour in ((s.fill, s.fill_colour), (s.stroke, s.stroke_colour))
+        if paint is not None
+    }
+    return bool(ground) and ground in colours and len(colours) > 1
 
 
 def _merged(regions: Sequence[Region]) -> Region:

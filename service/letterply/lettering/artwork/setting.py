@@ -11,9 +11,10 @@ import shapely
 from shapely.affinity import affine_transform, translate
 
 from letterply.errors import GeometryError, InputError
-from letterply.lettering.artwork.drawing import box_px, draw, line_px, room_px
+from letterply.lettering.artwork.drawing import box_px, draw, line_px, paints_ground, room_px
 from letterply.lettering.artwork.model import PX_MM, Artwork, Bounds
 from letterply.lettering.artwork.outlines import SHAPES
+from letterply.requests import WHITE
 from letterply.shapes import Region, Tolerances, as_region, normalise
 
 __all__ = ["ArtworkSize", "ArtworkSpec", "SetArtwork", "ink_px", "line_points", "set_artwork"]
@@ -58,6 +59,7 @@ class ArtworkSpec:
         only: ids of elements or groups, and colours `#rrggbb`, that are taken; none for all.
         turn_deg: counter-clockwise, after it has its size.
         mirror: left for right, before it is turned.
+        ground: colour of the page, `#rrggbb`, whose paint leaves holes; empty for none.
 
     """
 
@@ -65,6 +67,7 @@ class ArtworkSpec:
     only: tuple[str, ...] = ()
     turn_deg: float = 0.0
     mirror: bool = False
+    ground: str = WHITE
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,6 +79,7 @@ class SetArtwork:
         region: what it fills, lower left at the origin.
         room: box of the room for words; None without one.
         scale: against its natural size.
+        bare_mm2: area that is painted in the colour of the ground and so is not filled.
 
     """
 
@@ -83,9 +87,12 @@ class SetArtwork:
     region: Region
     room: Bounds | None
     scale: float
+    bare_mm2: float = 0.0
 
 
-def ink_px(artwork: Artwork, only: tuple[str, ...] = (), *, where: str = "only") -> Region:
+def ink_px(
+    artwork: Artwork, only: tuple[str, ...] = (), *, ground: str = WHITE, where: str = "only"
+) -> Region:
     """Return what a drawing fills in pixels, y up, to a hundred-thousandth of its size.
 
     Raises:
@@ -97,7 +104,7 @@ def ink_px(artwork: Artwork, only: tuple[str, ...] = (), *, where: str = "only")
     extent = max(box[2] - box[0], box[3] - box[1]) if box is not None else 0.0
     widest = max((s.stroke.width for s in artwork.shapes if s.stroke), default=0.0)
     probe = _PROBE_MM / max(extent, widest, 1e-6)
-    found = draw(artwork, probe, _PROBE_TOLERANCE_MM, only)
+    found = draw(artwork, probe, _PROBE_TOLERANCE_MM, only, ground)
     if found.is_empty:
         raise InputError(
             "Nothing of the drawing is left to be cut.",
@@ -132,7 +139,7 @@ def set_artwork(
         ArtworkError: `artwork-too-complex`.
 
     """
-    ink = ink_px(artwork, spec.only, where=f"{path}.only")
+    ink = ink_px(artwork, spec.only, ground=spec.ground, where=f"{path}.only")
     scale = _scale(artwork, spec.size, ink.bounds, f"{path}.size")
     longest = scale * max(ink.bounds[2] - ink.bounds[0], ink.bounds[3] - ink.bounds[1])
     if not _LEAST_MM <= longest <= _MAX_MM:
@@ -143,7 +150,8 @@ def set_artwork(
             expected=f"between {_LEAST_MM} and {_MAX_MM:.0f} mm",
         )
     try:
-        region = draw(artwork, scale, tolerances.flatten_mm, spec.only)
+        region = draw(artwork, scale, tolerances.flatten_mm, spec.only, spec.ground)
+        bare = _bare(artwork, scale, tolerances, spec, region)
     except GeometryError as exc:
         raise (exc if exc.field else exc.at(path)) from exc
     matrix = _turned(spec)
@@ -155,7 +163,20 @@ def set_artwork(
         right, top = scale * room[2], -scale * room[1]
         box = shapely.box(scale * room[0], -scale * room[3], right, top)
         moved = translate(affine_transform(box, matrix), -left, -low).bounds
-    return SetArtwork(artwork, normalise(translate(region, -left, -low)), moved, scale / PX_MM)
+    placed = normalise(translate(region, -left, -low))
+    return SetArtwork(artwork, placed, moved, scale / PX_MM, bare)
+
+
+def _bare(
+    artwork: Artwork, scale: float, tolerances: Tolerances, spec: ArtworkSpec, ink: Region
+) -> float:
+    """Return the area that only paint in the colour of the ground would fill, mm²."""
+    if any(name.startswith("#") for name in spec.only):
+        return 0.0  # what is seen of colours was asked for
+    if not paints_ground(artwork.shapes, spec.ground):
+        return 0.0
+    every = draw(artwork, scale, tolerances.flatten_mm, spec.only, "")
+    return float(every.area - ink.area)
 
 
 def _turned(spec: ArtworkSpec) -> tuple[float, float, float, float, float, float]:

@@ -17,6 +17,7 @@ from letterply.lettering.fonts.font import Font
 from letterply.lettering.setting.clusters import Line
 from letterply.lettering.setting.placing import Places, TooLong, place_lines
 from letterply.lettering.setting.spec import LetteringSpec
+from letterply.units import format_mm
 
 __all__ = ["MAX_EM_MM", "MIN_EM_MM", "ink_size", "solve_scale"]
 
@@ -108,7 +109,7 @@ def _largest(
         except TooLong as exc:
             raise exc.error(field) from None
         raise InputError(
-            f"On this baseline the ink is never {box[0]:g} mm wide.",
+            f"On this baseline the ink is never {format_mm(box[0])} wide.",
             code="bad-size",
             field=f"{field}.size",
             expected=f"at most {box[0] - room(low):.1f} mm, or another kind of size",

@@ -45,7 +45,7 @@ class WorkerPlan:
         database_url: of its index; None for the file in the folder.
         bucket_url: of the object store of the artifacts; None for the folder.
         processes: how many compute at once.
-        time_limit_s: a task that takes longer is killed and reported.
+        time_limit_s: a task that takes more processor time is killed and reported.
         memory_limit_bytes: address space of a process.
         dead_after_s: silence after which another worker counts as gone.
         poll_s: how often the queues are looked at.

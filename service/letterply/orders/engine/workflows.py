@@ -219,7 +219,7 @@ class _BatchRun:
         context = self._shift
         key = task["key"]
         known = context.vault.recall(key)
-        if known is not None:
+        if known is not None and context.vault.is_whole(known):
             return known
         try:
             submitted = context.pool.submit(

@@ -10,8 +10,9 @@ import re
 import unicodedata
 from typing import Any
 
-from letterply.errors import InputError
-from letterply.units import parse_length
+from letterply.errors import InputError, shown
+from letterply.names import visible
+from letterply.units import format_mm, parse_length
 
 __all__ = ["BadCell", "clean_text", "read_material", "read_quantity", "read_reference", "read_size"]
 
@@ -43,10 +44,8 @@ def clean_text(value: Any, what: str = "text", *, most: int = 2000) -> str:
         BadCell: `bad-value`, `too-long`, `formula-cell`, `damaged-text`, `control-character`.
 
     """
-    if isinstance(value, int | float) and not isinstance(value, bool):
-        value = f"{value:g}" if isinstance(value, float) else str(value)
-    if not isinstance(value, str):
-        raise BadCell("bad-value", f"The {what} is no text.", "text")
+    if not isinstance(value, str):  # a number has many spellings: which one is cut is not ours
+        raise BadCell("bad-value", f"The {what} is no text.", "text in quotes")
     text = unicodedata.normalize("NFC", value.replace("\r\n", "\n").replace("\r", "\n"))
     if len(text) > most:
         raise BadCell("too-long", f"The {what} is too long.", f"at most {most} characters")
@@ -91,7 +90,7 @@ def read_quantity(value: Any) -> int:
     if isinstance(given, bool) or not isinstance(given, int) or not 1 <= given <= _MAX_QUANTITY:
         raise BadCell(
             "bad-quantity",
-            f"{str(value)[:40]!r} is no quantity.",
+            f"{shown(value)} is no quantity.",
             f"a whole number from 1 to {_MAX_QUANTITY}",
         )
     return given
@@ -116,7 +115,7 @@ def read_size(value: Any) -> float:
     except InputError as exc:
         raise BadCell(exc.code, exc.message, exc.expected or "a length") from exc
     if not 0 < size <= 5000:
-        raise BadCell("out-of-range", f"A size of {size:g} mm makes no sense.", "above 0 mm")
+        raise BadCell("out-of-range", f"A size of {format_mm(size)} makes no sense.", "above 0 mm")
     return size
 
 
@@ -127,7 +126,7 @@ def read_reference(value: Any) -> str:
         BadCell: as `clean_text`; `bad-reference` for what looks like a path.
 
     """
-    text = " ".join(clean_text(value, "reference", most=_MAX_REFERENCE).split())
+    text = " ".join(visible(clean_text(value, "reference", most=_MAX_REFERENCE)).split())
     if _PATH.search(text):
         raise BadCell(
             "bad-reference",
@@ -161,10 +160,8 @@ def read_material(value: Any) -> dict[str, str]:
     found: dict[str, str] = {}
     for layer, material in pairs:
         if not isinstance(material, str) or not material or layer in found:
-            raise BadCell(
-                "bad-material", f"{str(value)[:60]!r} is no choice of material.", expected
-            )
+            raise BadCell("bad-material", f"{shown(value, 60)} is no choice of material.", expected)
         found[layer] = material
     if not found or ("" in found and len(found) > 1):
-        raise BadCell("bad-material", f"{str(value)[:60]!r} is no choice of material.", expected)
+        raise BadCell("bad-material", f"{shown(value, 60)} is no choice of material.", expected)
     return found

@@ -1,229 +1,181 @@
-"""What an order would take, before anything is made: measures in, sheets, time and cost out.
+"""What an order would take, before anything is made: a rehearsal in, sheets, time and cost out.
 
-Rough by nature: areas and lengths come from the boxes of words (`measuring`), sheets from a usual
-share of use, times from the feeds of usual cutters. The quote of the finished order replaces it.
+The rehearsal (`letterply.orders.pipeline.rehearsal`) plans the order, or a sample of it
+(`letterply.orders.intake.sampling`), with the planner itself. Where it was the whole order, the
+estimate is what the plan will say; from a sample it is scaled up. How far off estimates are is
+measured by `tests/bench/estimates.py`.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
-from letterply.catalogue import Catalogue, Cutter, CutterKind, Material, Shop
-from letterply.cutting import STEPOVER, choose_feeds, flat_cutters
+from letterply.catalogue import Shop, sheets_of
 from letterply.exports import counted
-from letterply.orders.intake.face_lengths import FaceWork, WorkKind
-from letterply.orders.intake.measuring import LayerMeasure, Measured
 from letterply.orders.intake.reading import Order
+from letterply.orders.intake.sampling import Sample
 from letterply.orders.quote import SheetCost, make_quote
-from letterply.sheets import Rack
 
 __all__ = ["estimate_order"]
 
-_USE = 0.45
-"""Share of a sheet that parts cover, spacing apart; 0.35 to 0.55 for names (own measurement)."""
-
-_DETAIL = 1.4
-"""Time beyond that of plain outlines: entries, travel, details with a small cutter."""
+_BAND_PERCENT = {True: 5, False: 20}
+"""How far off the plan the estimate may be, rehearsed whole or as a sample; own measurement on
+the orders of `tests/bench/estimates.py`."""
 
 _MAKING_S = 4.0
 """Time to make a design, and
 to make a sheet, on one process (own measurement on two cores)."""
 
-_REST = 0.6
-"""Share of a pocket's outline that the finest cutter goes along; own measurement, serif letters."""
-
-_USUAL_MM = 3.0
-"""Diameter near which the usual flat cutter lies, and
-_USUAL_DEG: the included angle near which the usual V-bit lies."""
-
-_USUAL_DEG = 60.0
+_MOST_TOLD = 20
 
 
 def estimate_order(
-    order: Order, measures: Sequence[Measured], catalogue: Catalogue, shop: Shop
+    order: Order, sample: Sample, rehearsed: Mapping[str, Any], shop: Shop
 ) -> dict[str, Any]:
-    """Return what an order would make, take and cost, as JSON values."""
-    stock: dict[tuple[str, float], list[tuple[int, LayerMeasure]]] = {}
-    blanks: dict[str, list[tuple[int, LayerMeasure]]] = {}
-    shared: set[str] = set()
-    for line, measured in zip(order.lines, measures, strict=True):
-        for layer in measured.layers:
-            if layer.once in shared:
-                continue
-            if layer.once not in ("", "line"):
-                shared.add(layer.once)
-            if layer.blank:
-                blanks.setdefault(layer.blank, []).append((line.quantity, layer))
-                continue
-            key = (layer.material, layer.thickness_mm)
-            stock.setdefault(key, []).append((1 if layer.once else line.quantity, layer))
-    rack, clock = Rack(shop.stock), _Clock(catalogue, shop)
-    sheets: list[SheetCost] = []
-    materials = []
-    for _, members in sorted(stock.items()):
-        costs, there = _sheets(members, rack, clock)
-        sheets += costs
-        materials.append(
-            {
-                "material": costs[0].material,
-                "thickness_mm": costs[0].thickness_mm,
-                "part_area_mm2": round(sum(c.part_area_mm2 for c in costs)),
-                "sheets": len(costs),
-                "sheets_on_the_rack": there,
-                "enough": len(costs) <= there,
-            }
-        )
-    loads: list[SheetCost] = []
-    filled = []
-    for members in blanks.values():
-        costs = _loads(members, clock)
-        loads += costs
-        filled.append(
-            {
-                "material": costs[0].material,
-                "thickness_mm": costs[0].thickness_mm,
-                "blanks": sum(count for count, _ in members),
-                "loads": sum(c.runs for c in costs),
-            }
-        )
-    hand = sum(line.quantity * float(line.recipe.get("hand_minutes", 0.0)) for line in order.lines)
+    """Return what an order would make, take and cost, as JSON values.
+
+    Args:
+        order: the order.
+        sample: what of it was rehearsed.
+        rehearsed: what the rehearsal told.
+        shop: machine and rack.
+
+    """
     by_hand = shop.machine.tool_change == "program"
-    quote = make_quote([*sheets, *loads], hand, order.prices, changes_by_hand=by_hand).facts()
+    groups: dict[tuple[str, float, bool], list[SheetCost]] = {}
+    for told in rehearsed["sheets"]:
+        cost = SheetCost.of(told, changes_by_hand=by_hand)
+        stuff = cost.material, cost.thickness_mm, bool(told["of_blanks"])
+        groups.setdefault(stuff, []).append(cost)
+    costs = {stuff: _scaled(members, sample, stuff) for stuff, members in sorted(groups.items())}
+    hand = sum(line.quantity * float(line.recipe.get("hand_minutes", 0.0)) for line in order.lines)
+    every = [cost for members in costs.values() for cost in members]
+    quote = make_quote(every, hand, order.prices, changes_by_hand=by_hand).facts()
     designs = len({repr(line.recipe) for line in order.lines})
-    taken = [counted(len(sheets), "sheet")] if sheets or not loads else []
-    taken += [f"{counted(sum(c.runs for c in loads), 'load')} of blanks"] if loads else []
+    band = _BAND_PERCENT[sample.whole]
+    materials = [
+        _material(stuff, members, shop, rehearsed["unplaced"])
+        for stuff, members in costs.items()
+        if not stuff[2]
+    ]
+    blanks = [
+        {
+            "material": material,
+            "thickness_mm": thickness,
+            "blanks": _blanks_of(order, sample, rehearsed, (material, thickness, True)),
+            "loads": sum(c.runs for c in members),
+        }
+        for (material, thickness, of_blanks), members in costs.items()
+        if of_blanks
+    ]
     return {
-        "summary": (
-            f"By estimate: {' and '.join(taken)}, about {quote['machine_minutes']:.0f} min on the "
-            f"machine, {quote['total']:.2f} {quote['currency']}. Nothing was made or stored."
-        ),
+        "summary": _summary(costs, quote, band, [*rehearsed["lost"], *rehearsed["unplaced"]]),
         "title": order.title,
         "dry_run": True,
         "lines": len(order.lines),
         "copies": order.pieces,
         "designs": designs,
         "materials": materials,
-        "blanks": filled,
-        "making_s": round(_MAKING_S * (designs + len(sheets) + len(loads)), 0),
+        "blanks": blanks,
+        "making_s": round(_MAKING_S * (designs + len(every)), 0),
+        "rehearsed_whole": sample.whole,
+        "band_percent": band,
+        "not_made": [
+            *rehearsed["lost"],
+            *({"mark": u["mark"], "why": u["why"]} for u in rehearsed["unplaced"]),
+        ][:_MOST_TOLD],
         "quote": quote,
     }
 
 
-def _sheets(
-    members: Sequence[tuple[int, LayerMeasure]], rack: Rack, clock: _Clock
-) -> tuple[list[SheetCost], int]:
-    """Return the sheets that layers of one stock fill, and how many the rack has.
-
-    Args:
-        members: how often there is each layer.
-        rack: the stock.
-        clock: tells times.
-
-    """
-    _, first = members[0]
-    material, thickness = first.material, first.thickness_mm
-    area = sum(n * m.area_mm2 for n, m in members)
-    boxes = sum(n * (m.width_mm + 8) * (m.height_mm + 8) for n, m in members)
-    cut_s = clock.of_outlines(members) + clock.of_faces(members)
-    types = rack.suitable(material, thickness)
-    largest = max(types, key=lambda s: s.width_mm * s.height_mm)
-    stock_mm2 = largest.width_mm * largest.height_mm
-    count = max(1, math.ceil(max(area / _USE, 0.7 * boxes) / stock_mm2))
-    programs = 2 + len({w.kind for _, m in members for w in m.work} - {WorkKind.THROUGH})
-    costs = [
-        SheetCost(n, material, thickness, stock_mm2, area / count, largest.price,
-                  _DETAIL * cut_s / count, programs)
-        for n in range(count)
-    ]  # fmt: skip
-    return costs, sum(s.count for s in types)
+def _summary(
+    costs: Mapping[tuple[str, float, bool], Sequence[SheetCost]],
+    quote: Mapping[str, Any],
+    band: int,
+    lost: Sequence[Any],
+) -> str:
+    sheets = sum(len(m) for (_, _, of_blanks), m in costs.items() if not of_blanks)
+    loads = sum(c.runs for (_, _, of_blanks), m in costs.items() if of_blanks for c in m)
+    taken = [counted(sheets, "sheet")] if sheets or not loads else []
+    taken += [f"{counted(loads, 'load')} of blanks"] if loads else []
+    missing = " Not all of it can be made: see what is not made." if lost else ""
+    return (
+        f"By estimate: {' and '.join(taken)}, about {quote['machine_minutes']:.0f} min on the "
+        f"machine, {quote['total']:.2f} {quote['currency']}, within {band} %.{missing} "
+        "Nothing was made or stored."
+    )
 
 
-def _loads(members: Sequence[tuple[int, LayerMeasure]], clock: _Clock) -> list[SheetCost]:
-    """Return the loads of a fixture that the blanks of one kind fill.
-
-    Full loads of one line are one sheet that is run several times, as they will be made.
-    """
-    _, first = members[0]
-    runs = [n // first.load for n, _ in members if n >= first.load]
-    runs += [1] * math.ceil(sum(n % first.load for n, _ in members) / first.load)
-    blanks = sum(n for n, _ in members)
-    work_s = _DETAIL * clock.of_faces(members)
-    programs = len({w.kind for _, m in members for w in m.work})
-    costs = []
-    for number, times in enumerate(runs):
-        share = times / sum(runs)
-        area = share * blanks * first.area_mm2
-        price = share * blanks * first.price
-        costs.append(
-            SheetCost(
-                number, first.material, first.thickness_mm, area, area, price, share * work_s,
-                programs, times,
-            )
-        )  # fmt: skip
-    return costs
+def _material(
+    stuff: tuple[str, float, bool],
+    costs: Sequence[SheetCost],
+    shop: Shop,
+    unplaced: Sequence[Mapping[str, Any]],
+) -> dict[str, Any]:
+    material, thickness, _ = stuff
+    there = sum(s.count for s in sheets_of(shop.stock, material, thickness))
+    lost = any(
+        u["material"] == material and abs(u["thickness_mm"] - thickness) < 1e-6 for u in unplaced
+    )
+    return {
+        "material": material,
+        "thickness_mm": thickness,
+        "part_area_mm2": round(sum(c.part_area_mm2 for c in costs)),
+        "sheets": len(costs),
+        "sheets_on_the_rack": there,
+        "enough": len(costs) <= there and not lost,
+    }
 
 
-class _Clock:
-    """Tells how long work takes with the usual cutters of a shop."""
+def _blanks_of(
+    order: Order, sample: Sample, rehearsed: Mapping[str, Any], stuff: tuple[str, float, bool]
+) -> int:
+    """Return how many blanks an order takes of one stuff."""
+    seen = sum(
+        len(told["marks"])
+        for told in rehearsed["sheets"]
+        if told["of_blanks"]
+        and (told["stock"]["material"], told["stock"]["thickness_mm"]) == stuff[:2]
+    )
+    return round(seen * sample.area.get(stuff, 1.0))
 
-    def __init__(self, catalogue: Catalogue, shop: Shop) -> None:
-        self._catalogue = catalogue
-        self._shop = shop
 
-    def of_outlines(self, members: Sequence[tuple[int, LayerMeasure]]) -> float:
-        """Return the time of cutting layers out, s."""
-        return sum(
-            n
-            * self.seconds(
-                FaceWork(WorkKind.THROUGH, m.cut_mm, m.thickness_mm, stroke_mm=m.stroke_mm),
-                m.material,
-            )
-            for n, m in members
-        )
+def _scaled(
+    costs: Sequence[SheetCost], sample: Sample, stuff: tuple[str, float, bool]
+) -> list[SheetCost]:
+    """Return what the sheets of the whole order take, from those that were rehearsed."""
+    if sample.whole:
+        return list(costs)
+    area, work = sample.area.get(stuff, 1.0), sample.work.get(stuff, 1.0)
+    count = _count(costs, area)
+    parts_mm2 = sum(c.part_area_mm2 for c in costs) * area / count
+    machine_s = sum(c.machine_s for c in costs) * work / count
+    found = []
+    for number in range(count):
+        cost = costs[number * len(costs) // count]
+        cost = replace(cost, number=number + 1, machine_s=machine_s, part_area_mm2=parts_mm2)
+        if stuff[2]:
+            price = sum(c.price for c in costs) * area / count
+            cost = replace(cost, stock_area_mm2=parts_mm2, price=price)
+        found.append(cost)
+    return found
 
-    def of_faces(self, members: Sequence[tuple[int, LayerMeasure]]) -> float:
-        """Return the time of what is worked into the faces of layers, s."""
-        return sum(n * self.seconds(w, m.material) for n, m in members for w in m.work)
 
-    def seconds(self, work: FaceWork, material: str) -> float:
-        """Return the time of one work, s; no time for one that no cutter of the rack does."""
-        kind = self._catalogue.material(material)
-        machine = self._shop.machine
-        if machine.kind == "beam":
-            return work.length_mm / (machine.max_feed_mm_per_min / 60 / 4)
-        if work.kind is WorkKind.POCKET:
-            clearing = self._flat(kind, work.depth_mm, _USUAL_MM)
-            finest = self._flat(kind, work.depth_mm, 0.0)
-            if clearing is None or finest is None:
-                return 0.0
-            loops = work.area_mm2 / (STEPOVER * clearing.diameter_mm)
-            return self._along(loops, clearing, kind, work.depth_mm) + self._along(
-                _REST * work.length_mm, finest, kind, work.depth_mm
-            )
-        cutter = self._cutter(work, kind)
-        # What no cutter of the rack does, the planner will say.
-        return 0.0 if cutter is None else self._along(work.length_mm, cutter, kind, work.depth_mm)
+def _count(costs: Sequence[SheetCost], area: float) -> int:
+    """Return how many sheets or loads the parts take that are so many times those rehearsed."""
+    if abs(area - 1.0) < _SAME:
+        return len(costs)
+    shares = [c.part_area_mm2 / c.stock_area_mm2 for c in costs]
+    # The last sheet is not full; nor is one that is the only one.
+    full = max(shares) if len(shares) > 1 else max(shares[0], _FULL)
+    return max(1, math.ceil(area * sum(shares) / full - _SAME))
 
-    def _along(
-        self, length_mm: float, cutter: Cutter, material: Material, depth_mm: float
-    ) -> float:
-        feeds = choose_feeds(cutter, material, self._shop.machine, depth_mm=depth_mm)
-        passes = math.ceil(depth_mm / feeds.pass_depth_mm)
-        return passes * length_mm / (feeds.feed_mm_per_min / 60)
 
-    def _flat(self, material: Material, depth_mm: float, near_mm: float) -> Cutter | None:
-        flat = flat_cutters(self._shop.cutters, material, depth_mm)
-        return min(flat, key=lambda c: abs(c.diameter_mm - near_mm), default=None)
+_SAME = 0.1
+"""Share of a sheet or of all work below which nothing is added for it."""
 
-    def _cutter(self, work: FaceWork, material: Material) -> Cutter | None:
-        cutters = self._shop.cutters
-        if work.kind is WorkKind.SCRIBE:
-            points = [c for c in cutters if c.kind is CutterKind.DRAG]
-            return min(points, key=lambda c: c.diameter_mm, default=None)
-        if work.kind is WorkKind.GROOVE:
-            bits = [c for c in cutters if c.kind is CutterKind.VBIT]
-            return min(bits, key=lambda c: abs(c.included_angle_deg - _USUAL_DEG), default=None)
-        # Sharp corners of small letters want a cutter half as wide as their strokes.
-        return self._flat(material, work.depth_mm, min(_USUAL_MM, work.stroke_mm / 2 or _USUAL_MM))
+_FULL = 0.45
+"""Share of a sheet that parts cover, spacing apart; 0.35 to 0.55 for names (own measurement)."""

@@ -1,14 +1,12 @@
-"""What is worked into the faces of layers, before anything is made: features in, lengths out.
+"""How much is worked into the faces of layers, before anything is made: features in, lengths out.
 
-Rough by nature, as all that `measuring` tells: strokes come from the box of the words.
+Rough by nature, as all that `measuring` tells: strokes come from the box of the words. What is
+rough alike for two designs of one family still tells how much more work one is than the other.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
-from enum import StrEnum
+from collections.abc import Callable, Sequence
 
 from letterply.requests import (
     ArtworkFeature,
@@ -21,15 +19,7 @@ from letterply.requests import (
     ThroughLettering,
 )
 
-__all__ = [
-    "CUT_A_WIDTH",
-    "INK_SHARE",
-    "FaceWork",
-    "WorkKind",
-    "drawn_size",
-    "face_work",
-    "stroke_of",
-]
+__all__ = ["CUT_A_WIDTH", "INK_SHARE", "drawn_size", "worked_length"]
 
 INK_SHARE = 0.45
 """Share of the box of a word that its letters fill; 0.3 to 0.6 for the shipped fonts."""
@@ -37,81 +27,37 @@ INK_SHARE = 0.45
 CUT_A_WIDTH = 8.0
 """Length of the outlines of a word over its width; 6 to 10 for the shipped fonts."""
 
-_HALF_ANGLE_DEG = 30.0
-"""Half the included angle of the usual V-bit."""
-
-_LINE_DEPTH_MM = 0.15
+_LOOPS_APART_MM = 1.5
+"""Distance of the rounds that clear a pocket, about."""
 
 Size = tuple[float, float]
 
 
-class WorkKind(StrEnum):
-    """How the face is worked."""
-
-    GROOVE = "groove"
-    SCRIBE = "scribe"
-    POCKET = "pocket"
-    THROUGH = "through"
-
-
-@dataclass(frozen=True, slots=True)
-class FaceWork:
-    """One work on a layer of one copy, by estimate.
-
-    Attributes:
-        kind: how it is done.
-        length_mm: of the lines that the cutter follows, each once.
-        depth_mm: how deep they are.
-        area_mm2: what is cleared, for a pocket.
-        stroke_mm: width of strokes, which bounds the cutter; 0 where there are none.
-
-    """
-
-    kind: WorkKind
-    length_mm: float
-    depth_mm: float
-    area_mm2: float = 0.0
-    stroke_mm: float = 0.0
-
-
-def stroke_of(height_mm: float) -> float:
-    """Return about how wide the strokes of words are: twice their area over their outline."""
-    return 2 * INK_SHARE * max(height_mm, 0.0) / CUT_A_WIDTH
-
-
-def face_work(
-    features: Sequence[Feature],
-    thickness_mm: float,
-    ink_of: Callable[[LetteringRecipe | None, int], Size],
-) -> Iterator[FaceWork]:
-    """Yield the work that the features of a layer ask for; holes and slots count for nothing.
+def worked_length(
+    features: Sequence[Feature], ink_of: Callable[[LetteringRecipe | None, int], Size]
+) -> float:
+    """Return how far cutters go for the features of a layer, mm; holes count for nothing.
 
     Args:
         features: of the layer.
-        thickness_mm: of the layer.
         ink_of: width and height of the words of a feature, mm, from its own lettering, if it has
             any, and its number.
 
     """
+    total = 0.0
     for number, feature in enumerate(features):
         if isinstance(feature, GrooveLettering):
-            size = ink_of(feature.lettering, number)
-            yield _groove(size, feature.max_depth)
+            total += _groove(ink_of(feature.lettering, number))
         elif isinstance(feature, ScribeLettering):
             size = ink_of(feature.lettering, number)
-            yield _scribe(size, feature.style, feature.hatch_gap, feature.depth)
+            total += _scribe(size, feature.style, feature.hatch_gap)
         elif isinstance(feature, Recess):
-            yield _pocket(ink_of(feature.lettering, number), feature.depth)
+            total += _pocket(ink_of(feature.lettering, number))
         elif isinstance(feature, ThroughLettering):
-            width, height = ink_of(feature.lettering, number)
-            yield FaceWork(
-                WorkKind.THROUGH,
-                round(CUT_A_WIDTH * width, 1),
-                thickness_mm,
-                stroke_mm=stroke_of(height),
-            )
+            total += CUT_A_WIDTH * ink_of(feature.lettering, number)[0]
         elif isinstance(feature, ArtworkFeature):
-            yield _artwork(feature, thickness_mm, ink_of(None, number))
+            total += _artwork(feature, ink_of(None, number))
+    return round(total, 1)
 
 
 def drawn_size(artwork: ArtworkRecipe, ink: Size) -> Size:
@@ -124,37 +70,32 @@ def drawn_size(artwork: ArtworkRecipe, ink: Size) -> Size:
     return ink
 
 
-def _artwork(feature: ArtworkFeature, thickness_mm: float, ink: Size) -> FaceWork:
+def _artwork(feature: ArtworkFeature, ink: Size) -> float:
     size = drawn_size(feature.artwork, ink)
     if feature.work == "groove":
-        return _groove(size, feature.depth)
+        return _groove(size)
     if feature.work == "recess":
-        return _pocket(size, feature.depth or thickness_mm / 2)
+        return _pocket(size)
     if feature.work == "through":
-        return FaceWork(WorkKind.THROUGH, round(2 * sum(size), 1), thickness_mm)
-    return _scribe(size, feature.style, feature.hatch_gap, feature.depth or _LINE_DEPTH_MM)
+        return 2 * sum(size)
+    return _scribe(size, feature.style, feature.hatch_gap)
 
 
-def _groove(size: Size, most_mm: float | None) -> FaceWork:
-    """Return a groove along the middle of the strokes: half as long as their outlines."""
-    width, height = size
-    depth = stroke_of(height) / 2 / math.tan(math.radians(_HALF_ANGLE_DEG))
-    depth = min(depth, most_mm or depth)
-    return FaceWork(WorkKind.GROOVE, round(CUT_A_WIDTH / 2 * width, 1), round(depth, 2))
+def _groove(size: Size) -> float:
+    """Return the length of grooves along the middle of strokes: half that of their outlines."""
+    return CUT_A_WIDTH / 2 * size[0]
 
 
-def _scribe(size: Size, style: str, gap_mm: float, depth_mm: float) -> FaceWork:
+def _scribe(size: Size, style: str, gap_mm: float) -> float:
     width, height = size
     length = CUT_A_WIDTH * width
     if style == "centre":
         length /= 2
     elif style == "hatch":
         length += INK_SHARE * width * height / gap_mm
-    return FaceWork(WorkKind.SCRIBE, round(length, 1), depth_mm)
+    return length
 
 
-def _pocket(size: Size, depth_mm: float) -> FaceWork:
+def _pocket(size: Size) -> float:
     width, height = size
-    area = INK_SHARE * width * height
-    outline = round(CUT_A_WIDTH * width, 1)
-    return FaceWork(WorkKind.POCKET, outline, depth_mm, round(area, 1))
+    return CUT_A_WIDTH * width + INK_SHARE * width * height / _LOOPS_APART_MM

@@ -13,18 +13,12 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from letterply.catalogue import Stock, load_catalogue, resolve_shop
+import shapely
+
+from letterply.catalogue import Catalogue, NoRoom, load_catalogue, resolve_shop, turns_on
 from letterply.errors import InputError
 from letterply.lettering import FontLibrary
-from letterply.orders.intake.face_lengths import (
-    CUT_A_WIDTH,
-    INK_SHARE,
-    FaceWork,
-    WorkKind,
-    drawn_size,
-    face_work,
-    stroke_of,
-)
+from letterply.orders.intake.face_lengths import CUT_A_WIDTH, INK_SHARE, drawn_size, worked_length
 from letterply.requests import (
     ArtworkOutline,
     BlankOutline,
@@ -40,7 +34,7 @@ from letterply.requests import (
     SizeSpec,
     parse_recipe,
 )
-from letterply.sheets import Rack, usable_mm
+from letterply.sheets import Rack, why_no_room
 from letterply.stacks import measure_recipe_lettering
 from letterply.storage import canonical_json, digest
 from letterply.units import format_mm
@@ -61,8 +55,7 @@ class LayerMeasure:
         width_mm, height_mm: of the box round it.
         area_mm2: of what is left of the sheet.
         cut_mm: length of its outlines.
-        stroke_mm: width of its strokes, for a layer of letters; else 0.
-        work: what is worked into its face.
+        work_mm: how far cutters go for what is worked into its face.
         blank: for a layer of blanks, the kind under which lines share a fixture; else empty.
         load: how many blanks the fixture holds.
         price: of one blank.
@@ -79,8 +72,7 @@ class LayerMeasure:
     area_mm2: float
     cut_mm: float
     once: str = ""
-    stroke_mm: float = 0.0
-    work: tuple[FaceWork, ...] = ()
+    work_mm: float = 0.0
     blank: str = ""
     load: int = 0
     price: float = 0.0
@@ -116,12 +108,14 @@ def measure_designs(
     for design in designs:
         key = digest(canonical_json(design))
         if key not in known:
-            known[key] = _measure(design, rack, library)
+            known[key] = _measure(design, rack, library, catalogue)
         found.append(known[key])
     return found
 
 
-def _measure(design: Mapping[str, Any], rack: Rack, library: FontLibrary) -> Measured:
+def _measure(
+    design: Mapping[str, Any], rack: Rack, library: FontLibrary, catalogue: Catalogue
+) -> Measured:
     try:
         recipe = parse_recipe(design)
         layers = _layers(recipe, library)
@@ -132,23 +126,61 @@ def _measure(design: Mapping[str, Any], rack: Rack, library: FontLibrary) -> Mea
             message=exc.message,
             expected=exc.expected or "",
         )
-    for number, (measured, layer) in enumerate(zip(layers, recipe.layers, strict=True)):
-        outline = layer.outline
-        judged = not isinstance(outline, LetteringOutline | ArtworkOutline | BlankOutline)
-        joined = isinstance(outline, LetteringOutline) and outline.join is True
-        whole = judged or joined
-        if whole and not _some_sheet_takes(measured, rack):
+    helpers = list(_helpers(recipe, layers))
+    numbered = [*zip(layers, recipe.layers, range(len(layers)), strict=True)]
+    wanted = [(m, f"layers.{n}", _must_be_whole(la), _is_box(la)) for m, la, n in numbered]
+    wanted += [(m, "layers", True, True) for m in helpers]
+    for measured, field, whole, is_box in wanted:
+        grain = catalogue.material(measured.material).grain
+        none = _no_room(measured, rack, grain=grain, is_box=is_box) if whole else None
+        if none is not None:
             return Measured(
                 code="larger-than-any-sheet",
-                field=f"recipe.layers.{number}",
+                field=f"recipe.{field}",
                 message=(
                     f"The layer {measured.name!r} is about {format_mm(measured.width_mm)} × "
-                    f"{format_mm(measured.height_mm)}: no sheet of {measured.material} "
-                    f"{format_mm(measured.thickness_mm)} on the rack takes it."
+                    f"{format_mm(measured.height_mm)}. {none.why}"
                 ),
-                expected="a smaller size, or a larger sheet on the rack",
+                expected=f"a smaller size, or another rack or machine: {none.remedy}",
             )
-    return Measured((*layers, *_helpers(recipe, layers)))
+    return Measured((*layers, *helpers))
+
+
+def _must_be_whole(layer: LayerRecipe) -> bool:
+    """Whether a layer is one piece, cut from a sheet, whose size is known before it is made."""
+    outline = layer.outline
+    if isinstance(outline, LetteringOutline):
+        return outline.join is True
+    return not isinstance(outline, ArtworkOutline | BlankOutline)
+
+
+def _is_box(layer: LayerRecipe) -> bool:
+    return isinstance(layer.outline, PlateOutline) and layer.outline.shape in _BOXES
+
+
+_BOXES = ("rectangle", "rounded")
+
+_SURE = 0.98
+"""What is measured by the extents of glyphs may come out smaller by so much."""
+
+
+def _no_room(measured: LayerMeasure, rack: Rack, *, grain: bool, is_box: bool) -> NoRoom | None:
+    """Return why no sheet surely takes a layer; None where one may."""
+    width, height = _SURE * measured.width_mm, _SURE * measured.height_mm
+    sheets = rack.suitable(measured.material, measured.thickness_mm)
+    whole = shapely.box(0.0, 0.0, width, height)
+    if turns_on(whole, sheets, grain=grain):
+        return None
+    # What does not fill its box may fit at a turn at which the box does not.
+    if not is_box and any(_may_take(s.room_mm, width, height) for s in sheets):
+        return None
+    return why_no_room(whole, rack, measured.material, measured.thickness_mm, grain=grain)
+
+
+def _may_take(room_mm: tuple[float, float], width_mm: float, height_mm: float) -> bool:
+    """Whether something in a box of this size may fit a room at some turn."""
+    short, long = sorted((width_mm, height_mm))
+    return short <= min(room_mm) and long <= math.hypot(*room_mm)
 
 
 def _layers(recipe: Recipe, library: FontLibrary) -> list[LayerMeasure]:
@@ -164,7 +196,9 @@ def _layers(recipe: Recipe, library: FontLibrary) -> list[LayerMeasure]:
     def measured(words: LetteringRecipe, field: str) -> tuple[float, float]:
         return measure_recipe_lettering(_on_blank(words, room), library, field)
 
-    ink = measured(recipe.lettering, "recipe.lettering")
+    ink = (0.0, 0.0)
+    if recipe.lettering is not None:
+        ink = measured(recipe.lettering, "recipe.lettering")
     found: list[LayerMeasure] = []
     for number, layer in enumerate(recipe.layers):
         field = f"recipe.layers.{number}"
@@ -176,13 +210,10 @@ def _layers(recipe: Recipe, library: FontLibrary) -> list[LayerMeasure]:
         ) -> tuple[float, float]:
             return ink if own is None else measured(own, f"{field}.features.{at}.lettering")
 
-        work = tuple(face_work(layer.features, layer.thickness, words_of))
-        found.append(replace(_layer(layer, size), work=work))
+        found.append(replace(_layer(layer, size), work_mm=worked_length(layer.features, words_of)))
     if isinstance(recipe.align, PlacementLines):
-        depth = recipe.align.depth
         for at, upper in enumerate(found[1:]):
-            line = FaceWork(WorkKind.SCRIBE, upper.cut_mm, depth)
-            found[at] = replace(found[at], work=(*found[at].work, line))
+            found[at] = replace(found[at], work_mm=found[at].work_mm + upper.cut_mm)
     return found
 
 
@@ -249,7 +280,6 @@ def _helper(
 
 def _layer(layer: LayerRecipe, ink: tuple[float, float]) -> LayerMeasure:
     width, height = ink
-    stroke = 0.0
     outline = layer.outline
     if isinstance(outline, LetteringOutline):
         width, height = width + 2 * outline.grow, height + 2 * outline.grow
@@ -258,7 +288,6 @@ def _layer(layer: LayerRecipe, ink: tuple[float, float]) -> LayerMeasure:
         area, cut = box * share, CUT_A_WIDTH * max(width, 0.0)
         if outline.join:
             cut *= 0.5
-        stroke = stroke_of(height)
     elif isinstance(outline, ArtworkOutline):
         # No drawing is opened here.
         width, height = drawn_size(outline.artwork, ink)
@@ -284,19 +313,4 @@ def _layer(layer: LayerRecipe, ink: tuple[float, float]) -> LayerMeasure:
         round(height, 2),
         round(area, 1),
         round(cut, 1),
-        stroke_mm=round(stroke, 2),
     )
-
-
-def _some_sheet_takes(measured: LayerMeasure, rack: Rack) -> bool:
-    return any(
-        _takes(stock, measured.width_mm, measured.height_mm)
-        for stock in rack.suitable(measured.material, measured.thickness_mm)
-    )
-
-
-def _takes(stock: Stock, width_mm: float, height_mm: float) -> bool:
-    """Whether a box may fit a sheet at some turn; what surely does not is refused, no more."""
-    usable = usable_mm(stock)
-    short, long = sorted((width_mm, height_mm))
-    return short <= min(usable) and long <= math.hypot(*usable)

@@ -11,7 +11,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from letterply.catalogue import Catalogue, resolve_shop
-from letterply.errors import InputError
+from letterply.errors import InputError, shown
+from letterply.names import visible
 from letterply.orders.intake.cells import BadCell, clean_text
 from letterply.orders.intake.charset import decode_text
 from letterply.orders.intake.measuring import Measured
@@ -121,7 +122,7 @@ def read_order(
     recipes = {**shipped_recipes(), **asked.recipes}
     if asked.recipe is not None and asked.recipe not in recipes:
         raise InputError(
-            f"There is no recipe called {asked.recipe!r}.",
+            f"There is no recipe called {shown(asked.recipe, 80)}.",
             code="unknown-recipe",
             field="recipe",
             expected=f"one of: {', '.join(sorted(recipes))}",
@@ -183,7 +184,7 @@ def _column(found: Measured) -> str:
 
 def _title(raw: str) -> str:
     try:
-        return " ".join(clean_text(raw, "title", most=200).split()) or "Order"
+        return " ".join(visible(clean_text(raw, "title", most=200)).split()) or "Order"
     except BadCell as bad:
         raise InputError(bad.message, code=bad.code, field="title", expected=bad.expected) from bad
 

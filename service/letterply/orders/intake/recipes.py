@@ -15,7 +15,15 @@ from typing import Any
 
 from letterply.orders.intake.cells import BadCell
 
-__all__ = ["SIZES", "fill_in", "set_font", "set_material", "set_size", "shipped_recipes"]
+__all__ = [
+    "SIZES",
+    "fill_in",
+    "has_place",
+    "set_font",
+    "set_material",
+    "set_size",
+    "shipped_recipes",
+]
 
 SIZES = ("cap_height", "x_height", "em", "width", "fit_disc")
 """Sizes of a recipe that one length can replace."""
@@ -74,8 +82,18 @@ def _replaced(value: Any, text: str) -> bool:
     return found
 
 
+def has_place(recipe: Mapping[str, Any]) -> bool:
+    """Tell whether the text of a line comes into a recipe: as lettering, or in its title."""
+    return bool(recipe.get("lettering")) or _PLACE in json.dumps(recipe, ensure_ascii=False)
+
+
 def set_font(recipe: dict[str, Any], font: str) -> None:
-    """Set the font of the main lettering; axes and features of the other font do not go along."""
+    """Set the font of the main lettering; axes and features of the other font do not go along.
+
+    Raises:
+        BadCell: `no-lettering` for a recipe without.
+
+    """
     lettering = _lettering(recipe)
     if lettering.get("font") != font:
         for name in ("features", "instance", "face"):
@@ -87,7 +105,8 @@ def set_size(recipe: dict[str, Any], size_mm: float) -> None:
     """Set the size of the main lettering, of the kind that the recipe has.
 
     Raises:
-        BadCell: `bad-size` when one length can not replace it.
+        BadCell: `bad-size` when one length can not replace it, `no-lettering` for a recipe
+            without.
 
     """
     lettering = _lettering(recipe)
@@ -134,5 +153,11 @@ def set_material(
 
 
 def _lettering(recipe: dict[str, Any]) -> dict[str, Any]:
-    lettering = recipe.setdefault("lettering", {})
+    lettering = recipe.get("lettering")
+    if lettering is None:
+        raise BadCell(
+            "no-lettering",
+            "The recipe has no lettering, so a line cannot set its font or size.",
+            "a line without font and size, or a recipe with lettering",
+        )
     return lettering if isinstance(lettering, dict) else {}

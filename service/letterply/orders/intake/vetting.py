@@ -10,8 +10,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
-from letterply.catalogue import Catalogue, Shop
+from letterply.catalogue import Catalogue, Shop, missing_powers
 from letterply.errors import InputError
+from letterply.names import visible
 from letterply.orders.intake.cells import (
     BadCell,
     clean_text,
@@ -21,7 +22,8 @@ from letterply.orders.intake.cells import (
     read_size,
 )
 from letterply.orders.intake.model import COLUMNS, MAX_PIECES, Entry, Mistake, OrderLine
-from letterply.orders.intake.recipes import fill_in, set_font, set_material, set_size
+from letterply.orders.intake.recipes import fill_in, has_place, set_font, set_material, set_size
+from letterply.orders.intake.workable import find_unworkable
 from letterply.requests import BlankOutline, Frame, Recipe, parse_recipe
 from letterply.sheets import Rack
 from letterply.units import format_mm
@@ -68,7 +70,9 @@ def vet_entries(
                 )
                 continue
             seen[key] = entry.number
-        reader.check_rack(line, rack, catalogue)
+        reader.check_rack(line, rack)
+        reader.check_work(line, catalogue, shop)
+        reader.check_power(line, shop, catalogue)
         lines.append(line)
     pieces = sum(line.quantity for line in lines)
     if pieces > MAX_PIECES:
@@ -127,7 +131,8 @@ class _LineReader:
         name, raw = self._recipe(recipes, usual_recipe)
         if raw is None:
             return None
-        if not text and "text" not in {m.column for m in self._mine()} and name:
+        untold = not text and "text" not in {m.column for m in self._mine()}
+        if untold and name and has_place(raw):
             self.tell("text", "empty-text", "The line has no text.", "the words to be cut")
         made = fill_in(raw, text)
         try:
@@ -137,15 +142,15 @@ class _LineReader:
                 set_size(made, size)
             set_material(made, wanted, lambda key: key in catalogue.materials)
         except BadCell as bad:
-            column = "size" if bad.code == "bad-size" else "material"
-            self.tell(column, bad.code, bad.message, bad.expected)
+            columns = {"bad-size": "size", "no-lettering": "font" if font is not None else "size"}
+            self.tell(columns.get(bad.code, "material"), bad.code, bad.message, bad.expected)
         if self._bad:
             return None
         made.pop("copies", None)
         recipe = self._whole(made, catalogue, fonts)
         if recipe is None:
             return None
-        spoken = text or str(recipe["lettering"]["text"])
+        spoken = visible(text or str((recipe["lettering"] or {}).get("text") or recipe["title"]))
         return OrderLine(self._entry.number, spoken, quantity, recipe, name, reference)
 
     def _mine(self) -> list[Mistake]:
@@ -214,7 +219,7 @@ class _LineReader:
                     f"There is no material called {material!r}.",
                     "a key of the catalogue",
                 )
-        if not fonts(recipe.lettering.font):
+        if recipe.lettering is not None and not fonts(recipe.lettering.font):
             self.tell(
                 "recipe.lettering.font",
                 "unknown-font",
@@ -223,7 +228,7 @@ class _LineReader:
             )
         return None if self._bad else recipe.model_dump(mode="json")
 
-    def check_rack(self, line: OrderLine, rack: Rack, catalogue: Catalogue) -> None:
+    def check_rack(self, line: OrderLine, rack: Rack) -> None:
         """Note every layer for which the rack has no sheet at all."""
         told: set[tuple[str, float]] = set()
         for material, thickness in _cut_from(line.recipe):
@@ -240,6 +245,26 @@ class _LineReader:
                 f"The rack has no sheet of {material} {format_mm(thickness)}.",
                 f"this material in {there}" if here else "a material that is on the rack",
             )
+
+    def check_work(self, line: OrderLine, catalogue: Catalogue, shop: Shop) -> None:
+        """Note what must not or cannot be done with the cutters of the shop."""
+        for found in find_unworkable(parse_recipe(line.recipe), catalogue, shop):
+            refused = found.refusal.code == "refused"
+            given = self._entry.cells.get("material") and found.field.endswith(".material")
+            why = found.refusal.why
+            self.tell(
+                "material" if given else found.field,
+                "beam-refused" if refused else "no-cutter",
+                f"{why[0].upper()}{why[1:].rstrip('.')}.",
+                found.refusal.remedy + (", or cut it with a router" if refused else ""),
+            )
+
+    def check_power(self, line: OrderLine, shop: Shop, catalogue: Catalogue) -> None:
+        """Note every sheet for which the maker has entered no power of the beam."""
+        sheets = ((*cut, False) for cut in _cut_from(line.recipe))
+        for found in missing_powers(sheets, shop.machine, shop.power, catalogue):
+            column = "material" if self._entry.cells.get("material") else "recipe"
+            self.tell(column, "no-power", f"{found.why}.", found.remedies[0].text)
 
 
 def _helping(recipe: Recipe) -> Iterator[tuple[str, str]]:

@@ -18,7 +18,7 @@ from letterply.orders.pipeline.stroke_letters import stroke_lines, stroke_width
 from letterply.shapes import EMPTY, Region, as_region
 from letterply.stacks import Layer, Part, Scribe, rigid
 
-__all__ = ["hidden_faces", "with_mark"]
+__all__ = ["MARK_MM", "hidden_faces", "with_mark"]
 
 _CLEAR_MM = 1.5
 """From edges of the hidden face and from what is worked into it; common practice, no source."""
@@ -26,7 +26,7 @@ _CLEAR_MM = 1.5
 _HEIGHTS_MM = (6.0, 5.0, 4.0, 3.0, 2.5)
 """Heights of a mark, largest first: below 2.5 mm a scribed line is hard to read."""
 
-_DEPTH_MM = 0.15
+MARK_MM = 0.15
 _PLACES = 14
 """Places a side that are tried for a mark."""
 
@@ -82,7 +82,7 @@ def with_mark(part: Part, hidden: Region, mark: str, *, from_back: bool) -> Part
     height, turn, x, y = place
     matrix = rigid(turn, x, y)
     lines = tuple(affine_transform(line, matrix) for line in stroke_lines(mark, height))
-    scribe = Scribe(lines, _DEPTH_MM, purpose="mark")
+    scribe = Scribe(lines, MARK_MM, purpose="mark")
     return replace(seen, scribes=(*seen.scribes, scribe))
 
 

@@ -22,12 +22,12 @@ from letterply.lettering import ArtworkLibrary, FontLibrary
 from letterply.orders.pipeline.hidden_faces import hidden_faces
 from letterply.orders.pipeline.layer_file import layer_bytes, part_bytes
 from letterply.orders.pipeline.marks import letter_names
-from letterply.requests import BlankOutline, LayerRecipe, parse_recipe
+from letterply.requests import BlankOutline, LayerRecipe, Recipe, parse_recipe
 from letterply.shapes import EMPTY, Region
-from letterply.stacks import Layer, build_stack
+from letterply.stacks import Layer, Stack, build_stack
 from letterply.storage import Vault, canonical_json, digest
 
-__all__ = ["make_line"]
+__all__ = ["layers_of", "make_line"]
 
 _PICTURE_PX = 1000
 _MOST_TOLD = 20
@@ -50,26 +50,11 @@ def make_line(
     recipe = parse_recipe(args["recipe"])
     stack = build_stack(recipe, catalogue, library, artworks=artworks)
     findings = findings_document(check_stack(stack, catalogue, shop))
-    boards = {la.name: la for la in stack.fixtures}
-    held = {la.fixture.board for la in stack.layers if la.fixture is not None}
-    frames = [la for la in stack.fixtures if la.name not in held]
-    names = letter_names([*stack.layers, *frames])
-    hidden = hidden_faces(stack.layers)
-
-    def told(at: int, layer: Layer) -> dict[str, Any]:
-        count = len(layer.parts)
-        faces = [hidden.get((at, n), EMPTY) for n in range(count)]
-        return _layer(layer, vault, [names[at, n] for n in range(count)], faces)
-
     left, low, right, high = stack.bounds
     return {
         "title": stack.title,
         "size_mm": [round(right - left, 2), round(high - low, 2), round(stack.height_mm, 2)],
-        "layers": [
-            {**told(at, layer), "blank": _blank(layer, spec, boards, vault)}
-            for at, (layer, spec) in enumerate(zip(stack.layers, recipe.layers, strict=True))
-        ],
-        "helpers": [told(at, frame) for at, frame in enumerate(frames, start=len(stack.layers))],
+        **layers_of(recipe, stack, vault),
         "findings": {
             "summary": findings["summary"],
             "counts": findings["counts"],
@@ -85,6 +70,28 @@ def make_line(
         "together": vault.write(
             png_within(stack_picture(stack, catalogue, exploded=False), _PICTURE_PX)
         ),
+    }
+
+
+def layers_of(recipe: Recipe, stack: Stack, vault: Vault) -> dict[str, Any]:
+    """Return the layers of a line, and what helps to make it; their parts are in the vault."""
+    boards = {la.name: la for la in stack.fixtures}
+    held = {la.fixture.board for la in stack.layers if la.fixture is not None}
+    frames = [la for la in stack.fixtures if la.name not in held]
+    names = letter_names([*stack.layers, *frames])
+    hidden = hidden_faces(stack.layers)
+
+    def told(at: int, layer: Layer) -> dict[str, Any]:
+        count = len(layer.parts)
+        faces = [hidden.get((at, n), EMPTY) for n in range(count)]
+        return _layer(layer, vault, [names[at, n] for n in range(count)], faces)
+
+    return {
+        "layers": [
+            {**told(at, layer), "blank": _blank(layer, spec, boards, vault)}
+            for at, (layer, spec) in enumerate(zip(stack.layers, recipe.layers, strict=True))
+        ],
+        "helpers": [told(at, frame) for at, frame in enumerate(frames, start=len(stack.layers))],
     }
 
 

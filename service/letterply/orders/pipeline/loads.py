@@ -13,11 +13,12 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
+from letterply.catalogue import Catalogue, Shop
 from letterply.orders.pipeline.layer_file import layer_from
 from letterply.orders.pipeline.marks import mark_of
 from letterply.orders.pipeline.pools import stock_facts
-from letterply.sheets import blank_stock, pocket_places
-from letterply.stacks import Fixture
+from letterply.sheets import blank_stock, first_middle, pocket_places
+from letterply.stacks import Fixture, is_turned
 from letterply.storage import Vault
 
 __all__ = ["load_blanks"]
@@ -36,24 +37,30 @@ class _Blank:
         return str(self.told["mark"])
 
 
-def load_blanks(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
+def load_blanks(
+    args: dict[str, Any], vault: Vault, catalogue: Catalogue, shop: Shop
+) -> dict[str, Any]:
     """Return the loads of one kind of blank, as sheets.
 
     Args:
         args: `lines` (number, quantity, layer as `linework` told of it), `fixture` (what it is
             called on paper), `kept` (sheets of an earlier order).
         vault: has the layers.
+        catalogue: not asked.
+        shop: for the bed of its machine.
 
     """
     layer = args["lines"][0]["layer"]
     fixture = _fixture(layer)
-    stock = blank_stock(layer_from(vault.read(layer["file"])), fixture)
+    blanks = [layer_from(vault.read(line["layer"]["file"])) for line in args["lines"]]
+    turned = any(is_turned(blank, fixture, shop.machine.bed_mm) for blank in blanks)
+    stock = blank_stock(blanks[0], fixture, turned=turned)
     common = {
         # What is paid for is a blank, not the board that holds it.
         "stock": {**stock_facts(stock), "price": layer["blank"]["price"]},
         "from_back": layer["from_back"],
         "spacing_mm": 0.0,
-        "zero_mm": list(fixture.first_mm),
+        "zero_mm": list(first_middle(fixture, turned=turned)),
         "fixture": args["fixture"],
     }
     wanted = {b.mark: b for line in args["lines"] for b in _blanks(line)}
@@ -69,7 +76,7 @@ def load_blanks(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
     for runs, load in _loads(list(wanted.values()), fixture.columns * fixture.rows):
         parts = []
         for at, (blank, also) in enumerate(load):
-            place = pocket_places(fixture, blank.middle_mm)[at]
+            place = pocket_places(fixture, blank.middle_mm, turned=turned)[at]
             placement = [place.angle_deg, place.x_mm, place.y_mm]
             parts.append({**blank.told, "also": also, "placement": placement})
         sheets.append({**common, "number": 0, "runs": runs, "parts": parts})

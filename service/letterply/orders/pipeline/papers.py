@@ -7,15 +7,20 @@ import io
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from shapely.affinity import affine_transform
+
 from letterply.catalogue import Catalogue, Shop
 from letterply.errors import LetterplyError
 from letterply.exports import counted, time_words, to_json
 from letterply.lettering import FontLibrary
+from letterply.names import visible
 from letterply.orders.intake.reading import Order
+from letterply.orders.pipeline.layer_file import layer_from
 from letterply.orders.pipeline.marks import mark_order
 from letterply.orders.pipeline.papers_pdf import document_files
 from letterply.orders.pipeline.parts import Listed, board_parts, line_parts
 from letterply.orders.quote import Quote, SheetCost, make_quote
+from letterply.stacks import Layer, rigid
 from letterply.storage import FAULTS, Vault
 
 __all__ = ["make_papers", "parts_csv"]
@@ -41,7 +46,7 @@ def make_papers(
     failed = args["failed"]
     lines = [failed.get(key) or _answer(vault, key) for key in args["line_keys"]]
     sheets = [failed.get(key) or _answer(vault, key) for key in args["sheet_keys"]]
-    rows = _part_rows(order, lines, args["sheets"], args["pools"])
+    rows = _part_rows(order, lines, args["sheets"], args["pools"], vault)
     quote = _quote(order, lines, sheets, shop)
     places = {r["mark"]: r["sheet"] for r in rows if r["sheet"] != ""}
     document = _document(order, lines, sheets, rows, quote)
@@ -84,8 +89,14 @@ def _part_rows(
     lines: Sequence[Mapping[str, Any]],
     sheets: Sequence[Mapping[str, Any]],
     pools: Sequence[Mapping[str, Any]],
+    vault: Vault,
 ) -> list[dict[str, Any]]:
-    """Return a row for each part, in the order of marks."""
+    """Return a row for each part, in the order of marks.
+
+    Where it lies is said by the lower left corner of its box on the sheet, and how far it is
+    turned.
+    """
+    corners = _Corners(vault)
     on_sheet = {
         mark: (sheet, part)
         for sheet in sheets
@@ -98,6 +109,7 @@ def _part_rows(
     def row(listed: Listed, line: int, reference: str, text: str) -> dict[str, Any]:
         layer, part = listed.layer, listed.part
         sheet, placed = on_sheet.get(listed.mark, (None, None))
+        x, y = corners.of(placed) if placed else ("", "")
         return {
             "mark": listed.mark,
             "line": line,
@@ -112,8 +124,8 @@ def _part_rows(
             "height_mm": part["size_mm"][1],
             "area_mm2": part["area_mm2"],
             "sheet": sheet["number"] if sheet else "",
-            "x_mm": round(placed["placement"][1], 3) if placed else "",
-            "y_mm": round(placed["placement"][2], 3) if placed else "",
+            "x_mm": x,
+            "y_mm": y,
             "turn_deg": placed["placement"][0] if placed else "",
             "cut_from": "back" if layer["from_back"] else "front",
             "not_placed": unplaced.get(listed.mark) or unlaid.get(layer["material"], ""),
@@ -125,6 +137,25 @@ def _part_rows(
             parts = line_parts(line, made)
             rows += [row(listed, line.number, line.reference, line.text) for listed in parts]
     return sorted(rows, key=lambda r: mark_order(str(r["mark"])))
+
+
+class _Corners:
+    """Tells where parts lie; a layer is read once."""
+
+    def __init__(self, vault: Vault) -> None:
+        self._vault = vault
+        self._layers: dict[str, Layer] = {}
+
+    def of(self, placed: Mapping[str, Any]) -> tuple[float, float]:
+        """Return the lower left corner of a part, from that of its sheet, mm."""
+        file = placed["file"]
+        if file not in self._layers:
+            self._layers[file] = layer_from(self._vault.read(file))
+        layer = self._layers[file]
+        seen = layer.parts[placed["index"]].cut_view(from_back=layer.from_back)
+        lying = affine_transform(seen.outline, rigid(*placed["placement"]))
+        left, low, _, _ = lying.bounds
+        return round(left, 3), round(low, 3)
 
 
 def parts_csv(rows: Sequence[Mapping[str, Any]]) -> bytes:
@@ -139,9 +170,10 @@ def parts_csv(rows: Sequence[Mapping[str, Any]]) -> bytes:
 
 
 def _harmless(value: Any) -> Any:
-    if isinstance(value, str) and value.startswith(_GUARDED):
-        return f"'{value}"
-    return value
+    if not isinstance(value, str):
+        return value
+    seen = visible(value)
+    return f"'{seen}" if seen.startswith(_GUARDED) else seen
 
 
 def _quote(
@@ -151,33 +183,13 @@ def _quote(
     shop: Shop,
 ) -> Quote:
     by_hand = shop.machine.tool_change == "program"
-    costs = [
-        SheetCost(
-            number=s["number"],
-            material=s["stock"]["material"],
-            thickness_mm=s["stock"]["thickness_mm"],
-            # Blanks are used up whole: nothing of them is waste.
-            stock_area_mm2=s["part_area_mm2"] if s["of_blanks"] else _area(s["stock"]),
-            part_area_mm2=s["part_area_mm2"],
-            price=s["stock"]["price"] * (len(s["marks"]) if s["of_blanks"] else 1),
-            # A change by hand has a price of its own.
-            machine_s=s["time_s"] - (s["changes_s"] if by_hand else 0.0),
-            programs=len(s["programs"]),
-            runs=s["runs"],
-        )
-        for s in sheets
-        if s["ok"]
-    ]
+    costs = [SheetCost.of(s, changes_by_hand=by_hand) for s in sheets if s["ok"]]
     hand = sum(
         line.quantity * float(line.recipe.get("hand_minutes", 0.0))
         for line, made in zip(order.lines, lines, strict=True)
         if made["ok"]
     )
     return make_quote(costs, hand, order.prices, changes_by_hand=by_hand)
-
-
-def _area(stock: Mapping[str, Any]) -> float:
-    return float(stock["width_mm"] * stock["height_mm"])
 
 
 def _document(
@@ -200,7 +212,8 @@ def _document(
         if r["sheet"] == ""
     ]
     failed = [n for n, made in zip(order.lines, lines, strict=True) if not made["ok"]]
-    unproved = [s["number"] if s["ok"] else 0 for s in sheets if not (s["ok"] and s["passed"])]
+    unplanned = [s["problem"]["message"] for s in sheets if not s["ok"]]
+    unproved = [s["number"] for s in sheets if s["ok"] and not s["passed"]]
     blocked = sum(made["findings"]["counts"]["blocker"] for made in lines if made["ok"])
     time_s = sum(s["time_s"] for s in sheets if s["ok"])
     said = [
@@ -209,19 +222,26 @@ def _document(
         f"about {time_words(time_s)} on the machine."
     ]
     if failed:
-        said.append(f"{counted(len(failed), 'line')} could not be made.")
+        why = next(made["problem"]["message"] for made in lines if not made["ok"])
+        said.append(f"{counted(len(failed), 'line')} could not be made: {_sentence(why)}")
     if unplaced:
         said.append(f"{counted(len(unplaced), 'part')} found no room.")
-    if sheets:
-        said.append("Every program passed its proof." if not unproved else
-                    f"{counted(len(unproved), 'sheet')} without a proof that passes.")  # fmt: skip
+    if unplanned:
+        # One reason stands for all sheets that it stopped.
+        reasons = " ".join(_sentence(why) for why in dict.fromkeys(unplanned))
+        said.append(f"{counted(len(unplanned), 'sheet')} could not be planned: {reasons}")
+    if unproved:
+        said.append(f"{counted(len(unproved), 'sheet')} without a proof that passes.")
+    elif len(sheets) > len(unplanned):
+        said.append("Every program passed its proof.")
     if blocked:
-        said.append(f"The checks name {counted(blocked, 'blocker')}.")
+        first = _first_blocker(order, lines)
+        said.append(f"The checks name {counted(blocked, 'blocker')}, first: {first}")
     return {
         "summary": " ".join(said),
         "title": order.title,
-        "ready": not (failed or unplaced or unproved or blocked) and bool(sheets),
-        "proved": bool(sheets) and not unproved,
+        "ready": not (failed or unplaced or unplanned or unproved or blocked) and bool(sheets),
+        "proved": bool(sheets) and not (unplanned or unproved),
         "time_s": round(time_s, 1),
         "totals": {
             "lines": len(order.lines),
@@ -260,6 +280,18 @@ def _document(
         ],
         "unplaced": unplaced,
     }
+
+
+def _first_blocker(order: Order, lines: Sequence[Mapping[str, Any]]) -> str:
+    for line, made in zip(order.lines, lines, strict=True):
+        for finding in made["findings"]["told"] if made["ok"] else ():
+            if finding["severity"] == "blocker":
+                return _sentence(f"line {line.number}, {finding['why']}")
+    return ""
+
+
+def _sentence(text: str) -> str:
+    return f"{text.rstrip('.')}."
 
 
 def _lost(

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
 from typing import Any
 
-from letterply.catalogue import Catalogue, Shop
+from letterply.catalogue import Catalogue, Shop, bench_cautions, machine_cautions, power_for
 from letterply.exports import (
     JobLine,
     JobProgram,
@@ -46,20 +46,6 @@ _IN_JOB_SHEET = 40
 
 _A_FILE = 100
 """Glue-up pages, or templates, in one file."""
-
-_CAUTIONS = {
-    "router": (
-        "Eye and ear protection, dust extraction, hands away from the cutter; never leave it "
-        "running alone.",
-        "The machine's manual and local rules come first. Try each program above the stock "
-        "before it cuts.",
-    ),
-    "beam": (
-        "Enclosure closed, interlocks as built, fume extraction, extinguisher in reach; never "
-        "leave it running alone.",
-        "The machine's manual and local rules come first.",
-    ),
-}
 
 _HOLD = {
     HoldDown.TABS: "Clamp it at its edges; tabs hold the parts and are cut by hand afterwards.",
@@ -107,7 +93,7 @@ def document_files(
         "job-sheet.pdf": job_sheet_pdf(
             _overview(order, made, planned, document, quote, vault, catalogue),
             [_job_sheet(s, vault, catalogue, shop) for s in planned],
-            _CAUTIONS[shop.machine.kind],
+            machine_cautions(shop.machine),
             pages if together else (),
             faces,
         ),
@@ -181,6 +167,9 @@ def _overview(
     troubles += [
         f"Sheet {s['number']}: its proof does not pass." for s in sheets if not s["passed"]
     ]
+    # What must not be done comes before all else.
+    unplanned = dict.fromkeys(s["problem"] for s in document["sheets"] if "problem" in s)
+    troubles = [*(f"Not planned: {why}" for why in unplanned), *troubles]
     thumbs = tuple(
         (f"{line.number}  {line.text}", partial(vault.read, m["together"])) for line, m in made[:12]
     )
@@ -218,13 +207,13 @@ def _stock_words(sheet: _Made, catalogue: Catalogue) -> str:
     if sheet["of_blanks"]:
         held = f" in {sheet['fixture']}" if sheet["fixture"] else ""
         return f"blanks of {name} {format_mm(stock['thickness_mm'])}{held}"
-    size = f"{stock['width_mm']:g} × {stock['height_mm']:g}"
+    sides = (stock["width_mm"], stock["height_mm"])
+    size = " × ".join(f"{side:g}" for side in (sides[::-1] if stock["turned"] else sides))
     offcut = ", offcut" if stock["offcut"] else ""
     return f"{name} {format_mm(stock['thickness_mm'])}, {size}{offcut}"
 
 
 def _job_sheet(sheet: _Made, vault: Vault, catalogue: Catalogue, shop: Shop) -> JobSheet:
-    picture = next(f for f in sheet["files"] if f["path"].startswith("pictures/"))
     facts = [time_words(sheet["time_s"]), counted(len(sheet["marks"]), "part")]
     if sheet["of_blanks"]:
         facts[1] = counted(len(sheet["marks"]), "blank")
@@ -243,8 +232,8 @@ def _job_sheet(sheet: _Made, vault: Vault, catalogue: Catalogue, shop: Shop) -> 
         facts=" · ".join(facts),
         proof=sheet["proof"],
         passed=sheet["passed"],
-        cautions=(*_CAUTIONS[shop.machine.kind], *sheet["cautions"]),
-        picture=partial(vault.read, picture["digest"]),
+        cautions=tuple(sheet["cautions"]),
+        picture=partial(vault.read, sheet["on_page"]),
     )
 
 
@@ -253,30 +242,50 @@ def _set_up(sheet: _Made, catalogue: Catalogue, shop: Shop) -> Iterator[str]:
         yield from _set_up_blanks(sheet, shop)
         return
     stock = sheet["stock"]
-    grain = ", its grain along x" if catalogue.material(stock["material"]).grain else ""
+    along = "y" if stock["turned"] else "x"
+    grain = f", its grain along {along}" if catalogue.material(stock["material"]).grain else ""
     turned = "good face down" if sheet["from_back"] else "good face up"
     yield (
         f"Lay the sheet with its {stock['width_mm']:g} mm along x{grain}, {turned}. "
         + _HOLD[shop.hold_down]
     )
-    yield f"Keep clamps within {stock['margin_mm']:g} mm of the edges."
+    if stock["reach_mm"] is not None:
+        width, height = (format_mm(v) for v in stock["reach_mm"])
+        yield f"The machine does not reach all of it: only {width} × {height} of it is used."
+    if shop.machine.kind == "beam":
+        yield "Set x and y to zero at its lower left corner."
+        yield from _set_up_power(stock, shop)
+        return
+    if shop.hold_down in (HoldDown.TABS, HoldDown.SKIN):
+        yield f"Keep clamps within {stock['margin_mm']:g} mm of the edges."
     face = "top face of the sheet" if shop.machine.zero == "top" else "bed"
     yield f"Set x and y to zero at its lower left corner, z at the {face}."
     if len(sheet["programs"]) > 1:
         yield "Run the programs in this order; set z anew after each change of the cutter."
 
 
+def _set_up_power(stock: _Made, shop: Shop) -> Iterator[str]:
+    power = power_for(shop.power, stock["material"], stock["thickness_mm"])
+    if power is None:
+        yield "Enter the power for this sheet in the shop, and plan again: there is no program."
+        return
+    often = "once" if power.passes == 1 else f"{power.passes} times"
+    yield f"The program cuts at {power.cut_percent:g} % of full power, {often} along each cut."
+
+
 def _set_up_blanks(sheet: _Made, shop: Shop) -> Iterator[str]:
     turned = "face down" if sheet["from_back"] else "face up"
     x, y = sheet["zero_mm"]
     if sheet["fixture"]:
-        yield f"Fix the board {sheet['fixture']} to the bed, its lower edge along x."
+        edge = "left" if sheet["stock"]["turned"] else "lower"
+        yield f"Fix the board {sheet['fixture']} to the bed, its {edge} edge along x."
         yield f"Lay a blank in each pocket that the picture shows filled, {turned}, held by tape."
         where = (
             f"the middle of the lower left pocket, {x:g} mm and {y:g} mm from the board's corner"
         )
     else:
-        yield f"Hold the blank by your own means, {turned}, level and square to x."
+        edge = "its left edge along" if sheet["stock"]["turned"] else "square to"
+        yield f"Hold the blank by your own means, {turned}, level and {edge} x."
         where = "the middle of the blank"
     face = "the face of a blank" if shop.machine.zero == "top" else "its underside"
     yield f"Set x and y to zero at {where}, z at {face}."
@@ -306,6 +315,11 @@ def _job_line(
         (*_frame_hints(made), *line.recipe.get("finishing", ())),
         tuple(f["why"] for f in made["findings"]["told"]),
         partial(vault.read, made["exploded"]),
+        bench_cautions(
+            [catalogue.material(layer["material"]) for layer in made["layers"]],
+            glued=len(made["layers"]) > 1,
+            finished=bool(line.recipe.get("finishing")),
+        ),
     )
 
 

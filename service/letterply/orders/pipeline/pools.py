@@ -9,7 +9,7 @@ lies on them is still wanted, so that a small change touches few sheets.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -17,10 +17,18 @@ from letterply.catalogue import Catalogue, Shop, Stock
 from letterply.cutting import part_spacing
 from letterply.orders.pipeline.layer_file import layer_from
 from letterply.orders.pipeline.marks import mark_of, mark_order
-from letterply.sheets import Nesting, Sheet, ToPlace, Unplaced, containers_by_mark, nest
+from letterply.sheets import (
+    Nesting,
+    Sheet,
+    ToPlace,
+    Unplaced,
+    containers_by_mark,
+    nest,
+    spaced_for_overruns,
+)
 from letterply.storage import Vault
 
-__all__ = ["lay_order", "pool_material", "stock_facts"]
+__all__ = ["lay_order", "pool_material", "stock_facts", "stock_from"]
 
 _BATCH_SHEETS = 4.0
 """Sheets' worth of parts, by area, that are laid at once."""
@@ -57,6 +65,7 @@ def pool_material(
     material = catalogue.material(args["material"])
     parts, sources = _parts(args, vault, grain=material.grain)
     spacing = max(part_spacing(shop, material, t) for t in sorted({p.thickness_mm for p in parts}))
+    spacing = spaced_for_overruns(spacing, (p.part for p in parts))
     stock = [s for s in shop.stock if s.material == material.key]
     old = [s for s in args.get("kept") or [] if shop.use_counters or not s.get("in_counters")]
     kept, stock, parts = _keep(old, parts, sources, stock, spacing)
@@ -129,7 +138,7 @@ def _keep(
         same = all(
             p["mark"] in wanted and sources[p["mark"]].key == p["key"] for p in sheet["parts"]
         )
-        rack = left.get(key, 0) and stock_facts(by_key[key]) == sheet["stock"]
+        rack = left.get(key, 0) and stock_facts(by_key[key].as_it_lies()) == sheet["stock"]
         if not (same and rack and sheet["spacing_mm"] >= spacing_mm):
             continue
         left[key] -= 1
@@ -236,7 +245,15 @@ def stock_facts(stock: Stock) -> dict[str, Any]:
         "margin_mm": stock.margin_mm,
         "price": stock.price,
         "offcut": stock.offcut,
+        "turned": stock.turned,
+        "reach_mm": None if stock.reach_mm is None else list(stock.reach_mm),
     }
+
+
+def stock_from(facts: Mapping[str, Any]) -> Stock:
+    """Return the sheet of stock that `stock_facts` described."""
+    reach = facts["reach_mm"]
+    return Stock(count=1, **{**facts, "reach_mm": None if reach is None else (reach[0], reach[1])})
 
 
 def _sheet(sheet: Sheet, sources: dict[str, _Source], spacing_mm: float) -> dict[str, Any]:

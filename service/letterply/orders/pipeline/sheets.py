@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
 import shapely
 
-from letterply.catalogue import Catalogue, CutterKind, Shop, Stock
+from letterply.catalogue import Catalogue, CutterRack, Shop, Work
+from letterply.cutting import CutPlan
 from letterply.exports import (
     findings_document,
     plan_document,
@@ -21,13 +23,14 @@ from letterply.exports import (
     to_json,
 )
 from letterply.jobs import make_sheet_plan
-from letterply.orders.pipeline.hidden_faces import with_mark
+from letterply.orders.pipeline.hidden_faces import MARK_MM, with_mark
 from letterply.orders.pipeline.layer_file import layer_from
+from letterply.orders.pipeline.pools import stock_from
 from letterply.sheets import Nesting, PlacedPart, Placement, Sheet
 from letterply.stacks import Layer, Part
 from letterply.storage import Vault
 
-__all__ = ["make_sheet"]
+__all__ = ["make_sheet", "planned_facts", "sheet_of"]
 
 _PICTURE_PX = 1400
 _MOST_TOLD = 20
@@ -48,7 +51,7 @@ def make_sheet(
         InputError: the sheet cannot be planned.
 
     """
-    sheet = _sheet(args, vault, scribed=args["marks"] == "scribed" and _can_scribe(shop))
+    sheet = sheet_of(args, vault, shop, catalogue)
     plan, proof, doubts = make_sheet_plan(sheet, shop, catalogue, args["spacing_mm"])
     _require_same_parts(sheet, plan.sheet)
     sheet = plan.sheet
@@ -57,6 +60,7 @@ def make_sheet(
     material = catalogue.material(sheet.stock.material)
     nesting = Nesting((sheet,), (), args["spacing_mm"])
     picture = sheet_picture(sheet, plan, colour=material.colour)
+    on_page = sheet_picture(sheet, plan, colour=material.colour, alone=False)
     files = {
         f"sheets/{stem}.svg": sheet_svg(sheet, plan),
         f"sheets/{stem}.dxf": sheet_dxf(sheet, plan),
@@ -68,34 +72,14 @@ def make_sheet(
         **{f"programs/{p.name}": p.text.encode() for p in plan.programs},
     }
     findings = findings_document(doubts)
-    cutters = {c.key: c.name for c in shop.cutters}
     return {
-        "number": number,
-        "stock": args["stock"],
-        "from_back": sheet.from_back,
-        "of_blanks": sheet.of_blanks,
-        "fixture": sheet.fixture,
-        "runs": sheet.runs,
+        **planned_facts(args, plan, shop),
         "zero_mm": list(sheet.zero_mm),
-        "marks": [m for p in args["parts"] for m in (p["mark"], *p.get("also", ()))],
-        "scribed": sorted(
-            p.mark for p in sheet.parts if any(s.purpose == "mark" for s in p.source.scribes)
-        ),
-        "part_area_mm2": round(sheet.runs * sum(p.part.outline.area for p in sheet.parts), 2),
+        "scribed": sorted(p.mark for p in sheet.parts if _is_marked(p.source)),
         "used_share": round(sheet.used_share, 4),
-        "time_s": round(plan.whole_time.total_s, 1),
-        "changes_s": round(plan.whole_time.changes_s, 1),
         "tabs": sum(plan.tabs.values()),
         "passed": proof.passed,
         "proof": proof.summary,
-        "programs": [
-            {
-                "name": p.name,
-                "cutters": [cutters[key] for key in p.cutters],
-                "time_s": round(p.time.total_s, 1),
-            }
-            for p in plan.programs
-        ],
         "findings": {
             "counts": findings["counts"],
             "told": [
@@ -104,7 +88,8 @@ def make_sheet(
                 if f["severity"] != "note"
             ][:_MOST_TOLD],
         },
-        "cautions": list(material.cautions),
+        "cautions": list(plan.cautions),
+        "on_page": vault.write(png_within(on_page, _PICTURE_PX)),
         "files": [
             {"path": path, "digest": vault.write(data), "size": len(data)}
             for path, data in sorted(files.items())
@@ -112,12 +97,60 @@ def make_sheet(
     }
 
 
-def _can_scribe(shop: Shop) -> bool:
-    return shop.machine.kind != "beam" and any(c.kind is CutterKind.DRAG for c in shop.cutters)
+def planned_facts(args: Mapping[str, Any], plan: CutPlan, shop: Shop) -> dict[str, Any]:
+    """Return what a plan takes, of which a quote is made."""
+    sheet = plan.sheet
+    cutters = {c.key: c.name for c in shop.cutters}
+    return {
+        "number": sheet.number,
+        "stock": args["stock"],
+        "from_back": sheet.from_back,
+        "of_blanks": sheet.of_blanks,
+        "fixture": sheet.fixture,
+        "runs": sheet.runs,
+        "marks": [m for p in args["parts"] for m in (p["mark"], *p.get("also", ()))],
+        "part_area_mm2": round(sheet.runs * sum(p.part.outline.area for p in sheet.parts), 2),
+        "time_s": round(plan.whole_time.total_s, 1),
+        "changes_s": round(plan.whole_time.changes_s, 1),
+        "programs": [
+            {
+                "name": p.name,
+                "cutters": [cutters[key] for key in p.cutters],
+                "time_s": round(p.time.total_s, 1),
+            }
+            for p in plan.programs
+        ],
+    }
 
 
-def _sheet(args: dict[str, Any], vault: Vault, *, scribed: bool) -> Sheet:
-    stock = Stock(count=1, **args["stock"])
+def _can_scribe(args: Mapping[str, Any], catalogue: Catalogue, shop: Shop) -> bool:
+    if shop.machine.kind == "beam":  # its power to scribe would have to be known
+        return False
+    material = catalogue.material(args["stock"]["material"])
+    return bool(CutterRack.of(shop, material).able(Work.SCRIBE, MARK_MM))
+
+
+def sheet_of(
+    args: Mapping[str, Any],
+    vault: Vault,
+    shop: Shop,
+    catalogue: Catalogue,
+    *,
+    alike: bool = False,
+) -> Sheet:
+    """Return a sheet with its parts, as `pooling` or `loading` told of it.
+
+    Args:
+        args: what they told, its number, and `marks`.
+        vault: has the layers.
+        shop: whether it can scribe marks.
+        catalogue: and the material take them.
+        alike: to take copies of a part on lines of one design for one part, with one mark. Such a
+            sheet is quicker to plan; what the plan says of parts does not tell them apart.
+
+    """
+    scribed = args["marks"] == "scribed" and _can_scribe(args, catalogue, shop)
+    stock = stock_from(args["stock"])
     layers: dict[str, Layer] = {}
     faces: dict[str, list[str]] = {}
     shared: dict[tuple[str, int], Part] = {}
@@ -129,24 +162,30 @@ def _sheet(args: dict[str, Any], vault: Vault, *, scribed: bool) -> Sheet:
         part, mark = layer.parts[told["index"]], str(told["mark"])
         # Copies share one value, and with it what is computed for it. The planner tells parts
         # apart by their names, which are unique in a stack but not on the sheets of an order.
-        name = f"{mark.partition('.')[0]}.{part.name}"
+        name = f"{told['file'] if alike else mark.partition('.')[0]}.{part.name}"
         seen = shared.setdefault(
             (told["file"], told["index"]),
             replace(part.cut_view(from_back=layer.from_back), name=name),
         )
-        if scribed and not part.ready_made:
+        if scribed and not part.ready_made and not (alike and _is_marked(seen)):
             if told["hidden"] not in faces:
                 faces[told["hidden"]] = json.loads(vault.read(told["hidden"]))
             hidden = shapely.from_wkb(faces[told["hidden"]][told["index"]])
             marked = with_mark(part, hidden, mark, from_back=layer.from_back)
-            if any(s.purpose == "mark" for s in marked.scribes):
-                seen = replace(marked, name=mark)
+            if _is_marked(marked):
+                seen = replace(marked, name=name if alike else mark)
+                if alike:
+                    shared[told["file"], told["index"]] = seen
         placed.append(PlacedPart.at(mark, told["copy"], seen, Placement(*told["placement"])))
     sheet = Sheet(args["number"], stock, tuple(placed), args["from_back"])
     if "runs" not in args:
         return sheet
     zero = (args["zero_mm"][0], args["zero_mm"][1])
     return replace(sheet, zero_mm=zero, runs=args["runs"], fixture=args["fixture"])
+
+
+def _is_marked(part: Part) -> bool:
+    return any(s.purpose == "mark" for s in part.scribes)
 
 
 def _require_same_parts(wanted: Sheet, planned: Sheet) -> None:

@@ -109,7 +109,7 @@ class OrderPipeline:
             Task.of(
                 "load",
                 {
-                    "sources": self.sources.facts(),
+                    **self._common(),
                     "lines": [
                         {"number": line.number, "quantity": line.quantity, "layer": layer}
                         for line, layer in members

@@ -117,7 +117,7 @@ def run_task(place: str, kind: str, key: str, given: str) -> dict[str, Any]:
     """
     vault = open_vault(place)
     known = vault.recall(key)
-    if known is not None:
+    if known is not None and vault.is_whole(known):
         return known
     args = task_args(vault, given)
     try:
@@ -140,6 +140,10 @@ def _pool(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
     return pool_material(args, vault, *_room(args, vault))
 
 
+def _load(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
+    return load_blanks(args, vault, *_room(args, vault))
+
+
 def _sheet(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
     return make_sheet(args, vault, *_room(args, vault))
 
@@ -151,7 +155,7 @@ def _papers(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
 _WORK: Mapping[str, Callable[[dict[str, Any], Vault], dict[str, Any]]] = {
     "line": _line,
     "pool": _pool,
-    "load": load_blanks,
+    "load": _load,
     "sheet": _sheet,
     "papers": _papers,
 }

@@ -19,7 +19,8 @@ from letterply.catalogue import Cutter, CutterKind, Machine
 from letterply.findings import Severity
 from letterply.proof.model import Fault
 from letterply.proof.reading.moves import RAPID
-from letterply.proof.reading.toolpath import TOP_OF_TRAVEL_MM, Toolpath
+from letterply.proof.reading.toolpath import POWER_SHARE, TOP_OF_TRAVEL_MM, Toolpath
+from letterply.requests import BeamPower
 from letterply.sheets import Sheet
 
 __all__ = ["BITE_MM", "judge_conduct"]
@@ -46,6 +47,7 @@ def judge_conduct(
     machine: Machine,
     *,
     through_mm: float,
+    power: BeamPower | None = None,
 ) -> tuple[Fault, ...]:
     """Return what is wrong with the moves of a course.
 
@@ -55,12 +57,15 @@ def judge_conduct(
         sheet: gives size and thickness of the stock.
         machine: gives limits.
         through_mm: how far a through cut goes below the underside; negative for a skin.
+        power: the maker's own figures for the sheet under a beam.
 
     """
     judge = _Judge(toolpath, bites, sheet, machine, through_mm)
     judge.positions()
     judge.feeds()
     judge.spindle()
+    if machine.kind == "beam":
+        judge.beam_power(power)
     judge.cutting()
     judge.room()
     return tuple(judge.faults)
@@ -211,7 +216,7 @@ class _Judge:
             )
         self._report(
             "spindle-on",
-            self.drag & self.turning & self._below(),
+            self.drag & self.turning & self._below() & (machine.kind != "beam"),
             lambda i: f"{self._cutter(i).name} scribes while the spindle turns",
         )
         self._report(
@@ -232,6 +237,28 @@ class _Judge:
             rank=moves.rpms,
             limit=high,
             unit="rev/min",
+        )
+
+    def beam_power(self, power: BeamPower | None) -> None:
+        """Find travel with the beam on, and cuts at another power than the maker's own."""
+        lit = self.beam & self.turning
+        self._report("beam-on", lit & ~self.feed_move, lambda i: "The beam is on in a rapid move")
+        full, rpms = self.machine.power_full, self.moves.rpms
+        own = () if power is None else (power.cut_percent, power.scribe_percent)
+        wanted = [full * percent / 100 for percent in own if percent is not None]
+        off = np.full(len(self.moves), math.inf)
+        for level in wanted:
+            off = np.minimum(off, np.abs(rpms - level))
+        told = " or ".join(f"S{level:g}" for level in wanted)
+        self._report(
+            "power",
+            lit & self.feed_move & (off > POWER_SHARE * full),
+            lambda i: (
+                f"The beam cuts at S{rpms[i]:g}, the maker's own figure is {told}"
+                if told
+                else f"The beam cuts at S{rpms[i]:g}, and the maker has entered no power"
+            ),
+            unit="",
         )
 
     def _below(self) -> Where:

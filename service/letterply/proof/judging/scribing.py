@@ -71,7 +71,7 @@ def find_stray(toolpath: Toolpath, part: Part) -> LineFault | None:
     drawn = _paths(toolpath, (CutterKind.DRAG,), -_LIFT_MM, part.outline.bounds)
     if not len(drawn):
         return None
-    wanted = shapely.MultiLineString([line for s in part.scribes for line in s.lines])
+    wanted = shapely.MultiLineString([line for s in part.scribes for line in s.whole])
     solid = part.outline.buffer(-LINE_MM).difference(wanted.buffer(LINE_MM, quad_segs=4))
     shapely.prepare(solid)
     ends = np.stack([drawn.starts[:, :2], drawn.ends[:, :2]], axis=1)

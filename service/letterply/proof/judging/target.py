@@ -203,23 +203,30 @@ class _Painter:
         self.features.append(feature)
 
     def _pocket(self, index: int, pocket: Pocket) -> None:
-        region, depth = pocket.region, pocket.depth_mm
+        # Where it runs over an edge of the part its corners lie beyond that edge.
+        region, whole, depth = pocket.region, pocket.whole, pocket.depth_mm
         window = window_of(self.grid, region.bounds)
         mask = fill(window, region)
         used = cutters_in(
-            self.toolpath, region, -depth + REACHED_MM, (CutterKind.FLAT, CutterKind.BALL)
+            self.toolpath, whole, -depth + REACHED_MM, (CutterKind.FLAT, CutterKind.BALL)
         )
-        reached = self._opened(index, region, used, "rounded")
-        inside = mask if reached is region else mask & fill(window, reached)
+        reached = self._opened(index, whole, region, used, "rounded")
+        inside = mask if reached is whole else mask & fill(window, reached)
         self._lay(window.rows, window.columns, inside, -depth, Feature(index, "pocket"))
         corner = Feature(index, "corner", above_mm=_NEVER)
         self._lay(window.rows, window.columns, mask & ~inside, -depth, corner)
 
     def _opened(
-        self, index: int, region: Polygon | MultiPolygon, used: list[Cutter], code: str
+        self,
+        index: int,
+        region: Polygon | MultiPolygon,
+        on_part: BaseGeometry,
+        used: list[Cutter],
+        code: str,
     ) -> BaseGeometry:
         """Return what is asked of the smallest of some cutters, and note what it cannot reach.
 
+        Only what it cannot reach `on_part` is told.
         It is not asked into passages hardly wider than itself; where the region has nothing
         wider, it is asked where that is widest.
         """
@@ -227,7 +234,8 @@ class _Painter:
         if radius <= 0:
             return region
         reached = _opening(region, radius)
-        left = region.difference(reached).buffer(-PLACE_MM / 2).buffer(PLACE_MM / 2)
+        missed = region.difference(reached).buffer(-PLACE_MM / 2).buffer(PLACE_MM / 2)
+        left: BaseGeometry = missed if on_part is region else missed.intersection(on_part)
         if reached.is_empty:
             return region
         if not left.is_empty and left.area >= 1e-3:
@@ -240,7 +248,7 @@ class _Painter:
         return _opening(region, min(radius + LEEWAY_MM, float(shapely.length(widest)) - _SNUG_MM))
 
     def _groove(self, index: int, groove: Groove) -> None:
-        bits = cutters_in(self.toolpath, groove.region, 0.0, (CutterKind.VBIT,))
+        bits = cutters_in(self.toolpath, groove.whole, 0.0, (CutterKind.VBIT,))
         wanted = [c for c in bits if c.included_angle_deg == groove.angle_deg]
         bit = min(wanted or bits, key=lambda c: c.included_angle_deg, default=None)
         angle = groove.angle_deg or (bit.included_angle_deg if bit else 60.0)
@@ -250,7 +258,8 @@ class _Painter:
         window = window_of(self.grid, groove.region.bounds)
         mask = fill(window, groove.region)
         cap = min(limit / rise, sum(window.shape) * window.cell_mm)
-        edges = edges_of(groove.region)
+        # An edge of the part that it runs over is no wall of it: it is full deep there.
+        edges = edges_of(groove.whole)
         away = distances(window, mask, edges, cap_mm=cap)
         height = np.maximum(-away * np.float32(rise), np.float32(-min(limit, 1e6)))
         height -= np.float32(groove.start_mm)
@@ -264,16 +273,16 @@ class _Painter:
         self, index: int, groove: Groove, limit: float, rise: float, wall: Feature
     ) -> None:
         """Mark what of a flat floor the end mill that clears it cannot reach."""
-        floor = groove.region.buffer(-limit / rise, quad_segs=16)
+        floor = groove.whole.buffer(-limit / rise, quad_segs=16)
         level = -groove.start_mm - limit + REACHED_MM
         used = cutters_in(self.toolpath, floor, level, (CutterKind.FLAT,))
         if floor.is_empty or not used:
             return
-        reached = self._opened(index, floor, used, "shallow")
+        reached = self._opened(index, floor, groove.region, used, "shallow")
         if reached is floor:
             return
         window = window_of(self.grid, floor.bounds)
-        left = fill(window, floor) & ~fill(window, reached)
+        left = fill(window, floor) & ~fill(window, reached) & fill(window, groove.region)
         owner = self.owner[window.rows, window.columns]
         owner[left & (owner > 0)] = len(self.features)
         self.features.append(
@@ -290,7 +299,7 @@ class _Painter:
         self._lay(window.rows, window.columns, fill(window, area), -depth, feature)
 
     def _scribe(self, index: int, scribe: Scribe) -> None:
-        lines = shapely.MultiLineString(list(scribe.lines))
+        lines = shapely.MultiLineString(list(scribe.whole))
         if lines.is_empty:
             return
         around = lines.buffer(0.2)

@@ -63,6 +63,9 @@ class ReadProgram:
         selected: the last number given by T, 0 when none.
         dwell_s: sum of all pauses.
         lines: number of lines.
+        blind_line: line of the first move that is made before any M3, M4 or M5 said whether the
+            spindle or beam is on; 0 for none.
+        lit_pause_line: line of the first pause while it is on; 0 for none.
 
     """
 
@@ -75,6 +78,8 @@ class ReadProgram:
     selected: int
     dwell_s: float
     lines: int
+    blind_line: int = 0
+    lit_pause_line: int = 0
 
 
 @dataclass(slots=True)
@@ -89,6 +94,9 @@ class _State:
     tool: int = 0
     selected: int = 0
     dwell_s: float = 0.0
+    switched: bool = False
+    blind_line: int = 0
+    lit_pause_line: int = 0
     end: str | None = None
     units_said: set[str] = field(default_factory=set)
     tools: list[int] = field(default_factory=list)
@@ -144,6 +152,8 @@ def read_program(text: str, *, inch: bool = False) -> ReadProgram:
         selected=state.selected,
         dwell_s=state.dwell_s,
         lines=len(lines),
+        blind_line=state.blind_line,
+        lit_pause_line=state.lit_pause_line,
     )
 
 
@@ -175,7 +185,7 @@ def _carry_out(state: _State, words: Words, line: int) -> None:
     once_machine = False
     for code in g:
         if code == 40:
-            _pause(state, values)
+            _pause(state, values, line)
         elif code == 200 or code == 210:
             state.scale = MM_PER_INCH if code == 200 else 1.0
             state.units_said.add("inch" if code == 200 else "mm")
@@ -202,17 +212,20 @@ def _switch(state: _State, m: list[int]) -> int | None:
     for code in m:
         if code in (3, 4, 5):
             state.spindle = {3: 1, 4: -1, 5: 0}[code]
+            state.switched = True
         elif code in (2, 30):
             end = code
     return end
 
 
-def _pause(state: _State, values: dict[str, float]) -> None:
+def _pause(state: _State, values: dict[str, float], line: int) -> None:
     if "P" not in values:
         raise ProgramError("missing-word", "a pause (G4) without its time (P)")
     if values["P"] < 0:
         raise ProgramError("bad-value", "a negative pause")
     state.dwell_s += values["P"]
+    if state.spindle and state.rpm > 0 and not state.lit_pause_line:
+        state.lit_pause_line = line
 
 
 def _move(
@@ -334,6 +347,8 @@ def _record(
     sweep: float,
     line: int,
 ) -> None:
+    if not state.switched and not state.blind_line:
+        state.blind_line = line
     feed = 0.0 if kind == RAPID else state.feed
     state.rows.append(
         (*state.position, *end, kind, *centre, sweep)

@@ -33,6 +33,8 @@ def judge_programs(
             faults += _judge_end(source, reading)
         faults += _judge_units(source, reading, machine)
         faults += _judge_tools(source, reading, machine)
+        if machine.kind == "beam":
+            faults += _judge_beam(source, reading)
         arcs = np.isin(reading.moves.kinds, (ARC_CW, ARC_CCW))
         if arcs.any() and not machine.arcs:
             line = int(reading.moves.lines[int(np.argmax(arcs))])
@@ -60,6 +62,17 @@ def _judge_end(source: ProgramSource, reading: ReadProgram) -> list[Fault]:
     if reading.spindle_on:
         text = "The program ends while the spindle or beam is still on: M5 is missing."
         found.append(_fault(source, "spindle-left-on", text, reading.lines))
+    return found
+
+
+def _judge_beam(source: ProgramSource, reading: ReadProgram) -> list[Fault]:
+    found: list[Fault] = []
+    if reading.blind_line:
+        text = "The machine moves before the program has put the beam out: M5 is missing."
+        found.append(_fault(source, "beam-on", text, reading.blind_line))
+    if reading.lit_pause_line:
+        text = "The beam burns in one place: the program pauses (G4) while it is on."
+        found.append(_fault(source, "beam-on", text, reading.lit_pause_line))
     return found
 
 

@@ -9,17 +9,18 @@ known are left out; they are reported as faults elsewhere.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from letterply.catalogue import Cutter, CutterKind, Machine
+from letterply.catalogue import BEAM_LINE_MM, Cutter, CutterKind, Machine
 from letterply.errors import UnknownName
 from letterply.proof.model import HeightField, ProgramSource
 from letterply.proof.reading.interpreter import ReadProgram, read_program
-from letterply.proof.reading.moves import Moves, Segments, segments_of
+from letterply.proof.reading.moves import RAPID, Moves, Segments, segments_of
 from letterply.proof.removal.swept import GRAZE_MM, Profile, carve, profile_of
+from letterply.requests import BeamPower
 
 __all__ = ["TOP_OF_TRAVEL_MM", "Toolpath", "carve_toolpath", "lay_out", "read_all"]
 
@@ -82,11 +83,13 @@ def lay_out(
     through_mm: float,
     sagitta_mm: float,
     zero_mm: tuple[float, float] = (0.0, 0.0),
+    power: BeamPower | None = None,
 ) -> Toolpath:
     """Put the moves of all programs on the sheet, whose point `zero_mm` is nought in them.
 
     A beam cuts at every move at feed while it is on, and through the whole thickness; its height
-    says nothing. A program that calls no tool has its one cutter in the spindle.
+    says nothing. At the maker's power to scribe it draws a line as a drag point does. A program
+    that calls no tool has its one cutter in the spindle.
 
     Raises:
         UnknownName: a program names a cutter that is not in `cutters`.
@@ -110,9 +113,15 @@ def lay_out(
             slots[tools == 0] = keys.index(source.cutters[0])
         cutter[mine] = slots
     beams = np.array([c.kind is CutterKind.BEAM for c in library] + [False])
+    drawing = _drawing(moves, beams[cutter], machine, power)
+    if drawing.any():
+        beam = next(c for c in library if c.kind is CutterKind.BEAM)
+        library += (replace(beam, kind=CutterKind.DRAG, included_angle_deg=_LINE_DEG),)
     shift = -thickness_mm if machine.zero == "bed" else 0.0
     floor = -(thickness_mm + max(through_mm, 0.0))
     _put_on_sheet(moves, beams[cutter], shift, floor)
+    moves.starts[drawing, 2] = moves.ends[drawing, 2] = -BEAM_LINE_MM
+    cutter[drawing] = len(library) - 1
     for xy in (moves.starts, moves.ends, moves.centres):
         xy[:, :2] += zero_mm
     known = np.isfinite(moves.starts).all(axis=1) & np.isfinite(moves.ends).all(axis=1)
@@ -131,6 +140,26 @@ def lay_out(
         seg_cutter=cutter[segments.moves],
         stays=_stays(segments, program),
     )
+
+
+def _drawing(
+    moves: Moves, beam: NDArray[np.bool_], machine: Machine, power: BeamPower | None
+) -> NDArray[np.bool_]:
+    """Return the moves, (n,), at which a beam is on at the power to scribe."""
+    if power is None or power.scribe_percent is None:
+        return np.zeros(len(moves), dtype=np.bool_)
+    level, cut = (machine.power_full * p / 100 for p in (power.scribe_percent, power.cut_percent))
+    near = np.abs(moves.rpms - level) <= POWER_SHARE * machine.power_full
+    near &= np.abs(moves.rpms - level) < np.abs(moves.rpms - cut)
+    lit = beam & (moves.spindles != 0) & (moves.kinds != RAPID)
+    drawing: NDArray[np.bool_] = lit & near
+    return drawing
+
+
+_LINE_DEG = 120.0
+
+POWER_SHARE = 0.001
+"""Share of full power by which a power may differ from the maker's own: rounding of the S word."""
 
 
 def _put_on_sheet(moves: Moves, beam: NDArray[np.bool_], shift_mm: float, floor_mm: float) -> None:

@@ -20,12 +20,13 @@ from letterply.catalogue import Stock
 from letterply.sheets.layouts.bottom_left import Filled, Piece, fill
 from letterply.sheets.layouts.footprints import FootprintMaker
 from letterply.sheets.layouts.slicing import lay_by_slices
-from letterply.sheets.layouts.stock_choice import Rack, fits, usable_mm
+from letterply.sheets.layouts.stock_choice import Rack
 from letterply.sheets.layouts.variants import (
     FULL,
     Care,
     by_area,
     fill_well,
+    fits_at,
     laid_area,
     laid_outline,
     solid_area,
@@ -150,7 +151,7 @@ def _slices(
     stock = max(whole, key=lambda s: (usable_area(s), s.key))
     found = lay_by_slices(
         pieces,
-        usable_mm(stock),
+        stock.room_mm,
         spacing_mm,
         maker,
         sheets=rack.left(stock),
@@ -207,7 +208,7 @@ def _search(
 
     When all goes on the sheet without a search, or there is no time left, none is made.
     """
-    size = usable_mm(stock)
+    size = stock.room_mm
     plain = fill_well(queue, stock, maker, care, square=False)
     if not plain[1] or not seconds:
         return plain
@@ -215,7 +216,7 @@ def _search(
     handed: list[Piece] = []
     for piece in queue:
         grown = _grown_area(piece.outline, spacing_mm)
-        if grown <= room and fits(piece.outline, (stock,), piece.turns_deg, any_turn=False):
+        if grown <= room and fits_at(piece.outline, stock, piece.turns_deg):
             handed.append(piece)
             room -= grown
     strip = search_strip(handed, size, spacing_mm, seconds=seconds, seed=seed)

@@ -15,9 +15,9 @@ from shapely import Polygon
 from shapely.affinity import affine_transform
 
 from letterply.catalogue import Stock
+from letterply.shapes import turns_that_fit
 from letterply.sheets.layouts.bottom_left import Filled, Piece, fill
 from letterply.sheets.layouts.footprints import FootprintMaker
-from letterply.sheets.layouts.stock_choice import fits, usable_mm
 from letterply.stacks import rigid
 
 __all__ = [
@@ -25,6 +25,7 @@ __all__ = [
     "Care",
     "by_area",
     "fill_well",
+    "fits_at",
     "laid_area",
     "laid_outline",
     "solid_area",
@@ -63,7 +64,7 @@ def fill_well(
     a second row. With `square`, other than quarter turns are used only where they save a good
     piece of the sheet: a small job lies as a maker would lay it.
     """
-    size = usable_mm(stock)
+    size = stock.room_mm
     if len(queue) == 1:  # a part alone lies as it is drawn, if it fits so
         queue = [_as_drawn(queue[0], stock)]
     plain = [_kept(p, stock, p.turns_deg[:_QUARTERS]) for p in queue]
@@ -114,6 +115,11 @@ def _worth(queue: Sequence[Piece], laid: Sequence[Filled]) -> tuple[float, float
     return round(laid_area(queue, laid), 3), -_reach(queue, laid)
 
 
+def fits_at(outline: Polygon, stock: Stock, turns_deg: tuple[float, ...]) -> bool:
+    """Whether an outline fits a sheet at one of some turns."""
+    return bool(turns_that_fit(outline, [stock.room_mm], turns_deg, any_turn=False))
+
+
 def _may_hold(stock: Stock, pieces: Sequence[Piece]) -> bool:
     return sum(solid_area(p.outline) for p in pieces) <= FULL * usable_area(stock)
 
@@ -148,14 +154,14 @@ def _reach(queue: Sequence[Piece], laid: Sequence[Filled]) -> float:
 def _kept(piece: Piece, stock: Stock, turns_deg: tuple[float, ...]) -> Piece:
     if turns_deg == piece.turns_deg:
         return piece
-    fit = turns_deg and fits(piece.outline, (stock,), turns_deg, any_turn=False)
+    fit = turns_deg and fits_at(piece.outline, stock, turns_deg)
     return Piece(piece.index, piece.outline, turns_deg) if fit else piece
 
 
 def _as_drawn(piece: Piece, stock: Stock) -> Piece:
     """Return the piece kept to the first of its turns at which it fits the sheet."""
     for turn in piece.turns_deg:
-        if fits(piece.outline, (stock,), (turn,), any_turn=False):
+        if fits_at(piece.outline, stock, (turn,)):
             return Piece(piece.index, piece.outline, (turn,))
     return piece
 
@@ -172,8 +178,8 @@ def laid_area(queue: Sequence[Piece], laid: Sequence[Filled]) -> float:
 
 
 def usable_area(stock: Stock) -> float:
-    """Return the area of a sheet within its margins, mm²."""
-    width, height = usable_mm(stock)
+    """Return the area of a sheet that is used: within its margins, where it is reached, mm²."""
+    width, height = stock.room_mm
     return width * height
 
 

@@ -30,9 +30,9 @@ def waste_counters(part: Part) -> tuple[Polygon, ...]:
     if part.ready_made:
         return ()
     bored = [shapely.Point(h.x_mm, h.y_mm) for h in part.holes]
-    worked: list[BaseGeometry] = [p.region for p in part.pockets]
-    worked += [g.region for g in part.grooves]
-    worked += [line for s in part.scribes for line in s.lines]
+    worked: list[BaseGeometry] = [p.whole for p in part.pockets]
+    worked += [g.whole for g in part.grooves]
+    worked += [line for s in part.scribes for line in s.whole]
     found = []
     for ring in part.outline.interiors:
         counter = Polygon(ring)

@@ -1,4 +1,7 @@
-"""What is worked into a blank is watched: nothing goes through, nothing leaves its safe area."""
+"""What a feature works into a layer is watched: how much is drawn, and what a blank does not bear.
+
+Nothing goes through a blank, and nothing leaves its safe area.
+"""
 
 from __future__ import annotations
 
@@ -6,27 +9,59 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from letterply.errors import GeometryError, InputError
+from letterply.requests import Feature
 from letterply.shapes import Tolerances
 from letterply.stacks.draft import LayerDraft
+from letterply.stacks.features.edges import Drawn
 from letterply.stacks.outlines.plates import hole_region
+from letterply.units import decimal_text
 
-__all__ = ["BlankWatch"]
+__all__ = ["FeatureWatch"]
 
 _SLACK_MM = 0.02
 """Rounding that is no leaving of a safe area."""
 
 
-class BlankWatch:
-    """Remembers how a draft is worked before a feature, and judges what the feature adds."""
+class FeatureWatch:
+    """Remembers how a draft is worked before a feature, and tells what the feature adds."""
 
-    def __init__(self, draft: LayerDraft) -> None:
+    def __init__(self, draft: LayerDraft, feature: Feature) -> None:
         self.draft = draft
-        self._through = draft.through, len(draft.stencils)
-        self._worked = self._counts()
+        self._feature = feature
+        self._through = draft.through
+        self._counts = (
+            len(draft.holes), len(draft.pockets), len(draft.grooves), len(draft.scribes),
+            len(draft.stencils),
+        )  # fmt: skip
 
-    def _counts(self) -> tuple[int, int, int, int]:
-        d = self.draft
-        return len(d.holes), len(d.pockets), len(d.grooves), len(d.scribes)
+    def drawn(self, tolerances: Tolerances) -> list[Drawn]:
+        """Return what has come since, as it was drawn."""
+        draft = self.draft
+        holes, pockets, grooves, scribes, stencils = self._counts
+        kind = self._feature.kind
+        words = kind.endswith("lettering") or getattr(self._feature, "lettering", None) is not None
+        found = [
+            Drawn(
+                "hole",
+                hole_region(h.x_mm, h.y_mm, h.diameter_mm, tolerances.flatten_mm),
+                through=h.depth_mm is None,
+                words=False,
+            )
+            for h in draft.holes[holes:]
+        ]
+        found += [
+            Drawn("pocket" if p.purpose == "keyhole" else "recess", p.region, False, words)
+            for p in draft.pockets[pockets:]
+        ]
+        found += [Drawn("groove", g.region, False, words) for g in draft.grooves[grooves:]]
+        found += [
+            Drawn("scribed line", shapely.MultiLineString(list(s.lines)), False, words)
+            for s in draft.scribes[scribes:]
+        ]
+        cuts: list[BaseGeometry] = [region for region, _ in draft.stencils[stencils:]]
+        if draft.through is not self._through:
+            cuts.append(shapely.difference(draft.through, self._through))
+        return found + [Drawn("cut", cut, True, words) for cut in cuts]
 
     def judge(self, field: str, tolerances: Tolerances) -> None:
         """Judge what has come since; a layer that is cut from stock is always right.
@@ -39,31 +74,23 @@ class BlankWatch:
         draft = self.draft
         if draft.safe is None:
             return
-        holes, pockets, grooves, scribes = self._worked
-        through, stencils = self._through
-        cut = draft.through is not through or len(draft.stencils) > stencils
-        if cut or any(h.depth_mm is None for h in draft.holes[holes:]):
+        drawn = self.drawn(tolerances)
+        if any(d.through for d in drawn):
             raise InputError(
                 "A blank is worked and not cut through.",
                 code="blank-not-cut",
                 field=field,
                 expected="a depth less than its thickness, or a plate in place of the blank",
             )
-        worked: list[BaseGeometry] = [
-            hole_region(h.x_mm, h.y_mm, h.diameter_mm, tolerances.flatten_mm)
-            for h in draft.holes[holes:]
-        ]
-        worked += [p.region for p in draft.pockets[pockets:]]
-        worked += [g.region for g in draft.grooves[grooves:]]
-        worked += [line for s in draft.scribes[scribes:] for line in s.lines]
         safe = shapely.buffer(draft.safe, _SLACK_MM)
         shapely.prepare(safe)
-        for area in worked:
+        for area in (d.geometry for d in drawn):
             if safe.covers(area):
                 continue
             at = shapely.difference(area, safe).representative_point()
             raise GeometryError(
-                f"Work on the blank would leave its safe area, at {at.x:.1f}, {at.y:.1f} mm.",
+                f"Work on the blank would leave its safe area, at "
+                f"{decimal_text(at.x, 1)}, {decimal_text(at.y, 1)} mm.",
                 code="outside-safe-area",
                 field=field,
                 expected="a smaller size, another place, size fit_blank, or a smaller safe_margin",

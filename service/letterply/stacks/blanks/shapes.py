@@ -142,7 +142,7 @@ def fitted_to_blanks(recipe: Recipe, set_own: SetLettering, tolerances: Toleranc
         if isinstance(outline, LetteringOutline) and outline.lettering is not None:
             _refuse(outline.lettering, f"recipe.layers.{number}.outline.lettering")
     update: dict[str, object] = {"layers": layers}
-    if recipe.lettering.size.fit_blank:
+    if recipe.lettering is not None and recipe.lettering.size.fit_blank:
         lowest = next((k for k, la in enumerate(layers) if _is_blank(la)), None)
         if lowest is None:
             _refuse(recipe.lettering, "recipe.lettering")

@@ -9,12 +9,13 @@ from __future__ import annotations
 import shapely
 
 from letterply.errors import GeometryError, InputError
-from letterply.requests import At, Border, Keyholes, Slots, Standoffs
+from letterply.requests import At, Border, Keyholes, Slots, Standoffs, require_blind
 from letterply.shapes import Region, Tolerances, as_region, normalise, offset
 from letterply.stacks.draft import LayerDraft
 from letterply.stacks.features.lines import outline_lines
 from letterply.stacks.model import Groove, Hole, Pocket, Scribe
 from letterply.stacks.outlines.plates import circle_plate, keyhole_region, slot_region
+from letterply.units import decimal_text
 
 __all__ = ["Fitting", "fit", "places_on"]
 
@@ -111,14 +112,7 @@ def _keyholes(draft: LayerDraft, feature: Keyholes, tolerances: Tolerances, fiel
             field=f"{field}.shank",
             expected=f"less than the head, {feature.head:g} mm",
         )
-    if feature.depth is not None and feature.depth >= draft.recipe.thickness:
-        raise InputError(
-            f"A keyhole of {feature.depth:g} mm goes through a layer of "
-            f"{draft.recipe.thickness:g} mm.",
-            code="too-deep",
-            field=f"{field}.depth",
-            expected=f"less than {draft.recipe.thickness:g} mm, or no depth",
-        )
+    require_blind(feature.depth, draft.recipe.thickness, "A keyhole", "no depth", f"{field}.depth")
     if feature.depth is not None and draft.recipe.face != "back":
         raise InputError(
             "Keyholes that are sunk into the front would hang the plate with its back to the room.",
@@ -138,14 +132,7 @@ def _keyholes(draft: LayerDraft, feature: Keyholes, tolerances: Tolerances, fiel
 
 
 def _border(draft: LayerDraft, feature: Border, tolerances: Tolerances, field: str) -> None:
-    if feature.work == "recess" and feature.depth >= draft.recipe.thickness:
-        raise InputError(
-            f"A border of {feature.depth:g} mm goes through a layer of "
-            f"{draft.recipe.thickness:g} mm.",
-            code="too-deep",
-            field=f"{field}.depth",
-            expected=f"less than {draft.recipe.thickness:g} mm",
-        )
+    require_blind(feature.depth, draft.recipe.thickness, "A border", "slots", f"{field}.depth")
     half = 0.0 if feature.work == "scribe" else feature.width / 2
     if half >= feature.inset:
         raise InputError(
@@ -198,4 +185,4 @@ def _inside(
 
 def _told(draft: LayerDraft, place: tuple[float, float]) -> str:
     left, low, _, _ = draft.solid.bounds
-    return f"{place[0] - left:.1f}, {place[1] - low:.1f} mm"
+    return f"{decimal_text(place[0] - left, 1)}, {decimal_text(place[1] - low, 1)} mm"

@@ -12,6 +12,7 @@ import shapely
 
 from letterply.errors import GeometryError
 from letterply.shapes import Region, Tolerances, normalise, offset, opening, polygons
+from letterply.units import decimal_text
 
 __all__ = ["inlay_shape"]
 
@@ -32,7 +33,8 @@ def inlay_shape(plug: Region, corner_mm: float, tolerances: Tolerances, *, field
     if opened.is_empty or not lost.is_empty:
         at = (plug if opened.is_empty else lost).representative_point()
         raise GeometryError(
-            f"Corners of {corner_mm:g} mm do not fit into the inlay at {at.x:.1f}, {at.y:.1f} mm: "
+            f"Corners of {corner_mm:g} mm do not fit into the inlay at "
+            f"{decimal_text(at.x, 1)}, {decimal_text(at.y, 1)} mm: "
             "it is narrower there, or pointed.",
             code="inlay-too-fine",
             field=field,

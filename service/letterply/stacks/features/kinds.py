@@ -11,6 +11,7 @@ from letterply.errors import GeometryError, InputError
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.lettering import Lettering
 from letterply.requests import (
+    SCRIBED_MM,
     ArtworkFeature,
     Border,
     GrooveLettering,
@@ -22,21 +23,22 @@ from letterply.requests import (
     Slots,
     Standoffs,
     ThroughLettering,
+    recess_depth,
+    require_blind,
 )
 from letterply.requests import Place as PlaceRecipe
 from letterply.shapes import EMPTY, Region, Tolerances, as_region, normalise, offset, polygons
-from letterply.stacks.blanks.limits import BlankWatch
+from letterply.stacks.blanks.limits import FeatureWatch
 from letterply.stacks.draft import LayerDraft
+from letterply.stacks.features.edges import edge_finding
 from letterply.stacks.features.fittings import fit, places_on
 from letterply.stacks.features.inlays import inlay_shape
 from letterply.stacks.features.lines import scribed_lines
 from letterply.stacks.model import Groove, Hole, Pocket, Scribe
 from letterply.stacks.outlines.artwork import Drawings
+from letterply.units import decimal_text
 
 __all__ = ["apply_features", "drop_islands"]
-
-_SCRIBED_MM = 0.15
-"""Depth of a scribed line; common practice, no source."""
 
 SetLettering = Callable[[LetteringRecipe, str], Lettering]
 
@@ -61,7 +63,7 @@ def apply_features(
     """
     for number, feature in enumerate(draft.recipe.features):
         field = f"{draft.path}.features.{number}"
-        watch = BlankWatch(draft)
+        watch = FeatureWatch(draft, feature)
         if isinstance(feature, Holes):
             draft.holes.extend(_holes(draft, feature, field))
         elif isinstance(feature, Border | Slots | Standoffs | Keyholes):
@@ -72,22 +74,32 @@ def apply_features(
             draft.pockets.append(_recess(draft, drafts, feature, ink, set_own, field, tolerances))
         else:
             region = _feature_ink(draft, feature.lettering, feature.place, ink, set_own, field)
-            _on_lettering(draft, feature, region)
+            _on_lettering(draft, feature, region, field)
         watch.judge(field, tolerances)
+        drawn = watch.drawn(tolerances)
+        findings = (edge_finding(draft.recipe.name, draft.solid, d) for d in drawn)
+        draft.findings.extend(f for f in findings if f is not None)
     _require_floors(draft)
 
 
 def _on_lettering(
-    draft: LayerDraft, feature: ThroughLettering | GrooveLettering | ScribeLettering, region: Region
+    draft: LayerDraft,
+    feature: ThroughLettering | GrooveLettering | ScribeLettering,
+    region: Region,
+    field: str,
 ) -> None:
+    thickness = draft.recipe.thickness
     if isinstance(feature, ThroughLettering) and feature.bridges is not None:
         draft.stencils.append((region, feature))
     elif isinstance(feature, ThroughLettering):
         draft.through = as_region(shapely.union(draft.through, region))
     elif isinstance(feature, GrooveLettering):
-        groove = Groove(region, feature.max_depth, feature.angle, feature.start_depth)
+        deepest = None if feature.floor_at is None else feature.from_depth + feature.floor_at
+        require_blind(deepest, thickness, "A groove", "no limit", f"{field}.floor_at")
+        groove = Groove(region, feature.floor_at, feature.angle, feature.from_depth)
         draft.grooves.append(groove)
     else:
+        require_blind(feature.depth, thickness, "A line", "through_lettering", f"{field}.depth")
         lines = scribed_lines(region, feature.style, feature.hatch_gap)
         draft.scribes.append(Scribe(lines, feature.depth, "engraving"))
 
@@ -109,7 +121,7 @@ def _require_floors(draft: LayerDraft) -> None:
                 "there.",
                 code="no-floor",
                 field=f"{draft.path}.features",
-                expected="a recess of that depth round the groove, or start_depth 0",
+                expected="a recess of that depth round the groove, or from_depth 0",
             )
 
 
@@ -157,14 +169,8 @@ def _placed(region: Region, solid: Region, ink: Region, place: PlaceRecipe) -> R
 def _artwork(
     draft: LayerDraft, feature: ArtworkFeature, ink: Region, drawings: Drawings, field: str
 ) -> None:
-    if feature.depth is not None and feature.depth >= draft.recipe.thickness:
-        raise InputError(
-            f"Work {feature.depth:g} mm deep goes through a layer of "
-            f"{draft.recipe.thickness:g} mm.",
-            code="too-deep",
-            field=f"{field}.depth",
-            expected=f"less than {draft.recipe.thickness:g} mm, or the work `through`",
-        )
+    thickness = draft.recipe.thickness
+    require_blind(feature.depth, thickness, "Work", "the work `through`", f"{field}.depth")
     drawn = drawings.set(feature.artwork, f"{field}.artwork").region
     region = normalise(_placed(drawn, draft.solid, ink, feature.place))
     if not shapely.intersects(draft.solid, region):
@@ -179,23 +185,23 @@ def _artwork(
     elif feature.work == "groove":
         draft.grooves.append(Groove(region, feature.depth, feature.angle))
     elif feature.work == "recess":
-        within = normalise(shapely.intersection(region, draft.solid))
-        draft.pockets.append(Pocket(within, feature.depth or draft.recipe.thickness / 3, "recess"))
+        draft.pockets.append(Pocket(region, recess_depth(feature.depth, thickness), "recess"))
     else:
         lines = scribed_lines(region, feature.style, feature.hatch_gap)
-        draft.scribes.append(Scribe(lines, feature.depth or _SCRIBED_MM, "engraving"))
+        draft.scribes.append(Scribe(lines, feature.depth or SCRIBED_MM, "engraving"))
 
 
 def _holes(draft: LayerDraft, feature: Holes, field: str) -> list[Hole]:
     left, low, right, high = draft.solid.bounds
     places = places_on(draft.solid, feature.at, feature.inset)
     depth = feature.depth
-    if depth is not None and depth >= draft.recipe.thickness:
-        depth = None
+    instead = "no depth, for a hole through it"
+    require_blind(depth, draft.recipe.thickness, "A hole", instead, f"{field}.depth")
     for x, y in places:
         if not draft.solid.contains(shapely.Point(x, y)):
             raise GeometryError(
-                f"A hole at {x - left:.1f}, {y - low:.1f} mm lies outside its layer.",
+                f"A hole at {decimal_text(x - left, 1)}, {decimal_text(y - low, 1)} mm lies "
+                "outside its layer.",
                 code="hole-outside-layer",
                 field=field,
                 expected=f"places within {right - left:.1f} x {high - low:.1f} mm of material",
@@ -212,14 +218,8 @@ def _recess(
     field: str,
     tolerances: Tolerances,
 ) -> Pocket:
-    if feature.depth >= draft.recipe.thickness:
-        raise InputError(
-            f"A recess of {feature.depth:g} mm goes through a layer of "
-            f"{draft.recipe.thickness:g} mm.",
-            code="too-deep",
-            field=f"{field}.depth",
-            expected=f"less than {draft.recipe.thickness:g} mm, or through_lettering",
-        )
+    thickness = draft.recipe.thickness
+    require_blind(feature.depth, thickness, "A recess", "through_lettering", f"{field}.depth")
     inlay = recess_layer(draft, drafts, feature, field)
     if inlay is None:
         shape = _feature_ink(draft, feature.lettering, feature.place, ink, set_own, field)
@@ -230,9 +230,8 @@ def _recess(
             )
             inlay.history.append(f"corners of {feature.corner:g} mm, as in the recess it goes into")
         shape = inlay.solid
-    grown = offset(shape, feature.clearance, tolerances.offset_mm)
-    region = normalise(shapely.intersection(grown, draft.solid))
-    if region.is_empty:
+    region = normalise(offset(shape, feature.clearance, tolerances.offset_mm))
+    if not shapely.intersects(region, draft.solid):
         raise GeometryError(
             "The recess lies outside its layer.", code="lettering-outside-layer", field=field
         )

@@ -29,7 +29,8 @@ from letterply.requests import (
     Ornament,
     PathBaseline,
 )
-from letterply.shapes import Region, Tolerances, as_region, normalise, offset, rings
+from letterply.shapes import Region, Tolerances, as_region, box_of, normalise, offset, rings
+from letterply.stacks.features.edges import plain
 
 __all__ = ["Drawings", "artwork_outline", "with_ornaments"]
 
@@ -48,7 +49,7 @@ class Drawings:
         self._library = library
         self._fonts = fonts or FontLibrary()
         self._tolerances = tolerances
-        self._set: dict[str, SetArtwork] = {}
+        self._set: dict[str, tuple[SetArtwork, str]] = {}
         self._used: dict[str, Artwork] = {}
 
     def load(self, recipe: ArtworkRecipe, field: str) -> Artwork:
@@ -86,11 +87,13 @@ class Drawings:
             only=tuple(recipe.only),
             turn_deg=recipe.turn,
             mirror=recipe.mirror,
+            ground="" if recipe.ground == "none" else recipe.ground,
         )
         key = f"{artwork.key} {recipe.font} {spec!r}"
         if key not in self._set:
-            self._set[key] = set_artwork(artwork, spec, self._tolerances, path=field)
-        return self._set[key]
+            drawn = set_artwork(artwork, spec, self._tolerances, path=field)
+            self._set[key] = drawn, spec.ground
+        return self._set[key][0]
 
     def with_baseline(self, spec: LetteringRecipe, field: str) -> LetteringRecipe:
         """Return lettering whose baseline, if it is a line of a drawing, has its points.
@@ -130,7 +133,28 @@ class Drawings:
                     data=tuple((n.what, f"{n.done}; {n.remedy}") for n in artwork.left_out),
                 )
             )
+        for drawn, ground in self._set.values():
+            if drawn.bare_mm2 < _BARE_MM2:
+                continue
+            name = drawn.artwork.title or drawn.artwork.key
+            found.append(
+                Finding(
+                    code="artwork",
+                    severity=Severity.NOTE,
+                    measured=round(drawn.bare_mm2, 4),
+                    limit=0.0,
+                    unit="mm2",
+                    why=f"the drawing {name!r} has {plain(drawn.bare_mm2)} mm² painted in the "
+                    f"colour of the ground, {ground}: they are left open; with its `ground` set "
+                    "to none they are cut as well",
+                    data=(("ground", ground),),
+                )
+            )
         return found
+
+
+_BARE_MM2 = 1e-3
+"""Less than this painted in the colour of the ground is rounding."""
 
 
 def _size(recipe: ArtworkRecipe) -> ArtworkSize:
@@ -205,7 +229,7 @@ def artwork_outline(
     """
     path = f"{field}.artwork"
     drawn = drawings.set(outline.artwork, path)
-    left, low, right, high = ink.bounds
+    left, low, right, high = box_of(ink)
     margin = outline.around
     if margin is not None:
         if drawn.room is None:
@@ -224,7 +248,7 @@ def artwork_outline(
     dy = (low + high) / 2 - (anchor[1] + anchor[3]) / 2 + outline.y
     if drawn.room is not None:
         room = shapely.box(*drawn.room)
-        if not shapely.buffer(translate(room, dx, dy), 1e-3).contains(ink):
+        if not (ink.is_empty or shapely.buffer(translate(room, dx, dy), 1e-3).contains(ink)):
             raise GeometryError(
                 f"What lies in the drawing's room is larger than it "
                 f"({right - left:.1f} x {high - low:.1f} mm).",

@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from letterply.errors import GeometryError
 from letterply.requests import BlankOutline, LetteringOutline, PlateOutline, Ribbon
-from letterply.shapes import Region, Tolerances, as_region, normalise, offset
+from letterply.shapes import Region, Tolerances, as_region, box_of, normalise, offset
 from letterply.stacks.outlines.plates import (
     Bounds,
     arch_plate,
@@ -61,7 +61,7 @@ def plate_outline(
             `plate-in-pieces` when one that follows it does not hold together.
 
     """
-    left, low, right, high = ink.bounds
+    left, low, right, high = box_of(ink)
     centre = ((left + right) / 2, (low + high) / 2)
     tolerance = tolerances.flatten_mm
     hull = shapely.convex_hull(ink)
@@ -79,9 +79,9 @@ def plate_outline(
         else:
             plate = polygon_plate(centre, diameter, outline.sides)
     else:
-        plate = _boxed(outline, _box(outline, ink.bounds, centre), tolerance)
+        plate = _boxed(outline, _box(outline, (left, low, right, high), centre), tolerance)
     # A vertex of the flattened rim may cut a hair off the ink that touches it.
-    if not shapely.buffer(plate, 2 * tolerance).contains(hull):
+    if not (ink.is_empty or shapely.buffer(plate, 2 * tolerance).contains(hull)):
         width, height = right - left, high - low
         raise GeometryError(
             f"The plate is smaller than what lies on it ({width:.1f} x {height:.1f} mm).",

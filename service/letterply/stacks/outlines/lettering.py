@@ -108,6 +108,10 @@ def _resolved(
     return setting, font, fallback
 
 
+_MOST_ALTERNATES = 65_535
+"""A glyph has no more of them: their number has 16 bits (OpenType 1.9, alternate substitution)."""
+
+
 def _known_features(spec: LetteringRecipe, font: Font, axes: set[str], field: str) -> None:
     for tag, value in spec.features.items():
         if tag not in axes and tag not in font.facts.features:
@@ -118,12 +122,12 @@ def _known_features(spec: LetteringRecipe, font: Font, axes: set[str], field: st
                 field=f"{field}.features.{tag}",
                 expected=f"one of: {known}" if known else "none: the font has no features",
             )
-        if tag not in axes and float(value) != int(value):
+        if tag not in axes and not (0 <= value <= _MOST_ALTERNATES and value == int(value)):
             raise InputError(
-                f"A feature is switched by a whole number, not {value}.",
+                f"A feature is switched by a whole number from 0, not {value:g}.",
                 code="bad-value",
                 field=f"{field}.features.{tag}",
-                expected="true, false or a whole number",
+                expected="true, false or a whole number, of the alternate that is meant",
             )
 
 

@@ -14,10 +14,10 @@ import shapely
 from shapely import Polygon
 from shapely.affinity import translate
 
-from letterply.catalogue import Catalogue, CutterKind, Material
+from letterply.catalogue import Catalogue, CutterRack, Material, Work, through_depth
 from letterply.findings import Place
 from letterply.lettering import Lettering
-from letterply.requests import Bridges, LetteringOutline, LetteringRecipe
+from letterply.requests import Bridges, HoldDown, LetteringOutline, LetteringRecipe
 from letterply.shapes import (
     Region,
     Tolerances,
@@ -68,7 +68,7 @@ def repair_outline(
     wish = outline.strengthen
     if wish is not None:
         limit = wish.limit or material.min_web(thickness_mm)
-        gap = _smallest_gap(catalogue, thickness_mm) if wish.gap is None else wish.gap
+        gap = _smallest_gap(catalogue, material, thickness_mm) if wish.gap is None else wish.gap
         stronger, growths = strengthen(region, limit, gap, tolerance)
         moved = _movement(region, stronger)
         repairs += [
@@ -99,14 +99,11 @@ def repair_outline(
     return region, tuple(repairs)
 
 
-def _smallest_gap(catalogue: Catalogue, thickness_mm: float) -> float:
+def _smallest_gap(catalogue: Catalogue, material: Material, thickness_mm: float) -> float:
     """Return the diameter of the smallest end mill in the catalogue that goes through."""
-    fitting = [
-        c.diameter_mm
-        for c in catalogue.cutters.values()
-        if c.kind is CutterKind.FLAT and c.cutting_length_mm >= thickness_mm
-    ]
-    return min(fitting, default=_LEAST_GAP_MM)
+    rack = CutterRack(tuple(catalogue.cutters.values()), material)
+    fitting = rack.able(Work.POCKET, through_depth(thickness_mm, HoldDown.TABS))
+    return fitting[0].diameter_mm if fitting else _LEAST_GAP_MM
 
 
 def _softened(region: Region, radius_mm: float, tolerance_mm: float) -> Region:
@@ -142,7 +139,7 @@ def _link_repairs(
 def bridge_draft(
     draft: LayerDraft,
     material: Material,
-    base: Lettering,
+    base: Lettering | None,
     set_own: Callable[[LetteringRecipe, str], Lettering],
     tolerances: Tolerances,
 ) -> None:
@@ -165,6 +162,7 @@ def bridge_draft(
         wish = feature.bridges or Bridges()
         own = feature.lettering
         lettering = base if own is None else set_own(own, f"{draft.path}.features")
+        assert lettering is not None  # the recipe was refused otherwise
         others = [c for k, (c, _) in enumerate(draft.stencils) if k > number]
         gone = shapely.union_all([draft.through, *left, *others, *discs])
         base_region = as_region(shapely.difference(whole, gone))

@@ -1,0 +1,115 @@
+"""Which stock sheets take an outline, at which turns, and why none does: for checks and layouts.
+
+What counts of a sheet is its room: within its margins, and as far as the machine reaches as it
+lies there (`letterply.catalogue.lying`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from shapely import Polygon
+
+from letterply.catalogue.model import Stock
+from letterply.shapes import FREE_TURNS_DEG, GRAIN_TURNS_DEG, turns_that_fit
+from letterply.units import format_mm
+
+__all__ = ["THICKNESS_SLACK_MM", "NoRoom", "sheets_of", "turns_on", "why_no_room"]
+
+THICKNESS_SLACK_MM = 0.05
+"""Sheets whose nominal thickness differs by less are the same."""
+
+
+@dataclass(frozen=True, slots=True)
+class NoRoom:
+    """Why an outline has no room.
+
+    Attributes:
+        why: in a sentence.
+        by_machine: True when a sheet on the rack would take it, but the machine does not reach.
+
+    """
+
+    why: str
+    by_machine: bool = False
+
+    @property
+    def remedy(self) -> str:
+        """What to do about it."""
+        if self.by_machine:
+            return "make it smaller or in two pieces, or cut it on a machine that reaches farther"
+        return "put a fitting sheet on the rack"
+
+
+def sheets_of(stock: Sequence[Stock], material: str, thickness_mm: float) -> tuple[Stock, ...]:
+    """Return the kinds of sheet of this material and thickness, left or not."""
+    return tuple(
+        s
+        for s in stock
+        if s.material == material and abs(s.thickness_mm - thickness_mm) < THICKNESS_SLACK_MM
+    )
+
+
+def turns_on(
+    outline: Polygon,
+    sheets: Sequence[Stock],
+    *,
+    grain: bool,
+    free_turns_deg: tuple[float, ...] = FREE_TURNS_DEG,
+) -> tuple[float, ...]:
+    """Return the turns, from along the width of a sheet, to try; nothing where it fits none."""
+    turns = GRAIN_TURNS_DEG if grain else free_turns_deg
+    return turns_that_fit(outline, [s.room_mm for s in sheets], turns, any_turn=not grain)
+
+
+def why_no_room(
+    outline: Polygon, stock: Sequence[Stock], material: str, thickness_mm: float, *, grain: bool
+) -> NoRoom:
+    """Say why an outline fits no sheet of the rack of which any are left.
+
+    Args:
+        outline: what found no room.
+        stock: the rack.
+        material: key of its material.
+        thickness_mm: thickness of its sheet.
+        grain: whether it may be turned by 180 degrees only.
+
+    """
+    same = [s for s in stock if s.material == material]
+    if not same:
+        return NoRoom(f"There is no stock of {material} on the rack.")
+    sheets = sheets_of(same, material, thickness_mm)
+    of = f"{material} {format_mm(thickness_mm)}"
+    if not sheets:
+        there = ", ".join(format_mm(t) for t in sorted({s.thickness_mm for s in same}))
+        return NoRoom(f"There is no stock of {of}; the rack holds it in {there}.")
+    left, low, right, high = outline.bounds
+    size = f"{format_mm(right - left)} × {format_mm(high - low)}"
+    turning = (
+        "it may not be turned but by 180°, for the grain"
+        if grain
+        else "turning it does not help either"
+    )
+    turns = GRAIN_TURNS_DEG if grain else FREE_TURNS_DEG
+    if turns_that_fit(outline, [_whole(s) for s in sheets], turns, any_turn=not grain):
+        width, height = _largest([s.room_mm for s in sheets])
+        return NoRoom(
+            f"The part is {size}: a sheet of {of} takes it, but the machine reaches only "
+            f"{format_mm(width)} × {format_mm(height)} of it, and {turning}.",
+            by_machine=True,
+        )
+    width, height = _largest([_whole(s) for s in sheets])
+    return NoRoom(
+        f"The part is {size}; the largest sheet of {of} that is left has {format_mm(width)} × "
+        f"{format_mm(height)} within its margins, and {turning}."
+    )
+
+
+def _whole(sheet: Stock) -> tuple[float, float]:
+    """Return width and height of a sheet within its margins, wherever the machine reaches."""
+    return sheet.width_mm - 2 * sheet.margin_mm, sheet.height_mm - 2 * sheet.margin_mm
+
+
+def _largest(rooms_mm: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    return max(rooms_mm, key=lambda room: (room[0] * room[1], room))
