@@ -1,10 +1,11 @@
 """letterply: lettering in, cut-ready layered parts out.
 
-The engine (everything below `letterply.orders`) is pure: values in, values out, no files, no
-network, no clock. `letterply.orders` keeps and runs jobs, `letterply.api` serves them.
+The engine (everything below `letterply.storage` and `letterply.workers`) is pure: values in, values
+out, no files, no network, no clock. `letterply.jobs` runs requests, `letterply.orders` makes whole
+lists, `letterply.api` serves both.
 """
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
-ENGINE_VERSION = "4"
+ENGINE_VERSION = "5"
 """Part of every id: raise it when the same request would give other bytes."""

@@ -66,4 +66,4 @@ def test_what_follows_from_the_machine_is_not_given_in_a_table() -> None:
     }  # fmt: skip
     with pytest.raises(InputError) as caught:
         resolve_shop({"stock": [table]}, catalogue)
-    assert caught.value.code == "bad-shop"
+    assert caught.value.code == "unknown-field"
