@@ -179,11 +179,15 @@ _ORDER = {Severity.BLOCKER: 0, Severity.CAUTION: 1, Severity.NOTE: 2}
 
 
 def by_severity(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Sort findings, worst first, then by layer, part, code and place; stable and repeatable."""
+    """Sort findings, worst first, then by layer, part, code and place; stable and repeatable.
+
+    What must not be done at all stands before all else.
+    """
 
     def key(f: Finding) -> tuple[Any, ...]:
         place = f.where.points if f.where else ()
-        return _ORDER[f.severity], f.layer or "", f.part or "", f.code, place, f.why
+        must_not = f.code == "refused"
+        return _ORDER[f.severity], not must_not, f.layer or "", f.part or "", f.code, place, f.why
 
     return tuple(sorted(findings, key=key))
 

@@ -181,7 +181,10 @@ def _not_told(more: Sequence[Finding], told: Sequence[Finding]) -> list[Finding]
         return finding.code, finding.layer, finding.why.partition(": ")[2]
 
     known = {what(f) for f in told}
-    return [f for f in more if what(f) not in known]
+    no_room = {f.part for f in told if f.code == "room"}
+    return [
+        f for f in more if what(f) not in known and not (f.code == "unplaced" and f.part in no_room)
+    ]
 
 
 def _gaps(stack: Stack, shop: Shop, catalogue: Catalogue) -> dict[str, float]:

@@ -47,3 +47,15 @@ def test_a_plan_is_refused_with_the_same_reason():
         run_job("plan", {"recipe": RECIPE, "shop": BEAM}, Resources())
     assert caught.value.code == "beam-refused"
     assert "hydrogen chloride" in caught.value.message
+
+
+def test_what_must_not_be_done_is_told_first_and_a_part_without_room_once():
+    shop = {"machine": "bench-beam", "stock": STOCK[:1], "power": [
+        {"material": "mdf", "thickness": 3, "cut": 60}
+    ]}  # fmt: skip
+    files = run_job("plan", {"recipe": RECIPE, "shop": shop}, Resources())
+    findings = json.loads(files["findings.json"])["findings"]
+    assert findings[0]["code"] == "refused"
+    without_room = [f["part"] for f in findings if f["code"] in ("room", "unplaced")]
+    assert sorted(without_room) == sorted(set(without_room))
+    assert "face.D" in without_room
