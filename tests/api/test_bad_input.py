@@ -111,7 +111,7 @@ SHOPS = [
     ({"hold_down": "magnets"}, "unknown-choice", "shop.hold_down"),
     ({"colour": "red"}, "unknown-field", "shop.colour"),
     ("bench", "bad-shop", "shop"),
-    ({"stock": [{"material": "mdf"}]}, "bad-shop", "shop.stock.0"),
+    ({"stock": [{"material": "mdf"}]}, "missing-field", "shop.stock.0.thickness_mm"),
 ]
 
 

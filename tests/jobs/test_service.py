@@ -139,7 +139,7 @@ def test_a_plan_that_takes_too_long_says_where_its_layers_and_checks_are(tmp_pat
             await (await job_service.place("plan", sign("plan 600"))).result(60)
         return caught.value, (await job_service.place("check", sign("plan 600"))).id
 
-    hasty = ComputePool(1, 0.5, 4_000_000_000, preload=("jobs.quick_job",), clock_factor=4.0)
+    hasty = ComputePool(1, 0.5, 4_000_000_000, preload=("jobs.quick_job",), clock_factor=16.0)
     hasty.start()
     failed, id_ = at_desk(tmp_path, hasty, use)
     hasty.stop()
