@@ -396,7 +396,7 @@ def test_a_font_without_capitals_is_told_as_not_measured():
 
 
 def test_lengths_of_a_use_are_not_negative():
-    with pytest.raises(ValueError, match="not negative"):
+    with pytest.raises(ValueError, match="viewing_distance"):
         SignUse(raised=False, viewing_distance_mm=-1)
-    with pytest.raises(ValueError, match="not negative"):
+    with pytest.raises(ValueError, match="bevel"):
         SignUse(raised=True, bevel_mm=float("nan"))
