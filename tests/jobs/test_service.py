@@ -10,8 +10,8 @@ from letterply.errors import Conflict, InputError, JobFailed, NotFound
 from letterply.jobs import run as job
 from letterply.jobs.service import JobService
 from letterply.lettering.fonts.library import font_digest, shipped_faces
-from letterply.storage.records import JobState
-from letterply.storage.store import SqlStore
+from letterply.storage.records import JobState, UploadKind
+from letterply.storage.store import Store
 from letterply.workers.pool import ComputePool
 
 
@@ -46,7 +46,7 @@ def at_desk(folder, pool, use, *, run=run_quick_job, **options):
 
     async def main():
         ended = []
-        store = SqlStore(folder)
+        store = Store(folder)
         job_service = JobService(
             store, pool, run=run, on_end=lambda *facts: ended.append(facts), **options
         )
@@ -62,7 +62,7 @@ def at_desk(folder, pool, use, *, run=run_quick_job, **options):
 
 def trace(folder):
     """Return the rows and files of a store."""
-    store = SqlStore(folder)
+    store = Store(folder)
     rows = [store.jobs(kind, limit=100)[0] for kind in ("stack", "check", "plan")]
     store.close()
     return rows, sorted(p.name for p in (folder / "blobs").rglob("*") if p.is_file())
@@ -112,7 +112,7 @@ def test_a_wrong_request_leaves_no_trace(tmp_path, pool):
             await (await job_service.place("stack", sign(text="Knot 鷸"))).result(60)
         return caught.value
 
-    SqlStore(tmp_path).close()
+    Store(tmp_path).close()
     before = trace(tmp_path)
     assert at_desk(tmp_path, pool, use).code == "glyph-missing"
     assert trace(tmp_path) == before
@@ -124,7 +124,7 @@ def test_a_job_that_takes_too_long_leaves_no_trace(tmp_path):
             await (await job_service.place("stack", sign("sleep 60"))).result(60)
         return caught.value
 
-    SqlStore(tmp_path).close()
+    Store(tmp_path).close()
     before = trace(tmp_path)
     hasty = ComputePool(1, 0.5, 4_000_000_000)
     hasty.start()
@@ -145,7 +145,7 @@ def test_a_plan_that_takes_too_long_says_where_its_layers_and_checks_are(tmp_pat
     hasty.stop()
     assert failed.code == "job-timeout"
     assert failed.data["made"] == {"check": f"/v1/checks/{id_}"}
-    store = SqlStore(tmp_path)
+    store = Store(tmp_path)
     assert store.job(id_).state is JobState.DONE
     store.close()
 
@@ -205,7 +205,7 @@ def test_a_job_of_another_engine_is_not_taken_up(tmp_path, pool, monkeypatch):
         return await job_service.look_up(id_)
 
     id_ = at_desk(tmp_path, pool, stop)
-    monkeypatch.setattr("letterply.storage.identity.ENGINE_VERSION", "another")
+    monkeypatch.setattr("letterply.jobs.identity.ENGINE_VERSION", "another")
     record = at_desk(tmp_path, pool, go_on)
     assert record.state is JobState.FAILED
     assert record.failure["code"] == "job-outdated"
@@ -281,7 +281,7 @@ def test_an_own_font_is_used_and_counts_for_the_id(tmp_path, pool):
     async def use(job_service):
         with pytest.raises(InputError) as unknown:
             await (await job_service.place("stack", request)).result(60)
-        job_service.store.add_font(key, data, "Varela Round", {})
+        job_service.store.add_upload(UploadKind.FONT, key, data, "Varela Round", {})
         return unknown.value.code, (
             await (await job_service.place("stack", request)).result(60)
         ).state

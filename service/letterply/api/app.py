@@ -37,7 +37,7 @@ from letterply.api.settings import Settings
 from letterply.catalogue import load_catalogue
 from letterply.jobs import JobService
 from letterply.orders import OrderService
-from letterply.storage import SqlStore
+from letterply.storage import Store
 from letterply.workers import ComputePool
 
 __all__ = ["create_app"]
@@ -62,8 +62,7 @@ _ROUTERS = (
 )
 _WORKER_MODULES = (
     "letterply.jobs.run",
-    "letterply.jobs.fonts",
-    "letterply.jobs.artworks",
+    "letterply.jobs.uploads",
     "letterply.orders.intake.measuring",
 )
 _FORM_OVERHEAD_BYTES = 10_000
@@ -86,7 +85,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         store = await asyncio.to_thread(
-            SqlStore, settings.data_folder, settings.database_url, settings.bucket_url
+            Store, settings.data_folder, settings.database_url, settings.bucket_url
         )
         pool = ComputePool(
             settings.workers,

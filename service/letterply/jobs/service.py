@@ -20,6 +20,7 @@ from typing import Any
 
 from letterply.errors import Conflict, JobFailed, LetterplyError, NotFound
 from letterply.jobs.headline import DOCUMENTS, headline_of
+from letterply.jobs.identity import job_id, texts_in
 from letterply.jobs.run import Resources, normalise_request, run_job
 from letterply.lettering import ARTWORK_PREFIX
 from letterply.storage import (
@@ -28,11 +29,10 @@ from letterply.storage import (
     JobState,
     KeyRecord,
     Store,
+    UploadKind,
     canonical_json,
     digest,
     facts_of_error,
-    job_id,
-    texts_in,
 )
 from letterply.workers import ComputePool, Submitted
 
@@ -342,7 +342,8 @@ class JobService:
             if not drawing and not text.startswith(_OWN):
                 continue
             try:
-                found = self.store.artwork(text) if drawing else self.store.font(text)
+                kind = UploadKind.ARTWORK if drawing else UploadKind.FONT
+                found = self.store.upload(kind, text)
             except NotFound:
                 continue  # the engine says what it thinks of the name
             files = artworks if drawing else fonts

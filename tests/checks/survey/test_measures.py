@@ -13,12 +13,14 @@ from shapely.affinity import rotate, scale, translate
 from letterply.checks.survey import measures as module
 from letterply.checks.survey.measures import (
     REFERENCE_EM_MM,
+    REFERENCE_TOLERANCE_MM,
     REFERENCE_TOLERANCES,
     clear_measures,
     measure_glyph,
     measure_piece,
     measure_text,
 )
+from letterply.checks.thin.zones import thin_zones
 from letterply.lettering.fonts.library import FontLibrary
 from letterply.lettering.setting.lettering import LetteringSpec, Size, set_lettering
 from letterply.shapes.flatten import circle, flatten_segments
@@ -55,7 +57,7 @@ def facts(piece, factor=1.0):
     """Return what must not change: zones under some limits, and counters."""
     found = []
     for limit in (2.0137, 3.7211, 6.1173):  # on no width that is likely to be drawn
-        zones = piece.necks(limit * factor)
+        zones = thin_zones(piece.inner, limit * factor, REFERENCE_TOLERANCE_MM)
         found.append(sorted((z.exits, round(z.width_mm / factor, 2)) for z in zones))
     found.append([round(c.width_mm / factor, 2) for c in piece.counters])
     return found

@@ -15,7 +15,7 @@ from letterply.api.http.headers import read_media_type
 from letterply.api.http.problems import HttpProblem
 from letterply.errors import InputError
 
-__all__ = ["ArtworkBody", "FontBody", "JsonBody", "parse_object"]
+__all__ = ["ArtworkBody", "FontBody", "JsonBody", "parse_object", "upload_body"]
 
 _FONT_TYPES = ("font/", "application/font", "application/x-font", "application/octet-stream")
 
@@ -113,6 +113,15 @@ async def _read_font(request: Request) -> bytes:
 async def _read_artwork(request: Request) -> bytes:
     expected = "multipart/form-data or image/svg+xml"
     return await _read_file(request, _ARTWORK_TYPES, expected, "not-svg", "artwork")
+
+
+def upload_body(*types: str) -> dict[str, Any]:
+    """Return how OpenAPI describes a body that is a file, by itself or in a form."""
+    file: dict[str, Any] = {"type": "string", "format": "binary"}
+    form: dict[str, Any] = {"type": "object", "required": ["file"], "properties": {"file": file}}
+    content: dict[str, Any] = {"multipart/form-data": {"schema": form}}
+    content |= {one: {"schema": file} for one in types}
+    return {"requestBody": {"required": True, "content": content}}
 
 
 async def _read_file(

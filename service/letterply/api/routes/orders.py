@@ -15,7 +15,7 @@ from letterply.api.http.problems import HttpProblem
 from letterply.api.responses import results as answers
 from letterply.api.responses.describing import FILES, NOT_MODIFIED, body_of, problems
 from letterply.api.responses.lists import page_of_results
-from letterply.api.responses.orders import event_stream, order_document, zip_stream
+from letterply.api.responses.orders import event_stream, order_document
 from letterply.api.schemas import OrderDocument, ResultPage
 from letterply.orders import OrderService, OrderState
 from letterply.requests import OrderRequest
@@ -134,7 +134,7 @@ async def get_bundle(
         return Response(status_code=304, headers={"ETag": tag})
     headers = {"ETag": tag, "Content-Disposition": f'attachment; filename="order-{id}.zip"'}
     return StreamingResponse(
-        zip_stream(chosen, job_service.store.read), media_type="application/zip", headers=headers
+        answers.zip_of(job_service, chosen), media_type="application/zip", headers=headers
     )
 
 

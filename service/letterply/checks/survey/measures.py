@@ -159,10 +159,6 @@ class PieceMeasures:
         """The piece where it lies in the glyph or the lettering."""
         return _shifted(self.outline, self.origin)
 
-    def necks(self, limit_mm: float) -> tuple[Zone, ...]:
-        """Return the zones of the inside that are thinner than a limit at the reference em."""
-        return thin_zones(self.inner, limit_mm, REFERENCE_TOLERANCE_MM)
-
     def slots(self, limit_mm: float) -> tuple[Zone, ...]:
         """Return the zones of the outside that are narrower than a limit at the reference em."""
         return thin_zones(self.outer, limit_mm, REFERENCE_TOLERANCE_MM)

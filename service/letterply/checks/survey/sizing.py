@@ -109,11 +109,6 @@ class Sizing:
     note: str = ""
 
     @property
-    def works(self) -> bool:
-        """Whether there is a size at which nothing stands in the way."""
-        return self.cap_height_mm is not None and not self.at_any_size
-
-    @property
     def summary(self) -> str:
         """The answer in one sentence."""
         if self.cap_height_mm is None:

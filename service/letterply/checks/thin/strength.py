@@ -22,7 +22,7 @@ from shapely import Polygon
 
 from letterply.checks.thin.zones import Cut, Feet
 
-__all__ = ["Snap", "freed_piece", "levers", "snap_load", "weakest"]
+__all__ = ["Snap", "levers", "snap_load", "weakest"]
 
 
 _OVER_MM = 1e-3
@@ -60,14 +60,6 @@ def snap_load(width_mm: float, thickness_mm: float, reach_mm: float, strength_mp
     in_plane = strength_mpa * thickness_mm * width_mm**2 / 6 / reach_mm
     out_of_plane = strength_mpa * width_mm * thickness_mm**2 / 6 / reach_mm
     return Snap(in_plane, out_of_plane, reach_mm)
-
-
-def freed_piece(outline: Polygon, feet: Feet) -> tuple[Polygon, float] | None:
-    """Return the smaller piece that a cut across the neck frees, and its reach in mm.
-
-    None when the cut frees nothing: the neck is part of a loop that is held from both sides.
-    """
-    return _freed(outline, [feet])[0]
 
 
 def levers(outline: Polygon, cuts: Sequence[Cut]) -> tuple[tuple[Cut, float], ...]:

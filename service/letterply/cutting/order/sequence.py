@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from letterply.cutting.order.ruin_recreate import best_ways, greedy_ways, reinserted, stops_nearby
 
-__all__ = ["short_tour", "tour_length"]
+__all__ = ["short_tour"]
 
 _Floats = NDArray[np.float64]
 _Ints = NDArray[np.int64]
@@ -73,15 +73,6 @@ def short_tour(
     )
     chosen: _Ints = best_ways(tour, entry_options, first, stop_of)
     return chosen
-
-
-def tour_length(order: _Ints, entries: _Floats, exits: _Floats) -> float:
-    """Return the travel of a tour from the origin, mm."""
-    if not len(order):
-        return 0.0
-    hops = entries[order[1:]] - exits[order[:-1]]
-    start = float(np.hypot(*entries[order[0]]))
-    return start + float(np.hypot(hops[:, 0], hops[:, 1]).sum())
 
 
 def _all_before(n: int, pairs: Iterable[tuple[int, int]]) -> list[list[int]]:

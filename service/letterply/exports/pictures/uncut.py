@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from letterply.catalogue import Cutter
 from letterply.checks import find_uncut
 from letterply.exports.cutfiles.drawing import region_rings
-from letterply.exports.documents.values import counted
 from letterply.exports.primitives.captions import (
     QUIET,
     bar_length,
@@ -29,6 +28,7 @@ from letterply.exports.primitives.palette import FINDING_COLOUR
 from letterply.exports.primitives.views import Frame
 from letterply.shapes import DEFAULT_TOLERANCES, Region, Tolerances, polygons
 from letterply.stacks import Layer, Stack
+from letterply.units import counted
 
 __all__ = ["uncut_picture"]
 

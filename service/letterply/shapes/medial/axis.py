@@ -36,7 +36,6 @@ __all__ = [
     "PARABOLA",
     "MedialAxis",
     "both_axes",
-    "exterior_axis",
     "largest_disc",
     "medial_axis",
 ]
@@ -252,22 +251,14 @@ def medial_axis(region: Region) -> MedialAxis:
     return inner
 
 
-def exterior_axis(region: Region, margin_mm: float) -> MedialAxis:
-    """Return the axis of the space around and between the pieces of a region.
-
-    A frame `margin_mm` outside the bounding box closes the space; edges that belong to the
-    frame are left out. It shows gaps, slots and counters: a counter's axis is exterior too.
-    """
-    return both_axes(region, margin_mm)[1]
-
-
 def both_axes(
     region: Region, margin_mm: float, *, is_normal: bool = False
 ) -> tuple[MedialAxis, MedialAxis]:
     """Return the axis inside a region and the one around it, from one construction.
 
-    The same as `medial_axis` and `exterior_axis`, in half the time. A region that is known to be
-    normalised (`is_normal`) is taken as it is.
+    A frame `margin_mm` outside the bounding box closes the space around; edges that belong to the
+    frame are left out. It shows gaps, slots and counters: a counter's axis is exterior too. A
+    region that is known to be normalised (`is_normal`) is taken as it is.
     """
     clean = region if is_normal else _cleaned(region)
     if clean.is_empty:

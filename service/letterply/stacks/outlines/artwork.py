@@ -30,7 +30,7 @@ from letterply.requests import (
     PathBaseline,
 )
 from letterply.shapes import Region, Tolerances, as_region, box_of, normalise, offset, rings
-from letterply.stacks.features.edges import plain
+from letterply.stacks.features.edges import three_digits
 
 __all__ = ["Drawings", "artwork_outline", "with_ornaments"]
 
@@ -144,9 +144,9 @@ class Drawings:
                     measured=round(drawn.bare_mm2, 4),
                     limit=0.0,
                     unit="mm2",
-                    why=f"the drawing {name!r} has {plain(drawn.bare_mm2)} mm² painted in the "
-                    f"colour of the ground, {ground}: they are left open; with its `ground` set "
-                    "to none they are cut as well",
+                    why=f"the drawing {name!r} has {three_digits(drawn.bare_mm2)} mm² painted in "
+                    f"the colour of the ground, {ground}: they are left open; with its `ground` "
+                    "set to none they are cut as well",
                     data=(("ground", ground),),
                 )
             )
