@@ -33,7 +33,14 @@ from letterply.exports.pictures.sizes import ENTRY_PX, LINE_PX, RESULT_PX, TABLE
 from letterply.exports.pictures.stack import png_within, stack_picture
 from letterply.exports.pictures.survey import survey_picture
 from letterply.exports.pictures.uncut import uncut_picture
-from letterply.exports.primitives.captions import INK, QUIET, caption, svg_close, svg_open
+from letterply.exports.primitives.captions import (
+    INK,
+    QUIET,
+    caption,
+    caption_within,
+    svg_close,
+    svg_open,
+)
 from letterply.exports.primitives.contact import side_by_side
 from letterply.exports.primitives.label_faces import LabelFaces
 from letterply.exports.primitives.markup import text
@@ -57,6 +64,7 @@ __all__ = [
     "Template",
     "artwork_picture",
     "caption",
+    "caption_within",
     "carved_svg",
     "comparison_csv",
     "difference_svg",

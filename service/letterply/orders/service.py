@@ -1,6 +1,6 @@
 """The counter for orders: requests in, vetted and accepted orders out; their state, their end.
 
-Lives on the event loop of the service, as the desk does. Whole orders are vetted in a worker
+Lives on the event loop of the service, as the job service does. Whole orders are vetted in a worker
 process (fonts are parsed nowhere else) and accepted in one transaction: after that nothing but
 the database and the vault is needed to finish them.
 """

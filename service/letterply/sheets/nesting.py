@@ -123,7 +123,7 @@ def nest(
             for piece in left_over:
                 why = NoRoom(rack.why_used_up(first.material, first.thickness_mm))
                 unplaced.append(_unplaced(parts[piece.index], why))
-            # Where a host found no place, its guests still may.
+            # Where a container found no place, its nested parts still may.
             queue = [by_index[g.index] for p in left_over for g in nested.pop(p.index, ())]
             types = rack.suitable(first.material, first.thickness_mm)
     sheets = tuple(

@@ -38,8 +38,8 @@ __all__ = [
     "OVERRIDE",
     "answer_document",
     "answer_file",
+    "answer_handle",
     "answer_suffix",
-    "answer_ticket",
     "job_document",
     "json_response",
     "made_document",
@@ -95,7 +95,7 @@ def _json_bytes(document: Any) -> bytes:
     return text.encode()
 
 
-async def answer_ticket(
+async def answer_handle(
     handle: JobHandle, job_service: JobService, preference: Preference, usual_wait_s: float
 ) -> Response:
     """Answer a POST: with the document, or, when that takes longer, with the job to ask for."""

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Header, Query, Request, Response
 from fastapi.responses import StreamingResponse
 
-from letterply.api.dependencies import CounterOf, JobServiceOf, PageOf, RoomsOf
+from letterply.api.dependencies import AppStateOf, CounterOf, JobServiceOf, PageOf
 from letterply.api.http.negotiation import Key, PreferenceOf, tag_matches
 from letterply.api.http.order_bodies import OrderBody
 from letterply.api.http.problems import HttpProblem
@@ -61,7 +61,7 @@ DryRun = Annotated[bool, Query(description="Only say what it would make, take an
 
 @router.post("", status_code=202, responses=_MADE, openapi_extra=_BODY)
 async def place_order(
-    app_state: RoomsOf, counter: CounterOf, body: OrderBody, key: Key, dry_run: DryRun = False
+    app_state: AppStateOf, counter: CounterOf, body: OrderBody, key: Key, dry_run: DryRun = False
 ) -> Response:
     """Vet a whole order and accept it, or say everything that is wrong with it at once."""
     order, measures = await counter.vet(body.request, table=body.table, charset=body.charset)
@@ -87,7 +87,7 @@ async def cancel_order(counter: CounterOf, id: str) -> Response:
 
 
 @router.post("/{id}/again", status_code=202, responses={**_AGAIN, **problems(404, 409)})
-async def order_again(app_state: RoomsOf, counter: CounterOf, id: str) -> Response:
+async def order_again(app_state: AppStateOf, counter: CounterOf, id: str) -> Response:
     """Have made what the service lost of a finished order: its lines, and the sheets they touch.
 
     The answer is a new order that revises this one; sheets that were made stay as they are. An

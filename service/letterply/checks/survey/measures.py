@@ -164,7 +164,7 @@ class PieceMeasures:
         return thin_zones(self.outer, limit_mm, REFERENCE_TOLERANCE_MM)
 
     def levers(self, interval: WidthInterval) -> Levers:
-        """Return the cuts across a spell that free a piece, each with its reach in mm.
+        """Return the cuts across a width interval that free a piece, each with its reach in mm.
 
         A piece that is thin throughout is cut all over. Found when first asked for.
         """

@@ -128,7 +128,7 @@ class Judge:
         self._limit_mm, self._needed_n = terms.limit_mm, terms.needed_n
         self._thickness_mm, self._strength_mpa = terms.thickness_mm, terms.strength_mpa
         self._cutter = terms.cutter
-        # The spells stand for the shape: they are shared by its pieces, and kept alive here.
+        # The intervals stand for the shape: they are shared by its pieces, and kept alive here.
         self._weakest: dict[int, tuple[object, WeakSpot | None]] = {}
         self._blocked: dict[tuple[int, float], tuple[object, tuple[WeakSpot, ...]]] = {}
 
@@ -214,7 +214,7 @@ class Judge:
         return snap_load(width_mm, self._thickness_mm, reach_mm, self._strength_mpa)
 
     def _first_blocked(self, piece: PieceMeasures, interval: WidthInterval) -> float | None:
-        """Return the least limit (of the reference) at which a spell is a blocker, or None.
+        """Return the least limit (of the reference) at which an interval is a blocker, or None.
 
         The scale is the rule's limit over that: a width of w is s w mm there, a reach of r s r mm.
         """
@@ -224,7 +224,7 @@ class Judge:
         return first if first < interval.high_mm else None
 
     def _first_weak(self, piece: PieceMeasures, interval: WidthInterval) -> float:
-        """Return the least limit at which a spell is too weak somewhere, or too thin."""
+        """Return the least limit at which an interval is too weak somewhere, or too thin."""
         pairs = piece.levers(interval)
         first = math.inf if pairs and interval.exits else _THIN_SHARE * interval.width_mm
         for cut, reach in pairs:
@@ -237,7 +237,7 @@ class Judge:
         return first
 
     def _least_possible(self, interval: WidthInterval, longest: float) -> float:
-        """Return a limit below which a spell is no blocker, whatever a cut frees.
+        """Return a limit below which an interval is no blocker, whatever a cut frees.
 
         No lever is longer than the piece. What is thin throughout is cut elsewhere too, where it
         may be weaker: there is no telling.

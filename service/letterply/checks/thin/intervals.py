@@ -2,9 +2,9 @@
 
 `letterply.checks.thin.zones.thin_zones` says which zones of an axis lie under one limit. Here the
 limit runs from nought upwards: zones arise where the radius is least, grow, meet and become one.
-A *spell* is a zone over the range of limits in which its exits and its narrowest place (that of
-`thin_zones`) stay the same. A shape at another size, or a material with another limit, is the
-same axis under another limit, so every question of that sort is answered from the spells.
+A *width interval* is a zone over the range of limits in which its exits and its narrowest place
+(that of `thin_zones`) stay the same. A shape at another size, or a material with another limit, is
+the same axis under another limit: every question of that sort is answered from the intervals.
 
 The radius along an edge of the axis has no maximum inside it, so an edge split at its minimum
 runs one way, and the zones under a limit are the components of a graph of nodes: one pass over
@@ -34,7 +34,7 @@ _POINTED_MM = 0.02
 """What is less wide at its end runs out into a point."""
 
 _SHORTEST = 1.001
-"""A spell whose limits differ by less than this ratio is the noise of flattened curves."""
+"""An interval whose limits differ by less than this ratio is the noise of flattened curves."""
 
 _STEPS = 6
 """Points of a ramp between two nodes."""
@@ -137,7 +137,7 @@ class _Runs:
 
 
 def find_width_intervals(axis: MedialAxis) -> tuple[WidthInterval, ...]:
-    """Return the spells of a peeled axis by the limit at which they begin; none for no axis."""
+    """Return the width intervals of a peeled axis by the limit at which they begin."""
     if not len(axis.edges):
         return ()
     runs = _split(axis)
@@ -311,7 +311,7 @@ def _snapshot(zone: _Zone, places: list[int]) -> _Zone:
 def _ramps(
     runs: _Runs, intervals: list[tuple[float, float, int, int, list[_Row]]]
 ) -> list[Ramp | None]:
-    """Return the ramp of every spell with one exit, up to the limit above which it is a tip."""
+    """Return the ramp of every interval with one exit, up to the limit above which it is a tip."""
     found: list[Ramp | None] = [None] * len(intervals)
     sizes, rows, tops = [], [], []
     for low, high, birth, exits, mine in intervals:

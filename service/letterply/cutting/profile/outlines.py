@@ -77,13 +77,13 @@ def profile_operations(
     """Return the operations along the outlines of different parts, each in its own frame.
 
     Args:
-        context: the workbench.
+        context: of the sheet.
         parts: one copy of each part, unmoved.
         counts: how many copies of each there are.
         bored: part name -> through holes that are drilled and not cut again.
         nested_parts: names of parts that lie in a counter, each with that of the part whose counter
         it
-            is: the guest must be cut by the cutter that cuts the counter, or one before it.
+            is: the nested part must be cut by the cutter that cuts the counter, or one before it.
 
     Raises:
         InputError: `cutter-too-large` when no cutter is smaller than a part.

@@ -109,6 +109,6 @@ class _Panel:
 def _panels(layer: Layer, cutters: Sequence[Cutter], tolerances: Tolerances) -> list[_Panel]:
     each = [find_uncut(part, cutters, tolerances.offset_mm) for part in layer.parts]
     return [
-        _Panel(layer, cutter, tuple(leavings[k].region for leavings in each))
+        _Panel(layer, cutter, tuple(uncut[k].region for uncut in each))
         for k, cutter in enumerate(cutters[:_MOST_CUTTERS])
     ]

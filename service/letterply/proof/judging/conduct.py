@@ -49,7 +49,7 @@ def judge_conduct(
     through_mm: float,
     power: BeamPower | None = None,
 ) -> tuple[Fault, ...]:
-    """Return what is wrong with the moves of a course.
+    """Return what is wrong with the moves of a toolpath.
 
     Args:
         toolpath: all moves.

@@ -186,7 +186,7 @@ def main_radius(ring: Ring, sweeps: tuple[Sweep, ...]) -> float | None:
     """
     best: tuple[float, float] | None = None
     for one in sweeps:
-        # The cutter may go down anywhere in a hole, but what cuts guests does not cut the hole.
+        # The cutter may go down anywhere in a hole, but cutting nested parts does not cut it.
         band = ring.area if ring.hole and not ring.nested_parts else ring.band(one.radius_mm)
         shapely.prepare(band)
         near = one.lines[shapely.intersects(band, one.lines)]

@@ -1,6 +1,6 @@
-"""Programs and cutters in, the course of the cutters over the sheet out.
+"""Programs and cutters in, the toolpath of the cutters over the sheet out.
 
-The *course* holds the moves of all programs of a sheet, one after another, in the sheet's frame,
+The *toolpath* holds the moves of all programs of a sheet, one after another, in the sheet's frame,
 with the cutter of each, and their straight segments. A *stay* is a run of segments that do not
 rise above the face: one visit of the cutter to the stock. Segments whose place or cutter is not
 known are left out; they are reported as faults elsewhere.
@@ -225,7 +225,7 @@ def _stays(segments: Segments, program: NDArray[np.int64]) -> NDArray[np.int64]:
 def carve_toolpath(
     field: HeightField, toolpath: Toolpath, *, graze_mm: float = GRAZE_MM
 ) -> NDArray[np.float64]:
-    """Run the whole course over a field, in place; return the bite of each segment, mm."""
+    """Run the whole toolpath over a field, in place; return the bite of each segment, mm."""
     bites = np.zeros(len(toolpath.segments), dtype=np.float64)
     if not len(bites):
         return bites

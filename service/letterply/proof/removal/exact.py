@@ -3,7 +3,7 @@
 A height field is blind below a cell. Walls that are cut by the side of a cylinder (flat cutter,
 beam, the shank of a drill) are checked in the plane instead: the axis must keep its radius away
 from every region that stays. Distances between segments and polygons are exact; arcs stand for
-themselves through chords within the sagitta of the course.
+themselves through chords within the sagitta of the toolpath.
 
 Swept areas are buffers of the path. Their round ends and corners are polygons inscribed in the
 circle, so a swept area is never too large, and too small by at most `SWEEP_SAG_MM` at its edge.
@@ -114,7 +114,7 @@ class SideCuts:
 
 
 def side_cuts(toolpath: Toolpath) -> tuple[SideCuts, ...]:
-    """Return what the cylinders of a course cut with their sides."""
+    """Return what the cylinders of a toolpath cut with their sides."""
     found: list[SideCuts] = []
     for index, (cutter, profile) in enumerate(
         zip(toolpath.cutters, toolpath.profiles, strict=True)
@@ -179,7 +179,7 @@ class Sweep:
     """Paths of one cutter in the plane, at one radius, in order.
 
     Attributes:
-        cutter: index of the cutter in the course.
+        cutter: index of the cutter in the toolpath.
         radius_mm: radius that it cuts at the level asked for.
         lines: (k,) object array of lines and points.
         stays: (k,) int64, number of the stay of each.
@@ -281,9 +281,9 @@ def _swept(lines: NDArray[np.object_], radius_mm: float) -> list[BaseGeometry]:
 
 
 def _united(areas: list[BaseGeometry]) -> BaseGeometry:
-    """Return the union of areas; where GEOS stumbles over one of its own, after mending that.
+    """Return the union of areas; where GEOS stumbles over one of its own, after repairing that.
 
-    Now and then a swept area comes out of `buffer` invalid. Mending and snapping to a nanometre
+    Now and then a swept area comes out of `buffer` invalid. Repairing and snapping to a nanometre
     are slower, and so the second way.
     """
     try:

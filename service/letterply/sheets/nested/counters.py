@@ -1,8 +1,8 @@
 """Counters: which of a part's holes are waste, and which part lies in whose counter. All mm.
 
-A *counter* here is a hole of a part whose slug drops out once its edge is cut. A *guest* is a part
-that is cut out of another's slug; that other part is its *host*. Everything about a guest has to be
-cut before the counter that it lies in, and the counter before its host's outline.
+A *counter* here is a hole of a part whose slug drops out once its edge is cut. A *nested part* is
+cut out of another's slug; that other part is its *container*. Everything about a nested part has to
+be cut before the counter that it lies in, and the counter before its container's outline.
 """
 
 from __future__ import annotations
@@ -69,7 +69,7 @@ def find_containers(outlines: Sequence[Polygon]) -> list[int | None]:
 
 
 def containers_by_mark(parts: Sequence[PlacedPart]) -> dict[str, str]:
-    """Return the host of each part of a sheet that lies in a counter, by their marks."""
+    """Return the container of each part of a sheet that lies in a counter, by their marks."""
     containers = find_containers([p.part.outline for p in parts])
     return {
         part.mark: parts[container].mark
