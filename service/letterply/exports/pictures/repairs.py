@@ -180,6 +180,7 @@ class _Panel:
 def _place_words(repair: Repair) -> str:
     """Return what was changed at a place.
 
+    >>> from letterply.findings import Place
     >>> from letterply.shapes.regions import EMPTY
     >>> _place_words(Repair("bridge", Place("point", ((0, 0),)), EMPTY, 2.1, 4.2, 3.0))
     'bridge 3 mm wide across 4.2 mm'
