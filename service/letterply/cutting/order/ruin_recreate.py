@@ -88,7 +88,7 @@ class _Tours(NamedTuple):
 
 @njit(cache=True, nogil=True)
 def _hop(a: int, b: int, options: _Floats) -> float:
-    """Return the travel from the exit of option a (-1: the origin) to the entry of b (-1: the end)."""
+    """Return the travel from exit of option a (-1: the origin) to entry of b (-1: the end)."""
     if b < 0:
         return 0.0
     if a < 0:

@@ -2,8 +2,8 @@
 
 A *stop* is what must be done in one go; there may be several *entry options* to do it: the cutter
 comes in at an option's entry and leaves at its exit. Some stops come before others: what is inside
-before what holds it. The tour is open and starts at the sheet's origin. Order and options are sought together
-(`letterply.cutting.order.ruin_recreate`); the same stops give the same tour.
+before what holds it. The tour is open and starts at the sheet's origin. Order and options are
+sought together (`letterply.cutting.order.ruin_recreate`); the same stops give the same tour.
 """
 
 from __future__ import annotations
