@@ -38,6 +38,7 @@ from letterply.checks.thin.zones import Cut, Zone, spread_cuts, thin_zones
 from letterply.lettering import Font, Lettering
 from letterply.requests import DEFAULT_RULES
 from letterply.shapes import (
+    ROUNDING,
     MedialAxis,
     Region,
     Tolerances,
@@ -182,7 +183,7 @@ class PieceMeasures:
         Found when first asked for, for radii in steps of about one percent, rounded up: what is
         said of a cutter is true of one that is up to one percent larger.
         """
-        step = math.ceil(_LEFTOVER_STEPS * math.log2(radius_mm) - 1e-9)
+        step = math.ceil(_LEFTOVER_STEPS * math.log2(radius_mm) - ROUNDING)
         if step not in self._left:
             radius = 2 ** (step / _LEFTOVER_STEPS)
             around = surroundings(self.outline, radius)

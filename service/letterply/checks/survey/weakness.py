@@ -20,7 +20,7 @@ from letterply.checks.survey.measures import PieceMeasures
 from letterply.checks.thin.intervals import Ramp, WidthInterval
 from letterply.checks.thin.strength import Snap, snap_load
 from letterply.requests import DEFAULT_RULES, CheckRules, HoldDown
-from letterply.shapes import diagonal
+from letterply.shapes import LEAST_DIVISOR, ROUNDING, diagonal
 
 __all__ = ["Judge", "Terms", "WeakSpot"]
 
@@ -277,7 +277,7 @@ class Judge:
     def _is_blocked(self, piece: PieceMeasures, interval: WidthInterval, limit: float) -> bool:
         if interval.exits == 1:
             ramp = interval.ramp
-            if ramp is None or limit > ramp.limits_mm[-1] * (1 + 1e-9):
+            if ramp is None or limit > ramp.limits_mm[-1] * (1 + ROUNDING):
                 return False
             if not _is_stroke(interval, ramp, np.array([limit]), self.terms.rules)[0]:
                 return False
@@ -298,7 +298,7 @@ def _is_stroke(
     """Tell at which limits a zone with one exit is a stroke, and neither a corner nor a tip."""
     length = np.interp(limits, ramp.limits_mm, ramp.lengths_mm)
     width = np.interp(limits, ramp.limits_mm, ramp.widths_mm)
-    rise = np.clip((width - interval.width_mm) / np.maximum(length, 1e-12), 0, 1)
+    rise = np.clip((width - interval.width_mm) / np.maximum(length, LEAST_DIVISOR), 0, 1)
     sharp = 2 * np.degrees(np.arcsin(rise)) <= rules.tip_angle_deg
     long = length + interval.width_mm / 2 >= limits / (
         2 * math.sin(math.radians(rules.tip_angle_deg / 2))

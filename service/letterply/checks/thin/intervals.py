@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from letterply.checks.thin.zones import Cut, even_edges, narrowest_cuts
-from letterply.shapes import BISECTOR, LINE, PARABOLA, MedialAxis
+from letterply.shapes import BISECTOR, LEAST_DIVISOR, LINE, PARABOLA, MedialAxis
 
 __all__ = ["Ramp", "WidthInterval", "find_width_intervals"]
 
@@ -174,7 +174,9 @@ def find_width_intervals(axis: MedialAxis) -> tuple[WidthInterval, ...]:
 def _split(axis: MedialAxis) -> _Runs:
     start, end = axis.edges[:, 0], axis.edges[:, 1]
     least, where, every = axis.dips()
-    dip = np.flatnonzero((least < axis.radii[start] - 1e-12) & (least < axis.radii[end] - 1e-12))
+    dip = np.flatnonzero(
+        (least < axis.radii[start] - LEAST_DIVISOR) & (least < axis.radii[end] - LEAST_DIVISOR)
+    )
     middle = len(axis.points) + np.arange(len(dip))
     radii = np.concatenate((axis.radii, least[dip]))
     points = np.vstack((axis.points, where[dip]))
@@ -200,7 +202,7 @@ def _along(kinds: NDArray[np.int8], h: _Floats, low: _Floats, high: _Floats) -> 
     Parabola r = (t² + h²) / 2h: the arc from its apex to t is
     (t sqrt(1 + (t/h)²) + h asinh(t/h)) / 2. Bisector r² = t² + h²: straight, the length is t.
     """
-    h = np.maximum(h, 1e-12)
+    h = np.maximum(h, LEAST_DIVISOR)
 
     def upto(r: _Floats) -> _Floats:
         bent = np.sqrt(np.maximum(2 * h * r - h * h, 0))
@@ -331,12 +333,12 @@ def _ramps(
     run = np.repeat(number.astype(np.int64), _STEPS)
     ends = np.column_stack((runs.radii[runs.low[run]], runs.radii[runs.high[run]]))
     low_r, high_r = ends.min(axis=1), ends.max(axis=1)
-    straight = runs.lengths[run] * (r - low_r) / np.maximum(high_r - low_r, 1e-12)
+    straight = runs.lengths[run] * (r - low_r) / np.maximum(high_r - low_r, LEAST_DIVISOR)
     curved = _along(runs.kinds[run], runs.heights[run], low_r, r)
     extra = np.clip(np.where(runs.kinds[run] == LINE, straight, curved), 0, runs.lengths[run])
     length = np.repeat(base_length, _STEPS) + extra
     weight = np.repeat(base_weight, _STEPS) + extra * (low_r + r) / 2
-    width = 2 * weight / np.maximum(length, 1e-12)
+    width = 2 * weight / np.maximum(length, LEAST_DIVISOR)
     at = 0
     for k, size in enumerate(sizes):
         if size:

@@ -21,6 +21,7 @@ import shapely
 from shapely import Polygon
 
 from letterply.checks.thin.zones import Cut, Feet
+from letterply.shapes import SAME_MM
 
 __all__ = ["Snap", "levers", "snap_load", "weakest"]
 
@@ -73,7 +74,7 @@ def _freed(outline: Polygon, places: Sequence[Feet]) -> list[tuple[Polygon, floa
     feet = np.array(places, dtype=np.float64).reshape(-1, 2, 2)
     along = feet[:, 1] - feet[:, 0]
     width = np.hypot(along[:, 0], along[:, 1])
-    real = np.flatnonzero(width >= 1e-6)
+    real = np.flatnonzero(width >= SAME_MM)
     if not len(real):
         return found
     # A hair over both feet, so that rounding does not leave the cut short, and a hair wide: at

@@ -20,7 +20,7 @@ from letterply.cutting.context import SheetContext
 from letterply.cutting.face.pocket import clear_pocket, reached_by
 from letterply.cutting.model import Feeds, Toolpath
 from letterply.cutting.profile.profiles import clearance
-from letterply.shapes import Region, as_region, leftover
+from letterply.shapes import ROUNDING, Region, as_region, leftover
 
 __all__ = ["Clearing", "clearings", "left_by"]
 
@@ -109,7 +109,7 @@ def clearings(
             shapely.intersection(todo, reached_by(region, cutter.radius_mm, context.tolerances))
         ).area
         feeds = context.feeds(cutter, depth_mm, corners=before >= 0)
-        passes = math.ceil(depth_mm / feeds.depth_per_pass_mm - 1e-9)
+        passes = math.ceil(depth_mm / feeds.depth_per_pass_mm - ROUNDING)
         return 60 * passes * area / cutter.diameter_mm / feeds.feed_mm_per_min + change
 
     def cost(done: Clearing | None) -> float:

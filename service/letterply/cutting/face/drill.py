@@ -12,7 +12,7 @@ from shapely import LineString
 
 from letterply.cutting.model import EntryOptions, Toolpath
 from letterply.cutting.paths import ParametricPath, vertical_path
-from letterply.shapes import Tolerances, fit_arcs
+from letterply.shapes import ROUNDING, Tolerances, fit_arcs
 
 __all__ = ["drill_hole", "in_short_order", "scribe_line"]
 
@@ -22,7 +22,7 @@ _CLEAR_MM = 0.5
 
 def drill_hole(x_mm: float, y_mm: float, depth_mm: float, peck_mm: float) -> Toolpath:
     """Return the path that drills to the depth in pecks, out to the face after each."""
-    pecks = max(1, math.ceil(depth_mm / peck_mm - 1e-9))
+    pecks = max(1, math.ceil(depth_mm / peck_mm - ROUNDING))
     levels: list[float] = []
     for number in range(1, pecks + 1):
         if number > 1:

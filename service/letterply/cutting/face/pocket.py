@@ -26,6 +26,7 @@ from letterply.cutting.paths import ParametricPath
 from letterply.cutting.profile.profiles import RAMP_DEG, clearance, directed
 from letterply.cutting.profile.rest_machining import beside_rest, rest_runs, to_and_fro
 from letterply.shapes import (
+    ROUNDING,
     Region,
     Tolerances,
     as_region,
@@ -190,7 +191,7 @@ def _in_passes(
         walks.append((walk, full_corners(walk, ring.cleared, radius_mm, STEPOVER)))
     shapely.prepare(room)
     reach = shapely.buffer(room, 2 * tolerances.arc_fit_mm)
-    passes = max(1, math.ceil(depth_mm / pass_depth_mm - 1e-9))
+    passes = max(1, math.ceil(depth_mm / pass_depth_mm - ROUNDING))
     pieces: list[Toolpath] = []
     for number in range(1, passes + 1):
         above = -depth_mm * (number - 1) / passes

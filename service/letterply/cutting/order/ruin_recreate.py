@@ -20,6 +20,8 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from letterply.shapes import ROUNDING
+
 __all__ = ["Stops", "best_options", "greedy_tour", "ruin_and_recreate", "stops_nearby"]
 
 _Floats = NDArray[np.float64]
@@ -251,7 +253,7 @@ def ruin_and_recreate(start: _Ints, stops: Stops, near: _Ints, rounds: int, seed
             here_length = length
             tours.here[:] = tours.tour
             tours.here_place[:] = tours.place
-            if length < best_length - 1e-9:
+            if length < best_length - ROUNDING:
                 best_length = length
                 best[:] = tours.tour
     return best

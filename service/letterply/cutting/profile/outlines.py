@@ -31,7 +31,7 @@ from letterply.cutting.profile.rest_machining import rest_paths, rest_share
 from letterply.errors import InputError
 from letterply.findings import Remedy, RemedyAction, Severity
 from letterply.requests import HoldDown, TabShape
-from letterply.shapes import EMPTY, Region, as_region
+from letterply.shapes import EMPTY, SAME_MM, Region, as_region
 from letterply.sheets import PlacedPart
 from letterply.stacks import Hole
 from letterply.units import format_mm
@@ -96,7 +96,7 @@ def profile_operations(
             context.refuse(placed, refusal)
         return OutlineWork({}, {}, None)
     _refuse_large(context, parts)
-    cutters = tuple(c for c in cutters if c.diameter_mm <= context.widest + 1e-6) or cutters[:1]
+    cutters = tuple(c for c in cutters if c.diameter_mm <= context.widest + SAME_MM) or cutters[:1]
     solids = [_undrilled(p.part.outline, bored.get(p.part.name, [])) for p in parts]
     choice = choose_profile_cutters(
         solids,

@@ -29,6 +29,7 @@ from letterply.cutting.profile.entry import (
 )
 from letterply.shapes import (
     EMPTY,
+    ROUNDING,
     Region,
     Tolerances,
     as_region,
@@ -125,7 +126,7 @@ class ProfileCut:
     @property
     def pass_count(self) -> int:
         """How many passes it takes."""
-        return max(1, math.ceil(self.depth_mm / self.pass_depth_mm - 1e-9))
+        return max(1, math.ceil(self.depth_mm / self.pass_depth_mm - ROUNDING))
 
 
 def clearance(tolerances: Tolerances) -> float:
@@ -309,7 +310,7 @@ def _with_tabs(
     z = np.maximum(*heights(s))
     bends = np.ones(len(s), dtype=bool)
     slope = np.diff(z) / np.diff(s)
-    bends[1:-1] = np.abs(np.diff(slope)) > 1e-9
+    bends[1:-1] = np.abs(np.diff(slope)) > ROUNDING
     return s[bends], z[bends]
 
 

@@ -20,7 +20,7 @@ from shapely.geometry.base import BaseGeometry
 from letterply.cutting.model import EntryOptions, Toolpath
 from letterply.cutting.paths import ParametricPath
 from letterply.cutting.profile.profiles import RAMP_DEG, LoopCut, ProfileCut, directed, profile_path
-from letterply.shapes import Region, Tolerances, fit_arcs
+from letterply.shapes import ROUNDING, Region, Tolerances, fit_arcs
 
 __all__ = ["beside_rest", "rest_paths", "rest_runs", "rest_share", "to_and_fro"]
 
@@ -71,7 +71,7 @@ def rest_share(loops: Sequence[LoopCut], rest: Region, radius_mm: float) -> floa
     lines = [LineString(loop.points) for loop in loops]
     beside = beside_rest(rest, radius_mm)
     inside = sum(shapely.intersection(line, beside).length for line in lines)
-    return float(inside / max(sum(line.length for line in lines), 1e-9))
+    return float(inside / max(sum(line.length for line in lines), ROUNDING))
 
 
 def beside_rest(rest: Region, radius_mm: float) -> BaseGeometry:
@@ -98,7 +98,7 @@ def to_and_fro(
     ]
     steepest = math.tan(math.radians(4 * RAMP_DEG))
     step = min(pass_depth_mm, max(walks[0].length * steepest, depth_mm / 400))
-    downs = max(1, math.ceil(depth_mm / step - 1e-9))
+    downs = max(1, math.ceil(depth_mm / step - ROUNDING))
     # Each way once, with the share of the leg as its z; legs differ in nothing but their z.
     entry_options = [
         walk.path(np.array([0.0, walk.length]), np.array([0.0, 1.0])) for walk in walks

@@ -6,6 +6,7 @@ import math
 
 from letterply.exports.primitives.numbers import number
 from letterply.exports.primitives.outlined_text import text_path, text_width, wrapped
+from letterply.shapes import ROUNDING
 
 __all__ = [
     "INK",
@@ -77,7 +78,7 @@ def caption_within(
     What is too long for a line of `size_mm` is written smaller, and in up to three lines in the
     height of one, the last on the baseline `y_mm`.
     """
-    size = min(size_mm, width_mm / max(text_width(text, 1.0, bold=bold), 1e-9))
+    size = min(size_mm, width_mm / max(text_width(text, 1.0, bold=bold), ROUNDING))
     lines = [text]
     count = 1
     while size < _SMALL * size_mm / count and count < _MOST_LINES:
