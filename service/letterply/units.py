@@ -125,6 +125,9 @@ def parse_feed(value: object, *, field: str | None = None) -> float:
     return _read(value, "feed", units, field)
 
 
+_DIGITS = re.compile("[0-9]+")
+
+
 def read_whole(text: str) -> int | None:
     """Return the whole number that a text of plain digits is, or None when it is none.
 
@@ -138,9 +141,6 @@ def read_whole(text: str) -> int | None:
         return None
     digits = text.lstrip("0") or "0"
     return int(digits) if len(digits) <= 15 else 10**15
-
-
-_DIGITS = re.compile("[0-9]+")
 
 
 def counted(count: int, noun: str) -> str:

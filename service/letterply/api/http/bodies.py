@@ -68,6 +68,9 @@ def _whole(digits: str) -> int | float:
     return int(digits) if len(digits) <= _MOST_DIGITS else float(digits)
 
 
+_HALF = re.compile("[\ud800-\udfff]")
+
+
 def _refuse_halves(value: dict[str, Any]) -> None:
     """Refuse texts with half of a surrogate pair: JSON can spell it, no text holds it."""
     found: list[str] = []
@@ -92,9 +95,6 @@ def _refuse_halves(value: dict[str, Any]) -> None:
             expected="both halves, or the character itself in UTF-8",
             data={"fields": found[:20]} if len(found) > 1 else {},
         )
-
-
-_HALF = re.compile("[\ud800-\udfff]")
 
 
 async def _read_json(request: Request) -> dict[str, Any]:

@@ -32,6 +32,10 @@ def drill_hole(x_mm: float, y_mm: float, depth_mm: float, peck_mm: float) -> Too
     return vertical_path(x_mm, y_mm, np.array(levels))
 
 
+_STARTS = 8
+"""Places to begin a closed line."""
+
+
 def scribe_line(
     line: LineString, depth_mm: float, tolerances: Tolerances, *, arcs: bool = True
 ) -> Toolpath:
@@ -57,10 +61,6 @@ def scribe_line(
 
     at = forth.at(starts) if closed else points[[0, -1]]
     return replace(made(0), entry_options=EntryOptions(at, at if closed else at[::-1], made))
-
-
-_STARTS = 8
-"""Places to begin a closed line."""
 
 
 def in_short_order(lines: Sequence[LineString]) -> list[LineString]:

@@ -135,6 +135,10 @@ def carve_groove(
     return GrooveCut(paths, start_mm + deepest)
 
 
+_RIDGE_MM = 0.02
+"""Height of the ridges that a V-bit may leave on a flat floor."""
+
+
 def _floor_lines(
     edge: Region, rest: Region, cutter: Cutter, tolerances: Tolerances
 ) -> list[_Floats]:
@@ -159,10 +163,6 @@ def _floor_lines(
             ]
         inner = offset(inner, -step, tolerances.offset_mm)
     return found
-
-
-_RIDGE_MM = 0.02
-"""Height of the ridges that a V-bit may leave on a flat floor."""
 
 
 def _held(chain: _Floats, *, least: float = -math.inf, most: float = math.inf) -> _Floats:

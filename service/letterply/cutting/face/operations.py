@@ -235,6 +235,10 @@ def pocket_operations(
     ]
 
 
+_INLAY_MM = 0.15
+"""How deep a corner may stay round that a plug with the usual clearance still goes past."""
+
+
 def _judge_inlay(
     context: SheetContext, placed: PlacedPart, region: Region, left: Region, smallest: Cutter
 ) -> None:
@@ -258,10 +262,6 @@ def _judge_inlay(
         measured=round(deep, 4),
         limit=_INLAY_MM,
     )
-
-
-_INLAY_MM = 0.15
-"""How deep a corner may stay round that a plug with the usual clearance still goes past."""
 
 
 def drill_operation(context: SheetContext, placed: PlacedPart, hole: Hole) -> Operation | None:

@@ -145,6 +145,10 @@ def _cut(
     return replace(made(0), entry_options=EntryOptions(pierces, touches, made))
 
 
+_PLACES = 128
+"""Places tried for a pierce."""
+
+
 def _pierced(
     walk: ParametricPath, waste: shapely.geometry.base.BaseGeometry
 ) -> tuple[_Floats, _Floats]:
@@ -185,7 +189,3 @@ def _pierced(
         return s[k], np.repeat(middle, len(k), axis=0)
     k = spread(s, cost, walk.length)
     return s[k], points[k]
-
-
-_PLACES = 128
-"""Places tried for a pierce."""

@@ -58,6 +58,9 @@ class HelixBeside:
     sense: int
 
 
+_PLACES = 128
+
+
 def entries(walk: ParametricPath, tabs: _Floats, part: Polygon | None = None) -> _Floats:
     """Return lengths along a loop at which to go in, the best first.
 
@@ -73,7 +76,6 @@ def entries(walk: ParametricPath, tabs: _Floats, part: Polygon | None = None) ->
     return s[spread(s, cost, walk.length)]
 
 
-_PLACES = 128
 _MOST_WAYS = 8
 _APART_MM = 10.0
 _AS_GOOD_DEG = 15.0

@@ -314,6 +314,14 @@ def _with_tabs(
     return s[bends], z[bends]
 
 
+_BAD_TAB = 250.0
+"""Cost from which a place for a tab is not taken at all."""
+
+
+_GOOD_TAB_DEG = 45.0
+"""How much more than at the best place the path may turn at a tab."""
+
+
 def _tab_places(
     walk: ParametricPath, tabs: TabPlan, part: Polygon | None, keep_clear: Region
 ) -> _Floats:
@@ -352,10 +360,3 @@ def _tab_places(
         else:
             chosen.append(int(np.argmin(np.where(room, np.round(cost, 3), np.inf))))
     return np.sort(s[chosen])
-
-
-_BAD_TAB = 250.0
-"""Cost from which a place for a tab is not taken at all."""
-
-_GOOD_TAB_DEG = 45.0
-"""How much more than at the best place the path may turn at a tab."""

@@ -63,6 +63,13 @@ def caption(
     return f'<path d="{data}" fill="{colour}"/>'
 
 
+_SMALL = 0.62
+"""Share of its size below which a line is broken rather than written smaller still."""
+
+
+_MOST_LINES = 3
+
+
 def caption_within(
     text: str,
     size_mm: float,
@@ -103,10 +110,7 @@ def _broken(
         size_mm *= 0.95
 
 
-_SMALL = 0.62
-"""Share of its size below which a line is broken rather than written smaller still."""
-
-_MOST_LINES = 3
+_LEADING = 1.35
 
 
 def caption_lines(
@@ -117,9 +121,6 @@ def caption_lines(
     step = _LEADING * size_mm
     found = [caption(t, size_mm, x_mm, y_mm + k * step, colour=colour) for k, t in enumerate(lines)]
     return found, step * len(lines)
-
-
-_LEADING = 1.35
 
 
 def bar_length(width_mm: float) -> float:

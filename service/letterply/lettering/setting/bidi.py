@@ -274,6 +274,10 @@ def _brackets(
                 classes[sequence[n]] = strong[n] = settled
 
 
+_CANONICAL = {"\u2329": "\u3008", "\u232a": "\u3009"}
+"""Angle brackets that are canonically the same."""
+
+
 def _bracket_pairs(
     sequence: Sequence[int], text: str, classes: Sequence[str]
 ) -> list[tuple[int, int]]:
@@ -298,9 +302,6 @@ def _bracket_pairs(
                 break
     return sorted(pairs)
 
-
-_CANONICAL = {"\u2329": "\u3008", "\u232a": "\u3009"}
-"""Angle brackets that are canonically the same."""
 
 _CLOSING = {"(": ")", "[": "]", "{": "}", "\u298d": "\u2990", "\u298f": "\u298e"}
 

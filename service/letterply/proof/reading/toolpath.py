@@ -73,6 +73,9 @@ def read_all(sources: Sequence[ProgramSource], machine: Machine) -> tuple[ReadPr
     return tuple(read_program(s.text, inch=machine.units == "inch") for s in sources)
 
 
+_LINE_DEG = 120.0
+
+
 def lay_out(
     sources: Sequence[ProgramSource],
     readings: Sequence[ReadProgram],
@@ -142,6 +145,10 @@ def lay_out(
     )
 
 
+POWER_SHARE = 0.001
+"""Share of full power by which a power may differ from the maker's own: rounding of the S word."""
+
+
 def _drawing(
     moves: Moves, beam: NDArray[np.bool_], machine: Machine, power: BeamPower | None
 ) -> NDArray[np.bool_]:
@@ -154,12 +161,6 @@ def _drawing(
     lit = beam & (moves.spindles != 0) & (moves.kinds != RAPID)
     drawing: NDArray[np.bool_] = lit & near
     return drawing
-
-
-_LINE_DEG = 120.0
-
-POWER_SHARE = 0.001
-"""Share of full power by which a power may differ from the maker's own: rounding of the S word."""
 
 
 def _put_on_sheet(moves: Moves, beam: NDArray[np.bool_], shift_mm: float, floor_mm: float) -> None:

@@ -281,6 +281,9 @@ def _swept(lines: NDArray[np.object_], radius_mm: float) -> list[BaseGeometry]:
     return found
 
 
+_GRID_MM = 1e-6
+
+
 def _united(areas: list[BaseGeometry]) -> BaseGeometry:
     """Return the union of areas; where GEOS stumbles over one of its own, after repairing that.
 
@@ -291,6 +294,3 @@ def _united(areas: list[BaseGeometry]) -> BaseGeometry:
         return shapely.unary_union(areas)
     except GEOSException:
         return shapely.union_all(shapely.buffer(np.array(areas), 0), grid_size=_GRID_MM)
-
-
-_GRID_MM = 1e-6

@@ -20,6 +20,9 @@ from letterply.stacks import Part
 __all__ = ["containers_by_mark", "find_containers", "waste_counters"]
 
 
+_TOUCH_MM = 0.01
+
+
 def waste_counters(part: Part) -> tuple[Polygon, ...]:
     """Return the counters of a part that are waste and nothing else, as filled rings.
 
@@ -44,9 +47,6 @@ def waste_counters(part: Part) -> tuple[Polygon, ...]:
             continue
         found.append(counter)
     return tuple(found)
-
-
-_TOUCH_MM = 0.01
 
 
 def find_containers(outlines: Sequence[Polygon]) -> list[int | None]:

@@ -40,6 +40,10 @@ _HARMLESS = frozenset(
 """What may be left out of a drawing without its outline changing, most of the time."""
 
 
+_BARE_MM2 = 1e-3
+"""Less than this painted in the colour of the ground is rounding."""
+
+
 class Drawings:
     """Sets the drawings of one recipe, each once, and keeps what there is to say of them."""
 
@@ -151,10 +155,6 @@ class Drawings:
                 )
             )
         return found
-
-
-_BARE_MM2 = 1e-3
-"""Less than this painted in the colour of the ground is rounding."""
 
 
 def _size(recipe: ArtworkRecipe) -> ArtworkSize:
