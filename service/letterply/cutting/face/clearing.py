@@ -17,7 +17,7 @@ import shapely
 
 from letterply.catalogue import Cutter
 from letterply.cutting.context import SheetContext
-from letterply.cutting.face.pocket import clear_pocket, reached_by
+from letterply.cutting.face.pocket import PocketCut, clear_pocket, reached_by
 from letterply.cutting.model import Feeds, Toolpath
 from letterply.cutting.profile.profiles import clearance
 from letterply.shapes import ROUNDING, Region, as_region, leftover
@@ -89,16 +89,18 @@ def clearings(
         """Return what a cutter does after another one; -1 is none."""
         cutter, fresh = worthy[number], before < 0
         feeds = context.feeds(cutter, depth_mm, corners=not fresh)
-        paths = clear_pocket(
-            region if fresh else left(before),
+        cut = PocketCut(
             cutter.radius_mm,
             depth_mm,
             feeds.depth_per_pass_mm,
             context.tolerances,
-            within=None if fresh else region,
             conventional=not context.climb,
             arcs=context.arcs,
         )
+        if fresh:
+            paths = clear_pocket(region, cut)
+        else:
+            paths = clear_pocket(left(before), cut, within=region)
         return Clearing(cutter, feeds, tuple(paths)) if paths else None
 
     def least(before: int, number: int) -> float:

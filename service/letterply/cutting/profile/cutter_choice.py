@@ -81,7 +81,13 @@ def choose_profile_cutters(
     margin = max(c.radius_mm for c in cutters)
     around = [surroundings(outline, margin) for outline in outlines]
     measured = [
-        _measure(c, outlines, counts, around, material, machine, depth_mm, tolerances)
+        _measure(
+            c,
+            choose_feeds(c, material, machine, depth_mm=depth_mm),
+            tuple(zip(outlines, counts, around, strict=True)),
+            depth_mm,
+            tolerances,
+        )
         for c in cutters
     ]
     good = [m for m in measured if m.depth_mm <= DETAIL_MM]
@@ -119,19 +125,16 @@ def choose_profile_cutters(
 
 def _measure(
     cutter: Cutter,
-    outlines: Sequence[Polygon],
-    counts: Sequence[int],
-    around: Sequence[Region],
-    material: Material,
-    machine: Machine,
+    feeds: Feeds,
+    pieces: Sequence[tuple[Polygon, int, Region]],
     depth_mm: float,
     tolerances: Tolerances,
 ) -> _Measured:
-    feeds = choose_feeds(cutter, material, machine, depth_mm=depth_mm)
+    """Return what a cutter takes and leaves of outlines, so many of each, with the space round."""
     lefts: list[Region] = []
     worst = 0.0
     length = 0.0
-    for outline, count, space in zip(outlines, counts, around, strict=True):
+    for outline, count, space in pieces:
         left = _left_by(cutter, space, tolerances)
         depth, _ = deepest_leftover(left, space)
         worst = max(worst, depth)
