@@ -18,8 +18,8 @@ __all__ = [
     "AppState",
     "AppStateOf",
     "CatalogueOf",
-    "CounterOf",
     "JobServiceOf",
+    "OrderServiceOf",
     "Page",
     "PageOf",
     "SettingsOf",
@@ -35,7 +35,7 @@ class AppState:
         catalogue: shipped data with the shop's own laid over.
         job_service: takes jobs.
         metrics: what operators watch.
-        counter: takes orders.
+        order_service: takes orders.
         start_worker: sees to it that a worker of the service's own is there, if it has one.
 
     """
@@ -44,7 +44,7 @@ class AppState:
     catalogue: Catalogue
     job_service: JobService
     metrics: Metrics
-    counter: OrderService
+    order_service: OrderService
     start_worker: Callable[[], None]
 
 
@@ -67,11 +67,11 @@ def _catalogue(app_state: AppStateOf) -> Catalogue:
     return app_state.catalogue
 
 
-def _counter(app_state: AppStateOf) -> OrderService:
-    return app_state.counter
+def _order_service(app_state: AppStateOf) -> OrderService:
+    return app_state.order_service
 
 
-CounterOf = Annotated[OrderService, Depends(_counter)]
+OrderServiceOf = Annotated[OrderService, Depends(_order_service)]
 JobServiceOf = Annotated[JobService, Depends(_job_service)]
 SettingsOf = Annotated[Settings, Depends(_settings)]
 CatalogueOf = Annotated[Catalogue, Depends(_catalogue)]

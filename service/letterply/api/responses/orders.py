@@ -68,20 +68,22 @@ def _line_states(state: OrderState, events: tuple[OrderEvent, ...]) -> list[str]
     return found
 
 
-async def event_stream(counter: OrderService, order_id: str, after: int) -> AsyncIterator[bytes]:
+async def event_stream(
+    order_service: OrderService, order_id: str, after: int
+) -> AsyncIterator[bytes]:
     """Yield the events of an order as they happen (server-sent events), from one number on.
 
     Ends after the last event. A line that says nothing shows now and then that it goes on.
     """
     quiet_since = time.monotonic()
     while True:
-        events = await counter.events(order_id, after)
+        events = await order_service.events(order_id, after)
         for event in events:
             after = event.number
             yield _framed(event)
         if events:
             quiet_since = time.monotonic()
-        state, _ = await counter.state(order_id)
+        state, _ = await order_service.state(order_id)
         if state.final and after >= state.last_event:
             return
         if time.monotonic() - quiet_since > _SIGN_OF_LIFE_S:

@@ -213,6 +213,8 @@ def _along(kinds: NDArray[np.int8], h: _Floats, low: _Floats, high: _Floats) -> 
     return upto(high) - upto(low)
 
 
+# One sweep over the nodes: what a zone is after a node follows from all that met there, so the
+# cases of a node stand together.
 def _pass(runs: _Runs) -> list[tuple[_Zone, float]]:
     """Return every zone with the radius at which it ends or changes, in order, noise left out."""
     order = np.argsort(runs.radii, kind="stable")

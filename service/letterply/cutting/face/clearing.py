@@ -63,6 +63,17 @@ def left_by(context: SheetContext, region: Region, radius_mm: float) -> Region:
     return leftover(region, reach, context.tolerances.offset_mm)
 
 
+def _pocket_cut(context: SheetContext, cutter: Cutter, feeds: Feeds, depth_mm: float) -> PocketCut:
+    return PocketCut(
+        cutter.radius_mm,
+        depth_mm,
+        feeds.depth_per_pass_mm,
+        context.tolerances,
+        conventional=not context.climb,
+        arcs=context.arcs,
+    )
+
+
 def clearings(
     context: SheetContext, region: Region, depth_mm: float, *, sharing: int = 1
 ) -> list[Clearing]:
@@ -89,14 +100,7 @@ def clearings(
         """Return what a cutter does after another one; -1 is none."""
         cutter, fresh = worthy[number], before < 0
         feeds = context.feeds(cutter, depth_mm, corners=not fresh)
-        cut = PocketCut(
-            cutter.radius_mm,
-            depth_mm,
-            feeds.depth_per_pass_mm,
-            context.tolerances,
-            conventional=not context.climb,
-            arcs=context.arcs,
-        )
+        cut = _pocket_cut(context, cutter, feeds, depth_mm)
         if fresh:
             paths = clear_pocket(region, cut)
         else:

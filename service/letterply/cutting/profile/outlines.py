@@ -12,7 +12,7 @@ from shapely import Polygon
 from letterply.catalogue import Cutter
 from letterply.cutting.context import SheetContext
 from letterply.cutting.edges import no_tabs_at
-from letterply.cutting.model import CutterChoice, Operation, OperationKind, Toolpath
+from letterply.cutting.model import CutterChoice, Feeds, Operation, OperationKind, Toolpath
 from letterply.cutting.profile.cutter_choice import (
     ProfileChoice,
     choose_profile_cutters,
@@ -260,14 +260,7 @@ def _profile(
         )
 
     finish = context.shop.finish_mm > 0
-    in_passes = ProfileCut(
-        context.depth,
-        feeds.depth_per_pass_mm,
-        context.tolerances,
-        tab_floor_mm=context.thickness,
-        helix_mm=context.helix(cutter),
-        arcs=context.arcs,
-    )
+    in_passes = _in_passes(context, cutter, feeds)
     at_once = replace(in_passes, pass_depth_mm=context.depth)
     outer_cut = at_once if finish else in_passes
     (outer,), way = groups[-1]
@@ -282,17 +275,7 @@ def _profile(
     if crumb:
         # Once round leaves it loose, and a loose part must not be touched again.
         last = profile_path(outer, in_passes, clockwise=way, part=solid, keep_clear=rest)[0]
-        context.add_finding(
-            "crumb",
-            Severity.CAUTION,
-            placed,
-            "too small for tabs, it comes loose when it is cut",
-            Remedy(
-                RemedyAction.CHANGE_HOLD_DOWN,
-                "hold it with double-sided tape or leave a skin",
-                "tape",
-            ),
-        )
+        _note_crumb(context, placed)
     paths = [last]
     if finish and not crumb:
         (first,), _ = rough[-1]
@@ -313,6 +296,31 @@ def _profile(
         found.append(operation(inner, inside=True))
     found.append(operation(paths, inside=False, tabs=len(tab_at)))
     return found
+
+
+def _in_passes(context: SheetContext, cutter: Cutter, feeds: Feeds) -> ProfileCut:
+    return ProfileCut(
+        context.depth,
+        feeds.depth_per_pass_mm,
+        context.tolerances,
+        tab_floor_mm=context.thickness,
+        helix_mm=context.helix(cutter),
+        arcs=context.arcs,
+    )
+
+
+def _note_crumb(context: SheetContext, placed: PlacedPart) -> None:
+    context.add_finding(
+        "crumb",
+        Severity.CAUTION,
+        placed,
+        "too small for tabs, it comes loose when it is cut",
+        Remedy(
+            RemedyAction.CHANGE_HOLD_DOWN,
+            "hold it with double-sided tape or leave a skin",
+            "tape",
+        ),
+    )
 
 
 def _tabs(context: SheetContext, solid: Polygon, cutter: Cutter) -> TabPlan | None:
