@@ -17,7 +17,7 @@ from letterply.exports import (
     INK,
     QUIET,
     caption,
-    fitted,
+    caption_within,
     png_within,
     region_path,
     stack_picture,
@@ -92,7 +92,7 @@ SIZES = {"round a whole circle": {"em": 16}, "on an arc, outside": {"em": 14},
 
 
 def library() -> FontLibrary:
-    """Return the shelf, with the Japanese font of the test extra on it."""
+    """Return the library, with the Japanese font of the test extra in it."""
     spec = find_spec(JAPANESE.replace("-", "_"))
     if spec is None or spec.origin is None:
         raise SystemExit("install the test extra first: its fonts are needed")
@@ -130,9 +130,7 @@ def sheet(title: str, cells: list[tuple[str, str, Region]]) -> str:
             f'fill="{BLUE}" fill-rule="evenodd"/></g>'
         )
         found.append(caption(name, 3.8, x + 3, y + CELL_H - 7, colour=INK, bold=True))
-        found.append(
-            caption(fitted(below, 3.0, CELL_W - 6), 3.0, x + 3, y + CELL_H - 2.6, colour=QUIET)
-        )
+        found.append(caption_within(below, 3.0, x + 3, y + CELL_H - 2.6, CELL_W - 6, colour=QUIET))
     return svg_close(found)
 
 

@@ -51,3 +51,18 @@ def test_a_file_name_has_no_end_that_a_file_system_drops(name):
     found = file_name(name)
     assert found == found.strip(". ")
     assert file_name(found) == found
+
+
+@pytest.mark.parametrize(
+    ("name", "safe"),
+    [
+        ("Avocet rack sign.svg", "Avocet-rack-sign.svg"),
+        ("../../etc/passwd", "etc-passwd"),
+        ("1.face.A.nc", "1.face.A.nc"),
+        ("CON", "_CON"),
+        ("   ", "file"),
+        ("x" * 200 + ".svg", "x" * 96 + ".svg"),
+    ],
+)
+def test_a_name_is_made_safe(name, safe):
+    assert file_name(name) == safe

@@ -100,7 +100,7 @@ def renamed_field(old: str, new: str, field: str) -> InputError:
 
 
 class UnknownName(InputError):
-    """A name that the catalogue or the font shelf does not hold."""
+    """A name that the catalogue or the font library does not hold."""
 
     def __init__(self, kind: str, name: str, known: Sequence[str], *, field: str) -> None:
         some = ", ".join(sorted(known)[:12])

@@ -31,6 +31,12 @@ def visible(text: str) -> str:
     return _UNSEEN.sub("", text)
 
 
+_SPELT = {"ß": "ss", "ẞ": "SS", "×": "x", "æ": "ae", "Æ": "AE", "ø": "o", "Ø": "O", "ł": "l",
+          "Ł": "L", "œ": "oe", "Œ": "OE", "þ": "th", "Þ": "Th", "ð": "d", "Ð": "D", "đ": "d",
+          "Đ": "D", "ı": "i", "–": "-", "—": "-", "’": "'", "‘": "'"}  # fmt: skip
+"""What Unicode takes apart no further, as it is usually spelt."""
+
+
 def ascii_text(text: str) -> str:
     """Return text in plain ASCII for people: accents are dropped, other letters are code points.
 
@@ -71,12 +77,6 @@ def _code_point(character: str, before: list[str]) -> str:
 
 def _ascii(text: str) -> str:
     return text.encode("ascii", "ignore").decode()
-
-
-_SPELT = {"ß": "ss", "ẞ": "SS", "×": "x", "æ": "ae", "Æ": "AE", "ø": "o", "Ø": "O", "ł": "l",
-          "Ł": "L", "œ": "oe", "Œ": "OE", "þ": "th", "Þ": "Th", "ð": "d", "Ð": "D", "đ": "d",
-          "Đ": "D", "ı": "i", "–": "-", "—": "-", "’": "'", "‘": "'"}  # fmt: skip
-"""What Unicode takes apart no further, as it is usually spelt."""
 
 
 def device_free(name: str) -> str:

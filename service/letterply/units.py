@@ -16,12 +16,11 @@ from letterply.errors import InputError, shown
 __all__ = [
     "INCH",
     "MM_PER_INCH",
+    "counted",
     "decimal_text",
     "format_mm",
-    "parse_angle",
     "parse_feed",
     "parse_length",
-    "parse_number",
     "read_whole",
 ]
 
@@ -113,19 +112,6 @@ def parse_length(value: object, *, field: str | None = None) -> float:
     return _read(value, "length", _MM_PER_UNIT, field)
 
 
-def parse_angle(value: object, *, field: str | None = None) -> float:
-    """Return an angle in degrees from a number (degrees) or text in deg, rad or turn.
-
-    >>> parse_angle("1/4 turn")
-    90.0
-
-    """
-    degree = Fraction(1)
-    radian = 180 / Fraction(math.pi)
-    units = {"deg": degree, "°": degree, "degrees": degree, "rad": radian, "turn": Fraction(360)}
-    return _read(value, "angle", units, field)
-
-
 def parse_feed(value: object, *, field: str | None = None) -> float:
     """Return a feed in mm/min from a number (mm/min) or text in mm/min, m/min, in/min or mm/s.
 
@@ -139,18 +125,7 @@ def parse_feed(value: object, *, field: str | None = None) -> float:
     return _read(value, "feed", units, field)
 
 
-def parse_number(
-    value: object, *, field: str | None = None, what: str = "This", code: str = "bad-value"
-) -> float:
-    """Return a plain number as JSON has it: no text, neither true nor false, finite, sensible.
-
-    Raises:
-        InputError: `code`, naming `field`.
-
-    """
-    if isinstance(value, bool) or not isinstance(value, (int, float)) or not abs(value) < _MAX_BARE:
-        raise InputError(f"{what} is no number.", code=code, field=field, expected="a number")
-    return float(value) + 0.0
+_DIGITS = re.compile("[0-9]+")
 
 
 def read_whole(text: str) -> int | None:
@@ -168,7 +143,14 @@ def read_whole(text: str) -> int | None:
     return int(digits) if len(digits) <= 15 else 10**15
 
 
-_DIGITS = re.compile("[0-9]+")
+def counted(count: int, noun: str) -> str:
+    """Return a count with its noun.
+
+    >>> counted(1, "part"), counted(3, "part")
+    ('1 part', '3 parts')
+
+    """
+    return f"{count} {noun}{'s' * (count != 1)}"
 
 
 def decimal_text(value: float, places: int) -> str:

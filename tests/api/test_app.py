@@ -196,7 +196,7 @@ def test_every_problem_type_is_explained(api):
 
 
 @pytest.mark.parametrize("library", ["materials", "cutters", "machines", "stock"])
-def test_each_entry_of_a_shelf_is_found_by_its_key(api, library):
+def test_each_entry_of_a_list_is_found_by_its_key(api, library):
     items = api.get(f"/v1/{library}").json()["items"]
     assert items
     for item in items:
@@ -214,7 +214,7 @@ def test_figures_of_a_material_come_with_their_sources(api):
     )
 
 
-def test_names_that_the_shelf_does_not_hold_are_problems(api):
+def test_names_that_the_catalogue_does_not_hold_are_problems(api):
     assert_problem(api.get("/v1/materials/moss"), 404, "material-not-found")
     assert_problem(api.get("/v1/stock/moss"), 404, "stock-not-found")
 

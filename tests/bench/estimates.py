@@ -29,7 +29,7 @@ from letterply.orders.pipeline.loads import load_blanks
 from letterply.orders.pipeline.pools import pool_material
 from letterply.orders.pipeline.rehearsal import rehearse
 from letterply.orders.pipeline.sheets import planned_facts, sheet_of
-from letterply.orders.pipeline.stages import Course
+from letterply.orders.pipeline.stages import OrderPipeline
 from letterply.orders.pipeline.tasks import Sources, task_args
 from letterply.orders.quote import SheetCost, make_quote
 from letterply.requests.recipe import parse_recipe
@@ -170,7 +170,7 @@ def planned(order: Order, vault: FolderVault) -> dict[str, Any]:
     """Return the quote of an order whose every line and sheet is planned by itself."""
     catalogue = load_catalogue()
     shop = resolve_shop(order.shop, catalogue)
-    course = Course(order, Sources({}, (), {}), vault)
+    pipeline = OrderPipeline(order, Sources({}, (), {}), vault)
     library, artworks = FontLibrary({}), ArtworkLibrary({})
     answers = []
     for line in order.lines:
@@ -178,7 +178,7 @@ def planned(order: Order, vault: FolderVault) -> dict[str, Any]:
         stack = build_stack(recipe, catalogue, library, artworks=artworks)
         answers.append({"ok": True, **layers_of(recipe, stack, vault)})
     pools = []
-    for task in course.pool_tasks(answers):
+    for task in pipeline.pool_tasks(answers):
         work = pool_material if task.kind == "pool" else load_blanks
         pool = work(task_args(vault, task.args), vault, catalogue, shop)
         if pool["unplaced"]:
@@ -186,7 +186,7 @@ def planned(order: Order, vault: FolderVault) -> dict[str, Any]:
         pools.append({"ok": True, **pool})
     costs = []
     by_hand = shop.machine.tool_change == "program"
-    for told in course.sheets(pools):
+    for told in pipeline.sheets(pools):
         args = {**told, "marks": order.options.marks}
         plan = plan_sheet(sheet_of(args, vault, shop), shop, catalogue, told["spacing_mm"])
         costs.append(SheetCost.of(planned_facts(args, plan, shop), changes_by_hand=by_hand))

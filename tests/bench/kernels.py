@@ -23,7 +23,7 @@ import shapely
 import uharfbuzz
 
 from letterply.proof.model import HeightField
-from letterply.proof.reading import toolpath as course
+from letterply.proof.reading import toolpath
 from letterply.proof.removal import swept as removal
 
 __all__ = ["KERNELS", "Record", "recording", "replay"]
@@ -92,7 +92,7 @@ def recording() -> Iterator[Record]:
 
         return call
 
-    shape, carve, draw = uharfbuzz.shape, course.carve, resvg_py.svg_to_bytes
+    shape, carve, draw = uharfbuzz.shape, toolpath.carve, resvg_py.svg_to_bytes
 
     def noted_shape(font: Any, buffer: Any, features: Any = None, *args: Any, **more: Any) -> Any:
         points = [info.codepoint for info in buffer.glyph_infos]
@@ -123,7 +123,7 @@ def recording() -> Iterator[Record]:
         if hasattr(shapely.lib, name):
             put(shapely.lib, name, noted(getattr(shapely.lib, name)))
     put(uharfbuzz, "shape", noted_shape)
-    put(course, "carve", noted_carve)
+    put(toolpath, "carve", noted_carve)
     put(resvg_py, "svg_to_bytes", noted_draw)
     put(pyvoronoi, "Pyvoronoi", Noted)
     try:

@@ -67,7 +67,7 @@ def outlines(survey: Survey, *, once: bool) -> list[list[list[list[float]]]]:
     """Return the sides of every piece as the diagram takes them, or of every shape once."""
     pieces = [p for row in survey.rows if row.measures for p in row.measures.pieces]
     if once:
-        pieces = list({id(p.spells): p for p in pieces}.values())
+        pieces = list({id(p.intervals): p for p in pieces}.values())
     found = []
     for piece in pieces:
         sides = []

@@ -11,7 +11,7 @@ from letterply.errors import InputError
 from letterply.requests import Limits, read_request
 from letterply.sources import STATUSES
 
-SHELVES = ("materials", "cutters", "machines", "stock")
+LISTS = ("materials", "cutters", "machines", "stock")
 DOCUMENTS = (
     "UFGS",
     "ANSI A208.2-2009",
@@ -45,7 +45,7 @@ def figures(entry):
     return found
 
 
-@pytest.mark.parametrize("library", SHELVES)
+@pytest.mark.parametrize("library", LISTS)
 def test_every_figure_names_its_source(shipped, library):
     entries = getattr(shipped, library).values()
     assert entries
@@ -58,7 +58,7 @@ def test_every_figure_names_its_source(shipped, library):
             assert source.status != "own"
 
 
-@pytest.mark.parametrize("library", SHELVES)
+@pytest.mark.parametrize("library", LISTS)
 def test_published_and_derived_figures_name_a_document_that_was_read(shipped, library):
     for entry in getattr(shipped, library).values():
         sources = [*entry.sources.items()]

@@ -89,7 +89,7 @@ def test_what_is_not_there_is_named(client):
     assert caught.value.code == "job-not-found"
 
 
-def test_shelves_are_listed(client):
+def test_catalogue_lists_are_listed(client):
     assert "lobster" in [f.key for f in client.fonts()]
     assert "mdf" in [m.key for m in client.materials()]
     assert {c.key for c in client.cutters()}

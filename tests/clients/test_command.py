@@ -96,7 +96,7 @@ def test_blockers_are_one(recipe, capsys):
 
 
 @pytest.mark.parametrize("library", ["fonts", "materials", "cutters", "machines", "stock"])
-def test_shelves_are_shown_as_tables_and_as_json(library, capsys):
+def test_catalogue_lists_are_shown_as_tables_and_as_json(library, capsys):
     assert main([library]) == 0
     table = capsys.readouterr().out
     assert main([library, "--json"]) == 0

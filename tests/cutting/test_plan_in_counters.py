@@ -101,7 +101,7 @@ def test_a_counter_cut_before_what_lies_in_it_does_not_pass(catalogue, hold_down
     containers = containers_by_mark(NESTED.parts)
     counter = [op for op in made.operations if op.mark == containers[late] and op.inside]
     rest = [op for op in made.operations if op not in last and op not in counter]
-    # Counter, guest, and all else after them: only the guest is too late.
+    # Counter, nested part, and all else after them: only the nested part is too late.
     wrong = proved(made, rack, [*counter, *last, *rest])
     told = [f for f in wrong.faults if f.code == "order" and f.mark == containers[late]]
     assert told
@@ -110,7 +110,7 @@ def test_a_counter_cut_before_what_lies_in_it_does_not_pass(catalogue, hold_down
     assert blockers(proved(made, rack, made.operations)) == set()
 
 
-def test_two_hosts_keep_their_guests_apart_and_the_way_short(catalogue):
+def test_two_containers_keep_their_nested_parts_apart_and_the_way_short(catalogue):
     rack = shop(catalogue, "flat-3175")
     sheet = there(
         (ring(45, 35), 60, 60), (ring(45, 35), 180, 60),
@@ -126,8 +126,8 @@ def test_two_hosts_keep_their_guests_apart_and_the_way_short(catalogue):
     assert blockers(proved(made, rack)) == set()
 
 
-def test_a_counter_that_the_detail_cutter_cuts_has_its_guest_cut_by_it_too(catalogue):
-    """The detail cutter is put in first: a guest left to the large one would come too late."""
+def test_a_counter_that_the_detail_cutter_cuts_has_its_nested_part_cut_by_it_too(catalogue):
+    """The detail cutter is put in first: a nested part left to the large one comes too late."""
     rack = shop(catalogue, flat(6.0), flat(1.0))
     cutters = []
     for x in (200, 80):
@@ -151,7 +151,7 @@ def test_a_beam_cuts_what_lies_in_a_counter_first(catalogue):
     assert blockers(proved(made, rack)) == set()
 
 
-def test_face_work_of_a_guest_comes_before_the_counter_too(catalogue):
+def test_face_work_of_a_nested_part_comes_before_the_counter_too(catalogue):
     rack = shop(catalogue)
     sheet = there((ring(80, 66), 100, 100), (corner_piece(), 85, 85))
     container, nested_part = sheet.parts

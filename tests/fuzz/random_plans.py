@@ -2,7 +2,7 @@
 
 `python tests/fuzz/random_plans.py 200` takes two hundred seeds from 0, `... 200 --from 1000`
 others. Printed is a line for each plan whose proof fails although nothing in planning blocked it:
-a false alarm of the proof, or a fault of the plan; either is to be mended.
+a false alarm of the proof, or a fault of the plan; either is to be repaired.
 """
 
 from __future__ import annotations

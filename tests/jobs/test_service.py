@@ -1,4 +1,4 @@
-"""The desk: each request computed once, failures without a trace, nothing lost by a stop."""
+"""The job service: each request computed once, failures without a trace, nothing lost by a stop."""
 
 import asyncio
 import contextlib
@@ -10,8 +10,8 @@ from letterply.errors import Conflict, InputError, JobFailed, NotFound
 from letterply.jobs import run as job
 from letterply.jobs.service import JobService
 from letterply.lettering.fonts.library import font_digest, shipped_faces
-from letterply.storage.records import JobState
-from letterply.storage.store import SqlStore
+from letterply.storage.records import JobState, UploadKind
+from letterply.storage.store import Store
 from letterply.workers.pool import ComputePool
 
 
@@ -41,12 +41,12 @@ def pool():
     made.stop()
 
 
-def at_desk(folder, pool, use, *, run=run_quick_job, **options):
-    """Run `use(desk)` at a desk with a real store and real workers."""
+def at_service(folder, pool, use, *, run=run_quick_job, **options):
+    """Run `use(job_service)` with a real store and real workers."""
 
     async def main():
         ended = []
-        store = SqlStore(folder)
+        store = Store(folder)
         job_service = JobService(
             store, pool, run=run, on_end=lambda *facts: ended.append(facts), **options
         )
@@ -62,7 +62,7 @@ def at_desk(folder, pool, use, *, run=run_quick_job, **options):
 
 def trace(folder):
     """Return the rows and files of a store."""
-    store = SqlStore(folder)
+    store = Store(folder)
     rows = [store.jobs(kind, limit=100)[0] for kind in ("stack", "check", "plan")]
     store.close()
     return rows, sorted(p.name for p in (folder / "blobs").rglob("*") if p.is_file())
@@ -75,7 +75,7 @@ def test_a_repeat_is_answered_from_the_store(tmp_path, pool):
         again = await job_service.place("stack", sign())
         return first, record, again, await again.result(0), job_service.ended
 
-    first, record, again, same, ended = at_desk(tmp_path, pool, use)
+    first, record, again, same, ended = at_service(tmp_path, pool, use)
     assert (first.repeated, again.repeated) == (False, True)
     assert record == same
     assert record.state is JobState.DONE
@@ -88,7 +88,7 @@ def test_a_real_job_is_kept_with_all_that_it_made(tmp_path, pool):
     async def use(job_service):
         return await (await job_service.place("check", sign())).result(60)
 
-    record = at_desk(tmp_path, pool, use, run=job.run_job)
+    record = at_service(tmp_path, pool, use, run=job.run_job)
     assert record.document == "findings.json"
     assert record.artifact("layers/face.svg")
     assert record.headline["title"] == "Knot sign"
@@ -97,11 +97,11 @@ def test_a_real_job_is_kept_with_all_that_it_made(tmp_path, pool):
 
 def test_twins_share_one_run(tmp_path, pool):
     async def use(job_service):
-        tickets = await asyncio.gather(*(job_service.place("stack", sign()) for _ in range(5)))
-        records = await asyncio.gather(*(t.result(60) for t in tickets))
+        handles = await asyncio.gather(*(job_service.place("stack", sign()) for _ in range(5)))
+        records = await asyncio.gather(*(t.result(60) for t in handles))
         return records, job_service.ended
 
-    records, ended = at_desk(tmp_path, pool, use)
+    records, ended = at_service(tmp_path, pool, use)
     assert all(r == records[0] for r in records)
     assert len(ended) == 1
 
@@ -112,9 +112,9 @@ def test_a_wrong_request_leaves_no_trace(tmp_path, pool):
             await (await job_service.place("stack", sign(text="Knot 鷸"))).result(60)
         return caught.value
 
-    SqlStore(tmp_path).close()
+    Store(tmp_path).close()
     before = trace(tmp_path)
-    assert at_desk(tmp_path, pool, use).code == "glyph-missing"
+    assert at_service(tmp_path, pool, use).code == "glyph-missing"
     assert trace(tmp_path) == before
 
 
@@ -124,11 +124,11 @@ def test_a_job_that_takes_too_long_leaves_no_trace(tmp_path):
             await (await job_service.place("stack", sign("sleep 60"))).result(60)
         return caught.value
 
-    SqlStore(tmp_path).close()
+    Store(tmp_path).close()
     before = trace(tmp_path)
     hasty = ComputePool(1, 0.5, 4_000_000_000)
     hasty.start()
-    assert at_desk(tmp_path, hasty, use).code == "job-timeout"
+    assert at_service(tmp_path, hasty, use).code == "job-timeout"
     hasty.stop()
     assert trace(tmp_path) == before
 
@@ -141,72 +141,72 @@ def test_a_plan_that_takes_too_long_says_where_its_layers_and_checks_are(tmp_pat
 
     hasty = ComputePool(1, 0.5, 4_000_000_000, preload=("jobs.quick_job",), clock_factor=16.0)
     hasty.start()
-    failed, id_ = at_desk(tmp_path, hasty, use)
+    failed, id_ = at_service(tmp_path, hasty, use)
     hasty.stop()
     assert failed.code == "job-timeout"
     assert failed.data["made"] == {"check": f"/v1/checks/{id_}"}
-    store = SqlStore(tmp_path)
+    store = Store(tmp_path)
     assert store.job(id_).state is JobState.DONE
     store.close()
 
 
 def test_a_kept_job_is_there_before_and_after_it_is_finished(tmp_path, pool):
     async def use(job_service):
-        ticket = await job_service.place("stack", sign("sleep 0.3"))
-        assert await ticket.result(0) is None
-        kept = await ticket.keep()
-        finished = await job_service.wait_for(ticket.id, 60)
+        handle = await job_service.place("stack", sign("sleep 0.3"))
+        assert await handle.result(0) is None
+        kept = await handle.keep()
+        finished = await job_service.wait_for(handle.id, 60)
         return kept, finished
 
-    kept, finished = at_desk(tmp_path, pool, use)
+    kept, finished = at_service(tmp_path, pool, use)
     assert kept.state in (JobState.QUEUED, JobState.RUNNING)
     assert finished.state is JobState.DONE
 
 
 def test_a_kept_job_that_fails_says_so_later_and_may_be_asked_again(tmp_path, pool):
     async def use(job_service):
-        ticket = await job_service.place("stack", sign(text="鷸"))
-        await ticket.keep()
-        failed = await job_service.wait_for(ticket.id, 60)
+        handle = await job_service.place("stack", sign(text="鷸"))
+        await handle.keep()
+        failed = await job_service.wait_for(handle.id, 60)
         again = await job_service.place("stack", sign(text="鷸"))
         with pytest.raises(InputError):
             await again.result(60)
         return failed
 
-    failed = at_desk(tmp_path, pool, use)
+    failed = at_service(tmp_path, pool, use)
     assert failed.state is JobState.FAILED
     assert failed.failure["code"] == "glyph-missing"
 
 
 def test_a_stop_in_the_middle_is_made_up_for(tmp_path, pool):
     async def stop(job_service):
-        ticket = await job_service.place("stack", sign("sleep 0.5"))
-        await ticket.keep()
-        return ticket.id
+        handle = await job_service.place("stack", sign("sleep 0.5"))
+        await handle.keep()
+        return handle.id
 
     async def go_on(job_service):
         assert await job_service.resume() == 1
         return await job_service.wait_for(id_, 60)
 
-    id_ = at_desk(tmp_path, pool, stop)
-    record = at_desk(tmp_path, pool, go_on)
+    id_ = at_service(tmp_path, pool, stop)
+    record = at_service(tmp_path, pool, go_on)
     assert record.id == id_
     assert record.state is JobState.DONE
 
 
 def test_a_job_of_another_engine_is_not_taken_up(tmp_path, pool, monkeypatch):
     async def stop(job_service):
-        ticket = await job_service.place("stack", sign("sleep 0.5"))
-        await ticket.keep()
-        return ticket.id
+        handle = await job_service.place("stack", sign("sleep 0.5"))
+        await handle.keep()
+        return handle.id
 
     async def go_on(job_service):
         await job_service.resume()
         return await job_service.look_up(id_)
 
-    id_ = at_desk(tmp_path, pool, stop)
-    monkeypatch.setattr("letterply.storage.identity.ENGINE_VERSION", "another")
-    record = at_desk(tmp_path, pool, go_on)
+    id_ = at_service(tmp_path, pool, stop)
+    monkeypatch.setattr("letterply.jobs.identity.ENGINE_VERSION", "another")
+    record = at_service(tmp_path, pool, go_on)
     assert record.state is JobState.FAILED
     assert record.failure["code"] == "job-outdated"
 
@@ -218,7 +218,7 @@ def test_a_lost_file_is_made_again(tmp_path, pool):
         again = await job_service.place("stack", sign())
         return again.repeated, job_service.store.is_whole(await again.result(60))
 
-    assert at_desk(tmp_path, pool, use) == (False, True)
+    assert at_service(tmp_path, pool, use) == (False, True)
 
 
 def test_a_key_holds_one_request(tmp_path, pool):
@@ -242,7 +242,7 @@ def test_a_key_holds_one_request(tmp_path, pool):
             other.repeated,
         )
 
-    assert at_desk(tmp_path, pool, use) == (
+    assert at_service(tmp_path, pool, use) == (
         "idempotency-key-running",
         "idempotency-key-reused",
         True,
@@ -257,7 +257,7 @@ def test_a_key_of_a_request_that_failed_is_free_again(tmp_path, pool):
             await (await job_service.place("stack", sign(text="鷸"), key="k")).result(60)
         return (await job_service.place("stack", sign(), key="k")).repeated
 
-    assert at_desk(tmp_path, pool, use) is False
+    assert at_service(tmp_path, pool, use) is False
 
 
 def test_too_many_at_once_are_turned_away(tmp_path, pool):
@@ -270,7 +270,7 @@ def test_too_many_at_once_are_turned_away(tmp_path, pool):
             await job_service.look_up(first.id)
         return caught.value.code, await twin.result(60) == await first.result(60)
 
-    assert at_desk(tmp_path, pool, use, max_waiting=1) == ("service-busy", True)
+    assert at_service(tmp_path, pool, use, max_waiting=1) == ("service-busy", True)
 
 
 def test_an_own_font_is_used_and_counts_for_the_id(tmp_path, pool):
@@ -281,12 +281,12 @@ def test_an_own_font_is_used_and_counts_for_the_id(tmp_path, pool):
     async def use(job_service):
         with pytest.raises(InputError) as unknown:
             await (await job_service.place("stack", request)).result(60)
-        job_service.store.add_font(key, data, "Varela Round", {})
+        job_service.store.add_upload(UploadKind.FONT, key, data, "Varela Round", {})
         return unknown.value.code, (
             await (await job_service.place("stack", request)).result(60)
         ).state
 
-    assert at_desk(tmp_path, pool, use) == ("unknown-font", JobState.DONE)
+    assert at_service(tmp_path, pool, use) == ("unknown-font", JobState.DONE)
 
 
 def test_a_catalogue_of_the_shop_counts_for_the_id_and_is_kept_as_it_was(tmp_path, pool):
@@ -294,10 +294,10 @@ def test_a_catalogue_of_the_shop_counts_for_the_id_and_is_kept_as_it_was(tmp_pat
     own.write_text('[materials.mdf]\nname = "Boathouse board"\n')
 
     async def use(job_service):
-        ticket = await job_service.place("stack", sign())
+        handle = await job_service.place("stack", sign())
         own.unlink(missing_ok=True)
-        return (await ticket.result(60)).id
+        return (await handle.result(60)).id
 
-    with_own = at_desk(tmp_path / "data", pool, use, catalogue_files=[own])
-    without = at_desk(tmp_path / "data", pool, use)
+    with_own = at_service(tmp_path / "data", pool, use, catalogue_files=[own])
+    without = at_service(tmp_path / "data", pool, use)
     assert with_own != without

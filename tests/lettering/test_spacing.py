@@ -88,21 +88,21 @@ def test_joined_letters_and_capitals_of_plain_fonts_miss_nothing():
 
 @pytest.mark.parametrize("repair", ["bridge", "close"])
 def test_a_repair_joins_the_word(parted, repair):
-    mended = lettering("minimum", "dancing-script", tracking_mm=0.45, joins=repair)
-    assert len(mended.region.geoms) < len(parted.region.geoms)
-    assert not mended.misses
-    assert mended.history
+    repaired = lettering("minimum", "dancing-script", tracking_mm=0.45, joins=repair)
+    assert len(repaired.region.geoms) < len(parted.region.geoms)
+    assert not repaired.misses
+    assert repaired.history
 
 
 def test_a_bridge_adds_little_and_moves_nothing(parted):
-    mended = lettering("minimum", "dancing-script", tracking_mm=0.45, joins="bridge")
-    added = mended.region.difference(parted.region)
-    assert parted.region.difference(mended.region).area < 1e-4
+    repaired = lettering("minimum", "dancing-script", tracking_mm=0.45, joins="bridge")
+    added = repaired.region.difference(parted.region)
+    assert parted.region.difference(repaired.region).area < 1e-4
     assert added.area < 0.03 * parted.region.area
 
 
 def test_closing_moves_letters_by_hairs_only(parted):
-    mended = lettering("minimum", "dancing-script", tracking_mm=0.45, joins="close")
-    moved = [a.x_mm - b.x_mm for a, b in zip(parted.letters, mended.letters, strict=True)]
+    repaired = lettering("minimum", "dancing-script", tracking_mm=0.45, joins="close")
+    moved = [a.x_mm - b.x_mm for a, b in zip(parted.letters, repaired.letters, strict=True)]
     assert all(b >= a - 1e-9 for a, b in pairwise(moved))
     assert max(moved) < 6 * 1.0

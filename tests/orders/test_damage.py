@@ -5,8 +5,8 @@ import pytest
 from letterply.errors import LetterplyError
 from letterply.storage.blobs import BlobFolder
 from letterply.storage.bucket import BlobBucket
-from letterply.storage.records import Finished
-from letterply.storage.store import SqlStore
+from letterply.storage.records import Finished, UploadKind
+from letterply.storage.store import Store
 from letterply.storage.vault import BucketVault, FolderVault, named_bytes
 from orders.pipeline.small import made, plain_order
 
@@ -64,7 +64,7 @@ def test_a_flipped_byte_is_seen_and_stored_anew(blobs):
 
 @pytest.mark.parametrize("url", [None, in_bucket])
 def test_a_job_with_a_flipped_byte_is_not_whole_until_it_is_made_again(tmp_path, url):
-    store = SqlStore(tmp_path / "near", None, url and url(tmp_path))
+    store = Store(tmp_path / "near", None, url and url(tmp_path))
     done = Finished("stack.json", FILES, {"title": "Knot"})
     record = store.save_done("a" * 32, "stack", {}, done)
     name = record.artifact("stack.png").digest
@@ -76,8 +76,8 @@ def test_a_job_with_a_flipped_byte_is_not_whole_until_it_is_made_again(tmp_path,
 
 
 def test_a_font_that_is_damaged_is_given_to_nobody(tmp_path):
-    store = SqlStore(tmp_path)
-    font = store.add_font("own-1", b"outlines of letters", "Knot", {})
+    store = Store(tmp_path)
+    font = store.add_upload(UploadKind.FONT, "own-1", b"outlines of letters", "Knot", {})
     flip(store.path_of(font.digest))
     with pytest.raises(LetterplyError, match="damaged"):
         store.path_of(font.digest)

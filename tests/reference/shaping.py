@@ -53,7 +53,7 @@ TASKS = _tasks()
 
 
 def font_file(key: str) -> Path:
-    """Return the file of a font: of the shelf, or of a package that is no family."""
+    """Return the file of a font: of the library, or of a package that is no family."""
     if key in shipped_faces():
         return shipped_faces()[key].path
     spec = find_spec(key.replace("-", "_"))

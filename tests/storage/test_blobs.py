@@ -35,7 +35,7 @@ def test_a_damaged_blob_is_not_given_out(tmp_path, damage):
     assert caught.value.code == "artifact-damaged"
 
 
-def test_putting_again_mends_a_damaged_blob(tmp_path):
+def test_putting_again_repairs_a_damaged_blob(tmp_path):
     blobs = BlobFolder(tmp_path)
     name = blobs.put({"a": b"Avocet"})["a"]
     blobs.path(name).write_bytes(b"Avocat")

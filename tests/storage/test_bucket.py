@@ -12,8 +12,8 @@ from moto.server import ThreadedMotoServer
 from letterply.errors import LetterplyError
 from letterply.storage.bucket import open_bucket
 from letterply.storage.places import split_place, vault_place
-from letterply.storage.records import FAULTS, Finished
-from letterply.storage.store import SqlStore
+from letterply.storage.records import FAULTS, Finished, UploadKind
+from letterply.storage.store import Store
 from letterply.storage.vault import open_vault
 from orders.pipeline.small import made, plain_order
 
@@ -57,7 +57,7 @@ def reach(monkeypatch, server):
 
 
 def test_a_job_is_found_whole_and_checked(tmp_path, bucket):
-    store = SqlStore(tmp_path / "near", None, bucket)
+    store = Store(tmp_path / "near", None, bucket)
     record = store.save_done("a" * 32, "stack", {}, FINISHED)
     assert {a.path: store.read(a) for a in record.artifacts} == dict(FINISHED.artifacts)
     assert store.is_whole(record)
@@ -82,10 +82,10 @@ def test_a_server_that_is_gone_is_named_and_no_answer_is_kept(tmp_path, monkeypa
 
 
 def test_fonts_are_files_of_this_machine(tmp_path, bucket):
-    store = SqlStore(tmp_path / "near", None, bucket)
-    font = store.add_font("own-1", b"font", "Knot", {})
+    store = Store(tmp_path / "near", None, bucket)
+    font = store.add_upload(UploadKind.FONT, "own-1", b"font", "Knot", {})
     assert store.path_of(font.digest).read_bytes() == b"font"
-    other = SqlStore(tmp_path / "far", None, bucket)
+    other = Store(tmp_path / "far", None, bucket)
     assert other.path_of(font.digest).read_bytes() == b"font"
     with store.set_aside(b"x") as path:
         assert path.read_bytes() == b"x"

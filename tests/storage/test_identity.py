@@ -1,4 +1,4 @@
-"""Identity: what decides an id, and nothing else."""
+"""Digests and the canonical form: equal values, equal bytes."""
 
 import math
 
@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from letterply.errors import InputError
-from letterply.storage.identity import canonical_json, digest, is_digest, job_id, texts_in
+from letterply.storage.identity import canonical_json, digest, is_digest
 
 JSON = st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False, allow_infinity=False),
@@ -42,30 +42,3 @@ def test_bottomless_nesting_is_refused():
         value = [value]
     with pytest.raises(InputError):
         canonical_json(value)
-
-
-def test_id_depends_on_kind_request_and_sources():
-    request = {"recipe": {"title": "Avocet"}}
-    ids = {
-        job_id("stack", request),
-        job_id("check", request),
-        job_id("stack", {"recipe": {"title": "Curlew"}}),
-        job_id("stack", request, ["a"]),
-        job_id("stack", request, ["b"]),
-    }
-    assert len(ids) == 5
-
-
-def test_id_does_not_depend_on_the_order_of_sources():
-    assert job_id("stack", {}, ["a", "b", "a"]) == job_id("stack", {}, ["b", "a"])
-
-
-def test_id_depends_on_the_version_of_the_engine(monkeypatch):
-    before = job_id("stack", {})
-    monkeypatch.setattr("letterply.storage.identity.ENGINE_VERSION", "another")
-    assert job_id("stack", {}) != before
-
-
-def test_every_text_is_found_at_any_depth():
-    value = {"font": "own-1", "layers": [{"lettering": {"font": "own-2"}}], "copies": 3}
-    assert sorted(texts_in(value)) == ["own-1", "own-2"]

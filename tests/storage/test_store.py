@@ -7,8 +7,8 @@ import pytest
 
 from letterply.errors import LetterplyError, NotFound
 from letterply.storage import tables
-from letterply.storage.records import Finished, JobState, KeyRecord
-from letterply.storage.store import SqlStore
+from letterply.storage.records import Finished, JobState, KeyRecord, UploadKind
+from letterply.storage.store import Store
 
 REQUEST = {"recipe": {"title": "Godwit", "copies": 2}}
 FINISHED = Finished(
@@ -20,7 +20,7 @@ FINISHED = Finished(
 
 @pytest.fixture
 def store(tmp_path, database_url):
-    made = SqlStore(tmp_path / "data", database_url)
+    made = Store(tmp_path / "data", database_url)
     yield made
     made.close()
 
@@ -40,10 +40,10 @@ def test_a_finished_job_is_found_whole(store):
 
 
 def test_it_is_still_there_after_a_restart(tmp_path):
-    first = SqlStore(tmp_path)
+    first = Store(tmp_path)
     record = first.save_done("a" * 32, "stack", REQUEST, FINISHED)
     first.close()
-    second = SqlStore(tmp_path)
+    second = Store(tmp_path)
     assert second.job("a" * 32) == record
     second.close()
 
@@ -123,7 +123,7 @@ def test_a_job_that_is_not_kept_does_not_fail_into_the_store(store):
     ],
 )
 def test_the_schema_refuses_impossible_jobs(tmp_path, row):
-    SqlStore(tmp_path).close()
+    Store(tmp_path).close()
     db = sqlite3.connect(tmp_path / "index.sqlite")
     with pytest.raises(sqlite3.IntegrityError):
         db.execute(
@@ -161,30 +161,32 @@ def test_a_key_keeps_its_first_use(store):
 
 def test_fonts_are_listed_by_name_in_pages(store):
     for number, name in enumerate(["Whimbrel", "Avocet", "Knot", "Avocet"]):
-        store.add_font(f"own-{number}", f"font {number}".encode(), name, {"family": name})
-    first, more = store.fonts(limit=3)
+        data = f"font {number}".encode()
+        store.add_upload(UploadKind.FONT, f"own-{number}", data, name, {"family": name})
+    first, more = store.uploads(UploadKind.FONT, limit=3)
     assert more
-    rest, more = store.fonts(limit=3, after=first[-1].id)
+    rest, more = store.uploads(UploadKind.FONT, limit=3, after=first[-1].id)
     assert not more
     assert [f.id for f in (*first, *rest)] == ["own-1", "own-3", "own-2", "own-0"]
 
 
 def test_the_file_of_a_font_is_kept(store):
-    font = store.add_font("own-1", b"font", "Knot", {"family": "Knot", "axes": []})
+    facts = {"family": "Knot", "axes": []}
+    font = store.add_upload(UploadKind.FONT, "own-1", b"font", "Knot", facts)
     assert store.path_of(font.digest).read_bytes() == b"font"
-    assert store.font("own-1") == font
-    again = store.add_font("own-1", b"font", "Other name", {})
+    assert store.upload(UploadKind.FONT, "own-1") == font
+    again = store.add_upload(UploadKind.FONT, "own-1", b"font", "Other name", {})
     assert again == font
 
 
 def test_a_store_of_another_layout_is_refused(tmp_path):
-    SqlStore(tmp_path).close()
+    Store(tmp_path).close()
     db = sqlite3.connect(tmp_path / "index.sqlite")
     db.execute("UPDATE letterply_layout SET version_num = '9999'")
     db.commit()
     db.close()
     with pytest.raises(LetterplyError) as caught:
-        SqlStore(tmp_path)
+        Store(tmp_path)
     assert caught.value.code == "store-layout"
 
 
@@ -210,7 +212,7 @@ def test_a_store_of_before_the_migrations_is_taken_over(tmp_path):
     )
     db.commit()
     db.close()
-    store = SqlStore(tmp_path)
+    store = Store(tmp_path)
     assert store.job("a" * 32).created_at == "then"
     store.keep_waiting("b" * 32, "stack", REQUEST)
     assert len(store.jobs("stack", limit=9)[0]) == 2
@@ -233,7 +235,7 @@ PRAGMA user_version = 1;
 
 
 def test_many_threads_and_two_stores_on_one_folder_lose_nothing(tmp_path):
-    stores = [SqlStore(tmp_path), SqlStore(tmp_path)]
+    stores = [Store(tmp_path), Store(tmp_path)]
     wanted = ids(24)
     failures = []
 
@@ -253,3 +255,34 @@ def test_many_threads_and_two_stores_on_one_folder_lose_nothing(tmp_path):
     assert {r.id for r in stores[0].jobs("stack", limit=100)[0]} == set(wanted)
     for store in stores:
         store.close()
+
+
+def test_a_store_of_before_drawings_were_kept_gets_its_table(tmp_path):
+    Store(tmp_path).close()
+    db = sqlite3.connect(tmp_path / "index.sqlite")
+    for later in (
+        "DROP TABLE artworks",
+        "ALTER TABLE orders DROP COLUMN generation",
+        "ALTER TABLE workers DROP COLUMN generation",
+    ):
+        db.execute(later)
+    db.execute("UPDATE letterply_layout SET version_num = '0002'")
+    db.commit()
+    db.close()
+    store = Store(tmp_path)
+    assert store.uploads(UploadKind.ARTWORK, limit=5) == ((), False)
+    with pytest.raises(NotFound) as caught:
+        store.upload(UploadKind.ARTWORK, "art-none")
+    assert caught.value.code == "artwork-not-found"
+    store.close()
+
+
+def test_drawings_are_listed_in_pages_by_name(tmp_path):
+    store = Store(tmp_path)
+    for name in ("Knot", "Dunlin", "Avocet"):
+        store.add_upload(UploadKind.ARTWORK, f"art-{name}", name.encode(), name, {"title": name})
+    first, more = store.uploads(UploadKind.ARTWORK, limit=2)
+    rest, none = store.uploads(UploadKind.ARTWORK, limit=2, after=first[-1].id)
+    assert [a.name for a in (*first, *rest)] == ["Avocet", "Dunlin", "Knot"]
+    assert (more, none) == (True, False)
+    store.close()

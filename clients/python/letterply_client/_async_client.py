@@ -176,7 +176,7 @@ class AsyncClient:
         )
 
     async def fonts(self) -> tuple[Entry, ...]:
-        """Return the fonts on the shelf."""
+        """Return the fonts of the library."""
         return await self._run(_calls.entries("fonts"))
 
     async def font(self, key: str) -> Entry:
@@ -184,7 +184,7 @@ class AsyncClient:
         return await self._run(_calls.entry("fonts", key))
 
     async def upload_font(self, path: Path | str) -> Entry:
-        """Put a font file on the shelf; its key is its name in recipes."""
+        """Add a font file to the library; its key is its name in recipes."""
         data = await asyncio.to_thread(Path(path).read_bytes)
         return await self._run(_calls.upload_font(data))
 

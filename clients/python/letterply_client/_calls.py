@@ -198,7 +198,7 @@ def _entry(item: Mapping[str, Any]) -> Entry:
 
 
 def upload_font(data: bytes) -> Call[Entry]:
-    """Put a font on the shelf."""
+    """Add a font to the library."""
     headers = {"Content-Type": "application/octet-stream"}
     return _entry((yield from ask(Ask("POST", "/v1/fonts", headers, content=data))).json())
 

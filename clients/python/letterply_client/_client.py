@@ -237,7 +237,7 @@ class Client:
         )
 
     def fonts(self) -> tuple[Entry, ...]:
-        """Return the fonts on the shelf."""
+        """Return the fonts of the library."""
         return self._run(_calls.entries("fonts"))
 
     def font(self, key: str) -> Entry:
@@ -245,7 +245,7 @@ class Client:
         return self._run(_calls.entry("fonts", key))
 
     def upload_font(self, path: Path | str) -> Entry:
-        """Put a font file on the shelf; its key is its name in recipes."""
+        """Add a font file to the library; its key is its name in recipes."""
         return self._run(_calls.upload_font(Path(path).read_bytes()))
 
     def artworks(self) -> tuple[Entry, ...]:

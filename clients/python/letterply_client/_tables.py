@@ -146,7 +146,7 @@ def _smallest(row: Mapping[str, Any]) -> Text:
 
 
 def show_entries(library: str, entries: Sequence[Entry]) -> None:
-    """Print a shelf."""
+    """Print a list of the catalogue."""
     table = Table(box=None, pad_edge=False)
     table.add_column("key", style="bold", no_wrap=True)
     for _, title in _COLUMNS[library]:

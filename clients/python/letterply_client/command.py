@@ -36,7 +36,7 @@ FINE, NOT_AS_IT_IS, BAD_INPUT, NO_SERVICE = 0, 1, 2, 3
 
 _KINDS = {"build": "stack", "check": "check", "plan": "plan"}
 _FONT_FILES = (".ttf", ".otf", ".ttc", ".woff", ".woff2")
-_SHELVES = ("materials", "cutters", "machines", "stock")
+_LISTS = ("materials", "cutters", "machines", "stock")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -135,7 +135,7 @@ def _parser() -> argparse.ArgumentParser:
     artworks.add_argument("action", nargs="?", choices=["add"], help="add an SVG drawing")
     artworks.add_argument("file", nargs="?", type=Path, help="SVG file")
     artworks.set_defaults(run=_artworks)
-    for library in _SHELVES:
+    for library in _LISTS:
         command = commands.add_parser(library, help=f"list the {library}", parents=[common])
         command.set_defaults(run=_list, library=library)
     return parser

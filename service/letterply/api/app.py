@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import logging
 from collections.abc import AsyncIterator, Callable
-from contextlib import asynccontextmanager
+from contextlib import AbstractAsyncContextManager, asynccontextmanager
 
 from fastapi import FastAPI
 
@@ -34,10 +34,10 @@ from letterply.api.routes import (
 )
 from letterply.api.security.guard import Guard
 from letterply.api.settings import Settings
-from letterply.catalogue import load_catalogue
+from letterply.catalogue import Catalogue, load_catalogue
 from letterply.jobs import JobService
 from letterply.orders import OrderService
-from letterply.storage import SqlStore
+from letterply.storage import Store
 from letterply.workers import ComputePool
 
 __all__ = ["create_app"]
@@ -62,8 +62,7 @@ _ROUTERS = (
 )
 _WORKER_MODULES = (
     "letterply.jobs.run",
-    "letterply.jobs.fonts",
-    "letterply.jobs.artworks",
+    "letterply.jobs.uploads",
     "letterply.orders.intake.measuring",
 )
 _FORM_OVERHEAD_BYTES = 10_000
@@ -83,10 +82,42 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     catalogue = load_catalogue(*settings.catalogue_files)
     metrics = Metrics()
 
+    app = FastAPI(
+        title="letterply",
+        version=__version__,
+        description=ABOUT,
+        lifespan=_lifespan(settings, catalogue, metrics),
+        docs_url=None,
+        redoc_url=None,
+    )
+    install_handlers(app)
+    for module in _ROUTERS:
+        app.include_router(module.router)
+    # The last one added is the outermost.
+    app.add_middleware(
+        BodyLimit,
+        limit_bytes=settings.max_json_bytes,
+        limits={
+            "/v1/fonts": settings.max_font_bytes + _FORM_OVERHEAD_BYTES,
+            "/v1/artworks": settings.max_artwork_bytes + _FORM_OVERHEAD_BYTES,
+        },
+    )
+    app.add_middleware(HeadAsGet)
+    app.add_middleware(Guard, keys=settings.api_keys)
+    app.add_middleware(RequestLog, metrics=metrics)
+    install_description(app, keys=bool(settings.api_keys))
+    return app
+
+
+def _lifespan(
+    settings: Settings, catalogue: Catalogue, metrics: Metrics
+) -> Callable[[FastAPI], AbstractAsyncContextManager[None]]:
+    """Return what keeps store, workers and services while the app runs."""
+
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         store = await asyncio.to_thread(
-            SqlStore, settings.data_folder, settings.database_url, settings.bucket_url
+            Store, settings.data_folder, settings.database_url, settings.bucket_url
         )
         pool = ComputePool(
             settings.workers,
@@ -111,13 +142,13 @@ def create_app(settings: Settings | None = None) -> FastAPI:
             metrics.watch(
                 "letterply_pool_restarts_total", "Worker pools replaced.", lambda: pool.restarts
             )
-            counter = OrderService(store, pool, catalogue, settings.catalogue_files)
+            order_service = OrderService(store, pool, catalogue, settings.catalogue_files)
             worker = OwnWorker(settings)
             app.state.app_state = AppState(
-                settings, catalogue, job_service, metrics, counter, worker.start
+                settings, catalogue, job_service, metrics, order_service, worker.start
             )
             resumed = await job_service.resume()
-            if await asyncio.to_thread(counter.book.any_open):
+            if await asyncio.to_thread(order_service.book.any_open):
                 worker.start()
             _log.info("service started", extra={"resumed_jobs": resumed})
             try:
@@ -125,36 +156,12 @@ def create_app(settings: Settings | None = None) -> FastAPI:
             finally:
                 await asyncio.to_thread(worker.stop)
                 await job_service.close()
-                await asyncio.to_thread(counter.close)
+                await asyncio.to_thread(order_service.close)
         finally:
             await asyncio.to_thread(pool.stop)
             store.close()
 
-    app = FastAPI(
-        title="letterply",
-        version=__version__,
-        description=ABOUT,
-        lifespan=lifespan,
-        docs_url=None,
-        redoc_url=None,
-    )
-    install_handlers(app)
-    for module in _ROUTERS:
-        app.include_router(module.router)
-    # The last one added is the outermost.
-    app.add_middleware(
-        BodyLimit,
-        limit_bytes=settings.max_json_bytes,
-        limits={
-            "/v1/fonts": settings.max_font_bytes + _FORM_OVERHEAD_BYTES,
-            "/v1/artworks": settings.max_artwork_bytes + _FORM_OVERHEAD_BYTES,
-        },
-    )
-    app.add_middleware(HeadAsGet)
-    app.add_middleware(Guard, keys=settings.api_keys)
-    app.add_middleware(RequestLog, metrics=metrics)
-    install_description(app, keys=bool(settings.api_keys))
-    return app
+    return lifespan
 
 
 def _noting(metrics: Metrics) -> Callable[[str, str, float], None]:

@@ -1,4 +1,4 @@
-"""What routes are handed: the desk, the settings, the catalogue, paging."""
+"""What routes are handed: the job service, the settings, the catalogue, paging."""
 
 from __future__ import annotations
 
@@ -16,12 +16,12 @@ from letterply.orders import OrderService
 
 __all__ = [
     "AppState",
+    "AppStateOf",
     "CatalogueOf",
-    "CounterOf",
     "JobServiceOf",
+    "OrderServiceOf",
     "Page",
     "PageOf",
-    "RoomsOf",
     "SettingsOf",
 ]
 
@@ -35,7 +35,7 @@ class AppState:
         catalogue: shipped data with the shop's own laid over.
         job_service: takes jobs.
         metrics: what operators watch.
-        counter: takes orders.
+        order_service: takes orders.
         start_worker: sees to it that a worker of the service's own is there, if it has one.
 
     """
@@ -44,7 +44,7 @@ class AppState:
     catalogue: Catalogue
     job_service: JobService
     metrics: Metrics
-    counter: OrderService
+    order_service: OrderService
     start_worker: Callable[[], None]
 
 
@@ -52,27 +52,27 @@ def _rooms(request: Request) -> AppState:
     return cast(AppState, request.app.state.app_state)
 
 
-RoomsOf = Annotated[AppState, Depends(_rooms)]
+AppStateOf = Annotated[AppState, Depends(_rooms)]
 
 
-def _desk(app_state: RoomsOf) -> JobService:
+def _job_service(app_state: AppStateOf) -> JobService:
     return app_state.job_service
 
 
-def _settings(app_state: RoomsOf) -> Settings:
+def _settings(app_state: AppStateOf) -> Settings:
     return app_state.settings
 
 
-def _catalogue(app_state: RoomsOf) -> Catalogue:
+def _catalogue(app_state: AppStateOf) -> Catalogue:
     return app_state.catalogue
 
 
-def _counter(app_state: RoomsOf) -> OrderService:
-    return app_state.counter
+def _order_service(app_state: AppStateOf) -> OrderService:
+    return app_state.order_service
 
 
-CounterOf = Annotated[OrderService, Depends(_counter)]
-JobServiceOf = Annotated[JobService, Depends(_desk)]
+OrderServiceOf = Annotated[OrderService, Depends(_order_service)]
+JobServiceOf = Annotated[JobService, Depends(_job_service)]
 SettingsOf = Annotated[Settings, Depends(_settings)]
 CatalogueOf = Annotated[Catalogue, Depends(_catalogue)]
 

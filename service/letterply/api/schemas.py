@@ -185,7 +185,7 @@ class JobDocument(_Open):
 
 
 class FontDocument(_Open):
-    """A font on the shelf."""
+    """A font of the library."""
 
     key: str = Field(description="name to use in a recipe")
     family: str

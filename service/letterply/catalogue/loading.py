@@ -74,11 +74,11 @@ def load_catalogue(*overrides: Path) -> Catalogue:
             raw["sources"] = {**told, **raw.get("sources", {})}
     for path in overrides:
         _lay_over(tables, _as_own(_read_override(path), tables), path.name)
-    shelves: dict[str, Any] = {
+    lists: dict[str, Any] = {
         name: {key: _entry(kind, key, raw) for key, raw in sorted(tables[name].items())}
         for name, kind in _TABLES
     }
-    catalogue = Catalogue(**shelves)
+    catalogue = Catalogue(**lists)
     for stock in catalogue.stock.values():
         if stock.material not in catalogue.materials:
             raise _bad(f"stock {stock.key!r} names an unknown material {stock.material!r}")

@@ -1,4 +1,4 @@
-"""The workbench of one sheet: what every operation on it needs, and the doubts it raises."""
+"""The context of one sheet: what every operation on it needs, and the doubts it raises."""
 
 from __future__ import annotations
 

@@ -20,7 +20,7 @@ def no_tabs_at(context: SheetContext, part: Part, tab_mm: float) -> Region:
     """Return where work over the edge goes so deep that a tab would lose of its height.
 
     Args:
-        context: the workbench.
+        context: of the sheet.
         part: its grooves limited to what the rack carves.
         tab_mm: height of a tab above the underside.
 

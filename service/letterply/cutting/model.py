@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from letterply.findings import Finding
 from letterply.requests import HoldDown
+from letterply.shapes import ROUNDING
 from letterply.sheets import Sheet
 from letterply.stacks import rigid
 
@@ -213,7 +214,7 @@ class Toolpath:
             first, last = starts[arc, :2] - centres, self.ends[arc, :2] - centres
             turn = np.arctan2(last[:, 1], last[:, 0]) - np.arctan2(first[:, 1], first[:, 0])
             turn = np.mod(turn * self.senses[arc], 2 * np.pi)
-            whole = np.hypot(*(last - first).T) < 1e-9  # a full circle ends where it starts
+            whole = np.hypot(*(last - first).T) < ROUNDING  # a full circle ends where it starts
             flat[arc] = np.hypot(first[:, 0], first[:, 1]) * np.where(whole, 2 * np.pi, turn)
         return float(np.hypot(flat, moves[:, 2]).sum())
 

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from letterply.cutting.model import Rate, Toolpath
-from letterply.shapes import ArcChain
+from letterply.shapes import LEAST_DIVISOR, ArcChain
 
 __all__ = ["ParametricPath", "polyline_path", "vertical_path"]
 
@@ -50,7 +50,7 @@ class ParametricPath:
         """Return the points at the given lengths, (n, 2); on a loop lengths wrap round."""
         s = np.mod(s, self.length) if self.closed else np.clip(s, 0, self.length)
         k = np.minimum(np.searchsorted(self._ends, s, side="left"), len(self.lengths) - 1)
-        share = (s - (self._ends[k] - self.lengths[k])) / np.maximum(self.lengths[k], 1e-12)
+        share = (s - (self._ends[k] - self.lengths[k])) / np.maximum(self.lengths[k], LEAST_DIVISOR)
         share = np.clip(share, 0, 1)
         line = self._starts[k] + (self.chain.ends[k] - self._starts[k]) * share[:, None]
         centre = np.nan_to_num(self.chain.centres[k])

@@ -43,6 +43,9 @@ from letterply.sheets import Sheet, containers_by_mark, least_spacing, least_spa
 __all__ = ["part_spacing", "plan_sheet"]
 
 
+_USUAL_CUTTER_MM = 3.0
+
+
 def part_spacing(shop: Shop, material: Material, thickness_mm: float) -> float:
     """Return how far apart parts must lie so that their outlines can be cut, mm.
 
@@ -62,9 +65,6 @@ def part_spacing(shop: Shop, material: Material, thickness_mm: float) -> float:
     if shop.hold_down is HoldDown.TABS:
         return 2 * diameter + TAB_WEB_MM
     return least_spacing(diameter)
-
-
-_USUAL_CUTTER_MM = 3.0
 
 
 def plan_sheet(

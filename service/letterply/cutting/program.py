@@ -24,6 +24,7 @@ from letterply.catalogue import Cutter, CutterKind, Machine
 from letterply.cutting.model import Feeds, Operation, Program, Rate, TimeSum, Toolpath
 from letterply.cutting.timing import chain_time, corner_speeds
 from letterply.names import ascii_mark, ascii_text
+from letterply.shapes import LEAST_DIVISOR, SAME_MM
 from letterply.units import MM_PER_INCH
 
 __all__ = ["Tooling", "write_program"]
@@ -120,7 +121,7 @@ class _Writer:
 
     def _within(self, feed: float, along: float, up: float) -> float:
         """Return the feed at which a sloping move asks no more of the z axis than it gives."""
-        rise = abs(up) / max(math.hypot(along, up), 1e-12)
+        rise = abs(up) / max(math.hypot(along, up), LEAST_DIVISOR)
         limit = self.machine.max_plunge_mm_per_min
         return feed if rise * feed <= limit else math.floor(limit / rise)
 
@@ -128,7 +129,7 @@ class _Writer:
         start, end = self.rounded(self.at), self.rounded(to)
         chord = end[:2] - start[:2]
         length = float(np.hypot(*chord))
-        if length < 1e-6:
+        if length < SAME_MM:
             self.line(to, feed, kind)
             return
         normal = np.array([-chord[1], chord[0]]) / length
@@ -313,7 +314,7 @@ def _time(w: _Writer, machine: Machine, changes_s: float) -> TimeSum:
     chord = ends - starts
     flat = np.linalg.norm(chord, axis=1)
     lengths = flat.copy()
-    leaving = chord / np.maximum(flat, 1e-12)[:, None]
+    leaving = chord / np.maximum(flat, LEAST_DIVISOR)[:, None]
     entering = leaving.copy()
     arc = np.flatnonzero(senses)
     a, b = starts[arc, :2] - centres[arc], ends[arc, :2] - centres[arc]
@@ -322,7 +323,7 @@ def _time(w: _Writer, machine: Machine, changes_s: float) -> TimeSum:
     lengths[arc] = np.hypot(turn * np.hypot(a[:, 0], a[:, 1]), chord[arc, 2])
     for rows, out in ((a, entering), (b, leaving)):
         tangent = np.column_stack((-rows[:, 1], rows[:, 0])) * senses[arc][:, None]
-        tangent /= np.maximum(np.hypot(tangent[:, 0], tangent[:, 1]), 1e-12)[:, None]
+        tangent /= np.maximum(np.hypot(tangent[:, 0], tangent[:, 1]), LEAST_DIVISOR)[:, None]
         out[arc, :2], out[arc, 2] = tangent, 0.0
     corners = corner_speeds(
         leaving[:-1], entering[1:], machine.acceleration_mm_per_s2, machine.corner_slack_mm

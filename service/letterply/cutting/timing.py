@@ -18,6 +18,8 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from letterply.shapes import LEAST_DIVISOR
+
 __all__ = ["chain_time", "corner_speeds"]
 
 _Floats = NDArray[np.float64]
@@ -39,7 +41,7 @@ def corner_speeds(
     # theta is the angle between the segments, so 180 degrees when they go the same way.
     half = np.sqrt((1 + straight) / 2)
     with np.errstate(divide="ignore"):
-        radius = np.where(half < 1 - 1e-12, deviation_mm * half / (1 - half), np.inf)
+        radius = np.where(half < 1 - LEAST_DIVISOR, deviation_mm * half / (1 - half), np.inf)
     return np.sqrt(acceleration * radius)
 
 

@@ -4,12 +4,13 @@ In: stacks, findings, sheets, plans, proofs, orders. Out: SVG and DXF cut files,
 documents, PDF papers, archives; the same bytes for the same values.
 """
 
+from letterply.exports.archive import stream_zip
 from letterply.exports.cutfiles.dxf import layer_dxf, sheet_dxf
 from letterply.exports.cutfiles.svg import layer_svg, sheet_svg
 from letterply.exports.documents.plan import plan_document, proof_document, time_words
 from letterply.exports.documents.stack import findings_document, repair_document, stack_document
 from letterply.exports.documents.survey import comparison_csv, survey_csv, survey_document
-from letterply.exports.documents.values import Document, counted, plain, to_json
+from letterply.exports.documents.values import Document, plain, to_json
 from letterply.exports.papers.job_sheet import (
     JobLine,
     JobProgram,
@@ -28,17 +29,29 @@ from letterply.exports.pictures.font import font_picture, region_path
 from letterply.exports.pictures.proof import proof_svg
 from letterply.exports.pictures.repairs import repair_picture
 from letterply.exports.pictures.sheet import sheet_picture
+from letterply.exports.pictures.sizes import ENTRY_PX, LINE_PX, RESULT_PX, TABLE_PX
 from letterply.exports.pictures.stack import png_within, stack_picture
 from letterply.exports.pictures.survey import survey_picture
 from letterply.exports.pictures.uncut import uncut_picture
-from letterply.exports.primitives.captions import INK, QUIET, caption, svg_close, svg_open
+from letterply.exports.primitives.captions import (
+    INK,
+    QUIET,
+    caption,
+    caption_within,
+    svg_close,
+    svg_open,
+)
 from letterply.exports.primitives.contact import side_by_side
 from letterply.exports.primitives.label_faces import LabelFaces
 from letterply.exports.primitives.markup import text
 
 __all__ = [
+    "ENTRY_PX",
     "INK",
+    "LINE_PX",
     "QUIET",
+    "RESULT_PX",
+    "TABLE_PX",
     "Document",
     "JobLine",
     "JobProgram",
@@ -51,9 +64,9 @@ __all__ = [
     "Template",
     "artwork_picture",
     "caption",
+    "caption_within",
     "carved_svg",
     "comparison_csv",
-    "counted",
     "difference_svg",
     "findings_document",
     "findings_picture",
@@ -77,6 +90,7 @@ __all__ = [
     "side_by_side",
     "stack_document",
     "stack_picture",
+    "stream_zip",
     "survey_csv",
     "survey_document",
     "survey_picture",

@@ -5,22 +5,21 @@ computed once in a worker and found again by the id of the request.
 """
 
 from letterply.jobs import plans, run
-from letterply.jobs.artworks import ARTWORK_PICTURES, picture_artwork_file, take_artwork
-from letterply.jobs.fonts import FONT_PICTURES, describe_font_file, picture_font_file, take_font
+from letterply.jobs.identity import job_id, texts_in
 from letterply.jobs.plans import make_sheet_plan
 from letterply.jobs.service import JobHandle, JobService
+from letterply.jobs.uploads import UPLOAD_PICTURES, describe_upload, picture_upload, take_upload
 
 __all__ = [
-    "ARTWORK_PICTURES",
-    "FONT_PICTURES",
+    "UPLOAD_PICTURES",
     "JobHandle",
     "JobService",
-    "describe_font_file",
+    "describe_upload",
+    "job_id",
     "make_sheet_plan",
-    "picture_artwork_file",
-    "picture_font_file",
+    "picture_upload",
     "plans",
     "run",
-    "take_artwork",
-    "take_font",
+    "take_upload",
+    "texts_in",
 ]

@@ -20,6 +20,7 @@ from letterply.checks import (
     profile_cutters,
 )
 from letterply.exports import (
+    RESULT_PX,
     carved_svg,
     difference_svg,
     findings_document,
@@ -57,9 +58,7 @@ from letterply.requests import (
 )
 from letterply.stacks import Layer, Stack, build_stack
 
-__all__ = ["JOB_KINDS", "Resources", "normalise_request", "run_job"]
-
-JOB_KINDS = ("stack", "check", "plan", "survey")
+__all__ = ["Resources", "normalise_request", "run_job"]
 
 _REQUESTS: dict[str, type[StackRequest | SurveyRequest]] = {
     "stack": StackRequest,
@@ -160,7 +159,7 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict
         cutters = {layer.name: profile_cutters(layer, shop, catalogue) for layer in cut}
         picture = uncut_picture(stack, cutters)
         files["cutters.svg"] = picture.encode()
-        files["cutters.png"] = png_within(picture, _PICTURE_PX)
+        files["cutters.png"] = png_within(picture, RESULT_PX)
     if kind == "plan":
         made = make_plans(stack, shop, catalogue)
         findings = by_severity((*findings, *_not_told(made.findings, findings)))
@@ -170,7 +169,7 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict
     files["findings.json"] = to_json(document)
     picture = findings_picture(stack, findings)
     files["findings.svg"] = picture.encode()
-    files["findings.png"] = png_within(picture, _PICTURE_PX)
+    files["findings.png"] = png_within(picture, RESULT_PX)
     return dict(sorted(files.items()))
 
 
@@ -193,10 +192,6 @@ def _gaps(stack: Stack, shop: Shop, catalogue: Catalogue) -> dict[str, float]:
     return {name: cutters[0].diameter_mm for name, cutters in found.items() if cutters}
 
 
-_PICTURE_PX = 1400
-"""Longer side of a picture."""
-
-
 def _stack_files(
     stack: Stack, catalogue: Catalogue, findings: Sequence[Finding]
 ) -> dict[str, bytes]:
@@ -206,12 +201,12 @@ def _stack_files(
     files = {
         "stack.json": to_json(stack_document(stack, catalogue)),
         "stack.svg": together.encode(),
-        "stack.png": png_within(together, _PICTURE_PX),
-        "exploded.png": png_within(stack_picture(stack, catalogue, exploded=True), _PICTURE_PX),
+        "stack.png": png_within(together, RESULT_PX),
+        "exploded.png": png_within(stack_picture(stack, catalogue, exploded=True), RESULT_PX),
     }
     if any(_is_worth_showing(layer) for layer in stack.layers):
         changed = repair_picture(stack)
-        files |= {"repair.svg": changed.encode(), "repair.png": png_within(changed, _PICTURE_PX)}
+        files |= {"repair.svg": changed.encode(), "repair.png": png_within(changed, RESULT_PX)}
     # A fixture has a frame of its own: it is drawn as a stack by itself.
     alone = [replace(stack, layers=(fixture,), fixtures=()) for fixture in stack.fixtures]
     for whole in (stack, *alone):
@@ -240,19 +235,19 @@ def _plan_files(made: Made, catalogue: Catalogue) -> dict[str, bytes]:
         stem = f"sheet-{plan.sheet.number}"
         files[f"sheets/{stem}.svg"] = sheet_svg(plan.sheet, plan)
         files[f"sheets/{stem}.dxf"] = sheet_dxf(plan.sheet, plan)
-        picture = proof_svg(proof, plan.sheet, size_px=_PICTURE_PX)
+        picture = proof_svg(proof, plan.sheet, size_px=RESULT_PX)
         pictures.append(picture)
-        files[f"proofs/{stem}.png"] = png_within(picture, _PICTURE_PX)
+        files[f"proofs/{stem}.png"] = png_within(picture, RESULT_PX)
         colour = catalogue.material(plan.sheet.stock.material).colour
         for name, more in (
-            ("carved", carved_svg(proof, colour, size_px=_PICTURE_PX)),
-            ("difference", difference_svg(proof, size_px=_PICTURE_PX)),
+            ("carved", carved_svg(proof, colour, size_px=RESULT_PX)),
+            ("difference", difference_svg(proof, size_px=RESULT_PX)),
         ):
-            files[f"proofs/{stem}-{name}.png"] = png_within(more, _PICTURE_PX)
+            files[f"proofs/{stem}-{name}.png"] = png_within(more, RESULT_PX)
         for program in plan.programs:
             files[f"programs/{program.name}"] = program.text.encode()
     if len(pictures) == 1:
         files["proof.png"] = files["proofs/sheet-1.png"]
     elif pictures:
-        files["proof.png"] = png_within(side_by_side(pictures), _PICTURE_PX)
+        files["proof.png"] = png_within(side_by_side(pictures), RESULT_PX)
     return files

@@ -1,11 +1,11 @@
-"""The desk: requests in, jobs out; repeats are answered from the store, twins share one run.
+"""The job service: requests in, jobs out; repeats are answered from the store, twins share one run.
 
 A request is normalised, gets its id, and is then looked up: in the store, among the jobs that
 run, or else it is computed. What fails leaves the store as it was, unless the job had been kept
-because its client went away with a promise to come back (`Ticket.keep`): then the failure is
+because its client went away with a promise to come back (`JobHandle.keep`): then the failure is
 kept too, for the client to find. Jobs that a stop cut off are taken up again at the next start.
 
-The desk lives on one event loop. Everything slow goes to the pool or to a thread.
+The service lives on one event loop. Everything slow goes to the pool or to a thread.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from typing import Any
 
 from letterply.errors import Conflict, JobFailed, LetterplyError, NotFound
 from letterply.jobs.headline import DOCUMENTS, headline_of
+from letterply.jobs.identity import job_id, texts_in
 from letterply.jobs.run import Resources, normalise_request, run_job
 from letterply.lettering import ARTWORK_PREFIX
 from letterply.storage import (
@@ -28,11 +29,10 @@ from letterply.storage import (
     JobState,
     KeyRecord,
     Store,
+    UploadKind,
     canonical_json,
     digest,
     facts_of_error,
-    job_id,
-    texts_in,
 )
 from letterply.workers import ComputePool, Submitted
 
@@ -63,7 +63,7 @@ class JobHandle:
         self, job_service: JobService, id_: str, run: _Run | None, record: JobRecord | None
     ) -> None:
         self.id = id_
-        self._desk = job_service
+        self._service = job_service
         self._run = run
         self._record = record
 
@@ -93,15 +93,15 @@ class JobHandle:
             run.kept = True
             if run.task is None or not run.task.done():
                 await asyncio.to_thread(
-                    self._desk.store.keep_waiting, self.id, run.kind, run.request
+                    self._service.store.keep_waiting, self.id, run.kind, run.request
                 )
                 for key in run.keys:
-                    await asyncio.to_thread(self._desk.store.save_key, key)
+                    await asyncio.to_thread(self._service.store.save_key, key)
             if run.task is not None and run.task.done():
                 error = run.task.exception()
                 if isinstance(error, LetterplyError):  # it failed while it was being kept
-                    await self._desk.note_failure(self.id, error)
-        return await self._desk.look_up(self.id)
+                    await self._service.note_failure(self.id, error)
+        return await self._service.look_up(self.id)
 
 
 class JobService:
@@ -292,8 +292,8 @@ class JobService:
         is found.
         """
         try:
-            ticket = await self.place("check", run.request)
-            record = await ticket.result(math.inf)
+            handle = await self.place("check", run.request)
+            record = await handle.result(math.inf)
         except LetterplyError:
             return {}
         return {"check": f"/v1/checks/{record.id}"} if record is not None else {}
@@ -342,7 +342,8 @@ class JobService:
             if not drawing and not text.startswith(_OWN):
                 continue
             try:
-                found = self.store.artwork(text) if drawing else self.store.font(text)
+                kind = UploadKind.ARTWORK if drawing else UploadKind.FONT
+                found = self.store.upload(kind, text)
             except NotFound:
                 continue  # the engine says what it thinks of the name
             files = artworks if drawing else fonts

@@ -14,6 +14,7 @@ from letterply.checks import (
     survey_font,
 )
 from letterply.exports import (
+    TABLE_PX,
     comparison_csv,
     findings_document,
     png_within,
@@ -26,8 +27,6 @@ from letterply.lettering import Font, FontLibrary, LetteringSpec, Size
 from letterply.requests import SurveyRequest
 
 __all__ = ["run_survey"]
-
-_PICTURE_PX = 2400
 
 
 def run_survey(
@@ -80,7 +79,7 @@ def run_survey(
         "survey.json": to_json(document),
         "survey.csv": survey_csv(survey),
         "survey.svg": picture.encode(),
-        "survey.png": png_within(picture, _PICTURE_PX),
+        "survey.png": png_within(picture, TABLE_PX),
         "findings.json": to_json(findings_document(survey_findings(survey))),
     }
     if compared:

@@ -64,7 +64,7 @@ class OrderState:
     Attributes:
         id, attempt: of the order, and which one it is, from 1.
         content: digest of its request in the vault.
-        phase: `waiting`, a stage of the course, or one of `FINAL_PHASES`.
+        phase: `waiting`, a stage of the pipeline, or one of `FINAL_PHASES`.
         stopped: True once it was cancelled.
         lines: how many lines it has.
         designs: how many of them differ.

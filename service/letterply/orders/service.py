@@ -1,6 +1,6 @@
 """The counter for orders: requests in, vetted and accepted orders out; their state, their end.
 
-Lives on the event loop of the service, as the desk does. Whole orders are vetted in a worker
+Lives on the event loop of the service, as the job service does. Whole orders are vetted in a worker
 process (fonts are parsed nowhere else) and accepted in one transaction: after that nothing but
 the database and the vault is needed to finish them.
 """
@@ -17,6 +17,7 @@ from typing import Any
 
 from letterply.catalogue import Catalogue, resolve_shop
 from letterply.errors import Conflict, InputError, JobFailed, NotFound
+from letterply.jobs import job_id, texts_in
 from letterply.lettering import ARTWORK_PREFIX, shipped_faces
 from letterply.orders.book import OrderBook, OrderEvent, OrderState
 from letterply.orders.intake.estimating import estimate_order
@@ -29,14 +30,13 @@ from letterply.storage import (
     JobRecord,
     JobState,
     KeyRecord,
-    SqlStore,
+    Store,
+    UploadKind,
     Vault,
     canonical_json,
     digest,
     facts_of_error,
-    job_id,
     open_vault,
-    texts_in,
 )
 from letterply.workers import ComputePool
 
@@ -58,7 +58,7 @@ class OrderService:
 
     def __init__(
         self,
-        store: SqlStore,
+        store: Store,
         pool: ComputePool,
         catalogue: Catalogue,
         catalogue_files: Iterable[Path] = (),
@@ -266,7 +266,7 @@ class OrderService:
         if not key.startswith(_OWN):
             return False
         try:
-            self._store.font(key)
+            self._store.upload(UploadKind.FONT, key)
         except NotFound:
             return False
         return True
@@ -279,10 +279,10 @@ class OrderService:
         for name in sorted({t for line in order.lines for t in texts_in(line.recipe)}):
             try:
                 if name.startswith(_OWN):
-                    fonts[name] = self._store.font(name).digest
+                    fonts[name] = self._store.upload(UploadKind.FONT, name).digest
                     paths[name] = str(self._store.path_of(fonts[name]))
                 elif name.startswith(ARTWORK_PREFIX):
-                    drawings[name] = self._store.artwork(name).digest
+                    drawings[name] = self._store.upload(UploadKind.ARTWORK, name).digest
             except NotFound:
                 continue  # a text that only looks like the name of a font or a drawing
         return paths, Sources(fonts, self._catalogue_digests, drawings)

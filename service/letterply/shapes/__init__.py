@@ -57,7 +57,15 @@ from letterply.shapes.regions import (
 )
 from letterply.shapes.scanning import Runs, directions, scan
 from letterply.shapes.symmetry import Fit, Likeness, find_fits, misfit_mm
-from letterply.shapes.tolerances import DEFAULT_TOLERANCES, GRID_MM, GRID_PER_MM, Tolerances
+from letterply.shapes.tolerances import (
+    DEFAULT_TOLERANCES,
+    GRID_MM,
+    GRID_PER_MM,
+    LEAST_DIVISOR,
+    ROUNDING,
+    SAME_MM,
+    Tolerances,
+)
 
 __all__ = [
     "BISECTOR",
@@ -67,9 +75,12 @@ __all__ = [
     "GRAIN_TURNS_DEG",
     "GRID_MM",
     "GRID_PER_MM",
+    "LEAST_DIVISOR",
     "LINE",
     "PARABOLA",
     "QUARTER_TURNS_DEG",
+    "ROUNDING",
+    "SAME_MM",
     "ArcChain",
     "Contour",
     "Fit",

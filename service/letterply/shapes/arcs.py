@@ -20,6 +20,8 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from letterply.shapes.tolerances import ROUNDING, SAME_MM
+
 __all__ = ["ArcChain", "fit_arcs"]
 
 _Floats = NDArray[np.float64]
@@ -109,7 +111,7 @@ def _arc_fits(p: _Floats, i: int, j: int, tol: float) -> tuple[bool, float, floa
     """Try one arc from point i to point j: whether it fits, its centre and its sense."""
     dx, dy = p[j, 0] - p[i, 0], p[j, 1] - p[i, 1]
     chord = math.hypot(dx, dy)
-    if chord < 1e-6:
+    if chord < SAME_MM:
         return False, 0.0, 0.0, 0
     mx, my = (p[i, 0] + p[j, 0]) / 2, (p[i, 1] + p[j, 1]) / 2
     nx, ny = -dy / chord, dx / chord
@@ -139,7 +141,7 @@ def _arc_fits(p: _Floats, i: int, j: int, tol: float) -> tuple[bool, float, floa
         # strays to either side. Its height over the chord changes, its ends stay.
         side = 1.0 if h > 0 else -1.0
         height = radius - abs(h) + (most + least) / 2
-        if height <= 1e-9:
+        if height <= ROUNDING:
             return False, 0.0, 0.0, 0
         h = side * ((chord * chord / 4 + height * height) / (2 * height) - height)
     return False, 0.0, 0.0, 0

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from shapely import STRtree
 
 from letterply.shapes.regions import Region, rings
+from letterply.shapes.tolerances import LEAST_DIVISOR
 
 __all__ = ["OutlineIndex", "farthest_mm", "hausdorff_mm", "outline_index"]
 
@@ -138,7 +139,7 @@ def _bound(
     """
     rise = place.side_distance(b, sa) - db
     fall = place.side_distance(a, sb) - da
-    share = fall / np.maximum(rise + fall, 1e-12)
+    share = fall / np.maximum(rise + fall, LEAST_DIVISOR)
     crossing = da + (db + rise - da) * share
     length = np.hypot(*(b - a).T)
     bound: _Floats = np.maximum(np.minimum(crossing, (da + db + length) / 2), np.maximum(da, db))

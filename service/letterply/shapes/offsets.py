@@ -56,6 +56,12 @@ def offset(region: Region, distance_mm: float, tolerance_mm: float) -> Region:
     return _without_specks(moved, region, distance_mm) if distance_mm < 0 else moved
 
 
+_SPECK_MM2 = 0.01
+
+
+_SPECK_MM = 0.01
+
+
 def _without_specks(moved: Region, region: Region, distance_mm: float) -> Region:
     """Return a shrunk region without specks that GEOS leaves where nothing should be.
 
@@ -72,10 +78,6 @@ def _without_specks(moved: Region, region: Region, distance_mm: float) -> Region
         if area >= _SPECK_MM2 or float(shapely.distance(edge, piece)) >= least
     ]
     return moved if len(kept) == len(areas) else MultiPolygon(kept)
-
-
-_SPECK_MM2 = 0.01
-_SPECK_MM = 0.01
 
 
 def clear_offset(region: Region, distance_mm: float, tolerance_mm: float) -> Region:

@@ -161,7 +161,7 @@ def normalise(region: BaseGeometry) -> Region:
         # Rings out of a union may touch or cross within a step of the grid.
         whole = shapely.make_valid(flat, method="structure", keep_collapsed=False)
         snapped = as_region(shapely.set_precision(whole, GRID_MM))
-    if not snapped.is_valid:  # set_precision repairs; a second union mends what it joined
+    if not snapped.is_valid:  # set_precision repairs; a second union repairs what it joined
         snapped = as_region(shapely.make_valid(snapped))
     pieces = [_fixed(p) for p in snapped.geoms if p.area > GRID_MM * GRID_MM]
     pieces.sort(key=lambda p: (p.bounds, p.area))

@@ -24,6 +24,7 @@ from shapely.affinity import translate
 
 from letterply.shapes.hausdorff import farthest_mm, outline_index
 from letterply.shapes.regions import Region, as_region
+from letterply.shapes.tolerances import LEAST_DIVISOR
 
 __all__ = ["Fit", "Likeness", "find_fits", "misfit_mm"]
 
@@ -117,7 +118,7 @@ class Likeness:
             edge = np.concatenate(([0.0], np.cumsum(sides)))
             at = (np.arange(count) + 0.5) * (edge[-1] / count)
             row = np.clip(np.searchsorted(edge, at, side="right") - 1, 0, len(sides) - 1)
-            share = (at - edge[row]) / np.maximum(sides[row], 1e-12)
+            share = (at - edge[row]) / np.maximum(sides[row], LEAST_DIVISOR)
             found = a[row] + (b - a)[row] * share[:, None]
             self._samples[count] = found
         return found
@@ -307,7 +308,7 @@ def _step(
     """Return the small turn in radians and the shift that bring points closest to their sides."""
     a = place.index.starts[side]
     d = place.index.starts[place.index.following[side]] - a
-    n = np.column_stack((-d[:, 1], d[:, 0])) / np.maximum(np.hypot(*d.T), 1e-12)[:, None]
+    n = np.column_stack((-d[:, 1], d[:, 0])) / np.maximum(np.hypot(*d.T), LEAST_DIVISOR)[:, None]
     gap = np.einsum("ij,ij->i", n, a - points)
     # Turning by a small angle moves (x, y) by (-y, x) times the angle.
     lever = (n[:, 1] * points[:, 0] - n[:, 0] * points[:, 1]) / reach_mm

@@ -5,7 +5,15 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-__all__ = ["DEFAULT_TOLERANCES", "GRID_MM", "GRID_PER_MM", "Tolerances"]
+__all__ = [
+    "DEFAULT_TOLERANCES",
+    "GRID_MM",
+    "GRID_PER_MM",
+    "LEAST_DIVISOR",
+    "ROUNDING",
+    "SAME_MM",
+    "Tolerances",
+]
 
 GRID_PER_MM = 100_000
 """Grid steps a millimetre. Dividing by it gives the float nearest to the decimal; multiplying by
@@ -14,6 +22,19 @@ GRID_PER_MM = 100_000
 GRID_MM = 1 / GRID_PER_MM
 """Grid on which regions are normalised: 10 nm. In 32-bit integers it reaches ±21 m, which is
 what the segment Voronoi construction takes."""
+
+SAME_MM = 1e-6
+"""Lengths and places that differ by less are the same: a nanometre, a tenth of the grid's step, and
+far more than what computing with floats adds."""
+
+ROUNDING = 1e-9
+"""What computing with floats may add to a length of some metres or to a share: coordinates carry
+about 1e-13 of error each, sums of thousands of them still less than this. A count is rounded up
+only beyond it, and a comparison that must not turn on noise allows for it."""
+
+LEAST_DIVISOR = 1e-12
+"""What stands in for a length or difference of nought below a fraction line: far below anything
+that is drawn, far above what underflows; the quotient is not used or is bounded elsewhere."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ Every sheet is measured on the true outlines before it is believed.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from letterply.catalogue import NoRoom, Stock, turns_on
@@ -89,26 +89,22 @@ def nest(
     budget = SearchBudget(search_seconds)
     layouts: list[tuple[Layout, bool]] = []
     unplaced: list[Unplaced] = []
-    groups: dict[tuple[str, float, bool], list[int]] = {}
-    for index, to_place in enumerate(parts):
-        key = (to_place.material, round(to_place.thickness_mm, 2), to_place.from_back)
-        groups.setdefault(key, []).append(index)
-    for (_, _, from_back), indices in sorted(groups.items()):
+    for from_back, indices in _groups(parts):
         first = parts[indices[0]]
         types = rack.suitable(first.material, first.thickness_mm)
         queue: list[Piece] = []
         for index in indices:
-            to_place = parts[index]
-            outline = to_place.part.outline
-            grain = to_place.grain
-            allowed = turns_on(outline, types, grain=grain, free_turns_deg=free_turns_deg)
+            one = parts[index]
+            allowed = turns_on(
+                one.part.outline, types, grain=one.grain, free_turns_deg=free_turns_deg
+            )
             if allowed:
-                queue.append(Piece(index, outline, allowed))
+                queue.append(Piece(index, one.part.outline, allowed))
             else:
                 why = why_no_room(
-                    outline, rack, to_place.material, to_place.thickness_mm, grain=grain
+                    one.part.outline, rack, one.material, one.thickness_mm, grain=one.grain
                 )
-                unplaced.append(_unplaced(to_place, why))
+                unplaced.append(_unplaced(one, why))
         by_index = {p.index: p for p in queue}
         nested: NestedPlaces = {}
         if use_counters:
@@ -117,13 +113,13 @@ def nest(
         while queue:
             found, left_over = lay_group(queue, rack, types, spacing_mm, budget, seed)
             layouts += [
-                (Layout(one.stock, tuple(with_nested(one.laid, nested))), from_back)
-                for one in found
+                (Layout(laid.stock, tuple(with_nested(laid.laid, nested))), from_back)
+                for laid in found
             ]
             for piece in left_over:
                 why = NoRoom(rack.why_used_up(first.material, first.thickness_mm))
                 unplaced.append(_unplaced(parts[piece.index], why))
-            # Where a host found no place, its guests still may.
+            # Where a container found no place, its nested parts still may.
             queue = [by_index[g.index] for p in left_over for g in nested.pop(p.index, ())]
             types = rack.suitable(first.material, first.thickness_mm)
     sheets = tuple(
@@ -132,6 +128,16 @@ def nest(
     )
     _measure(sheets, spacing_mm, in_counters=use_counters)
     return Nesting(sheets, tuple(sorted(unplaced, key=lambda u: u.mark)), spacing_mm)
+
+
+def _groups(parts: Sequence[ToPlace]) -> Iterator[tuple[bool, list[int]]]:
+    """Yield the parts that share sheets, by place, and whether they are cut from the back."""
+    groups: dict[tuple[str, float, bool], list[int]] = {}
+    for index, one in enumerate(parts):
+        key = (one.material, round(one.thickness_mm, 2), one.from_back)
+        groups.setdefault(key, []).append(index)
+    for (_, _, from_back), indices in sorted(groups.items()):
+        yield from_back, indices
 
 
 def _unplaced(to_place: ToPlace, found: NoRoom) -> Unplaced:

@@ -40,6 +40,10 @@ __all__ = [
 ]
 
 
+_ON_CIRCLE_MM = 0.01
+"""How far the corners of a ring may lie from a hole's circle: above what grid and moves round."""
+
+
 @dataclass(frozen=True, slots=True)
 class Hole:
     """A round hole, also cut out of the part's outline when it goes through.
@@ -66,10 +70,6 @@ class Hole:
         corners = shapely.get_coordinates(ring)
         away = np.hypot(corners[:, 0] - self.x_mm, corners[:, 1] - self.y_mm)
         return bool(np.abs(away - self.diameter_mm / 2).max() <= _ON_CIRCLE_MM)
-
-
-_ON_CIRCLE_MM = 0.01
-"""How far the corners of a ring may lie from a hole's circle: above what grid and moves round."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,37 +6,35 @@ says that they are not; SQLite and a folder, or PostgreSQL and a bucket.
 
 from letterply.storage import tables
 from letterply.storage.database import FROZEN_S, Database, database_now, sqlite_url
-from letterply.storage.identity import canonical_json, digest, job_id, texts_in
+from letterply.storage.identity import canonical_json, digest
 from letterply.storage.places import vault_place
 from letterply.storage.records import (
     FAULTS,
     Artifact,
-    ArtworkRecord,
     Finished,
-    FontRecord,
     JobRecord,
     JobState,
     KeyRecord,
-    Store,
+    Upload,
+    UploadKind,
     error_from_facts,
     facts_of_error,
 )
-from letterply.storage.store import SqlStore, insert_waiting, mark_done, mark_failed
+from letterply.storage.store import Store, insert_waiting, mark_done, mark_failed
 from letterply.storage.vault import Vault, open_vault
 
 __all__ = [
     "FAULTS",
     "FROZEN_S",
     "Artifact",
-    "ArtworkRecord",
     "Database",
     "Finished",
-    "FontRecord",
     "JobRecord",
     "JobState",
     "KeyRecord",
-    "SqlStore",
     "Store",
+    "Upload",
+    "UploadKind",
     "Vault",
     "canonical_json",
     "database_now",
@@ -44,12 +42,10 @@ __all__ = [
     "error_from_facts",
     "facts_of_error",
     "insert_waiting",
-    "job_id",
     "mark_done",
     "mark_failed",
     "open_vault",
     "sqlite_url",
     "tables",
-    "texts_in",
     "vault_place",
 ]

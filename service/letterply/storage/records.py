@@ -1,4 +1,4 @@
-"""What the store keeps, as frozen values, and the interface that every store offers.
+"""What the store keeps, as frozen values.
 
 Terms: a *job* is one request and what became of it; an *artifact* is one file that a job made,
 named by a path with `/`; its *document* is the artifact that answers the request, as
@@ -10,12 +10,10 @@ failed are final for readers; a failed job may be asked for again and is then co
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from contextlib import AbstractContextManager
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
 from letterply import errors
 from letterply.errors import LetterplyError
@@ -23,13 +21,12 @@ from letterply.errors import LetterplyError
 __all__ = [
     "FAULTS",
     "Artifact",
-    "ArtworkRecord",
     "Finished",
-    "FontRecord",
     "JobRecord",
     "JobState",
     "KeyRecord",
-    "Store",
+    "Upload",
+    "UploadKind",
     "error_from_facts",
     "facts_of_error",
 ]
@@ -114,14 +111,21 @@ class Finished:
             raise ValueError(f"the document {self.document!r} is not among the artifacts")
 
 
+class UploadKind(StrEnum):
+    """What an uploaded file is."""
+
+    FONT = "font"
+    ARTWORK = "artwork"
+
+
 @dataclass(frozen=True, slots=True)
-class FontRecord:
-    """A font that was uploaded.
+class Upload:
+    """A font or a drawing that was uploaded.
 
     Attributes:
-        id: its name in recipes (`letterply.lettering.fonts.library.font_digest`).
+        id: its name in recipes (`letterply.lettering.font_digest`, `artwork_digest`).
         digest: digest of its file.
-        name: name for people.
+        name: name for people; a drawing's is its title.
         description: what the engine says of it, JSON.
         size: number of bytes.
         created_at: ISO 8601, UTC.
@@ -134,11 +138,6 @@ class FontRecord:
     description: Mapping[str, Any]
     size: int
     created_at: str
-
-
-@dataclass(frozen=True, slots=True)
-class ArtworkRecord(FontRecord):
-    """A drawing that was uploaded, kept as a font is; `name` is its title."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,95 +154,6 @@ class KeyRecord:
     key: str
     fingerprint: str
     job: str
-
-
-class Store(Protocol):
-    """What the desk and the routes need of a store. Every method may be called from any thread."""
-
-    def job(self, job_id: str) -> JobRecord:
-        """Return a job; raises `NotFound` (`job-not-found`)."""
-
-    def jobs(
-        self, kind: str, *, limit: int, after: str | None = None
-    ) -> tuple[tuple[JobRecord, ...], bool]:
-        """Return up to `limit` jobs of a kind, newest first, and whether there are more.
-
-        `after` is the id of the last job of the page before. Artifacts are left out.
-        """
-
-    def unfinished(self) -> tuple[JobRecord, ...]:
-        """Return all jobs that are queued or running, oldest first."""
-
-    def is_whole(self, job: JobRecord) -> bool:
-        """Tell whether every artifact of a job is in its place with its size."""
-
-    def keep_waiting(
-        self, job_id: str, kind: str, request: Mapping[str, Any], key: KeyRecord | None = None
-    ) -> None:
-        """Keep a job that is not finished; a job that is done stays as it is."""
-
-    def save_done(
-        self,
-        job_id: str,
-        kind: str,
-        request: Mapping[str, Any],
-        finished: Finished,
-        keys: Iterable[KeyRecord] = (),
-    ) -> JobRecord:
-        """Store all artifacts, then the job and its keys in one transaction."""
-
-    def save_failed(self, job_id: str, failure: Mapping[str, Any]) -> None:
-        """Mark a kept job as failed; a job that is done, or not kept, stays as it is."""
-
-    def read(self, artifact: Artifact) -> bytes:
-        """Return the bytes of an artifact, checked against its digest.
-
-        Raises:
-            LetterplyError: `artifact-damaged` when they are not what was stored.
-
-        """
-
-    def key(self, key: str) -> KeyRecord | None:
-        """Return what an idempotency key was used for, or None."""
-
-    def save_key(self, key: KeyRecord) -> None:
-        """Store a key for a job that is already kept."""
-
-    def fonts(self, *, limit: int, after: str | None = None) -> tuple[tuple[FontRecord, ...], bool]:
-        """Return up to `limit` fonts by name, and whether there are more."""
-
-    def font(self, font_id: str) -> FontRecord:
-        """Return a font; raises `NotFound` (`font-not-found`)."""
-
-    def path_of(self, digest: str) -> Path:
-        """Return where the file with this digest lies."""
-
-    def set_aside(self, data: bytes) -> AbstractContextManager[Path]:
-        """Give a file with these bytes that is gone when the context ends."""
-
-    def add_font(
-        self, font_id: str, data: bytes, name: str, description: Mapping[str, Any]
-    ) -> FontRecord:
-        """Store a font; storing the same one again changes nothing."""
-
-    def artworks(
-        self, *, limit: int, after: str | None = None
-    ) -> tuple[tuple[ArtworkRecord, ...], bool]:
-        """Return up to `limit` drawings by name, and whether there are more."""
-
-    def artwork(self, artwork_id: str) -> ArtworkRecord:
-        """Return a drawing; raises `NotFound` (`artwork-not-found`)."""
-
-    def add_artwork(
-        self, artwork_id: str, data: bytes, name: str, description: Mapping[str, Any]
-    ) -> ArtworkRecord:
-        """Store a drawing; storing the same one again changes nothing."""
-
-    def keep_file(self, data: bytes) -> tuple[str, Path]:
-        """Store bytes by their digest; return digest and place."""
-
-    def close(self) -> None:
-        """Let go of everything."""
 
 
 FAULTS = frozenset(

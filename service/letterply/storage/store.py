@@ -28,15 +28,15 @@ from letterply.storage.identity import canonical_json
 from letterply.storage.places import vault_place
 from letterply.storage.records import (
     Artifact,
-    ArtworkRecord,
     Finished,
-    FontRecord,
     JobRecord,
     JobState,
     KeyRecord,
+    Upload,
+    UploadKind,
 )
 
-__all__ = ["SqlStore"]
+__all__ = ["Store"]
 
 _JOB = tuple(
     tables.jobs.c[name]
@@ -46,10 +46,11 @@ _JOB = tuple(
     )
 )  # fmt: skip
 _WAITING = ("queued", "running")
+_UPLOADS = {UploadKind.FONT: tables.fonts, UploadKind.ARTWORK: tables.artworks}
 
 
-class SqlStore:
-    """A store in a folder, its index there too or on a server (`letterply.storage.records.Store`).
+class Store:
+    """A store in a folder, its index there too or on a server. Any thread may call it.
 
     Args:
         root: folder of the artifacts.
@@ -167,81 +168,33 @@ class SqlStore:
         """Store a key for a job that is already kept."""
         self.database.write(lambda db: _insert_key(db, key))
 
-    def fonts(self, *, limit: int, after: str | None = None) -> tuple[tuple[FontRecord, ...], bool]:
-        """Return up to `limit` fonts by name, and whether there are more."""
-        last = self.font(after) if after is not None else None
-        rows = self._uploads(tables.fonts, limit, last)
-        return tuple(FontRecord(*_upload_from(row)) for row in rows[:limit]), len(rows) > limit
-
-    def font(self, font_id: str) -> FontRecord:
-        """Return a font; raises `NotFound` (`font-not-found`)."""
-        row = self._upload(tables.fonts, font_id)
-        if row is None:
-            raise NotFound("font", font_id)
-        return FontRecord(*_upload_from(row))
-
-    def artworks(
-        self, *, limit: int, after: str | None = None
-    ) -> tuple[tuple[ArtworkRecord, ...], bool]:
-        """Return up to `limit` drawings by name, and whether there are more."""
-        last = self.artwork(after) if after is not None else None
-        rows = self._uploads(tables.artworks, limit, last)
-        return tuple(ArtworkRecord(*_upload_from(row)) for row in rows[:limit]), len(rows) > limit
-
-    def artwork(self, artwork_id: str) -> ArtworkRecord:
-        """Return a drawing; raises `NotFound` (`artwork-not-found`)."""
-        row = self._upload(tables.artworks, artwork_id)
-        if row is None:
-            raise NotFound("artwork", artwork_id)
-        return ArtworkRecord(*_upload_from(row))
-
-    def path_of(self, digest: str) -> Path:
-        """Return where the file with this digest lies, whole; raises `artifact-damaged`."""
-        return whole_file(self._blobs, digest)
-
-    def set_aside(self, data: bytes) -> AbstractContextManager[Path]:
-        """Give a file with these bytes that is gone when the context ends."""
-        return self._blobs.set_aside(data)
-
-    def add_font(
-        self, font_id: str, data: bytes, name: str, description: Mapping[str, Any]
-    ) -> FontRecord:
-        """Store a font; storing the same one again changes nothing."""
-        self._add_upload(tables.fonts, font_id, data, name, description)
-        return self.font(font_id)
-
-    def add_artwork(
-        self, artwork_id: str, data: bytes, name: str, description: Mapping[str, Any]
-    ) -> ArtworkRecord:
-        """Store a drawing; storing the same one again changes nothing."""
-        self._add_upload(tables.artworks, artwork_id, data, name, description)
-        return self.artwork(artwork_id)
-
-    def keep_file(self, data: bytes) -> tuple[str, Path]:
-        """Store bytes by their digest; return digest and place."""
-        name = self._blobs.put({"file": data})["file"]
-        return name, self._blobs.path(name)
-
-    def close(self) -> None:
-        """Close the index."""
-        self.database.close()
-
-    def _uploads(self, table: sa.Table, limit: int, last: FontRecord | None) -> Sequence[Any]:
-        """Return one row more than the limit, by name, after the last one of the page before."""
+    def uploads(
+        self, kind: UploadKind, *, limit: int, after: str | None = None
+    ) -> tuple[tuple[Upload, ...], bool]:
+        """Return up to `limit` files of a kind by name, and whether there are more."""
+        table = _UPLOADS[kind]
         c = table.c
         wanted = sa.select(*_upload_columns(table)).order_by(c.name, c.id).limit(limit + 1)
-        if last is not None:
+        if after is not None:
+            last = self.upload(kind, after)
             at = sa.tuple_(sa.literal(last.name), sa.literal(last.id))
             wanted = wanted.where(sa.tuple_(c.name, c.id) > at)
-        return self.database.read(lambda db: db.execute(wanted).all())
+        rows = self.database.read(lambda db: db.execute(wanted).all())
+        return tuple(_upload_from(row) for row in rows[:limit]), len(rows) > limit
 
-    def _upload(self, table: sa.Table, id_: str) -> Any:
+    def upload(self, kind: UploadKind, id_: str) -> Upload:
+        """Return an uploaded file; raises `NotFound` (`font-not-found`, `artwork-not-found`)."""
+        table = _UPLOADS[kind]
         wanted = sa.select(*_upload_columns(table)).where(table.c.id == id_)
-        return self.database.read(lambda db: db.execute(wanted).one_or_none())
+        row = self.database.read(lambda db: db.execute(wanted).one_or_none())
+        if row is None:
+            raise NotFound(kind, id_)
+        return _upload_from(row)
 
-    def _add_upload(
-        self, table: sa.Table, id_: str, data: bytes, name: str, description: Mapping[str, Any]
-    ) -> None:
+    def add_upload(
+        self, kind: UploadKind, id_: str, data: bytes, name: str, description: Mapping[str, Any]
+    ) -> Upload:
+        """Store a file; storing the same one again changes nothing."""
         digest, _ = self.keep_file(data)
         facts = {
             "id": id_,
@@ -251,9 +204,28 @@ class SqlStore:
             "size": len(data),
             "created_at": _now(),
         }
+        table = _UPLOADS[kind]
         self.database.write(
             lambda db: db.execute(_insert(db, table).values(facts).on_conflict_do_nothing())
         )
+        return self.upload(kind, id_)
+
+    def path_of(self, digest: str) -> Path:
+        """Return where the file with this digest lies, whole; raises `artifact-damaged`."""
+        return whole_file(self._blobs, digest)
+
+    def set_aside(self, data: bytes) -> AbstractContextManager[Path]:
+        """Give a file with these bytes that is gone when the context ends."""
+        return self._blobs.set_aside(data)
+
+    def keep_file(self, data: bytes) -> tuple[str, Path]:
+        """Store bytes by their digest; return digest and place."""
+        name = self._blobs.put({"file": data})["file"]
+        return name, self._blobs.path(name)
+
+    def close(self) -> None:
+        """Close the index."""
+        self.database.close()
 
 
 def insert_waiting(
@@ -344,9 +316,9 @@ def _upload_columns(table: sa.Table) -> tuple[sa.Column[Any], ...]:
     return tuple(table.c[n] for n in names)
 
 
-def _upload_from(row: Any) -> tuple[Any, ...]:
+def _upload_from(row: Any) -> Upload:
     id_, digest, name, description, size, created_at = row
-    return id_, digest, name, json.loads(description), size, created_at
+    return Upload(id_, digest, name, json.loads(description), size, created_at)
 
 
 def _canonical(value: Mapping[str, Any]) -> str:

@@ -54,31 +54,24 @@ artifacts = sa.Table(
     sa.CheckConstraint("size >= 0", name="size"),
 )
 
-fonts = sa.Table(
-    "fonts",
-    metadata,
-    sa.Column("id", sa.Text, primary_key=True),
-    sa.Column("digest", sa.Text, nullable=False),
-    sa.Column("name", sa.Text, nullable=False),
-    sa.Column("description", sa.Text, nullable=False),
-    sa.Column("size", sa.BigInteger, nullable=False),
-    sa.Column("created_at", sa.Text, nullable=False),
-    sa.CheckConstraint("length(digest) = 32", name="digest"),
-    sa.CheckConstraint("size > 0", name="size"),
-)
 
-artworks = sa.Table(
-    "artworks",
-    metadata,
-    sa.Column("id", sa.Text, primary_key=True),
-    sa.Column("digest", sa.Text, nullable=False),
-    sa.Column("name", sa.Text, nullable=False),
-    sa.Column("description", sa.Text, nullable=False),
-    sa.Column("size", sa.BigInteger, nullable=False),
-    sa.Column("created_at", sa.Text, nullable=False),
-    sa.CheckConstraint("length(digest) = 32", name="digest"),
-    sa.CheckConstraint("size > 0", name="size"),
-)
+def _uploads(name: str) -> sa.Table:
+    return sa.Table(
+        name,
+        metadata,
+        sa.Column("id", sa.Text, primary_key=True),
+        sa.Column("digest", sa.Text, nullable=False),
+        sa.Column("name", sa.Text, nullable=False),
+        sa.Column("description", sa.Text, nullable=False),
+        sa.Column("size", sa.BigInteger, nullable=False),
+        sa.Column("created_at", sa.Text, nullable=False),
+        sa.CheckConstraint("length(digest) = 32", name="digest"),
+        sa.CheckConstraint("size > 0", name="size"),
+    )
+
+
+fonts = _uploads("fonts")
+artworks = _uploads("artworks")
 
 keys = sa.Table(
     "keys",

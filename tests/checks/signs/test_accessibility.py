@@ -359,14 +359,14 @@ def test_letters_too_small_for_their_distance_are_told_with_the_size_they_need()
     assert any("703.5.5" in u for u in unknown)
 
 
-def test_what_a_remedy_says_mends_what_it_is_for():
+def test_what_a_remedy_says_repairs_what_it_is_for():
     """Spacing, line gap and size, each changed as told."""
     narrow = cautions(RAISED, text="HE", tracking_mm=-3)["703.2.7"].remedies[0].value
     assert "703.2.7" not in cautions(RAISED, text="HE", tracking_mm=narrow - 3)
     assert "703.2.7" in cautions(RAISED, text="HE", tracking_mm=narrow - 3.001)
     for gap in (0.5, 2.0):
-        mended = cautions(RAISED, text="AYE\nAYE", line_gap=gap)["703.2.8"].remedies[0].value
-        assert "703.2.8" not in cautions(RAISED, text="AYE\nAYE", line_gap=mended)
+        repaired = cautions(RAISED, text="AYE\nAYE", line_gap=gap)["703.2.8"].remedies[0].value
+        assert "703.2.8" not in cautions(RAISED, text="AYE\nAYE", line_gap=repaired)
     for cap in (10.0, 70.0):
         factor = cautions(RAISED, cap=cap)["703.2.5"].remedies[0].value
         assert "703.2.5" not in cautions(RAISED, cap=cap * factor)

@@ -10,21 +10,23 @@ from hypothesis import strategies as st
 from shapely import Polygon, box
 from shapely.affinity import rotate, scale, translate
 
-from letterply.checks.survey import measures as module
 from letterply.checks.survey.measures import (
     REFERENCE_EM_MM,
+    REFERENCE_TOLERANCE_MM,
     REFERENCE_TOLERANCES,
     clear_measures,
     measure_glyph,
     measure_piece,
     measure_text,
 )
+from letterply.checks.thin.zones import thin_zones
 from letterply.lettering.fonts.library import FontLibrary
 from letterply.lettering.setting.lettering import LetteringSpec, Size, set_lettering
 from letterply.shapes.flatten import circle, flatten_segments
 from letterply.shapes.regions import as_region, nonzero_union, normalise
 
 LIBRARY = FontLibrary()
+MEASURE_PIECE = "letterply.checks.survey.measures.measure_piece"
 
 
 def glyph_of(font, character):
@@ -55,7 +57,7 @@ def facts(piece, factor=1.0):
     """Return what must not change: zones under some limits, and counters."""
     found = []
     for limit in (2.0137, 3.7211, 6.1173):  # on no width that is likely to be drawn
-        zones = piece.necks(limit * factor)
+        zones = thin_zones(piece.inner, limit * factor, REFERENCE_TOLERANCE_MM)
         found.append(sorted((z.exits, round(z.width_mm / factor, 2)) for z in zones))
     found.append([round(c.width_mm / factor, 2) for c in piece.counters])
     return found
@@ -119,7 +121,7 @@ def test_a_glyph_is_measured_once_whatever_it_is_asked(monkeypatch):
     font = LIBRARY.load("oswald")
     number = font.harfbuzz.get_nominal_glyph(ord("ä"))
     first = measure_glyph(font, number)
-    monkeypatch.setattr(module, "measure_piece", lambda outline: pytest.fail("measured again"))
+    monkeypatch.setattr(MEASURE_PIECE, lambda outline: pytest.fail("measured again"))
     assert measure_glyph(font, number) is first
     assert measure_glyph(FontLibrary().load("oswald"), number) is first  # the same bytes
     assert len(first.pieces) == 3
@@ -133,14 +135,6 @@ def test_another_place_of_the_design_space_is_another_measure():
     light, bold = (measure_glyph(font.at({"wght": w}), number) for w in (200.0, 700.0))
     widths = [p.pieces[0].outline.bounds[2] - p.pieces[0].outline.bounds[0] for p in (light, bold)]
     assert widths[0] < 0.7 * widths[1]
-
-
-def test_what_is_kept_is_bounded():
-    held = module._Kept(1000)
-    for key in range(10):
-        held.get(key, lambda key=key: key, lambda value: 400)
-    assert list(held._held) == [8, 9]
-    assert held.get(9, lambda: pytest.fail("made again"), lambda value: 400) == 9
 
 
 def test_a_text_knows_its_islands_and_its_letters():

@@ -1,4 +1,4 @@
-"""Spells against the zones under single limits, which are found another way, and by hand."""
+"""Width intervals against the zones under single limits, found another way, and by hand."""
 
 import numpy as np
 import pytest
@@ -37,7 +37,7 @@ def glyph(key, character, tolerance=0.01):
     + [("great-vibes", c) for c in "Gy"]
     + [("oswald", "R"), ("lobster", "g")],
 )
-def test_the_zones_under_any_limit_are_the_spells_that_hold_it(font, character):
+def test_the_zones_under_any_limit_are_the_intervals_that_hold_it(font, character):
     axis = strokes(glyph(font, character))
     intervals = find_width_intervals(axis)
     seen = 0

@@ -7,7 +7,7 @@ from shapely import Polygon, box
 
 from letterply.checks.thin.zones import thin_zones
 from letterply.shapes.flatten import circle
-from letterply.shapes.medial.axis import exterior_axis, medial_axis
+from letterply.shapes.medial.axis import both_axes, medial_axis
 from letterply.shapes.regions import as_region
 
 CORNER = 40.0
@@ -65,7 +65,7 @@ def test_a_blunt_or_short_end_is_a_corner():
                                    Polygon([(14.4, 14.6), (15.6, 14.6), (15, 15.7)])])  # fmt: skip
 def test_a_small_counter_of_any_shape_is_one_closed_zone(shape):
     around = shapely.difference(box(0, 0, 30, 30), shape)
-    axis = exterior_axis(as_region(around), 8.0).strokes(CORNER)
+    axis = both_axes(as_region(around), 8.0)[1].strokes(CORNER)
     (hole,) = thin_zones(axis, 2.0, 1e-3)
     assert hole.exits == 0
     assert hole.at == pytest.approx((15, 15), abs=0.15)

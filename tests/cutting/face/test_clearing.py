@@ -14,7 +14,7 @@ from letterply.catalogue.loading import load_catalogue
 from letterply.catalogue.shop import resolve_shop
 from letterply.cutting.context import SheetContext
 from letterply.cutting.face.clearing import Clearing, clearings, left_by
-from letterply.cutting.face.pocket import clear_pocket
+from letterply.cutting.face.pocket import PocketCut, clear_pocket
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES
 
 DEPTH = 3.0
@@ -46,12 +46,14 @@ def tried(context, pocket, chosen, sharing):
         feeds = context.feeds(cutter, DEPTH, corners=left is not None)
         paths = clear_pocket(
             pocket if left is None else left,
-            cutter.radius_mm,
-            DEPTH,
-            feeds.depth_per_pass_mm,
-            context.tolerances,
+            PocketCut(
+                cutter.radius_mm,
+                DEPTH,
+                feeds.depth_per_pass_mm,
+                context.tolerances,
+                conventional=True,
+            ),
             within=None if left is None else pocket,
-            conventional=True,
         )
         if not paths:
             return math.inf

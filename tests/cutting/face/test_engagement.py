@@ -11,7 +11,7 @@ from shapely import Polygon, box
 
 from cutting.hand_made import SHAPES, disc, region
 from letterply.cutting.face.engagement import engaged_deg, full_corners
-from letterply.cutting.face.pocket import STEPOVER, clear_pocket
+from letterply.cutting.face.pocket import STEPOVER, PocketCut, clear_pocket
 from letterply.cutting.model import Rate
 from letterply.cutting.paths import ParametricPath
 from letterply.shapes.arcs import fit_arcs
@@ -84,7 +84,7 @@ def test_the_first_cut_is_a_slot_all_along_and_has_no_corners():
 
 
 def test_a_square_pocket_is_slow_in_every_corner_of_every_loop_but_the_first():
-    (path,) = clear_pocket(region(SHAPES["square"]), RADIUS, 1.0, 1.2, TOLERANCES)
+    (path,) = clear_pocket(region(SHAPES["square"]), PocketCut(RADIUS, 1.0, 1.2, TOLERANCES))
     slow = path.rates == Rate.CORNER
     runs = np.count_nonzero(np.diff(np.concatenate(([False], slow, [False])).astype(int)) == 1)
     side = math.sqrt(region(SHAPES["square"]).area)
@@ -96,12 +96,12 @@ def test_a_square_pocket_is_slow_in_every_corner_of_every_loop_but_the_first():
 
 
 def test_a_round_pocket_is_slow_nowhere():
-    for path in clear_pocket(region(disc(0, 0, 12)), RADIUS, 1.0, 1.2, TOLERANCES):
+    for path in clear_pocket(region(disc(0, 0, 12)), PocketCut(RADIUS, 1.0, 1.2, TOLERANCES)):
         assert not (path.rates == Rate.CORNER).any()
 
 
 def test_a_smaller_cutter_in_what_is_left_is_slow_all_along_and_needs_no_corners():
     whole = region(SHAPES["square"])
-    paths = clear_pocket(whole, 0.5, 1.0, 1.2, TOLERANCES, within=whole)
+    paths = clear_pocket(whole, PocketCut(0.5, 1.0, 1.2, TOLERANCES), within=whole)
     assert paths
     assert not any((p.rates == Rate.CORNER).any() for p in paths)

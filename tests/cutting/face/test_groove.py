@@ -18,7 +18,7 @@ from cutting.hand_made import disc, region, ring
 from cutting.measuring import chords, starts_of
 from letterply.catalogue.model import Cutter, CutterKind
 from letterply.cutting.face.groove import carve_groove, floor_region, widest_radius
-from letterply.cutting.face.pocket import clear_pocket
+from letterply.cutting.face.pocket import PocketCut, clear_pocket
 from letterply.proof.removal.swept import Profile, blank_field, carve, profile_of
 from letterply.shapes.offsets import leftover
 from letterply.shapes.regions import EMPTY
@@ -162,7 +162,7 @@ def test_an_end_mill_and_the_bit_share_a_limited_groove(name, angle, tip):
     cutter, limit, radius = bit(angle, tip), 0.8, 0.4
     floor = floor_region(SHAPES[name], cutter, limit, TOLERANCES)
     field = blank_field(SHAPES[name].buffer(1).bounds, CELL)
-    for path in clear_pocket(floor, radius, limit, 1.0, TOLERANCES):
+    for path in clear_pocket(floor, PocketCut(radius, limit, 1.0, TOLERANCES)):
         carve(field, chords(path, 0.2), Profile(0, radius))
     milled = field.z < 0
     rest = leftover(floor, radius + TOLERANCES.offset_mm, TOLERANCES.offset_mm)

@@ -10,7 +10,7 @@ from shapely.affinity import translate
 
 from cutting.hand_made import SHAPES, corner_piece, disc, dumbbell, region, ring, wedge
 from cutting.measuring import chords, dense, slopes_deg, starts_of, swept
-from letterply.cutting.face.pocket import LIFT_MM, STEPOVER, clear_pocket, reached_by
+from letterply.cutting.face.pocket import LIFT_MM, STEPOVER, PocketCut, clear_pocket, reached_by
 from letterply.cutting.profile.profiles import RAMP_DEG, clearance
 from letterply.proof.removal.swept import Profile, blank_field, carve
 from letterply.shapes.offsets import leftover
@@ -47,7 +47,7 @@ def together(paths, radius):
 @pytest.mark.parametrize("radius", RADII)
 @pytest.mark.parametrize("name", POCKETS)
 def test_all_that_the_cutter_reaches_is_cleared_and_no_pillar_is_left(name, radius):
-    paths = clear_pocket(POCKETS[name], radius, DEPTH, PASS, TOLERANCES)
+    paths = clear_pocket(POCKETS[name], PocketCut(radius, DEPTH, PASS, TOLERANCES))
     left = shapely.difference(true_opening(POCKETS[name], radius + OFF), together(paths, radius))
     # Whatever is thicker than what the paths may stray would be a pillar or a missed wall.
     assert shapely.buffer(left, -OFF).area < 1e-3
@@ -57,7 +57,7 @@ def test_all_that_the_cutter_reaches_is_cleared_and_no_pillar_is_left(name, radi
 @pytest.mark.parametrize("radius", RADII)
 @pytest.mark.parametrize("name", POCKETS)
 def test_nothing_outside_the_pocket_is_cut_at_any_depth(name, radius):
-    for path in clear_pocket(POCKETS[name], radius, DEPTH, PASS, TOLERANCES):
+    for path in clear_pocket(POCKETS[name], PocketCut(radius, DEPTH, PASS, TOLERANCES)):
         points, _ = dense(path, 0.3)
         low = points[points[:, 2] < 0]
         room = shapely.buffer(POCKETS[name], -radius, quad_segs=128)
@@ -72,7 +72,7 @@ def test_loops_lie_a_stepover_apart_at_most(name, radius):
     40 % to 50 % of the diameter for roughing: common practice, no source.
     """
     assert 0.4 <= STEPOVER <= 0.5
-    paths = clear_pocket(POCKETS[name], radius, DEPTH, PASS, TOLERANCES)
+    paths = clear_pocket(POCKETS[name], PocketCut(radius, DEPTH, PASS, TOLERANCES))
     room = shapely.buffer(POCKETS[name], -(radius + OFF), quad_segs=64)
     if room.is_empty:
         return
@@ -87,7 +87,9 @@ def test_no_bite_is_deeper_than_a_pass_and_plunges_meet_nothing(name, pass_depth
     radius = 1.5875
     pocket = POCKETS[name]
     field = blank_field(pocket.buffer(1).bounds, 0.15)
-    for path in clear_pocket(pocket, radius, DEPTH, pass_depth, TOLERANCES, conventional=clockwise):
+    for path in clear_pocket(
+        pocket, PocketCut(radius, DEPTH, pass_depth, TOLERANCES, conventional=clockwise)
+    ):
         bites = carve(field, chords(path, 0.2), Profile(0, radius), graze_mm=0.1)
         pieces = chords(path, 0.2)
         down = path.plunging[pieces.moves]
@@ -105,7 +107,7 @@ def test_no_bite_is_deeper_than_a_pass_and_plunges_meet_nothing(name, pass_depth
 @pytest.mark.parametrize("name", ["square", "ring"])
 def test_ways_over_the_stock_are_above_it(name):
     """A move that goes straight across without cutting is either on a floor or lifted."""
-    for path in clear_pocket(POCKETS[name], 1.5875, DEPTH, PASS, TOLERANCES):
+    for path in clear_pocket(POCKETS[name], PocketCut(1.5875, DEPTH, PASS, TOLERANCES)):
         start = starts_of(path)
         high = (start[:, 2] > 1e-9) & (path.ends[:, 2] > 1e-9)
         assert (path.ends[high, 2] == LIFT_MM).all()
@@ -115,7 +117,7 @@ def test_ways_over_the_stock_are_above_it(name):
 def test_the_last_loop_along_the_wall_turns_the_way_it_is_told(conventional):
     """Conventional: clockwise in a pocket with a clockwise spindle, climb: the other way."""
     (path,) = clear_pocket(
-        POCKETS["square"], 1.5, DEPTH, 9.0, TOLERANCES, conventional=conventional, arcs=False
+        POCKETS["square"], PocketCut(1.5, DEPTH, 9.0, TOLERANCES, conventional, arcs=False)
     )
     last = path.ends[-6:, :2]
     wall = 1.5 + clearance(TOLERANCES)
@@ -127,13 +129,15 @@ def test_the_last_loop_along_the_wall_turns_the_way_it_is_told(conventional):
 
 
 def test_a_pocket_narrower_than_the_cutter_needs_no_path():
-    assert clear_pocket(region(box(0, 0, 40, 2.9)), 1.5, DEPTH, PASS, TOLERANCES) == []
+    assert clear_pocket(region(box(0, 0, 40, 2.9)), PocketCut(1.5, DEPTH, PASS, TOLERANCES)) == []
 
 
 def test_each_piece_that_the_cutter_can_get_into_has_a_path():
-    assert len(clear_pocket(POCKETS["two"], 1.5, DEPTH, PASS, TOLERANCES)) == 2
-    assert len(clear_pocket(POCKETS["narrow dumbbell"], 2.0, DEPTH, PASS, TOLERANCES)) == 2
-    assert len(clear_pocket(POCKETS["wide dumbbell"], 2.0, DEPTH, PASS, TOLERANCES)) == 1
+    assert len(clear_pocket(POCKETS["two"], PocketCut(1.5, DEPTH, PASS, TOLERANCES))) == 2
+    assert (
+        len(clear_pocket(POCKETS["narrow dumbbell"], PocketCut(2.0, DEPTH, PASS, TOLERANCES))) == 2
+    )
+    assert len(clear_pocket(POCKETS["wide dumbbell"], PocketCut(2.0, DEPTH, PASS, TOLERANCES))) == 1
 
 
 @pytest.mark.parametrize("name", ["square", "corner", "wedge", "narrow dumbbell", "frame"])
@@ -141,9 +145,9 @@ def test_a_smaller_cutter_clears_what_is_left_and_stays_near_it(name):
     """First 6 mm, then 2 mm: together all that 2 mm reaches, and no way far from the rest."""
     pocket = POCKETS[name]
     large, small = 3.0, 1.0
-    first = clear_pocket(pocket, large, DEPTH, PASS, TOLERANCES)
+    first = clear_pocket(pocket, PocketCut(large, DEPTH, PASS, TOLERANCES))
     rest = leftover(pocket, large + clearance(TOLERANCES), TOLERANCES.offset_mm)
-    second = clear_pocket(rest, small, DEPTH, PASS, TOLERANCES, within=pocket)
+    second = clear_pocket(rest, PocketCut(small, DEPTH, PASS, TOLERANCES), within=pocket)
     done = shapely.union(together(first, large), together(second, small))
     left = shapely.difference(true_opening(pocket, small + OFF), done)
     assert shapely.buffer(left, -OFF).area < 1e-3
@@ -158,7 +162,7 @@ def test_nothing_left_needs_no_second_cutter():
     slot = region(disc(0, 0, 8))
     rest = leftover(slot, 3.0 + clearance(TOLERANCES), TOLERANCES.offset_mm)
     assert rest.is_empty
-    assert clear_pocket(rest, 1.0, DEPTH, PASS, TOLERANCES, within=slot) == []
+    assert clear_pocket(rest, PocketCut(1.0, DEPTH, PASS, TOLERANCES), within=slot) == []
 
 
 @pytest.mark.parametrize("radius", RADII)
@@ -172,5 +176,7 @@ def test_reach_is_what_a_disc_covers_less_the_tolerance_at_the_walls(name, radiu
 
 
 def test_the_same_pocket_gives_the_same_path():
-    one, two = (clear_pocket(POCKETS["frame"], 1.5, DEPTH, PASS, TOLERANCES) for _ in range(2))
+    one, two = (
+        clear_pocket(POCKETS["frame"], PocketCut(1.5, DEPTH, PASS, TOLERANCES)) for _ in range(2)
+    )
     assert [p.ends.tobytes() for p in one] == [p.ends.tobytes() for p in two]

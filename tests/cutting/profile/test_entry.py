@@ -23,7 +23,13 @@ from letterply.cutting.model import OperationKind
 from letterply.cutting.paths import ParametricPath
 from letterply.cutting.plan import plan_sheet
 from letterply.cutting.profile.entry import entries
-from letterply.cutting.profile.profiles import RAMP_DEG, TabPlan, outside_loops, profile_path
+from letterply.cutting.profile.profiles import (
+    RAMP_DEG,
+    ProfileCut,
+    TabPlan,
+    outside_loops,
+    profile_path,
+)
 from letterply.cutting.profile.rest_machining import to_and_fro
 from letterply.proof.model import ProgramSource
 from letterply.proof.verdict import prove_sheet
@@ -190,7 +196,7 @@ def path_of_a_loop(name, helix):
     loop = outside_loops(SHAPES[name], 1.5, TOLERANCES)[0]
     tabs = TabPlan(3, 5.0, 1.0)
     return profile_path(
-        loop, 6.2, 2.5, TOLERANCES, clockwise=True, tabs=tabs, tab_floor_mm=6.0, helix_mm=helix
+        loop, ProfileCut(6.2, 2.5, TOLERANCES, 6.0, helix), clockwise=True, tabs=tabs
     )[0]
 
 
@@ -264,7 +270,7 @@ def test_triangular_tabs_stand_as_far_apart_as_flat_ones():
     places = {}
     for name, tabs in (("flat", flat_tab), ("pointed", pointed)):
         _, places[name] = profile_path(
-            loop, 6.2, 3.0, TOLERANCES, clockwise=True, tabs=tabs, tab_floor_mm=6.0,
+            loop, ProfileCut(6.2, 3.0, TOLERANCES, 6.0), clockwise=True, tabs=tabs,
             part=SHAPES["square"], keep_clear=region(box(-9, 8, 49, 49)),
         )  # fmt: skip
     assert len(places["flat"]) > 1

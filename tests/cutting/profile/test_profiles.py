@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -16,6 +17,7 @@ from letterply.cutting.profile.profiles import (
     RAMP_DEG,
     TAB_FLANK_DEG,
     LoopCut,
+    ProfileCut,
     TabPlan,
     clearance,
     inside_loops,
@@ -30,6 +32,7 @@ from letterply.shapes.tolerances import DEFAULT_TOLERANCES as TOLERANCES
 DEPTH = 6.2
 THICKNESS = 6.0
 PASS = 2.5
+CUT = ProfileCut(DEPTH, PASS, TOLERANCES, tab_floor_mm=THICKNESS)
 RADII = (0.5, 1.5875, 3.0)
 # Paths keep off by what lines and arcs may stray: they never come nearer than the radius, and
 # lie farther by up to that again. (GEOS rounds the inside corners of what it offsets by up to a
@@ -40,12 +43,9 @@ GEOS_SHARE = 0.01
 
 def outside_paths(shape, radius, *, arcs=True, tabs=None):
     return [
-        profile_path(
-            loop, DEPTH, PASS, TOLERANCES, clockwise=True, tabs=tabs, tab_floor_mm=THICKNESS,
-            part=shape, arcs=arcs,
-        )[0]
+        profile_path(loop, replace(CUT, arcs=arcs), clockwise=True, tabs=tabs, part=shape)[0]
         for loop in outside_loops(shape, radius, TOLERANCES)
-    ]  # fmt: skip
+    ]
 
 
 def away(path, shape):
@@ -70,7 +70,7 @@ def test_the_cutter_keeps_its_radius_from_the_walls_of_a_hole(name, radius):
     for hole in SHAPES[name].interiors:
         loops = inside_loops(Polygon(hole), radius, TOLERANCES)
         assert len(loops) == 1
-        path, _ = profile_path(loops[0], DEPTH, PASS, TOLERANCES, clockwise=False)
+        path, _ = profile_path(loops[0], CUT, clockwise=False)
         distances = away(path, hole)
         assert distances.min() >= radius
         assert distances.max() <= radius * (1 + GEOS_SHARE) + FAR
@@ -96,7 +96,9 @@ def test_a_hole_narrower_than_the_cutter_has_no_loop():
 def test_a_loop_turns_the_way_it_is_told(name, clockwise):
     for loop in outside_loops(SHAPES[name], 1.0, TOLERANCES):
         for points in (loop.points, loop.points[::-1]):
-            path, _ = profile_path(LoopCut(points), DEPTH, 9, TOLERANCES, clockwise=clockwise)
+            path, _ = profile_path(
+                LoopCut(points), replace(CUT, pass_depth_mm=9), clockwise=clockwise
+            )
             last = dense(path, 0.1)[0]
             level = last[last[:, 2] <= -DEPTH + 1e-9]
             assert (signed_area(level) < 0) is clockwise
@@ -106,7 +108,7 @@ def test_a_loop_turns_the_way_it_is_told(name, clockwise):
 @pytest.mark.parametrize("name", ["square", "corner", "wedge"])
 def test_passes_are_level_equal_and_no_deeper_than_allowed(name, pass_depth):
     loop = outside_loops(SHAPES[name], 1.5, TOLERANCES)[0]
-    path, tabs = profile_path(loop, DEPTH, pass_depth, TOLERANCES, clockwise=True)
+    path, tabs = profile_path(loop, replace(CUT, pass_depth_mm=pass_depth), clockwise=True)
     assert len(tabs) == 0
     around = shapely.LineString(loop.points).length
     level = np.flatnonzero(np.abs(path.ends[:, 2] - starts_of(path)[:, 2]) < 1e-9)
@@ -139,9 +141,7 @@ def test_nothing_goes_straight_down_and_entries_are_ramps(name, tabs):
 def kerf_of(shape, radius, tabs):
     """Return the height field round a part, the mask of its kerf, and how many tabs were left."""
     loop = outside_loops(shape, radius, TOLERANCES)[0]
-    path, left = profile_path(
-        loop, DEPTH, PASS, TOLERANCES, clockwise=True, tabs=tabs, tab_floor_mm=THICKNESS, part=shape
-    )
+    path, left = profile_path(loop, CUT, clockwise=True, tabs=tabs, part=shape)
     field = blank_field(shape.buffer(2 * radius + 1).bounds, 0.1)
     carve(field, chords(path, 0.2), Profile(0, radius))
     x, y = np.meshgrid(*field.centres)
@@ -191,9 +191,7 @@ def tab_places(path, around, top):
 def test_tabs_are_apart_and_the_cutter_does_not_go_in_on_one(name, count):
     tabs = TabPlan(count, 5.0, 1.0)
     loop = outside_loops(SHAPES[name], 1.0, TOLERANCES)[0]
-    path, left = profile_path(
-        loop, DEPTH, PASS, TOLERANCES, clockwise=True, tabs=tabs, tab_floor_mm=THICKNESS
-    )
+    path, left = profile_path(loop, CUT, clockwise=True, tabs=tabs)
     assert len(left) == count
     around = shapely.LineString(loop.points).length
     places, length = tab_places(path, around, -(THICKNESS - 1.0))
@@ -212,9 +210,7 @@ def test_tabs_keep_out_of_bays(mouth, count):
     shape = bay(mouth)
     tabs = TabPlan(count, 5.0, 1.0)
     loop = outside_loops(shape, 1.0, TOLERANCES)[0]
-    path, left = profile_path(
-        loop, DEPTH, PASS, TOLERANCES, clockwise=True, tabs=tabs, tab_floor_mm=THICKNESS, part=shape
-    )
+    path, left = profile_path(loop, CUT, clockwise=True, tabs=tabs, part=shape)
     assert len(left) == count
     points, _ = dense(path, 0.1)
     top = points[np.abs(points[:, 2] + THICKNESS - 1.0) < 1e-6]
@@ -227,8 +223,7 @@ def test_tabs_keep_away_from_where_another_cutter_goes_through():
     busy = region(box(-4, -4, 44, 20))
     loop = outside_loops(shape, 1.0, TOLERANCES)[0]
     path, left = profile_path(
-        loop, DEPTH, PASS, TOLERANCES, clockwise=True, tabs=TabPlan(3, 5.0, 1.0),
-        tab_floor_mm=THICKNESS, part=shape, keep_clear=busy,
+        loop, CUT, clockwise=True, tabs=TabPlan(3, 5.0, 1.0), part=shape, keep_clear=busy,
     )  # fmt: skip
     points, _ = dense(path, 0.1)
     top = points[np.abs(points[:, 2] + THICKNESS - 1.0) < 1e-6]
@@ -241,12 +236,8 @@ def test_a_wider_loop_leaves_its_tabs_next_to_those_of_another(name):
     """So that a roughing loop and the finishing loop inside it leave the same tabs."""
     shape, tabs = SHAPES[name], TabPlan(3, 5.0, 1.0)
     fine, rough = (outside_loops(shape, 1.0 + extra, TOLERANCES)[0] for extra in (0.0, 0.3))
-    _, at = profile_path(
-        fine, DEPTH, PASS, TOLERANCES, clockwise=True, tabs=tabs, tab_floor_mm=THICKNESS, part=shape
-    )
-    path, again = profile_path(
-        rough, DEPTH, PASS, TOLERANCES, clockwise=True, tabs=tabs, tab_floor_mm=THICKNESS, tab_at=at
-    )
+    _, at = profile_path(fine, CUT, clockwise=True, tabs=tabs, part=shape)
+    path, again = profile_path(rough, CUT, clockwise=True, tabs=tabs, tab_at=at)
     assert len(at) == len(again) == 3
     points, _ = dense(path, 0.05)
     top = points[np.abs(points[:, 2] + THICKNESS - 1.0) < 1e-6, :2]
@@ -258,9 +249,7 @@ def test_a_wider_loop_leaves_its_tabs_next_to_those_of_another(name):
 def test_places_of_tabs_are_in_their_middle():
     shape, tabs = SHAPES["square"], TabPlan(3, 5.0, 1.0)
     loop = outside_loops(shape, 1.0, TOLERANCES)[0]
-    path, places = profile_path(
-        loop, DEPTH, PASS, TOLERANCES, clockwise=True, tabs=tabs, tab_floor_mm=THICKNESS, part=shape
-    )
+    path, places = profile_path(loop, CUT, clockwise=True, tabs=tabs, part=shape)
     points, _ = dense(path, 0.02)
     top = points[np.abs(points[:, 2] + THICKNESS - 1.0) < 1e-6, :2]
     near = np.hypot(*(top[:, None] - places[None]).transpose(2, 0, 1))
@@ -269,9 +258,7 @@ def test_places_of_tabs_are_in_their_middle():
 
 def tabs_round(shape, plan):
     loop = outside_loops(shape, 1.0, TOLERANCES)[0]
-    _, places = profile_path(
-        loop, DEPTH, PASS, TOLERANCES, clockwise=True, tabs=plan, tab_floor_mm=THICKNESS, part=shape
-    )
+    _, places = profile_path(loop, CUT, clockwise=True, tabs=plan, part=shape)
     return len(places)
 
 
@@ -325,7 +312,7 @@ def test_rest_paths_clear_the_inside_corner_and_nothing_else():
     around = surroundings(shape, 3)
     rest = leftover(around, 3.0, TOLERANCES.offset_mm)
     loop = outside_loops(shape, 0.5, TOLERANCES)[0]
-    paths = rest_paths(loop, rest, 0.5, DEPTH, PASS, TOLERANCES, clockwise=True)
+    paths = rest_paths(loop, rest, 0.5, CUT, clockwise=True)
     assert len(paths) == 1
     points, _ = dense(paths[0], 0.02)
     assert shapely.distance(shapely.points(points[:, :2]), shape).min() >= 0.5
@@ -345,7 +332,7 @@ def test_rest_paths_clear_the_inside_corner_and_nothing_else():
 def test_a_loop_that_lies_in_the_rest_all_round_is_cut_as_a_loop():
     hole = disc(0, 0, 2.0)
     (loop,) = inside_loops(hole, 0.5, TOLERANCES)
-    paths = rest_paths(loop, region(hole), 0.5, DEPTH, PASS, TOLERANCES, clockwise=False)
+    paths = rest_paths(loop, region(hole), 0.5, CUT, clockwise=False)
     assert len(paths) == 1
     points, _ = dense(paths[0], 0.02)
     level = points[np.abs(points[:, 2] + DEPTH) < 1e-9]
@@ -355,4 +342,4 @@ def test_a_loop_that_lies_in_the_rest_all_round_is_cut_as_a_loop():
 def test_rest_that_the_loop_does_not_meet_needs_no_path():
     loop = outside_loops(SHAPES["square"], 1.0, TOLERANCES)[0]
     far = region(disc(100, 100, 3))
-    assert rest_paths(loop, far, 1.0, DEPTH, PASS, TOLERANCES, clockwise=True) == []
+    assert rest_paths(loop, far, 1.0, CUT, clockwise=True) == []

@@ -8,7 +8,8 @@ from PIL import Image
 
 from exports.pixels import read_png
 from exports.scene import letter_sheet, proof
-from letterply.exports.pictures.proof import proof_picture
+from letterply.exports.pictures.proof import proof_svg
+from letterply.exports.pictures.stack import png_within
 from letterply.exports.primitives.palette import FINDING_COLOUR, rgb
 from letterply.exports.primitives.raster import (
     depth_colours,
@@ -20,29 +21,31 @@ from letterply.exports.primitives.raster import (
 )
 
 
+def proof_picture(made, size_px):
+    return png_within(proof_svg(made, letter_sheet(), size_px=size_px), size_px)
+
+
 def vermillion(data: bytes) -> np.ndarray:
     pixels = read_png(data).astype(int)
     return np.abs(pixels - np.array(rgb(FINDING_COLOUR))).max(axis=2) < 10
 
 
 def test_a_proof_that_passes_shows_no_vermillion():
-    assert vermillion(proof_picture(proof(), letter_sheet(), size_px=800)).sum() == 0
+    assert vermillion(proof_picture(proof(), 800)).sum() == 0
 
 
 def test_a_gouge_is_painted_over():
-    marked = vermillion(proof_picture(proof(passed=False), letter_sheet(), size_px=800))
+    marked = vermillion(proof_picture(proof(passed=False), 800))
     per_mm = 800 / 200  # about; the picture is a little wider than the letters' 186 mm
     assert marked.sum() > 25 * per_mm**2 * 0.5
 
 
 def test_the_longer_side_of_the_picture_is_as_long_as_asked_for():
-    assert max(read_png(proof_picture(proof(), letter_sheet(), size_px=640)).shape) == 640
+    assert max(read_png(proof_picture(proof(), 640)).shape) == 640
 
 
 def test_pictures_of_proofs_are_the_same_each_time():
-    assert proof_picture(proof(), letter_sheet(), size_px=300) == proof_picture(
-        proof(), letter_sheet(), size_px=300
-    )
+    assert proof_picture(proof(), 300) == proof_picture(proof(), 300)
 
 
 def test_what_is_through_is_dark_and_the_face_is_light():

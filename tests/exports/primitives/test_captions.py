@@ -63,7 +63,7 @@ def pictures(title):
     yield "front", stack_picture(stack, catalogue(), exploded=False)
     yield "slant", stack_picture(stack, catalogue(), exploded=True)
     yield "findings", findings_picture(stack, told)
-    yield "leavings", uncut_picture(stack, {})
+    yield "uncut", uncut_picture(stack, {})
     yield "repair", repair_picture(stack)
     yield "sheet", sheet_picture(letter_sheet(), replace(plan(), cautions=(title, title)))
     yield "proof", proof_svg(failed, letter_sheet(), size_px=300)

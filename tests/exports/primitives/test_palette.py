@@ -6,7 +6,6 @@ WCAG 2.1, success criterion 1.4.11 (3:1 for graphics), with its formula for rela
 
 import pytest
 
-from letterply.exports.primitives.colours import ink_on
 from letterply.exports.primitives.palette import FINDING_COLOUR, STYLES, rgb
 
 OKABE_ITO = {"#E69F00", "#56B4E9", "#009E73", "#F0E442", "#0072B2", "#D55E00", "#CC79A7"}
@@ -52,12 +51,6 @@ def test_contrast_in_these_tests_is_that_of_the_published_formula(colour, other,
 
 def test_numbers_on_vermillion_are_seen():
     assert contrast(FINDING_COLOUR, "#FFFFFF") >= 3
-
-
-@pytest.mark.parametrize("colour", ["#000000", "#FFFFFF", "#0072B2", "#F0E442", "#D55E00"])
-def test_ink_on_a_colour_is_the_better_of_black_and_white(colour):
-    best = max(("#000000", "#FFFFFF"), key=lambda ink: contrast(colour, ink))
-    assert ink_on(colour) == best
 
 
 @pytest.mark.parametrize("bad", ["0072B2", "#072", "blue", "#0072b2ff"])

@@ -16,7 +16,7 @@ def data_of(key):
     return shipped_faces()[key].path.read_bytes()
 
 
-def test_eight_kinds_of_hand_are_on_the_shelf():
+def test_eight_kinds_of_hand_are_in_the_library():
     kinds = {e.kind for e in shipped_faces().values()}
     assert {
         "upright sans",

@@ -21,7 +21,7 @@ from letterply.orders.engine.engine import Queueing, prepare
 from letterply.orders.intake.reading import Order
 from letterply.orders.service import OrderService
 from letterply.storage import tables
-from letterply.storage.store import SqlStore
+from letterply.storage.store import Store
 from orders.pipeline.small import plain_order
 
 TESTS = Path(__file__).parents[2]
@@ -110,7 +110,7 @@ class Scene:
         self.log = root / "drill.log"
         self.log.touch()
         self.workers: list[Worker] = []
-        self.store = SqlStore(root, url)
+        self.store = Store(root, url)
         prepare(url)
         self.counter = OrderService(self.store, None, load_catalogue())  # type: ignore[arg-type]
 

@@ -1,4 +1,4 @@
-"""What the tests of orders share: the catalogue, the shelf, a quick way to read an order."""
+"""What the tests of orders share: the catalogue, the library, a quick way to read an order."""
 
 from letterply.catalogue.loading import load_catalogue
 from letterply.errors import InputError
@@ -8,7 +8,7 @@ from letterply.orders.intake.reading import read_order
 CATALOGUE = load_catalogue()
 
 
-def on_the_shelf(key):
+def in_the_library(key):
     """Tell whether a font is shipped."""
     return key in shipped_faces()
 
@@ -18,7 +18,7 @@ def read(request=None, table=None, charset=None):
     request = {"recipe": "rack-sign"} if request is None else request
     if isinstance(table, str):
         table = table.encode()
-    return read_order(request, CATALOGUE, on_the_shelf, table=table, charset=charset)
+    return read_order(request, CATALOGUE, in_the_library, table=table, charset=charset)
 
 
 def refusal(request=None, table=None, charset=None):

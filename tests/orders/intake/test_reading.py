@@ -8,7 +8,7 @@ from letterply.orders.intake.charset import decode_text
 from letterply.orders.intake.measuring import measure_designs
 from letterply.orders.intake.reading import Order, add_measures
 from letterply.orders.intake.recipes import shipped_recipes
-from orders.intake.ordering import on_the_shelf, read, refusal
+from orders.intake.ordering import in_the_library, read, refusal
 
 PLAIN = 'text,quantity,size\nAvocet,2,30 mm\n"Grey\nPlover",1,28\n'
 WRAPPINGS = {
@@ -127,7 +127,7 @@ def test_the_measure_is_that_of_the_lettering_as_it_is_set():
     from letterply.shapes.tolerances import DEFAULT_TOLERANCES
     from letterply.stacks.outlines.lettering import measure_recipe_lettering, set_recipe_lettering
 
-    assert on_the_shelf("lobster")
+    assert in_the_library("lobster")
     library = FontLibrary()
     recipe = parse_recipe(
         dict(read({"recipe": "stacked-letters", "lines": ["Godwit"]}).lines[0].recipe)

@@ -15,21 +15,21 @@ from proof.simple_program import Writer
 RADIUS = 1.505
 """Half of the 3 mm end mill, and the 0.005 mm by which a path errs outward."""
 DEPTHS = [2.0, 4.0, THICKNESS + THROUGH]
-HOST_BOX = (20.0, 20.0, 140.0, 100.0)
+CONTAINER_BOX = (20.0, 20.0, 140.0, 100.0)
 COUNTER = (80.0, 60.0, 28.0)
-GUEST_BOX = (70.0, 54.0, 90.0, 66.0)
+NESTED_BOX = (70.0, 54.0, 90.0, 66.0)
 
 
 def ring(x: float, y: float, radius: float) -> shapely.Polygon:
     return shapely.Point(x, y).buffer(radius, quad_segs=128)
 
 
-HOST = Part("knot", "board", shapely.box(*HOST_BOX).difference(ring(*COUNTER)))
-GUEST = Part("dot", "board", shapely.box(*GUEST_BOX))
+CONTAINER = Part("knot", "board", shapely.box(*CONTAINER_BOX).difference(ring(*COUNTER)))
+NESTED = Part("dot", "board", shapely.box(*NESTED_BOX))
 
 
 def text(order: str, *, tabs: tuple[str, ...] = ("left", "right")) -> str:
-    """Cut guest (g), counter (c) and the host's outline (h), in an order; k: a late guest's cut."""
+    """Cut nested part (g), counter (c), the container's outline (h), in an order; k: a late (g)."""
     w = Writer().start()
     for step in order:
         if step == "c":
@@ -39,7 +39,7 @@ def text(order: str, *, tabs: tuple[str, ...] = ("left", "right")) -> str:
             w.line([(72.0, 54.0 - RADIUS), (76.0, 54.0 - RADIUS)], 3.0)
         else:
             w.profile(
-                GUEST_BOX if step == "g" else HOST_BOX,
+                NESTED_BOX if step == "g" else CONTAINER_BOX,
                 RADIUS,
                 DEPTHS,
                 tab_height=1.2,
@@ -53,10 +53,10 @@ def text(order: str, *, tabs: tuple[str, ...] = ("left", "right")) -> str:
 def judged(order: str, *, hold_down: HoldDown = HoldDown.TABS, **more: tuple[str, ...]) -> set[str]:
     programs = [ProgramSource("mill.nc", ("flat3",), text(order, **more))]
     counts = {"1.knot": 3, "1.dot": len(more.get("tabs", ("left", "right")))}
-    return codes(prove((HOST, GUEST), programs, tabs=counts, hold_down=hold_down))
+    return codes(prove((CONTAINER, NESTED), programs, tabs=counts, hold_down=hold_down))
 
 
-def test_a_guest_cut_before_its_counter_and_that_before_the_outline_passes() -> None:
+def test_a_nested_part_cut_before_its_counter_and_that_before_the_outline_passes() -> None:
     assert judged("gch") == set()
 
 
@@ -65,24 +65,24 @@ def test_any_other_order_is_found(order: str) -> None:
     assert judged(order) == {"order"}
 
 
-def test_a_guest_without_tabs_is_loose_in_its_slug_but_not_touched_again() -> None:
+def test_a_nested_part_without_tabs_is_loose_in_its_slug_but_not_touched_again() -> None:
     assert judged("gch", tabs=()) == set()
     assert "loose" in judged("gkch", tabs=())
 
 
-def test_the_counter_of_a_guest_must_be_cut_through() -> None:
+def test_the_counter_of_a_nested_part_must_be_cut_through() -> None:
     assert judged("gh") == {"not-through"}
 
 
 def test_two_programs_are_judged_in_the_order_in_which_they_are_run() -> None:
-    """A smaller cutter that is put in first must not cut the counter before the guest."""
+    """A smaller cutter that is put in first must not cut the counter before the nested part."""
     first, second = text("c"), text("gh")
     programs = [ProgramSource("1.nc", ("flat3",), first), ProgramSource("2.nc", ("flat3",), second)]
     tabs = {"1.knot": 3, "1.dot": 2}
-    assert codes(prove((HOST, GUEST), programs, tabs=tabs)) == {"order"}
+    assert codes(prove((CONTAINER, NESTED), programs, tabs=tabs)) == {"order"}
 
 
-def test_the_cutter_of_a_guest_is_not_taken_for_that_of_its_counter() -> None:
+def test_the_cutter_of_a_nested_part_is_not_taken_for_that_of_its_counter() -> None:
     """The counter is cut by 6 mm, what lies in it by 2 mm: each ring is judged by its own."""
     w = Writer().start()
     for k in range(3):
@@ -91,7 +91,7 @@ def test_the_cutter_of_a_guest_is_not_taken_for_that_of_its_counter() -> None:
     big = Writer().start()
     x, y, r = COUNTER
     big.circle(x, y, r - 3.005, DEPTHS)
-    big.profile(HOST_BOX, 3.005, DEPTHS)
+    big.profile(CONTAINER_BOX, 3.005, DEPTHS)
     nested_parts = tuple(
         Part(f"bar{k}", "board", shapely.box(72 + 7 * k, 50, 75 + 7 * k, 70)) for k in range(3)
     )
@@ -99,13 +99,13 @@ def test_the_cutter_of_a_guest_is_not_taken_for_that_of_its_counter() -> None:
         ProgramSource("1.nc", ("flat2",), w.end()),
         ProgramSource("2.nc", ("flat6",), big.end()),
     ]
-    found = prove((HOST, *nested_parts), programs, tabs=0, hold_down=HoldDown.TAPE)
+    found = prove((CONTAINER, *nested_parts), programs, tabs=0, hold_down=HoldDown.TAPE)
     assert codes(found) == set()
-    swapped = prove((HOST, *nested_parts), programs[::-1], tabs=0, hold_down=HoldDown.TAPE)
+    swapped = prove((CONTAINER, *nested_parts), programs[::-1], tabs=0, hold_down=HoldDown.TAPE)
     assert codes(swapped) == {"order"}
 
 
-def test_guests_of_guests_belong_to_all_around_them() -> None:
+def test_nested_parts_of_nested_parts_belong_to_all_around_them() -> None:
     outer = Part("a", "board", ring(50, 50, 40).difference(ring(50, 50, 30)))
     middle = Part("b", "board", ring(50, 50, 20).difference(ring(50, 50, 10)))
     inner = Part("c", "board", ring(50, 50, 4))

@@ -45,7 +45,7 @@ def test_a_blank_is_not_cut_and_has_no_waste():
     assert waste_counters(Part("a", "a", FRAME, ready_made=True)) == ()
 
 
-def test_a_host_is_the_innermost_part_around():
+def test_a_container_is_the_innermost_part_around():
     big = letter("O", 200)
     x, y = big.centroid.coords[0]
     middle = translate(letter("O", 80), x, y)

@@ -35,7 +35,7 @@ def gaps(outlines):
 
 
 @pytest.mark.parametrize("spacing", [0.0, 1.0, 5.2, 9.35])
-def test_guests_keep_the_spacing_from_the_counter_and_from_each_other(spacing):
+def test_nested_parts_keep_the_spacing_from_the_counter_and_from_each_other(spacing):
     pieces = pieces_of([letter("O", 150), *[letter("I", 20), letter("C", 30)] * 6])
     rest, nested = place_nested(pieces, counters_of(pieces), spacing)
     assert nested.keys() == {0}
@@ -70,7 +70,7 @@ def test_the_smallest_counter_that_takes_a_part_is_used():
     assert [f.index for f in nested[0]] == [1]
 
 
-def test_guests_go_where_their_host_goes():
+def test_nested_parts_go_where_their_container_goes():
     nested = {0: (Filled(1, 90.0, 10.0, 0.0),), 1: (Filled(2, 180.0, 0.0, 2.0),)}
     found = with_nested([Filled(0, 90.0, 100.0, 50.0), Filled(3, 0.0, 0.0, 0.0)], nested)
     assert {f.index: (f.turn_deg, f.x_mm, f.y_mm) for f in found} == {
@@ -83,7 +83,7 @@ def test_guests_go_where_their_host_goes():
 
 @settings(max_examples=12, deadline=None)
 @given(st.integers(0, 10_000), st.booleans(), st.sampled_from([1.0, 5.2, 9.35]))
-def test_sheets_with_guests_hold_what_all_sheets_hold(seed, grain, spacing):
+def test_sheets_with_nested_parts_hold_what_all_sheets_hold(seed, grain, spacing):
     big = letters(5, seed=seed, low_mm=100, high_mm=170)
     parts = to_place([*big, *letters(25, seed=seed + 1, low_mm=8, high_mm=30)], grain=grain)
     found = nest(parts, [sheet("s", 400, 300)], spacing_mm=spacing, use_counters=True)
@@ -122,7 +122,7 @@ def test_a_counter_that_is_worked_over_stays_empty():
     assert not containers_by_mark(found.sheets[0].parts)
 
 
-def test_guests_of_a_host_without_room_still_find_their_own():
+def test_nested_parts_of_a_container_without_room_still_find_their_own():
     """One sheet takes one ring: the other ring is told, and what lay in it goes elsewhere."""
     parts = to_place([letter("O", 170), letter("O", 170), *[letter("L", 60)] * 3])
     rack = [sheet("large", 190, 200, count=1), sheet("small", 90, 160, count=2)]
@@ -131,7 +131,7 @@ def test_guests_of_a_host_without_room_still_find_their_own():
     assert sum(len(s.parts) for s in found.sheets) == 4
 
 
-def test_the_search_lays_hosts_with_their_guests():
+def test_the_search_lays_containers_with_their_nested_parts():
     parts = to_place([*[letter("O", 100)] * 7, *letters(30, seed=3, low_mm=12, high_mm=60)])
     rack = [sheet("s", 300, 200)]
     found = nest(parts, rack, spacing_mm=SPACING, search_seconds=2, use_counters=True)

@@ -15,7 +15,7 @@ from letterply.api.http.headers import read_media_type
 from letterply.api.http.problems import HttpProblem
 from letterply.errors import InputError
 
-__all__ = ["ArtworkBody", "FontBody", "JsonBody", "parse_object"]
+__all__ = ["ArtworkBody", "FontBody", "JsonBody", "parse_object", "upload_body"]
 
 _FONT_TYPES = ("font/", "application/font", "application/x-font", "application/octet-stream")
 
@@ -68,6 +68,9 @@ def _whole(digits: str) -> int | float:
     return int(digits) if len(digits) <= _MOST_DIGITS else float(digits)
 
 
+_HALF = re.compile("[\ud800-\udfff]")
+
+
 def _refuse_halves(value: dict[str, Any]) -> None:
     """Refuse texts with half of a surrogate pair: JSON can spell it, no text holds it."""
     found: list[str] = []
@@ -94,9 +97,6 @@ def _refuse_halves(value: dict[str, Any]) -> None:
         )
 
 
-_HALF = re.compile("[\ud800-\udfff]")
-
-
 async def _read_json(request: Request) -> dict[str, Any]:
     given = _media_type(request)
     if given != "application/json" and not given.endswith("+json"):
@@ -113,6 +113,15 @@ async def _read_font(request: Request) -> bytes:
 async def _read_artwork(request: Request) -> bytes:
     expected = "multipart/form-data or image/svg+xml"
     return await _read_file(request, _ARTWORK_TYPES, expected, "not-svg", "artwork")
+
+
+def upload_body(*types: str) -> dict[str, Any]:
+    """Return how OpenAPI describes a body that is a file, by itself or in a form."""
+    file: dict[str, Any] = {"type": "string", "format": "binary"}
+    form: dict[str, Any] = {"type": "object", "required": ["file"], "properties": {"file": file}}
+    content: dict[str, Any] = {"multipart/form-data": {"schema": form}}
+    content |= {one: {"schema": file} for one in types}
+    return {"requestBody": {"required": True, "content": content}}
 
 
 async def _read_file(

@@ -138,6 +138,9 @@ def _written(document: Mapping[str, Any]) -> bytes:
     return text.encode("utf-8", "backslashreplace")
 
 
+_MOST = 10**300
+
+
 def _plain(value: Any) -> Any:
     if value is None or isinstance(value, str | bool):
         return value
@@ -150,9 +153,6 @@ def _plain(value: Any) -> Any:
     if isinstance(value, list | tuple):
         return [_plain(item) for item in value]
     return str(value)
-
-
-_MOST = 10**300
 
 
 def instance_of(request: Request) -> str | None:

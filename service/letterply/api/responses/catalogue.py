@@ -8,34 +8,34 @@ from typing import Any
 
 from letterply.errors import NotFound
 
-__all__ = ["catalogue_page", "entry", "plain"]
+__all__ = ["catalogue_document", "catalogue_page", "entry"]
 
 
-def plain(value: Any) -> Any:
+def catalogue_document(value: Any) -> Any:
     """Return a frozen value as JSON: members in the order in which they are declared.
 
     >>> from letterply.catalogue.model import Source
-    >>> plain(Source("table 5-1", "published"))
+    >>> catalogue_document(Source("table 5-1", "published"))
     {'text': 'table 5-1', 'status': 'published'}
 
     """
     if is_dataclass(value) and not isinstance(value, type):
         given = [f for f in fields(value) if f.metadata.get("given", True)]
-        return {f.name: plain(getattr(value, f.name)) for f in given}
+        return {f.name: catalogue_document(getattr(value, f.name)) for f in given}
     if isinstance(value, Mapping):
-        return {str(k): plain(v) for k, v in value.items()}
+        return {str(k): catalogue_document(v) for k, v in value.items()}
     if isinstance(value, list | tuple):
-        return [plain(v) for v in value]
+        return [catalogue_document(v) for v in value]
     return str(value) if isinstance(value, str) else value
 
 
 def catalogue_page(values: Mapping[str, Any]) -> dict[str, Any]:
-    """Return all values of a shelf as one list."""
-    return {"items": [plain(value) for _, value in sorted(values.items())]}
+    """Return all values of a list of the catalogue as one list."""
+    return {"items": [catalogue_document(value) for _, value in sorted(values.items())]}
 
 
 def entry(kind: str, values: Mapping[str, Any], key: str) -> Any:
-    """Return one value of a shelf; raises `NotFound`."""
+    """Return one value of a list of the catalogue; raises `NotFound`."""
     if key not in values:
         raise NotFound(kind, key)
-    return plain(values[key])
+    return catalogue_document(values[key])

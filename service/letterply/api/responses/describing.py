@@ -101,6 +101,18 @@ FILES: dict[int | str, dict[str, Any]] = {
 NOT_MODIFIED: dict[int | str, dict[str, Any]] = {304: {"description": "Nothing has changed."}}
 
 
+_SAYS = {
+    400: "The request is broken as HTTP or JSON.",
+    404: "There is no such thing.",
+    406: "Not in a type that the request accepts.",
+    409: "It does not go with the present state.",
+    413: "The body is too large.",
+    415: "The body is of a type that is not taken.",
+    422: "The request cannot be met as written.",
+    503: "Too many jobs are under way.",
+}
+
+
 def problems(*statuses: int) -> dict[int | str, dict[str, Any]]:
     """Return the description of answers that are problems."""
     content = {MEDIA_TYPE: {"schema": {"$ref": _REF.format(model="Problem")}}}
@@ -169,15 +181,3 @@ def _replace_validation_errors(schema: dict[str, Any]) -> None:
                 operation["responses"]["422"] = problems(422)[422]
     for name in ("HTTPValidationError", "ValidationError"):
         schema["components"]["schemas"].pop(name, None)
-
-
-_SAYS = {
-    400: "The request is broken as HTTP or JSON.",
-    404: "There is no such thing.",
-    406: "Not in a type that the request accepts.",
-    409: "It does not go with the present state.",
-    413: "The body is too large.",
-    415: "The body is of a type that is not taken.",
-    422: "The request cannot be met as written.",
-    503: "Too many jobs are under way.",
-}

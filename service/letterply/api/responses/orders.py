@@ -1,24 +1,21 @@
-"""Orders as answers: where one stands, what happens to it as it happens, all of it as a ZIP."""
+"""Orders as answers: where one stands, what happens to it as it happens."""
 
 from __future__ import annotations
 
 import asyncio
 import json
 import time
-import zipfile
-from collections.abc import AsyncIterator, Callable, Iterator
+from collections.abc import AsyncIterator
 from typing import Any
 
 from letterply.api.http.problems import problem_document
 from letterply.orders import OrderEvent, OrderService, OrderState
-from letterply.storage import Artifact, JobRecord, error_from_facts
+from letterply.storage import JobRecord, error_from_facts
 
-__all__ = ["event_stream", "order_document", "zip_stream"]
+__all__ = ["event_stream", "order_document"]
 
 _LOOK_EVERY_S = 0.25
 _SIGN_OF_LIFE_S = 10.0
-_CHUNK = 256 * 1024
-_ZIP_DATE = (1980, 1, 1, 0, 0, 0)
 _STATES = {"waiting": "queued", "done": "done", "failed": "failed", "cancelled": "cancelled"}
 
 
@@ -71,20 +68,22 @@ def _line_states(state: OrderState, events: tuple[OrderEvent, ...]) -> list[str]
     return found
 
 
-async def event_stream(counter: OrderService, order_id: str, after: int) -> AsyncIterator[bytes]:
+async def event_stream(
+    order_service: OrderService, order_id: str, after: int
+) -> AsyncIterator[bytes]:
     """Yield the events of an order as they happen (server-sent events), from one number on.
 
     Ends after the last event. A line that says nothing shows now and then that it goes on.
     """
     quiet_since = time.monotonic()
     while True:
-        events = await counter.events(order_id, after)
+        events = await order_service.events(order_id, after)
         for event in events:
             after = event.number
             yield _framed(event)
         if events:
             quiet_since = time.monotonic()
-        state, _ = await counter.state(order_id)
+        state, _ = await order_service.state(order_id)
         if state.final and after >= state.last_event:
             return
         if time.monotonic() - quiet_since > _SIGN_OF_LIFE_S:
@@ -97,48 +96,3 @@ def _framed(event: OrderEvent) -> bytes:
     """Return an event as text/event-stream has it (HTML standard, server-sent events)."""
     data = json.dumps(dict(event.data), ensure_ascii=False)
     return f"id: {event.number}\nevent: {event.kind}\ndata: {data}\n\n".encode()
-
-
-class _Sink:
-    """A file that can only be written: what the archive writes is taken away piece by piece."""
-
-    def __init__(self) -> None:
-        self._pieces: list[bytes] = []
-
-    def write(self, data: bytes) -> int:
-        """Take bytes."""
-        self._pieces.append(bytes(data))
-        return len(data)
-
-    def flush(self) -> None:
-        """Do nothing: all is there already."""
-
-    def close(self) -> None:
-        """Do nothing: there is nothing to close."""
-
-    def taken(self) -> bytes:
-        """Return what was written since the last time."""
-        data = b"".join(self._pieces)
-        self._pieces.clear()
-        return data
-
-
-def zip_stream(files: tuple[Artifact, ...], read: Callable[[Artifact], bytes]) -> Iterator[bytes]:
-    """Yield files as a ZIP, one after the other: never more than one is in memory."""
-    sink = _Sink()
-    with zipfile.ZipFile(sink, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as archive:
-        for artifact in files:
-            # A fixed date: the same order gives the same bytes.
-            entry = zipfile.ZipInfo(artifact.path, _ZIP_DATE)
-            packed = artifact.path.endswith((".png", ".pdf"))
-            entry.compress_type = zipfile.ZIP_STORED if packed else zipfile.ZIP_DEFLATED
-            entry.create_system = 3
-            entry.external_attr = 0o100644 << 16
-            archive.writestr(entry, read(artifact))
-            yield from _pieces(sink.taken())
-    yield from _pieces(sink.taken())
-
-
-def _pieces(data: bytes) -> Iterator[bytes]:
-    for start in range(0, len(data), _CHUNK):
-        yield data[start : start + _CHUNK]

@@ -8,11 +8,9 @@ unless the client takes the risk by name (`?override=accept-unproved`).
 from __future__ import annotations
 
 import asyncio
-import io
 import json
 import re
-import zipfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import PurePosixPath
 from typing import Any
 from urllib.parse import quote
@@ -23,6 +21,7 @@ from letterply import __version__
 from letterply.api.http.negotiation import Preference, choose, tag_matches
 from letterply.api.http.problems import HttpProblem, problem_document
 from letterply.errors import InputError, LetterplyError, NotFound
+from letterply.exports import stream_zip
 from letterply.jobs import JobHandle, JobService
 from letterply.storage import (
     Artifact,
@@ -39,13 +38,15 @@ __all__ = [
     "OVERRIDE",
     "answer_document",
     "answer_file",
+    "answer_handle",
     "answer_suffix",
-    "answer_ticket",
     "job_document",
     "json_response",
     "made_document",
     "plural",
+    "shown",
     "tag_of",
+    "zip_of",
 ]
 
 OVERRIDE = "accept-unproved"
@@ -74,7 +75,6 @@ _USUAL = {
 _FOR_EVER = "private, max-age=31536000, immutable"
 # A picture or drawing holds text of a request: opened by itself, it must not run anything.
 HARMLESS = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; sandbox"
-_ZIP_DATE = (1980, 1, 1, 0, 0, 0)
 
 
 def plural(kind: str) -> str:
@@ -95,7 +95,7 @@ def _json_bytes(document: Any) -> bytes:
     return text.encode()
 
 
-async def answer_ticket(
+async def answer_handle(
     handle: JobHandle, job_service: JobService, preference: Preference, usual_wait_s: float
 ) -> Response:
     """Answer a POST: with the document, or, when that takes longer, with the job to ask for."""
@@ -241,21 +241,18 @@ async def _answer_zip(
     request: Request, job_service: JobService, record: JobRecord, override: str | None
 ) -> Response:
     chosen = shown(record, override)
-
-    def pack() -> bytes:
-        out = io.BytesIO()
-        with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
-            for artifact in chosen:
-                # A fixed date: the same job gives the same bytes.
-                entry = zipfile.ZipInfo(artifact.path, _ZIP_DATE)
-                entry.compress_type = zipfile.ZIP_DEFLATED
-                archive.writestr(entry, job_service.store.read(artifact))
-        return out.getvalue()
-
     tag = tag_of(record, "zip", *(a.path for a in chosen))
-    response = await _cached(request, tag, pack, MEDIA_TYPES[".zip"])
+    response = await _cached(
+        request, tag, lambda: b"".join(zip_of(job_service, chosen)), MEDIA_TYPES[".zip"]
+    )
     _name_download(response, f"{record.kind}-{record.id}.zip")
     return response
+
+
+def zip_of(job_service: JobService, files: Iterable[Artifact]) -> Iterator[bytes]:
+    """Yield files of a job as a ZIP."""
+    by_path = {a.path: a for a in files}
+    return stream_zip(by_path, lambda path: job_service.store.read(by_path[path]))
 
 
 async def _cached(

@@ -7,38 +7,22 @@ import asyncio
 from fastapi import APIRouter, Response
 
 from letterply.api.dependencies import JobServiceOf, PageOf
-from letterply.api.http.bodies import ArtworkBody
-from letterply.api.responses import artworks as artlists
+from letterply.api.http.bodies import ArtworkBody, upload_body
 from letterply.api.responses.describing import problems
-from letterply.api.responses.results import HARMLESS, MEDIA_TYPES, json_response
+from letterply.api.responses.results import json_response
+from letterply.api.responses.uploads import answer_picture, artwork_document, page_of_artworks, take
 from letterply.api.schemas import ArtworkDocument, ArtworkPage
-from letterply.jobs import take_artwork
+from letterply.storage import UploadKind
 
 __all__ = ["router"]
 
 router = APIRouter(prefix="/v1/artworks", tags=["artworks"])
 
-_UPLOAD = {
-    "requestBody": {
-        "required": True,
-        "content": {
-            "multipart/form-data": {
-                "schema": {
-                    "type": "object",
-                    "required": ["file"],
-                    "properties": {"file": {"type": "string", "format": "binary"}},
-                }
-            },
-            "image/svg+xml": {"schema": {"type": "string"}},
-        },
-    }
-}
-
 
 @router.get("", response_model=ArtworkPage)
 async def list_artworks(job_service: JobServiceOf, page: PageOf) -> Response:
     """List the drawings, by name."""
-    return json_response(await artlists.page_of_artworks(job_service.store, page))
+    return json_response(await page_of_artworks(job_service.store, page))
 
 
 @router.post(
@@ -49,13 +33,11 @@ async def list_artworks(job_service: JobServiceOf, page: PageOf) -> Response:
         201: {"model": ArtworkDocument, "description": "It can be used in recipes now."},
         **problems(413, 415, 422),
     },
-    openapi_extra=_UPLOAD,
+    openapi_extra=upload_body("image/svg+xml"),
 )
 async def add_artwork(job_service: JobServiceOf, data: ArtworkBody) -> Response:
     """Take a drawing: SVG, read as shapes to be cut; what cannot be taken is listed."""
-    artwork, new = await take_artwork(job_service.store, job_service.pool, data)
-    document = artlists.artwork_document(artwork)
-    return json_response(document, 201 if new else 200, {"Location": document["links"]["self"]})
+    return await take(job_service, UploadKind.ARTWORK, data)
 
 
 @router.get(
@@ -71,17 +53,12 @@ async def add_artwork(job_service: JobServiceOf, data: ArtworkBody) -> Response:
 )
 async def get_artwork_picture(job_service: JobServiceOf, key: str, suffix: str) -> Response:
     """Return a picture of what would be cut of a drawing, by suffix: `.png` or `.svg`."""
-    picture = await artlists.artwork_picture(job_service.store, job_service.pool, key, suffix)
-    return Response(
-        picture,
-        media_type=MEDIA_TYPES[f".{suffix}"],
-        headers={"Content-Security-Policy": HARMLESS, "Cache-Control": "private, max-age=3600"},
-    )
+    return await answer_picture(job_service, UploadKind.ARTWORK, key, suffix)
 
 
 @router.get("/{key}", responses={200: {"model": ArtworkDocument}, **problems(404)})
 async def get_artwork(job_service: JobServiceOf, key: str) -> Response:
     """Return what there is to know of a drawing."""
     return json_response(
-        artlists.artwork_document(await asyncio.to_thread(job_service.store.artwork, key))
+        artwork_document(await asyncio.to_thread(job_service.store.upload, UploadKind.ARTWORK, key))
     )

@@ -36,7 +36,7 @@ async def make_check(
     With `repair`, the remedies of blockers are applied and the result is checked again.
     """
     handle = await job_service.place("check", body, key=key)
-    return await answers.answer_ticket(handle, job_service, prefer, settings.wait_s)
+    return await answers.answer_handle(handle, job_service, prefer, settings.wait_s)
 
 
 add_reading_routes(router, "check", CheckDocument, "`.png`, `.svg`, `.dxf`, `.zip`, `.json`")

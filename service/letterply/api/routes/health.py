@@ -7,7 +7,7 @@ import asyncio
 from fastapi import APIRouter, Response
 
 from letterply import ENGINE_VERSION, __version__
-from letterply.api.dependencies import RoomsOf
+from letterply.api.dependencies import AppStateOf
 from letterply.api.responses.results import json_response
 from letterply.errors import LetterplyError
 from letterply.workers import is_there
@@ -27,7 +27,7 @@ async def is_alive() -> Response:
 
 
 @router.get("/health/ready", responses={503: {"description": "Not ready for work."}})
-async def is_ready(app_state: RoomsOf) -> Response:
+async def is_ready(app_state: AppStateOf) -> Response:
     """Say whether the store answers and a worker takes tasks."""
     checks = {"store": False, "workers": False}
     job_service = app_state.job_service
@@ -46,6 +46,6 @@ async def is_ready(app_state: RoomsOf) -> Response:
 
 
 @router.get("/metrics")
-def metrics(app_state: RoomsOf) -> Response:
+def metrics(app_state: AppStateOf) -> Response:
     """Return counters and times in Prometheus text format."""
     return Response(app_state.metrics.text(), media_type="text/plain; version=0.0.4; charset=utf-8")

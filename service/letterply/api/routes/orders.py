@@ -8,14 +8,14 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Header, Query, Request, Response
 from fastapi.responses import StreamingResponse
 
-from letterply.api.dependencies import CounterOf, JobServiceOf, PageOf, RoomsOf
+from letterply.api.dependencies import AppStateOf, JobServiceOf, OrderServiceOf, PageOf
 from letterply.api.http.negotiation import Key, PreferenceOf, tag_matches
 from letterply.api.http.order_bodies import OrderBody
 from letterply.api.http.problems import HttpProblem
 from letterply.api.responses import results as answers
 from letterply.api.responses.describing import FILES, NOT_MODIFIED, body_of, problems
 from letterply.api.responses.lists import page_of_results
-from letterply.api.responses.orders import event_stream, order_document, zip_stream
+from letterply.api.responses.orders import event_stream, order_document
 from letterply.api.schemas import OrderDocument, ResultPage
 from letterply.orders import OrderService, OrderState
 from letterply.requests import OrderRequest
@@ -61,15 +61,21 @@ DryRun = Annotated[bool, Query(description="Only say what it would make, take an
 
 @router.post("", status_code=202, responses=_MADE, openapi_extra=_BODY)
 async def place_order(
-    app_state: RoomsOf, counter: CounterOf, body: OrderBody, key: Key, dry_run: DryRun = False
+    app_state: AppStateOf,
+    order_service: OrderServiceOf,
+    body: OrderBody,
+    key: Key,
+    dry_run: DryRun = False,
 ) -> Response:
     """Vet a whole order and accept it, or say everything that is wrong with it at once."""
-    order, measures = await counter.vet(body.request, table=body.table, charset=body.charset)
+    order, measures = await order_service.vet(body.request, table=body.table, charset=body.charset)
     if dry_run:
-        return answers.json_response(await counter.estimate(order, measures), headers=_NO_STORE)
-    state, _ = await counter.place(order, key=key)
+        return answers.json_response(
+            await order_service.estimate(order, measures), headers=_NO_STORE
+        )
+    state, _ = await order_service.place(order, key=key)
     app_state.start_worker()
-    return await _placed(counter, state)
+    return await _placed(order_service, state)
 
 
 @router.get("", response_model=ResultPage)
@@ -79,23 +85,23 @@ async def list_orders(job_service: JobServiceOf, page: PageOf) -> Response:
 
 
 @router.post("/{id}/cancel", responses={200: {"model": OrderDocument}, **problems(404)})
-async def cancel_order(counter: CounterOf, id: str) -> Response:
+async def cancel_order(order_service: OrderServiceOf, id: str) -> Response:
     """Cancel an order: what is queued is dropped, what runs is stopped."""
-    await counter.cancel(id)
-    state, record = await counter.state(id)
+    await order_service.cancel(id)
+    state, record = await order_service.state(id)
     return answers.json_response(order_document(state, record), headers=_NO_STORE)
 
 
 @router.post("/{id}/again", status_code=202, responses={**_AGAIN, **problems(404, 409)})
-async def order_again(app_state: RoomsOf, counter: CounterOf, id: str) -> Response:
+async def order_again(app_state: AppStateOf, order_service: OrderServiceOf, id: str) -> Response:
     """Have made what the service lost of a finished order: its lines, and the sheets they touch.
 
     The answer is a new order that revises this one; sheets that were made stay as they are. An
     order that failed as a whole or was cancelled is itself taken up again.
     """
-    state = await counter.again(id)
+    state = await order_service.again(id)
     app_state.start_worker()
-    return await _placed(counter, state)
+    return await _placed(order_service, state)
 
 
 @router.get(
@@ -103,17 +109,17 @@ async def order_again(app_state: RoomsOf, counter: CounterOf, id: str) -> Respon
     responses={200: {"content": {"text/event-stream": {}}}, **problems(404)},
 )
 async def follow_order(
-    counter: CounterOf,
+    order_service: OrderServiceOf,
     id: str,
     last_event_id: Annotated[str | None, Header(description="Go on after this event.")] = None,
     after: Annotated[int, Query(ge=0, le=10**15, description="The same, in the query.")] = 0,
 ) -> Response:
     """Tell what happens to an order, as it happens (server-sent events)."""
-    await counter.state(id)
+    await order_service.state(id)
     said = read_whole(last_event_id or "")
     begin = after if said is None else said
     return StreamingResponse(
-        event_stream(counter, id, begin), media_type="text/event-stream", headers=_NO_STORE
+        event_stream(order_service, id, begin), media_type="text/event-stream", headers=_NO_STORE
     )
 
 
@@ -121,12 +127,12 @@ async def follow_order(
 async def get_bundle(
     request: Request,
     job_service: JobServiceOf,
-    counter: CounterOf,
+    order_service: OrderServiceOf,
     id: str,
     override: Annotated[str | None, Query(description="`accept-unproved`, at your risk.")] = None,
 ) -> Response:
     """Return everything that an order made, as a ZIP."""
-    state, record = await counter.state(id)
+    state, record = await order_service.state(id)
     _require_done(state.phase)
     chosen = tuple(answers.shown(record, override))
     tag = answers.tag_of(record, "zip", *(a.path for a in chosen))
@@ -134,24 +140,24 @@ async def get_bundle(
         return Response(status_code=304, headers={"ETag": tag})
     headers = {"ETag": tag, "Content-Disposition": f'attachment; filename="order-{id}.zip"'}
     return StreamingResponse(
-        zip_stream(chosen, job_service.store.read), media_type="application/zip", headers=headers
+        answers.zip_of(job_service, chosen), media_type="application/zip", headers=headers
     )
 
 
 @router.get("/{id}", responses={200: {"model": OrderDocument}, **NOT_MODIFIED, **problems(404)})
 async def get_order(
-    job_service: JobServiceOf, counter: CounterOf, id: str, prefer: PreferenceOf
+    job_service: JobServiceOf, order_service: OrderServiceOf, id: str, prefer: PreferenceOf
 ) -> Response:
     """Return where an order stands and, once it is done, what it made.
 
     With `Prefer: wait=10`, once it is finished or after 10 s.
     """
     deadline = asyncio.get_running_loop().time() + min(prefer.wait_s or 0.0, 30.0)
-    state, record = await counter.state(id)
+    state, record = await order_service.state(id)
     while not state.final and asyncio.get_running_loop().time() < deadline:
         await asyncio.sleep(0.2)
-        state, record = await counter.state(id)
-    events = await counter.all_events(id)
+        state, record = await order_service.state(id)
+    events = await order_service.all_events(id)
     document = order_document(state, record, events)
     if state.phase == "done":
         made = await asyncio.to_thread(answers.made_document, job_service, record)
@@ -163,20 +169,20 @@ async def get_order(
 async def get_order_file(
     request: Request,
     job_service: JobServiceOf,
-    counter: CounterOf,
+    order_service: OrderServiceOf,
     id: str,
     path: str,
     override: Annotated[str | None, Query(description="`accept-unproved`, at your risk.")] = None,
 ) -> Response:
     """Return one file of an order."""
-    state, _ = await counter.state(id)
+    state, _ = await order_service.state(id)
     _require_done(state.phase)
     return await answers.answer_file(request, job_service, "order", id, path, override=override)
 
 
-async def _placed(counter: OrderService, state: OrderState) -> Response:
+async def _placed(order_service: OrderService, state: OrderState) -> Response:
     """Return the answer to an order that was placed just now, or was there already."""
-    _, record = await counter.state(state.id)
+    _, record = await order_service.state(state.id)
     headers = {"Location": f"/v1/orders/{state.id}", **_NO_STORE}
     status = 200 if state.phase == "done" else 202
     return answers.json_response(order_document(state, record), status, headers)

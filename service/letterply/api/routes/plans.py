@@ -31,7 +31,7 @@ async def make_plan(
 ) -> Response:
     """Build, check, nest, plan and prove: programs come with the verdict of their proof."""
     handle = await job_service.place("plan", body, key=key)
-    return await answers.answer_ticket(handle, job_service, prefer, settings.wait_s)
+    return await answers.answer_handle(handle, job_service, prefer, settings.wait_s)
 
 
 add_reading_routes(router, "plan", PlanDocument, "`.png`, `.svg`, `.dxf`, `.zip`, `.json`")

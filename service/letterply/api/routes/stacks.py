@@ -29,7 +29,7 @@ async def make_stack(
 ) -> Response:
     """Build a stack from a recipe."""
     handle = await job_service.place("stack", body, key=key)
-    return await answers.answer_ticket(handle, job_service, prefer, settings.wait_s)
+    return await answers.answer_handle(handle, job_service, prefer, settings.wait_s)
 
 
 add_reading_routes(router, "stack", StackDocument, "`.png`, `.svg`, `.dxf`, `.zip`, `.json`")

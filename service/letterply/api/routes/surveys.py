@@ -29,7 +29,7 @@ async def make_survey(
 ) -> Response:
     """Look at the glyphs of a font: the smallest size of each, its weakest spot, what closes."""
     handle = await job_service.place("survey", body, key=key)
-    return await answers.answer_ticket(handle, job_service, prefer, settings.wait_s)
+    return await answers.answer_handle(handle, job_service, prefer, settings.wait_s)
 
 
 add_reading_routes(router, "survey", SurveyDocument, "`.png`, `.svg`, `.csv`, `.zip`, `.json`")

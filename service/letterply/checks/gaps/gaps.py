@@ -15,6 +15,7 @@ from letterply.checks.thin.zones import thin_zones
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.requests import CheckRules
 from letterply.shapes import (
+    SAME_MM,
     MedialAxis,
     Region,
     as_region,
@@ -91,7 +92,7 @@ def find_slots(
                     Remedy(
                         RemedyAction.RAISE_SIZE_TO,
                         f"make it {best.diameter_mm / max(width, 1e-6):.2f} times as large",
-                        round(best.diameter_mm / max(width, 1e-6), 3),
+                        round(best.diameter_mm / max(width, SAME_MM), 3),
                         "times",
                     ),
                     Remedy(

@@ -15,7 +15,7 @@ import shapely
 
 from letterply.errors import GlyphMissing
 from letterply.lettering import Font, Letter, Lettering, LetteringSpec, Size, set_lettering
-from letterply.shapes import Region, Tolerances, medial_axis
+from letterply.shapes import LEAST_DIVISOR, Region, Tolerances, medial_axis
 
 __all__ = ["Gap", "LetterMeasures", "measure_letters"]
 
@@ -123,7 +123,7 @@ def _stem(capital: Region) -> tuple[float | None, float | None]:
     inside = np.maximum(end - start, 0.0)
     if inside.sum() < third / 2:
         return None, None
-    steep = np.maximum(rise, 1e-12)
+    steep = np.maximum(rise, LEAST_DIVISOR)
     middle = ((start + end) / 2 - a[:, 1]) / steep
     widths = 2 * (ra + (rb - ra) * middle)
     order = np.argsort(widths, kind="stable")

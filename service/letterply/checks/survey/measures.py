@@ -18,11 +18,9 @@ twice that, two hundredths of a percent of the em.
 from __future__ import annotations
 
 import math
-from collections import OrderedDict
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Generic, TypeVar
 
 import numpy as np
 import shapely
@@ -31,6 +29,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from shapely import Polygon
 
+from letterply.checks.survey.memo import Memo
 from letterply.checks.thin.branches import Branch, find_branches
 from letterply.checks.thin.intervals import WidthInterval, find_width_intervals
 from letterply.checks.thin.strength import levers
@@ -38,6 +37,7 @@ from letterply.checks.thin.zones import Cut, Zone, spread_cuts, thin_zones
 from letterply.lettering import Font, Lettering
 from letterply.requests import DEFAULT_RULES
 from letterply.shapes import (
+    ROUNDING,
     MedialAxis,
     Region,
     Tolerances,
@@ -85,9 +85,6 @@ _LEFTOVER_STEPS = 64
 Point = tuple[float, float]
 Levers = tuple[tuple[Cut, float], ...]
 
-_K = TypeVar("_K", bound=Hashable)
-_V = TypeVar("_V")
-
 
 @dataclass(frozen=True, slots=True)
 class Counter:
@@ -123,6 +120,19 @@ class Leftover:
     at: Point | None
 
 
+_ASKED = 256
+"""Answers kept a piece and kind of question: more than a survey asks."""
+
+
+class _Asked:
+    """What was found of a piece when first asked for; moved copies of it share this."""
+
+    def __init__(self) -> None:
+        self.levers: Memo[tuple[int, tuple[Cut, ...]], Levers] = Memo(_ASKED)
+        self.left: Memo[int, Leftover] = Memo(_ASKED)
+        self.branches: Memo[None, tuple[Branch, ...]] = Memo(1)
+
+
 @dataclass(frozen=True, eq=False)
 class PieceMeasures:
     """One connected piece, in a frame of its own.
@@ -143,42 +153,37 @@ class PieceMeasures:
     intervals: tuple[WidthInterval, ...]
     counters: tuple[Counter, ...]
     origin: Point = (0.0, 0.0)
-    _levers: dict[tuple[int, tuple[Cut, ...]], Levers] = field(default_factory=dict)
-    _left: dict[int, Leftover] = field(default_factory=dict)
-    _branches: list[tuple[Branch, ...]] = field(default_factory=list)
+    _asked: _Asked = field(default_factory=_Asked, repr=False)
 
     @property
     def branches(self) -> tuple[Branch, ...]:
         """The branches of its inside by what they are, narrowest first; found when asked for."""
-        if not self._branches:
-            self._branches.append(find_branches(self.inner, REFERENCE_TOLERANCE_MM))
-        return self._branches[0]
+        return self._asked.branches.get(
+            None, lambda: find_branches(self.inner, REFERENCE_TOLERANCE_MM)
+        )
 
     @property
     def placed(self) -> Polygon:
         """The piece where it lies in the glyph or the lettering."""
         return _shifted(self.outline, self.origin)
 
-    def necks(self, limit_mm: float) -> tuple[Zone, ...]:
-        """Return the zones of the inside that are thinner than a limit at the reference em."""
-        return thin_zones(self.inner, limit_mm, REFERENCE_TOLERANCE_MM)
-
     def slots(self, limit_mm: float) -> tuple[Zone, ...]:
         """Return the zones of the outside that are narrower than a limit at the reference em."""
         return thin_zones(self.outer, limit_mm, REFERENCE_TOLERANCE_MM)
 
     def levers(self, interval: WidthInterval) -> Levers:
-        """Return the cuts across a spell that free a piece, each with its reach in mm.
+        """Return the cuts across a width interval that free a piece, each with its reach in mm.
 
         A piece that is thin throughout is cut all over. Found when first asked for.
         """
-        key = (interval.exits, interval.cuts)
-        if key not in self._levers:
+
+        def find() -> Levers:
             cuts = interval.cuts
             if not interval.exits:
                 cuts += spread_cuts(self.inner, np.arange(len(self.inner.edges)))
-            self._levers[key] = levers(self.outline, cuts)
-        return self._levers[key]
+            return levers(self.outline, cuts)
+
+        return self._asked.levers.get((interval.exits, interval.cuts), find)
 
     def left_by(self, radius_mm: float) -> Leftover:
         """Return what a cutter of this radius leaves in the inside corners and counters.
@@ -186,16 +191,18 @@ class PieceMeasures:
         Found when first asked for, for radii in steps of about one percent, rounded up: what is
         said of a cutter is true of one that is up to one percent larger.
         """
-        step = math.ceil(_LEFTOVER_STEPS * math.log2(radius_mm) - 1e-9)
-        if step not in self._left:
+        step = math.ceil(_LEFTOVER_STEPS * math.log2(radius_mm) - ROUNDING)
+
+        def find() -> Leftover:
             radius = 2 ** (step / _LEFTOVER_STEPS)
             around = surroundings(self.outline, radius)
             left = leftover(around, radius, REFERENCE_TOLERANCE_MM)
             depth, worst = deepest_leftover(left, around)
             at = None if worst is None else worst.representative_point()
             where = None if at is None else (float(at.x), float(at.y))
-            self._left[step] = Leftover(radius, float(left.area), depth, where)
-        return self._left[step]
+            return Leftover(radius, float(left.area), depth, where)
+
+        return self._asked.left.get(step, find)
 
     @property
     def size_bytes(self) -> int:
@@ -268,34 +275,8 @@ class TextMeasures:
         return tuple(self.lettering.letters_on(regions))
 
 
-class _Kept(Generic[_K, _V]):
-    """What was measured, the latest used kept, up to a number of bytes."""
-
-    def __init__(self, limit_bytes: int) -> None:
-        self._limit = limit_bytes
-        self._held: OrderedDict[_K, tuple[_V, int]] = OrderedDict()
-        self._total = 0
-
-    def get(self, key: _K, make: Callable[[], _V], weigh: Callable[[_V], int]) -> _V:
-        if key in self._held:
-            self._held.move_to_end(key)
-            return self._held[key][0]
-        value = make()
-        size = weigh(value)
-        self._held[key] = value, size
-        self._total += size
-        while self._total > self._limit and len(self._held) > 1:
-            _, (_, gone) = self._held.popitem(last=False)
-            self._total -= gone
-        return value
-
-    def clear(self) -> None:
-        self._held.clear()
-        self._total = 0
-
-
-_glyphs: _Kept[tuple[object, ...], GlyphMeasures] = _Kept(_KEPT_BYTES)
-_pieces: _Kept[str, PieceMeasures] = _Kept(_KEPT_BYTES // 2)
+_glyphs: Memo[tuple[object, ...], GlyphMeasures] = Memo(_KEPT_BYTES)
+_pieces: Memo[str, PieceMeasures] = Memo(_KEPT_BYTES // 2)
 
 
 def clear_measures() -> None:

@@ -39,6 +39,7 @@ from letterply.lettering import Font, Lettering, LetteringSpec, Size, set_letter
 from letterply.requests import HoldDown
 from letterply.shapes import (
     DEFAULT_TOLERANCES,
+    ROUNDING,
     Region,
     Tolerances,
     flatten_segments,
@@ -107,11 +108,6 @@ class Sizing:
     largest_mm: float
     confirmed: bool | None = None
     note: str = ""
-
-    @property
-    def works(self) -> bool:
-        """Whether there is a size at which nothing stands in the way."""
-        return self.cap_height_mm is not None and not self.at_any_size
 
     @property
     def summary(self) -> str:
@@ -253,7 +249,7 @@ def _rounded_up(cap_height_mm: float) -> float:
 
 
 def _stepped_up(cap_height_mm: float) -> float:
-    return round(math.ceil(cap_height_mm / _STEP_MM - 1e-9) * _STEP_MM, 6)
+    return round(math.ceil(cap_height_mm / _STEP_MM - ROUNDING) * _STEP_MM, 6)
 
 
 def _confirmed(sizing: Sizing, outline_at: Callable[[float], Region], terms: Terms) -> Sizing:

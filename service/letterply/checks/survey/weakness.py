@@ -20,7 +20,7 @@ from letterply.checks.survey.measures import PieceMeasures
 from letterply.checks.thin.intervals import Ramp, WidthInterval
 from letterply.checks.thin.strength import Snap, snap_load
 from letterply.requests import DEFAULT_RULES, CheckRules, HoldDown
-from letterply.shapes import diagonal
+from letterply.shapes import LEAST_DIVISOR, ROUNDING, diagonal
 
 __all__ = ["Judge", "Terms", "WeakSpot"]
 
@@ -128,7 +128,7 @@ class Judge:
         self._limit_mm, self._needed_n = terms.limit_mm, terms.needed_n
         self._thickness_mm, self._strength_mpa = terms.thickness_mm, terms.strength_mpa
         self._cutter = terms.cutter
-        # The spells stand for the shape: they are shared by its pieces, and kept alive here.
+        # The intervals stand for the shape: they are shared by its pieces, and kept alive here.
         self._weakest: dict[int, tuple[object, WeakSpot | None]] = {}
         self._blocked: dict[tuple[int, float], tuple[object, tuple[WeakSpot, ...]]] = {}
 
@@ -214,7 +214,7 @@ class Judge:
         return snap_load(width_mm, self._thickness_mm, reach_mm, self._strength_mpa)
 
     def _first_blocked(self, piece: PieceMeasures, interval: WidthInterval) -> float | None:
-        """Return the least limit (of the reference) at which a spell is a blocker, or None.
+        """Return the least limit (of the reference) at which an interval is a blocker, or None.
 
         The scale is the rule's limit over that: a width of w is s w mm there, a reach of r s r mm.
         """
@@ -224,7 +224,7 @@ class Judge:
         return first if first < interval.high_mm else None
 
     def _first_weak(self, piece: PieceMeasures, interval: WidthInterval) -> float:
-        """Return the least limit at which a spell is too weak somewhere, or too thin."""
+        """Return the least limit at which an interval is too weak somewhere, or too thin."""
         pairs = piece.levers(interval)
         first = math.inf if pairs and interval.exits else _THIN_SHARE * interval.width_mm
         for cut, reach in pairs:
@@ -237,7 +237,7 @@ class Judge:
         return first
 
     def _least_possible(self, interval: WidthInterval, longest: float) -> float:
-        """Return a limit below which a spell is no blocker, whatever a cut frees.
+        """Return a limit below which an interval is no blocker, whatever a cut frees.
 
         No lever is longer than the piece. What is thin throughout is cut elsewhere too, where it
         may be weaker: there is no telling.
@@ -277,7 +277,7 @@ class Judge:
     def _is_blocked(self, piece: PieceMeasures, interval: WidthInterval, limit: float) -> bool:
         if interval.exits == 1:
             ramp = interval.ramp
-            if ramp is None or limit > ramp.limits_mm[-1] * (1 + 1e-9):
+            if ramp is None or limit > ramp.limits_mm[-1] * (1 + ROUNDING):
                 return False
             if not _is_stroke(interval, ramp, np.array([limit]), self.terms.rules)[0]:
                 return False
@@ -298,7 +298,7 @@ def _is_stroke(
     """Tell at which limits a zone with one exit is a stroke, and neither a corner nor a tip."""
     length = np.interp(limits, ramp.limits_mm, ramp.lengths_mm)
     width = np.interp(limits, ramp.limits_mm, ramp.widths_mm)
-    rise = np.clip((width - interval.width_mm) / np.maximum(length, 1e-12), 0, 1)
+    rise = np.clip((width - interval.width_mm) / np.maximum(length, LEAST_DIVISOR), 0, 1)
     sharp = 2 * np.degrees(np.arcsin(rise)) <= rules.tip_angle_deg
     long = length + interval.width_mm / 2 >= limits / (
         2 * math.sin(math.radians(rules.tip_angle_deg / 2))

@@ -30,7 +30,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from letterply.requests import DEFAULT_RULES
-from letterply.shapes import MedialAxis
+from letterply.shapes import ROUNDING, MedialAxis
 
 __all__ = ["Branch", "BranchKind", "find_branches"]
 
@@ -157,7 +157,7 @@ def _outside_discs(path: _Path, *, blind_too: bool) -> NDArray[np.int64]:
     for end, blind in ((0, path.blind[0]), (-1, path.blind[1])):
         if blind_too or not blind:
             away = np.hypot(*(path.points - path.points[end]).T)
-            out &= away >= path.radii[end] * (1 - 1e-9)
+            out &= away >= path.radii[end] * (1 - ROUNDING)
     return np.flatnonzero(out)
 
 

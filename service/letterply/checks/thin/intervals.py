@@ -2,9 +2,9 @@
 
 `letterply.checks.thin.zones.thin_zones` says which zones of an axis lie under one limit. Here the
 limit runs from nought upwards: zones arise where the radius is least, grow, meet and become one.
-A *spell* is a zone over the range of limits in which its exits and its narrowest place (that of
-`thin_zones`) stay the same. A shape at another size, or a material with another limit, is the
-same axis under another limit, so every question of that sort is answered from the spells.
+A *width interval* is a zone over the range of limits in which its exits and its narrowest place
+(that of `thin_zones`) stay the same. A shape at another size, or a material with another limit, is
+the same axis under another limit: every question of that sort is answered from the intervals.
 
 The radius along an edge of the axis has no maximum inside it, so an edge split at its minimum
 runs one way, and the zones under a limit are the components of a graph of nodes: one pass over
@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from letterply.checks.thin.zones import Cut, even_edges, narrowest_cuts
-from letterply.shapes import BISECTOR, LINE, PARABOLA, MedialAxis
+from letterply.shapes import BISECTOR, LEAST_DIVISOR, LINE, PARABOLA, MedialAxis
 
 __all__ = ["Ramp", "WidthInterval", "find_width_intervals"]
 
@@ -34,7 +34,7 @@ _POINTED_MM = 0.02
 """What is less wide at its end runs out into a point."""
 
 _SHORTEST = 1.001
-"""A spell whose limits differ by less than this ratio is the noise of flattened curves."""
+"""An interval whose limits differ by less than this ratio is the noise of flattened curves."""
 
 _STEPS = 6
 """Points of a ramp between two nodes."""
@@ -137,7 +137,7 @@ class _Runs:
 
 
 def find_width_intervals(axis: MedialAxis) -> tuple[WidthInterval, ...]:
-    """Return the spells of a peeled axis by the limit at which they begin; none for no axis."""
+    """Return the width intervals of a peeled axis by the limit at which they begin."""
     if not len(axis.edges):
         return ()
     runs = _split(axis)
@@ -174,7 +174,9 @@ def find_width_intervals(axis: MedialAxis) -> tuple[WidthInterval, ...]:
 def _split(axis: MedialAxis) -> _Runs:
     start, end = axis.edges[:, 0], axis.edges[:, 1]
     least, where, every = axis.dips()
-    dip = np.flatnonzero((least < axis.radii[start] - 1e-12) & (least < axis.radii[end] - 1e-12))
+    dip = np.flatnonzero(
+        (least < axis.radii[start] - LEAST_DIVISOR) & (least < axis.radii[end] - LEAST_DIVISOR)
+    )
     middle = len(axis.points) + np.arange(len(dip))
     radii = np.concatenate((axis.radii, least[dip]))
     points = np.vstack((axis.points, where[dip]))
@@ -200,7 +202,7 @@ def _along(kinds: NDArray[np.int8], h: _Floats, low: _Floats, high: _Floats) -> 
     Parabola r = (t² + h²) / 2h: the arc from its apex to t is
     (t sqrt(1 + (t/h)²) + h asinh(t/h)) / 2. Bisector r² = t² + h²: straight, the length is t.
     """
-    h = np.maximum(h, 1e-12)
+    h = np.maximum(h, LEAST_DIVISOR)
 
     def upto(r: _Floats) -> _Floats:
         bent = np.sqrt(np.maximum(2 * h * r - h * h, 0))
@@ -211,6 +213,8 @@ def _along(kinds: NDArray[np.int8], h: _Floats, low: _Floats, high: _Floats) -> 
     return upto(high) - upto(low)
 
 
+# One sweep over the nodes: what a zone is after a node follows from all that met there, so the
+# cases of a node stand together.
 def _pass(runs: _Runs) -> list[tuple[_Zone, float]]:
     """Return every zone with the radius at which it ends or changes, in order, noise left out."""
     order = np.argsort(runs.radii, kind="stable")
@@ -311,7 +315,7 @@ def _snapshot(zone: _Zone, places: list[int]) -> _Zone:
 def _ramps(
     runs: _Runs, intervals: list[tuple[float, float, int, int, list[_Row]]]
 ) -> list[Ramp | None]:
-    """Return the ramp of every spell with one exit, up to the limit above which it is a tip."""
+    """Return the ramp of every interval with one exit, up to the limit above which it is a tip."""
     found: list[Ramp | None] = [None] * len(intervals)
     sizes, rows, tops = [], [], []
     for low, high, birth, exits, mine in intervals:
@@ -331,12 +335,12 @@ def _ramps(
     run = np.repeat(number.astype(np.int64), _STEPS)
     ends = np.column_stack((runs.radii[runs.low[run]], runs.radii[runs.high[run]]))
     low_r, high_r = ends.min(axis=1), ends.max(axis=1)
-    straight = runs.lengths[run] * (r - low_r) / np.maximum(high_r - low_r, 1e-12)
+    straight = runs.lengths[run] * (r - low_r) / np.maximum(high_r - low_r, LEAST_DIVISOR)
     curved = _along(runs.kinds[run], runs.heights[run], low_r, r)
     extra = np.clip(np.where(runs.kinds[run] == LINE, straight, curved), 0, runs.lengths[run])
     length = np.repeat(base_length, _STEPS) + extra
     weight = np.repeat(base_weight, _STEPS) + extra * (low_r + r) / 2
-    width = 2 * weight / np.maximum(length, 1e-12)
+    width = 2 * weight / np.maximum(length, LEAST_DIVISOR)
     at = 0
     for k, size in enumerate(sizes):
         if size:

@@ -9,7 +9,7 @@ from letterply.checks.thin.strength import levers, weakest
 from letterply.checks.thin.zones import Zone, thin_zones
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.requests import CheckRules
-from letterply.shapes import MedialAxis
+from letterply.shapes import SAME_MM, MedialAxis
 from letterply.stacks import Layer, Part
 from letterply.units import format_mm
 
@@ -99,7 +99,7 @@ def _finding(
 
 def _remedies(width: float, limit: float) -> tuple[Remedy, ...]:
     grow = math.ceil((limit - width) / 2 * 20) / 20
-    factor = limit / max(width, 1e-6)
+    factor = limit / max(width, SAME_MM)
     remedies = [Remedy(RemedyAction.GROW_BY, f"grow the outline by {format_mm(grow)}", grow, "mm")]
     if factor < 4:
         remedies.append(

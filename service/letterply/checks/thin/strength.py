@@ -21,8 +21,9 @@ import shapely
 from shapely import Polygon
 
 from letterply.checks.thin.zones import Cut, Feet
+from letterply.shapes import SAME_MM
 
-__all__ = ["Snap", "freed_piece", "levers", "snap_load", "weakest"]
+__all__ = ["Snap", "levers", "snap_load", "weakest"]
 
 
 _OVER_MM = 1e-3
@@ -62,14 +63,6 @@ def snap_load(width_mm: float, thickness_mm: float, reach_mm: float, strength_mp
     return Snap(in_plane, out_of_plane, reach_mm)
 
 
-def freed_piece(outline: Polygon, feet: Feet) -> tuple[Polygon, float] | None:
-    """Return the smaller piece that a cut across the neck frees, and its reach in mm.
-
-    None when the cut frees nothing: the neck is part of a loop that is held from both sides.
-    """
-    return _freed(outline, [feet])[0]
-
-
 def levers(outline: Polygon, cuts: Sequence[Cut]) -> tuple[tuple[Cut, float], ...]:
     """Return the cuts that free a piece, each with its reach in mm."""
     freed = _freed(outline, [cut.feet for cut in cuts])
@@ -81,7 +74,7 @@ def _freed(outline: Polygon, places: Sequence[Feet]) -> list[tuple[Polygon, floa
     feet = np.array(places, dtype=np.float64).reshape(-1, 2, 2)
     along = feet[:, 1] - feet[:, 0]
     width = np.hypot(along[:, 0], along[:, 1])
-    real = np.flatnonzero(width >= 1e-6)
+    real = np.flatnonzero(width >= SAME_MM)
     if not len(real):
         return found
     # A hair over both feet, so that rounding does not leave the cut short, and a hair wide: at

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from letterply.shapes import MedialAxis, peeled
+from letterply.shapes import LEAST_DIVISOR, MedialAxis, peeled
 
 __all__ = ["Cut", "Feet", "Zone", "even_edges", "narrowest_cuts", "spread_cuts", "thin_zones"]
 
@@ -122,7 +122,7 @@ def thin_zones(axis: MedialAxis, limit_mm: float, tolerance_mm: float) -> tuple[
     span = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
     r_thin = np.where(inside[:, 0], radii[:, 0], radii[:, 1])
     r_far = np.where(inside[:, 0], radii[:, 1], radii[:, 0])
-    share = np.where(both, 1.0, (half - r_thin) / np.maximum(r_far - r_thin, 1e-12))
+    share = np.where(both, 1.0, (half - r_thin) / np.maximum(r_far - r_thin, LEAST_DIVISOR))
     length = span * share
     mean_r = np.where(both, (radii[:, 0] + radii[:, 1]) / 2, (r_thin + half) / 2)
 
@@ -186,7 +186,7 @@ def _is_tip(
 
 def _tip(least_r: float, weight: float, length: float) -> float:
     """Return the angle of a tip: near it the radius falls evenly, dr/ds over the whole zone."""
-    length = max(length, 1e-12)
+    length = max(length, LEAST_DIVISOR)
     rise = 2 * (weight / length - least_r) / length
     return 2 * math.degrees(math.asin(min(max(rise, 0.0), 1.0)))
 
@@ -261,7 +261,7 @@ def spread_cuts(axis: MedialAxis, edges: NDArray[np.int64]) -> tuple[Cut, ...]:
     ends = np.cumsum(lengths)
     along = (np.arange(_SPREAD) + 0.5) / _SPREAD * total
     which = np.searchsorted(ends, along).clip(0, len(edges) - 1)
-    share = 1 - (ends[which] - along) / np.maximum(lengths[which], 1e-12)
+    share = 1 - (ends[which] - along) / np.maximum(lengths[which], LEAST_DIVISOR)
     a, b = axis.edges[edges[which]].T
     at = axis.points[a] + (axis.points[b] - axis.points[a]) * share[:, None]
     sites = axis.sites[edges[which]]

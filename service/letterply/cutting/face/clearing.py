@@ -17,10 +17,10 @@ import shapely
 
 from letterply.catalogue import Cutter
 from letterply.cutting.context import SheetContext
-from letterply.cutting.face.pocket import clear_pocket, reached_by
+from letterply.cutting.face.pocket import PocketCut, clear_pocket, reached_by
 from letterply.cutting.model import Feeds, Toolpath
 from letterply.cutting.profile.profiles import clearance
-from letterply.shapes import Region, as_region, leftover
+from letterply.shapes import ROUNDING, Region, as_region, leftover
 
 __all__ = ["Clearing", "clearings", "left_by"]
 
@@ -63,6 +63,17 @@ def left_by(context: SheetContext, region: Region, radius_mm: float) -> Region:
     return leftover(region, reach, context.tolerances.offset_mm)
 
 
+def _pocket_cut(context: SheetContext, cutter: Cutter, feeds: Feeds, depth_mm: float) -> PocketCut:
+    return PocketCut(
+        cutter.radius_mm,
+        depth_mm,
+        feeds.depth_per_pass_mm,
+        context.tolerances,
+        conventional=not context.climb,
+        arcs=context.arcs,
+    )
+
+
 def clearings(
     context: SheetContext, region: Region, depth_mm: float, *, sharing: int = 1
 ) -> list[Clearing]:
@@ -89,16 +100,11 @@ def clearings(
         """Return what a cutter does after another one; -1 is none."""
         cutter, fresh = worthy[number], before < 0
         feeds = context.feeds(cutter, depth_mm, corners=not fresh)
-        paths = clear_pocket(
-            region if fresh else left(before),
-            cutter.radius_mm,
-            depth_mm,
-            feeds.depth_per_pass_mm,
-            context.tolerances,
-            within=None if fresh else region,
-            conventional=not context.climb,
-            arcs=context.arcs,
-        )
+        cut = _pocket_cut(context, cutter, feeds, depth_mm)
+        if fresh:
+            paths = clear_pocket(region, cut)
+        else:
+            paths = clear_pocket(left(before), cut, within=region)
         return Clearing(cutter, feeds, tuple(paths)) if paths else None
 
     def least(before: int, number: int) -> float:
@@ -109,7 +115,7 @@ def clearings(
             shapely.intersection(todo, reached_by(region, cutter.radius_mm, context.tolerances))
         ).area
         feeds = context.feeds(cutter, depth_mm, corners=before >= 0)
-        passes = math.ceil(depth_mm / feeds.depth_per_pass_mm - 1e-9)
+        passes = math.ceil(depth_mm / feeds.depth_per_pass_mm - ROUNDING)
         return 60 * passes * area / cutter.diameter_mm / feeds.feed_mm_per_min + change
 
     def cost(done: Clearing | None) -> float:

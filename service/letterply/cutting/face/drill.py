@@ -12,7 +12,7 @@ from shapely import LineString
 
 from letterply.cutting.model import EntryOptions, Toolpath
 from letterply.cutting.paths import ParametricPath, vertical_path
-from letterply.shapes import Tolerances, fit_arcs
+from letterply.shapes import ROUNDING, Tolerances, fit_arcs
 
 __all__ = ["drill_hole", "in_short_order", "scribe_line"]
 
@@ -22,7 +22,7 @@ _CLEAR_MM = 0.5
 
 def drill_hole(x_mm: float, y_mm: float, depth_mm: float, peck_mm: float) -> Toolpath:
     """Return the path that drills to the depth in pecks, out to the face after each."""
-    pecks = max(1, math.ceil(depth_mm / peck_mm - 1e-9))
+    pecks = max(1, math.ceil(depth_mm / peck_mm - ROUNDING))
     levels: list[float] = []
     for number in range(1, pecks + 1):
         if number > 1:
@@ -30,6 +30,10 @@ def drill_hole(x_mm: float, y_mm: float, depth_mm: float, peck_mm: float) -> Too
             levels += [0.0, -max(above, 0.0)]
         levels.append(-depth_mm * number / pecks)
     return vertical_path(x_mm, y_mm, np.array(levels))
+
+
+_STARTS = 8
+"""Places to begin a closed line."""
 
 
 def scribe_line(
@@ -57,10 +61,6 @@ def scribe_line(
 
     at = forth.at(starts) if closed else points[[0, -1]]
     return replace(made(0), entry_options=EntryOptions(at, at if closed else at[::-1], made))
-
-
-_STARTS = 8
-"""Places to begin a closed line."""
 
 
 def in_short_order(lines: Sequence[LineString]) -> list[LineString]:

@@ -27,7 +27,16 @@ from shapely import LineString
 from letterply.catalogue import Cutter
 from letterply.cutting.model import EntryOptions, Toolpath
 from letterply.cutting.paths import polyline_path
-from letterply.shapes import EMPTY, Region, Tolerances, axis_chains, medial_axis, offset, rings
+from letterply.shapes import (
+    EMPTY,
+    ROUNDING,
+    Region,
+    Tolerances,
+    axis_chains,
+    medial_axis,
+    offset,
+    rings,
+)
 
 __all__ = ["GrooveCut", "carve_groove", "floor_region", "groove_depth", "widest_radius"]
 
@@ -109,7 +118,7 @@ def carve_groove(
     rough = [_held(c + (0.0, 0.0, last_mm), most=0.0) for c in chains] if last_mm else chains
     rough_depth = max((-float(c[:, 2].min()) for c in rough), default=0.0)
     runs: list[_Floats] = []
-    passes = max(1, math.ceil(rough_depth / pass_depth_mm - 1e-9))
+    passes = max(1, math.ceil(rough_depth / pass_depth_mm - ROUNDING))
     for number in range(1, passes + 1):
         limit = -rough_depth * number / passes
         done = -rough_depth * (number - 1) / passes
@@ -124,6 +133,10 @@ def carve_groove(
     below = np.array([0.0, 0.0, start_mm])
     paths = tuple(_carved(_without_repeats(run) - below) for run in runs)
     return GrooveCut(paths, start_mm + deepest)
+
+
+_RIDGE_MM = 0.02
+"""Height of the ridges that a V-bit may leave on a flat floor."""
 
 
 def _floor_lines(
@@ -152,10 +165,6 @@ def _floor_lines(
     return found
 
 
-_RIDGE_MM = 0.02
-"""Height of the ridges that a V-bit may leave on a flat floor."""
-
-
 def _held(chain: _Floats, *, least: float = -math.inf, most: float = math.inf) -> _Floats:
     """Return a chain (n, 3) with z held between two levels, bending exactly where it meets them.
 
@@ -175,7 +184,7 @@ def _held(chain: _Floats, *, least: float = -math.inf, most: float = math.inf) -
 
 def _above_floor(chain: _Floats, floor: float) -> list[_Floats]:
     """Return the runs of a chain that rise from the floor: the floor itself is cleared flat."""
-    on_floor = chain[:, 2] <= floor + 1e-9
+    on_floor = chain[:, 2] <= floor + ROUNDING
     both = on_floor[1:] & on_floor[:-1]
     cuts = np.flatnonzero(both)
     if not len(cuts):
@@ -193,7 +202,7 @@ def _above_floor(chain: _Floats, floor: float) -> list[_Floats]:
 def _carved(run: _Floats) -> Toolpath:
     """Return the path along a run; from its other end too where that is no deeper."""
     path = polyline_path(run)
-    if run[-1, 2] < run[0, 2] - 1e-9:
+    if run[-1, 2] < run[0, 2] - ROUNDING:
         return path
     ends = run[[0, -1], :2]
     lines = run, run[::-1]
@@ -203,7 +212,7 @@ def _carved(run: _Floats) -> Toolpath:
 
 
 def _without_repeats(points: _Floats) -> _Floats:
-    moved = np.any(np.abs(np.diff(points, axis=0)) > 1e-9, axis=1)
+    moved = np.any(np.abs(np.diff(points, axis=0)) > ROUNDING, axis=1)
     kept: _Floats = points[np.concatenate(([True], moved))]
     return kept
 

@@ -14,7 +14,7 @@ from letterply.cutting.face.drill import drill_hole, in_short_order, scribe_line
 from letterply.cutting.face.groove import carve_groove, floor_region, groove_depth, widest_radius
 from letterply.cutting.model import Operation, OperationKind
 from letterply.findings import Remedy, RemedyAction, Severity
-from letterply.shapes import EMPTY, Region, deepest_leftover
+from letterply.shapes import EMPTY, ROUNDING, Region, deepest_leftover
 from letterply.sheets import PlacedPart
 from letterply.stacks import Groove, Hole, Part, Pocket
 from letterply.units import format_mm
@@ -98,7 +98,9 @@ def _bit(context: SheetContext, groove: Groove) -> tuple[Cutter, float | None] |
         return most if limit is None else min(most, limit)
 
     # A bit that carves the groove to where its walls meet, or to the limit that was asked for.
-    usable = [c for c in bits if min(groove_depth(widest, c), limit or math.inf) <= bound(c) + 1e-9]
+    usable = [
+        c for c in bits if min(groove_depth(widest, c), limit or math.inf) <= bound(c) + ROUNDING
+    ]
     if usable:
         usual = next(angle for most, angle in _USUAL_BITS if widest <= most)
         best = min(usable, key=lambda c: (abs(c.included_angle_deg - usual), c.key))
@@ -233,6 +235,10 @@ def pocket_operations(
     ]
 
 
+_INLAY_MM = 0.15
+"""How deep a corner may stay round that a plug with the usual clearance still goes past."""
+
+
 def _judge_inlay(
     context: SheetContext, placed: PlacedPart, region: Region, left: Region, smallest: Cutter
 ) -> None:
@@ -256,10 +262,6 @@ def _judge_inlay(
         measured=round(deep, 4),
         limit=_INLAY_MM,
     )
-
-
-_INLAY_MM = 0.15
-"""How deep a corner may stay round that a plug with the usual clearance still goes past."""
 
 
 def drill_operation(context: SheetContext, placed: PlacedPart, hole: Hole) -> Operation | None:

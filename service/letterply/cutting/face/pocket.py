@@ -26,6 +26,7 @@ from letterply.cutting.paths import ParametricPath
 from letterply.cutting.profile.profiles import RAMP_DEG, clearance, directed
 from letterply.cutting.profile.rest_machining import beside_rest, rest_runs, to_and_fro
 from letterply.shapes import (
+    ROUNDING,
     Region,
     Tolerances,
     as_region,
@@ -36,7 +37,7 @@ from letterply.shapes import (
     rings,
 )
 
-__all__ = ["STEPOVER", "clear_pocket", "reached_by"]
+__all__ = ["STEPOVER", "PocketCut", "clear_pocket", "reached_by"]
 
 STEPOVER = 0.4
 """Stepover as a share of the diameter: 40 % to 50 % for roughing, common practice, no source."""
@@ -61,17 +62,29 @@ def reached_by(region: Region, radius_mm: float, tolerances: Tolerances) -> Regi
     return opening(region, radius_mm + clearance(tolerances), tolerances.offset_mm)
 
 
-def clear_pocket(
-    region: Region,
-    radius_mm: float,
-    depth_mm: float,
-    pass_depth_mm: float,
-    tolerances: Tolerances,
-    *,
-    within: Region | None = None,
-    conventional: bool = False,
-    arcs: bool = True,
-) -> list[Toolpath]:
+@dataclass(frozen=True, slots=True)
+class PocketCut:
+    """How a pocket is cleared.
+
+    Attributes:
+        radius_mm: of the cutter.
+        depth_mm: of the last pass.
+        pass_depth_mm: of each pass, at most.
+        tolerances: of offsets and arcs.
+        conventional: whether the cutter goes clockwise round the pocket.
+        arcs: whether curves leave as arcs.
+
+    """
+
+    radius_mm: float
+    depth_mm: float
+    pass_depth_mm: float
+    tolerances: Tolerances
+    conventional: bool = False
+    arcs: bool = True
+
+
+def clear_pocket(region: Region, cut: PocketCut, *, within: Region | None = None) -> list[Toolpath]:
     """Return the paths that clear a region with one cutter, one path a connected piece.
 
     `within` is the whole pocket when `region` is only what a larger cutter left of it: the
@@ -79,28 +92,18 @@ def clear_pocket(
     the rest of the loop is clear already. Empty when it fits nowhere.
     """
     pocket = region if within is None else within
-    room = offset(pocket, -radius_mm - clearance(tolerances), tolerances.offset_mm / 2)
+    room = offset(pocket, -cut.radius_mm - clearance(cut.tolerances), cut.tolerances.offset_mm / 2)
     if room.is_empty:
         return []
     paths: list[Toolpath] = []
-    wanted = None if within is None else beside_rest(region, radius_mm)
+    wanted = None if within is None else beside_rest(region, cut.radius_mm)
     for piece in polygons(room):
-        nest, stretches = _nest(as_region(piece), radius_mm, tolerances, wanted)
+        nest, stretches = _nest(as_region(piece), cut.radius_mm, cut.tolerances, wanted)
         if nest:
-            paths.append(
-                _in_passes(
-                    nest,
-                    as_region(piece),
-                    depth_mm,
-                    pass_depth_mm,
-                    radius_mm,
-                    tolerances,
-                    clockwise=conventional,
-                    arcs=arcs,
-                )
-            )
+            paths.append(_in_passes(nest, as_region(piece), cut))
         paths += [
-            to_and_fro(run, depth_mm, pass_depth_mm, tolerances, arcs=arcs) for run in stretches
+            to_and_fro(run, cut.depth_mm, cut.pass_depth_mm, cut.tolerances, arcs=cut.arcs)
+            for run in stretches
         ]
     return paths
 
@@ -168,33 +171,25 @@ def _started_near(points: _Floats, at: _Floats) -> _Floats:
     return np.vstack((turned, turned[:1]))
 
 
-def _in_passes(
-    nest: list[_Ring],
-    room: Region,
-    depth_mm: float,
-    pass_depth_mm: float,
-    radius_mm: float,
-    tolerances: Tolerances,
-    *,
-    clockwise: bool,
-    arcs: bool,
-) -> Toolpath:
+def _in_passes(nest: list[_Ring], room: Region, cut: PocketCut) -> Toolpath:
     """Return one path: at each depth all loops, linked inside the pocket where that is possible.
 
     A link that would leave the room goes up over the stock and comes down by a ramp again.
     """
     walks = []
     for ring in nest:
-        points = _directed_from(ring.points, clockwise=clockwise)
-        walk = ParametricPath(fit_arcs(points, tolerances.arc_fit_mm, arcs=arcs), closed=True)
-        walks.append((walk, full_corners(walk, ring.cleared, radius_mm, STEPOVER)))
+        points = _directed_from(ring.points, clockwise=cut.conventional)
+        walk = ParametricPath(
+            fit_arcs(points, cut.tolerances.arc_fit_mm, arcs=cut.arcs), closed=True
+        )
+        walks.append((walk, full_corners(walk, ring.cleared, cut.radius_mm, STEPOVER)))
     shapely.prepare(room)
-    reach = shapely.buffer(room, 2 * tolerances.arc_fit_mm)
-    passes = max(1, math.ceil(depth_mm / pass_depth_mm - 1e-9))
+    reach = shapely.buffer(room, 2 * cut.tolerances.arc_fit_mm)
+    passes = max(1, math.ceil(cut.depth_mm / cut.pass_depth_mm - ROUNDING))
     pieces: list[Toolpath] = []
     for number in range(1, passes + 1):
-        above = -depth_mm * (number - 1) / passes
-        deep = -depth_mm * number / passes
+        above = -cut.depth_mm * (number - 1) / passes
+        deep = -cut.depth_mm * number / passes
         at: _Floats | None = None
         for walk, corners in walks:
             here = walk.at(np.array([0.0]))[0]

@@ -1,9 +1,9 @@
 """Order of work with short travel between stops.
 
-A *stop* is what must be done in one go; there may be several *ways* to do it: the cutter comes in
-at a way's entry and leaves at its exit. Some stops come before others: what is inside before what
-holds it. The tour is open and starts at the sheet's origin. Order and ways are sought together
-(`letterply.cutting.order.ruin_recreate`); the same stops give the same tour.
+A *stop* is what must be done in one go; there may be several *entry options* to do it: the cutter
+comes in at an option's entry and leaves at its exit. Some stops come before others: what is inside
+before what holds it. The tour is open and starts at the sheet's origin. Order and options are
+sought together (`letterply.cutting.order.ruin_recreate`); the same stops give the same tour.
 """
 
 from __future__ import annotations
@@ -14,9 +14,15 @@ from graphlib import TopologicalSorter
 import numpy as np
 from numpy.typing import NDArray
 
-from letterply.cutting.order.ruin_recreate import best_ways, greedy_ways, reinserted, stops_nearby
+from letterply.cutting.order.ruin_recreate import (
+    Stops,
+    best_options,
+    greedy_tour,
+    ruin_and_recreate,
+    stops_nearby,
+)
 
-__all__ = ["short_tour", "tour_length"]
+__all__ = ["short_tour"]
 
 _Floats = NDArray[np.float64]
 _Ints = NDArray[np.int64]
@@ -39,12 +45,12 @@ def short_tour(
     before: Iterable[tuple[int, int]] = (),
     seed: int = 1,
 ) -> _Ints:
-    """Return the ways to take in order, one of each stop, (n,).
+    """Return the entry options to take in order, one of each stop, (n,).
 
     Args:
-        entries: (w, 2) where the cutter comes in by each way.
+        entries: (w, 2) where the cutter comes in by each option.
         exits: (w, 2) where it leaves.
-        stops: (w,) the stop of each way, from 0 and rising; every way is a stop of its own
+        stops: (w,) the stop of each option, from 0 and rising; each is a stop of its own
             without.
         before: pairs of stops, the first of which is done before the second.
         seed: of the search.
@@ -64,24 +70,12 @@ def short_tour(
     for stop, some in enumerate(earlier):
         for other in some:
             later[other].append(stop)
-    before_table, after_table = _table(earlier), _table(later)
-    tour = greedy_ways(entry_options, first, *before_table)
-    near = stops_nearby(entry_options, first, min(_NEARBY, n - 1))
+    work = Stops(entry_options, first, stop_of, *_table(earlier), *_table(later))
+    near = stops_nearby(work, min(_NEARBY, n - 1))
     rounds = min(max(n * n // 2, _LEAST_ROUNDS), _MOST_WORK // n) if n > 1 else 0
-    tour = reinserted(
-        tour, entry_options, first, stop_of, *before_table, *after_table, near, rounds, seed
-    )
-    chosen: _Ints = best_ways(tour, entry_options, first, stop_of)
+    tour = ruin_and_recreate(greedy_tour(work), work, near, rounds, seed)
+    chosen: _Ints = best_options(tour, work)
     return chosen
-
-
-def tour_length(order: _Ints, entries: _Floats, exits: _Floats) -> float:
-    """Return the travel of a tour from the origin, mm."""
-    if not len(order):
-        return 0.0
-    hops = entries[order[1:]] - exits[order[:-1]]
-    start = float(np.hypot(*entries[order[0]]))
-    return start + float(np.hypot(hops[:, 0], hops[:, 1]).sum())
 
 
 def _all_before(n: int, pairs: Iterable[tuple[int, int]]) -> list[list[int]]:

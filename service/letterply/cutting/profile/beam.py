@@ -26,7 +26,7 @@ from letterply.cutting.profile.entry import spread
 from letterply.cutting.profile.profiles import inside_loops, outside_loops
 from letterply.errors import InputError
 from letterply.requests import BeamPower
-from letterply.shapes import as_region, fit_arcs
+from letterply.shapes import LEAST_DIVISOR, as_region, fit_arcs
 from letterply.sheets import PlacedPart
 
 __all__ = ["beam_operations", "choose_beam"]
@@ -145,6 +145,10 @@ def _cut(
     return replace(made(0), entry_options=EntryOptions(pierces, touches, made))
 
 
+_PLACES = 128
+"""Places tried for a pierce."""
+
+
 def _pierced(
     walk: ParametricPath, waste: shapely.geometry.base.BaseGeometry
 ) -> tuple[_Floats, _Floats]:
@@ -158,7 +162,7 @@ def _pierced(
     cost = walk.turning(s, min(6.0, walk.length / 4))
     points = walk.at(s)
     along = walk.at(s + min(0.1, walk.length / 50)) - points
-    along /= np.maximum(np.hypot(along[:, 0], along[:, 1]), 1e-12)[:, None]
+    along /= np.maximum(np.hypot(along[:, 0], along[:, 1]), LEAST_DIVISOR)[:, None]
     sides = np.column_stack((-along[:, 1], along[:, 0]))
     edge = waste.boundary
     shapely.prepare(waste)
@@ -185,7 +189,3 @@ def _pierced(
         return s[k], np.repeat(middle, len(k), axis=0)
     k = spread(s, cost, walk.length)
     return s[k], points[k]
-
-
-_PLACES = 128
-"""Places tried for a pierce."""

@@ -20,7 +20,15 @@ from letterply.catalogue import Cutter, Machine, Material
 from letterply.cutting.feeds import choose_feeds
 from letterply.cutting.model import Feeds
 from letterply.cutting.profile.profiles import clearance
-from letterply.shapes import EMPTY, Region, Tolerances, deepest_leftover, leftover, surroundings
+from letterply.shapes import (
+    EMPTY,
+    ROUNDING,
+    Region,
+    Tolerances,
+    deepest_leftover,
+    leftover,
+    surroundings,
+)
 
 __all__ = ["DETAIL_MM", "ProfileChoice", "choose_profile_cutters", "leftover_of"]
 
@@ -73,7 +81,13 @@ def choose_profile_cutters(
     margin = max(c.radius_mm for c in cutters)
     around = [surroundings(outline, margin) for outline in outlines]
     measured = [
-        _measure(c, outlines, counts, around, material, machine, depth_mm, tolerances)
+        _measure(
+            c,
+            choose_feeds(c, material, machine, depth_mm=depth_mm),
+            tuple(zip(outlines, counts, around, strict=True)),
+            depth_mm,
+            tolerances,
+        )
         for c in cutters
     ]
     good = [m for m in measured if m.depth_mm <= DETAIL_MM]
@@ -111,25 +125,22 @@ def choose_profile_cutters(
 
 def _measure(
     cutter: Cutter,
-    outlines: Sequence[Polygon],
-    counts: Sequence[int],
-    around: Sequence[Region],
-    material: Material,
-    machine: Machine,
+    feeds: Feeds,
+    pieces: Sequence[tuple[Polygon, int, Region]],
     depth_mm: float,
     tolerances: Tolerances,
 ) -> _Measured:
-    feeds = choose_feeds(cutter, material, machine, depth_mm=depth_mm)
+    """Return what a cutter takes and leaves of outlines, so many of each, with the space round."""
     lefts: list[Region] = []
     worst = 0.0
     length = 0.0
-    for outline, count, space in zip(outlines, counts, around, strict=True):
+    for outline, count, space in pieces:
         left = _left_by(cutter, space, tolerances)
         depth, _ = deepest_leftover(left, space)
         worst = max(worst, depth)
         lefts.append(left if depth > DETAIL_MM / 2 else EMPTY)
         length += count * (outline.length + 2 * math.pi * cutter.radius_mm)
-    passes = math.ceil(depth_mm / feeds.depth_per_pass_mm - 1e-9)
+    passes = math.ceil(depth_mm / feeds.depth_per_pass_mm - ROUNDING)
     return _Measured(
         cutter, feeds, 60 * length * passes / feeds.feed_mm_per_min, worst, tuple(lefts)
     )
@@ -150,7 +161,7 @@ def _rest_time(main: _Measured, detail: _Measured, counts: Sequence[int], depth_
     lengths = np.array([shapely.length(left) for left in main.lefts])
     pieces = np.array([len(left.geoms) for left in main.lefts])
     along = lengths / 2 + pieces * 4 * detail.cutter.radius_mm
-    passes = math.ceil(depth_mm / detail.feeds.depth_per_pass_mm - 1e-9) + 1
+    passes = math.ceil(depth_mm / detail.feeds.depth_per_pass_mm - ROUNDING) + 1
     cutting = float((along * np.array(counts)).sum()) * passes
     lifting = float((pieces * np.array(counts)).sum()) * 3.0
     return 60 * cutting / detail.feeds.feed_mm_per_min + lifting

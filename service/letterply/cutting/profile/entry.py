@@ -23,6 +23,7 @@ from shapely.geometry.base import BaseGeometry
 
 from letterply.cutting.model import Toolpath
 from letterply.cutting.paths import ParametricPath
+from letterply.shapes import LEAST_DIVISOR, ROUNDING
 
 __all__ = ["HelixBeside", "entered", "entries", "helices_beside", "narrowness", "spread"]
 
@@ -57,6 +58,9 @@ class HelixBeside:
     sense: int
 
 
+_PLACES = 128
+
+
 def entries(walk: ParametricPath, tabs: _Floats, part: Polygon | None = None) -> _Floats:
     """Return lengths along a loop at which to go in, the best first.
 
@@ -72,7 +76,6 @@ def entries(walk: ParametricPath, tabs: _Floats, part: Polygon | None = None) ->
     return s[spread(s, cost, walk.length)]
 
 
-_PLACES = 128
 _MOST_WAYS = 8
 _APART_MM = 10.0
 _AS_GOOD_DEG = 15.0
@@ -128,7 +131,7 @@ def helices_beside(
     found = []
     for start in starts.tolist():
         before, touch, after = walk.at(np.array([start - _AHEAD_MM, start, start + _AHEAD_MM]))
-        along = (after - before) / max(float(np.hypot(*(after - before))), 1e-12)
+        along = (after - before) / max(float(np.hypot(*(after - before))), LEAST_DIVISOR)
         left = np.array([-along[1], along[0]])
         # What a loop surrounds lies on its left when it turns counter-clockwise.
         side = left if bool(ccw) == waste_inside else -left
@@ -156,7 +159,7 @@ def entered(
     Every round starts and ends where the circle touches the loop.
     """
     a_turn = 2 * math.pi * helix.radius_mm * math.tan(math.radians(ramp_deg))
-    halves = 2 * math.ceil(step_mm / a_turn - 1e-9)
+    halves = 2 * math.ceil(step_mm / a_turn - ROUNDING)
     pieces: list[Toolpath] = []
     z = 0.0
     for path in rounds:

@@ -5,11 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence, Set
 from dataclasses import dataclass, replace
-from functools import partial
 
-import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import Polygon
 
 from letterply.catalogue import Cutter
@@ -24,6 +21,7 @@ from letterply.cutting.profile.cutter_choice import (
 from letterply.cutting.profile.profiles import (
     TAB_FLANK_DEG,
     LoopCut,
+    ProfileCut,
     TabPlan,
     inside_loops,
     outside_loops,
@@ -33,7 +31,7 @@ from letterply.cutting.profile.rest_machining import rest_paths, rest_share
 from letterply.errors import InputError
 from letterply.findings import Remedy, RemedyAction, Severity
 from letterply.requests import HoldDown, TabShape
-from letterply.shapes import EMPTY, Region, as_region
+from letterply.shapes import EMPTY, SAME_MM, Region, as_region
 from letterply.sheets import PlacedPart
 from letterply.stacks import Hole
 from letterply.units import format_mm
@@ -77,13 +75,13 @@ def profile_operations(
     """Return the operations along the outlines of different parts, each in its own frame.
 
     Args:
-        context: the workbench.
+        context: of the sheet.
         parts: one copy of each part, unmoved.
         counts: how many copies of each there are.
         bored: part name -> through holes that are drilled and not cut again.
         nested_parts: names of parts that lie in a counter, each with that of the part whose counter
         it
-            is: the guest must be cut by the cutter that cuts the counter, or one before it.
+            is: the nested part must be cut by the cutter that cuts the counter, or one before it.
 
     Raises:
         InputError: `cutter-too-large` when no cutter is smaller than a part.
@@ -98,7 +96,7 @@ def profile_operations(
             context.refuse(placed, refusal)
         return OutlineWork({}, {}, None)
     _refuse_large(context, parts)
-    cutters = tuple(c for c in cutters if c.diameter_mm <= context.widest + 1e-6) or cutters[:1]
+    cutters = tuple(c for c in cutters if c.diameter_mm <= context.widest + SAME_MM) or cutters[:1]
     solids = [_undrilled(p.part.outline, bored.get(p.part.name, [])) for p in parts]
     choice = choose_profile_cutters(
         solids,
@@ -201,13 +199,11 @@ def _detail(
         return []
     cutter = choice.detail
     feeds = context.feeds(cutter, context.depth, corners=True)
+    cut = ProfileCut(context.depth, feeds.depth_per_pass_mm, context.tolerances, arcs=context.arcs)
     paths: list[Toolpath] = []
     for loops, clockwise in _loops(context, solid, cutter):
         for loop in loops:
-            paths += rest_paths(
-                loop, rest, cutter.radius_mm, context.depth, feeds.depth_per_pass_mm,
-                context.tolerances, clockwise=clockwise, arcs=context.arcs,
-            )  # fmt: skip
+            paths += rest_paths(loop, rest, cutter.radius_mm, cut, clockwise=clockwise)
     if not paths:
         return []
     return [
@@ -263,40 +259,38 @@ def _profile(
             tabs=tabs,
         )
 
-    go_round = partial(_round, context, cutter, feeds)
     finish = context.shop.finish_mm > 0
+    in_passes = _in_passes(context, cutter, feeds)
+    at_once = replace(in_passes, pass_depth_mm=context.depth)
+    outer_cut = at_once if finish else in_passes
     (outer,), way = groups[-1]
     wanted = _tabs(context, solid, cutter)
     if wanted is not None:
         deep = no_tabs_at(context, placed.part, wanted.height_mm)
         rest = as_region(shapely.union(rest, deep))
-    last, tab_at = go_round(outer, way, finish=finish, tabs=wanted, part=solid, keep_clear=rest)
+    last, tab_at = profile_path(
+        outer, outer_cut, clockwise=way, tabs=wanted, part=solid, keep_clear=rest
+    )
     crumb = wanted is not None and not len(tab_at)
     if crumb:
         # Once round leaves it loose, and a loose part must not be touched again.
-        last = go_round(outer, way, part=solid, keep_clear=rest)[0]
-        context.add_finding(
-            "crumb",
-            Severity.CAUTION,
-            placed,
-            "too small for tabs, it comes loose when it is cut",
-            Remedy(
-                RemedyAction.CHANGE_HOLD_DOWN,
-                "hold it with double-sided tape or leave a skin",
-                "tape",
-            ),
-        )
+        last = profile_path(outer, in_passes, clockwise=way, part=solid, keep_clear=rest)[0]
+        _note_crumb(context, placed)
     paths = [last]
     if finish and not crumb:
         (first,), _ = rough[-1]
         # Round a bend the rougher loop is shorter or longer: its tabs are a little too long, so
         # that the finishing loop leaves no ledge beside its own.
         longer = wanted and replace(wanted, length_mm=wanted.length_mm + 2 * _LEDGE_MM)
-        paths.insert(0, go_round(first, way, tabs=longer, tab_at=tab_at)[0])
+        paths.insert(
+            0, profile_path(first, in_passes, clockwise=way, tabs=longer, tab_at=tab_at)[0]
+        )
     inner: list[Toolpath] = []
-    for some, fine in ((rough, False), (groups, True)) if finish else ((groups, False),):
+    for some, cut in ((rough, in_passes), (groups, at_once)) if finish else ((groups, in_passes),):
         inner += [
-            go_round(loop, turn, finish=fine)[0] for loops, turn in some[:-1] for loop in loops
+            profile_path(loop, cut, clockwise=turn)[0]
+            for loops, turn in some[:-1]
+            for loop in loops
         ]
     if inner:
         found.append(operation(inner, inside=True))
@@ -304,33 +298,28 @@ def _profile(
     return found
 
 
-def _round(
-    context: SheetContext,
-    cutter: Cutter,
-    feeds: Feeds,
-    loop: LoopCut,
-    clockwise: bool,
-    *,
-    finish: bool = False,
-    tabs: TabPlan | None = None,
-    tab_at: NDArray[np.float64] | None = None,
-    part: Polygon | None = None,
-    keep_clear: Region = EMPTY,
-) -> tuple[Toolpath, NDArray[np.float64]]:
-    """Return one loop in passes, or in one light pass at full depth, and where its tabs are."""
-    return profile_path(
-        loop,
+def _in_passes(context: SheetContext, cutter: Cutter, feeds: Feeds) -> ProfileCut:
+    return ProfileCut(
         context.depth,
-        context.depth if finish else feeds.depth_per_pass_mm,
+        feeds.depth_per_pass_mm,
         context.tolerances,
-        clockwise=clockwise,
-        tabs=tabs,
         tab_floor_mm=context.thickness,
-        part=part,
-        keep_clear=keep_clear,
-        tab_at=tab_at,
         helix_mm=context.helix(cutter),
         arcs=context.arcs,
+    )
+
+
+def _note_crumb(context: SheetContext, placed: PlacedPart) -> None:
+    context.add_finding(
+        "crumb",
+        Severity.CAUTION,
+        placed,
+        "too small for tabs, it comes loose when it is cut",
+        Remedy(
+            RemedyAction.CHANGE_HOLD_DOWN,
+            "hold it with double-sided tape or leave a skin",
+            "tape",
+        ),
     )
 
 

@@ -20,9 +20,16 @@ from shapely import Polygon
 
 from letterply.cutting.model import EntryOptions, Toolpath
 from letterply.cutting.paths import ParametricPath
-from letterply.cutting.profile.entry import entered, entries, helices_beside, narrowness
+from letterply.cutting.profile.entry import (
+    HelixBeside,
+    entered,
+    entries,
+    helices_beside,
+    narrowness,
+)
 from letterply.shapes import (
     EMPTY,
+    ROUNDING,
     Region,
     Tolerances,
     as_region,
@@ -34,6 +41,7 @@ from letterply.shapes import (
 
 __all__ = [
     "LoopCut",
+    "ProfileCut",
     "TabPlan",
     "clearance",
     "inside_loops",
@@ -94,6 +102,33 @@ class LoopCut:
     waste_inside: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class ProfileCut:
+    """How loops are cut.
+
+    Attributes:
+        depth_mm: of the last pass.
+        pass_depth_mm: of each pass, at most.
+        tolerances: of arcs.
+        tab_floor_mm: thickness of the stock: tabs stand on its underside.
+        helix_mm: radius of a helix that goes down beside the path; 0 for ramps along it.
+        arcs: whether curves leave as arcs.
+
+    """
+
+    depth_mm: float
+    pass_depth_mm: float
+    tolerances: Tolerances
+    tab_floor_mm: float = 0.0
+    helix_mm: float = 0.0
+    arcs: bool = True
+
+    @property
+    def pass_count(self) -> int:
+        """How many passes it takes."""
+        return max(1, math.ceil(self.depth_mm / self.pass_depth_mm - ROUNDING))
+
+
 def clearance(tolerances: Tolerances) -> float:
     """Return how much farther than its radius a path keeps away from the part, mm."""
     return tolerances.path_clearance_mm
@@ -147,77 +182,91 @@ def directed(points: _Floats, *, clockwise: bool) -> _Floats:
 
 def profile_path(
     loop: LoopCut,
-    depth_mm: float,
-    pass_depth_mm: float,
-    tolerances: Tolerances,
+    cut: ProfileCut,
     *,
     clockwise: bool,
     tabs: TabPlan | None = None,
-    tab_floor_mm: float = 0.0,
     part: Polygon | None = None,
     keep_clear: Region = EMPTY,
     tab_at: _Floats | None = None,
-    helix_mm: float = 0.0,
-    arcs: bool = True,
 ) -> tuple[Toolpath, _Floats]:
     """Return the path of a loop down to the depth, and where it leaves tabs, (k, 2).
 
-    The cutter goes down by a ramp along the loop; or, with a `helix_mm` above 0, by a helix of
-    that radius in the waste beside it, where there is room for one
-    (`letterply.cutting.profile.entry`). It may begin at any of several good places: these are the
-    ways of the path.
+    The cutter goes down by a ramp along the loop; or by a helix in the waste beside it, where one
+    is wanted and there is room (`letterply.cutting.profile.entry`). It may begin at any of several
+    good places: these are the entry options of the path.
 
-    `tab_floor_mm` is the thickness of the stock: tabs stand on its underside. Tabs keep away from
-    where `part` is narrow and from `keep_clear`, where another cutter goes through; or they stand
-    next to the points `tab_at`, so that a finishing loop leaves the same ones.
+    Tabs keep away from where `part` is narrow and from `keep_clear`, where another cutter goes
+    through; or they stand next to the points `tab_at`, so that a finishing loop leaves the same
+    ones.
     """
-    chain = fit_arcs(directed(loop.points, clockwise=clockwise), tolerances.arc_fit_mm, arcs=arcs)
-    walk = ParametricPath(chain, closed=True)
+    chain = fit_arcs(
+        directed(loop.points, clockwise=clockwise), cut.tolerances.arc_fit_mm, arcs=cut.arcs
+    )
+    line = ParametricPath(chain, closed=True)
     if not tabs or not tabs.count:
         places = np.empty(0)
     elif tab_at is not None:
-        places = _nearest_lengths(walk, tab_at)
+        places = _nearest_lengths(line, tab_at)
     else:
-        places = _tab_places(walk, tabs, part, keep_clear)
-    passes = max(1, math.ceil(depth_mm / pass_depth_mm - 1e-9))
-    at = walk.at(places) if len(places) else np.empty((0, 2))
-    starts = entries(walk, places, part)
-    circles = helices_beside(walk, starts, helix_mm, loop.points, waste_inside=loop.waste_inside)
-    ramp = depth_mm / math.tan(math.radians(RAMP_DEG))
-
-    def tabbed(lengths: _Floats, depths: _Floats) -> Toolpath:
-        if len(places) and tabs is not None:
-            lengths, depths = _with_tabs(
-                lengths, depths, places, walk.length, tabs, tabs.height_mm - tab_floor_mm
-            )
-        return walk.path(lengths, depths)
-
-    @cache
-    def by_helix(way: int) -> Toolpath:
-        beside = circles[way]
-        round_at = np.array([beside.start, beside.start + walk.length])
-        rounds = [
-            tabbed(round_at, np.full(2, -depth_mm * k / passes)) for k in range(1, passes + 1)
-        ]
-        return entered(beside, rounds, depth_mm / passes, RAMP_DEG)
-
-    @cache
-    def by_ramps(way: int) -> Toolpath:
-        s, z = [float(starts[way])], [0.0]
-        for number in range(1, passes + 1):
-            deep = -depth_mm * number / passes
-            s.append(s[-1] + ramp / passes)
-            z.append(deep)
-            s.append(s[-1] + walk.length)
-            z.append(deep)
-        return tabbed(np.array(s), np.array(z))
-
+        places = _tab_places(line, tabs, part, keep_clear)
+    passes = _LoopPasses(line, cut, tabs, places)
+    starts = entries(line, places, part)
+    circles = helices_beside(
+        line, starts, cut.helix_mm, loop.points, waste_inside=loop.waste_inside
+    )
     if circles:
         far = np.array([beside.far for beside in circles])
-        entry_options = EntryOptions(far, far, by_helix)
+        options = EntryOptions(far, far, cache(lambda k: passes.by_helix(circles[k])))
     else:
-        entry_options = EntryOptions(walk.at(starts), walk.at(starts + ramp), by_ramps)
-    return replace(entry_options.make(0), entry_options=entry_options), at
+        ends = line.at(starts), line.at(starts + passes.ramp_mm)
+        options = EntryOptions(*ends, cache(lambda k: passes.by_ramps(float(starts[k]))))
+    at = line.at(places) if len(places) else np.empty((0, 2))
+    return replace(options.make(0), entry_options=options), at
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _LoopPasses:
+    """A loop as it is cut: once round in each pass, raised over the tabs at `places`."""
+
+    line: ParametricPath
+    cut: ProfileCut
+    tabs: TabPlan | None
+    places: _Floats
+
+    @property
+    def ramp_mm(self) -> float:
+        """How far the ramps of all passes reach along the loop."""
+        return self.cut.depth_mm / math.tan(math.radians(RAMP_DEG))
+
+    def by_helix(self, beside: HelixBeside) -> Toolpath:
+        """Return the path that goes down by a helix before each pass."""
+        depth, count = self.cut.depth_mm, self.cut.pass_count
+        round_at = np.array([beside.start, beside.start + self.line.length])
+        rounds = [
+            self._tabbed(round_at, np.full(2, -depth * k / count)) for k in range(1, count + 1)
+        ]
+        return entered(beside, rounds, depth / count, RAMP_DEG)
+
+    def by_ramps(self, start: float) -> Toolpath:
+        """Return the path that goes down by a ramp along the loop before each pass."""
+        count = self.cut.pass_count
+        s, z = [start], [0.0]
+        for number in range(1, count + 1):
+            deep = -self.cut.depth_mm * number / count
+            s.append(s[-1] + self.ramp_mm / count)
+            z.append(deep)
+            s.append(s[-1] + self.line.length)
+            z.append(deep)
+        return self._tabbed(np.array(s), np.array(z))
+
+    def _tabbed(self, lengths: _Floats, depths: _Floats) -> Toolpath:
+        if len(self.places) and self.tabs is not None:
+            top = self.tabs.height_mm - self.cut.tab_floor_mm
+            lengths, depths = _with_tabs(
+                lengths, depths, self.places, self.line.length, self.tabs, top
+            )
+        return self.line.path(lengths, depths)
 
 
 def _nearest_lengths(walk: ParametricPath, points: _Floats) -> _Floats:
@@ -261,8 +310,16 @@ def _with_tabs(
     z = np.maximum(*heights(s))
     bends = np.ones(len(s), dtype=bool)
     slope = np.diff(z) / np.diff(s)
-    bends[1:-1] = np.abs(np.diff(slope)) > 1e-9
+    bends[1:-1] = np.abs(np.diff(slope)) > ROUNDING
     return s[bends], z[bends]
+
+
+_BAD_TAB = 250.0
+"""Cost from which a place for a tab is not taken at all."""
+
+
+_GOOD_TAB_DEG = 45.0
+"""How much more than at the best place the path may turn at a tab."""
 
 
 def _tab_places(
@@ -303,10 +360,3 @@ def _tab_places(
         else:
             chosen.append(int(np.argmin(np.where(room, np.round(cost, 3), np.inf))))
     return np.sort(s[chosen])
-
-
-_BAD_TAB = 250.0
-"""Cost from which a place for a tab is not taken at all."""
-
-_GOOD_TAB_DEG = 45.0
-"""How much more than at the best place the path may turn at a tab."""

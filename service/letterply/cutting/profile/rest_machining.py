@@ -19,8 +19,8 @@ from shapely.geometry.base import BaseGeometry
 
 from letterply.cutting.model import EntryOptions, Toolpath
 from letterply.cutting.paths import ParametricPath
-from letterply.cutting.profile.profiles import RAMP_DEG, LoopCut, directed, profile_path
-from letterply.shapes import Region, Tolerances, fit_arcs
+from letterply.cutting.profile.profiles import RAMP_DEG, LoopCut, ProfileCut, directed, profile_path
+from letterply.shapes import ROUNDING, Region, Tolerances, fit_arcs
 
 __all__ = ["beside_rest", "rest_paths", "rest_runs", "rest_share", "to_and_fro"]
 
@@ -28,15 +28,7 @@ _Floats = NDArray[np.float64]
 
 
 def rest_paths(
-    loop: LoopCut,
-    rest: Region,
-    radius_mm: float,
-    depth_mm: float,
-    pass_depth_mm: float,
-    tolerances: Tolerances,
-    *,
-    clockwise: bool,
-    arcs: bool = True,
+    loop: LoopCut, rest: Region, radius_mm: float, cut: ProfileCut, *, clockwise: bool
 ) -> list[Toolpath]:
     """Return paths of a small cutter along the loop, only where a larger one left something.
 
@@ -46,11 +38,9 @@ def rest_paths(
     line = LineString(directed(loop.points, clockwise=clockwise))
     runs = rest_runs(line, beside_rest(rest, radius_mm))
     if runs is None:
-        path, _ = profile_path(
-            loop, depth_mm, pass_depth_mm, tolerances, clockwise=clockwise, arcs=arcs
-        )
-        return [path]
-    return [to_and_fro(run, depth_mm, pass_depth_mm, tolerances, arcs=arcs) for run in runs]
+        return [profile_path(loop, cut, clockwise=clockwise)[0]]
+    depths = cut.depth_mm, cut.pass_depth_mm
+    return [to_and_fro(run, *depths, cut.tolerances, arcs=cut.arcs) for run in runs]
 
 
 _ALL_ROUND = 0.98
@@ -81,7 +71,7 @@ def rest_share(loops: Sequence[LoopCut], rest: Region, radius_mm: float) -> floa
     lines = [LineString(loop.points) for loop in loops]
     beside = beside_rest(rest, radius_mm)
     inside = sum(shapely.intersection(line, beside).length for line in lines)
-    return float(inside / max(sum(line.length for line in lines), 1e-9))
+    return float(inside / max(sum(line.length for line in lines), ROUNDING))
 
 
 def beside_rest(rest: Region, radius_mm: float) -> BaseGeometry:
@@ -108,7 +98,7 @@ def to_and_fro(
     ]
     steepest = math.tan(math.radians(4 * RAMP_DEG))
     step = min(pass_depth_mm, max(walks[0].length * steepest, depth_mm / 400))
-    downs = max(1, math.ceil(depth_mm / step - 1e-9))
+    downs = max(1, math.ceil(depth_mm / step - ROUNDING))
     # Each way once, with the share of the leg as its z; legs differ in nothing but their z.
     entry_options = [
         walk.path(np.array([0.0, walk.length]), np.array([0.0, 1.0])) for walk in walks

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 
 from letterply.cutting import CutPlan, Operation, Program, TimeSum
 from letterply.exports.documents.stack import findings_document
-from letterply.exports.documents.values import Document, counted, plain
+from letterply.exports.documents.values import Document, plain
 from letterply.exports.primitives.numbers import rounded
 from letterply.proof import Fault, PartVerdict, ProgramReading, SheetProof
 from letterply.sheets import Nesting, PlacedPart, Sheet, Unplaced
 from letterply.stacks import rigid
-from letterply.units import format_mm
+from letterply.units import counted, format_mm
 
 __all__ = ["plan_document", "proof_document", "time_words"]
 

@@ -9,7 +9,6 @@ import numpy as np
 from letterply.catalogue import Catalogue, material_cautions
 from letterply.exports.documents.values import (
     Document,
-    counted,
     plain,
     points_document,
     rings_document,
@@ -28,7 +27,7 @@ from letterply.stacks import (
     Scribe,
     Stack,
 )
-from letterply.units import format_mm
+from letterply.units import counted, format_mm
 
 __all__ = ["findings_document", "repair_document", "stack_document"]
 

@@ -13,10 +13,10 @@ from typing import Any
 
 from letterply.catalogue import material_cautions
 from letterply.checks import REFERENCE_EM_MM, Comparison, Sizing, Survey, SurveyRow, Terms
-from letterply.exports.documents.values import Document, counted
+from letterply.exports.documents.values import Document
 from letterply.exports.primitives.numbers import rounded
 from letterply.lettering import describe
-from letterply.units import format_mm
+from letterply.units import counted, format_mm
 
 __all__ = ["comparison_csv", "survey_csv", "survey_document"]
 

@@ -27,6 +27,7 @@ from letterply.exports.primitives.outlined_text import text_width, wrapped
 from letterply.exports.primitives.palette import FINDING_COLOUR, STYLES, rgb
 from letterply.exports.primitives.raster import encode_png, reduced
 from letterply.proof import SheetProof
+from letterply.shapes import SAME_MM
 
 __all__ = ["carved_svg", "carved_view", "difference_pixels", "difference_svg"]
 
@@ -91,7 +92,7 @@ def _shaded(z: _Heights, through: NDArray[np.bool_], cell_mm: float, colour: str
     light = 0.6 + 0.5 * np.clip(facing / up, 0.0, 1.5)
     light = np.where(_in_shadow(z, cell_mm), light * _SHADOW, light)
     # Deep places see less of the sky.
-    light = light * (1 + 0.25 * z / max(float(-z.min()), 1e-6))
+    light = light * (1 + 0.25 * z / max(float(-z.min()), SAME_MM))
     base = np.where(through[..., None], np.array(_BED, float), np.array(rgb(colour), float))
     lit: _Pixels = np.clip(base * light[..., None], 0, 255).astype(np.uint8)
     return lit

@@ -22,6 +22,7 @@ from letterply.exports.primitives.captions import INK, caption
 from letterply.exports.primitives.numbers import number
 from letterply.exports.primitives.outlined_text import text_width
 from letterply.exports.primitives.views import Frame
+from letterply.shapes import ROUNDING, SAME_MM
 from letterply.sheets import PlacedPart
 from letterply.stacks import Part
 
@@ -158,7 +159,7 @@ def _on_part(placed: PlacedPart, unit: float) -> PartLabel | None:
 def _spots(room: BaseGeometry, middle: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return points in a region, (n, 2), the nearest to its roomiest place first."""
     left, low, right, high = room.bounds
-    step = max(math.sqrt((right - left) * (high - low) / _TRIED), 1e-6)
+    step = max(math.sqrt((right - left) * (high - low) / _TRIED), SAME_MM)
     x, y = np.meshgrid(np.arange(left, right, step), np.arange(low, high, step))
     points = np.column_stack((x.ravel(), y.ravel()))
     points = points[np.asarray(shapely.contains_xy(room, points[:, 0], points[:, 1]))]
@@ -176,7 +177,7 @@ def _lie(outline: Polygon) -> tuple[float, float, float]:
         left, low, right, high = outline.bounds
         return right - left, high - low, 0.0
     along = sides[int(lengths.argmax())] / long
-    if along[0] < -1e-9 or (abs(along[0]) <= 1e-9 and along[1] < 0):
+    if along[0] < -ROUNDING or (abs(along[0]) <= ROUNDING and along[1] < 0):
         along = -along  # read from the left, or from below
     return long, broad, math.degrees(math.atan2(along[1], along[0]))
 
@@ -274,7 +275,7 @@ def _into(leader: LineString, size: float) -> LineString:
     """Return the leader drawn on a little into its part."""
     (x0, y0), (x1, y1) = shapely.get_coordinates(leader).tolist()
     length = math.hypot(x1 - x0, y1 - y0)
-    if length < 1e-9:
+    if length < ROUNDING:
         return leader
     more = 1 + 0.35 * size / length
     return LineString([(x0, y0), (x0 + more * (x1 - x0), y0 + more * (y1 - y0))])

@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 from letterply.exports.cutfiles.drawing import region_rings
 from letterply.exports.pictures.findings import badge, spread
 from letterply.exports.pictures.part_labels import draw_labels, place_labels
-from letterply.exports.pictures.stack import png
 from letterply.exports.primitives.captions import (
     INK,
     QUIET,
@@ -43,7 +42,7 @@ from letterply.proof import Fault, HeightField, SheetProof
 from letterply.sheets import Sheet
 from letterply.units import format_mm
 
-__all__ = ["proof_picture", "proof_svg"]
+__all__ = ["proof_svg"]
 
 Box = tuple[float, float, float, float]
 
@@ -51,19 +50,6 @@ _MAX_PX = 1600
 _ROOM_MM = 8.0
 _TOLERANCE_MM = 0.05
 _MAX_LISTED = 12
-
-
-def proof_picture(proof: SheetProof, sheet: Sheet, *, size_px: int = _MAX_PX) -> bytes:
-    """Return the picture of a proof as PNG.
-
-    Args:
-        proof: what the programs of the sheet do.
-        sheet: the sheet, for outlines and marks of its parts.
-        size_px: width or height of the picture, whichever is the larger.
-
-    """
-    svg, (width, height) = _drawn(proof, sheet, size_px)
-    return png(svg, max(1, round(size_px * min(1.0, width / height))))
 
 
 def proof_svg(proof: SheetProof, sheet: Sheet, *, size_px: int = _MAX_PX) -> str:

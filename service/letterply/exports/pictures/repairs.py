@@ -11,7 +11,6 @@ import math
 from collections.abc import Sequence
 
 from letterply.exports.cutfiles.drawing import region_rings
-from letterply.exports.documents.values import counted
 from letterply.exports.pictures.findings import spread
 from letterply.exports.primitives.captions import (
     INK,
@@ -30,7 +29,7 @@ from letterply.exports.primitives.outlined_text import text_width, wrapped
 from letterply.exports.primitives.palette import REFERENCE, STYLES
 from letterply.exports.primitives.views import Frame
 from letterply.stacks import Layer, Repair, RepairReport, Stack
-from letterply.units import format_mm
+from letterply.units import counted, format_mm
 
 __all__ = ["CHANGE_COLOUR", "repair_picture", "repair_summary"]
 
@@ -181,6 +180,7 @@ class _Panel:
 def _place_words(repair: Repair) -> str:
     """Return what was changed at a place.
 
+    >>> from letterply.findings import Place
     >>> from letterply.shapes.regions import EMPTY
     >>> _place_words(Repair("bridge", Place("point", ((0, 0),)), EMPTY, 2.1, 4.2, 3.0))
     'bridge 3 mm wide across 4.2 mm'

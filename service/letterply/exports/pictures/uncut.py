@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from letterply.catalogue import Cutter
 from letterply.checks import find_uncut
 from letterply.exports.cutfiles.drawing import region_rings
-from letterply.exports.documents.values import counted
 from letterply.exports.primitives.captions import (
     QUIET,
     bar_length,
@@ -29,6 +28,7 @@ from letterply.exports.primitives.palette import FINDING_COLOUR
 from letterply.exports.primitives.views import Frame
 from letterply.shapes import DEFAULT_TOLERANCES, Region, Tolerances, polygons
 from letterply.stacks import Layer, Stack
+from letterply.units import counted
 
 __all__ = ["uncut_picture"]
 
@@ -109,6 +109,6 @@ class _Panel:
 def _panels(layer: Layer, cutters: Sequence[Cutter], tolerances: Tolerances) -> list[_Panel]:
     each = [find_uncut(part, cutters, tolerances.offset_mm) for part in layer.parts]
     return [
-        _Panel(layer, cutter, tuple(leavings[k].region for leavings in each))
+        _Panel(layer, cutter, tuple(uncut[k].region for uncut in each))
         for k, cutter in enumerate(cutters[:_MOST_CUTTERS])
     ]

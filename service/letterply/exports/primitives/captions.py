@@ -6,6 +6,7 @@ import math
 
 from letterply.exports.primitives.numbers import number
 from letterply.exports.primitives.outlined_text import text_path, text_width, wrapped
+from letterply.shapes import ROUNDING
 
 __all__ = [
     "INK",
@@ -62,6 +63,13 @@ def caption(
     return f'<path d="{data}" fill="{colour}"/>'
 
 
+_SMALL = 0.62
+"""Share of its size below which a line is broken rather than written smaller still."""
+
+
+_MOST_LINES = 3
+
+
 def caption_within(
     text: str,
     size_mm: float,
@@ -77,7 +85,7 @@ def caption_within(
     What is too long for a line of `size_mm` is written smaller, and in up to three lines in the
     height of one, the last on the baseline `y_mm`.
     """
-    size = min(size_mm, width_mm / max(text_width(text, 1.0, bold=bold), 1e-9))
+    size = min(size_mm, width_mm / max(text_width(text, 1.0, bold=bold), ROUNDING))
     lines = [text]
     count = 1
     while size < _SMALL * size_mm / count and count < _MOST_LINES:
@@ -102,10 +110,7 @@ def _broken(
         size_mm *= 0.95
 
 
-_SMALL = 0.62
-"""Share of its size below which a line is broken rather than written smaller still."""
-
-_MOST_LINES = 3
+_LEADING = 1.35
 
 
 def caption_lines(
@@ -116,9 +121,6 @@ def caption_lines(
     step = _LEADING * size_mm
     found = [caption(t, size_mm, x_mm, y_mm + k * step, colour=colour) for k, t in enumerate(lines)]
     return found, step * len(lines)
-
-
-_LEADING = 1.35
 
 
 def bar_length(width_mm: float) -> float:

@@ -13,6 +13,7 @@ from letterply.lettering.artwork.model import Clip, FillRule, Matrix, Shape, com
 from letterply.lettering.artwork.outlines import SHAPES, path_subpaths, shape_subpaths
 from letterply.lettering.artwork.scene import Place, Scene
 from letterply.lettering.artwork.values import transform
+from letterply.shapes import LEAST_DIVISOR
 
 __all__ = ["clip_of", "viewport_clip"]
 
@@ -113,7 +114,7 @@ def _box_matrix(shapes: list[Shape], matrix: Matrix) -> Matrix | None:
     """Return what takes the unit square to the box of shapes, in the user units of `matrix`."""
     a, b, c, d, e, f = matrix
     area = a * d - b * c
-    if abs(area) < 1e-12:
+    if abs(area) < LEAST_DIVISOR:
         return None
     back: Matrix = (
         d / area, -b / area, -c / area, a / area, (c * f - d * e) / area, (b * e - a * f) / area

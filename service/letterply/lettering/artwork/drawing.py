@@ -33,6 +33,7 @@ from letterply.shapes import (
     EMPTY,
     GRID_MM,
     GRID_PER_MM,
+    ROUNDING,
     Contour,
     Region,
     as_region,
@@ -304,14 +305,14 @@ def shape_points(shape: Shape) -> NDArray[np.float64]:
     if not controls:
         return np.empty((0, 2))
     every = np.vstack(controls)
-    step = max(float(np.ptp(every, axis=0).max()), 1e-9) / 2000
+    step = max(float(np.ptp(every, axis=0).max()), ROUNDING) / 2000
     return np.vstack([points_of(s, step) for s in shape.subpaths])
 
 
 def line_px(shape: Shape, tolerance_px: float) -> NDArray[np.float64]:
     """Return the first stretch of a shape as points `(n, 2)` in pixels, y down."""
     first = shape.subpaths[0]
-    points = points_of(first, tolerance_px / max(_stretch(shape.matrix), 1e-9))
+    points = points_of(first, tolerance_px / max(_stretch(shape.matrix), ROUNDING))
     if first.closed:
         points = np.vstack((points, points[:1]))
     return _mapped(points, shape.matrix)

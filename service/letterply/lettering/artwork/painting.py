@@ -16,6 +16,9 @@ _MARKED = frozenset({"path", "line", "polyline", "polygon"})
 _JOINS = {"miter": "miter", "round": "round", "bevel": "bevel"}
 
 
+_CAPS = frozenset({"butt", "round", "square"})
+
+
 class Painter:
     """Reads paints, and notes what is not taken as drawn."""
 
@@ -98,6 +101,3 @@ class Painter:
     def _offset(self, place: Place) -> float:
         text = place.style.get("stroke-dashoffset", "0")
         return length(text, place.whole("o"), place.font_size) or 0.0
-
-
-_CAPS = frozenset({"butt", "round", "square"})

@@ -15,7 +15,15 @@ from letterply.lettering.artwork.drawing import box_px, draw, line_px, paints_gr
 from letterply.lettering.artwork.model import PX_MM, Artwork, Bounds
 from letterply.lettering.artwork.outlines import SHAPES
 from letterply.requests import WHITE
-from letterply.shapes import Region, Tolerances, as_region, normalise
+from letterply.shapes import (
+    LEAST_DIVISOR,
+    ROUNDING,
+    SAME_MM,
+    Region,
+    Tolerances,
+    as_region,
+    normalise,
+)
 
 __all__ = ["ArtworkSize", "ArtworkSpec", "SetArtwork", "ink_px", "line_points", "set_artwork"]
 
@@ -103,7 +111,7 @@ def ink_px(
     box = box_px([s for s in artwork.shapes if s.fill or s.stroke])
     extent = max(box[2] - box[0], box[3] - box[1]) if box is not None else 0.0
     widest = max((s.stroke.width for s in artwork.shapes if s.stroke), default=0.0)
-    probe = _PROBE_MM / max(extent, widest, 1e-6)
+    probe = _PROBE_MM / max(extent, widest, SAME_MM)
     found = draw(artwork, probe, _PROBE_TOLERANCE_MM, only, ground)
     if found.is_empty:
         raise InputError(
@@ -219,7 +227,7 @@ def line_points(
 
 def _scale(artwork: Artwork, size: ArtworkSize, ink: Bounds, path: str) -> float:
     """Return mm a pixel."""
-    width, height = max(ink[2] - ink[0], 1e-12), max(ink[3] - ink[1], 1e-12)
+    width, height = max(ink[2] - ink[0], LEAST_DIVISOR), max(ink[3] - ink[1], LEAST_DIVISOR)
     match size.kind:
         case "width":
             return size.first_mm / width
@@ -233,7 +241,7 @@ def _scale(artwork: Artwork, size: ArtworkSize, ink: Bounds, path: str) -> float
             a, b, c, d, _, _ = artwork.to_px
             x, y = np.subtract(size.ends[1], size.ends[0]).tolist()
             apart = math.hypot(a * x + c * y, b * x + d * y)
-            if apart < 1e-9:
+            if apart < ROUNDING:
                 raise InputError(
                     "The two points of the known length are one.",
                     code="bad-size",

@@ -16,7 +16,7 @@ import shapely
 from numpy.typing import NDArray
 
 from letterply.lettering.artwork.model import ArtworkError, Stroke
-from letterply.shapes import Contour, circle, circle_sides
+from letterply.shapes import ROUNDING, Contour, circle, circle_sides
 
 __all__ = ["Chain", "dashed", "stroke_contours"]
 
@@ -154,8 +154,8 @@ class _Bends:
         middle = into + out
         normal = np.column_stack((-middle[:, 1], middle[:, 0]))
         # Half the sum of the normals over the square of its length: out to the mitre's tip.
-        self.mitres = half * normal / 2 / np.maximum(cos_half, 1e-9)[:, None] ** 2
-        self._bent = np.maximum(self.angle, turned) > 1e-9
+        self.mitres = half * normal / 2 / np.maximum(cos_half, ROUNDING)[:, None] ** 2
+        self._bent = np.maximum(self.angle, turned) > ROUNDING
         self._half, self._stroke, self._tolerance = half, stroke, tolerance
         self._sharp = cos_half * stroke.miter_limit < 1
 
@@ -296,5 +296,5 @@ def _turned_dot(points: _Floats, at: _Floats, s: float) -> _Floats:
     step = points[place + 1] - points[place]
     size = math.hypot(*step) or 1.0
     middle = points[place] + step / size * (s - at[place])
-    hair = step / size * 1e-9 * max(1.0, float(at[-1]))
+    hair = step / size * ROUNDING * max(1.0, float(at[-1]))
     return np.vstack((middle - hair, middle + hair))

@@ -1,7 +1,7 @@
-"""The font shelf: families that come with the service, and a shop's own.
+"""The font library: families that come with the service, and a shop's own.
 
 Shipped families are packages that announce themselves under the entry point group
-`fontpkg.family`; installing another one puts it on the shelf. A face's key is its family's key,
+`fontpkg.family`; installing another one adds it. A face's key is its family's key,
 with the style behind it where it is not the upright regular: `zilla-slab`, `zilla-slab-bold`.
 """
 
@@ -30,7 +30,7 @@ _GROUP = "fontpkg.family"
 
 @dataclass(frozen=True, slots=True)
 class FontEntry:
-    """A face on the shelf.
+    """A face of the library.
 
     Attributes:
         key: name to use in a recipe.

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from svgelements import Close, Move, Path
 
 from letterply.errors import InputError
+from letterply.shapes import ROUNDING
 
 __all__ = ["Curve", "circle_curve", "path_points", "polyline_curve"]
 
@@ -101,7 +102,7 @@ def polyline_curve(points: _Floats, shift_mm: float = 0.0) -> Curve:
         normal = np.column_stack((-step[:, 1], step[:, 0])) / np.hypot(*step.T)[:, None]
         mean = np.vstack((normal[:1], normal[:-1] + normal[1:], normal[-1:]))
         size = np.hypot(*mean.T)
-        points = points + shift_mm * mean / np.maximum(size, 1e-9)[:, None]
+        points = points + shift_mm * mean / np.maximum(size, ROUNDING)[:, None]
         step = np.diff(points, axis=0)
     lengths = np.concatenate(([0.0], np.cumsum(np.hypot(step[:, 0], step[:, 1]))))
     return _Polyline(points, lengths)

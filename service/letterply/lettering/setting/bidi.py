@@ -107,6 +107,7 @@ def _first_strong(classes: Sequence[str], start: int, *, until_pdi: bool = False
     return None
 
 
+# In one piece, rule after rule, so that it can be held against the text of the standard.
 def _explicit(original: Sequence[str], base: int) -> tuple[list[int], list[str]]:
     """Return levels and classes after the explicit rules X1 to X8."""
     classes = list(original)
@@ -208,6 +209,7 @@ def _matching(original: Sequence[str]) -> dict[int, int]:
     return pairs
 
 
+# In one piece, rule after rule, so that it can be held against the text of the standard.
 def _weak(sequence: Sequence[int], classes: list[str], sos: str) -> None:
     """Resolve weak classes in place (W1 to W7)."""
     before = sos
@@ -274,6 +276,10 @@ def _brackets(
                 classes[sequence[n]] = strong[n] = settled
 
 
+_CANONICAL = {"\u2329": "\u3008", "\u232a": "\u3009"}
+"""Angle brackets that are canonically the same."""
+
+
 def _bracket_pairs(
     sequence: Sequence[int], text: str, classes: Sequence[str]
 ) -> list[tuple[int, int]]:
@@ -298,9 +304,6 @@ def _bracket_pairs(
                 break
     return sorted(pairs)
 
-
-_CANONICAL = {"\u2329": "\u3008", "\u232a": "\u3009"}
-"""Angle brackets that are canonically the same."""
 
 _CLOSING = {"(": ")", "[": "]", "{": "}", "\u298d": "\u2990", "\u298f": "\u298e"}
 

@@ -143,6 +143,12 @@ def _shape(
     )
 
 
+_JOINING = frozenset(
+    {"Arab", "Syrc", "Mong", "Nkoo", "Adlm", "Mand", "Phag", "Rohg", "Deva", "Beng"}
+)
+"""Scripts whose letters join: cursive ones, and those with a headline."""
+
+
 def _line(shaped: ShapedLine, text: str, spec: LetteringSpec, *, column: bool = False) -> Line:
     """Return a shaped line as clusters, anchored for a line or for a column."""
     groups: list[tuple[float, list[ShapedGlyph]]] = []
@@ -168,12 +174,6 @@ def _line(shaped: ShapedLine, text: str, spec: LetteringSpec, *, column: bool = 
     joining = tuple(script.get(c.start) in _JOINING for c in clusters)
     design = tuple(c.pen + c.advance / 2 for c in clusters)
     return Line(tuple(clusters), pen, leftward, joining, design)
-
-
-_JOINING = frozenset(
-    {"Arab", "Syrc", "Mong", "Nkoo", "Adlm", "Mand", "Phag", "Rohg", "Deva", "Beng"}
-)
-"""Scripts whose letters join: cursive ones, and those with a headline."""
 
 
 def _texts(shaped: ShapedLine) -> dict[int, str]:

@@ -16,7 +16,7 @@ import shapely
 from shapely import LineString
 from shapely.affinity import translate
 
-from letterply.shapes import Region
+from letterply.shapes import ROUNDING, Region
 
 __all__ = ["HAIR_MM", "Miss", "Neighbours", "bridge", "find_misses", "shift_to_join"]
 
@@ -100,7 +100,7 @@ def bridge(miss: Miss, em_mm: float) -> shapely.Polygon:
     """Return a bridge over a miss: a capsule along its shortest line, a little into both."""
     width = max(_LEAST_BRIDGE_MM, _BRIDGE_OF_EM * em_mm)
     a, b = np.array(miss.ends)
-    unit = (b - a) / max(float(np.hypot(*(b - a))), 1e-9)
+    unit = (b - a) / max(float(np.hypot(*(b - a))), ROUNDING)
     line = LineString([a - unit * width / 2, b + unit * width / 2])
     return shapely.buffer(line, width / 2, quad_segs=16)
 

@@ -116,10 +116,6 @@ class Lettering:
             found.append(tuple(hits))
         return found
 
-    def letters_of(self, pieces: Sequence[Region]) -> list[str]:
-        """Return for each piece the text of the letters that lie on it, in reading order."""
-        return ["".join(self.letters[i].text for i in on) for on in self.letters_on(pieces)]
-
 
 def set_lettering(
     spec: LetteringSpec,

@@ -18,6 +18,7 @@ from letterply.errors import GeometryError
 from letterply.lettering.setting.baselines import Curve, circle_curve, polyline_curve
 from letterply.lettering.setting.clusters import Line
 from letterply.lettering.setting.spec import LetteringSpec
+from letterply.shapes import ROUNDING
 
 __all__ = ["Places", "TooLong", "place_lines"]
 
@@ -148,13 +149,13 @@ def _on_curve(
     share = _SHARE["centre" if spec.align == "justify" else spec.align]
     if baseline.kind == "path":
         curve = polyline_curve(np.array(baseline.points), -number * pitch)
-        if width > curve.length_mm * (1 + 1e-9):
+        if width > curve.length_mm * (1 + ROUNDING):
             raise TooLong(width, curve.length_mm)
         return curve, middles + share * (curve.length_mm - width)
     inside = baseline.side == "inside"
     radius = baseline.radius_mm + (number if inside else -number) * pitch
     around = 2 * math.pi * radius
-    if radius <= 0 or width > around * (1 + 1e-9):
+    if radius <= 0 or width > around * (1 + ROUNDING):
         raise TooLong(width, around)
     curve = circle_curve(radius, inside=inside, middle_deg=baseline.angle_deg)
     if baseline.kind == "arc":

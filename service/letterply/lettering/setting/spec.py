@@ -66,7 +66,7 @@ class LetteringSpec:
 
     Attributes:
         text: the words; a newline starts a line.
-        font: key on the shelf.
+        font: key in the library.
         size: how large.
         features: OpenType feature tag -> value, and
         axes: variable axis tag -> value.

@@ -1,8 +1,8 @@
 """The two workflows: an order, and a batch of its tasks.
 
-What an order does is the course (`letterply.orders.pipeline.stages`): here its stages become queued
-batches of tasks, and every step is one that may be repeated. A task asks the vault first, computes
-in a worker process with hard limits, and never raises: it answers with what went wrong.
+What an order does is the pipeline (`letterply.orders.pipeline.stages`): here its stages become
+queued batches of tasks, and every step is one that may be repeated. A task asks the vault first,
+computes in a worker process with hard limits, and never raises: it answers with what went wrong.
 
 In a long order short lines go several to a batch, so that the records of the engine (each a write
 that waits for the disk) cost little a line. A batch that is cut off loses none of them: whoever
@@ -119,7 +119,7 @@ class _OrderRun:
         self._id, self._attempt, self._priority = order_id, attempt, priority
 
     def pipeline(self) -> OrderPipeline:
-        """Return the course of the order; reading it changes nothing."""
+        """Return the pipeline of the order; reading it changes nothing."""
         state = self._shift.book.state(self._id)
         content = json.loads(self._shift.vault.read(state.content))
         return OrderPipeline(

@@ -14,10 +14,10 @@ from dataclasses import replace
 from typing import Any
 
 from letterply.catalogue import Shop, sheets_of
-from letterply.exports import counted
 from letterply.orders.intake.reading import Order
 from letterply.orders.intake.sampling import Sample
 from letterply.orders.quote import SheetCost, make_quote
+from letterply.units import counted
 
 __all__ = ["estimate_order"]
 

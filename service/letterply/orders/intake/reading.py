@@ -108,7 +108,7 @@ def read_order(
     Args:
         request: decoded JSON; without `lines` where a table comes beside it.
         catalogue: materials, machines, stock.
-        fonts: tells whether a font is on the shelf.
+        fonts: tells whether a font is in the library.
         table: lines as CSV.
         charset: encoding of the table as its sender declares it.
 

@@ -47,7 +47,7 @@ def vet_entries(
         usual_recipe: name of the recipe of lines that name none.
         catalogue: for materials.
         shop: for the rack.
-        fonts: tells whether a font is on the shelf.
+        fonts: tells whether a font is in the library.
 
     """
     lines: list[OrderLine] = []

@@ -17,7 +17,7 @@ import shapely
 
 from letterply.catalogue import Catalogue, Shop
 from letterply.checks import check_stack
-from letterply.exports import findings_document, png_within, stack_picture
+from letterply.exports import LINE_PX, findings_document, png_within, stack_picture
 from letterply.lettering import ArtworkLibrary, FontLibrary
 from letterply.orders.pipeline.hidden_faces import hidden_faces
 from letterply.orders.pipeline.layer_file import layer_bytes, part_bytes
@@ -29,7 +29,6 @@ from letterply.storage import Vault, canonical_json, digest
 
 __all__ = ["layers_of", "make_line"]
 
-_PICTURE_PX = 1000
 _MOST_TOLD = 20
 
 
@@ -65,10 +64,10 @@ def make_line(
             ][:_MOST_TOLD],
         },
         "exploded": vault.write(
-            png_within(stack_picture(stack, catalogue, exploded=True), _PICTURE_PX)
+            png_within(stack_picture(stack, catalogue, exploded=True), LINE_PX)
         ),
         "together": vault.write(
-            png_within(stack_picture(stack, catalogue, exploded=False), _PICTURE_PX)
+            png_within(stack_picture(stack, catalogue, exploded=False), LINE_PX)
         ),
     }
 

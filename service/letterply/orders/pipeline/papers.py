@@ -11,7 +11,7 @@ from shapely.affinity import affine_transform
 
 from letterply.catalogue import Catalogue, Shop
 from letterply.errors import LetterplyError
-from letterply.exports import counted, time_words, to_json
+from letterply.exports import time_words, to_json
 from letterply.lettering import FontLibrary
 from letterply.names import visible
 from letterply.orders.intake.reading import Order
@@ -22,6 +22,7 @@ from letterply.orders.pipeline.parts import Listed, board_parts, line_parts
 from letterply.orders.quote import Quote, SheetCost, make_quote
 from letterply.stacks import Layer, rigid
 from letterply.storage import FAULTS, Vault
+from letterply.units import counted
 
 __all__ = ["make_papers", "parts_csv"]
 

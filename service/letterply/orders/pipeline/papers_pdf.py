@@ -21,7 +21,6 @@ from letterply.exports import (
     Overview,
     Pick,
     Template,
-    counted,
     glue_up_pdf,
     job_sheet_pdf,
     labels_pdf,
@@ -37,7 +36,7 @@ from letterply.orders.quote import Quote
 from letterply.requests import HoldDown
 from letterply.stacks import Layer
 from letterply.storage import Vault
-from letterply.units import format_mm
+from letterply.units import counted, format_mm
 
 __all__ = ["document_files"]
 

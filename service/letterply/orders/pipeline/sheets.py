@@ -12,6 +12,7 @@ import shapely
 from letterply.catalogue import Catalogue, CutterRack, Shop, Work
 from letterply.cutting import CutPlan
 from letterply.exports import (
+    RESULT_PX,
     findings_document,
     plan_document,
     png_within,
@@ -32,7 +33,6 @@ from letterply.storage import Vault
 
 __all__ = ["make_sheet", "planned_facts", "sheet_of"]
 
-_PICTURE_PX = 1400
 _MOST_TOLD = 20
 
 
@@ -64,8 +64,8 @@ def make_sheet(
     files = {
         f"sheets/{stem}.svg": sheet_svg(sheet, plan),
         f"sheets/{stem}.dxf": sheet_dxf(sheet, plan),
-        f"pictures/{stem}.png": png_within(picture, _PICTURE_PX),
-        f"proofs/{stem}.png": png_within(proof_svg(proof, sheet, size_px=_PICTURE_PX), _PICTURE_PX),
+        f"pictures/{stem}.png": png_within(picture, RESULT_PX),
+        f"proofs/{stem}.png": png_within(proof_svg(proof, sheet, size_px=RESULT_PX), RESULT_PX),
         f"plans/{stem}.json": to_json(
             {"plan": plan_document([plan], nesting), "proof": proof_document([proof])}
         ),
@@ -89,7 +89,7 @@ def make_sheet(
             ][:_MOST_TOLD],
         },
         "cautions": list(plan.cautions),
-        "on_page": vault.write(png_within(on_page, _PICTURE_PX)),
+        "on_page": vault.write(png_within(on_page, RESULT_PX)),
         "files": [
             {"path": path, "digest": vault.write(data), "size": len(data)}
             for path, data in sorted(files.items())

@@ -1,4 +1,4 @@
-"""The course of an order: which tasks follow from which answers.
+"""The pipeline of an order: which tasks follow from which answers.
 
 Values only; who runs the tasks is another's matter.
 

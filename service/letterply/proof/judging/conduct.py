@@ -21,6 +21,7 @@ from letterply.proof.model import Fault
 from letterply.proof.reading.moves import RAPID
 from letterply.proof.reading.toolpath import POWER_SHARE, TOP_OF_TRAVEL_MM, Toolpath
 from letterply.requests import BeamPower
+from letterply.shapes import LEAST_DIVISOR, SAME_MM
 from letterply.sheets import Sheet
 
 __all__ = ["BITE_MM", "judge_conduct"]
@@ -49,7 +50,7 @@ def judge_conduct(
     through_mm: float,
     power: BeamPower | None = None,
 ) -> tuple[Fault, ...]:
-    """Return what is wrong with the moves of a course.
+    """Return what is wrong with the moves of a toolpath.
 
     Args:
         toolpath: all moves.
@@ -179,7 +180,7 @@ class _Judge:
             limit=limit,
             unit="mm/min",
         )
-        lengths = np.maximum(self.moves.lengths_mm, 1e-12)
+        lengths = np.maximum(self.moves.lengths_mm, LEAST_DIVISOR)
         with np.errstate(invalid="ignore"):
             upright = np.abs(self.drop) > _UPRIGHT * self.plane
             rate = np.nan_to_num(feeds * np.abs(self.drop) / lengths)
@@ -263,7 +264,7 @@ class _Judge:
 
     def _below(self) -> Where:
         with np.errstate(invalid="ignore"):
-            below: Where = np.minimum(self.moves.starts[:, 2], self.moves.ends[:, 2]) < -1e-6
+            below: Where = np.minimum(self.moves.starts[:, 2], self.moves.ends[:, 2]) < -SAME_MM
         return below
 
     def cutting(self) -> None:

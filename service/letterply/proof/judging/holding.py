@@ -1,4 +1,4 @@
-"""A part and the course in, whether it is cut free at the right time and held until then out."""
+"""A part and the toolpath in, whether it is cut free at the right time and held until then out."""
 
 from __future__ import annotations
 

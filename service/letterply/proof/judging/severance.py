@@ -21,6 +21,7 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from letterply.proof.removal.exact import SWEEP_SAG_MM, Sweep, quad_segs, sweep
+from letterply.shapes import SAME_MM
 
 __all__ = ["EDGE_MM", "Ring", "Severance", "judge_ring", "main_radius"]
 
@@ -186,7 +187,7 @@ def main_radius(ring: Ring, sweeps: tuple[Sweep, ...]) -> float | None:
     """
     best: tuple[float, float] | None = None
     for one in sweeps:
-        # The cutter may go down anywhere in a hole, but what cuts guests does not cut the hole.
+        # The cutter may go down anywhere in a hole, but cutting nested parts does not cut it.
         band = ring.area if ring.hole and not ring.nested_parts else ring.band(one.radius_mm)
         shapely.prepare(band)
         near = one.lines[shapely.intersects(band, one.lines)]
@@ -216,7 +217,7 @@ def judge_ring(
     limit = min(LONGEST_TAB_MM, max(ring.area.length, line.length) / 3)
     short = [g for g in gaps if g.length <= limit]
     open_pieces = _pieces(line.difference(through), _SHORT_MM)
-    tabbed = shapely.unary_union(short).buffer(1e-6) if short else Polygon()
+    tabbed = shapely.unary_union(short).buffer(SAME_MM) if short else Polygon()
     missing = [p for p in open_pieces if not p.intersects(tabbed)]
     missing += [p for p in open_pieces if p.intersects(tabbed) and p.length > limit + 2 * radius_mm]
     left, left_mm = _left_standing(ring, radius_mm, through, open_pieces)

@@ -35,7 +35,7 @@ def find_adrift(
         parts: of the sheet.
         tabs: mark -> tabs that were planned; parts without any are held otherwise.
         level_mm: height at which a tab stands for sure, mm, negative below the face.
-        nested_parts: for each part what lies in its holes, filled. Guests are cut before the hole's
+        nested_parts: for each part what lies in its holes, filled. They are cut before the hole's
         slug
             comes loose, and are not judged.
 

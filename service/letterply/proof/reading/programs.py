@@ -109,7 +109,7 @@ def _judge_tools(source: ProgramSource, reading: ReadProgram, machine: Machine) 
 
 
 def sum_up(toolpath: Toolpath, machine: Machine) -> tuple[ProgramReading, ...]:
-    """Return a reading for each program of a course."""
+    """Return a reading for each program of a toolpath."""
     found: list[ProgramReading] = []
     lengths = toolpath.moves.lengths_mm
     for index, (source, reading) in enumerate(

@@ -1,6 +1,6 @@
-"""Programs and cutters in, the course of the cutters over the sheet out.
+"""Programs and cutters in, the toolpath of the cutters over the sheet out.
 
-The *course* holds the moves of all programs of a sheet, one after another, in the sheet's frame,
+The *toolpath* holds the moves of all programs of a sheet, one after another, in the sheet's frame,
 with the cutter of each, and their straight segments. A *stay* is a run of segments that do not
 rise above the face: one visit of the cutter to the stock. Segments whose place or cutter is not
 known are left out; they are reported as faults elsewhere.
@@ -73,6 +73,9 @@ def read_all(sources: Sequence[ProgramSource], machine: Machine) -> tuple[ReadPr
     return tuple(read_program(s.text, inch=machine.units == "inch") for s in sources)
 
 
+_LINE_DEG = 120.0
+
+
 def lay_out(
     sources: Sequence[ProgramSource],
     readings: Sequence[ReadProgram],
@@ -142,6 +145,10 @@ def lay_out(
     )
 
 
+POWER_SHARE = 0.001
+"""Share of full power by which a power may differ from the maker's own: rounding of the S word."""
+
+
 def _drawing(
     moves: Moves, beam: NDArray[np.bool_], machine: Machine, power: BeamPower | None
 ) -> NDArray[np.bool_]:
@@ -154,12 +161,6 @@ def _drawing(
     lit = beam & (moves.spindles != 0) & (moves.kinds != RAPID)
     drawing: NDArray[np.bool_] = lit & near
     return drawing
-
-
-_LINE_DEG = 120.0
-
-POWER_SHARE = 0.001
-"""Share of full power by which a power may differ from the maker's own: rounding of the S word."""
 
 
 def _put_on_sheet(moves: Moves, beam: NDArray[np.bool_], shift_mm: float, floor_mm: float) -> None:
@@ -225,7 +226,7 @@ def _stays(segments: Segments, program: NDArray[np.int64]) -> NDArray[np.int64]:
 def carve_toolpath(
     field: HeightField, toolpath: Toolpath, *, graze_mm: float = GRAZE_MM
 ) -> NDArray[np.float64]:
-    """Run the whole course over a field, in place; return the bite of each segment, mm."""
+    """Run the whole toolpath over a field, in place; return the bite of each segment, mm."""
     bites = np.zeros(len(toolpath.segments), dtype=np.float64)
     if not len(bites):
         return bites

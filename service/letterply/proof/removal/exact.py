@@ -3,7 +3,7 @@
 A height field is blind below a cell. Walls that are cut by the side of a cylinder (flat cutter,
 beam, the shank of a drill) are checked in the plane instead: the axis must keep its radius away
 from every region that stays. Distances between segments and polygons are exact; arcs stand for
-themselves through chords within the sagitta of the course.
+themselves through chords within the sagitta of the toolpath.
 
 Swept areas are buffers of the path. Their round ends and corners are polygons inscribed in the
 circle, so a swept area is never too large, and too small by at most `SWEEP_SAG_MM` at its edge.
@@ -24,6 +24,7 @@ from shapely.geometry.base import BaseGeometry
 from letterply.catalogue import CutterKind
 from letterply.proof.reading.moves import Boxed, Segments, clip_below
 from letterply.proof.reading.toolpath import Toolpath
+from letterply.shapes import ROUNDING, SAME_MM
 from letterply.stacks import Part
 
 __all__ = [
@@ -59,7 +60,7 @@ def quad_segs(radius_mm: float, sagitta_mm: float) -> int:
     GEOS rounds the number of steps of an arc, so a step can be half as long again as asked for
     and the sagitta 2.25 times as large: measured, see the tests.
     """
-    share = min(1.0, sagitta_mm / 2.25 / max(radius_mm, 1e-6))
+    share = min(1.0, sagitta_mm / 2.25 / max(radius_mm, SAME_MM))
     return max(2, math.ceil(math.pi / 2 / (2 * math.acos(1 - share))))
 
 
@@ -114,7 +115,7 @@ class SideCuts:
 
 
 def side_cuts(toolpath: Toolpath) -> tuple[SideCuts, ...]:
-    """Return what the cylinders of a course cut with their sides."""
+    """Return what the cylinders of a toolpath cut with their sides."""
     found: list[SideCuts] = []
     for index, (cutter, profile) in enumerate(
         zip(toolpath.cutters, toolpath.profiles, strict=True)
@@ -169,7 +170,7 @@ def _as_lines(segments: Segments) -> NDArray[np.object_]:
     """Return segments as lines in the plane, vertical ones as points."""
     ends = np.stack([segments.starts[:, :2], segments.ends[:, :2]], axis=1)
     lines = np.asarray(shapely.linestrings(ends), dtype=object)
-    still = np.hypot(*(ends[:, 1] - ends[:, 0]).T) < 1e-9
+    still = np.hypot(*(ends[:, 1] - ends[:, 0]).T) < ROUNDING
     lines[still] = shapely.points(ends[still, 0])
     return lines
 
@@ -179,7 +180,7 @@ class Sweep:
     """Paths of one cutter in the plane, at one radius, in order.
 
     Attributes:
-        cutter: index of the cutter in the course.
+        cutter: index of the cutter in the toolpath.
         radius_mm: radius that it cuts at the level asked for.
         lines: (k,) object array of lines and points.
         stays: (k,) int64, number of the stay of each.
@@ -212,7 +213,7 @@ def through_sweeps(toolpath: Toolpath, level_mm: float) -> tuple[Sweep, ...]:
         if profile.tip_length_mm == 0:
             radii = np.full(len(numbered), profile.radius_mm)
         else:
-            flat = np.hypot(*(numbered.ends - numbered.starts)[:, :2].T) < 1e-9
+            flat = np.hypot(*(numbered.ends - numbered.starts)[:, :2].T) < ROUNDING
             lower = np.minimum(numbered.starts[:, 2], numbered.ends[:, 2])
             upper = np.maximum(numbered.starts[:, 2], numbered.ends[:, 2])
             tips = np.where(flat, lower, upper)
@@ -231,13 +232,13 @@ def _chains(
     """Join segments that follow each other in one stay into lines."""
     a, b = segments.starts[:, :2], segments.ends[:, :2]
     breaks = np.ones(len(segments), dtype=bool)
-    breaks[1:] = (stays[1:] != stays[:-1]) | (np.abs(a[1:] - b[:-1]).max(axis=1) > 1e-6)
+    breaks[1:] = (stays[1:] != stays[:-1]) | (np.abs(a[1:] - b[:-1]).max(axis=1) > SAME_MM)
     firsts = np.flatnonzero(breaks)
     lines: list[BaseGeometry] = []
     for first, stop in zip(firsts, [*firsts[1:], len(segments)], strict=True):
         points = np.vstack([a[first], b[first:stop]])
         moved = np.ones(len(points), dtype=bool)
-        moved[1:] = np.abs(np.diff(points, axis=0)).max(axis=1) > 1e-9
+        moved[1:] = np.abs(np.diff(points, axis=0)).max(axis=1) > ROUNDING
         points = points[moved]
         lines.append(shapely.LineString(points) if len(points) > 1 else shapely.Point(points[0]))
     out = np.empty(len(lines), dtype=object)
@@ -280,16 +281,16 @@ def _swept(lines: NDArray[np.object_], radius_mm: float) -> list[BaseGeometry]:
     return found
 
 
-def _united(areas: list[BaseGeometry]) -> BaseGeometry:
-    """Return the union of areas; where GEOS stumbles over one of its own, after mending that.
+_GRID_MM = 1e-6
 
-    Now and then a swept area comes out of `buffer` invalid. Mending and snapping to a nanometre
+
+def _united(areas: list[BaseGeometry]) -> BaseGeometry:
+    """Return the union of areas; where GEOS stumbles over one of its own, after repairing that.
+
+    Now and then a swept area comes out of `buffer` invalid. Repairing and snapping to a nanometre
     are slower, and so the second way.
     """
     try:
         return shapely.unary_union(areas)
     except GEOSException:
         return shapely.union_all(shapely.buffer(np.array(areas), 0), grid_size=_GRID_MM)
-
-
-_GRID_MM = 1e-6

@@ -29,6 +29,7 @@ from letterply.catalogue import Cutter, CutterKind
 from letterply.proof.model import HeightField
 from letterply.proof.reading.moves import Segments
 from letterply.proof.removal.kernels import kernel
+from letterply.shapes import ROUNDING
 
 __all__ = ["CHORD_SHARE", "GRAZE_MM", "Profile", "blank_field", "carve", "profile_of"]
 
@@ -96,8 +97,8 @@ def profile_of(cutter: Cutter) -> Profile:
 def blank_field(bounds: tuple[float, float, float, float], cell_mm: float) -> HeightField:
     """Return an untouched field that covers a box (left, low, right, high), at least one cell."""
     left, low, right, high = bounds
-    nx = max(1, math.ceil((right - left) / cell_mm - 1e-9))
-    ny = max(1, math.ceil((high - low) / cell_mm - 1e-9))
+    nx = max(1, math.ceil((right - left) / cell_mm - ROUNDING))
+    ny = max(1, math.ceil((high - low) / cell_mm - ROUNDING))
     return HeightField(cell_mm, (left, low), np.zeros((ny, nx), dtype=np.float32))
 
 

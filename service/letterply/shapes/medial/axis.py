@@ -29,6 +29,7 @@ from letterply.errors import GeometryError
 from letterply.shapes.medial.peeling import peeled, pruned
 from letterply.shapes.medial.voronoi import segment_diagram
 from letterply.shapes.regions import Region, as_region, normalise
+from letterply.shapes.tolerances import LEAST_DIVISOR, ROUNDING
 
 __all__ = [
     "BISECTOR",
@@ -36,7 +37,6 @@ __all__ = [
     "PARABOLA",
     "MedialAxis",
     "both_axes",
-    "exterior_axis",
     "largest_disc",
     "medial_axis",
 ]
@@ -152,7 +152,7 @@ class MedialAxis:
         tb = np.einsum("ij,ij->i", pb[curved] - origin, along)
         # Parabola y = (x² + h²) / 2h bends by 1/h; the bisector's radius sqrt(x² + h²) by at
         # most 1/h: a chord over dx strays by at most dx² / 8h on both.
-        step = np.sqrt(8 * np.maximum(h, 1e-9) * tolerance_mm)
+        step = np.sqrt(8 * np.maximum(h, ROUNDING) * tolerance_mm)
         counts[curved] = np.clip(np.ceil(np.abs(tb - ta) / step), 1, 10_000).astype(np.int64)
         sizes = counts + 1
         starts = np.cumsum(sizes) - sizes
@@ -167,8 +167,8 @@ class MedialAxis:
         k = place[which[rows]]
         t = ta[k] + (tb - ta)[k] * share[rows]
         parabola = self.kinds[which[rows]] == PARABOLA
-        height = (t * t + h[k] * h[k]) / (2 * np.maximum(h[k], 1e-12))
-        up = (self.sites[which[rows], 0, :2] - origin[k]) / np.maximum(h[k], 1e-12)[:, None]
+        height = (t * t + h[k] * h[k]) / (2 * np.maximum(h[k], LEAST_DIVISOR))
+        up = (self.sites[which[rows], 0, :2] - origin[k]) / np.maximum(h[k], LEAST_DIVISOR)[:, None]
         on_line = origin[k] + along[k] * t[:, None]
         points[rows] = np.where(parabola[:, None], on_line + up * height[:, None], on_line)
         radii[rows] = np.where(parabola, height, np.sqrt(t * t + h[k] * h[k]))
@@ -252,22 +252,14 @@ def medial_axis(region: Region) -> MedialAxis:
     return inner
 
 
-def exterior_axis(region: Region, margin_mm: float) -> MedialAxis:
-    """Return the axis of the space around and between the pieces of a region.
-
-    A frame `margin_mm` outside the bounding box closes the space; edges that belong to the
-    frame are left out. It shows gaps, slots and counters: a counter's axis is exterior too.
-    """
-    return both_axes(region, margin_mm)[1]
-
-
 def both_axes(
     region: Region, margin_mm: float, *, is_normal: bool = False
 ) -> tuple[MedialAxis, MedialAxis]:
     """Return the axis inside a region and the one around it, from one construction.
 
-    The same as `medial_axis` and `exterior_axis`, in half the time. A region that is known to be
-    normalised (`is_normal`) is taken as it is.
+    A frame `margin_mm` outside the bounding box closes the space around; edges that belong to the
+    frame are left out. It shows gaps, slots and counters: a counter's axis is exterior too. A
+    region that is known to be normalised (`is_normal`) is taken as it is.
     """
     clean = region if is_normal else _cleaned(region)
     if clean.is_empty:

@@ -20,6 +20,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from letterply.shapes.medial.axis import MedialAxis
+from letterply.shapes.tolerances import LEAST_DIVISOR
 
 __all__ = ["ThinRuns", "thin_runs"]
 
@@ -110,10 +111,10 @@ def thin_runs(
     is_exit[index[crossing]] = True
     exits = np.bincount(zone, weights=crossing.sum(axis=1))
     total = np.bincount(zone, weights=length)
-    mean = np.bincount(zone, weights=length * radii.mean(axis=1)) / np.maximum(total, 1e-12)
+    mean = np.bincount(zone, weights=length * radii.mean(axis=1)) / np.maximum(total, LEAST_DIVISOR)
     least = np.full(len(exits), np.inf)
     np.minimum.at(least, zone, radii.min(axis=1))
-    rise = np.clip(2 * (mean - least) / np.maximum(total, 1e-12), 0, 1)
+    rise = np.clip(2 * (mean - least) / np.maximum(total, LEAST_DIVISOR), 0, 1)
     blunt = 2 * np.degrees(np.arcsin(rise)) > tip_angle_deg
     if short_mm is None:
         short_mm = limit_mm / (2 * math.sin(math.radians(tip_angle_deg / 2)))
@@ -158,7 +159,7 @@ def _thin_pieces(
     ends, radii, wide, edge = ends[some], radii[some], wide[some], edge[some]
     crossing = np.asarray(wide.any(axis=1))
     near, far = radii.min(axis=1), radii.max(axis=1)
-    share = np.where(crossing, (half - near) / np.maximum(far - near, 1e-12), 1.0)
+    share = np.where(crossing, (half - near) / np.maximum(far - near, LEAST_DIVISOR), 1.0)
     thin = np.argmin(radii, axis=1)
     row = np.arange(len(ends))
     a, b = ends[row, thin], ends[row, 1 - thin]

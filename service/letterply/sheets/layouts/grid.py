@@ -13,6 +13,8 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from letterply.shapes import ROUNDING
+
 __all__ = ["Grid", "Shape", "Spans"]
 
 Spans = NDArray[np.int64]
@@ -36,7 +38,7 @@ class Shape:
         self.spans = spans
         self.columns = int(spans[:, 0].max()) + 1 if len(spans) else 0
         count = spans[:, 2]
-        level = np.floor(np.log2(np.maximum(count, 1)) + 1e-9).astype(np.int64)
+        level = np.floor(np.log2(np.maximum(count, 1)) + ROUNDING).astype(np.int64)
         first = np.column_stack((spans[:, 0], spans[:, 1], level, count))
         second = np.column_stack((spans[:, 0], spans[:, 1] + count - (1 << level), level, count))
         both = np.concatenate((first, second[(1 << level) < count]))

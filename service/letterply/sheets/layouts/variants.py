@@ -89,6 +89,9 @@ def fill_well(
     return laid, [p for p in queue if p.index not in there]
 
 
+_BLUR = 0.15
+
+
 def _in_many_orders(pieces: Sequence[Piece], shuffles: int) -> Iterator[list[Piece]]:
     """Give the pieces in several orders, largest first.
 
@@ -104,9 +107,6 @@ def _in_many_orders(pieces: Sequence[Piece], shuffles: int) -> Iterator[list[Pie
             for p in sorted(pieces, key=lambda p: p.index)
         }
         yield sorted(pieces, key=lambda p: (size[p.index], p.index))
-
-
-_BLUR = 0.15
 
 
 def _worth(queue: Sequence[Piece], laid: Sequence[Filled]) -> tuple[float, float]:

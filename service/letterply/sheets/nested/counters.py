@@ -1,8 +1,8 @@
 """Counters: which of a part's holes are waste, and which part lies in whose counter. All mm.
 
-A *counter* here is a hole of a part whose slug drops out once its edge is cut. A *guest* is a part
-that is cut out of another's slug; that other part is its *host*. Everything about a guest has to be
-cut before the counter that it lies in, and the counter before its host's outline.
+A *counter* here is a hole of a part whose slug drops out once its edge is cut. A *nested part* is
+cut out of another's slug; that other part is its *container*. Everything about a nested part has to
+be cut before the counter that it lies in, and the counter before its container's outline.
 """
 
 from __future__ import annotations
@@ -18,6 +18,9 @@ from letterply.sheets.model import PlacedPart
 from letterply.stacks import Part
 
 __all__ = ["containers_by_mark", "find_containers", "waste_counters"]
+
+
+_TOUCH_MM = 0.01
 
 
 def waste_counters(part: Part) -> tuple[Polygon, ...]:
@@ -46,9 +49,6 @@ def waste_counters(part: Part) -> tuple[Polygon, ...]:
     return tuple(found)
 
 
-_TOUCH_MM = 0.01
-
-
 def find_containers(outlines: Sequence[Polygon]) -> list[int | None]:
     """Return for each outline in which other's counter it lies, the innermost; None for none.
 
@@ -69,7 +69,7 @@ def find_containers(outlines: Sequence[Polygon]) -> list[int | None]:
 
 
 def containers_by_mark(parts: Sequence[PlacedPart]) -> dict[str, str]:
-    """Return the host of each part of a sheet that lies in a counter, by their marks."""
+    """Return the container of each part of a sheet that lies in a counter, by their marks."""
     containers = find_containers([p.part.outline for p in parts])
     return {
         part.mark: parts[container].mark

@@ -1,8 +1,8 @@
 """Small pieces given places in the counters of larger ones, before anything is laid on a sheet.
 
-A piece with guests is then laid like any other, solid, and its guests go where it goes. The
-counters are taken smallest first, so that a piece does not use up a larger one than it needs, and
-a piece that has guests may be a guest itself. Lengths are mm.
+A piece that holds others is then laid like any other, solid, and its nested pieces go where it
+goes. The counters are taken smallest first, so that a piece does not use up a larger one than it
+needs, and a piece that holds others may be nested itself. Lengths are mm.
 """
 
 from __future__ import annotations
@@ -26,10 +26,10 @@ _MOST_CELLS = 200
 """Cells along the longer side of a counter: a large one is filled on a coarser grid."""
 
 _TURNS = 4
-"""Turns of a guest against its host that are tried."""
+"""Turns of a nested piece against its container that are tried."""
 
 NestedPlaces = dict[int, tuple[Filled, ...]]
-"""Index of a host -> its guests, where they lie in the frame of the host's outline."""
+"""Index of a container -> its nested pieces, where they lie in the frame of its outline."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,12 +66,12 @@ class _Size:
 def place_nested(
     pieces: Sequence[Piece], counters: Mapping[int, Sequence[Polygon]], spacing_mm: float
 ) -> tuple[list[Piece], NestedPlaces]:
-    """Return the pieces that still want a place on a sheet, and the guests of their counters.
+    """Return the pieces that still want a place on a sheet, and what lies in their counters.
 
     Args:
         pieces: what to lay.
         counters: index of a piece -> its counters that may be used.
-        spacing_mm: least distance from guest to guest and from guest to the counter's edge.
+        spacing_mm: least distance from nested piece to nested piece and to the counter's edge.
 
     """
     solids = {p.index: Polygon(p.outline.exterior) for p in pieces}
@@ -111,9 +111,9 @@ def place_nested(
 
 
 def _turns_with(nested_part: tuple[float, ...], container: tuple[float, ...]) -> tuple[float, ...]:
-    """Return the turns against its host at which a guest is turned as allowed, however that lies.
+    """Return the turns against its container at which a nested piece lies as allowed.
 
-    Grain included: where guest and host may be turned by 180° only, nothing else comes out.
+    Grain included: where both may be turned by 180° only, nothing else comes out.
     """
     allowed = {round(turn % 360, 6) for turn in nested_part}
     return tuple(
@@ -136,7 +136,7 @@ def _fill_counter(
     longest = max(right - left, high - low)
     cell = next((c for c in _CELLS_MM if longest <= c * _MOST_CELLS), _CELLS_MM[-1])
     maker = makers[cell]
-    # All round the counter is host: a frame wide enough that the spacing holds at every edge.
+    # All round the counter is container: a frame wide enough that the spacing holds at every edge.
     wide = spacing_mm + cell
     corner = left - wide, low - wide
     size = right - left + 2 * wide, high - low + 2 * wide
@@ -147,7 +147,7 @@ def _fill_counter(
 
 
 def with_nested(laid: Sequence[Filled], nested: NestedPlaces) -> list[Filled]:
-    """Return what was laid with all guests, each where its host has taken it."""
+    """Return what was laid with all nested pieces, each where its container has taken it."""
     found: list[Filled] = []
     waiting = list(laid)
     while waiting:

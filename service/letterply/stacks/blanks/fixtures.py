@@ -17,7 +17,16 @@ from letterply.catalogue import Catalogue
 from letterply.errors import InputError
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.requests import BlankOutline, FixtureWish, Frame, Recipe
-from letterply.shapes import Region, Tolerances, as_region, normalise, offset, polygons, rings
+from letterply.shapes import (
+    ROUNDING,
+    Region,
+    Tolerances,
+    as_region,
+    normalise,
+    offset,
+    polygons,
+    rings,
+)
 from letterply.stacks.draft import LayerDraft
 from letterply.stacks.model import Fixture, Layer, Part, Pocket
 from letterply.stacks.outlines.plates import hole_region
@@ -87,7 +96,7 @@ def _pocket_depth(draft: LayerDraft, wish: FixtureWish) -> float:
     """
     field = f"{draft.path}.outline.fixture"
     depth = draft.recipe.thickness if wish.depth is None else wish.depth
-    if depth > draft.recipe.thickness + 1e-9:
+    if depth > draft.recipe.thickness + ROUNDING:
         raise InputError(
             f"In a pocket of {depth:g} mm a blank of {draft.recipe.thickness:g} mm lies below the "
             "face of its fixture.",

@@ -31,8 +31,8 @@ __all__ = [
     "Drawn",
     "edge_finding",
     "lines_over",
-    "plain",
     "region_over",
+    "three_digits",
 ]
 
 EDGE_MM = 0.05
@@ -116,7 +116,7 @@ def edge_finding(layer: str, solid: Region, drawn: Drawn) -> Finding | None:
     whole = drawn.geometry.area if flat else drawn.geometry.length
     lost = beyond.area if flat else beyond.length
     places = len(polygons(beyond)) if flat else len(shapely.get_parts(shapely.line_merge(beyond)))
-    amount = f"{plain(lost)} {'mm²' if flat else 'mm'}, {_percent(lost / whole)} of it"
+    amount = f"{three_digits(lost)} {'mm²' if flat else 'mm'}, {_percent(lost / whole)} of it"
     where = f"at {places} place{'s' * (places != 1)}" if places > 1 else "at one place"
     reach = format_mm(round(float(away[far]), 2))
     if drawn.through:
@@ -151,7 +151,7 @@ def _half_width(region: BaseGeometry, solid: BaseGeometry) -> float:
     return float(shapely.length(shapely.maximum_inscribed_circle(near, tolerance=0.01)))
 
 
-def plain(value: float) -> str:
+def three_digits(value: float) -> str:
     """Return an area or length with three digits, large ones in whole units."""
     return f"{value:.0f}" if value >= 100 else f"{value:.3g}"
 

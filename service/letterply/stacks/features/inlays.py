@@ -20,6 +20,11 @@ _ROOM_MM = 0.02
 """What the radius is more than the cutter's, so that paths a tolerance off the walls get in."""
 
 
+_CORNER_SHARE = 1.5
+"""How far the tip of a corner may lie from its round, in radii: corners of 47 degrees or more
+(1 / sin(b/2) - 1), anything sharper is a stroke or a point that would be lost."""
+
+
 def inlay_shape(plug: Region, corner_mm: float, tolerances: Tolerances, *, field: str) -> Region:
     """Return the plug with its corners rounded both ways.
 
@@ -42,8 +47,3 @@ def inlay_shape(plug: Region, corner_mm: float, tolerances: Tolerances, *, field
         )
     closed = offset(offset(opened, radius, tolerances.offset_mm), -radius, tolerances.offset_mm)
     return normalise(shapely.MultiPolygon(polygons(shapely.union(closed, opened))))
-
-
-_CORNER_SHARE = 1.5
-"""How far the tip of a corner may lie from its round, in radii: corners of 47 degrees or more
-(1 / sin(b/2) - 1), anything sharper is a stroke or a point that would be lost."""

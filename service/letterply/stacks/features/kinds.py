@@ -104,6 +104,9 @@ def _on_lettering(
         draft.scribes.append(Scribe(lines, feature.depth, "engraving"))
 
 
+_FLOOR_MM = 0.01
+
+
 def _require_floors(draft: LayerDraft) -> None:
     """Refuse grooves that start on a floor where there is none.
 
@@ -123,9 +126,6 @@ def _require_floors(draft: LayerDraft) -> None:
                 field=f"{draft.path}.features",
                 expected="a recess of that depth round the groove, or from_depth 0",
             )
-
-
-_FLOOR_MM = 0.01
 
 
 def _feature_ink(

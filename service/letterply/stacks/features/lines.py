@@ -34,6 +34,9 @@ def outline_lines(region: Region) -> tuple[LineString, ...]:
     return tuple(LineString(np.vstack((r, r[:1]))) for r in rings(region))
 
 
+_DOT_MM = 0.2
+
+
 def centre_lines(region: Region) -> tuple[LineString, ...]:
     """Return one line along the middle of each stroke, ended half its width before its end.
 
@@ -49,9 +52,6 @@ def centre_lines(region: Region) -> tuple[LineString, ...]:
             line = LineString([(x - _DOT_MM / 2, y), (x + _DOT_MM / 2, y)])
         found.append(line)
     return tuple(found)
-
-
-_DOT_MM = 0.2
 
 
 def hatch_lines(region: Region, gap_mm: float) -> tuple[LineString, ...]:

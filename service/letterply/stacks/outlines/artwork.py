@@ -30,7 +30,7 @@ from letterply.requests import (
     PathBaseline,
 )
 from letterply.shapes import Region, Tolerances, as_region, box_of, normalise, offset, rings
-from letterply.stacks.features.edges import plain
+from letterply.stacks.features.edges import three_digits
 
 __all__ = ["Drawings", "artwork_outline", "with_ornaments"]
 
@@ -38,6 +38,10 @@ _HARMLESS = frozenset(
     {"gradient", "transparency", "script", "animation", "beyond the page", "style sheet", "length"}
 )
 """What may be left out of a drawing without its outline changing, most of the time."""
+
+
+_BARE_MM2 = 1e-3
+"""Less than this painted in the colour of the ground is rounding."""
 
 
 class Drawings:
@@ -144,17 +148,13 @@ class Drawings:
                     measured=round(drawn.bare_mm2, 4),
                     limit=0.0,
                     unit="mm2",
-                    why=f"the drawing {name!r} has {plain(drawn.bare_mm2)} mm² painted in the "
-                    f"colour of the ground, {ground}: they are left open; with its `ground` set "
-                    "to none they are cut as well",
+                    why=f"the drawing {name!r} has {three_digits(drawn.bare_mm2)} mm² painted in "
+                    f"the colour of the ground, {ground}: they are left open; with its `ground` "
+                    "set to none they are cut as well",
                     data=(("ground", ground),),
                 )
             )
         return found
-
-
-_BARE_MM2 = 1e-3
-"""Less than this painted in the colour of the ground is rounding."""
 
 
 def _size(recipe: ArtworkRecipe) -> ArtworkSize:

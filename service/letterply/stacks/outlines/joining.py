@@ -16,7 +16,7 @@ from scipy.sparse.csgraph import minimum_spanning_tree
 from shapely import LineString, Polygon, STRtree
 from shapely.geometry.base import BaseGeometry
 
-from letterply.shapes import Region, as_region, normalise, offset, polygons
+from letterply.shapes import ROUNDING, SAME_MM, Region, as_region, normalise, offset, polygons
 
 __all__ = ["Link", "join_letters", "join_pieces"]
 
@@ -123,7 +123,7 @@ def _closest_pairs(pieces: Sequence[BaseGeometry]) -> list[LineString]:
     array = np.array(pieces, dtype=object)
     gaps = shapely.distance(array[:, None], array[None, :])
     # A gap of nothing (pieces that touch in a point) must still count as an edge of the tree.
-    tree = minimum_spanning_tree(np.triu(gaps + 1e-6, 1)).tocoo()
+    tree = minimum_spanning_tree(np.triu(gaps + SAME_MM, 1)).tocoo()
     lines = []
     for i, j in sorted(zip(tree.row.tolist(), tree.col.tolist(), strict=True)):
         lines.append(shapely.shortest_line(pieces[i], pieces[j]))
@@ -133,7 +133,7 @@ def _closest_pairs(pieces: Sequence[BaseGeometry]) -> list[LineString]:
 def _lengthened(line: LineString, by_mm: float) -> LineString:
     (x0, y0), (x1, y1) = line.coords[0][:2], line.coords[-1][:2]
     length = line.length
-    if length < 1e-9:
+    if length < ROUNDING:
         return LineString([(x0 - by_mm, y0), (x0 + by_mm, y0)])
     ux, uy = (x1 - x0) / length * by_mm, (y1 - y0) / length * by_mm
     return LineString([(x0 - ux, y0 - uy), (x1 + ux, y1 + uy)])

@@ -50,7 +50,7 @@ def set_recipe_lettering(
     Raises:
         InputError: `unknown-font`, `unknown-face`, `unknown-instance`, `unknown-feature`,
             `bad-value`, `bad-path`; what `set_lettering` raises. A `glyph-missing` lists the
-            fonts on the shelf that have the character.
+            fonts of the library that have the character.
 
     """
     setting, font, fallback = _resolved(spec, library, field)

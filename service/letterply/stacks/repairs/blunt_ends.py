@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from letterply.shapes import Region, ThinRuns
+from letterply.shapes import SAME_MM, Region, ThinRuns
 
 __all__ = ["blunt_ends"]
 
@@ -57,7 +57,7 @@ def blunt_ends(
     widest = float(runs.radii.max())
     for leaf in np.flatnonzero(count == 1).tolist():
         r = float(radius[leaf])
-        if r >= widest - 1e-6 and r > half_mm * 0.98:
+        if r >= widest - SAME_MM and r > half_mm * 0.98:
             continue  # an exit into something wider
         back = _back_along(leaf, next_to, nodes, r)
         if back is None:
@@ -106,7 +106,7 @@ def _first_run(inside: BaseGeometry, origin: _Point) -> float | None:
     """Return how far a ray goes from its origin before it leaves the region."""
     start = shapely.Point(*origin)
     for run in shapely.get_parts(inside).tolist():
-        if run.distance(start) < 1e-6:
+        if run.distance(start) < SAME_MM:
             return float(run.length)
     return None
 

@@ -17,7 +17,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon, STRtree
 
-from letterply.shapes import Runs, directions, scan
+from letterply.shapes import ROUNDING, Runs, directions, scan
 
 __all__ = ["Site", "find_sites", "half_extent"]
 
@@ -259,7 +259,7 @@ def _sites(
     width: float,
 ) -> list[Site]:
     starts, ends, places = np.array(band.starts), np.array(band.ends), np.array(band.places)
-    reach = int(np.ceil(width / 2 / step - 1e-9))
+    reach = int(np.ceil(width / 2 / step - ROUNDING))
     count = len(places)
     full = count >= 2 * reach + 1
     centres = np.arange(reach, count - reach) if full else np.array([(count - 1) // 2])

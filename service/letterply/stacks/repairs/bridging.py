@@ -21,7 +21,7 @@ from shapely import LineString, Polygon, STRtree
 from shapely.geometry.base import BaseGeometry
 
 from letterply.catalogue import Material, MaterialClass
-from letterply.shapes import Region, as_region, normalise, polygons
+from letterply.shapes import ROUNDING, Region, as_region, normalise, polygons
 from letterply.stacks.repairs.bridge_sites import Site, find_sites
 
 __all__ = ["Bridge", "bridge_islands", "bridge_width", "islands_of"]
@@ -297,7 +297,7 @@ def _best_pair(sites: list[Site], width: float) -> list[Site]:
     angle = np.array([s.angle_deg for s in sites])
     place = np.array([s.place for s in sites])
     opposite = -(heading @ heading.T)
-    in_line = (angle[:, None] == angle) & (np.abs(place[:, None] - place) < 1e-9)
+    in_line = (angle[:, None] == angle) & (np.abs(place[:, None] - place) < ROUNDING)
     apart = np.hypot(*(middle[:, None] - middle).transpose(2, 0, 1))
     pairs = (
         cost[:, None]
@@ -325,7 +325,7 @@ def _bunched(site: Site, there: list[Site], centre: tuple[float, float], width: 
 
     def direction(s: Site) -> tuple[float, float]:
         x, y = s.middle[0] - centre[0], s.middle[1] - centre[1]
-        length = max(math.hypot(x, y), 1e-9)
+        length = max(math.hypot(x, y), ROUNDING)
         return x / length, y / length
 
     own = direction(site)

@@ -35,6 +35,7 @@ from letterply.stacks.outlines.joining import Link, join_letters, join_pieces
 from letterply.stacks.outlines.plates import hole_region
 from letterply.stacks.repairs.bridging import bridge_islands, bridge_width
 from letterply.stacks.repairs.strengthening import strengthen
+from letterply.units import counted
 
 __all__ = ["bridge_draft", "repair_outline", "repair_report", "repair_words"]
 
@@ -254,18 +255,18 @@ def repair_words(report: RepairReport) -> list[str]:
     bridges = [r for r in report.places if r.kind == "bridge"]
     if bridges:
         wide = min(r.now_mm or 0.0 for r in bridges)
-        words.append(f"{_counted(len(bridges), 'bridge')} {wide:.1f} mm wide left in the cut")
+        words.append(f"{counted(len(bridges), 'bridge')} {wide:.1f} mm wide left in the cut")
     stronger = [r for r in report.places if r.kind == "strengthen"]
     if stronger:
         limit = max(r.now_mm or 0.0 for r in stronger)
         words.append(
-            f"strengthened to {limit:.1f} mm at {_counted(len(stronger), 'place')}, the thinnest "
+            f"strengthened to {limit:.1f} mm at {counted(len(stronger), 'place')}, the thinnest "
             f"{min(r.was_mm for r in stronger):.2f} mm wide"
         )
     links = [r for r in report.places if r.kind == "join"]
     if links:
         words.append(
-            f"joined with {_counted(len(links), 'link')} across gaps of up to "
+            f"joined with {counted(len(links), 'link')} across gaps of up to "
             f"{max(r.was_mm for r in links):.1f} mm"
         )
     if any(r.kind == "soften" for r in report.places):
@@ -275,7 +276,3 @@ def repair_words(report: RepairReport) -> list[str]:
         f"{report.area_added_mm2:.1f} mm² were added"
     )
     return words
-
-
-def _counted(count: int, noun: str) -> str:
-    return f"{count} {noun}{'s' * (count != 1)}"

@@ -22,6 +22,7 @@ from shapely.geometry.base import BaseGeometry
 
 from letterply.shapes import (
     EMPTY,
+    SAME_MM,
     MedialAxis,
     Region,
     ThinRuns,
@@ -136,7 +137,7 @@ def _specks(region: Region, half: float) -> list[tuple[tuple[float, float], Poly
         if max(right - left, high - low) >= 4 * half:
             continue
         at, room = largest_disc(piece)
-        if room < half - 1e-6:
+        if room < half - SAME_MM:
             by = half - room
             grown = polygons(shapely.buffer(piece, by, join_style="mitre", mitre_limit=1.5))
             found += [(at, p) for p in grown]

@@ -1,0 +1,124 @@
+"""Fonts and drawings as JSON and pictures: what the libraries and the store know of them."""
+
+from __future__ import annotations
+
+import asyncio
+from typing import Any
+
+from fastapi import Response
+
+from letterply.api.dependencies import Page
+from letterply.api.responses.lists import next_link
+from letterply.api.responses.results import HARMLESS, MEDIA_TYPES, json_response
+from letterply.errors import NotFound
+from letterply.jobs import UPLOAD_PICTURES, JobService, describe_upload, picture_upload, take_upload
+from letterply.lettering import FontEntry, shipped_faces
+from letterply.storage import Store, Upload, UploadKind
+from letterply.workers import ComputePool
+
+__all__ = [
+    "answer_picture",
+    "artwork_document",
+    "font_document",
+    "one_font",
+    "page_of_artworks",
+    "page_of_fonts",
+    "take",
+]
+
+
+def font_document(font: Upload) -> dict[str, Any]:
+    """Return an own font as JSON."""
+    about = {"key": font.id, "kind": "own", "note": "", "shipped": False}
+    return {**about, **font.description, "size_bytes": font.size, "created_at": font.created_at}
+
+
+def artwork_document(artwork: Upload) -> dict[str, Any]:
+    """Return a drawing as JSON."""
+    about = {"key": artwork.id, "name": artwork.name, **artwork.description}
+    about |= {"size_bytes": artwork.size, "created_at": artwork.created_at}
+    self = f"/v1/artworks/{artwork.id}"
+    return about | {"links": {"self": self, "png": f"{self}.png", "svg": f"{self}.svg"}}
+
+
+def _shipped(face: FontEntry) -> dict[str, Any]:
+    return {
+        "key": face.key,
+        "kind": face.kind,
+        "note": face.note,
+        "shipped": True,
+        "family": face.family,
+        "style": face.style,
+    }
+
+
+async def page_of_fonts(store: Store, page: Page) -> dict[str, Any]:
+    """Return one page of the fonts: own ones by name, then the shipped ones by key."""
+    shipped = await asyncio.to_thread(shipped_faces)
+    items: list[dict[str, Any]] = []
+    more = False
+    if page.after not in shipped:
+        own, more = await _own(store, UploadKind.FONT, page)
+        items = [font_document(font) for font in own]
+    if not more:
+        start = page.after if page.after in shipped else ""
+        rest = [face for key, face in shipped.items() if key > (start or "")]
+        room = page.limit - len(items)
+        items += [_shipped(face) for face in rest[:room]]
+        more = len(rest) > room
+    last = items[-1]["key"] if items else ""
+    # A page that is full of own fonts goes on behind the last of them.
+    return {"items": items, "next": next_link("/v1/fonts", page, last) if more else None}
+
+
+async def page_of_artworks(store: Store, page: Page) -> dict[str, Any]:
+    """Return one page of the drawings, by name."""
+    found, more = await _own(store, UploadKind.ARTWORK, page)
+    last = found[-1].id if found else ""
+    items = [artwork_document(artwork) for artwork in found]
+    return {"items": items, "next": next_link("/v1/artworks", page, last) if more else None}
+
+
+async def _own(store: Store, kind: UploadKind, page: Page) -> tuple[tuple[Upload, ...], bool]:
+    return await asyncio.to_thread(store.uploads, kind, limit=page.limit, after=page.after)
+
+
+async def one_font(store: Store, pool: ComputePool, key: str) -> dict[str, Any]:
+    """Return one font with what it says of itself; raises `NotFound` (`font-not-found`)."""
+    shipped = await asyncio.to_thread(shipped_faces)
+    if key not in shipped:
+        return font_document(await asyncio.to_thread(store.upload, UploadKind.FONT, key))
+    face = shipped[key]
+    if not face.path.exists():
+        raise NotFound("font", key)
+    return _shipped(face) | await pool.run(describe_upload, UploadKind.FONT, key, str(face.path))
+
+
+async def take(job_service: JobService, kind: UploadKind, data: bytes) -> Response:
+    """Keep a file that was sent; 201 where it is new, 200 where it was there already."""
+    upload, new = await take_upload(job_service.store, job_service.pool, kind, data)
+    document = (font_document if kind is UploadKind.FONT else artwork_document)(upload)
+    where = {"Location": f"/v1/{kind}s/{upload.id}"}
+    return json_response(document, 201 if new else 200, where)
+
+
+async def answer_picture(
+    job_service: JobService, kind: UploadKind, key: str, suffix: str
+) -> Response:
+    """Answer GET of a picture of a font or a drawing.
+
+    Raises:
+        NotFound: `font-not-found` or `artwork-not-found`; `file-not-found` for another suffix.
+
+    """
+    shipped = await asyncio.to_thread(shipped_faces) if kind is UploadKind.FONT else {}
+    if key in shipped:
+        path = shipped[key].path
+    else:
+        record = await asyncio.to_thread(job_service.store.upload, kind, key)
+        path = await asyncio.to_thread(job_service.store.path_of, record.digest)
+    if suffix not in UPLOAD_PICTURES:
+        raise NotFound("file", f"{key}.{suffix}")
+    picture = await job_service.pool.run(picture_upload, kind, key, str(path), suffix)
+    headers = {"Content-Security-Policy": HARMLESS, "Cache-Control": "private, max-age=3600"}
+    return Response(picture, media_type=MEDIA_TYPES[f".{suffix}"], headers=headers)

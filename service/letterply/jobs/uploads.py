@@ -1,0 +1,90 @@
+"""Files at the border: read and described in a worker, kept in the store only when usable.
+
+A font or an SVG file from outside is parsed nowhere but in a worker process, from a file that is
+set aside until it has proved usable.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from letterply.errors import NotFound
+from letterply.exports import ENTRY_PX, artwork_picture, font_picture, png_within
+from letterply.lettering import (
+    artwork_digest,
+    describe,
+    describe_artwork,
+    font_digest,
+    load_font,
+    read_artwork,
+)
+from letterply.storage import Store, Upload, UploadKind
+from letterply.workers import ComputePool
+
+__all__ = ["UPLOAD_PICTURES", "describe_upload", "picture_upload", "take_upload"]
+
+UPLOAD_PICTURES = ("svg", "png")
+
+
+def describe_upload(kind: UploadKind, key: str, path: str) -> dict[str, Any]:
+    """Return the facts of a font or a drawing as plain JSON values. Runs in a worker only.
+
+    Raises:
+        FontError, InputError: the file cannot be used, naming the field `font` or `artwork`.
+
+    """
+    data = Path(path).read_bytes()
+    if kind is UploadKind.FONT:
+        return describe(load_font(key, data))
+    return describe_artwork(read_artwork(key, data))
+
+
+def picture_upload(kind: UploadKind, key: str, path: str, suffix: str) -> bytes:
+    """Return a picture of a font, or of what would be cut of a drawing. Runs in a worker only.
+
+    Args:
+        kind: what the file is.
+        key: its id.
+        path: where it lies.
+        suffix: one of `UPLOAD_PICTURES`.
+
+    Raises:
+        FontError, InputError: the file cannot be used, naming the field `font` or `artwork`.
+
+    """
+    data = Path(path).read_bytes()
+    if kind is UploadKind.FONT:
+        picture = font_picture(load_font(key, data))
+    else:
+        picture = artwork_picture(read_artwork(key, data))
+    return png_within(picture, ENTRY_PX) if suffix == "png" else picture.encode()
+
+
+async def take_upload(
+    store: Store, pool: ComputePool, kind: UploadKind, data: bytes
+) -> tuple[Upload, bool]:
+    """Vet a file and keep it; return it and whether it is new.
+
+    Raises:
+        FontError, InputError: the file cannot be used; the store stays as it was.
+        JobFailed: vetting it ran out of time or memory.
+
+    """
+    id_ = font_digest(data) if kind is UploadKind.FONT else artwork_digest(data)
+    try:
+        return await asyncio.to_thread(store.upload, kind, id_), False
+    except NotFound:
+        pass
+    with store.set_aside(data) as path:
+        facts = await pool.run(describe_upload, kind, id_, str(path))
+    name = _name(kind, facts) or id_
+    return await asyncio.to_thread(store.add_upload, kind, id_, data, name, facts), True
+
+
+def _name(kind: UploadKind, facts: Mapping[str, Any]) -> str:
+    if kind is UploadKind.ARTWORK:
+        return str(facts["title"])
+    return " ".join(part for part in (facts["family"], facts["style"]) if part)
