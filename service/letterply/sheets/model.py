@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from letterply.catalogue import Stock
+from letterply.names import layer_words
 from letterply.stacks import Part
 
 __all__ = ["Nesting", "PlacedPart", "Placement", "Sheet", "Unplaced"]
@@ -63,6 +64,13 @@ class PlacedPart:
             angle_deg=placement.angle_deg, x_mm=placement.x_mm, y_mm=placement.y_mm
         )
         return cls(mark, copy, source, placement, moved)
+
+    @property
+    def words(self) -> str:
+        """What it is called in a sentence, and the label under which pictures show it."""
+        on = layer_words(self.source.layer)
+        what = f"the {self.source.letters} on {on}" if self.source.letters else on
+        return f"{what} (label {self.mark})"
 
 
 @dataclass(frozen=True, slots=True)

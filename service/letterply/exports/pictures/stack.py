@@ -32,7 +32,7 @@ from letterply.exports.primitives.numbers import number
 from letterply.exports.primitives.outlined_text import text_width
 from letterply.exports.primitives.views import FRONT, TILTED, Frame, View
 from letterply.stacks import Layer, Stack
-from letterply.units import format_mm
+from letterply.units import counted, format_mm
 
 __all__ = ["png", "png_within", "stack_picture"]
 
@@ -94,7 +94,7 @@ def stack_picture(stack: Stack, catalogue: Catalogue, *, exploded: bool) -> str:
 
 
 _FROM_FRONT = "seen from the front"
-_AT_A_SLANT = "layers apart, seen from the side at a slant: the scale is that of widths"
+_AT_A_SLANT = "layers drawn apart, seen at a slant; the scale holds for widths"
 
 
 def _from_front(layer: Layer) -> Layer:
@@ -269,4 +269,4 @@ def _label(layer: Layer, materials: dict[str, Material]) -> tuple[str, str]:
 
 def _says(stack: Stack, materials: dict[str, Material]) -> str:
     layers = "; ".join(_words(la, materials) for la in stack.layers)
-    return f"{len(stack.layers)} layers, bottom first: {layers}."
+    return f"{counted(len(stack.layers), 'layer')}, bottom first: {layers}."

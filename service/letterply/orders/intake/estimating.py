@@ -101,7 +101,7 @@ def _summary(
     loads = sum(c.runs for (_, _, of_blanks), m in costs.items() if of_blanks for c in m)
     taken = [counted(sheets, "sheet")] if sheets or not loads else []
     taken += [f"{counted(loads, 'load')} of blanks"] if loads else []
-    missing = " Not all of it can be made: see what is not made." if lost else ""
+    missing = " Not all of it can be made: see below." if lost else ""
     return (
         f"By estimate: {' and '.join(taken)}, about {quote['machine_minutes']:.0f} min on the "
         f"machine, {quote['total']:.2f} {quote['currency']}, within {band} %.{missing} "
