@@ -140,7 +140,7 @@ def _computed(
         Reason(
             "feed_mm_per_min",
             feed,
-            f"{rpm:.0f} rev/min x {cutter.flutes} flutes x {chip:.4f} mm, rounded",
+            f"{rpm:.0f} rev/min x {cutter.flutes} flutes x {chip:.3f} mm, rounded",
             _FORMULA,
         )
     )

@@ -133,7 +133,7 @@ def prove_sheet(
         faults += found
     if hold_down is HoldDown.TABS:
         faults += find_adrift(carved, sheet.parts, tabs, levels.held_mm, nested_parts)
-    if not programs:  # then nothing is cut, and one sentence says so
+    if sheet.parts and not programs:  # then nothing is cut, and one sentence says so
         faults = [_no_program(sheet)]
     ordered = _worst_first(faults)
     return SheetProof(
@@ -213,6 +213,8 @@ def _worst_first(faults: Sequence[Fault]) -> tuple[Fault, ...]:
 
 def _summarise(sheet: Sheet, faults: Sequence[Fault]) -> str:
     n = len(sheet.parts)
+    if not (n or faults):
+        return f"There is nothing to cut on sheet {sheet.number}."
     cut = f"cut the {f'{n} parts' if n != 1 else 'part'} of sheet {sheet.number} as wanted"
     grave = [f for f in faults if f.severity is Severity.BLOCKER]
     if faults and faults[0].code == "no-program":

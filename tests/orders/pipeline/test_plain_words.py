@@ -18,7 +18,7 @@ FEWEST_WORDS = 4
 @pytest.fixture(scope="module")
 def files(tmp_path_factory):
     """Return the files of an order of two tags, path -> bytes."""
-    order = plain_order("Tern", "Knot", title="Tags", shop={"hold_down": "tabs"})
+    order = plain_order("Tern", "Knot", title="Tags", marks="scribed")
     manifest, vault = made(order, tmp_path_factory.mktemp("vault"))
     return {f["path"]: vault.read(f["digest"]) for f in manifest["files"]}
 
