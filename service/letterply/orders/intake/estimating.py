@@ -102,7 +102,7 @@ def _summary(
     loads = sum(c.runs for (_, _, of_blanks), m in costs.items() if of_blanks for c in m)
     taken = [counted(sheets, "sheet")] if sheets or not loads else []
     taken += [f"{counted(loads, 'load')} of blanks"] if loads else []
-    missing = f" It names {counted(len(lost), 'thing')} that cannot be made." if lost else ""
+    missing = " Not all of it can be made." if lost else ""
     return (
         f"An estimate, right within {band} %: {' and '.join(taken)}, about "
         f"{time_words(60 * quote['machine_minutes'])} on the machine, {quote['total']:.2f} "

@@ -240,13 +240,13 @@ class _LineReader:
             here = sorted(
                 {s.thickness_mm for s in rack.stock if s.material == material and s.count}
             )
-            there = listed([format_mm(t) for t in here], "or")
+            there = [format_mm(t) for t in here]
             name = in_sentence(catalogue.material(material).name)
             self.tell(
                 "material" if self._entry.cells.get("material") else "recipe",
                 "no-stock",
                 f"The rack has no sheet of {format_mm(thickness)} {name}.",
-                f"{name} of {there}" if here else "a material that is on the rack",
+                f"{name} of {listed(there, 'or')}" if here else "a material that is on the rack",
             )
 
     def check_work(self, line: OrderLine, catalogue: Catalogue, shop: Shop) -> None:
