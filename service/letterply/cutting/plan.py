@@ -182,8 +182,6 @@ def _cutter_lines(tooling: Sequence[Tooling], *, numbered: bool = False) -> list
             if str(op.kind) not in told:
                 told.append(str(op.kind))
         word = f"cutter T{number}" if numbered else "cutter"
-        if cutter.kind is CutterKind.BEAM:
-            word = "beam"
         lines.append(f"{word}: {cutter.name}")
         for (rpm, feed, plunge, corners), names in kinds.items():
             spindle = f"spindle {rpm:.0f} rev/min" if rpm else "spindle off"
@@ -234,7 +232,7 @@ def _lying_lines(stock: Stock) -> list[str]:
     """Say how a sheet lies that does not lie as it stands on the rack, or is not used whole."""
     lines: list[str] = []
     if stock.turned:
-        lines.append(f"turn the sheet: its {format_mm(stock.width_mm)} lie along x")
+        lines.append(f"turn the sheet: its {format_mm(stock.width_mm)} side lies along x")
     if stock.reach_mm is not None:
         width, height = (format_mm(v) for v in stock.reach_mm)
         lines.append(f"the machine reaches only {width} x {height} of it, from its lower left")
@@ -250,7 +248,7 @@ def _header(sheet: Sheet, shop: Shop, material: Material) -> list[str]:
         HoldDown.TABS: "tabs, cut by hand afterwards",
         HoldDown.TAPE: "double-sided tape under the whole sheet",
         HoldDown.SKIN: "a thin skin under the parts, cut by hand afterwards",
-        HoldDown.BED: "none: set height and focus by the machine's manual",
+        HoldDown.BED: "none, set height and focus by the machine's manual",
     }[shop.hold_down]
     safe = f"travel height: {format_mm(machine.safe_height_mm)} over the sheet"
     zero = f"zero: x and y at the lower left corner of the sheet, z at {face}"
@@ -259,7 +257,7 @@ def _header(sheet: Sheet, shop: Shop, material: Material) -> list[str]:
         deep = "the beam cuts right through, at the power that you entered"
         power = power_for(shop.power, stock.material, stock.thickness_mm)
         if power is not None and power.passes > 1:
-            deep += f", {power.passes} times along each cut"
+            deep += f", {power.passes} times over along each cut"
     elif shop.hold_down is HoldDown.SKIN:
         deep = f"{safe}; a skin of {format_mm(SKIN_MM)} stays under the parts"
     else:

@@ -149,6 +149,8 @@ def _sheet(sheet: Sheet, plan: CutPlan | None) -> Document:
     deepest = stock.thickness_mm + plan.through_mm
     material = in_sentence(plan.names.get(stock.material, stock.material))
     what = f"{format_mm(stock.thickness_mm)} {material}"
+    by_beam = plan.hold_down is HoldDown.BED
+    down = "" if by_beam else f"; the deepest cut goes {format_mm(deepest)} down"
     if sheet.of_blanks:
         again = f" each time, {sheet.runs} times" if sheet.runs > 1 else ""
         words = (
@@ -161,7 +163,7 @@ def _sheet(sheet: Sheet, plan: CutPlan | None) -> Document:
         words = (
             f"Sheet {sheet.number}: {counted(len(sheet.parts), 'part')} of {what}, "
             f"{_HELD[plan.hold_down]}; {counted(len(plan.programs), 'program')}, about "
-            f"{time_words(plan.time.total_s)}; the deepest cut goes {format_mm(deepest)} down."
+            f"{time_words(plan.time.total_s)}{down}."
         )
     found["hold_down"] = str(plan.hold_down)
     found["through_mm"] = rounded(plan.through_mm)

@@ -29,7 +29,7 @@ from letterply.exports.primitives.outlined_text import wrapped
 from letterply.exports.primitives.palette import FINDING_COLOUR, REFERENCE, STYLES
 from letterply.exports.primitives.views import Frame
 from letterply.sheets import Sheet
-from letterply.units import counted, format_mm
+from letterply.units import counted, decimal_text
 
 __all__ = ["legend", "sheet_picture"]
 
@@ -163,10 +163,8 @@ def _dash(dash_mm: tuple[float, ...], unit: float) -> str:
 
 def _facts(sheet: Sheet, names: Mapping[str, str]) -> str:
     stock = sheet.stock
-    size = (
-        f"{format_mm(stock.width_mm)} × {format_mm(stock.height_mm)} × "
-        f"{format_mm(stock.thickness_mm)}"
-    )
+    sides = stock.width_mm, stock.height_mm, stock.thickness_mm
+    size = " × ".join(decimal_text(side, 2) for side in sides) + " mm"
     material = names.get(stock.material, stock.material)
     words = [f"{material}, {size}", counted(len(sheet.parts), "part")]
     if sheet.from_back:

@@ -216,9 +216,9 @@ def _stock_words(sheet: _Made, catalogue: Catalogue) -> str:
         held = f" in {sheet['fixture']}" if sheet["fixture"] else ""
         return f"blanks of {name} {format_mm(stock['thickness_mm'])}{held}"
     sides = (stock["width_mm"], stock["height_mm"])
-    size = " × ".join(format_mm(side) for side in (sides[::-1] if stock["turned"] else sides))
+    size = " × ".join(decimal_text(v, 2) for v in (sides[::-1] if stock["turned"] else sides))
     offcut = ", offcut" if stock["offcut"] else ""
-    return f"{name} {format_mm(stock['thickness_mm'])}, {size}{offcut}"
+    return f"{name} {format_mm(stock['thickness_mm'])}, {size} mm{offcut}"
 
 
 def _share(share: float) -> str:
@@ -258,7 +258,7 @@ def _set_up(sheet: _Made, catalogue: Catalogue, shop: Shop) -> Iterator[str]:
     grain = f" and the grain along {along}" if catalogue.material(stock["material"]).grain else ""
     turned = "good side down" if sheet["from_back"] else "good side up"
     yield (
-        f"Lay the sheet with its {format_mm(stock['width_mm'])} along x{grain}, {turned}. "
+        f"Lay the sheet with its {format_mm(stock['width_mm'])} side along x{grain}, {turned}. "
         + _HOLD[shop.hold_down]
     )
     if stock["reach_mm"] is not None:
@@ -284,7 +284,7 @@ def _set_up_power(stock: _Made, shop: Shop) -> Iterator[str]:
     if power is None:
         yield "There is no program: enter the power for this sheet in the shop, then order again."
         return
-    often = "once" if power.passes == 1 else f"{power.passes} times"
+    often = {1: "once", 2: "twice"}.get(power.passes, f"{power.passes} times")
     percent = decimal_text(power.cut_percent, 2)
     yield f"The program cuts at {percent} % of full power, {often} along each cut."
 
@@ -321,7 +321,7 @@ def _job_line(
         what = f"{catalogue.material(layer['material']).name} {format_mm(layer['thickness_mm'])}"
         where = str(places.get(listed.mark, "–"))
         rows.append((str(listed.copy), listed.mark, layer["name"], what, where))
-    size = " × ".join(format_mm(v) for v in made["size_mm"])
+    size = " × ".join(decimal_text(v, 1) for v in made["size_mm"]) + " mm"
     copies = counted(line.quantity, "copy", "copies")
     facts = " · ".join(filter(None, [line.reference, copies, size, line.recipe_name]))
     return JobLine(
