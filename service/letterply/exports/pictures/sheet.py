@@ -46,7 +46,8 @@ def sheet_picture(
         sheet: what is shown.
         plan: its plan, for the cutters in the legend.
         colour: colour of the material.
-        alone: whether it tells the cautions of the plan; False for a page that has them.
+        alone: whether it tells facts of the sheet and cautions of the plan; False for a page that
+            has them.
 
     """
     stock = sheet.stock
@@ -60,7 +61,7 @@ def sheet_picture(
     reach = max((label.ground.bounds[2] for label in labels), default=0.0)
     room = max(stock.width_mm, reach, 30 * unit)
     width = room + 2 * pad
-    told = wrapped(_facts(sheet, names), unit, room)
+    told = [t for t in wrapped(_facts(sheet, names, alone=alone), unit, room) if t]
     top = pad + (2.1 + 1.35 * len(told)) * unit
     y = top + stock.height_mm + 0.6 * unit
     foot = legend(used, drawing, pad, y, unit, names)
@@ -161,12 +162,12 @@ def _dash(dash_mm: tuple[float, ...], unit: float) -> str:
     return f' stroke-dasharray="{grown}"'
 
 
-def _facts(sheet: Sheet, names: Mapping[str, str]) -> str:
+def _facts(sheet: Sheet, names: Mapping[str, str], *, alone: bool) -> str:
     stock = sheet.stock
     sides = stock.width_mm, stock.height_mm, stock.thickness_mm
     size = " × ".join(decimal_text(side, 2) for side in sides) + " mm"
     material = names.get(stock.material, stock.material)
-    words = [f"{material}, {size}", counted(len(sheet.parts), "part")]
+    words = [f"{material}, {size}", counted(len(sheet.parts), "part")] if alone else []
     if sheet.from_back:
         words.append("cut from the back: parts lie mirrored, their front down")
     return " · ".join(words)

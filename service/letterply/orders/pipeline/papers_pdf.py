@@ -371,5 +371,5 @@ def _template(lines: list[OrderLine], made: _Made, vault: Vault) -> Template:
     names = tuple(
         tuple(part["name"].partition(".")[0] for part in layer["parts"]) for layer in made["layers"]
     )
-    word = "line of the order" if len(lines) == 1 else "lines of the order"
-    return Template(lines[0].text, f"{word} {numbers}{more}", layers, names)
+    word = "line" if len(lines) == 1 else "lines"
+    return Template(lines[0].text, f"{word} {numbers}{more} of the order", layers, names)

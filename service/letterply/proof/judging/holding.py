@@ -223,7 +223,7 @@ def _round_fault(rounded: Sequence[Severance], mark: str, words: str) -> Fault:
     return Fault(
         "rounded",
         Severity.CAUTION,
-        f"Inside corners and narrow bays stay round by up to {about_mm(worst.round_depth_mm)} "
+        f"Inside corners and narrow gaps stay uncut by up to {about_mm(worst.round_depth_mm)} "
         f"in {words}: the cutter does not reach into them.",
         where=worst.round_at,
         measured=round(worst.round_depth_mm, 3),
