@@ -102,7 +102,7 @@ def _place(finding: Mapping[str, Any]) -> str:
     """Say where a finding is: the layer, which of its letters, the line of a program.
 
     >>> _place({"layer": "face", "part": "face.y-2"}), _place({"layer": "board", "part": "board"})
-    ('face: 2nd y', 'board')
+    ('face: y (no. 2)', 'board')
 
     """
     layer, part = str(finding.get("layer") or ""), str(finding.get("part") or "")
@@ -115,13 +115,11 @@ def _place(finding: Mapping[str, Any]) -> str:
     name = part.removeprefix(layer).lstrip(".")
     again = _AGAIN.fullmatch(name)
     if again:
-        number = int(again[2])
-        name = f"{number}{_ENDINGS.get(number, 'th')} {again[1] or 'piece'}"
+        name = f"{again[1]} (no. {again[2]})" if again[1] else f"piece {again[2]}"
     return f"{layer}: {name}" if name else layer
 
 
 _AGAIN = re.compile(r"(.*)-([1-9][0-9]*)")
-_ENDINGS = {2: "nd", 3: "rd"}
 
 
 def show_survey(result: Result, folder: Path | None, written: Sequence[Path]) -> None:

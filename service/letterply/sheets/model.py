@@ -38,6 +38,10 @@ class Placement:
         return Placement((self.angle_deg + 90) % 360, height_mm - self.y_mm, self.x_mm)
 
 
+_LONGEST = 24
+"""Letters of a part that are told in full."""
+
+
 @dataclass(frozen=True, slots=True)
 class PlacedPart:
     """A part on a sheet.
@@ -69,7 +73,9 @@ class PlacedPart:
     def words(self) -> str:
         """What it is called in a sentence, and the label under which pictures show it."""
         on = layer_words(self.source.layer)
-        what = f"the {self.source.letters} on {on}" if self.source.letters else on
+        told = self.source.letters
+        told = told if len(told) <= _LONGEST else f"{told[:_LONGEST]}…"
+        what = f"the {'letters ' * (len(told) > 1)}{told} on {on}" if told else on
         return f"{what} (label {self.mark})"
 
 

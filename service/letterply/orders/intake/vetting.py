@@ -267,7 +267,7 @@ class _LineReader:
         sheets = ((*cut, False) for cut in _cut_from(line.recipe))
         for found in missing_powers(sheets, shop.machine, shop.power, catalogue):
             column = "material" if self._entry.cells.get("material") else "recipe"
-            self.tell(column, "no-power", f"{found.why}.", found.remedies[0].text)
+            self.tell(column, "no-power", f"{found.why.rstrip('.')}.", found.remedies[0].text)
 
 
 def _helping(recipe: Recipe) -> Iterator[tuple[str, str]]:
