@@ -28,6 +28,7 @@ from letterply.cutting.program import Tooling, write_program
 from letterply.proof.reading.interpreter import read_program
 from letterply.proof.reading.moves import RAPID, segments_of
 from letterply.requests.shop import HoldDown
+from letterply.units import format_mm
 
 NUMBER = r"-?\d+(?:\.\d+)?"
 LINES = re.compile(
@@ -126,13 +127,13 @@ def test_the_header_says_what_must_be_known(made, catalogue):
         material = catalogue.materials[stock.material]
         for program in plan.programs:
             head = program.text.partition("G17")[0]
-            assert f"{material.name} {stock.thickness_mm:g} mm" in head
-            assert f"{stock.width_mm:g} x {stock.height_mm:g} mm" in head
+            assert f"{material.name} {format_mm(stock.thickness_mm)}" in head
+            assert f"{format_mm(stock.width_mm)} x {format_mm(stock.height_mm)}" in head
             assert "lower left corner" in head
-            assert f"z at the {'top face' if machine.zero == 'top' else 'bed'}" in head
-            assert f"safe height {machine.safe_height_mm:g} mm" in head
+            assert f"z at {'its top' if machine.zero == 'top' else 'the bed'}" in head
+            assert f"travel height: {format_mm(machine.safe_height_mm)}" in head
             assert "0.2 mm into the spoil board" in head
-            assert "tabs hold the parts" in head
+            assert "hold-down: tabs" in head
             assert ("cut from the back" in head) is plan.sheet.from_back
             for number, key in enumerate(program.cutters, start=1):
                 cutter = next(c for c in made.shop.cutters if c.key == key)

@@ -97,7 +97,7 @@ def test_the_job_sheet_has_a_page_a_sheet_and_a_page_a_line():
 def test_a_proof_that_fails_cannot_be_overlooked():
     data = job_sheet_pdf(overview(troubles=("Sheet 1: no.",)), [sheet(1, passed=False)], ["Eyes."])
     texts, _ = pages(data)
-    assert "Not as ordered" in texts[0]
+    assert "To settle first" in texts[0]
     assert "NOT PASSED" in texts[1]
     assert "do not cut" in texts[2]
 
@@ -105,7 +105,7 @@ def test_a_proof_that_fails_cannot_be_overlooked():
 def test_a_long_table_goes_on_over_pages_with_its_heading():
     texts, _ = pages(glue_up_pdf("Boat names", [line(3, parts=120)]))
     assert len(texts) > 2
-    assert all("mark" in t for t in texts[:-1])
+    assert all("label" in t for t in texts[:-1])
     assert all(f"3.{c}.A.face" in "".join(texts) for c in (1, 60, 120))
 
 

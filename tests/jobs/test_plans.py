@@ -64,7 +64,7 @@ def test_blanks_are_worked_in_their_fixture_from_the_middle_of_the_first(machine
         assert plan.tabs == dict.fromkeys((p.mark for p in plan.sheet.parts), 0)
         assert {str(op.kind) for op in plan.operations} == {"scribe"}
     (program,) = plans.plans[2].programs
-    assert "(zero: x y at the middle of the first blank, z at its" in program.text
+    assert "(zero: x and y at the middle of the first blank, z at its" in program.text
     scale = 25.4 if machine == "plain-router-inch" else 1.0
     xs = [float(x) * scale for x in re.findall(r"X(-?[\d.]+)", program.text)]
     assert min(xs) == pytest.approx(-max(xs), abs=0.01)
@@ -163,7 +163,7 @@ def test_an_inlay_with_sharp_corners_is_doubted() -> None:
     recess = {"kind": "recess", "depth": 3, "of": "plug"}
     plans = made(board(recess, plug=True), cutters=["flat-6", "flat-3175"])
     (add_finding,) = [f for f in plans.findings if f.code == "corner"]
-    assert "will not go into its recess" in add_finding.why
+    assert "does not go into the corners of its recess" in add_finding.why
     assert add_finding.remedies[0].value == pytest.approx(1.5875)
 
 
@@ -288,7 +288,7 @@ def test_work_that_runs_far_into_the_margin_is_told() -> None:
     done = made(edged(*OVER["groove with a floor"]), machine="bench-router", stock=[narrow])
     told = [f for f in done.findings if f.code == "edge"]
     assert told
-    assert "keep clamps and screws away" in told[0].why
+    assert "keep clamps and screws away" in told[0].remedies[0].text
     near = made(edged(*OVER["groove"]), machine="bench-router", hold_down="tabs")
     assert not [f for f in near.findings if f.code == "edge"]
 

@@ -59,7 +59,7 @@ def test_a_sheet_is_used_whichever_way_round_it_is_entered(size: tuple[float, fl
     assert found.ready, [f.why for f in found.findings]
     (sheet,) = found.nesting.sheets
     assert (sheet.stock.width_mm, sheet.stock.height_mm) == (480, 300)
-    told = "the sheet lies turned" in found.plans[0].programs[0].text
+    told = "turn the sheet" in found.plans[0].programs[0].text
     assert told is (size == (300, 480))
 
 

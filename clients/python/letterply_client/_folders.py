@@ -20,7 +20,7 @@ from typing import Any
 
 from letterply_client._errors import BadAnswer
 
-__all__ = ["LIST_NAME", "Replacement", "local_paths"]
+__all__ = ["LIST_NAME", "Replacement", "local_paths", "result_in"]
 
 LIST_NAME = "letterply-files.json"
 _STAGING = ".letterply-new"
@@ -66,6 +66,15 @@ def _plain(step: str) -> str:
     return f"_{kept}" if _RESERVED.match(kept) else kept
 
 
+def result_in(folder: Path) -> str | None:
+    """Return the id of the result whose files lie in a folder, None where there are none."""
+    try:
+        found = json.loads((folder / LIST_NAME).read_bytes())
+        return str(found["result"]) if found["files"] else None
+    except (OSError, ValueError, TypeError, KeyError):
+        return None
+
+
 @dataclass(slots=True)
 class Replacement:
     """Puts the files of a result in the place of those of an earlier one.
@@ -93,7 +102,7 @@ class Replacement:
             there = self.folder / path
             if there.is_file() and _digest(there.read_bytes()) not in digests:
                 raise FileExistsError(
-                    f"{there} was changed since letterply wrote it; move it away, or name another "
+                    f"{there} was changed since letterply wrote it: move it away, or name another "
                     "folder"
                 )
         ours = {path.casefold() for path in self._old}
@@ -106,7 +115,7 @@ class Replacement:
             there = self.folder / path
             if path.casefold() not in ours and (there.exists() or there.is_symlink()):
                 raise FileExistsError(
-                    f"{there} is there already and was not written by letterply; move it away, or "
+                    f"{there} is there already and was not written by letterply: move it away, or "
                     "name another folder"
                 )
         if known.get("result") == self.result:
@@ -149,8 +158,8 @@ class Replacement:
             return {}
         except (ValueError, TypeError, KeyError, BadAnswer) as exc:
             raise FileExistsError(
-                f"{self.folder / LIST_NAME} cannot be read, so it is not known which files there "
-                "are letterply's; name another folder"
+                f"{self.folder / LIST_NAME} cannot be read, so nobody knows which files there are "
+                "letterply's: name another folder"
             ) from exc
 
     def _write_list(self, result: str, files: Mapping[str, list[str]]) -> None:

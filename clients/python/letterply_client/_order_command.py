@@ -25,7 +25,7 @@ _MOST_TOLD = 25
 _PHASES = {
     "waiting": "waiting for a worker",
     "lines": "making the lines",
-    "pools": "laying the sheets",
+    "pools": "laying the parts on sheets",
     "sheets": "planning and proving the sheets",
     "papers": "writing the papers",
     "done": "done",
@@ -36,19 +36,23 @@ def add_order(commands: Any, common: argparse.ArgumentParser) -> argparse.Argume
     """Add the command and its arguments."""
     order: argparse.ArgumentParser = commands.add_parser(
         "order",
-        help="make a whole list: CSV or JSON in, sheets and job sheet out",
+        help="make a whole list: CSV or JSON in, programs and papers out",
         parents=[common],
     )
     order.add_argument(
         "list", type=Path, nargs="?", help="table (CSV) with a text column, or order (JSON)"
     )
     order.add_argument(
-        "--again", metavar="ID", help="make what the service lost of an order, instead of a list"
+        "--again", metavar="ID", help="make what the service lost of an earlier order"
     )
     order.add_argument("--recipe", help="name of a recipe, or file (JSON), for lines without one")
     order.add_argument("--title", help="what the order is called")
     order.add_argument("--shop", help="file (JSON) with machine, cutters, stock")
-    order.add_argument("--marks", choices=["drawn", "scribed"], help="scribe marks on hidden faces")
+    order.add_argument(
+        "--marks",
+        choices=["drawn", "scribed"],
+        help="labels on paper only, or scribed on parts as well",
+    )
     order.add_argument("--use-counters", action="store_true", help=USE_COUNTERS)
     order.add_argument("--search", type=int, metavar="S", help="seconds for tighter layouts")
     order.add_argument("--revises", metavar="ID", help="earlier order whose sheets are kept")
@@ -82,7 +86,7 @@ def run_order(
 
     """
     if (options.list is None) == (options.again is None):
-        raise ValueError("either a list or --again ID is needed")
+        raise ValueError("name a list, or --again and the id of an order")
     if options.again is not None:
         with _bar() as progress:
             return client.order_again(options.again, progress=progress), {}
@@ -131,7 +135,7 @@ def _bar() -> Iterator[Callable[[Progress], None]]:
         TextColumn("{task.fields[left]}"),
     )
     with Bar(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("asking", total=1.0, left="")
+        task = bar.add_task("sending the list", total=1.0, left="")
 
         def tell(progress: Progress) -> None:
             left = ""
@@ -154,16 +158,21 @@ def _time(seconds: float) -> str:
 def mistakes_in_words(problem: Problem) -> list[str]:
     """Return the mistakes of an order that was refused, a line of text each."""
     found = problem.data.get("mistakes") or []
-    told = []
+    if not found:
+        return []
+    count = int(problem.data.get("mistake_count", len(found)))
+    many = "1 mistake" if count == 1 else f"{count} mistakes"
+    told = [f"nothing was made: there {'is' if count == 1 else 'are'} {many} [{problem.code}]"]
     for mistake in found[:_MOST_TOLD]:
         place = [f"line {mistake['line']}"] if mistake.get("line") else []
         if mistake.get("row"):
             place.append(f"row {mistake['row']}")
         if mistake.get("column"):
             place.append(f"column {mistake['column']}")
-        wanted = f" Expected: {mistake['expected']}." if mistake.get("expected") else ""
-        told.append(f"  {', '.join(place) or 'order'}: {mistake['message']}{wanted}")
-    more = int(problem.data.get("mistake_count", len(found))) - len(told)
+        wanted = f" It should be {mistake['expected']}." if mistake.get("expected") else ""
+        where = ", ".join(place) or mistake.get("field") or "the whole list"
+        told.append(f"  {where}: {mistake['message']}{wanted}")
+    more = count - len(told) + 1
     return [*told, f"  and {more} more"] if more > 0 else told
 
 
@@ -171,8 +180,13 @@ def show_estimate(estimate: dict[str, Any]) -> None:
     """Print what a dry run says."""
     print(estimate["summary"])
     for entry in estimate["materials"]:
-        short = "" if entry["enough"] else "  NOT ENOUGH ON THE RACK"
+        short = "" if entry["enough"] else ": NOT ENOUGH"
+        name = entry["material"].replace("-", " ")
         print(
-            f"  {entry['material']} {entry['thickness_mm']:g} mm: about {entry['sheets']} of "
-            f"{entry['sheets_on_the_rack']} sheets{short}"
+            f"  {name}, {entry['thickness_mm']:g} mm: takes about {entry['sheets']}, the rack has "
+            f"{entry['sheets_on_the_rack']}{short}"
         )
+    for lost in estimate.get("not_made", ()):
+        where = f"the part {lost['mark']}: " if lost.get("mark") else ""
+        where = f"line {lost['line']} of the order: " if lost.get("line") else where
+        print(f"  not made: {where}{lost['why']}")

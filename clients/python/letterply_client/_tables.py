@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -57,9 +58,8 @@ def show_result(result: Result, folder: Path | None, written: Sequence[Path]) ->
     console = Console()
     console.print(Text(result.title, style="bold"))
     console.print(Text(result.summary))
-    if result.proved is not None:
-        verdict = ("proof passes", "green") if result.proved else ("proof fails", "bold red")
-        console.print(Text(*verdict))
+    if result.proved is False:
+        console.print(Text("The proof did not pass: do not cut.", style="bold red"))
     if result.findings:
         table = Table(box=None, pad_edge=False)
         for title in ("", "what", "where", "why", "what to do"):
@@ -74,7 +74,10 @@ def show_result(result: Result, folder: Path | None, written: Sequence[Path]) ->
         held = [f.path for f in result.files if f.held_back]
         if held and len(written) < len(result.files):
             console.print(
-                Text(f"held back until their proof passes: {', '.join(held)}", style="bold red")
+                Text(
+                    f"not written, for want of a proof that passes: {', '.join(held)}",
+                    style="bold red",
+                )
             )
 
 
@@ -87,12 +90,36 @@ def _cautions(document: Mapping[str, Any]) -> Sequence[str]:
 
 def _finding(finding: Mapping[str, Any]) -> tuple[Text, ...]:
     severity = str(finding.get("severity", ""))
-    where = " / ".join(str(finding[k]) for k in ("layer", "part") if finding.get(k))
+    where = _place(finding)
     remedies = finding.get("remedies") or ()
     remedy = str(remedies[0].get("text", "")) if remedies else ""
     texts = (finding.get("code", ""), where, finding.get("why", ""), remedy)
     mark = Text(severity, style=_MARKS.get(severity, ""))
     return mark, *(Text(str(text)) for text in texts)
+
+
+def _place(finding: Mapping[str, Any]) -> str:
+    """Say where a finding is: the layer, which of its letters, the line of a program.
+
+    >>> _place({"layer": "face", "part": "face.y-2"}), _place({"layer": "board", "part": "board"})
+    ('face: y (no. 2)', 'board')
+
+    """
+    layer, part = str(finding.get("layer") or ""), str(finding.get("part") or "")
+    told: Mapping[str, Any] = finding.get("data") or {}
+    if told.get("sheet"):
+        line = f", line {told['line']} of its program" if told.get("line") else ""
+        return f"sheet {told['sheet']}{line}"
+    if not layer:
+        return part
+    name = part.removeprefix(layer).lstrip(".")
+    again = _AGAIN.fullmatch(name)
+    if again:
+        name = f"{again[1]} (no. {again[2]})" if again[1] else f"piece {again[2]}"
+    return f"{layer}: {name}" if name else layer
+
+
+_AGAIN = re.compile(r"(.*)-([1-9][0-9]*)")
 
 
 def show_survey(result: Result, folder: Path | None, written: Sequence[Path]) -> None:

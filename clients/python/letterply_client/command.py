@@ -18,6 +18,7 @@ from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from letterply_client._folders import result_in
 from letterply_client._order_command import (
     USE_COUNTERS,
     add_order,
@@ -35,6 +36,12 @@ __all__ = ["main"]
 FINE, NOT_AS_IT_IS, BAD_INPUT, NO_SERVICE = 0, 1, 2, 3
 
 _KINDS = {"build": "stack", "check": "check", "plan": "plan"}
+_DOING = {
+    "stack": "making the layers",
+    "check": "checking",
+    "plan": "planning and proving",
+    "survey": "looking at the font",
+}
 _FONT_FILES = (".ttf", ".otf", ".ttc", ".woff", ".woff2")
 _LISTS = ("materials", "cutters", "machines", "stock")
 
@@ -60,13 +67,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except _BadInput as exc:
         return _complain(str(exc), BAD_INPUT)
     except (InputProblem, NotFoundProblem) as exc:
-        return _complain("\n".join([_in_words(exc), *mistakes_in_words(exc)]), BAD_INPUT)
+        told = mistakes_in_words(exc)
+        return _complain("\n".join(told) if told else _in_words(exc), BAD_INPUT)
     except Problem as exc:
         return _complain(_in_words(exc), BAD_INPUT if exc.status < 500 else NO_SERVICE)
     except ClientError as exc:
         return _complain(str(exc), NO_SERVICE)
     except KeyboardInterrupt:
-        return _complain("stopped", NO_SERVICE)
+        return _complain("stopped before it was done", NO_SERVICE)
 
 
 class _BadInput(Exception):
@@ -94,7 +102,7 @@ def _parser() -> argparse.ArgumentParser:
     commands.add_parser("serve", help="run the service", add_help=False)
     commands.add_parser("worker", help="run a worker for orders", add_help=False)
     says = {
-        "build": "build the layers of a recipe",
+        "build": "make the layers of a recipe",
         "check": "say what stands in the way of cutting a recipe",
         "plan": "make sheets, programs and their proof",
     }
@@ -105,7 +113,7 @@ def _parser() -> argparse.ArgumentParser:
         command.add_argument("--shop", help="file (JSON) with machine, cutters, stock")
         if kind != "stack":
             command.add_argument("--limits", help="file (JSON) with limits of your own")
-            command.add_argument("--use", help="file (JSON) with the use of a sign: raised, ...")
+            command.add_argument("--use", help="file (JSON) that says how people use the sign")
         if kind == "check":
             command.add_argument(
                 "--repair", action="store_true", help="mend what stands in the way, check again"
@@ -143,22 +151,25 @@ def _parser() -> argparse.ArgumentParser:
 
 def _add_survey(commands: Any, common: argparse.ArgumentParser) -> None:
     survey = commands.add_parser(
-        "survey", help="say what the glyphs of a font can bear", parents=[common]
+        "survey", help="say from which size on the glyphs of a font can be cut", parents=[common]
     )
     survey.add_argument("font", help="key of a font, or a font file")
     what = survey.add_mutually_exclusive_group()
     what.add_argument("--set", dest="named", help="digits, latin-basic, latin-extended or all")
     what.add_argument("--text", help="words, as they would be set")
     what.add_argument("--characters", help="characters, each on its own")
-    survey.add_argument("--first", type=int, help="glyphs to leave out at the start")
-    survey.add_argument("--count", type=int, help="glyphs to look at, at most")
+    survey.add_argument("--first", type=int, help="how many glyphs to leave out at the start")
+    survey.add_argument("--count", type=int, help="how many glyphs to look at")
     survey.add_argument("--compare", nargs="+", metavar="FONT", help="fonts to compare for --text")
     survey.add_argument("--material", help="key of a material")
     survey.add_argument("--thickness", help="of the sheet, as 3 or '1/8 in'")
     survey.add_argument("--cutter", nargs="+", dest="cutters", help="keys of cutters")
-    survey.add_argument("--cap-height", help="size to be told about")
+    survey.add_argument("--cap-height", help="height of the capitals, as 25 or '1 in'")
     survey.add_argument(
-        "--supported", action="store_true", default=None, help="glued flat onto a layer below"
+        "--supported",
+        action="store_true",
+        default=None,
+        help="they are glued flat onto a layer",
     )
     survey.add_argument("-o", "--out", type=Path, help="folder to write the files to")
     survey.set_defaults(run=_survey, kind="survey")
@@ -207,7 +218,7 @@ def _order(options: argparse.Namespace) -> int:
         show_result(result, options.out, written)
         print(f"order {result.id}")
         if any((result.document.get("lost") or {}).values()):
-            print(f"what was lost is made again with: letterply order --again {result.id}")
+            print(f"make what the service lost with: letterply order --again {result.id}")
     return FINE if result.ready else NOT_AS_IT_IS
 
 
@@ -216,7 +227,7 @@ def _make(options: argparse.Namespace) -> int:
 
     recipe = _read_json(options.recipe, "recipe")
     if getattr(options, "raise_size", False) and not options.repair:
-        raise _BadInput("--raise-size needs --repair")
+        raise _BadInput("--raise-size only works with --repair: add it")
     wishes: PlanWishes = {}
     if options.kind != "stack":
         wishes = {
@@ -280,14 +291,18 @@ def _download(client: Client, result: Result, options: argparse.Namespace) -> tu
         return ()
     unproved = getattr(options, "accept_unproved", False)
     try:
-        return client.download(result, options.out, accept_unproved=unproved)
+        earlier = result_in(options.out)
+        written = client.download(result, options.out, accept_unproved=unproved)
     except OSError as exc:
-        raise _BadInput(f"{options.out} cannot be written: {exc}") from exc
+        raise _BadInput(f"nothing was written to {options.out}: {exc}") from exc
+    if earlier not in (None, result.id):
+        print(f"letterply: replaced an earlier result in {options.out}", file=sys.stderr)
+    return written
 
 
 def _fonts(options: argparse.Namespace) -> int:
     if (options.action is None) != (options.file is None):
-        raise _BadInput("fonts add needs a font file")
+        raise _BadInput("name a font file: letterply fonts add FILE")
     if options.action is None:
         options.library = "fonts"
         return _list(options)
@@ -305,7 +320,7 @@ def _fonts(options: argparse.Namespace) -> int:
 
 def _artworks(options: argparse.Namespace) -> int:
     if (options.action is None) != (options.file is None):
-        raise _BadInput("artworks add needs an SVG file")
+        raise _BadInput("name an SVG file: letterply artworks add FILE")
     if options.action is None:
         options.library = "artworks"
         return _list(options)
@@ -351,10 +366,11 @@ def _status(options: argparse.Namespace) -> Iterator[Callable[[Progress], None]]
     from rich.console import Console
 
     console = Console(stderr=True)
-    with console.status(f"{options.kind}: asking") as status:
+    with console.status(_DOING[options.kind]) as status:
 
         def tell(progress: Progress) -> None:
-            status.update(f"{options.kind}: {progress.state}, {progress.elapsed_s:.0f} s")
+            doing = "waiting" if progress.state == "queued" else _DOING[options.kind]
+            status.update(f"{doing}, {progress.elapsed_s:.0f} s")
 
         yield tell
 
@@ -372,7 +388,7 @@ def _read_json(name: str, what: str) -> dict[str, Any]:
     except ValueError as exc:
         raise _BadInput(f"the {what} {name} is not JSON: {exc}") from exc
     if not isinstance(value, dict):
-        raise _BadInput(f"the {what} {name} is not a JSON object")
+        raise _BadInput(f"the {what} {name} is not a JSON object: it should begin with {{")
     return value
 
 
@@ -384,9 +400,9 @@ def _print_json(value: Any) -> None:
 def _in_words(problem: Any) -> str:
     lines = [f"{problem.detail} [{problem.code}]"]
     if problem.field:
-        lines.append(f"  field:    {problem.field}")
+        lines.append(f"  where:     {problem.field}")
     if problem.expected:
-        lines.append(f"  expected: {problem.expected}")
+        lines.append(f"  should be: {problem.expected}")
     return "\n".join(lines)
 
 

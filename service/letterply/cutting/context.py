@@ -16,9 +16,11 @@ from letterply.catalogue import (
 from letterply.cutting.feeds import choose_feeds
 from letterply.cutting.model import Feeds, Operation
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.names import in_sentence
 from letterply.requests import EntryKind, HoldDown
 from letterply.shapes import Tolerances
 from letterply.sheets import PlacedPart
+from letterply.units import decimal_text
 
 __all__ = ["TAB_WEB_MM", "SheetContext"]
 
@@ -135,6 +137,7 @@ class SheetContext:
             if not ours or 1 / _SENSE <= own / ours <= _SENSE:
                 continue
             figure = name.partition("_mm")[0].replace("_", " ")
+            told, usually = (decimal_text(v, 0 if v >= 100 else 3) for v in (own, ours))
             self.findings.append(
                 Finding(
                     code="feed",
@@ -143,8 +146,9 @@ class SheetContext:
                     limit=round(ours, 4),
                     unit=unit,
                     why=(
-                        f"{cutter.name}: a {figure} of {own:.3g} {unit} is far from the usual "
-                        f"{ours:.3g} {unit} in {self.material.name.lower()}"
+                        f"Your {figure} of {told} {unit} for the {in_sentence(cutter.name)} is far "
+                        f"from the usual {usually} {unit} in {in_sentence(self.material.name)}: "
+                        "try it on scrap first"
                     ),
                 )
             )
@@ -174,7 +178,7 @@ class SheetContext:
                 where=Place("point", (where,)),
                 measured=measured,
                 limit=limit,
-                why=f"{placed.mark}: {why}",
+                why=f"{why[0].upper()}{why[1:]}",
                 remedies=(remedy,),
             )
         )
@@ -183,7 +187,7 @@ class SheetContext:
         """Note that no cutter of the rack gets where it is wanted."""
         remedy = Remedy(RemedyAction.SWAP_CUTTER, f"add {expected} to the rack")
         self.add_finding(
-            "uncut", Severity.BLOCKER, placed, f"no cutter in the rack for {what}", remedy
+            "uncut", Severity.BLOCKER, placed, f"The rack has no cutter for {what}", remedy
         )
 
     def refuse(self, placed: PlacedPart, refusal: Refusal) -> None:

@@ -11,7 +11,7 @@ from letterply.findings import Remedy, RemedyAction, Severity
 from letterply.shapes import EMPTY, Region, as_region
 from letterply.sheets import Sheet
 from letterply.stacks import Part
-from letterply.units import format_mm
+from letterply.units import about_mm
 
 __all__ = ["judge_margins", "no_tabs_at"]
 
@@ -53,14 +53,18 @@ def judge_margins(context: SheetContext, sheet: Sheet, kerf_mm: float) -> None:
         if into <= kerf_mm:
             continue
         told.add(placed.source.name)
-        what = "beyond the edge of the sheet" if into > margin else "into the margin of the sheet"
+        goes = f"{about_mm(into)} into the margin of the sheet"
+        if into > margin:
+            goes = f"{about_mm(into - margin)} beyond the edge of the sheet"
         context.add_finding(
             "edge",
             Severity.CAUTION,
             placed,
-            f"work that runs over its edge goes {format_mm(round(into, 1))} {what}: keep clamps "
-            "and screws away from there",
-            Remedy(RemedyAction.CHANGE_STOCK, "or take a larger sheet"),
+            f"Work that runs over the edge of the part goes {goes}",
+            Remedy(
+                RemedyAction.CHANGE_STOCK,
+                "keep clamps and screws away from there, or take a larger sheet",
+            ),
             measured=round(into, 3),
             limit=kerf_mm,
         )

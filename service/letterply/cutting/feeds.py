@@ -17,7 +17,9 @@ from dataclasses import replace
 
 from letterply.catalogue import Cutter, CutterKind, Machine, Material, pass_depth
 from letterply.cutting.model import IN_CORNERS, Feeds, Reason
+from letterply.names import in_sentence
 from letterply.requests import BeamPower, OwnFeeds
+from letterply.units import decimal_text, format_mm
 
 __all__ = ["beam_feeds", "choose_feeds", "feed_rate", "spindle_speed"]
 
@@ -76,7 +78,7 @@ def choose_feeds(
     slower = Reason(
         "corner_feed_mm_per_min",
         feeds.corner_feed_mm_per_min,
-        "three tenths less where a pocket's corner holds the cutter on more than one side",
+        "three tenths slower where a corner of a pocket holds the cutter on more than one side",
         _PRACTICE,
     )
     return replace(feeds, reasons=(*feeds.reasons, slower))
@@ -89,7 +91,7 @@ def _with_own(computed: Feeds, own: OwnFeeds, cutter: Cutter) -> Feeds:
         Reason(
             name,
             value,
-            f"the maker's own; letterply would start with {getattr(computed, name):g}",
+            f"your own; letterply would start with {decimal_text(getattr(computed, name), 3)}",
             "the request",
         )
         for name, value in given.items()
@@ -114,30 +116,31 @@ def _computed(
     rpm = _speed(cutter, material, machine, reasons)
     working = _working_diameter(cutter)
     chip = sum(material.chip_load_mm) / 2 * working / _REFERENCE_MM
+    low, high = (decimal_text(v, 4) for v in material.chip_load_mm)
     why = (
-        f"middle of {material.chip_load_mm[0]:g} to {material.chip_load_mm[1]:g} mm for a 6 mm "
-        f"cutter, in proportion to {working:g} mm"
+        f"midway from {low} to {high} mm a tooth, as for a 6 mm cutter, scaled to "
+        f"{format_mm(working)}"
     )
     if depth_mm > _LONG_REACH * cutter.diameter_mm:
         chip *= 0.7
         why += "; three tenths less for a long reach"
     if corners:
         chip *= IN_CORNERS
-        why += "; three tenths less in corners, where the cutter is held on more than one side"
+        why += "; three tenths less in corners, which hold the cutter on more than one side"
     feed = feed_rate(rpm, cutter.flutes, chip)
     reasons.append(Reason("chip_load_mm", chip, why, _PRACTICE))
     if feed > machine.max_feed_mm_per_min:
         feed = machine.max_feed_mm_per_min
         chip = feed / (rpm * cutter.flutes)
         reasons.append(
-            Reason("chip_load_mm", chip, f"again, as {machine.name} feeds no faster", _FORMULA)
+            Reason("chip_load_mm", chip, f"less, as {machine.name} feeds no faster", _FORMULA)
         )
     feed = float(round(feed, -1)) if feed > 100 else float(round(feed))
     reasons.append(
         Reason(
             "feed_mm_per_min",
             feed,
-            f"{rpm:.0f} rev/min x {cutter.flutes} flutes x {chip:.4f} mm, rounded",
+            f"{rpm:.0f} rev/min x {cutter.flutes} flutes x {chip:.3f} mm, rounded",
             _FORMULA,
         )
     )
@@ -154,7 +157,10 @@ def _computed(
     deep = pass_depth(cutter, material, working)
     reasons.append(
         Reason(
-            "depth_per_pass_mm", deep, f"{material.pass_depth_factor:g} x {working:g} mm", _PRACTICE
+            "depth_per_pass_mm",
+            deep,
+            f"{decimal_text(material.pass_depth_factor, 2)} x {format_mm(working)}",
+            _PRACTICE,
         )
     )
     return Feeds(rpm, feed, plunge, deep, chip, tuple(reasons))
@@ -172,8 +178,8 @@ def _speed(cutter: Cutter, material: Material, machine: Machine, reasons: list[R
     rpm = min(_USUAL_RPM, limit)
     if rpm < _USUAL_RPM:
         why = (
-            f"{material.max_surface_speed_m_per_min:g} m/min at the edge of "
-            f"{cutter.diameter_mm:g} mm, above which {material.name.lower()} melts or burns"
+            f"{material.max_surface_speed_m_per_min:.0f} m/min at the edge of "
+            f"{format_mm(cutter.diameter_mm)}: faster, {in_sentence(material.name)} melts or burns"
         )
     else:
         why = "the usual speed for small cutters"
@@ -213,12 +219,12 @@ def beam_feeds(machine: Machine, power: BeamPower, *, scribing: bool = False) ->
     percent = power.scribe_percent if scribing else power.cut_percent
     if percent is None:
         raise ValueError("no power is entered for scribing")
-    slow = "slow, to be tried on scrap of the same sheet"
+    slow = "a slow start: try it on scrap of the same sheet"
     reasons = (
-        Reason("power_percent", percent, "the maker's own", "the request"),
+        Reason("power_percent", percent, "your own", "the request"),
         Reason("feed_mm_per_min", feed, slow, _PRACTICE)
         if own is None
-        else Reason("feed_mm_per_min", feed, "the maker's own", "the request"),
+        else Reason("feed_mm_per_min", feed, "your own", "the request"),
         Reason("plunge_mm_per_min", feed, "a beam does not plunge", _PRACTICE),
     )
     return Feeds(0.0, feed, feed, 0.0, 0.0, reasons, percent)

@@ -340,6 +340,7 @@ class CutPlan:
         choice: why the outlines are cut with these cutters; None with nothing to cut.
         findings: doubts that arose while planning.
         cautions: what to mind while it is cut, the gravest first.
+        names: key -> name, of the material and the cutters.
 
     """
 
@@ -353,6 +354,7 @@ class CutPlan:
     choice: CutterChoice | None = None
     findings: tuple[Finding, ...] = field(default_factory=tuple)
     cautions: tuple[str, ...] = ()
+    names: dict[str, str] = field(default_factory=dict)
 
     @property
     def whole_time(self) -> TimeSum:

@@ -39,6 +39,7 @@ from letterply.names import file_name
 from letterply.requests import HoldDown
 from letterply.shapes import DEFAULT_TOLERANCES, Tolerances
 from letterply.sheets import Sheet, containers_by_mark, least_spacing, least_spacing_for_beam
+from letterply.units import decimal_text, format_mm
 
 __all__ = ["part_spacing", "plan_sheet"]
 
@@ -132,6 +133,7 @@ def plan_sheet(
         choice=work.choice,
         findings=by_severity(context.findings),
         cautions=cautions,
+        names={material.key: material.name, **{c.key: c.name for c in shop.cutters}},
     )
 
 
@@ -180,38 +182,37 @@ def _cutter_lines(tooling: Sequence[Tooling], *, numbered: bool = False) -> list
             if str(op.kind) not in told:
                 told.append(str(op.kind))
         word = f"cutter T{number}" if numbered else "cutter"
-        if cutter.kind is CutterKind.BEAM:
-            word = "beam"
         lines.append(f"{word}: {cutter.name}")
         for (rpm, feed, plunge, corners), names in kinds.items():
-            spindle = f"{rpm:.0f} rev/min" if rpm else "spindle off"
-            figures = f"{spindle}, feed {feed:g} mm/min, plunge {plunge:g} mm/min"
+            spindle = f"spindle {rpm:.0f} rev/min" if rpm else "spindle off"
+            figures = f"{spindle}, feed {feed:.0f} mm/min, plunge {plunge:.0f} mm/min"
             if corners is not None:
-                figures += f", {corners:g} mm/min in full corners"
+                figures += f", feed {corners:.0f} mm/min in tight corners"
             if cutter.kind is CutterKind.BEAM:
-                figures = f"{rpm:g} percent of full power, feed {feed:g} mm/min"
+                figures = f"{decimal_text(rpm, 2)} percent of full power, feed {feed:.0f} mm/min"
             lines.append(f"  {' and '.join(names)}: {figures}")
     return lines
 
 
 def _blank_header(sheet: Sheet, shop: Shop, material: Material) -> list[str]:
     stock, machine = sheet.stock, shop.machine
-    held = "held by the maker's own means"
+    held = ["hold-down: by your own means, with double-sided tape or clamps"]
     if sheet.fixture:
-        x, y = sheet.zero_mm
-        held = (
-            f"in {sheet.fixture}, the middle of the first pocket {x:g} mm right of and {y:g} mm "
-            "above its lower left corner"
-        )
+        x, y = (format_mm(v) for v in sheet.zero_mm)
+        held = [
+            f"hold-down: in {sheet.fixture}, with double-sided tape or clamps",
+            f"the middle of its first pocket lies {x} right of and {y} above its lower left corner",
+        ]
     count = len(sheet.parts)
     lines = [
         "letterply",
         f"sheet {sheet.number}: {count} blank{'s' * (count != 1)} of {material.name} "
-        f"{stock.thickness_mm:g} mm" + (", worked on the back" if sheet.from_back else ""),
-        "zero: x y at the middle of the first blank, z at "
-        + ("its face" if machine.zero == "top" else "its underside"),
-        f"safe height {machine.safe_height_mm:g} mm over the blanks, nothing is cut through",
-        f"hold-down: {held}, with double-sided tape or clamps",
+        f"{format_mm(stock.thickness_mm)}" + (", worked on the back" if sheet.from_back else ""),
+        "zero: x and y at the middle of the first blank, z at "
+        + ("its top" if machine.zero == "top" else "its underside"),
+        f"travel height: {format_mm(machine.safe_height_mm)} over the blanks; nothing is cut "
+        "through",
+        *held,
     ]
     if sheet.runs > 1:
         lines.append(f"run {sheet.runs} times, with {count} new blanks each time")
@@ -224,17 +225,17 @@ def _counter_lines(sheet: Sheet) -> list[str]:
     if not count:
         return []
     lie = "1 part lies in a counter" if count == 1 else f"{count} parts lie in counters"
-    return [f"{lie}, cut before it: keep what drops out"]
+    return [f"{lie}, cut before the part around: keep what drops out"]
 
 
 def _lying_lines(stock: Stock) -> list[str]:
     """Say how a sheet lies that does not lie as it stands on the rack, or is not used whole."""
     lines: list[str] = []
     if stock.turned:
-        lines.append(f"the sheet lies turned, its {stock.width_mm:g} mm along x")
+        lines.append(f"turn the sheet: its {format_mm(stock.width_mm)} side lies along x")
     if stock.reach_mm is not None:
-        width, height = stock.reach_mm
-        lines.append(f"the machine reaches {width:g} x {height:g} mm of it")
+        width, height = (format_mm(v) for v in stock.reach_mm)
+        lines.append(f"the machine reaches only {width} x {height} of it, from its lower left")
     return lines
 
 
@@ -242,29 +243,29 @@ def _header(sheet: Sheet, shop: Shop, material: Material) -> list[str]:
     if sheet.of_blanks:
         return _blank_header(sheet, shop, material)
     stock, machine = sheet.stock, shop.machine
-    face = "top face" if machine.zero == "top" else "bed"
+    face = "its top" if machine.zero == "top" else "the bed"
     held = {
-        HoldDown.TABS: "tabs hold the parts: cut them by hand afterwards",
-        HoldDown.TAPE: "double-sided tape under the whole sheet holds the parts",
-        HoldDown.SKIN: "a skin is left under the parts: cut it by hand afterwards",
-        HoldDown.BED: "parts rest on the bed: set height and focus by the machine's manual",
+        HoldDown.TABS: "tabs, cut by hand afterwards",
+        HoldDown.TAPE: "double-sided tape under the whole sheet",
+        HoldDown.SKIN: "a thin skin under the parts, cut by hand afterwards",
+        HoldDown.BED: "none, set height and focus by the machine's manual",
     }[shop.hold_down]
-    safe = f"safe height {machine.safe_height_mm:g} mm over the sheet"
-    zero = f"zero: x y at the lower left corner of the sheet, z at the {face}"
+    safe = f"travel height: {format_mm(machine.safe_height_mm)} over the sheet"
+    zero = f"zero: x and y at the lower left corner of the sheet, z at {face}"
     if machine.kind == "beam":
-        zero = "zero: x y at the lower left corner of the sheet; the program moves no height"
-        deep = "the beam goes through, at the maker's own power"
+        zero = "zero: x and y at the lower left corner of the sheet; the program does not move z"
+        deep = "the beam cuts right through, at the power that you entered"
         power = power_for(shop.power, stock.material, stock.thickness_mm)
         if power is not None and power.passes > 1:
-            deep += f", {power.passes} times along each cut"
+            deep += f", {power.passes} times over along each cut"
     elif shop.hold_down is HoldDown.SKIN:
-        deep = f"{safe}, a skin of {SKIN_MM:g} mm stays under the parts"
+        deep = f"{safe}; a skin of {format_mm(SKIN_MM)} stays under the parts"
     else:
-        deep = f"{safe}, through cuts go {THROUGH_MM:g} mm into the spoil board"
+        deep = f"{safe}; through cuts go {format_mm(THROUGH_MM)} into the spoil board"
     return [
         "letterply",
-        f"sheet {sheet.number}: {material.name} {stock.thickness_mm:g} mm, "
-        f"{stock.width_mm:g} x {stock.height_mm:g} mm"
+        f"sheet {sheet.number}: {material.name} {format_mm(stock.thickness_mm)}, "
+        f"{format_mm(stock.width_mm)} x {format_mm(stock.height_mm)}"
         + (", cut from the back" if sheet.from_back else ""),
         *_lying_lines(stock),
         zero,

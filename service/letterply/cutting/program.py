@@ -229,7 +229,7 @@ def write_program(
     for tool in tooling:
         _change_to(w, tool, keys.index(tool.cutter.key) + 1, machine)
         for operation in tool.operations:
-            w.comment(f"{operation.kind} {ascii_mark(operation.mark)}")
+            w.comment(f"{operation.kind}: {ascii_mark(operation.mark)}")
             for path in operation.paths:
                 if any(shift):
                     path = path.moved(0.0, *shift)
@@ -254,7 +254,7 @@ def write_program(
 
 
 def _change_to(w: _Writer, tool: Tooling, number: int, machine: Machine) -> None:
-    w.comment(f"cutter {tool.cutter.name}")
+    w.comment(f"cutter: {tool.cutter.name}")
     w.feed = -1.0
     w.placed = False
     if machine.tool_change == "automatic":

@@ -247,7 +247,7 @@ class OrderService:
             layout = self.book.state(order_id).layout
         except NotFound as exc:
             raise InputError(
-                f"There is no order {order_id!r} to revise.",
+                f"There is no earlier order {order_id!r}.",
                 code="unknown-order",
                 field="revises",
                 expected="the id of an earlier order",

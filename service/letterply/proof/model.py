@@ -68,6 +68,7 @@ FAULT_CODES: dict[str, str] = {
     "beam-on": "the beam is lit, or not known to be out, where it must not be: travel, a pause",
     "power": "the power of the beam is not the maker's own",
     "adrift": "a part whose tabs hold on to waste that comes loose itself",
+    "no-program": "a sheet for which there is no program",
 }
 """Code -> what is wrong. Append-only."""
 

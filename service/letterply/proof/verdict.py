@@ -133,6 +133,8 @@ def prove_sheet(
         faults += found
     if hold_down is HoldDown.TABS:
         faults += find_adrift(carved, sheet.parts, tabs, levels.held_mm, nested_parts)
+    if sheet.parts and not programs:  # then nothing is cut, and one sentence says so
+        faults = [_no_program(sheet)]
     ordered = _worst_first(faults)
     return SheetProof(
         sheet_number=sheet.number,
@@ -143,8 +145,13 @@ def prove_sheet(
         readings=sum_up(toolpath, machine),
         carved=carved,
         wanted=target.wanted,
-        summary=_summarise(sheet, ordered, cell),
+        summary=_summarise(sheet, ordered),
     )
+
+
+def _no_program(sheet: Sheet) -> Fault:
+    text = f"Sheet {sheet.number} has no program, so there is nothing to prove and nothing to cut."
+    return Fault("no-program", Severity.BLOCKER, text)
 
 
 def choose_cell(bounds: Bounds) -> float:
@@ -204,16 +211,20 @@ def _worst_first(faults: Sequence[Fault]) -> tuple[Fault, ...]:
     )
 
 
-def _summarise(sheet: Sheet, faults: Sequence[Fault], cell_mm: float) -> str:
-    blockers = [f for f in faults if f.severity is Severity.BLOCKER]
-    cautions = len(faults) - len(blockers)
+def _summarise(sheet: Sheet, faults: Sequence[Fault]) -> str:
     n = len(sheet.parts)
-    what = f"{n} part{'s' * (n != 1)} of sheet {sheet.number}"
-    if blockers:
-        m = len(blockers)
-        return f"Not proved: {m} fault{'s' * (m != 1)} in {what}, first: {blockers[0].text}"
-    tail = f" {cautions} caution{'s' * (cautions != 1)}." if cautions else ""
-    return f"Proved: the programs cut {what} as wanted, checked on cells of {cell_mm:g} mm.{tail}"
+    if not (n or faults):
+        return f"There is nothing to cut on sheet {sheet.number}."
+    cut = f"cut the {f'{n} parts' if n != 1 else 'part'} of sheet {sheet.number} as wanted"
+    grave = [f for f in faults if f.severity is Severity.BLOCKER]
+    if faults and faults[0].code == "no-program":
+        return faults[0].text
+    said = f"The programs do not {cut}." if grave else f"The programs {cut}."
+    if not faults:
+        return said
+    more, word = (len(grave) - 1, "fault") if grave else (len(faults) - 1, "remark")
+    tail = f" {more} more {word}{'s' * (more != 1)} in the proof." if more else ""
+    return f"{said} {faults[0].text}{tail}"
 
 
 def faults_as_findings(proof: SheetProof) -> tuple[Finding, ...]:

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from letterply.catalogue import Stock
+from letterply.names import layer_words
 from letterply.stacks import Part
 
 __all__ = ["Nesting", "PlacedPart", "Placement", "Sheet", "Unplaced"]
@@ -35,6 +36,10 @@ class Placement:
 
         """
         return Placement((self.angle_deg + 90) % 360, height_mm - self.y_mm, self.x_mm)
+
+
+_LONGEST = 24
+"""Letters of a part that are told in full."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +68,15 @@ class PlacedPart:
             angle_deg=placement.angle_deg, x_mm=placement.x_mm, y_mm=placement.y_mm
         )
         return cls(mark, copy, source, placement, moved)
+
+    @property
+    def words(self) -> str:
+        """What it is called in a sentence, and the label under which pictures show it."""
+        on = layer_words(self.source.layer)
+        told = self.source.letters
+        told = told if len(told) <= _LONGEST else f"{told[:_LONGEST]}…"
+        what = f"the {'letters ' * (len(told) > 1)}{told} on {on}" if told else on
+        return f"{what} (label {self.mark})"
 
 
 @dataclass(frozen=True, slots=True)

@@ -115,7 +115,7 @@ def test_a_plan_document_sums_up_and_lists():
         "total_s": 160.0,
     }
     assert "2 min 40 s" in document["summary"]
-    assert "1 part found no room" in document["summary"]
+    assert "1 part found no space on a sheet" in document["summary"]
     planned, bare = document["sheets"]
     assert planned["planned"]
     assert not bare["planned"]
@@ -143,7 +143,7 @@ def test_a_placement_in_a_plan_document_moves_the_part_to_where_it_lies():
 def test_a_proof_document_says_which_sheet_failed():
     document = documents()["proof"]
     assert not document["passed"]
-    assert "failed" in document["summary"]
+    assert "did not pass" in document["summary"]
     assert [s["passed"] for s in document["sheets"]] == [True, False]
     assert document["sheets"][1]["faults"][0]["line"] == 7
     assert document["sheets"][1]["faults"][0]["where_mm"] == [14.0, 33.0]

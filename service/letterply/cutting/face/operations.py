@@ -14,10 +14,11 @@ from letterply.cutting.face.drill import drill_hole, in_short_order, scribe_line
 from letterply.cutting.face.groove import carve_groove, floor_region, groove_depth, widest_radius
 from letterply.cutting.model import Operation, OperationKind
 from letterply.findings import Remedy, RemedyAction, Severity
+from letterply.names import in_sentence
 from letterply.shapes import EMPTY, ROUNDING, Region, deepest_leftover
 from letterply.sheets import PlacedPart
 from letterply.stacks import Groove, Hole, Part, Pocket
-from letterply.units import format_mm
+from letterply.units import about_mm, format_mm
 
 __all__ = [
     "carved_depth",
@@ -56,11 +57,11 @@ def settle_grooves(context: SheetContext, placed: PlacedPart) -> PlacedPart:
                 "depth",
                 Severity.CAUTION,
                 placed,
-                f"the walls of a groove would meet deeper than {format_mm(limit)}, so its floor "
-                "goes flat there",
+                f"The walls of a groove would meet deeper than {format_mm(limit)}: there it gets "
+                "a flat floor",
                 Remedy(
                     RemedyAction.LIMIT_DEPTH,
-                    f"set floor_at to {format_mm(limit)} or less",
+                    f'set "floor_at" to {format_mm(limit)} or less',
                     round(limit, 3),
                     "mm",
                 ),
@@ -251,11 +252,11 @@ def _judge_inlay(
         "corner",
         Severity.CAUTION,
         placed,
-        f"the inlay's corners will not go into its recess: {smallest.name} leaves up to "
-        f"{deep:.2f} mm in them",
+        f"The inlay does not go into the corners of its recess: the {in_sentence(smallest.name)} "
+        f"leaves them round by up to {about_mm(deep)}",
         Remedy(
             RemedyAction.SWAP_CUTTER,
-            f"set corner of the recess to {radius:g} mm, so that both get the same round corners",
+            f'set "corner" of the recess to {format_mm(radius)}, so that both get round corners',
             round(radius, 4),
             "mm",
         ),

@@ -28,6 +28,7 @@ from letterply.errors import InputError
 from letterply.requests import BeamPower
 from letterply.shapes import LEAST_DIVISOR, as_region, fit_arcs
 from letterply.sheets import PlacedPart
+from letterply.units import about_mm
 
 __all__ = ["beam_operations", "choose_beam"]
 
@@ -87,7 +88,8 @@ def beam_operations(
     for hole in holes:
         loops = inside_loops(hole, radius, context.tolerances)
         if not loops:
-            context.uncut(placed, f"a hole of {hole.area:.2f} mm²", "a finer beam")
+            wide = 2 * float(shapely.maximum_inscribed_circle(hole).length)
+            context.uncut(placed, f"a hole only {about_mm(wide)} wide", "a finer beam")
         inner += [_cut(context, loop.points, as_region(hole), power.passes) for loop in loops]
     outside = outside_loops(solid, radius, context.tolerances)
     around = shapely.difference(
@@ -108,7 +110,7 @@ def beam_operations(
             (_cut(context, outside[0].points, around, power.passes),), context.thickness, feeds,
         )
     )  # fmt: skip
-    reason = f"{beam.name}: paths lie half the kerf off the outline"
+    reason = "The beam runs half its kerf beside the outline"
     return found, CutterChoice(reason, ((beam.key, 0.0, radius),))
 
 

@@ -20,6 +20,7 @@ from letterply.catalogue import Cutter, Machine, Material
 from letterply.cutting.feeds import choose_feeds
 from letterply.cutting.model import Feeds
 from letterply.cutting.profile.profiles import clearance
+from letterply.names import in_sentence
 from letterply.shapes import (
     EMPTY,
     ROUNDING,
@@ -29,6 +30,7 @@ from letterply.shapes import (
     leftover,
     surroundings,
 )
+from letterply.units import about_mm
 
 __all__ = ["DETAIL_MM", "ProfileChoice", "choose_profile_cutters", "leftover_of"]
 
@@ -111,16 +113,20 @@ def choose_profile_cutters(
     lefts = {k: left for k, left in enumerate(main.lefts) if not left.is_empty}
     if main is finest:
         reason = (
-            f"{main.cutter.name} cuts everything: it leaves at most {main.depth_mm:.2f} mm in the "
-            "corners"
+            f"The {in_sentence(main.cutter.name)} cuts everything: inside corners stay round by "
+            f"{about_mm(main.depth_mm)} at most"
         )
         return ProfileChoice(main.cutter, None, lefts, tuple(compared), reason)
     reason = (
-        f"{main.cutter.name} cuts the outlines, {finest.cutter.name} first goes where it does "
-        f"not reach: {best[0] / 60:.0f} min in place of {finest.time_s / 60:.0f} min with the "
-        "small one alone"
+        f"The {in_sentence(finest.cutter.name)} first cuts the corners that the "
+        f"{in_sentence(main.cutter.name)} does not reach, then that one cuts the outlines: "
+        f"{_minutes(best[0])} instead of {_minutes(finest.time_s)} with the small one alone"
     )
     return ProfileChoice(main.cutter, finest.cutter, lefts, tuple(compared), reason)
+
+
+def _minutes(seconds: float) -> str:
+    return f"{seconds / 60:.0f} min" if seconds >= 90 else f"{seconds:.0f} s"
 
 
 def _measure(

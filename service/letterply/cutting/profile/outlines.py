@@ -184,7 +184,7 @@ def _refuse_large(context: SheetContext, parts: Sequence[PlacedPart]) -> None:
         refusal = context.rack.part_refusal(side, context.thickness, context.shop.hold_down)
         if refusal is not None:
             raise InputError(
-                f"{placed.source.name} is {refusal.why}.",
+                f"{placed.words[0].upper()}{placed.words[1:]} is {refusal.why}.",
                 code="cutter-too-large",
                 field="shop.cutters",
                 expected=f"an end mill under {format_mm(side)} that cuts "
@@ -314,10 +314,10 @@ def _note_crumb(context: SheetContext, placed: PlacedPart) -> None:
         "crumb",
         Severity.CAUTION,
         placed,
-        "too small for tabs, it comes loose when it is cut",
+        "Too small for tabs: it comes loose when it is cut",
         Remedy(
             RemedyAction.CHANGE_HOLD_DOWN,
-            "hold it with double-sided tape or leave a skin",
+            "hold it with double-sided tape, or leave a thin skin at the bottom",
             "tape",
         ),
     )

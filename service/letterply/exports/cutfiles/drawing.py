@@ -21,7 +21,7 @@ from letterply.exports.primitives.palette import REFERENCE
 from letterply.shapes import polygons
 from letterply.sheets import Sheet
 from letterply.stacks import Layer, Part, Stack
-from letterply.units import format_mm
+from letterply.units import counted, format_mm
 
 __all__ = [
     "Circle",
@@ -94,7 +94,7 @@ def layer_drawing(layer: Layer, stack: Stack) -> Drawing:
     move: Affine = (-1.0, 0.0, 0.0, 1.0, right, -low) if back else (1.0, 0.0, 0.0, 1.0, -left, -low)
     count = len(layer.parts)
     description = (
-        f"Layer {layer.name}: {count} {'part' if count == 1 else 'parts'} of {layer.material}, "
+        f"Layer {layer.name}: {counted(count, 'part')} of {_spoken(layer.material)}, "
         f"{format_mm(layer.thickness_mm)} thick, on {format_mm(width)} × {format_mm(height)}"
         f"{', mirrored, to be cut from the back' if back else ''}."
     )
@@ -110,7 +110,7 @@ def sheet_drawing(sheet: Sheet, plan: CutPlan | None = None) -> Drawing:
     width, height, margin = stock.width_mm, stock.height_mm, stock.margin_mm
     count = len(sheet.parts)
     description = (
-        f"Sheet {sheet.number}: {count} {'part' if count == 1 else 'parts'} on {stock.material}, "
+        f"Sheet {sheet.number}: {counted(count, 'part')} of {_spoken(stock.material)}, "
         f"{format_mm(width)} × {format_mm(height)} × {format_mm(stock.thickness_mm)}"
         f"{', to be cut from the back' if sheet.from_back else ''}."
     )
@@ -130,6 +130,11 @@ def sheet_drawing(sheet: Sheet, plan: CutPlan | None = None) -> Drawing:
             keys = cutters.get((mark.part, mark.operation), [])
             marks.append(replace(mark, cutters=tuple(keys)))
     return Drawing(f"Sheet {sheet.number}", description, width, height, tuple(marks))
+
+
+def _spoken(key: str) -> str:
+    """Return the key of a material in words: cut files are written without a catalogue."""
+    return key.replace("-", " ")
 
 
 def profile_rings(part: Part) -> tuple[Points, ...]:

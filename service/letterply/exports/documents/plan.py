@@ -8,10 +8,12 @@ from letterply.cutting import CutPlan, Operation, Program, TimeSum
 from letterply.exports.documents.stack import findings_document
 from letterply.exports.documents.values import Document, plain
 from letterply.exports.primitives.numbers import rounded
+from letterply.names import in_sentence
 from letterply.proof import Fault, PartVerdict, ProgramReading, SheetProof
+from letterply.requests import HoldDown
 from letterply.sheets import Nesting, PlacedPart, Sheet, Unplaced
 from letterply.stacks import rigid
-from letterply.units import counted, format_mm
+from letterply.units import counted, format_mm, listed
 
 __all__ = ["plan_document", "proof_document", "time_words"]
 
@@ -45,7 +47,7 @@ def plan_document(plans: Sequence[CutPlan], nesting: Nesting) -> Document:
         f"{counted(programs, 'program')}, about {time_words(total.total_s)} on the machine."
     )
     if nesting.unplaced:
-        summary += f" {counted(len(nesting.unplaced), 'part')} found no room."
+        summary += f" {counted(len(nesting.unplaced), 'part')} found no space on a sheet."
     return {
         "summary": summary,
         "totals": {
@@ -69,20 +71,20 @@ def plan_document(plans: Sequence[CutPlan], nesting: Nesting) -> Document:
 def proof_document(proofs: Sequence[SheetProof]) -> Document:
     """Return the proofs of all sheets as a document."""
     failed = [p.sheet_number for p in proofs if not p.passed]
-    faults = sum(len(p.faults) for p in proofs)
+    remarks = sum(len(p.faults) for p in proofs)
     if not proofs:
-        summary = "Nothing was proved."
+        summary = "There was nothing to prove."
     elif failed:
         sheets = "sheet" if len(failed) == 1 else "sheets"
         first = next(p for p in proofs if not p.passed)
-        summary = (
-            f"The proof failed for {sheets} {', '.join(str(n) for n in failed)} of "
-            f"{len(proofs)}; first: {first.summary}"
-        )
+        summary = f"The proof of {sheets} {listed([str(n) for n in failed])} did not pass."
+        summary += f" {first.summary}"
     elif len(proofs) == 1:
         summary = f"The proof passed. {proofs[0].summary}"
     else:
-        summary = f"The proof passed for all {len(proofs)} sheets, with {counted(faults, 'doubt')}."
+        summary = f"The proof passed for all {len(proofs)} sheets."
+        if remarks:
+            summary += f" It has {counted(remarks, 'remark')}."
     return {
         "summary": summary,
         "passed": bool(proofs) and not failed,
@@ -93,17 +95,27 @@ def proof_document(proofs: Sequence[SheetProof]) -> Document:
 def time_words(seconds: float) -> str:
     """Return a time for people.
 
-    >>> time_words(42.4), time_words(400), time_words(8040)
-    ('42 s', '6 min 40 s', '2 h 14 min')
+    >>> time_words(42.4), time_words(400), time_words(2420), time_words(8040)
+    ('42 s', '6 min 40 s', '40 min', '2 h 14 min')
 
     """
     whole = round(seconds)
     if whole < 60:
         return f"{whole} s"
-    if whole < 3600:
+    if whole < 600:
         return f"{whole // 60} min {whole % 60} s" if whole % 60 else f"{whole // 60} min"
     minutes = round(seconds / 60)
+    if minutes < 60:
+        return f"{minutes} min"
     return f"{minutes // 60} h {minutes % 60} min" if minutes % 60 else f"{minutes // 60} h"
+
+
+_HELD = {
+    HoldDown.TABS: "held by tabs",
+    HoldDown.TAPE: "held by double-sided tape",
+    HoldDown.SKIN: "held by a thin skin",
+    HoldDown.BED: "resting on the bed",
+}
 
 
 def _sheet(sheet: Sheet, plan: CutPlan | None) -> Document:
@@ -132,23 +144,26 @@ def _sheet(sheet: Sheet, plan: CutPlan | None) -> Document:
         "planned": plan is not None,
     }
     if plan is None:
-        words = f"Sheet {sheet.number}: {counted(len(sheet.parts), 'part')}, not planned yet."
+        words = f"Sheet {sheet.number}: {counted(len(sheet.parts), 'part')}, without a plan."
         return {"summary": words, **found}
     deepest = stock.thickness_mm + plan.through_mm
+    material = in_sentence(plan.names.get(stock.material, stock.material))
+    what = f"{format_mm(stock.thickness_mm)} {material}"
+    by_beam = plan.hold_down is HoldDown.BED
+    down = "" if by_beam else f"; the deepest cut goes {format_mm(deepest)} down"
     if sheet.of_blanks:
-        again = f", run {sheet.runs} times" if sheet.runs > 1 else ""
+        again = f" each time, {sheet.runs} times" if sheet.runs > 1 else ""
         words = (
-            f"Sheet {sheet.number}: {counted(len(sheet.parts), 'blank')} of {stock.material} "
-            f"{format_mm(stock.thickness_mm)} in {sheet.fixture or 'no fixture'}, "
+            f"Sheet {sheet.number}: {counted(len(sheet.parts), 'blank')} of {what}, in "
+            f"{sheet.fixture or 'no fixture'}; "
             f"{counted(len(plan.programs), 'program')}, about {time_words(plan.time.total_s)}"
             f"{again}."
         )
     else:
         words = (
-            f"Sheet {sheet.number}: {counted(len(sheet.parts), 'part')} on {stock.material} "
-            f"{format_mm(stock.thickness_mm)}, held by {plan.hold_down}, "
-            f"{counted(len(plan.programs), 'program')}, about {time_words(plan.time.total_s)}; "
-            f"cuts {format_mm(deepest)} deep at most."
+            f"Sheet {sheet.number}: {counted(len(sheet.parts), 'part')} of {what}, "
+            f"{_HELD[plan.hold_down]}; {counted(len(plan.programs), 'program')}, about "
+            f"{time_words(plan.time.total_s)}{down}."
         )
     found["hold_down"] = str(plan.hold_down)
     found["through_mm"] = rounded(plan.through_mm)

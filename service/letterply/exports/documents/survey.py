@@ -97,7 +97,9 @@ def _summary(survey: Survey, facts: Document, comparison: Sequence[Comparison]) 
         words.append(f"{counted(broken, 'outline')} cannot be read.")
     if comparison and comparison[0].sizing is not None:
         best = comparison[0]
-        words.append(f"Of the fonts compared, {best.font.key} can be cut smallest.")
+        facts = describe(best.font)
+        name = " ".join(part for part in (facts["family"], facts["style"]) if part)
+        words.append(f"Of the fonts compared, {name} can be cut smallest.")
     if survey.following is not None:
         words.append(f"It goes on with glyph {survey.following} of {survey.total}.")
     return " ".join(words)

@@ -28,9 +28,9 @@ Picture = Callable[[], bytes]
 
 _THUMBS = 12
 _BENCH = (
-    "Cut what holds the parts, clean their edges, and lay the parts of each line together by "
-    "their marks: line.copy.letter.layer.",
-    "Glue up line by line as its page shows, bottom layer first; dry-fit before there is glue.",
+    "Cut the parts free, clean their edges, and lay the parts of each line of the order together "
+    "by their labels: line.copy.letter.layer.",
+    "Glue up each line as its page shows, bottom layer first. Try the fit before there is glue.",
 )
 
 
@@ -163,12 +163,12 @@ def _first_page(document: Document, overview: Overview, cautions: Sequence[str])
     document.heading(overview.title, 8.0, overview.summary)
     _two_columns(document, overview.facts, overview.quote)
     if overview.troubles:
-        document.heading("Not as ordered", 4.6)
+        document.heading("To settle first", 4.6)
         for trouble in overview.troubles[:12]:
             document.paragraph(trouble, indent_mm=4, lead="–")
         more = len(overview.troubles) - 12
         if more > 0:
-            document.paragraph(f"and {more} more, in order.json", indent_mm=4, colour=QUIET)
+            document.paragraph(f"{more} more: see order.json", indent_mm=4, colour=QUIET)
         document.y_mm += 3
     document.heading("From the rack", 4.6)
     document.table(
@@ -235,10 +235,12 @@ def _order_of_work(document: Document, sheets: Sequence[JobSheet], troubles: int
     if troubles:
         step += 1
         document.paragraph(
-            "Settle what the first page names as not as ordered.", indent_mm=8, lead=f"{step}."
+            "Settle what the first page names under “To settle first”.",
+            indent_mm=8,
+            lead=f"{step}.",
         )
     step += 1
-    cut = {0: "There is nothing to cut.", 1: "Cut the one sheet there is. Tick it off."}.get(
+    cut = {0: "There is nothing to cut.", 1: "Cut the sheet. Tick it off."}.get(
         len(sheets), f"Cut the {len(sheets)} sheets in this order. Tick them off."
     )
     document.paragraph(cut, indent_mm=8, lead=f"{step}.")
@@ -256,7 +258,7 @@ def _order_of_work(document: Document, sheets: Sequence[JobSheet], troubles: int
         ),
         [
             (TICK, str(s.number), s.stock, str(len(s.programs)), s.facts.partition(" · ")[0],
-             "passed" if s.passed else "NOT PASSED")
+             "passed" if s.passed else "DO NOT CUT")
             for s in sheets
         ],
     )  # fmt: skip
@@ -295,7 +297,7 @@ def _line_page(document: Document, line: JobLine) -> None:
     )
     document.y_mm += high + 5
     document.table(
-        (Column("copy", 12), Column("mark", 58), Column("layer", 32), Column("material", 54),
+        (Column("copy", 12), Column("label", 58), Column("layer", 32), Column("material", 54),
          Column("sheet", 20, right=True)),
         line.parts,
     )  # fmt: skip

@@ -48,10 +48,14 @@ def labels_pdf(
     """Return the pick list, then the labels; a line whose marks are many gets more than one."""
     document = Document(f"{title}: pick list and labels", faces=faces)
     document.page()
-    document.heading("Pick list", 7.0, "Which parts come off which sheet; tick them off.")
+    document.heading(
+        "Pick list",
+        7.0,
+        "Which parts come off which sheet. Tick it off when they are sorted.",
+    )
     document.table(
         (Column("", 8), Column("sheet", 14), Column("stock", 50), Column("parts", 14, right=True),
-         Column("marks", 94)),
+         Column("labels", 94)),
         [(TICK, str(p.sheet), p.stock, str(len(p.marks)), ", ".join(p.marks)) for p in picks],
         size_mm=2.9,
     )  # fmt: skip

@@ -77,9 +77,12 @@ def _page(document: Document, template: Template) -> None:
     document.page(paper_size(right - left, high - low))
     document.text(template.title, _ROUND_MM, _ROUND_MM + 6, 6.0, bold=True)
     document.text(
-        f"{template.lines} · print at 100 %, then measure the rule", _ROUND_MM, _ROUND_MM + 12, 3.2,
+        f"{template.lines} · print at 100 %, then measure the rule below",
+        _ROUND_MM,
+        _ROUND_MM + 12,
+        3.2,
         colour=QUIET,
-    )  # fmt: skip
+    )
     x, y = _ROUND_MM - left, _ROUND_MM + _HEAD_MM + high
     legend_x = _ROUND_MM
     for at, layer in enumerate(layers):

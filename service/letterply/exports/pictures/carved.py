@@ -28,6 +28,7 @@ from letterply.exports.primitives.palette import FINDING_COLOUR, STYLES, rgb
 from letterply.exports.primitives.raster import encode_png, reduced
 from letterply.proof import SheetProof
 from letterply.shapes import SAME_MM
+from letterply.units import format_mm
 
 __all__ = ["carved_svg", "carved_view", "difference_pixels", "difference_svg"]
 
@@ -142,7 +143,7 @@ def carved_svg(proof: SheetProof, colour: str, *, size_px: int = 1600) -> str:
     cell = field.cell_mm * factor
     pixels = carved_view(reduced(field.z, factor), cell, proof.thickness_mm, colour)
     title = f"Sheet {proof.sheet_number}, carved"
-    words = "What an independent reading of the programs leaves, seen from the front."
+    words = "What the programs leave of the sheet, as the proof finds it, seen from above."
     return _framed(title, words, pixels, cell, [])
 
 
@@ -152,19 +153,19 @@ def difference_svg(proof: SheetProof, *, size_px: int = 1600) -> str:
     factor = max(1, math.ceil(max(carved.z.shape) / size_px))
     cells = slice(factor // 2, None, factor)
     pixels = difference_pixels(carved.z[cells, cells], wanted.z[cells, cells])
-    title = f"Sheet {proof.sheet_number}, carved against wanted"
+    title = f"Sheet {proof.sheet_number}, carved and wanted compared"
     asked = ~np.isnan(wanted.z)
     apart = np.abs(carved.z[asked] - wanted.z[asked]) if asked.any() else np.zeros(1)
     right = float((apart <= _TOLERANCE_MM).mean())
     words = (
-        f"{100 * right:.1f} % of what is asked lies within {_TOLERANCE_MM:g} mm. Walls and corners "
-        "that the cutter leaves round show as fine lines; the verdict is in the proof."
+        f"{100 * right:.1f} % of the surface lies within {format_mm(_TOLERANCE_MM)} of what is "
+        "wanted. Walls, and corners that the cutter leaves round, show as fine lines."
     )
     key = [
-        (FINDING_COLOUR, "deeper"),
-        (STYLES["drill"].colour, "higher"),
+        (FINDING_COLOUR, "too deep"),
+        (STYLES["drill"].colour, "too high"),
         ("#CDCDCB", "as wanted"),
-        ("#F0EEE8", "not asked"),
+        ("#F0EEE8", "nothing wanted here"),
     ]
     return _framed(title, words, pixels, carved.cell_mm * factor, key)
 

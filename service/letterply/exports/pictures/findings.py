@@ -30,6 +30,7 @@ from letterply.exports.primitives.outlined_text import text_width, wrapped
 from letterply.exports.primitives.palette import FINDING_COLOUR
 from letterply.exports.primitives.views import Frame
 from letterply.findings import Finding, Place, Severity, by_severity, summarise
+from letterply.names import layer_words
 from letterply.stacks import Layer, Stack
 
 __all__ = ["badge", "findings_picture", "measure_words", "spread"]
@@ -248,7 +249,7 @@ def _list(rows: Sequence[_Row], total: int, x: float, y: float, unit: float) -> 
         found.extend(row.drawn(label, x, y))
         y += row.height
     if total > len(rows):
-        more = f"and {total - len(rows)} more in the findings document"
+        more = f"{total - len(rows)} more: see the findings document"
         found.append(caption(more, unit, x + 2.8 * unit, y + 0.8 * unit, colour=QUIET))
     return found
 
@@ -265,8 +266,9 @@ def _column(listed: Sequence[Finding], unit: float) -> float:
 
 def _heads(finding: Finding) -> tuple[str, str]:
     """Return the two halves of a finding's first line: what it is, and how much of it where."""
-    about = (measure_words(finding), finding.part or finding.layer)
-    return f"{finding.code} · {finding.severity}", " · ".join(w for w in about if w)
+    about = measure_words(finding), layer_words(finding.layer) if finding.layer else ""
+    head = f"{finding.code.replace('-', ' ')} · {finding.severity}"
+    return head, " · ".join(w for w in about if w)
 
 
 def _at(point: tuple[float, float], frame: Frame) -> tuple[float, float]:

@@ -74,7 +74,9 @@ def _drawn(proof: SheetProof, sheet: Sheet, size_px: int) -> tuple[str, tuple[fl
     more = len(proof.faults) - len(listed)
     foot = (4.6 + (1.8 if more else 0)) * unit + sum(line.height for line in listed)
     total_h = head + height + foot + 2 * pad
-    verdict = "proof passed" if proof.passed else "proof failed"
+    verdict = "proof passed" if proof.passed else "proof not passed, do not cut"
+    if not proof.readings:
+        verdict = "no program"
     title = f"Sheet {proof.sheet_number}: {verdict}"
     found = svg_open(total_w, total_h, escaped(title), escaped(proof.summary))
     found.append(caption(title, 1.5 * unit, pad, pad + 1.2 * unit, bold=True))
@@ -212,7 +214,7 @@ def _depth_bar(thickness_mm: float, x: float, y: float, unit: float) -> list[str
         )
     under = y + 1.7 * unit
     end = x + steps * wide
-    found.append(caption("face", 0.85 * unit, x, under, colour=QUIET))
+    found.append(caption("top", 0.85 * unit, x, under, colour=QUIET))
     deep = format_mm(thickness_mm)
     found.append(caption(deep, 0.85 * unit, end, under, colour=QUIET, anchor="end"))
     found.append(caption("through", 0.85 * unit, end + 0.4 * unit, under, colour=QUIET))
@@ -224,7 +226,7 @@ class _Listed:
 
     def __init__(self, fault: Fault, unit: float, width: float) -> None:
         self.severity = fault.severity
-        self.head = f"{fault.code} · {fault.severity}"
+        self.head = f"{fault.code.replace('-', ' ')} · {fault.severity}"
         self.size = 0.85 * unit
         self.indent = 3.6 * self.size + text_width(self.head, self.size, bold=True)
         line = f" ({fault.program}, line {fault.line})" if fault.program and fault.line else ""
@@ -244,6 +246,6 @@ def _list(listed: Sequence[_Listed], more: int, x: float, y: float, unit: float)
             found.append(caption(words, size, x + line.indent, at, colour=QUIET))
         y += line.height
     if more:
-        words = f"and {more} more in the proof document"
+        words = f"{more} more: see the proof document"
         found.append(caption(words, 0.85 * unit, x + 2.4 * unit, y, colour=QUIET))
     return found

@@ -116,7 +116,7 @@ class _Panel:
         self._words = [_place_words(r) for r in report.places[:_MAX_LISTED]]
         more = len(report.places) - len(self._words)
         if more > 0:
-            self._words.append(f"and {more} more in the document of the stack")
+            self._words.append(f"{more} more: see the document of the stack")
         longest = max((text_width(w, unit) for w in self._words), default=0.0) + 4 * unit
         column = min(max(longest, _LEAST_COLUMN * unit), width)
         self._columns = max(int(width / column), 1)

@@ -6,7 +6,7 @@ Unlike the cut files this picture may hold text, fills and a legend: no machine 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from letterply.cutting import CutPlan
 from letterply.exports.cutfiles.drawing import Drawing, region_rings, sheet_drawing
@@ -29,7 +29,7 @@ from letterply.exports.primitives.outlined_text import wrapped
 from letterply.exports.primitives.palette import FINDING_COLOUR, REFERENCE, STYLES
 from letterply.exports.primitives.views import Frame
 from letterply.sheets import Sheet
-from letterply.units import format_mm
+from letterply.units import counted, decimal_text
 
 __all__ = ["legend", "sheet_picture"]
 
@@ -46,11 +46,13 @@ def sheet_picture(
         sheet: what is shown.
         plan: its plan, for the cutters in the legend.
         colour: colour of the material.
-        alone: whether it tells the cautions of the plan; False for a page that has them.
+        alone: whether it tells facts of the sheet and cautions of the plan; False for a page that
+            has them.
 
     """
     stock = sheet.stock
     drawing = sheet_drawing(sheet, plan)
+    names = plan.names if plan else {}
     unit = max(1.5, 0.02 * math.sqrt(stock.width_mm * stock.height_mm))
     pad = 1.6 * unit
     used = [s.key for s in STYLES.values() if any(m.operation == s.key for m in drawing.marks)]
@@ -59,10 +61,10 @@ def sheet_picture(
     reach = max((label.ground.bounds[2] for label in labels), default=0.0)
     room = max(stock.width_mm, reach, 30 * unit)
     width = room + 2 * pad
-    told = wrapped(_facts(sheet), unit, room)
+    told = [t for t in wrapped(_facts(sheet, names, alone=alone), unit, room) if t]
     top = pad + (2.1 + 1.35 * len(told)) * unit
     y = top + stock.height_mm + 0.6 * unit
-    foot = legend(used, drawing, pad, y, unit)
+    foot = legend(used, drawing, pad, y, unit, names)
     y += (1.8 * len(used) + 2.0) * unit
     foot += scale_bar(pad, y, bar_length(stock.width_mm), unit)
     if plan is not None and plan.cautions and alone:
@@ -109,15 +111,18 @@ def _cautions(
     return [bar, *found], high
 
 
-def legend(keys: list[str], drawing: Drawing, x: float, y: float, unit: float) -> list[str]:
+def legend(
+    keys: list[str], drawing: Drawing, x: float, y: float, unit: float, names: Mapping[str, str]
+) -> list[str]:
     """Return a line of the legend for each operation, with its cutters where they are known."""
     found = []
     for key in keys:
         style = STYLES[key]
         y += 1.8 * unit
         cutters = sorted({c for m in drawing.marks if m.operation == key for c in m.cutters})
-        label = style.label if key == REFERENCE else f"{key}: {style.label}"
-        label += f" ({', '.join(cutters)})" if cutters else ""
+        label = style.label
+        if cutters:
+            label += ": " + "; ".join(names.get(cutter, cutter) for cutter in cutters)
         found.append(
             f'<path d="M{number(x, 2)} {number(y - 0.35 * unit, 2)}h{number(4 * unit, 2)}" '
             f'fill="none" stroke="{style.colour}" stroke-width="{number(2 * _LINE * unit, 3)}"'
@@ -157,15 +162,12 @@ def _dash(dash_mm: tuple[float, ...], unit: float) -> str:
     return f' stroke-dasharray="{grown}"'
 
 
-def _facts(sheet: Sheet) -> str:
+def _facts(sheet: Sheet, names: Mapping[str, str], *, alone: bool) -> str:
     stock = sheet.stock
-    size = (
-        f"{format_mm(stock.width_mm)} × {format_mm(stock.height_mm)} × "
-        f"{format_mm(stock.thickness_mm)}"
-    )
-    count = len(sheet.parts)
-    words = [f"{stock.material}, {size}", f"{count} {'part' if count == 1 else 'parts'}"]
-    words.append(f"{100 * sheet.used_share:.0f} % used")
+    sides = stock.width_mm, stock.height_mm, stock.thickness_mm
+    size = " × ".join(decimal_text(side, 2) for side in sides) + " mm"
+    material = names.get(stock.material, stock.material)
+    words = [f"{material}, {size}", counted(len(sheet.parts), "part")] if alone else []
     if sheet.from_back:
-        words.append("cut from the back: parts lie mirrored, their face down")
+        words.append("cut from the back: parts lie mirrored, their front down")
     return " · ".join(words)

@@ -32,7 +32,7 @@ from letterply.exports.primitives.numbers import number
 from letterply.exports.primitives.outlined_text import text_width
 from letterply.exports.primitives.views import FRONT, TILTED, Frame, View
 from letterply.stacks import Layer, Stack
-from letterply.units import format_mm
+from letterply.units import counted, format_mm
 
 __all__ = ["png", "png_within", "stack_picture"]
 
@@ -94,7 +94,7 @@ def stack_picture(stack: Stack, catalogue: Catalogue, *, exploded: bool) -> str:
 
 
 _FROM_FRONT = "seen from the front"
-_AT_A_SLANT = "layers apart, seen from the side at a slant: the scale is that of widths"
+_AT_A_SLANT = "seen from the side at a slant, layers apart; the scale holds for widths"
 
 
 def _from_front(layer: Layer) -> Layer:
@@ -168,7 +168,7 @@ def _exploded(stack: Stack, materials: dict[str, Material]) -> str:
     width = box[2] - box[0] + 2 * pad + side
     height = box[3] - box[1] + 2 * pad + head + 2 * unit
     frame = Frame(pad - box[0], pad + head + box[3])
-    says = f"{_says(stack, materials)} L{_AT_A_SLANT[1:]}."
+    says = f"{_says(stack, materials)} S{_AT_A_SLANT[1:]}."
     found = svg_open(width, height, escaped(stack.title), escaped(says))
     if stack.title:
         at = pad * 0.6 + 1.7 * unit
@@ -269,4 +269,4 @@ def _label(layer: Layer, materials: dict[str, Material]) -> tuple[str, str]:
 
 def _says(stack: Stack, materials: dict[str, Material]) -> str:
     layers = "; ".join(_words(la, materials) for la in stack.layers)
-    return f"{len(stack.layers)} layers, bottom first: {layers}."
+    return f"{counted(len(stack.layers), 'layer')}, bottom first: {layers}."

@@ -26,6 +26,7 @@ from letterply.exports.primitives.markup import text as escaped
 from letterply.exports.primitives.numbers import number
 from letterply.exports.primitives.palette import FINDING_COLOUR
 from letterply.exports.primitives.views import Frame
+from letterply.names import in_sentence
 from letterply.shapes import DEFAULT_TOLERANCES, Region, Tolerances, polygons
 from letterply.stacks import Layer, Stack
 from letterply.units import counted
@@ -65,7 +66,7 @@ def uncut_picture(
     at = 2 * unit + pad / 2
     found.append(caption_within(title, 1.6 * unit, pad, at, inner, bold=True))
     if not rows:
-        found.append(caption("No cutter goes through.", unit, pad, head, colour=QUIET))
+        found.append(caption("No cutter in the rack goes through.", unit, pad, head, colour=QUIET))
     for k, row in enumerate(rows):
         y = head + k * tall
         for place, panel in enumerate(row):
@@ -88,12 +89,10 @@ class _Panel:
     def words(self) -> str:
         area = sum(float(region.area) for region in self.left)
         places = sum(len(polygons(region)) for region in self.left)
-        said = f"{number(self.cutter.diameter_mm, 3)} mm ({self.cutter.key})"
+        said = f"{self.layer.name}: the {in_sentence(self.cutter.name)}"
         if not places:
-            return f"{self.layer.name}: {said} reaches everywhere"
-        return (
-            f"{self.layer.name}: {said} leaves {number(area, 1)} mm² in {counted(places, 'place')}"
-        )
+            return f"{said} reaches everywhere"
+        return f"{said} does not reach {counted(places, 'place')}, {number(area, 1)} mm² in all"
 
     def drawn(self, frame: Frame) -> list[str]:
         def filled(region: Region, colour: str) -> str:

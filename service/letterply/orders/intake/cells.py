@@ -45,25 +45,27 @@ def clean_text(value: Any, what: str = "text", *, most: int = 2000) -> str:
 
     """
     if not isinstance(value, str):  # a number has many spellings: which one is cut is not ours
-        raise BadCell("bad-value", f"The {what} is no text.", "text in quotes")
+        raise BadCell("bad-value", f"The {what} is not text.", "text in quotes")
     text = unicodedata.normalize("NFC", value.replace("\r\n", "\n").replace("\r", "\n"))
     if len(text) > most:
         raise BadCell("too-long", f"The {what} is too long.", f"at most {most} characters")
     if text.strip() in _ERROR_WORDS:
         raise BadCell(
-            "formula-cell", f"The {what} is an error word of a spreadsheet.", "the value itself"
+            "formula-cell",
+            f"The {what} is an error of the spreadsheet.",
+            "the value that was meant",
         )
     if _FORMULA.match(text):
         raise BadCell(
             "formula-cell",
-            f"The {what} looks like a formula of a spreadsheet.",
+            f"The {what} looks like a spreadsheet formula.",
             "the value, not the formula",
         )
     if _DAMAGED in text:
         raise BadCell(
             "damaged-text",
-            f"The {what} holds a replacement character: it was damaged before it came here.",
-            "the file in the encoding in which it was written",
+            f"The {what} was damaged before it came here: it holds the sign for a lost letter.",
+            "the text as it was first written, saved as UTF-8",
         )
     for character in text:
         kind = unicodedata.category(character)
@@ -71,7 +73,7 @@ def clean_text(value: Any, what: str = "text", *, most: int = 2000) -> str:
             shown = f"U+{ord(character):04X}"
             raise BadCell(
                 "control-character",
-                f"The {what} holds a character that cannot be shown ({shown}).",
+                f"The {what} has a character in it that cannot be shown ({shown}).",
                 "letters, marks, digits, signs and spaces",
             )
     return text
@@ -90,7 +92,7 @@ def read_quantity(value: Any) -> int:
     if isinstance(given, bool) or not isinstance(given, int) or not 1 <= given <= _MAX_QUANTITY:
         raise BadCell(
             "bad-quantity",
-            f"{shown(value)} is no quantity.",
+            f"{shown(value)} is not a quantity.",
             f"a whole number from 1 to {_MAX_QUANTITY}",
         )
     return given
@@ -115,7 +117,11 @@ def read_size(value: Any) -> float:
     except InputError as exc:
         raise BadCell(exc.code, exc.message, exc.expected or "a length") from exc
     if not 0 < size <= 5000:
-        raise BadCell("out-of-range", f"A size of {format_mm(size)} makes no sense.", "above 0 mm")
+        raise BadCell(
+            "out-of-range",
+            f"The size is {format_mm(size)}.",
+            "above 0 mm, up to 5 m",
+        )
     return size
 
 
@@ -130,7 +136,7 @@ def read_reference(value: Any) -> str:
     if _PATH.search(text):
         raise BadCell(
             "bad-reference",
-            "The reference looks like the path of a file.",
+            "The reference looks like a path to a file.",
             "a name or number, as 'boat 7' or '2031/117'",
         )
     return text
@@ -148,7 +154,7 @@ def read_material(value: Any) -> dict[str, str]:
     {'board': 'mdf', 'face': 'brass'}
 
     """
-    expected = "a material, or 'layer: material' pairs with commas between"
+    expected = "a material, or pairs as 'face: mdf, base: birch-plywood'"
     if isinstance(value, dict):
         pairs = [(str(k), v) for k, v in value.items()]
     else:
@@ -160,8 +166,8 @@ def read_material(value: Any) -> dict[str, str]:
     found: dict[str, str] = {}
     for layer, material in pairs:
         if not isinstance(material, str) or not material or layer in found:
-            raise BadCell("bad-material", f"{shown(value, 60)} is no choice of material.", expected)
+            raise BadCell("bad-material", f"{shown(value, 60)} names no material.", expected)
         found[layer] = material
     if not found or ("" in found and len(found) > 1):
-        raise BadCell("bad-material", f"{shown(value, 60)} is no choice of material.", expected)
+        raise BadCell("bad-material", f"{shown(value, 60)} names no material.", expected)
     return found

@@ -62,7 +62,7 @@ def decode_text(data: bytes, declared: str | None = None) -> str:
     except UnicodeDecodeError as exc:
         row = data.count(b"\n", 0, exc.start) + 1
         raise InputError(
-            f"The encoding of the file cannot be told: row {row} is not UTF-8.",
+            f"Row {row} cannot be read: the file is not saved as UTF-8.",
             code="unknown-encoding",
             expected="a file saved as UTF-8, or the name of its encoding (charset)",
             data={"row": row, "byte": exc.start},
@@ -76,7 +76,7 @@ def _known(declared: str) -> str:
         name = ""
     if name not in _DECLARABLE:
         raise InputError(
-            f"The encoding {declared[:40]!r} is not known here.",
+            f"There is no encoding called {declared[:40]!r}.",
             code="unknown-encoding",
             expected="utf-8, utf-16, windows-1252 or another encoding of plain text",
         )
@@ -102,8 +102,8 @@ def _decoded(data: bytes, name: str) -> str:
     except UnicodeDecodeError as exc:
         row = data.count(b"\n", 0, exc.start) + 1
         raise InputError(
-            f"The file says that it is {name.removesuffix('-sig').upper()}, but row {row} is not.",
+            f"Row {row} cannot be read: the rest is {name.removesuffix('-sig').upper()}.",
             code="bad-encoding",
-            expected="a file that is in one encoding throughout",
+            expected="a file saved in one encoding throughout",
             data={"row": row, "byte": exc.start},
         ) from exc

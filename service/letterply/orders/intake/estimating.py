@@ -14,6 +14,7 @@ from dataclasses import replace
 from typing import Any
 
 from letterply.catalogue import Shop, sheets_of
+from letterply.exports import time_words
 from letterply.orders.intake.reading import Order
 from letterply.orders.intake.sampling import Sample
 from letterply.orders.quote import SheetCost, make_quote
@@ -101,11 +102,11 @@ def _summary(
     loads = sum(c.runs for (_, _, of_blanks), m in costs.items() if of_blanks for c in m)
     taken = [counted(sheets, "sheet")] if sheets or not loads else []
     taken += [f"{counted(loads, 'load')} of blanks"] if loads else []
-    missing = " Not all of it can be made: see what is not made." if lost else ""
+    missing = " Not all of it can be made." if lost else ""
     return (
-        f"By estimate: {' and '.join(taken)}, about {quote['machine_minutes']:.0f} min on the "
-        f"machine, {quote['total']:.2f} {quote['currency']}, within {band} %.{missing} "
-        "Nothing was made or stored."
+        f"An estimate, right within {band} %: {' and '.join(taken)}, about "
+        f"{time_words(60 * quote['machine_minutes'])} on the machine, {quote['total']:.2f} "
+        f"{quote['currency']}.{missing} Nothing was made or stored."
     )
 
 

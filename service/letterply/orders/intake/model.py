@@ -136,10 +136,10 @@ def refused(mistakes: Sequence[Mistake]) -> InputError:
     """Return the error that says why an order is not accepted: all mistakes, in their order."""
     told = sorted(mistakes, key=lambda m: (m.line, m.row, m.column_number, m.column, m.code))
     first = told[0]
-    place = f"Line {first.line}: " if first.line else ""
-    more = f" ({len(told)} mistakes in all.)" if len(told) > 1 else ""
+    place = f"Line {first.line} of the order: " if first.line else ""
+    more = f" There are {len(told)} mistakes in all." if len(told) > 1 else ""
     return InputError(
-        f"The order is not accepted. {place}{first.message}{more}",
+        f"The order was not accepted. {place}{first.message}{more}",
         code="order-not-accepted",
         field=f"lines.{first.line}.{first.column}" if first.line and first.column else None,
         expected=first.expected or None,

@@ -129,10 +129,10 @@ def read_order(
         )
     if table is not None and "lines" in request:
         raise InputError(
-            "The order has lines twice: in the request and in the table.",
+            "The order has lines both in the request and in a table.",
             code="unknown-field",
             field="lines",
-            expected="either lines or a table",
+            expected="one of them, not both",
         )
     if table is not None:
         entries, mistakes = read_table(decode_text(table, charset))
@@ -195,7 +195,7 @@ def _entries(raw: object) -> tuple[list[Entry], list[Mistake]]:
             "The order has no lines.",
             code="no-lines",
             field="lines",
-            expected="a list of objects, each with a text",
+            expected="a list of lines, each with a text",
         )
     mistakes: list[Mistake] = []
     entries: list[Entry] = []
@@ -204,7 +204,7 @@ def _entries(raw: object) -> tuple[list[Entry], list[Mistake]]:
             Mistake(
                 "too-many-lines",
                 f"The order has {len(raw)} lines.",
-                f"at most {MAX_LINES} lines an order",
+                f"at most {MAX_LINES} lines in an order",
                 MAX_LINES + 1,
             )
         )
@@ -213,7 +213,9 @@ def _entries(raw: object) -> tuple[list[Entry], list[Mistake]]:
             item = {"text": item}
         if not isinstance(item, Mapping):
             mistakes.append(
-                Mistake("bad-value", "The line is no object.", "an object with a text", number)
+                Mistake(
+                    "bad-value", "The line is not a JSON object.", "an object with a text", number
+                )
             )
             continue
         entries.append(Entry(number, {k: v for k, v in item.items() if v is not None}))

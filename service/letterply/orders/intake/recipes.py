@@ -115,7 +115,7 @@ def set_size(recipe: dict[str, Any], size_mm: float) -> None:
     if not kinds:
         raise BadCell(
             "bad-size",
-            "The recipe's size is not one length, so a line cannot change it.",
+            "The recipe has no single length as its size, so a line cannot change it.",
             f"a recipe sized by one of {', '.join(SIZES)}",
         )
     lettering["size"] = {kinds[0]: size_mm}
@@ -140,14 +140,14 @@ def set_material(
         if layer is None:
             raise BadCell(
                 "unknown-layer",
-                f"The recipe has no layer {name[:40]!r}.",
+                f"The recipe has no layer called {name[:40]!r}.",
                 f"one of: {', '.join(by_name)}",
             )
         if not known(material):
             raise BadCell(
                 "unknown-material",
                 f"There is no material called {material[:80]!r}.",
-                "a key of the catalogue",
+                "a key from the list of materials",
             )
         layer["material"] = material
 

@@ -28,7 +28,14 @@ def read_table(text: str) -> tuple[list[Entry], list[Mistake]]:
     text, skipped, forced = _without_hint(text)
     if "\0" in text:
         row = text.count("\n", 0, text.index("\0")) + 1 + skipped
-        return [], [Mistake("bad-table", "The table holds a zero byte.", "plain text", row=row)]
+        return [], [
+            Mistake(
+                "bad-table",
+                "The table is not plain text.",
+                "a CSV file, as a spreadsheet exports it",
+                row=row,
+            )
+        ]
     delimiter = forced or _delimiter(text)
     rows = _rows(text, delimiter, skipped)
     entries: list[Entry] = []
@@ -37,7 +44,9 @@ def read_table(text: str) -> tuple[list[Entry], list[Mistake]]:
     stray: dict[int, int] = {}
     for row, cells, wrong in rows:
         if wrong:
-            mistakes.append(Mistake("bad-table", wrong, "cells as RFC 4180 has them", row=row))
+            mistakes.append(
+                Mistake("bad-table", wrong, "a CSV file, as a spreadsheet exports it", row=row)
+            )
             break
         if not any(cell.strip() for cell in cells):
             continue
@@ -53,7 +62,7 @@ def read_table(text: str) -> tuple[list[Entry], list[Mistake]]:
                 Mistake(
                     "too-many-lines",
                     f"The order has more than {MAX_LINES} lines.",
-                    f"at most {MAX_LINES} lines an order",
+                    f"at most {MAX_LINES} lines in an order",
                     number,
                     row,
                 )
@@ -151,7 +160,7 @@ def _named(cell: str) -> str:
 
 def _no_heading(row: int) -> Mistake:
     expected = f"a first row that names the columns: {', '.join(COLUMNS)}"
-    return Mistake("no-heading", "The table has no heading with a text column.", expected, row=row)
+    return Mistake("no-heading", "The first row has no column called 'text'.", expected, row=row)
 
 
 def _heading(cells: list[str], row: int) -> tuple[dict[int, str], list[Mistake]]:
@@ -163,14 +172,17 @@ def _heading(cells: list[str], row: int) -> tuple[dict[int, str], list[Mistake]]
         if not name:
             continue
         if name not in COLUMNS:
-            code, says = "unknown-column", f"There is no column {cell.strip()[:40]!r}."
+            code, says = "unknown-column", f"There is no column called {cell.strip()[:40]!r}."
         elif name in found.values():
-            code, says = "duplicate-column", f"The column {name!r} is there twice."
+            code, says = "duplicate-column", f"There are two columns called {name!r}."
         else:
             found[at] = name
             continue
-        mistakes.append(Mistake(code, says, ", ".join(COLUMNS), 0, row, cell.strip()[:40], at + 1))
+        mistakes.append(Mistake(code, says, _COLUMNS, 0, row, cell.strip()[:40], at + 1))
         found[at] = f"?{at}"
     if "text" not in found.values():
         return {}, [_no_heading(row)]
     return found, mistakes
+
+
+_COLUMNS = f"one of: {', '.join(COLUMNS)}"

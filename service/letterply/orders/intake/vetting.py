@@ -12,7 +12,7 @@ from typing import Any
 
 from letterply.catalogue import Catalogue, Shop, missing_powers
 from letterply.errors import InputError
-from letterply.names import visible
+from letterply.names import in_sentence, visible
 from letterply.orders.intake.cells import (
     BadCell,
     clean_text,
@@ -26,7 +26,7 @@ from letterply.orders.intake.recipes import fill_in, has_place, set_font, set_ma
 from letterply.orders.intake.workable import find_unworkable
 from letterply.requests import BlankOutline, Frame, Recipe, parse_recipe
 from letterply.sheets import Rack
-from letterply.units import format_mm
+from letterply.units import format_mm, listed
 
 __all__ = ["vet_entries"]
 
@@ -65,12 +65,12 @@ def vet_entries(
                 reader.tell(
                     "reference",
                     "duplicate-reference",
-                    f"The reference {line.reference!r} is that of line {seen[key]} too.",
+                    f"The reference {line.reference!r} also stands in line {seen[key]}.",
                     "a reference of its own for each line, or none",
                 )
                 continue
             seen[key] = entry.number
-        reader.check_rack(line, rack)
+        reader.check_rack(line, rack, catalogue)
         reader.check_work(line, catalogue, shop)
         reader.check_power(line, shop, catalogue)
         lines.append(line)
@@ -79,8 +79,8 @@ def vet_entries(
         mistakes.append(
             Mistake(
                 "too-many-copies",
-                f"The order has {pieces} copies, all lines together.",
-                f"at most {MAX_PIECES} copies an order",
+                f"The lines of the order come to {pieces} copies.",
+                f"at most {MAX_PIECES} copies in an order",
             )
         )
     return lines, mistakes
@@ -119,7 +119,9 @@ class _LineReader:
         """Return the line, or None when it does not hold."""
         for name in self._entry.cells:
             if name not in COLUMNS and not name.startswith("?"):
-                self.tell(name[:40], "unknown-field", f"A line has no {name[:40]!r}.", _ALL)
+                self.tell(
+                    name[:40], "unknown-field", f"There is no column called {name[:40]!r}.", _ALL
+                )
         text = self._read("text", clean_text, "")
         quantity = self._read("quantity", read_quantity, 1)
         reference = self._read("reference", read_reference, "")
@@ -127,13 +129,13 @@ class _LineReader:
         font = self._read("font", lambda v: clean_text(v, "font", most=80), None)
         wanted = self._read("material", read_material, {})
         if font is not None and not fonts(font):
-            self.tell("font", "unknown-font", f"There is no font called {font!r}.", "see /v1/fonts")
+            self.tell("font", "unknown-font", f"There is no font called {font!r}.", _FONTS)
         name, raw = self._recipe(recipes, usual_recipe)
         if raw is None:
             return None
         untold = not text and "text" not in {m.column for m in self._mine()}
         if untold and name and has_place(raw):
-            self.tell("text", "empty-text", "The line has no text.", "the words to be cut")
+            self.tell("text", "empty-text", "There is no text to cut.", "the words to be cut")
         made = fill_in(raw, text)
         try:
             if font is not None:
@@ -168,7 +170,7 @@ class _LineReader:
             self.tell(
                 "recipe",
                 "missing-recipe" if name is None else "bad-value",
-                "The line names no recipe." if name is None else "The recipe is no name.",
+                "No recipe is named." if name is None else "The recipe is not a name.",
                 f"one of: {', '.join(sorted(recipes))}",
             )
             return "", None
@@ -209,7 +211,7 @@ class _LineReader:
                     f"recipe.layers.{number}.material",
                     "unknown-material",
                     f"There is no material called {layer.material!r}.",
-                    "a key of the catalogue",
+                    _MATERIALS,
                 )
         for field, material in _helping(recipe):
             if material not in catalogue.materials:
@@ -217,18 +219,18 @@ class _LineReader:
                     field,
                     "unknown-material",
                     f"There is no material called {material!r}.",
-                    "a key of the catalogue",
+                    _MATERIALS,
                 )
         if recipe.lettering is not None and not fonts(recipe.lettering.font):
             self.tell(
                 "recipe.lettering.font",
                 "unknown-font",
                 f"There is no font called {recipe.lettering.font!r}.",
-                "see /v1/fonts",
+                _FONTS,
             )
         return None if self._bad else recipe.model_dump(mode="json")
 
-    def check_rack(self, line: OrderLine, rack: Rack) -> None:
+    def check_rack(self, line: OrderLine, rack: Rack, catalogue: Catalogue) -> None:
         """Note every layer for which the rack has no sheet at all."""
         told: set[tuple[str, float]] = set()
         for material, thickness in _cut_from(line.recipe):
@@ -238,12 +240,13 @@ class _LineReader:
             here = sorted(
                 {s.thickness_mm for s in rack.stock if s.material == material and s.count}
             )
-            there = ", ".join(format_mm(t) for t in here)
+            there = [format_mm(t) for t in here]
+            name = in_sentence(catalogue.material(material).name)
             self.tell(
                 "material" if self._entry.cells.get("material") else "recipe",
                 "no-stock",
-                f"The rack has no sheet of {material} {format_mm(thickness)}.",
-                f"this material in {there}" if here else "a material that is on the rack",
+                f"The rack has no sheet of {format_mm(thickness)} {name}.",
+                f"{name} of {listed(there, 'or')}" if here else "a material that is on the rack",
             )
 
     def check_work(self, line: OrderLine, catalogue: Catalogue, shop: Shop) -> None:
@@ -264,7 +267,7 @@ class _LineReader:
         sheets = ((*cut, False) for cut in _cut_from(line.recipe))
         for found in missing_powers(sheets, shop.machine, shop.power, catalogue):
             column = "material" if self._entry.cells.get("material") else "recipe"
-            self.tell(column, "no-power", f"{found.why}.", found.remedies[0].text)
+            self.tell(column, "no-power", f"{found.why.rstrip('.')}.", found.remedies[0].text)
 
 
 def _helping(recipe: Recipe) -> Iterator[tuple[str, str]]:
@@ -288,4 +291,6 @@ def _cut_from(recipe: Mapping[str, Any]) -> Iterator[tuple[str, float]]:
         yield str(recipe["align"]["material"]), float(recipe["align"]["thickness"])
 
 
-_ALL = f"some of: {', '.join(COLUMNS)}"
+_MATERIALS = "a key from the list of materials (letterply materials, /v1/materials)"
+_FONTS = "a key from the list of fonts (letterply fonts, /v1/fonts)"
+_ALL = f"one of: {', '.join(COLUMNS)}"

@@ -218,7 +218,7 @@ def _document(
     blocked = sum(made["findings"]["counts"]["blocker"] for made in lines if made["ok"])
     time_s = sum(s["time_s"] for s in sheets if s["ok"])
     said = [
-        f"{counted(len(order.lines), 'line')}, {_copies(order.pieces)}: "
+        f"{counted(len(order.lines), 'line')}, {counted(order.pieces, 'copy', 'copies')}: "
         f"{counted(len(rows) - len(unplaced), 'part')} on {_sheets_in_words(sheets)}, "
         f"about {time_words(time_s)} on the machine."
     ]
@@ -226,13 +226,13 @@ def _document(
         why = next(made["problem"]["message"] for made in lines if not made["ok"])
         said.append(f"{counted(len(failed), 'line')} could not be made: {_sentence(why)}")
     if unplaced:
-        said.append(f"{counted(len(unplaced), 'part')} found no room.")
+        said.append(f"{counted(len(unplaced), 'part')} found no space on a sheet.")
     if unplanned:
         # One reason stands for all sheets that it stopped.
         reasons = " ".join(_sentence(why) for why in dict.fromkeys(unplanned))
         said.append(f"{counted(len(unplanned), 'sheet')} could not be planned: {reasons}")
     if unproved:
-        said.append(f"{counted(len(unproved), 'sheet')} without a proof that passes.")
+        said.append(f"The proof of {counted(len(unproved), 'sheet')} did not pass: do not cut.")
     elif len(sheets) > len(unplanned):
         said.append("Every program passed its proof.")
     if blocked:
@@ -287,7 +287,7 @@ def _first_blocker(order: Order, lines: Sequence[Mapping[str, Any]]) -> str:
     for line, made in zip(order.lines, lines, strict=True):
         for finding in made["findings"]["told"] if made["ok"] else ():
             if finding["severity"] == "blocker":
-                return _sentence(f"line {line.number}, {finding['why']}")
+                return _sentence(f"on line {line.number}: {finding['why']}")
     return ""
 
 
@@ -327,7 +327,3 @@ def _sheets_in_words(sheets: Sequence[Mapping[str, Any]]) -> str:
     loads = sum(bool(s["ok"] and s["of_blanks"]) for s in sheets)
     said = counted(len(sheets) - loads, "sheet")
     return f"{said} and {counted(loads, 'load')} of blanks" if loads else said
-
-
-def _copies(count: int) -> str:
-    return "1 copy" if count == 1 else f"{count} copies"

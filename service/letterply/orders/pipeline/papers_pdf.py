@@ -36,7 +36,7 @@ from letterply.orders.quote import Quote
 from letterply.requests import HoldDown
 from letterply.stacks import Layer
 from letterply.storage import Vault
-from letterply.units import counted, format_mm
+from letterply.units import counted, decimal_text, format_mm
 
 __all__ = ["document_files"]
 
@@ -47,11 +47,16 @@ _A_FILE = 100
 """Glue-up pages, or templates, in one file."""
 
 _HOLD = {
-    HoldDown.TABS: "Clamp it at its edges; tabs hold the parts and are cut by hand afterwards.",
+    HoldDown.TABS: "Clamp it at its edges. Tabs hold the parts: cut them by hand afterwards.",
     HoldDown.TAPE: "Stick all of it down with double-sided tape.",
-    HoldDown.SKIN: "Clamp it at its edges; a thin skin holds the parts and is cut by hand.",
-    HoldDown.BED: "Lay it flat on the bed; set height and focus by the machine's manual.",
+    HoldDown.SKIN: "Clamp it at its edges. A thin skin holds the parts: cut it by hand afterwards.",
+    HoldDown.BED: "Lay it flat on the bed. Set height and focus by the machine's manual.",
 }
+
+_IN_TURN = (
+    "Run the programs in this order. After each: wait until the spindle stands still, change the "
+    "cutter, zero z again."
+)
 
 _Made = Mapping[str, Any]
 
@@ -145,30 +150,34 @@ def _overview(
         ("parts", str(totals["parts"])),
         ("sheets", str(totals["sheets"])),
         ("programs", str(totals["programs"])),
-        ("on the machine", time_words(document["time_s"])),
-        ("handwork", f"{quote.hand_minutes:.0f} min"),
+        ("time on the machine", time_words(document["time_s"])),
+        ("time at the bench", f"{quote.hand_minutes:.0f} min"),
     )
     money = quote.currency
     prices = (
         ("material", f"{quote.material:.2f} {money}"),
-        ("machine", f"{quote.machine:.2f} {money}"),
-        (f"set-ups, {quote.set_up_minutes:.0f} min", f"{quote.set_ups:.2f} {money}"),
-        ("handwork", f"{quote.hand:.2f} {money}"),
-        ("quote", f"{quote.total:.2f} {money}"),
-        ("of the sheets used", f"{100 * quote.used_share:.0f} %"),
+        ("time on the machine", f"{quote.machine:.2f} {money}"),
+        (f"setting up, {quote.set_up_minutes:.0f} min", f"{quote.set_ups:.2f} {money}"),
+        ("work at the bench", f"{quote.hand:.2f} {money}"),
+        ("price", f"{quote.total:.2f} {money}"),
+        ("parts fill", f"{_share(quote.used_share)} of the sheets"),
     )
     troubles = [
-        f"Line {t['line']}, {t['text']}: {t['problem']['message']}"
+        f"Line {t['line']} ({t['text']}) was not made: {t['problem']['message']}"
         for t in document["lines"]
         if t["state"] == "failed"
     ]
-    troubles += [f"{u['mark']}: {u['why']}" for u in document["unplaced"]]
     troubles += [
-        f"Sheet {s['number']}: its proof does not pass." for s in sheets if not s["passed"]
+        f"The part {u['mark']} is not cut: {u['why'].rstrip('.')}." for u in document["unplaced"]
+    ]
+    troubles += [
+        f"Do not cut sheet {s['number']}: its proof did not pass."
+        for s in sheets
+        if not s["passed"]
     ]
     # What must not be done comes before all else.
     unplanned = dict.fromkeys(s["problem"] for s in document["sheets"] if "problem" in s)
-    troubles = [*(f"Not planned: {why}" for why in unplanned), *troubles]
+    troubles = [*(f"There is no program: {why}" for why in unplanned), *troubles]
     thumbs = tuple(
         (f"{line.number}  {line.text}", partial(vault.read, m["together"])) for line, m in made[:12]
     )
@@ -207,9 +216,13 @@ def _stock_words(sheet: _Made, catalogue: Catalogue) -> str:
         held = f" in {sheet['fixture']}" if sheet["fixture"] else ""
         return f"blanks of {name} {format_mm(stock['thickness_mm'])}{held}"
     sides = (stock["width_mm"], stock["height_mm"])
-    size = " × ".join(f"{side:g}" for side in (sides[::-1] if stock["turned"] else sides))
+    size = " × ".join(decimal_text(v, 2) for v in (sides[::-1] if stock["turned"] else sides))
     offcut = ", offcut" if stock["offcut"] else ""
-    return f"{name} {format_mm(stock['thickness_mm'])}, {size}{offcut}"
+    return f"{name} {format_mm(stock['thickness_mm'])}, {size} mm{offcut}"
+
+
+def _share(share: float) -> str:
+    return f"{100 * share:.0f} %" if share >= 0.01 else "less than 1 %"
 
 
 def _job_sheet(sheet: _Made, vault: Vault, catalogue: Catalogue, shop: Shop) -> JobSheet:
@@ -217,9 +230,9 @@ def _job_sheet(sheet: _Made, vault: Vault, catalogue: Catalogue, shop: Shop) -> 
     if sheet["of_blanks"]:
         facts[1] = counted(len(sheet["marks"]), "blank")
     else:
-        facts.append(f"{100 * sheet['used_share']:.0f} % used")
+        facts.append(f"parts fill {_share(sheet['used_share'])} of the sheet")
     if sheet["scribed"]:
-        facts.append(f"{len(sheet['scribed'])} marks scribed")
+        facts.append(f"{counted(len(sheet['scribed']), 'label')} scribed")
     return JobSheet(
         number=sheet["number"],
         stock=_stock_words(sheet, catalogue),
@@ -242,56 +255,61 @@ def _set_up(sheet: _Made, catalogue: Catalogue, shop: Shop) -> Iterator[str]:
         return
     stock = sheet["stock"]
     along = "y" if stock["turned"] else "x"
-    grain = f", its grain along {along}" if catalogue.material(stock["material"]).grain else ""
-    turned = "good face down" if sheet["from_back"] else "good face up"
+    grain = f" and the grain along {along}" if catalogue.material(stock["material"]).grain else ""
+    turned = "good side down" if sheet["from_back"] else "good side up"
     yield (
-        f"Lay the sheet with its {stock['width_mm']:g} mm along x{grain}, {turned}. "
+        f"Lay the sheet with its {format_mm(stock['width_mm'])} side along x{grain}, {turned}. "
         + _HOLD[shop.hold_down]
     )
     if stock["reach_mm"] is not None:
         width, height = (format_mm(v) for v in stock["reach_mm"])
-        yield f"The machine does not reach all of it: only {width} × {height} of it is used."
+        yield (
+            f"The machine does not reach all of the sheet: only {width} × {height}, from its lower "
+            "left corner, are used."
+        )
     if shop.machine.kind == "beam":
-        yield "Set x and y to zero at its lower left corner."
+        yield "Set x and y to zero at the lower left corner of the sheet."
         yield from _set_up_power(stock, shop)
         return
     if shop.hold_down in (HoldDown.TABS, HoldDown.SKIN):
-        yield f"Keep clamps within {stock['margin_mm']:g} mm of the edges."
-    face = "top face of the sheet" if shop.machine.zero == "top" else "bed"
-    yield f"Set x and y to zero at its lower left corner, z at the {face}."
+        yield f"Put clamps only on the outer {format_mm(stock['margin_mm'])} of the sheet."
+    face = "on its top" if shop.machine.zero == "top" else "on the bed"
+    yield f"Set x and y to zero at the lower left corner of the sheet, z to zero {face}."
     if len(sheet["programs"]) > 1:
-        yield "Run the programs in this order; set z anew after each change of the cutter."
+        yield _IN_TURN
 
 
 def _set_up_power(stock: _Made, shop: Shop) -> Iterator[str]:
     power = power_for(shop.power, stock["material"], stock["thickness_mm"])
     if power is None:
-        yield "Enter the power for this sheet in the shop, and plan again: there is no program."
+        yield "There is no program: enter the power for this sheet in the shop, then order again."
         return
-    often = "once" if power.passes == 1 else f"{power.passes} times"
-    yield f"The program cuts at {power.cut_percent:g} % of full power, {often} along each cut."
+    often = {1: "once", 2: "twice"}.get(power.passes, f"{power.passes} times")
+    percent = decimal_text(power.cut_percent, 2)
+    yield f"The program cuts at {percent} % of full power, {often} along each cut."
 
 
 def _set_up_blanks(sheet: _Made, shop: Shop) -> Iterator[str]:
-    turned = "face down" if sheet["from_back"] else "face up"
-    x, y = sheet["zero_mm"]
+    turned = "front down" if sheet["from_back"] else "front up"
+    x, y = (format_mm(v) for v in sheet["zero_mm"])
     if sheet["fixture"]:
         edge = "left" if sheet["stock"]["turned"] else "lower"
-        yield f"Fix the board {sheet['fixture']} to the bed, its {edge} edge along x."
-        yield f"Lay a blank in each pocket that the picture shows filled, {turned}, held by tape."
+        yield f"Fix the fixture {sheet['fixture']} to the bed, its {edge} edge along x."
+        yield f"Tape a blank into each pocket that the picture shows filled, {turned}."
         where = (
-            f"the middle of the lower left pocket, {x:g} mm and {y:g} mm from the board's corner"
+            f"the middle of the lower left pocket, {x} right of and {y} above the corner of the "
+            "fixture"
         )
     else:
         edge = "its left edge along" if sheet["stock"]["turned"] else "square to"
         yield f"Hold the blank by your own means, {turned}, level and {edge} x."
         where = "the middle of the blank"
-    face = "the face of a blank" if shop.machine.zero == "top" else "its underside"
-    yield f"Set x and y to zero at {where}, z at {face}."
+    face = "on top of a blank" if shop.machine.zero == "top" else "at its underside"
+    yield f"Set x and y to zero at {where}, z to zero {face}."
     if len(sheet["programs"]) > 1:
-        yield "Run the programs in this order; set z anew after each change of the cutter."
+        yield _IN_TURN
     if sheet["runs"] > 1:
-        yield f"Run it {sheet['runs']} times, with new blanks each time."
+        yield f"Do this {sheet['runs']} times, with new blanks each time."
 
 
 def _job_line(
@@ -303,8 +321,8 @@ def _job_line(
         what = f"{catalogue.material(layer['material']).name} {format_mm(layer['thickness_mm'])}"
         where = str(places.get(listed.mark, "–"))
         rows.append((str(listed.copy), listed.mark, layer["name"], what, where))
-    size = " × ".join(f"{v:g}" for v in made["size_mm"]) + " mm"
-    copies = f"{line.quantity} copies" if line.quantity > 1 else "1 copy"
+    size = " × ".join(decimal_text(v, 1) for v in made["size_mm"]) + " mm"
+    copies = counted(line.quantity, "copy", "copies")
     facts = " · ".join(filter(None, [line.reference, copies, size, line.recipe_name]))
     return JobLine(
         line.number,
@@ -312,7 +330,7 @@ def _job_line(
         facts,
         tuple(rows),
         (*_frame_hints(made), *line.recipe.get("finishing", ())),
-        tuple(f["why"] for f in made["findings"]["told"]),
+        tuple(f"{f['why'].rstrip('.')}." for f in made["findings"]["told"]),
         partial(vault.read, made["exploded"]),
         bench_cautions(
             [catalogue.material(layer["material"]) for layer in made["layers"]],
@@ -325,8 +343,8 @@ def _job_line(
 def _frame_hints(made: _Made) -> Iterator[str]:
     for frame in made["helpers"]:
         yield (
-            f"Lay {frame['name']} on the layer below, flush with its edges where they meet, glue "
-            "the parts into its openings, and lift it off before the glue has set."
+            f"Lay {frame['name']} on the layer below, edge to edge where they meet. Glue the parts "
+            "into its openings, and lift it off before the glue has set."
         )
 
 
@@ -354,4 +372,4 @@ def _template(lines: list[OrderLine], made: _Made, vault: Vault) -> Template:
         tuple(part["name"].partition(".")[0] for part in layer["parts"]) for layer in made["layers"]
     )
     word = "line" if len(lines) == 1 else "lines"
-    return Template(lines[0].text, f"{word} {numbers}{more}", layers, names)
+    return Template(lines[0].text, f"{word} {numbers}{more} of the order", layers, names)

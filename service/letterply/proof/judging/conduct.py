@@ -17,12 +17,14 @@ from shapely.geometry.base import BaseGeometry
 
 from letterply.catalogue import Cutter, CutterKind, Machine
 from letterply.findings import Severity
+from letterply.names import in_sentence
 from letterply.proof.model import Fault
 from letterply.proof.reading.moves import RAPID
 from letterply.proof.reading.toolpath import POWER_SHARE, TOP_OF_TRAVEL_MM, Toolpath
 from letterply.requests import BeamPower
 from letterply.shapes import LEAST_DIVISOR, SAME_MM
 from letterply.sheets import Sheet
+from letterply.units import about_mm, format_mm
 
 __all__ = ["BITE_MM", "judge_conduct"]
 
@@ -111,6 +113,9 @@ class _Judge:
     def _cutter(self, move: int) -> Cutter:
         return self.toolpath.cutters[int(self.toolpath.cutter[move])]
 
+    def _named(self, move: int) -> str:
+        return f"the {in_sentence(self._cutter(move).name)}"
+
     def _report(
         self,
         code: str,
@@ -129,13 +134,13 @@ class _Judge:
                 continue
             worst = int(mine[0] if rank is None else mine[int(np.argmax(rank[mine]))])
             name, line = self.toolpath.line_of(worst)
-            more = f" ({len(mine)} such moves)" if len(mine) > 1 else ""
+            more = f", in {len(mine)} places" if len(mine) > 1 else ""
             end = self.moves.ends[worst, :2]
             self.faults.append(
                 Fault(
                     code,
                     severity,
-                    f"{text(worst)}{more}.",
+                    f"{text(worst)[0].upper()}{text(worst)[1:]}{more}.",
                     program=name,
                     line=line,
                     where=(float(end[0]), float(end[1])) if np.isfinite(end).all() else None,
@@ -157,7 +162,7 @@ class _Judge:
         self._report(
             "unknown-position",
             ~self.feed_move & height & sideways,
-            lambda i: "A rapid move goes sideways before the height of the cutter is known",
+            lambda i: "The machine travels sideways before the height of the cutter is known",
         )
         with np.errstate(invalid="ignore"):
             low = ends[:, 2] < 0
@@ -165,7 +170,7 @@ class _Judge:
         self._report(
             "unknown-position",
             blind,
-            lambda i: "A move cuts or goes below the face from a place that is not known",
+            lambda i: "A cut starts from a place that is not known",
         )
 
     def feeds(self) -> None:
@@ -175,7 +180,9 @@ class _Judge:
         self._report(
             "feed",
             self.feed_move & (feeds > limit + _FEED_SLACK),
-            lambda i: f"A feed of {feeds[i]:.0f} mm/min is above the machine's {limit:.0f} mm/min",
+            lambda i: (
+                f"The feed is {feeds[i]:.0f} mm/min, the machine takes {limit:.0f} mm/min at most"
+            ),
             rank=feeds,
             limit=limit,
             unit="mm/min",
@@ -195,8 +202,8 @@ class _Judge:
                 "feed",
                 mask,
                 lambda i: (
-                    f"A move asks {rate[i]:.0f} mm/min of the z axis, "
-                    f"the machine gives {plunge_limit:.0f} mm/min"
+                    f"The z axis would have to move at {rate[i]:.0f} mm/min, the machine takes "
+                    f"{plunge_limit:.0f} mm/min at most"
                 ),
                 rank=rate,
                 limit=plunge_limit,
@@ -213,17 +220,17 @@ class _Judge:
             self._report(
                 "spindle-off",
                 cutting & rotating & ~self.turning,
-                lambda i: f"{self._cutter(i).name} cuts while the spindle stands still",
+                lambda i: f"The spindle stands still while {self._named(i)} cuts",
             )
         self._report(
             "spindle-on",
             self.drag & self.turning & self._below() & (machine.kind != "beam"),
-            lambda i: f"{self._cutter(i).name} scribes while the spindle turns",
+            lambda i: f"The spindle turns while {self._named(i)} scribes",
         )
         self._report(
             "spindle-direction",
             rotating & (moves.spindles < 0) & cutting,
-            lambda i: f"{self._cutter(i).name} turns the wrong way (M4)",
+            lambda i: f"The spindle turns the wrong way (M4) while {self._named(i)} cuts",
         )
         low, high = machine.spindle_min_rpm, machine.spindle_max_rpm
         running = rotating & self.turning & cutting
@@ -232,7 +239,7 @@ class _Judge:
             "spindle-speed",
             running & wrong,
             lambda i: (
-                f"A spindle speed of {moves.rpms[i]:.0f} rev/min is outside the machine's "
+                f"The spindle speed is {moves.rpms[i]:.0f} rev/min, the machine turns at "
                 f"{low:.0f} to {high:.0f} rev/min"
             ),
             rank=moves.rpms,
@@ -243,7 +250,9 @@ class _Judge:
     def beam_power(self, power: BeamPower | None) -> None:
         """Find travel with the beam on, and cuts at another power than the maker's own."""
         lit = self.beam & self.turning
-        self._report("beam-on", lit & ~self.feed_move, lambda i: "The beam is on in a rapid move")
+        self._report(
+            "beam-on", lit & ~self.feed_move, lambda i: "The beam is on while the machine travels"
+        )
         full, rpms = self.machine.power_full, self.moves.rpms
         own = () if power is None else (power.cut_percent, power.scribe_percent)
         wanted = [full * percent / 100 for percent in own if percent is not None]
@@ -255,9 +264,9 @@ class _Judge:
             "power",
             lit & self.feed_move & (off > POWER_SHARE * full),
             lambda i: (
-                f"The beam cuts at S{rpms[i]:g}, the maker's own figure is {told}"
+                f"The beam cuts at S{rpms[i]:g}, the power you entered is {told}"
                 if told
-                else f"The beam cuts at S{rpms[i]:g}, and the maker has entered no power"
+                else f"The beam cuts at S{rpms[i]:g}, and no power was entered for this sheet"
             ),
             unit="",
         )
@@ -273,7 +282,7 @@ class _Judge:
         self._report(
             "rapid-in-stock",
             ~self.feed_move & (bite > BITE_MM),
-            lambda i: f"A rapid move goes through material, {bite[i]:.2f} mm deep",
+            lambda i: f"The machine travels through material, {about_mm(bite[i])} deep",
             rank=bite,
             limit=0.0,
         )
@@ -284,7 +293,7 @@ class _Judge:
             "plunge",
             sinking & steep & (bite > _PLUNGE_BITE_MM),
             lambda i: (
-                f"{self._cutter(i).name} goes {bite[i]:.2f} mm straight down into material "
+                f"{self._named(i)} goes {about_mm(bite[i])} straight down into material "
                 "and cannot plunge"
             ),
             rank=bite,
@@ -298,7 +307,8 @@ class _Judge:
             "reach",
             ~self.beam & (depth > reach + BITE_MM) & (bite > BITE_MM),
             lambda i: (
-                f"{self._cutter(i).name} cuts {depth[i]:.2f} mm deep and is {reach[i]:.2f} mm long"
+                f"{self._named(i)} cuts {about_mm(depth[i])} deep, but its cutting edges are "
+                f"only {format_mm(reach[i])} long"
             ),
             rank=depth,
         )
@@ -314,7 +324,7 @@ class _Judge:
         dx = np.maximum(np.maximum(-xs, xs - width), 0)
         dy = np.maximum(np.maximum(-ys, ys - height), 0)
         away = np.hypot(dx, dy).max(axis=0) - self.toolpath.radii()
-        what = "the edge of the stock"
+        what = "the edge of the sheet"
         if self.blanks is not None:
             what = "the edge of the blanks"
             ends = [shapely.points(p[:, :2]) for p in (segments.starts, segments.ends)]
@@ -325,7 +335,7 @@ class _Judge:
         self._report(
             "outside-stock",
             self.feed_move & (out > _EDGE_MM),
-            lambda i: f"A cut runs {out[i]:.1f} mm beyond {what}",
+            lambda i: f"A cut runs {about_mm(out[i])} beyond {what}",
             rank=out,
             limit=_EDGE_MM,
         )
@@ -342,8 +352,8 @@ class _Judge:
             "below-bed",
             ~self.beam & (depth > limits),
             lambda i: (
-                f"A move goes {depth[i]:.2f} mm deep into stock of "
-                f"{self.stock.thickness_mm:.2f} mm: into {into}"
+                f"The cutter goes {about_mm(depth[i])} deep into a sheet of "
+                f"{format_mm(self.stock.thickness_mm)}: into {into}"
             ),
             rank=depth,
             limit=allowed,
@@ -369,8 +379,8 @@ class _Judge:
                         Fault(
                             "outside-machine",
                             Severity.BLOCKER,
-                            f"The program travels {span:.1f} mm along {name}, "
-                            f"the machine {bed[axis]:.1f} mm.",
+                            f"The program travels {about_mm(span)} along {name}, "
+                            f"the machine {format_mm(bed[axis])} at most.",
                             program=source.name,
                             measured=round(span, 3),
                             limit=bed[axis],

@@ -30,6 +30,7 @@ from letterply.proof.removal.levels import Levels
 from letterply.requests import HoldDown
 from letterply.sheets import PlacedPart
 from letterply.stacks import Part
+from letterply.units import about_mm
 
 __all__ = ["Held", "find_nested_parts", "judge_holding"]
 
@@ -84,7 +85,7 @@ def judge_holding(
     if placed.source.ready_made:
         return Held(through=True, tabs=0, left_area_mm2=0.0, held=True, faults=())
     outline = placed.part.outline
-    mark = placed.mark
+    mark, words = placed.mark, placed.words
     rings = [Ring(Polygon(outline.exterior), hole=False)]
     for hole in outline.interiors:
         area = Polygon(hole)
@@ -100,7 +101,7 @@ def judge_holding(
     for ring in rings:
         found = _sever(ring, levels, placed.part)
         tabs += found.tabs
-        faults += _ring_faults(ring, found, mark)
+        faults += _ring_faults(ring, found, mark, words)
         through &= found.closed or (found.cut and found.missing_mm == 0)
         left_area += found.left_length_mm * found.left_mm
         if found.round_area_mm2 > 0:
@@ -111,12 +112,12 @@ def judge_holding(
         if not ring.hole and found.cut:
             free = found.tabs == 0 and found.missing_mm == 0
             if free and levels.hold_down is HoldDown.TABS:
-                loose += find_cuts_when_loose(toolpath, ring, levels, mark)
-            faults += find_cuts_after_outline(toolpath, ring, levels, mark)
+                loose += find_cuts_when_loose(toolpath, ring, levels, placed)
+            faults += find_cuts_after_outline(toolpath, ring, levels, placed)
         if ring.nested_parts and found.cut:
-            faults += find_cuts_in_loose_slug(toolpath, ring, levels, mark)
+            faults += find_cuts_in_loose_slug(toolpath, ring, levels, placed)
     if rounded:
-        faults.append(_round_fault(rounded, mark))
+        faults.append(_round_fault(rounded, mark, words))
     faults += loose
     if outer and tabs != tabs_wanted:
         lost = tabs < tabs_wanted
@@ -124,7 +125,7 @@ def judge_holding(
             Fault(
                 "tabs-lost" if lost else "tabs-extra",
                 Severity.BLOCKER,
-                f"{tabs} tabs are left on {mark}, {tabs_wanted} were planned.",
+                f"{_tabs(tabs)} left at {words}; the plan has {tabs_wanted}.",
                 measured=tabs,
                 limit=tabs_wanted,
                 unit="",
@@ -134,6 +135,10 @@ def judge_holding(
         )
     held = not loose and not (tabs < tabs_wanted and tabs == 0)
     return Held(through, tabs, left_area, held, tuple(faults))
+
+
+def _tabs(count: int) -> str:
+    return "1 tab is" if count == 1 else f"{count or 'No'} tabs are"
 
 
 def _point_on(outline: Polygon) -> tuple[float, float]:
@@ -160,12 +165,12 @@ def _is_closed(ring: Ring, levels: Levels, part: Part) -> bool:
     return math.isinf(finest) or bool(ring.offset(finest).is_empty)
 
 
-def _ring_faults(ring: Ring, found: Severance, mark: str) -> list[Fault]:
-    what = "A hole" if ring.hole else "The outline"
+def _ring_faults(ring: Ring, found: Severance, mark: str, words: str) -> list[Fault]:
+    what = f"A hole in {words}" if ring.hole else f"The outline of {words}"
     if found.closed:
         text = (
-            f"A hole of {mark} is narrower than any cutter that could cut it and stays closed, "
-            f"{ring.area.area:.2f} mm²."
+            f"A hole in {words} stays closed: it is narrower than any cutter in the rack that "
+            "goes through."
         )
         return [
             Fault(
@@ -181,7 +186,7 @@ def _ring_faults(ring: Ring, found: Severance, mark: str) -> list[Fault]:
         ]
     if not found.cut:
         where = _point_on(ring.area)
-        text = f"{what} of {mark} is not cut through anywhere."
+        text = f"{what} is not cut through anywhere."
         return [Fault("not-through", Severity.BLOCKER, text, where=where, measured=0.0, mark=mark)]
     faults: list[Fault] = []
     if found.missing_mm > 0:
@@ -189,7 +194,7 @@ def _ring_faults(ring: Ring, found: Severance, mark: str) -> list[Fault]:
             Fault(
                 "not-through",
                 Severity.BLOCKER,
-                f"{what} of {mark} is not cut through over {found.missing_mm:.1f} mm.",
+                f"{what} is not cut through over {about_mm(found.missing_mm)} of its length.",
                 where=found.missing_at,
                 measured=round(found.missing_mm, 3),
                 limit=0.0,
@@ -202,8 +207,8 @@ def _ring_faults(ring: Ring, found: Severance, mark: str) -> list[Fault]:
             Fault(
                 "uncut",
                 Severity.BLOCKER,
-                f"{what} of {mark} stays {size} by up to {found.left_mm:.2f} mm "
-                f"over {found.left_length_mm:.1f} mm.",
+                f"{what} stays {size} by up to {about_mm(found.left_mm)}, "
+                f"over {about_mm(found.left_length_mm)} of its length.",
                 where=found.left_at,
                 measured=round(found.left_mm, 3),
                 limit=0.05,
@@ -213,14 +218,13 @@ def _ring_faults(ring: Ring, found: Severance, mark: str) -> list[Fault]:
     return faults
 
 
-def _round_fault(rounded: Sequence[Severance], mark: str) -> Fault:
+def _round_fault(rounded: Sequence[Severance], mark: str, words: str) -> Fault:
     worst = max(rounded, key=lambda s: s.round_depth_mm)
-    area = sum(s.round_area_mm2 for s in rounded)
     return Fault(
         "rounded",
         Severity.CAUTION,
-        f"The cutter does not get into inside corners and narrow bays of {mark}: "
-        f"{area:.2f} mm² stay, up to {worst.round_depth_mm:.2f} mm from what it reaches.",
+        f"Inside corners and narrow gaps stay uncut by up to {about_mm(worst.round_depth_mm)} "
+        f"in {words}: the cutter does not reach into them.",
         where=worst.round_at,
         measured=round(worst.round_depth_mm, 3),
         limit=0.0,

@@ -18,6 +18,7 @@ from letterply.proof.model import Fault
 from letterply.proof.reading.moves import Segments
 from letterply.proof.reading.toolpath import Toolpath
 from letterply.proof.removal.levels import Levels
+from letterply.sheets import PlacedPart
 
 __all__ = ["find_cuts_after_outline", "find_cuts_in_loose_slug", "find_cuts_when_loose"]
 
@@ -82,7 +83,9 @@ def _first(holds: Callable[[int], bool], count: int) -> int:
     return low
 
 
-def find_cuts_when_loose(toolpath: Toolpath, ring: Ring, levels: Levels, mark: str) -> list[Fault]:
+def find_cuts_when_loose(
+    toolpath: Toolpath, ring: Ring, levels: Levels, placed: PlacedPart
+) -> list[Fault]:
     """Find cuts that touch a part after the stay that frees it."""
     stays = _stays_along(ring, levels)
     radius = main_radius(ring, levels.through)
@@ -104,13 +107,17 @@ def find_cuts_when_loose(toolpath: Toolpath, ring: Ring, levels: Levels, mark: s
     move = int(later.moves[touching[0]])
     return [
         _late_fault(
-            toolpath, "loose", move, f"{mark} is cut free, and a later cut touches it", mark
+            toolpath,
+            "loose",
+            move,
+            f"A cut touches {placed.words} after it was cut free",
+            placed.mark,
         )
     ]
 
 
 def find_cuts_after_outline(
-    toolpath: Toolpath, ring: Ring, levels: Levels, mark: str
+    toolpath: Toolpath, ring: Ring, levels: Levels, placed: PlacedPart
 ) -> list[Fault]:
     """Find cuts inside a part after most of its outline was cut through."""
     for search in (_outline_stay, _half_cut):  # a rough sum finds most in order, then exactly
@@ -121,12 +128,12 @@ def find_cuts_after_outline(
         if not len(inside):
             return []
     move = int(later.moves[inside[0]])
-    text = f"The outline of {mark} is cut before the work inside it is done"
-    return [_late_fault(toolpath, "order", move, text, mark)]
+    text = f"The outline is cut before the work inside it is done in {placed.words}"
+    return [_late_fault(toolpath, "order", move, text, placed.mark)]
 
 
 def find_cuts_in_loose_slug(
-    toolpath: Toolpath, ring: Ring, levels: Levels, mark: str
+    toolpath: Toolpath, ring: Ring, levels: Levels, placed: PlacedPart
 ) -> list[Fault]:
     """Find cuts that touch parts in a hole after most of the hole was cut through."""
     for search in (_outline_stay, _half_cut):
@@ -140,8 +147,8 @@ def find_cuts_in_loose_slug(
         if not len(touching):
             return []
     move = int(later.moves[touching[0]])
-    text = f"A hole of {mark} is cut before the part that lies in it is done"
-    return [_late_fault(toolpath, "order", move, text, mark)]
+    text = f"A hole in {placed.words} is cut before the part that lies in it is done"
+    return [_late_fault(toolpath, "order", move, text, placed.mark)]
 
 
 def _inside_after(ring: Ring, levels: Levels, stay: int) -> tuple[Segments, NDArray[np.int64]]:

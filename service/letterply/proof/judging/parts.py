@@ -17,6 +17,7 @@ from letterply.proof.reading.toolpath import Toolpath, carve_toolpath
 from letterply.proof.removal.exact import PlaneGouge, SideCuts, find_plane_gouge, standing_face
 from letterply.proof.removal.levels import Levels
 from letterply.sheets import PlacedPart
+from letterply.units import about_mm
 
 __all__ = ["LEAST_AREA_MM2", "judge_part"]
 
@@ -27,7 +28,7 @@ _LEAST_PLANE_MM2 = 1e-4
 _BLAME_CELL_MM = 0.01
 
 _WORDS = {
-    "face": "face",
+    "face": "surface",
     "pocket": "floor of a pocket",
     "corner": "corner of a pocket",
     "groove": "groove",
@@ -80,7 +81,7 @@ def judge_part(
             Fault(
                 "gouge",
                 Severity.BLOCKER,
-                f"{stray.length_mm:.1f} mm are scribed on {placed.mark} where no line is wanted.",
+                f"{about_mm(stray.length_mm)} of scribed lines are too many in {placed.words}.",
                 program=name,
                 line=line,
                 where=stray.where,
@@ -96,7 +97,7 @@ def judge_part(
         Fault(
             "uncut",
             Severity.BLOCKER,
-            f"{u.length_mm:.1f} mm of scribed lines of {placed.mark} are missing.",
+            f"{about_mm(u.length_mm)} of scribed lines are missing in {placed.words}.",
             where=u.where,
             measured=round(u.length_mm, 3),
             limit=0.0,
@@ -150,8 +151,7 @@ def _gouge_faults(
             Fault(
                 "gouge",
                 Severity.BLOCKER,
-                f"A cut goes {plane.depth_mm:.2f} mm into the side of {placed.mark}, "
-                f"{plane.area_mm2:.2f} mm² in the plane.",
+                f"A cut goes {about_mm(plane.depth_mm)} into the edge of {placed.words}.",
                 program=name,
                 line=line,
                 where=plane.where,
@@ -172,8 +172,8 @@ def _gouge_faults(
             Fault(
                 "gouge",
                 Severity.BLOCKER,
-                f"The {_WORDS[feature.name]} of {placed.mark} is cut up to {worst.most_mm:.3f} mm "
-                f"too deep, {area:.2f} mm² in all.",
+                f"The {_WORDS[feature.name]} is cut up to {about_mm(worst.most_mm)} too deep "
+                f"in {placed.words}.",
                 program=program[0],
                 line=program[1],
                 where=worst.where,
@@ -207,8 +207,8 @@ def _uncut_faults(placed: PlacedPart, target: Target, high: list[Misfit]) -> lis
             Fault(
                 "uncut",
                 Severity.BLOCKER,
-                f"The {_WORDS[name]} of {placed.mark} stays up to {worst.most_mm:.3f} mm "
-                f"too high, {area:.2f} mm² in all.",
+                f"The {_WORDS[name]} stays up to {about_mm(worst.most_mm)} too high "
+                f"in {placed.words}.",
                 where=worst.where,
                 measured=round(worst.most_mm, 3),
                 limit=target.features[worst.feature].tolerance_mm,
@@ -226,13 +226,12 @@ def _corner_faults(index: int, placed: PlacedPart, target: Target) -> list[Fault
         if not some:
             continue
         worst = max(some, key=lambda r: r.depth_mm)
-        area = sum(r.area_mm2 for r in some)
         faults.append(
             Fault(
                 code,
                 Severity.CAUTION,
-                f"The cutter does not reach the corners of {what} of {placed.mark}: "
-                f"{area:.2f} mm² stay, up to {worst.depth_mm:.2f} mm from what it reaches.",
+                f"Corners of {what} stay uncut by up to {about_mm(worst.depth_mm)} on "
+                f"{placed.words}: the cutter does not reach into them.",
                 where=worst.where,
                 measured=round(worst.depth_mm, 3),
                 limit=0.0,

@@ -57,7 +57,7 @@ def find_adrift(
                 Fault(
                     "adrift",
                     Severity.BLOCKER,
-                    f"The tabs of {placed.mark} hold on to waste that comes loose with it.",
+                    f"The tabs of {placed.words} hold on to waste that comes loose with it.",
                     where=(spot.x, spot.y),
                     mark=placed.mark,
                 )

@@ -38,7 +38,7 @@ def judge_programs(
         arcs = np.isin(reading.moves.kinds, (ARC_CW, ARC_CCW))
         if arcs.any() and not machine.arcs:
             line = int(reading.moves.lines[int(np.argmax(arcs))])
-            text = f"{int(arcs.sum())} arcs, and the machine takes lines alone."
+            text = "The program has arcs (G2, G3), and the machine takes straight moves only."
             faults.append(_fault(source, "arcs", text, line))
     return tuple(faults)
 
@@ -80,11 +80,11 @@ def _judge_units(source: ProgramSource, reading: ReadProgram, machine: Machine) 
     if reading.units == machine.units:
         return []
     if reading.units is None:
-        text = f"The program does not say its units; {machine.units} was taken, as for the machine."
+        text = f"The program does not say its units; it was read in {machine.units}."
     elif reading.units == "both":
         text = "The program changes between mm and inch."
     else:
-        text = f"The program is in {reading.units}, programs for this machine are {machine.units}."
+        text = f"The program is in {reading.units}, but the machine is set to {machine.units}."
     return [_fault(source, "units", text, severity=Severity.CAUTION)]
 
 
@@ -97,11 +97,11 @@ def _judge_tools(source: ProgramSource, reading: ReadProgram, machine: Machine) 
     ]
     if len(source.cutters) > 1:
         if machine.tool_change != "automatic":
-            text = "The program changes cutters, and the machine cannot do so by itself."
+            text = "The program changes the cutter, and the machine cannot do so by itself."
             found.append(_fault(source, "tool", text))
         for slot in slots:
             if slot not in reading.tools and not reading.problems:
-                text = f"Cutter {source.cutters[slot - 1]} (T{slot}) is never called."
+                text = f"Cutter T{slot} is named for the program and never called."
                 found.append(_fault(source, "tool", text))
     if not source.cutters:
         found.append(_fault(source, "tool", "No cutter is named for the program."))
