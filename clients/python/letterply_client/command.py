@@ -294,7 +294,7 @@ def _download(client: Client, result: Result, options: argparse.Namespace) -> tu
         earlier = result_in(options.out)
         written = client.download(result, options.out, accept_unproved=unproved)
     except OSError as exc:
-        raise _BadInput(f"nothing was written to {options.out}: {exc}") from exc
+        raise _BadInput(f"{options.out} cannot be written: {exc}") from exc
     if earlier not in (None, result.id):
         print(f"letterply: replaced an earlier result in {options.out}", file=sys.stderr)
     return written
