@@ -219,7 +219,7 @@ def _make(options: argparse.Namespace) -> int:
 
     recipe = _read_json(options.recipe, "recipe")
     if getattr(options, "raise_size", False) and not options.repair:
-        raise _BadInput("--raise-size only works with --repair: add it")
+        raise _BadInput("--raise-size needs --repair: add it")
     wishes: PlanWishes = {}
     if options.kind != "stack":
         wishes = {
