@@ -136,7 +136,11 @@ def test_the_command_replaces_what_it_wrote(tmp_path, sign, service_url, monkeyp
     assert main(["check", str(recipe), "-o", str(out)]) in (0, 1)
     assert (out / "cutters.svg").exists()
     (out / "mine.txt").write_text("mine")
+    assert "replaced" not in capsys.readouterr().err
     assert main(["build", str(recipe), "-o", str(out)]) == 0
+    assert f"replaced an earlier result in {out}" in capsys.readouterr().err
+    assert main(["build", str(recipe), "-o", str(out)]) == 0
+    assert "replaced" not in capsys.readouterr().err
     assert not (out / "cutters.svg").exists()
     assert (out / "stack.json").exists()
     assert (out / "mine.txt").read_text() == "mine"

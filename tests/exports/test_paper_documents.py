@@ -98,7 +98,7 @@ def test_a_proof_that_fails_cannot_be_overlooked():
     data = job_sheet_pdf(overview(troubles=("Sheet 1: no.",)), [sheet(1, passed=False)], ["Eyes."])
     texts, _ = pages(data)
     assert "To settle first" in texts[0]
-    assert "NOT PASSED" in texts[1]
+    assert "DO NOT CUT" in texts[1]
     assert "do not cut" in texts[2]
 
 

@@ -12,13 +12,23 @@ if TYPE_CHECKING:
     from letterply_client import Client, OrderWishes, Problem, Progress, Result
 
 __all__ = [
+    "DOING",
     "USE_COUNTERS",
     "add_order",
+    "in_words",
     "mistakes_in_words",
     "run_order",
     "show_estimate",
     "with_counters",
 ]
+
+DOING = {
+    "stack": "making the layers",
+    "check": "checking",
+    "plan": "planning and proving",
+    "survey": "looking at the font",
+}
+"""What a command does while it waits, by its kind."""
 
 USE_COUNTERS = "lay small parts in the counters of larger ones"
 _MOST_TOLD = 25
@@ -153,6 +163,16 @@ def _bar() -> Iterator[Callable[[Progress], None]]:
 
 def _time(seconds: float) -> str:
     return f"{seconds:.0f} s" if seconds < 90 else f"{seconds / 60:.0f} min"
+
+
+def in_words(problem: Problem) -> str:
+    """Return what a problem says: what is wrong, where, what would be right."""
+    lines = [f"{problem.detail} [{problem.code}]"]
+    if problem.field:
+        lines.append(f"  where:     {problem.field}")
+    if problem.expected:
+        lines.append(f"  should be: {problem.expected}")
+    return "\n".join(lines)
 
 
 def mistakes_in_words(problem: Problem) -> list[str]:

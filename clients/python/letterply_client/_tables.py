@@ -59,7 +59,7 @@ def show_result(result: Result, folder: Path | None, written: Sequence[Path]) ->
     console.print(Text(result.title, style="bold"))
     console.print(Text(result.summary))
     if result.proved is False:
-        console.print(Text("The proof did not pass: do not cut.", style="bold red"))
+        console.print(Text("Do not cut it as it is.", style="bold red"))
     if result.findings:
         table = Table(box=None, pad_edge=False)
         for title in ("", "what", "where", "why", "what to do"):

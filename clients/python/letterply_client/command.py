@@ -20,8 +20,10 @@ from typing import TYPE_CHECKING, Any
 
 from letterply_client._folders import result_in
 from letterply_client._order_command import (
+    DOING,
     USE_COUNTERS,
     add_order,
+    in_words,
     mistakes_in_words,
     run_order,
     show_estimate,
@@ -36,12 +38,6 @@ __all__ = ["main"]
 FINE, NOT_AS_IT_IS, BAD_INPUT, NO_SERVICE = 0, 1, 2, 3
 
 _KINDS = {"build": "stack", "check": "check", "plan": "plan"}
-_DOING = {
-    "stack": "making the layers",
-    "check": "checking",
-    "plan": "planning and proving",
-    "survey": "looking at the font",
-}
 _FONT_FILES = (".ttf", ".otf", ".ttc", ".woff", ".woff2")
 _LISTS = ("materials", "cutters", "machines", "stock")
 
@@ -67,10 +63,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except _BadInput as exc:
         return _complain(str(exc), BAD_INPUT)
     except (InputProblem, NotFoundProblem) as exc:
-        told = mistakes_in_words(exc)
-        return _complain("\n".join(told) if told else _in_words(exc), BAD_INPUT)
+        return _complain("\n".join(mistakes_in_words(exc)) or in_words(exc), BAD_INPUT)
     except Problem as exc:
-        return _complain(_in_words(exc), BAD_INPUT if exc.status < 500 else NO_SERVICE)
+        return _complain(in_words(exc), BAD_INPUT if exc.status < 500 else NO_SERVICE)
     except ClientError as exc:
         return _complain(str(exc), NO_SERVICE)
     except KeyboardInterrupt:
@@ -206,10 +201,7 @@ def _order(options: argparse.Namespace) -> int:
         except ValueError as exc:
             raise _BadInput(str(exc)) from exc
         if result is None:
-            if options.json:
-                _print_json(estimate)
-            else:
-                show_estimate(estimate)
+            (_print_json if options.json else show_estimate)(estimate)
             return FINE if all(m["enough"] for m in estimate["materials"]) else NOT_AS_IT_IS
         written = _download(client, result, options)
     if options.json:
@@ -227,7 +219,7 @@ def _make(options: argparse.Namespace) -> int:
 
     recipe = _read_json(options.recipe, "recipe")
     if getattr(options, "raise_size", False) and not options.repair:
-        raise _BadInput("--raise-size only works with --repair: add it")
+        raise _BadInput("--raise-size needs --repair: add it")
     wishes: PlanWishes = {}
     if options.kind != "stack":
         wishes = {
@@ -294,7 +286,7 @@ def _download(client: Client, result: Result, options: argparse.Namespace) -> tu
         earlier = result_in(options.out)
         written = client.download(result, options.out, accept_unproved=unproved)
     except OSError as exc:
-        raise _BadInput(f"nothing was written to {options.out}: {exc}") from exc
+        raise _BadInput(f"{options.out} cannot be written: {exc}") from exc
     if earlier not in (None, result.id):
         print(f"letterply: replaced an earlier result in {options.out}", file=sys.stderr)
     return written
@@ -366,10 +358,10 @@ def _status(options: argparse.Namespace) -> Iterator[Callable[[Progress], None]]
     from rich.console import Console
 
     console = Console(stderr=True)
-    with console.status(_DOING[options.kind]) as status:
+    with console.status(DOING[options.kind]) as status:
 
         def tell(progress: Progress) -> None:
-            doing = "waiting" if progress.state == "queued" else _DOING[options.kind]
+            doing = "waiting" if progress.state == "queued" else DOING[options.kind]
             status.update(f"{doing}, {progress.elapsed_s:.0f} s")
 
         yield tell
@@ -384,7 +376,7 @@ def _read_json(name: str, what: str) -> dict[str, Any]:
         raw = sys.stdin.buffer.read() if name == "-" else Path(name).read_bytes()
         value = json.loads(raw)
     except OSError as exc:
-        raise _BadInput(f"the {what} cannot be read: {exc}") from exc
+        raise _BadInput(f"the {what} {name} cannot be read: {exc.strerror or exc}") from exc
     except ValueError as exc:
         raise _BadInput(f"the {what} {name} is not JSON: {exc}") from exc
     if not isinstance(value, dict):
@@ -395,15 +387,6 @@ def _read_json(name: str, what: str) -> dict[str, Any]:
 def _print_json(value: Any) -> None:
     json.dump(value, sys.stdout, indent=2, ensure_ascii=False)
     print()
-
-
-def _in_words(problem: Any) -> str:
-    lines = [f"{problem.detail} [{problem.code}]"]
-    if problem.field:
-        lines.append(f"  where:     {problem.field}")
-    if problem.expected:
-        lines.append(f"  should be: {problem.expected}")
-    return "\n".join(lines)
 
 
 def _complain(message: str, code: int) -> int:

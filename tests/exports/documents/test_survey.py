@@ -17,6 +17,7 @@ from letterply.exports.documents.documents import (
     survey_document,
     to_json,
 )
+from letterply.lettering import describe
 from letterply.lettering.fonts.library import FontLibrary
 from letterply.lettering.setting.lettering import LetteringSpec, Size
 
@@ -92,7 +93,8 @@ def test_fonts_compared_are_a_table_of_their_own(survey, compared):
     rows = list(csv.DictReader(io.StringIO(comparison_csv(compared).decode())))
     assert [r["font"] for r in rows] == [c.font.key for c in compared]
     document = survey_document(survey, compared)
-    assert f"{rows[0]['font']} can be cut smallest" in document["summary"]
+    best = describe(compared[0].font)
+    assert f"{best['family']} {best['style']} can be cut smallest" in document["summary"]
 
 
 def test_an_outline_that_cannot_be_read_is_a_row(survey):

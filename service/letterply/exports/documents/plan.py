@@ -45,6 +45,8 @@ def plan_document(plans: Sequence[CutPlan], nesting: Nesting) -> Document:
     summary = (
         f"{counted(parts, 'part')} on {counted(len(stocked), 'sheet')}{filled}, "
         f"{counted(programs, 'program')}, about {time_words(total.total_s)} on the machine."
+        if programs
+        else f"{counted(parts, 'part')} on {counted(len(stocked), 'sheet')}{filled}, no program."
     )
     if nesting.unplaced:
         summary += f" {counted(len(nesting.unplaced), 'part')} found no space on a sheet."
@@ -78,7 +80,8 @@ def proof_document(proofs: Sequence[SheetProof]) -> Document:
         sheets = "sheet" if len(failed) == 1 else "sheets"
         first = next(p for p in proofs if not p.passed)
         summary = f"The proof of {sheets} {listed([str(n) for n in failed])} did not pass."
-        summary += f" {first.summary}"
+        lone = len(failed) == 1 and first.faults and first.faults[0].code == "no-program"
+        summary = first.summary if lone else f"{summary} {first.summary}"
     elif len(proofs) == 1:
         summary = f"The proof passed. {proofs[0].summary}"
     else:
