@@ -18,8 +18,8 @@ from pathlib import Path
 
 sys.path[0] = str(Path(__file__).parents[1])
 
-from orders.cluster import private_cluster  # noqa: E402
 from orders.drills.scene import Scene, descendants  # noqa: E402
+from postgres_cluster import private_cluster  # noqa: E402
 
 
 class Memory(threading.Thread):

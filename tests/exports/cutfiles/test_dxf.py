@@ -128,3 +128,10 @@ def test_hostile_names_leave_the_file_whole():
     layer = Layer("board", "mdf", 9.0, 0.0, (part,))
     document = read(layer_dxf(layer, Stack(name, (layer,))))
     assert len(document.modelspace().query("*")) == 4
+
+
+def test_classes_stand_in_one_order_in_every_process():
+    """What the library finds in a set comes last, by name."""
+    names = [key[0] for key in read(sheet_dxf(letter_sheet())).classes.classes]
+    in_use = [name for name in names if name in ("ACDBPLACEHOLDER", "LAYOUT")]
+    assert in_use == ["ACDBPLACEHOLDER", "LAYOUT"]

@@ -15,6 +15,7 @@ from typing import Any
 import ezdxf
 from ezdxf import units
 from ezdxf.filemanagement import new
+from ezdxf.sections.classes import REQ_R2004
 
 from letterply.cutting import CutPlan
 from letterply.exports.cutfiles.drawing import Drawing, Mark, layer_drawing, sheet_drawing
@@ -52,6 +53,9 @@ def drawing_dxf(drawing: Drawing) -> bytes:
     with _fixed_metadata():
         document = new("R2010", setup=False)
         _fill(document, drawing)
+        # The library adds classes in the order of a set, another one in each process.
+        for name in (*REQ_R2004, *sorted(document.entitydb.dxf_types_in_use())):
+            document.classes.add_class(name)
         stream = io.StringIO(newline="")
         document.write(stream)
     return bytes(document.encode(stream.getvalue()))
