@@ -129,6 +129,8 @@ def _mistake(error: Any, field: str, model: type[BaseModel]) -> dict[str, Any]:
         code, wrong, right = kind or ("bad-value", "does not fit", lambda c: "another value")
         if error["type"] in ("model_type", "model_attributes_type"):
             code = _OBJECTS.get(name, code)
+        elif error["type"] == "dict_type" and path[:-1] == ["recipes"]:
+            code = _OBJECTS["recipe"]
         message, expected = f"{name} {wrong}.", right(context)
         if code == "unknown-field":
             known = _names_at(model, error["loc"][:-1])

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, WithJsonSchema
+from pydantic import AfterValidator, Field, WithJsonSchema
 
-from letterply.requests.fields import Figures
+from letterply.requests.fields import Figures, mistake
 from letterply.requests.prices import PriceRules
 from letterply.requests.shop import ShopRequest
 
@@ -30,6 +31,15 @@ _LINE = {
         },
     ]
 }
+_ID = re.compile(r"([0-9a-f]{32})?")
+
+
+def _id_or_nothing(text: str) -> str:
+    if not _ID.fullmatch(text):
+        raise mistake("bad-value", "This is not the id of an order.", "the id of an earlier order")
+    return text
+
+
 _RecipeName = Annotated[str, Field(min_length=1, max_length=80)]
 
 
@@ -55,8 +65,8 @@ class OrderRequest(Figures):
         default_factory=dict
     )
     shop: ShopRequest = ShopRequest()
-    lines: list[Annotated[Any, WithJsonSchema(_LINE)]] | None = None
+    lines: Annotated[Any, WithJsonSchema({"type": "array", "items": _LINE})] = None
     marks: Literal["drawn", "scribed"] = "drawn"
     search_s: Annotated[int, Field(ge=0, le=600)] = 0
     prices: PriceRules = PriceRules()
-    revises: Annotated[str, Field(pattern=r"^([0-9a-f]{32})?$")] = ""
+    revises: Annotated[str, AfterValidator(_id_or_nothing)] = ""

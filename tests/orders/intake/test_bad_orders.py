@@ -78,7 +78,7 @@ LINES = {
     "lines no list": ({"lines": {"text": "Knot"}}, "no-lines", "lines"),
     "lines empty": ({"lines": []}, "no-lines", "lines"),
     "unknown field": ({"lines": ["Knot"], "colour": 1}, "unknown-field", "colour"),
-    "shop no object": ({"lines": ["Knot"], "shop": 3}, "bad-value", "shop"),
+    "shop no object": ({"lines": ["Knot"], "shop": 3}, "bad-shop", "shop"),
     "machine unknown": ({"lines": ["Knot"], "shop": {"machine": "x"}}, "unknown-machine", None),
     "usual recipe unknown": ({"lines": ["Knot"], "recipe": "x"}, "unknown-recipe", "recipe"),
     "recipe no object": ({"lines": ["Knot"], "recipes": {"x": 1}}, "bad-recipe", "recipes.x"),

@@ -10,7 +10,11 @@ SHEETS = [
     {"material": m, "thickness_mm": t, "width_mm": 500, "height_mm": 400, "count": 4}
     for m, t in (("pvc-sheet", 3), ("acrylic-cast", 3), ("mdf", 12), ("mdf", 3))
 ]
-BEAM = {"machine": "bench-beam", "stock": SHEETS}
+POWERS = [
+    {"material": m, "thickness": t, "cut": 60, "scribe": 10}
+    for m, t in (("acrylic-cast", 3), ("mdf", 12), ("mdf", 3))
+]
+BEAM = {"machine": "bench-beam", "stock": SHEETS, "power": POWERS}
 LETTERING = {"text": "{text}", "font": "oswald", "size": {"cap_height": 30}}
 
 
