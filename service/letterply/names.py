@@ -9,7 +9,15 @@ from __future__ import annotations
 import re
 import unicodedata
 
-__all__ = ["ascii_mark", "ascii_text", "device_free", "file_name", "visible"]
+__all__ = [
+    "ascii_mark",
+    "ascii_text",
+    "device_free",
+    "file_name",
+    "in_sentence",
+    "layer_words",
+    "visible",
+]
 
 _UNSEEN = re.compile("[\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069\ufeff\u00ad\u2028\u2029]")
 """Bidi controls, marks of byte order, soft hyphens, separators of lines and paragraphs."""
@@ -77,6 +85,33 @@ _SPELT = {"ß": "ss", "ẞ": "SS", "×": "x", "æ": "ae", "Æ": "AE", "ø": "o",
           "Ł": "L", "œ": "oe", "Œ": "OE", "þ": "th", "Þ": "Th", "ð": "d", "Ð": "D", "đ": "d",
           "Đ": "D", "ı": "i", "–": "-", "—": "-", "’": "'", "‘": "'"}  # fmt: skip
 """What Unicode takes apart no further, as it is usually spelt."""
+
+
+def in_sentence(name: str) -> str:
+    """Return the name of a thing as it stands in the midst of a sentence: short, in lower case.
+
+    What follows a comma is left out; words in capitals and designations stay.
+
+    >>> in_sentence("Birch plywood"), in_sentence("MDF"), in_sentence("1 mm end mill, 1 flute")
+    ('birch plywood', 'MDF', '1 mm end mill')
+    >>> in_sentence("Aluminium 6061-T6"), in_sentence("Drag point, 120 degrees")
+    ('aluminium 6061-T6', 'drag point')
+
+    """
+    short = name.partition(",")[0].strip() or name
+    first = short.split(" ")[0]
+    return short if first[1:] != first[1:].lower() else first.lower() + short[len(first) :]
+
+
+def layer_words(name: str) -> str:
+    """Return what a layer is called in the midst of a sentence.
+
+    >>> layer_words("face"), layer_words("top layer"), layer_words("tag-fixture")
+    ('the face layer', 'the top layer', 'the tag-fixture')
+
+    """
+    last = re.split("[ _-]", name.lower())[-1]
+    return f"the {name}" if last in ("layer", "fixture", "frame") else f"the {name} layer"
 
 
 def device_free(name: str) -> str:

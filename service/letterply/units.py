@@ -1,13 +1,15 @@
 """Lengths, angles and speeds as people write them, in; millimetres and degrees, out.
 
-The only place that converts. Inside the engine lengths are mm, feeds mm/min, spindle speeds
-rev/min, angles degrees. A bare number is already in those units.
+The only place that converts, and the one that writes figures in sentences: `format_mm` for what a
+maker has given, `about_mm` and its like for what was measured. Inside the engine lengths are mm,
+feeds mm/min, spindle speeds rev/min, angles degrees. A bare number is already in those units.
 """
 
 from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
@@ -16,13 +18,18 @@ from letterply.errors import InputError, shown
 __all__ = [
     "INCH",
     "MM_PER_INCH",
+    "about_mm",
+    "about_newtons",
+    "counted",
     "decimal_text",
     "format_mm",
+    "listed",
     "parse_angle",
     "parse_feed",
     "parse_length",
     "parse_number",
     "read_whole",
+    "times_as_large",
 ]
 
 INCH = Fraction(127, 5)
@@ -198,3 +205,86 @@ def format_mm(value: float) -> str:
 
     """
     return f"{decimal_text(value, 2 if abs(value) >= 0.005 else 3)} mm"
+
+
+def about_mm(value: float, beside: float | None = None) -> str:
+    """Return a measured length with the digits that a maker can use, never `0 mm`.
+
+    Args:
+        value: the length, mm.
+        beside: a limit that is told with it: a length that misses it never reads like it.
+
+    >>> about_mm(0.487), about_mm(4.399), about_mm(12.04), about_mm(318.7), about_mm(0.0004)
+    ('0.49 mm', '4.4 mm', '12 mm', '319 mm', 'less than 0.01 mm')
+    >>> about_mm(2.96, beside=3.0), about_mm(2.9999999, beside=3.0)
+    ('2.96 mm', '3 mm')
+
+    """
+    size = abs(value)
+    if size < 0.005:
+        return "less than 0.01 mm"
+    places = 2 if size < 1 else 1 if size < 100 else 0
+    text = decimal_text(value, places)
+    while beside is not None and places < 3 and text == decimal_text(beside, places):
+        places += 1
+        text = decimal_text(value, places)
+    return f"{text} mm"
+
+
+_STANDARD_GRAVITY = 9.80665
+"""m/s²: what a kilogram weighs in newtons, by the third CGPM, 1901."""
+
+
+def about_newtons(force_n: float) -> str:
+    """Return a force as a maker knows it: newtons to two figures, and the weight that pulls so.
+
+    >>> about_newtons(6.97), about_newtons(1234), about_newtons(0.62)
+    ('about 7 N (0.7 kg)', 'about 1200 N (130 kg)', 'about 0.6 N (63 g)')
+
+    """
+    if force_n < 0.05:
+        return "less than 0.1 N (10 g)"
+    kilograms = force_n / _STANDARD_GRAVITY
+    weight = f"{_figures(kilograms)} kg"
+    if kilograms < 0.1:
+        weight = f"{_figures(1000 * kilograms)} g"
+    return f"about {_figures(force_n)} N ({weight})"
+
+
+def _figures(value: float) -> str:
+    """Return a number with two figures, one below one."""
+    places = 1 - math.floor(math.log10(value)) if value >= 1 else -math.floor(math.log10(value))
+    return decimal_text(round(value, places), max(places, 0))
+
+
+def times_as_large(factor: float) -> str:
+    """Return a factor of growth in words, rounded up: less would not do.
+
+    >>> times_as_large(2.0), times_as_large(1.2341), times_as_large(0.805)
+    ('twice as large', '1.24 times as large', '0.8 times as large')
+
+    """
+    up = factor > 1
+    hundredths = math.ceil(100 * factor - 1e-6) if up else math.floor(100 * factor + 1e-6)
+    return "twice as large" if hundredths == 200 else f"{hundredths / 100:g} times as large"
+
+
+def counted(count: int, noun: str, plural: str = "") -> str:
+    """Return a count with its noun.
+
+    >>> counted(1, "part"), counted(3, "part"), counted(2, "axis", "axes")
+    ('1 part', '3 parts', '2 axes')
+
+    """
+    return f"{count} {noun if count == 1 else plural or noun + 's'}"
+
+
+def listed(words: Sequence[str], last: str = "and") -> str:
+    """Return words as a list in a sentence.
+
+    >>> listed(["oak"]), listed(["oak", "pine", "MDF"]), listed(["tabs", "tape"], "or")
+    ('oak', 'oak, pine and MDF', 'tabs or tape')
+
+    """
+    *most, end = words
+    return f"{', '.join(most)} {last} {end}" if most else end

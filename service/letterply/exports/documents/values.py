@@ -13,6 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from letterply.exports.cutfiles.drawing import region_rings
 from letterply.exports.primitives.numbers import rounded
+from letterply.units import counted
 
 __all__ = ["Document", "counted", "plain", "points_document", "rings_document", "to_json"]
 
@@ -94,13 +95,3 @@ def rings_document(geometry: BaseGeometry) -> list[list[list[float]]]:
     Exteriors turn counter-clockwise, holes clockwise.
     """
     return [points_document(ring) for ring in region_rings(geometry)]
-
-
-def counted(count: int, noun: str) -> str:
-    """Return a count with its noun.
-
-    >>> counted(1, "part"), counted(3, "part")
-    ('1 part', '3 parts')
-
-    """
-    return f"{count} {noun}{'s' * (count != 1)}"
