@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from letterply.exports import Document, counted, findings_document, plain, repair_document, to_json
+from letterply.exports import Document, findings_document, plain, repair_document, to_json
 from letterply.findings import Finding, count_by_severity
 from letterply.jobs.repairs import Repaired
+from letterply.units import counted
 
 __all__ = ["repaired_document", "repaired_files", "repaired_summary"]
 
