@@ -123,8 +123,8 @@ class GlyphMissing(InputError):
     def __init__(self, character: str, position: int, font: str, *, field: str) -> None:
         shown = f"U+{ord(character[0]):04X}"
         super().__init__(
-            f"The font {font!r} has no glyph for {character!r} ({shown}), "
-            f"character {position + 1} of the text.",
+            f"The font {font!r} does not have {character!r} ({shown}), character {position + 1} of "
+            "the text.",
             code="glyph-missing",
             field=field,
             expected="text that the font covers, or another font",

@@ -14,6 +14,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
+from letterply.names import sentence
+from letterply.units import counted
+
 __all__ = [
     "FINDING_CODES",
     "Finding",
@@ -66,28 +69,28 @@ class RemedyAction(StrEnum):
 
 FINDING_CODES: dict[str, str] = {
     "island": "a piece that drops out, or floats free of the piece it belongs to",
-    "neck": "material thinner than the rule of its material and thickness, between thicker zones",
+    "neck": "a narrow place between wider ones, thinner than its material and thickness bear",
     "stroke": "a long thin stroke, tip or serif that will chip",
-    "slot": "a gap or counter narrower than the cutter",
+    "slot": "a gap or counter narrower than the smallest cutter",
     "corner": "an inside corner that the cutter leaves round",
     "crumb": "a part too small to hold while it is cut",
-    "web": "a feature too close to an edge or to another feature",
+    "web": "a hole, pocket or groove too close to an edge or to another one",
     "depth": "deeper than the stock, the limit or the cutter allows",
-    "room": "does not fit the stock, the machine or the layer below",
+    "room": "larger than the stock, the machine or the layer below",
     "movement": "layers that move apart with humidity or heat",
     "look-alike": "parts that can be glued turned, flipped or swapped",
     "tactile": "raised characters against the published accessibility standard",
     "reading": "visual characters against the published accessibility standard",
     "align": "no place was found for the alignment that was asked for",
     "feed": "a feed or speed outside what material and machine bear",
-    "unplaced": "a part that found no room on any stock sheet",
-    "uncut": "an operation that no cutter in the rack can do",
-    "join": "letters of a connected script that miss each other by a hair",
-    "artwork": "a drawing that is not taken whole: texts, pictures, effects",
-    "edge": "work that is drawn beyond the outline: it runs over the edge, and is cut off by it",
+    "unplaced": "a part that no sheet on the rack has space for",
+    "uncut": "work that no cutter in the rack can do",
+    "join": "letters of a script that should meet and miss each other by a hair",
+    "artwork": "a drawing of which something is left out: texts, pictures, effects",
+    "edge": "work drawn beyond the outline: it runs over the edge and ends there",
     "refused": "work that must not be done: this material on this machine",
-    "power": "a beam whose power for a sheet the maker has not entered",
-    "proof": "the independent reading of the program differs from the parts",
+    "power": "the power of the beam for this sheet is not entered",
+    "proof": "the independent check of the program found that it would not make the parts",
 }
 """Code -> what it finds. Append-only."""
 
@@ -146,7 +149,8 @@ class Finding:
     Attributes:
         code: a key of `FINDING_CODES`.
         severity: how bad.
-        why: one sentence in plain words, figures included.
+        why: what is wrong, where and against what, in plain words, figures included: whole
+            sentences, whatever it was given.
         layer: name of the layer, or None when it concerns the whole.
         part: name of the part, or None.
         where: place in the stack frame, or None.
@@ -173,6 +177,7 @@ class Finding:
     def __post_init__(self) -> None:
         if self.code not in FINDING_CODES:
             raise ValueError(f"{self.code!r} is not in the catalogue of findings")
+        object.__setattr__(self, "why", sentence(self.why))
 
 
 _ORDER = {Severity.BLOCKER: 0, Severity.CAUTION: 1, Severity.NOTE: 2}
@@ -201,7 +206,7 @@ def count_by_severity(findings: Iterable[Finding]) -> dict[str, int]:
 
 
 def summarise(findings: Iterable[Finding]) -> str:
-    """Say in one sentence what stands in the way.
+    """Say in short what stands in the way, the gravest first.
 
     >>> summarise([])
     'Nothing stands in the way.'
@@ -212,7 +217,6 @@ def summarise(findings: Iterable[Finding]) -> str:
         if not counts["caution"]:
             return "Nothing stands in the way."
         first = next(f for f in found if f.severity is Severity.CAUTION)
-        n = counts["caution"]
-        return f"It can be cut; {n} caution{'s' * (n != 1)}, first: {first.why}"
-    n = counts["blocker"]
-    return f"It cannot be cut as it is: {n} blocker{'s' * (n != 1)}, first: {found[0].why}"
+        return f"It can be cut, with {counted(counts['caution'], 'caution')}. First: {first.why}"
+    stay = counted(counts["blocker"], "blocker")
+    return f"It cannot be cut as it is: {stay}. First: {found[0].why}"

@@ -15,7 +15,9 @@ __all__ = [
     "device_free",
     "file_name",
     "in_sentence",
+    "key_words",
     "layer_words",
+    "sentence",
     "visible",
 ]
 
@@ -101,6 +103,30 @@ def in_sentence(name: str) -> str:
     short = name.partition(",")[0].strip() or name
     first = short.split(" ")[0]
     return short if first[1:] != first[1:].lower() else first.lower() + short[len(first) :]
+
+
+def sentence(text: str) -> str:
+    """Return a text as whole sentences: a capital in front, a full stop at the end.
+
+    >>> sentence("a gap stays uncut"), sentence("1 mm is too thin."), sentence("")
+    ('A gap stays uncut.', '1 mm is too thin.', '')
+
+    """
+    text = text.strip()
+    if not text:
+        return text
+    end = "" if text[-1] in ".!?" else "."
+    return f"{text[0].upper()}{text[1:]}{end}"
+
+
+def key_words(key: str) -> str:
+    """Return the key of a catalogue in words, where its name is not at hand.
+
+    >>> key_words("birch-plywood")
+    'birch plywood'
+
+    """
+    return key.replace("-", " ").replace("_", " ")
 
 
 def layer_words(name: str) -> str:

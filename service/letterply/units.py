@@ -76,29 +76,35 @@ def _read(value: object, what: str, units: dict[str, Fraction], field: str | Non
         return InputError(message, code=code, field=field, expected=expected or usually)
 
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
-        raise refused(f"{shown(value, _MAX_TEXT)} is no {what}.")
+        raise refused(f"{shown(value, _MAX_TEXT)} cannot be read as {_a(what)}.")
     if isinstance(value, (int, float)):
         if not abs(value) < _MAX_BARE:  # NaN is not below it either
-            raise refused(f"{shown(value, _MAX_TEXT)} is no sensible {what}.")
+            raise refused(f"{shown(value, _MAX_TEXT)} is too large for {_a(what)}.")
         return float(value) + 0.0
     match = _NUMBER.match(value) if len(value) <= _MAX_TEXT else None
     if match is None:
-        raise refused(f"{shown(value, _MAX_TEXT)} is no {what}.")
+        raise refused(f"{shown(value, _MAX_TEXT)} cannot be read as {_a(what)}.")
     unit = (match["unit"] or usual).strip().lower()
     if unit not in units:
         known = f"one of: {', '.join(units)}"
-        raise refused(f"{unit!r} is no unit of {what}.", "unknown-unit", known)
+        raise refused(
+            f"{_a(what).capitalize()} cannot be given in {unit!r}.", "unknown-unit", known
+        )
     if any(len(part or "") > _MAX_DIGITS for part in match.groups()):
-        raise refused(f"{value!r} is no sensible {what}.")
+        raise refused(f"{value!r} has too many digits for {_a(what)}.")
     if match["decimal"]:
         number = Fraction(match["decimal"])
     else:
         denominator = int(match["den"] or match["den2"])
         if denominator == 0:
-            raise refused(f"{value!r} divides by nothing.")
+            raise refused(f"{value!r} divides by zero.")
         number = Fraction(int(match["num"] or match["num2"]), denominator)
         number += int(match["whole"] or 0)
     return float(-number * units[unit] if match["sign"] == "-" else number * units[unit])
+
+
+def _a(what: str) -> str:
+    return f"{'an' if what[0] in 'aeiou' else 'a'} {what}"
 
 
 def parse_length(value: object, *, field: str | None = None) -> float:

@@ -100,10 +100,10 @@ def _lay_over(
 ) -> None:
     for name, entries in found.items():
         if name not in tables or not isinstance(entries, dict):
-            raise _bad(f"{where}: {name!r} is no table; expected {', '.join(tables)}")
+            raise _bad(f"{where}: {name!r} must be a table: one of {', '.join(tables)}")
         for key, raw in entries.items():
             if not isinstance(raw, dict):
-                raise _bad(f"{where}: {name}.{key} is no table")
+                raise _bad(f"{where}: {name}.{key} must be a table")
             before = tables[name].get(key, {})
             told = {**before.get("sources", {}), **_table(raw.get("sources", {}), f"{key}.sources")}
             tables[name][key] = {**before, **raw, "sources": told}
@@ -126,7 +126,10 @@ def _as_own(
                 return found
             before = tables.get(name, {}).get(key, {})
             if before.get("beam") == Beam.REFUSED and raw.get("beam", Beam.REFUSED) != Beam.REFUSED:
-                raise _bad(f"{key}: a shop does not lift what it must not: {before['beam_reason']}")
+                raise _bad(
+                    f"{key!r} must not be cut by a beam, and no shop can allow it: "
+                    + before["beam_reason"].removesuffix(".")
+                )
             told = {k: [OWN.text, OWN.status] for k, v in raw.items() if _is_figure(k, v)}
             said = _table(raw.get("sources", {}), f"{key}.sources")
             own[name][key] = {**raw, "sources": {**told, **said}}
@@ -143,7 +146,7 @@ def _is_figure(name: str, value: object) -> bool:
 
 def _table(raw: object, where: str) -> dict[str, Any]:
     if not isinstance(raw, dict):
-        raise _bad(f"{where} is no table")
+        raise _bad(f"{where} must be a table")
     return raw
 
 
@@ -157,7 +160,9 @@ def _entry(kind: type[_T], key: str, raw: Mapping[str, Any]) -> _T:
             raise renamed_field(name, new, f"catalogue.{key}.{name}")
     unknown = set(raw) - set(known)
     if unknown:
-        raise _bad(f"{kind.__name__.lower()} {key!r}: unknown fields {sorted(unknown)}")
+        raise _bad(
+            f"{kind.__name__.lower()} {key!r} has fields that are not known: {sorted(unknown)}"
+        )
     values: dict[str, Any] = {"key": key}
     for name, field in known.items():
         if name == "key":
@@ -167,7 +172,7 @@ def _entry(kind: type[_T], key: str, raw: Mapping[str, Any]) -> _T:
         elif name == "thermal_expansion_per_k":
             values[name] = None
         elif field.default is MISSING and field.default_factory is MISSING:
-            raise _bad(f"{kind.__name__.lower()} {key!r}: {name} is missing")
+            raise _bad(f"{kind.__name__.lower()} {key!r}: {name!r} is missing")
     try:
         return kind(**values)
     except (TypeError, ValueError, OverflowError) as exc:
@@ -180,12 +185,12 @@ def _value(kind: type, name: str, raw: Any) -> Any:
         try:
             return enum(raw)
         except ValueError:
-            raise _bad(f"{name} must be one of {', '.join(enum)}, not {shown(raw)}") from None
+            raise _bad(f"{name!r} must be one of {', '.join(enum)}, not {shown(raw)}") from None
     if name == "sources":
         return {k: _source(v) for k, v in _table(raw, "sources").items()}
     if name == "strengths":
         if not isinstance(raw, list):
-            raise _bad("strengths is no list of tables")
+            raise _bad("strengths must be a list of tables")
         return tuple(_strength(v) for v in raw)
     if kind is Cutter and name == "materials":
         return tuple(MaterialClass(v) for v in raw)

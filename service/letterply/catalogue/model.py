@@ -123,7 +123,9 @@ class Material:
         _require_positive(self, positive)
         low, high = self.chip_load_mm
         if not 0 < low <= high:
-            raise ValueError(f"{self.key}: chip load {self.chip_load_mm} is no range")
+            raise ValueError(
+                f"{self.key}: a chip load goes from small to large, not {self.chip_load_mm}"
+            )
         limits = [s.up_to_mm for s in self.strengths]
         if limits != sorted(set(limits)):
             raise ValueError(f"{self.key}: strengths go from thin to thick")
@@ -203,7 +205,9 @@ class Cutter:
             raise ValueError(f"{self.key}: no cutter of this size fits a small router")
         pointed = self.kind in (CutterKind.VBIT, CutterKind.DRAG, CutterKind.DRILL)
         if pointed and not 0 < self.included_angle_deg < 180:
-            raise ValueError(f"{self.key}: included angle {self.included_angle_deg} is no angle")
+            raise ValueError(
+                f"{self.key}: {self.included_angle_deg} is not between 0 and 180 degrees"
+            )
         if not 0 <= self.tip_diameter_mm < self.diameter_mm:
             raise ValueError(f"{self.key}: tip {self.tip_diameter_mm} must be less than diameter")
         rotating = self.kind not in (CutterKind.DRAG, CutterKind.BEAM)
@@ -323,9 +327,9 @@ class Machine:
         if turns and not 0 < self.spindle_min_rpm <= self.spindle_max_rpm:
             raise ValueError(f"{self.key}: spindle range is empty")
         if not turns and (self.spindle_min_rpm or self.spindle_max_rpm):
-            raise ValueError(f"{self.key}: a beam has power_full, no spindle speed")
+            raise ValueError(f"{self.key}: a beam has 'power_full' in place of spindle speeds")
         if turns and self.power_full:
-            raise ValueError(f"{self.key}: power_full is for a beam, not for a router")
+            raise ValueError(f"{self.key}: 'power_full' is for a beam, not for a router")
         if not turns:
             _require_positive(self, ("power_full",))
         if not 3 <= self.decimals <= 6:
@@ -375,9 +379,9 @@ class Stock:
     def __post_init__(self) -> None:
         _require_positive(self, ("thickness_mm", "width_mm", "height_mm"))
         if self.count < 0 or self.margin_mm < 0 or self.price < 0:
-            raise ValueError(f"{self.key}: count, margin and price are not negative")
+            raise ValueError(f"{self.key}: count, margin and price must not be negative")
         if 2 * self.margin_mm >= min(self.width_mm, self.height_mm):
-            raise ValueError(f"{self.key}: the margin leaves no room")
+            raise ValueError(f"{self.key}: the margins leave nothing of the sheet")
 
     @property
     def room_mm(self) -> tuple[float, float]:
@@ -438,7 +442,7 @@ class Catalogue:
                 changed[key] = self.material(key, field=where).with_figures(own)
             except ValueError as exc:
                 raise InputError(
-                    "A figure of the material cannot be what was given.",
+                    f"A figure of the material {key!r} is out of range.",
                     code="out-of-range",
                     field=where,
                     expected=str(exc),
@@ -457,10 +461,10 @@ def _require_positive(value: object, names: tuple[str, ...]) -> None:
     for name in names:
         figure = getattr(value, name)
         if not (math.isfinite(figure) and figure > 0):
-            raise ValueError(f"{getattr(value, 'key', value)}: {name} must be above 0")
+            raise ValueError(f"{getattr(value, 'key', value)}: {name!r} must be above 0")
 
 
 def _require_one_of(value: object, name: str, allowed: tuple[str, ...]) -> None:
     if getattr(value, name) not in allowed:
         key = getattr(value, "key", value)
-        raise ValueError(f"{key}: {name} must be one of {', '.join(allowed)}")
+        raise ValueError(f"{key}: {name!r} must be one of {', '.join(allowed)}")

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from letterply.catalogue.model import Beam, Catalogue, Machine, Material
 from letterply.errors import InputError
 from letterply.findings import Finding, Remedy, RemedyAction, Severity
+from letterply.names import in_sentence
 from letterply.requests import BeamPower
 from letterply.units import format_mm
 
@@ -40,22 +41,23 @@ def power_for(powers: Sequence[BeamPower], material: str, thickness_mm: float) -
 
 def missing_power(material: Material, thickness_mm: float, *, scribing: bool = False) -> Finding:
     """Return the blocker of a sheet for which no power to cut, or to scribe, has been entered."""
-    sheet = f"{material.name} {format_mm(thickness_mm)}"
-    what = "to draw its lines" if scribing else "to cut it"
+    sheet = f"{format_mm(thickness_mm)} {in_sentence(material.name)}"
+    what = "draw lines on" if scribing else "cut"
     field = "scribe" if scribing else "cut"
     return Finding(
         code="power",
         severity=Severity.BLOCKER,
         why=(
-            f"{sheet}: how strong the beam must be {what} is not known, so no program is handed "
-            "out; enter your own figure under power in the shop"
+            f"the power of your beam to {what} {sheet} is not known, so there is no program: enter "
+            "your own figure under 'power' in the shop"
         ),
         remedies=(
             Remedy(
                 RemedyAction.ENTER_POWER,
-                f'add {{"material": "{material.key}", "thickness": "{thickness_mm:g} mm", '
-                f'"{field}": percent of full power}} to shop.power; find it on scrap by your '
-                "machine's manual",
+                "find it on scrap by your machine's manual, then add "
+                f'{{"material": '
+                f'"{material.key}", "thickness": "{thickness_mm:g} mm", "{field}": percent of full '
+                "power} to 'shop.power'",
             ),
         ),
         data=(("field", "shop.power"), ("material", material.key), ("thickness_mm", thickness_mm)),
@@ -104,7 +106,7 @@ def check_powers(
     """
     if powers and machine.kind != "beam":
         raise InputError(
-            f"{machine.name} has no beam.",
+            f"The machine {machine.name!r} has no beam.",
             code="bad-shop",
             field=field,
             expected="no power, or a machine with a beam",
@@ -114,7 +116,7 @@ def check_powers(
         catalogue.material(power.material, field=f"{where}.material")
         if power_for(powers[:number], power.material, power.thickness_mm) is not None:
             raise InputError(
-                f"{power.material} {format_mm(power.thickness_mm)} is entered twice.",
+                f"The power for {format_mm(power.thickness_mm)} {power.material!r} is there twice.",
                 code="bad-shop",
                 field=where,
                 expected="one entry for each material and thickness",
@@ -124,7 +126,7 @@ def check_powers(
             and power.feed_mm_per_min > machine.max_feed_mm_per_min
         ):
             raise InputError(
-                f"{machine.name} does not go {power.feed_mm_per_min:g} mm/min.",
+                f"The machine {machine.name!r} does not go {power.feed_mm_per_min:g} mm/min.",
                 code="out-of-range",
                 field=f"{where}.feed",
                 expected=f"at most {machine.max_feed_mm_per_min:g} mm/min",

@@ -12,15 +12,16 @@ in a pocket is theirs to measure.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
 from letterply.catalogue.model import Beam, Cutter, CutterKind, Machine, Material
 from letterply.catalogue.shop import Shop
 from letterply.findings import Remedy, RemedyAction
+from letterply.names import in_sentence
 from letterply.requests import HoldDown
-from letterply.units import format_mm
+from letterply.units import about_mm, format_mm, listed
 
 __all__ = [
     "SKIN_MM",
@@ -213,7 +214,7 @@ class CutterRack:
         if self.by_beam and work not in _BY_BEAM:
             return Refusal(
                 "uncut",
-                f"a beam machine cuts right through: it cannot make {what}",
+                f"a beam machine cuts right through, it cannot make {what}",
                 "make it on a router, or leave it out",
             )
         kind = CutterKind.BEAM if self.by_beam else _KIND[work]
@@ -225,13 +226,13 @@ class CutterRack:
                 "uncut", f"the rack has no {name} for {what}", f"add {_an(name)} to the rack"
             )
         meant = self._meant(work, angle_deg)
-        mine = self.material.name.lower()
+        mine = in_sentence(self.material.name)
         if not meant:
             classes = sorted({str(m) for c in there for m in c.materials})
             return Refusal(
                 "uncut",
-                f"no {name} in the rack is meant for {mine}, only for {_and(classes)}: none may "
-                f"make {what}",
+                f"no {name} in the rack is meant for {mine}, only for {listed(classes)}, so none "
+                f"may make {what}",
                 f"add {_an(name)} for {self.material.kind} to the rack",
             )
         return self._too_short(meant, work, depth_mm, what, name)
@@ -242,7 +243,7 @@ class CutterRack:
             return None
         depth = through_depth(thickness_mm, HoldDown.BED if self.by_beam else hold_down)
         deep = "" if self.by_beam else f" {format_mm(depth)} deep"
-        what = f"a cut{deep} through {format_mm(thickness_mm)} of {self.material.name.lower()}"
+        what = f"a cut{deep} through {format_mm(thickness_mm)} of {in_sentence(self.material.name)}"
         return self.refusal(Work.OUTLINE, depth, what)
 
     def hole_refusal(
@@ -265,7 +266,7 @@ class CutterRack:
         if any(c.diameter_mm <= room_mm + _SLACK_MM for c in mills):
             return None
         size = format_mm(diameter_mm)
-        said = f"{what}: the rack has neither a {size} drill nor an end mill narrow enough for it"
+        said = f"for {what} the rack has neither a {size} drill nor an end mill narrow enough"
         return Refusal("uncut", said, f"add a {size} drill to the rack")
 
     def narrow_refusal(self, wide_mm: float, depth_mm: float, what: str) -> Refusal:
@@ -273,9 +274,9 @@ class CutterRack:
         smallest = self.able(Work.POCKET, depth_mm)[0]
         return Refusal(
             "uncut",
-            f"{what} is {format_mm(wide_mm)} wide: the smallest cutter that goes so deep is "
-            f"{format_mm(smallest.diameter_mm)}",
-            f"add an end mill under {format_mm(wide_mm)} to the rack",
+            f"{what} is {about_mm(wide_mm, beside=smallest.diameter_mm)} wide, and the smallest "
+            f"cutter that goes so deep is {format_mm(smallest.diameter_mm)}",
+            f"make it wider, or add an end mill under {about_mm(wide_mm)} to the rack",
         )
 
     def part_refusal(
@@ -290,9 +291,10 @@ class CutterRack:
             return None
         return Refusal(
             "uncut",
-            f"only {format_mm(side_mm)} across, less than the smallest cutter that goes through "
-            f"{format_mm(thickness_mm)}, {format_mm(through[0].diameter_mm)}",
-            f"make it larger, or add an end mill under {format_mm(side_mm)} to the rack",
+            f"only {about_mm(side_mm, beside=through[0].diameter_mm)} across, and the smallest "
+            f"cutter that goes through {format_mm(thickness_mm)} is "
+            f"{format_mm(through[0].diameter_mm)}",
+            f"make it larger, or add an end mill under {about_mm(side_mm)} to the rack",
         )
 
     def _kinds(self, work: Work) -> tuple[CutterKind, ...]:
@@ -339,15 +341,15 @@ class CutterRack:
         if self.machine is not None and self._reach(cutter) < cutter.cutting_length_mm:
             return Refusal(
                 "depth",
-                f"{self.machine.name} goes {format_mm(most)} deep below its travel height: too "
-                f"little for {what}",
+                f"the machine {self.machine.name!r} goes only {format_mm(most)} deep below its "
+                f"travel height, too little for {what}",
                 "take thinner stock",
                 depth_mm,
                 most,
             )
         return Refusal(
             "depth",
-            f"no {name} in the rack is long enough for {what}: the longest cuts "
+            f"no {name} in the rack is long enough for {what}, the longest cuts "
             f"{format_mm(most)} deep",
             f"add {_an(name)} that cuts {format_mm(depth_mm)} deep to the rack",
             depth_mm,
@@ -370,8 +372,3 @@ def _angle(cutter: Cutter) -> float:
 
 def _an(name: str) -> str:
     return f"an {name}" if name[0] in "aeio8" else f"a {name}"
-
-
-def _and(words: Iterable[str]) -> str:
-    *most, last = words
-    return f"{', '.join(most)} and {last}" if most else last

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from shapely import Polygon
 
 from letterply.catalogue.model import Stock
+from letterply.names import key_words
 from letterply.shapes import FREE_TURNS_DEG, GRAIN_TURNS_DEG, turns_that_fit
-from letterply.units import format_mm
+from letterply.units import about_mm, format_mm, listed
 
 __all__ = ["THICKNESS_SLACK_MM", "NoRoom", "sheets_of", "turns_on", "why_no_room"]
 
@@ -38,8 +39,8 @@ class NoRoom:
     def remedy(self) -> str:
         """What to do about it."""
         if self.by_machine:
-            return "make it smaller or in two pieces, or cut it on a machine that reaches farther"
-        return "put a fitting sheet on the rack"
+            return "make it smaller or in two pieces, or cut it on a larger machine"
+        return "put a larger sheet of it on the rack"
 
 
 def sheets_of(stock: Sequence[Stock], material: str, thickness_mm: float) -> tuple[Stock, ...]:
@@ -77,31 +78,30 @@ def why_no_room(
 
     """
     same = [s for s in stock if s.material == material]
+    name = key_words(material)
     if not same:
-        return NoRoom(f"There is no stock of {material} on the rack.")
+        return NoRoom(f"The rack holds no sheet of {name}.")
     sheets = sheets_of(same, material, thickness_mm)
-    of = f"{material} {format_mm(thickness_mm)}"
+    of = f"{format_mm(thickness_mm)} {name}"
     if not sheets:
-        there = ", ".join(format_mm(t) for t in sorted({s.thickness_mm for s in same}))
-        return NoRoom(f"There is no stock of {of}; the rack holds it in {there}.")
+        there = listed([format_mm(t) for t in sorted({s.thickness_mm for s in same})])
+        return NoRoom(f"The rack holds no sheet of {of}, only of {there}.")
     left, low, right, high = outline.bounds
-    size = f"{format_mm(right - left)} × {format_mm(high - low)}"
+    size = f"{about_mm(right - left)} × {about_mm(high - low)}"
     turning = (
-        "it may not be turned but by 180°, for the grain"
-        if grain
-        else "turning it does not help either"
+        "it can only be turned by 180°, for the grain" if grain else "turning it does not help"
     )
     turns = GRAIN_TURNS_DEG if grain else FREE_TURNS_DEG
     if turns_that_fit(outline, [_whole(s) for s in sheets], turns, any_turn=not grain):
         width, height = _largest([s.room_mm for s in sheets])
         return NoRoom(
-            f"The part is {size}: a sheet of {of} takes it, but the machine reaches only "
+            f"The part is {size} and a sheet of {of} is large enough, but the machine reaches only "
             f"{format_mm(width)} × {format_mm(height)} of it, and {turning}.",
             by_machine=True,
         )
     width, height = _largest([_whole(s) for s in sheets])
     return NoRoom(
-        f"The part is {size}; the largest sheet of {of} that is left has {format_mm(width)} × "
+        f"The part is {size} and the largest sheet of {of} that is left has {format_mm(width)} × "
         f"{format_mm(height)} within its margins, and {turning}."
     )
 

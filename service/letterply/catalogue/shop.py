@@ -93,7 +93,7 @@ def _hold_down(wish: HoldDown | None, machine: Machine, field: str) -> HoldDown:
         return HoldDown.BED if beam else HoldDown.TABS
     if (wish is HoldDown.BED) != beam:
         raise InputError(
-            f"{machine.name} does not hold parts by {wish}.",
+            f"The machine {machine.name!r} does not hold parts by '{wish}'.",
             code="unknown-choice",
             field=field,
             expected="bed" if beam else "tabs, tape, skin",
@@ -113,16 +113,16 @@ def _feeds(
     for key, figures in wish.items():
         if catalogue.cutter(key, field=f"{field}.{key}").kind is CutterKind.BEAM:
             raise InputError(
-                "A beam's own figures stand under power, a sheet each.",
+                "The figures of a beam stand under 'power', one entry for each kind of sheet.",
                 code="bad-shop",
                 field=f"{field}.{key}",
-                expected="power: a list of objects with material, thickness, cut, feed, passes",
+                expected="power: a list of entries with material, thickness, cut, feed, passes",
             )
         for name, (attribute, most) in bears.items():
             figure = getattr(figures, attribute)
             if figure is not None and figure > most:
                 raise InputError(
-                    f"{name} {figure:g} is more than {machine.name} does.",
+                    f"'{name}' is {figure:g}, more than the machine {machine.name!r} does.",
                     code="out-of-range",
                     field=f"{field}.{key}.{name}",
                     expected=f"at most {most:g}",
@@ -157,7 +157,7 @@ def _sheet(sheet: StockSheet, number: int, field: str) -> Stock:
         return Stock(**{**figures, "key": sheet.key or f"sheet-{number + 1}"})
     except ValueError as exc:
         raise InputError(
-            f"This sheet cannot be: {exc}.",
+            f"The sheet does not make sense: {exc}.",
             code="bad-shop",
             field=field,
             expected="a size larger than its margins",

@@ -8,8 +8,18 @@ import shapely
 
 from letterply.lettering import Letter
 from letterply.shapes import Region
+from letterply.stacks import Part, part_words
 
-__all__ = ["letters_at", "name_glyph_place", "name_letter_place", "name_place"]
+__all__ = [
+    "letters_at",
+    "name_glyph_place",
+    "name_letter_place",
+    "name_part_place",
+    "name_place",
+]
+
+_TAILED = frozenset("gjpqyµçşţņ")
+"""Letters that go below the baseline: the lowest third of such a part is its tail."""
 
 _BELOW = 0.06
 """How far under the baseline a tail begins, as a share of the cap height."""
@@ -45,6 +55,20 @@ def name_place(at: Point, bounds: tuple[float, float, float, float], cap_height_
 def _third(value: float, low: float, high: float) -> int:
     share = (value - low) / (high - low) if high > low else 0.5
     return min(max(int(3 * share), 0), 2)
+
+
+def name_part_place(part: Part, at: Point) -> str:
+    """Return where a point of a part is: `at the tail of the y on the face layer`.
+
+    A part knows its outline and no baseline: the thirds are those of the box round it.
+    """
+    left, low, right, high = part.outline.bounds
+    x, y = at[0], max(at[1] - low, 0.0)
+    if part.letters in _TAILED and _third(y, 0.0, high - low) == 0:
+        where = "the tail"
+    else:
+        where = name_place((x, y), (left, 0.0, right, high - low), 0.0)
+    return f"{'in' if where == 'the middle' else 'at'} {where} of {part_words(part)}"
 
 
 def letters_at(letters: Sequence[Letter], at: Point, width_mm: float) -> tuple[int, ...]:

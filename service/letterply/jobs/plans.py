@@ -9,7 +9,7 @@ from letterply.cutting import CutPlan, part_spacing, plan_sheet
 from letterply.findings import Finding, Remedy, RemedyAction, Severity
 from letterply.proof import ProgramSource, SheetProof, faults_as_findings, prove_sheet
 from letterply.sheets import Nesting, Sheet, ToPlace, blank_sheets, nest, spaced_for_overruns
-from letterply.stacks import Stack
+from letterply.stacks import Stack, part_words
 
 __all__ = ["Made", "make_plans", "make_sheet_plan"]
 
@@ -67,7 +67,7 @@ def make_plans(stack: Stack, shop: Shop, catalogue: Catalogue) -> Made:
             code="unplaced",
             severity=Severity.BLOCKER,
             part=u.mark.partition(".")[2],
-            why=f"{u.mark} found no place: {u.why}",
+            why=f"no sheet has space for {_placed_words(u.mark, stack)}. {u.why}",
             remedies=(Remedy(RemedyAction.CHANGE_STOCK, u.remedy),),
         )
         for u in nesting.unplaced
@@ -127,3 +127,11 @@ def _to_place(stack: Stack, catalogue: Catalogue) -> list[ToPlace]:
         for copy in range(1, copies + 1)
         for part in layer.parts
     ]
+
+
+def _placed_words(mark: str, stack: Stack) -> str:
+    """Return what one copy of a part is called in the midst of a sentence."""
+    copy, _, name = mark.partition(".")
+    parts = (p for layer in (*stack.layers, *stack.fixtures) for p in layer.parts)
+    words = next((part_words(p) for p in parts if p.name == name), mark)
+    return f"{words}, copy {copy}" if stack.copies > 1 else words

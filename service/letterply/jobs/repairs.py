@@ -15,6 +15,7 @@ from letterply.errors import LetterplyError
 from letterply.findings import Finding, Severity
 from letterply.requests import Recipe, parse_recipe
 from letterply.stacks import Stack
+from letterply.units import counted
 
 __all__ = ["Repaired", "Round", "repair_until_clear"]
 
@@ -107,7 +108,7 @@ def repair_until_clear(
         found = check(wanted, tried)
         after = _blockers(found)
         if after >= blockers:
-            why = f"the repair would leave {after} blockers instead of {blockers}"
+            why = f"the repair would leave {counted(after, 'blocker')} instead of {blockers}"
             rounds.append(Round(repair.applied, blockers, after, False, why))
             return Repaired(now, stack, findings, tuple(rounds), _all(findings, why))
         rounds.append(Round(repair.applied, blockers, after, True))

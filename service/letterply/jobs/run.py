@@ -174,10 +174,14 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict
 
 
 def _not_told(more: Sequence[Finding], told: Sequence[Finding]) -> list[Finding]:
-    """Return what the checks have not said already: they speak once of a part, plans of copies."""
+    """Return what the checks have not said already: they speak once of a part, plans of copies.
 
-    def what(finding: Finding) -> tuple[str, str | None, str]:
-        return finding.code, finding.layer, finding.why.partition(": ")[2]
+    It is the same where code, layer and figures are, and the best way out.
+    """
+
+    def what(finding: Finding) -> tuple[object, ...]:
+        best = finding.remedies[0].text if finding.remedies else finding.why
+        return finding.code, finding.layer, finding.measured, finding.limit, best
 
     known = {what(f) for f in told}
     no_room = {f.part for f in told if f.code == "room"}

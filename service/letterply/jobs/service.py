@@ -179,7 +179,7 @@ class JobService:
         if run is None:
             if self.under_way >= self._max_waiting:
                 raise JobFailed(
-                    "Too many jobs are under way; try again in a moment.", code="service-busy"
+                    "Too many requests are under way: try again in a moment.", code="service-busy"
                 )
             run = self._start(id_, kind, clean, resources)
         if use is not None:
@@ -223,7 +223,7 @@ class JobService:
                 same = False
             if not same:
                 error = JobFailed(
-                    "The job was cut off and the service has changed since; ask again.",
+                    "The work was cut off and the service has changed since: ask for it again.",
                     code="job-outdated",
                 )
                 await self.note_failure(record.id, error)
@@ -277,7 +277,9 @@ class JobService:
         except Exception as error:
             outcome = "fault"
             _log.exception("a job failed outside the worker", extra={"job": id_})
-            failed = JobFailed("The job failed through a fault of the service.", code="job-crashed")
+            failed = JobFailed(
+                "The work failed through a fault of the service.", code="job-crashed"
+            )
             if run.kept:
                 await self.note_failure(id_, failed)
             raise failed from error

@@ -48,7 +48,7 @@ class ArtworkSizeSpec(Model):
         if len(given) != 1:
             raise mistake(
                 "bad-size",
-                f"The size is given {len(given)} times.",
+                f"The size is given in {len(given)} ways." if given else "The size is missing.",
                 f"exactly one of {', '.join(type(self).model_fields)}",
             )
         return self
@@ -79,7 +79,9 @@ class ArtworkRecipe(Model):
     @classmethod
     def _colour(cls, value: str) -> str:
         if value != "none" and not _COLOUR.fullmatch(value):
-            raise mistake("bad-value", "The ground is no colour.", "none, or a colour as #ffffff")
+            raise mistake(
+                "bad-value", "The ground must be a colour.", "none, or a colour as #ffffff"
+            )
         return value.lower()
 
     @model_validator(mode="after")

@@ -38,7 +38,7 @@ def require_blind(
     if depth_mm is None or depth_mm < thickness_mm:
         return
     raise InputError(
-        f"{what} of {depth_mm:g} mm goes through a layer of {thickness_mm:g} mm.",
+        f"{what} of {depth_mm:g} mm would go through a layer of {thickness_mm:g} mm.",
         code="too-deep",
         field=field,
         expected=f"less than {thickness_mm:g} mm, or {instead}",

@@ -52,7 +52,9 @@ class LargestOn(Model):
     @model_validator(mode="after")
     def _room_is_left(self) -> LargestOn:
         if 2 * self.margin >= min(self.width, self.height):
-            raise mistake("bad-size", "The margin takes all the room.", "a smaller margin")
+            raise mistake(
+                "bad-size", "The margins leave no space for the lettering.", "a smaller margin"
+            )
         return self
 
 
@@ -88,7 +90,7 @@ class SizeSpec(Model):
         if len(given) != 1:
             raise mistake(
                 "bad-size",
-                f"The size is given {len(given)} times.",
+                f"The size is given in {len(given)} ways." if given else "The size is missing.",
                 f"exactly one of {', '.join(type(self).model_fields)}",
             )
         return self
@@ -161,7 +163,7 @@ class PathBaseline(Model):
         if sum(given is not None for given in (self.data, self.points, self.artwork)) != 1:
             raise mistake(
                 "bad-path",
-                "A path has either data, points or artwork.",
+                "The path of the baseline must be given in one way: data, points or artwork.",
                 "SVG path data, points, or an element of a drawing",
             )
         return self

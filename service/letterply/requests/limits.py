@@ -111,13 +111,15 @@ class MovementRules(Figures):
     def _the_lesser_comes_first(self) -> MovementRules:
         if self.driest_percent > self.dampest_percent:
             raise mistake(
-                "out-of-range", "The driest wood is damper than the dampest.", "the drier one first"
+                "out-of-range",
+                "The driest wood is given as damper than the dampest.",
+                "the drier figure first",
             )
         if self.rigid_slip_mm > self.elastic_slip_mm:
             raise mistake(
                 "out-of-range",
-                "A rigid joint bears more than an elastic one.",
-                "an elastic slip that is not the smaller",
+                "A rigid joint is given as bearing more than an elastic one.",
+                "an elastic slip that is at least the rigid one",
             )
         return self
 
@@ -143,8 +145,8 @@ class LookAlikeRules(Figures):
         if self.harmless_mm > self.tolerance_mm:
             raise mistake(
                 "out-of-range",
-                "What is harmless is more than what seems to fit.",
-                "a harmless misfit that is not above the tolerance",
+                "The harmless misfit is more than the tolerance for what seems to fit.",
+                "a harmless misfit of at most the tolerance",
             )
         return self
 

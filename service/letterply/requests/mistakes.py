@@ -6,13 +6,15 @@ what would be right.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from types import UnionType
 from typing import Any, Literal, TypeVar, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
 from letterply.errors import InputError, renamed_field
+from letterply.units import counted
 
 __all__ = []
 
@@ -37,43 +39,53 @@ def _choices(context: _Context) -> str:
     return str(context.get("expected") or context.get("expected_tags") or "").replace("'", "")
 
 
+def _entries(count: int) -> str:
+    return counted(count, "entry", "entries")
+
+
 _KINDS: dict[str, tuple[str, str, Callable[[_Context], str]]] = {
     "missing": ("missing-field", "is missing", lambda c: "a value for it"),
     "extra_forbidden": ("unknown-field", "is not known here", lambda c: "no such field"),
-    "union_tag_invalid": ("unknown-kind", "has an unknown kind", _choices),
-    "union_tag_not_found": ("missing-field", "has no kind", lambda c: "a field called kind"),
-    "literal_error": ("unknown-choice", "is none of the choices", _choices),
-    "enum": ("unknown-choice", "is none of the choices", _choices),
+    "union_tag_invalid": ("unknown-kind", "is of a kind that is not known", _choices),
+    "union_tag_not_found": (
+        "missing-field", "has to name its kind", lambda c: "a field called kind"
+    ),
+    "literal_error": ("unknown-choice", "is not one of the choices", _choices),
+    "enum": ("unknown-choice", "is not one of the choices", _choices),
     "greater_than": ("out-of-range", "is too small", lambda c: f"more than {c['gt']:g}"),
     "greater_than_equal": ("out-of-range", "is too small", lambda c: f"at least {c['ge']:g}"),
     "less_than": ("out-of-range", "is too large", lambda c: f"less than {c['lt']:g}"),
     "less_than_equal": ("out-of-range", "is too large", lambda c: f"at most {c['le']:g}"),
-    "finite_number": ("out-of-range", "is not finite", lambda c: "a finite number"),
+    "finite_number": ("out-of-range", "must be a finite number", lambda c: "a finite number"),
     "string_too_long": (
-        "too-long", "is too long", lambda c: f"at most {c['max_length']} characters"
+        "too-long", "is too long", lambda c: f"at most {counted(c['max_length'], 'character')}"
     ),
-    "too_long": ("too-long", "has too many entries", lambda c: f"at most {c['max_length']}"),
+    "too_long": (
+        "too-long", "has too many entries", lambda c: f"at most {_entries(c['max_length'])}"
+    ),
     "string_too_short": (
-        "empty-value", "is too short", lambda c: f"at least {c['min_length']} characters"
+        "empty-value", "is too short", lambda c: f"at least {counted(c['min_length'], 'character')}"
     ),
-    "too_short": ("empty-value", "has too few entries", lambda c: f"at least {c['min_length']}"),
+    "too_short": (
+        "empty-value", "has too few entries", lambda c: f"at least {_entries(c['min_length'])}"
+    ),
     "string_pattern_mismatch": (
         "bad-name", "has characters that a name may not have",
         lambda c: "letters, digits, spaces, hyphens and underscores",
     ),
-    "string_type": ("bad-value", "is no text", lambda c: "text in quotes"),
-    "bool_type": ("bad-value", "is neither true nor false", lambda c: "true or false"),
-    "bool_parsing": ("bad-value", "is neither true nor false", lambda c: "true or false"),
-    "int_type": ("bad-value", "is no whole number", lambda c: "a whole number"),
-    "int_parsing": ("bad-value", "is no whole number", lambda c: "a whole number"),
-    "int_from_float": ("bad-value", "is no whole number", lambda c: "a whole number"),
-    "float_type": ("bad-value", "is no number", lambda c: "a number"),
-    "float_parsing": ("bad-value", "is no number", lambda c: "a number"),
-    "list_type": ("bad-value", "is no list", lambda c: "a list in brackets"),
-    "tuple_type": ("bad-value", "is no pair", lambda c: "a list of two lengths"),
-    "dict_type": ("bad-value", "is no object", lambda c: "an object in braces"),
-    "model_type": ("bad-value", "is no object", lambda c: "an object in braces"),
-    "model_attributes_type": ("bad-value", "is no object", lambda c: "an object in braces"),
+    "string_type": ("bad-value", "must be text", lambda c: "text in quotes"),
+    "bool_type": ("bad-value", "must be true or false", lambda c: "true or false"),
+    "bool_parsing": ("bad-value", "must be true or false", lambda c: "true or false"),
+    "int_type": ("bad-value", "must be a whole number", lambda c: "a whole number"),
+    "int_parsing": ("bad-value", "must be a whole number", lambda c: "a whole number"),
+    "int_from_float": ("bad-value", "must be a whole number", lambda c: "a whole number"),
+    "float_type": ("bad-value", "must be a number", lambda c: "a number"),
+    "float_parsing": ("bad-value", "must be a number", lambda c: "a number"),
+    "list_type": ("bad-value", "must be a list", lambda c: "a list in brackets"),
+    "tuple_type": ("bad-value", "must be a list of two lengths", lambda c: "a list of two lengths"),
+    "dict_type": ("bad-value", "must be an object", lambda c: "an object in braces"),
+    "model_type": ("bad-value", "must be an object", lambda c: "an object in braces"),
+    "model_attributes_type": ("bad-value", "must be an object", lambda c: "an object in braces"),
 }  # fmt: skip
 """pydantic's kind of mistake -> our code, what is wrong, what would be right."""
 
@@ -92,7 +104,7 @@ def read_request(model: type[_M], raw: object, *, field: str = "") -> _M:
     """
     if not isinstance(raw, Mapping):
         raise InputError(
-            f"The {field or 'request'} is not an object.",
+            f"The {_words([field]) if field else 'request'} must be an object.",
             code=_OBJECTS.get(field, "bad-value" if field else "bad-request"),
             field=field or None,
             expected=f"a JSON object with {', '.join(_names(model))}",
@@ -113,7 +125,7 @@ def read_request(model: type[_M], raw: object, *, field: str = "") -> _M:
 
 def _mistake(error: Any, field: str, model: type[BaseModel]) -> dict[str, Any]:
     path = _path(error["loc"], field)
-    name = path[-1] if path else "The request"
+    name = path[-1] if path else "request"
     context = error.get("ctx") or {}
     new = _RENAMED.get(error["loc"][-2:])
     if new is not None:
@@ -131,7 +143,8 @@ def _mistake(error: Any, field: str, model: type[BaseModel]) -> dict[str, Any]:
             code = _OBJECTS.get(name, code)
         elif error["type"] == "dict_type" and path[:-1] == ["recipes"]:
             code = _OBJECTS["recipe"]
-        message, expected = f"{name} {wrong}.", right(context)
+        what = repr(name) if code == "unknown-field" else f"The {_words(path)}"
+        message, expected = f"{what} {wrong}.", right(context)
         if code == "unknown-field":
             known = _names_at(model, error["loc"][:-1])
             expected = ", ".join(known) or expected
@@ -157,6 +170,16 @@ def _path(loc: tuple[int | str, ...], field: str) -> list[str]:
         if not tag and not branch:
             path.append(str(step))
     return path
+
+
+def _words(path: Sequence[str]) -> str:
+    """Return what a place in a request is called: `cap height`, `entry 2 of layers`."""
+    if not path:
+        return "request"
+    *before, name = path
+    if name.isdigit() and before:
+        return f"entry {int(name) + 1} of {_words(before)}"
+    return re.sub("_(mm|deg)$", "", name).rpartition(".")[2].replace("_", " ").strip() or repr(name)
 
 
 def _names(model: type[BaseModel]) -> list[str]:

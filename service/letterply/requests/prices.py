@@ -15,7 +15,7 @@ _Price = Annotated[float, Field(ge=0, le=1_000_000)]
 
 def _printable(text: str) -> str:
     if not text.isprintable():
-        raise mistake("out-of-range", "A currency is a short word or sign.", "as EUR")
+        raise mistake("out-of-range", "The currency must be a short word or sign.", "as EUR")
     return text
 
 

@@ -111,7 +111,9 @@ class PlateOutline(Model):
     @model_validator(mode="after")
     def _sized(self) -> PlateOutline:
         if self.shape == "follow" and self.margin is None:
-            raise mistake("bad-plate", "A plate that follows needs a margin.", "margin")
+            raise mistake(
+                "bad-plate", "A plate that follows the lettering needs a margin.", "margin"
+            )
         circle = self.shape in ("circle", "polygon")
         sides = (self.width is not None, self.height is not None)
         fixed = self.diameter is not None if circle else all(sides)
@@ -123,7 +125,7 @@ class PlateOutline(Model):
                 "{message}",
                 {
                     "code": "bad-plate",
-                    "message": f"A {self.shape} needs either a margin or {wanted}, not both.",
+                    "message": f"A {self.shape} plate needs either a margin or {wanted}, not both.",
                     "expected": f"margin, or {wanted}",
                 },
             )
@@ -327,7 +329,7 @@ class Recipe(Model):
             places = ", ".join(place for _, _, place in wanting)
             raise mistake(
                 "missing-lettering",
-                f"The recipe has no lettering, and there is need of it: {needs}.",
+                f"The recipe has no lettering, and something needs it: {needs}.",
                 f"lettering of the recipe, or of its own where the layer asks for it: {places}",
                 field="lettering",
             )

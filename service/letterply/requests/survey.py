@@ -42,7 +42,7 @@ def _one_page(count: int) -> int:
     if count > MAX_GLYPHS:
         raise mistake(
             "too-many-glyphs",
-            "These are too many glyphs for one survey.",
+            "The survey asks for too many glyphs at once.",
             f"a whole number from 1 to {MAX_GLYPHS}",
         )
     return count
@@ -50,7 +50,7 @@ def _one_page(count: int) -> int:
 
 def _not_blank(text: str) -> str:
     if not text.strip():
-        raise mistake("bad-value", "The text is blank.", "at least one sign that can be seen")
+        raise mistake("bad-value", "The text is blank.", "at least one character that can be seen")
     return text
 
 

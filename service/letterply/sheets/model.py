@@ -123,7 +123,7 @@ class Unplaced:
     material: str
     thickness_mm: float
     why: str
-    remedy: str = "put a fitting sheet on the rack"
+    remedy: str = "put another sheet of it on the rack"
 
 
 @dataclass(frozen=True, slots=True)

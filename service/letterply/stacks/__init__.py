@@ -19,6 +19,7 @@ from letterply.stacks.model import (
     Stack,
     rigid,
 )
+from letterply.stacks.naming import part_words
 from letterply.stacks.outlines.artwork import Drawings, with_ornaments
 from letterply.stacks.outlines.lettering import measure_recipe_lettering, set_recipe_lettering
 from letterply.stacks.outlines.plates import hole_region
@@ -39,6 +40,7 @@ __all__ = [
     "hole_region",
     "is_turned",
     "measure_recipe_lettering",
+    "part_words",
     "rigid",
     "set_recipe_lettering",
     "with_ornaments",

@@ -34,11 +34,11 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
         "making sense.",
     ),
     "not-json": ProblemType(
-        "A value that JSON cannot carry",
+        "A value that JSON does not allow",
         "Numbers must be finite and text well-formed Unicode.",
     ),
     "not-text": ProblemType(
-        "Half of a character",
+        "Text that is not Unicode",
         "Text must be well-formed Unicode: a surrogate never stands alone (RFC 8259, section 8.2).",
     ),
     "not-an-object": ProblemType("The body is not an object", "The body must be a JSON object."),
@@ -46,10 +46,11 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
         "The body is too large", "`limit_bytes` is the most that this operation takes."
     ),
     "unsupported-media-type": ProblemType(
-        "The body is of a type that is not taken here", "`expected` names the types that are."
+        "The body is of a type that is not accepted here", "`expected` names the types that are."
     ),
     "not-acceptable": ProblemType(
-        "No answer in a type that you accept", "`offered` lists the types that there are."
+        "There is no answer of the type that you accept",
+        "`offered` lists the types that there are.",
     ),
     "invalid-request": ProblemType(
         "A parameter is missing or wrong", f"{_RECIPE} `errors` lists all of them."
@@ -64,7 +65,7 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
         "Send `Authorization: Bearer <secret>` with a secret that the operator gave you.",
     ),
     "insufficient-scope": ProblemType(
-        "The API key does not reach that far", "`needed` names the scope that it lacks."
+        "The API key does not allow this", "`needed` names the scope that it lacks."
     ),
     "loopback-only": ProblemType(
         "This service answers on its own machine only",
@@ -86,28 +87,26 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     ),
     "plan-not-proved": ProblemType(
         "The programs of this plan did not pass their proof",
-        "An independent reading of the programs found that they would not make the parts. The "
+        "An independent check of the programs found that they would not make the parts. The "
         "findings say where. Change the recipe, cutter or stock. Who has checked the programs by "
         "eye and takes the risk can ask with `?override=accept-unproved`.",
     ),
     "job-timeout": ProblemType(
-        "The job took too long",
-        "The operator limits the processor time of a job, and how long it may wait for it. Ask for "
-        "less at once. `made` has links to what is there all the same.",
+        "It took too long",
+        "The operator limits the time of one request. Ask for less at once. `made` has links to "
+        "what is there all the same.",
     ),
     "job-memory": ProblemType(
-        "The job needs too much memory",
-        "The operator limits the memory of a job. Ask for less at once.",
+        "It needs too much memory",
+        "The operator limits the memory of one request. Ask for less at once.",
     ),
     "job-crashed": ProblemType(
-        "The job failed through a fault of the service",
+        "It failed through a fault of the service",
         "The request may be fine. The log of the service says more, under the id in `instance`.",
     ),
-    "job-outdated": ProblemType(
-        "The job was cut off by a change of the service", "Ask for it again."
-    ),
+    "job-outdated": ProblemType("It was cut off by a change of the service", "Ask for it again."),
     "service-busy": ProblemType(
-        "Too many jobs are under way", "Try again after the time in `Retry-After`."
+        "Too many requests are under way", "Try again after the time in `Retry-After`."
     ),
     "store-busy": ProblemType(
         "The database does not answer",
@@ -128,16 +127,16 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
         "order), `row` (of the file), `column`, `code` and what is `expected`.",
     ),
     "unknown-encoding": ProblemType(
-        "The encoding of the file cannot be told",
+        "The encoding of the file is not known",
         "Save it as UTF-8, or name its encoding (`text/csv; charset=...`). One-byte encodings "
         "look alike, and a guess could cut a wrong name.",
     ),
     "bad-encoding": ProblemType("The file is not in the encoding that it claims", _RECIPE),
     "no-lines": ProblemType("The order has no lines", _RECIPE),
-    "unknown-recipe": ProblemType("An unknown recipe", _RECIPE),
-    "larger-than-any-sheet": ProblemType("No sheet on the rack takes it", _RECIPE),
+    "unknown-recipe": ProblemType("The recipe is not known", _RECIPE),
+    "larger-than-any-sheet": ProblemType("It is larger than any sheet on the rack", _RECIPE),
     "order-not-found": ProblemType("There is no such order", "Ids come from the answer to a POST."),
-    "unknown-order": ProblemType("An unknown order", _RECIPE),
+    "unknown-order": ProblemType("The order is not known", _RECIPE),
     "order-cancelled": ProblemType(
         "The order was cancelled", "Ask for it again: what was made of it is not made twice."
     ),
@@ -166,28 +165,37 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
         "The request may be fine. The log of the service says more, under the id in `instance`.",
     ),
     # lettering and recipes
-    "bad-length": ProblemType("This is no length", f"A number in mm, or with a unit. {_RECIPE}"),
-    "bad-angle": ProblemType("This is no angle", f"A number in degrees, or with a unit. {_RECIPE}"),
-    "bad-feed": ProblemType("This is no feed", f"A number in mm/min, or with a unit. {_RECIPE}"),
-    "unknown-unit": ProblemType("An unknown unit", _RECIPE),
-    "unknown-font": ProblemType("An unknown font", "`known` lists the fonts on the shelf."),
+    "bad-length": ProblemType(
+        "The length cannot be read", f"A number in mm, or with a unit. {_RECIPE}"
+    ),
+    "bad-angle": ProblemType(
+        "The angle cannot be read", f"A number in degrees, or with a unit. {_RECIPE}"
+    ),
+    "bad-feed": ProblemType(
+        "The feed cannot be read", f"A number in mm/min, or with a unit. {_RECIPE}"
+    ),
+    "unknown-unit": ProblemType("The unit is not known", _RECIPE),
+    "unknown-font": ProblemType("The font is not known", "`known` lists the fonts on the shelf."),
     "unknown-set": ProblemType(
-        "An unknown set of glyphs", "`expected` lists the sets; a text or characters do as well."
+        "The set of glyphs is not known",
+        "`expected` lists the sets; a text or characters do as well.",
     ),
     "too-many-glyphs": ProblemType(
         "Too many glyphs at once", "Ask for the rest in pages, with `first` and `count`."
     ),
-    "unknown-material": ProblemType("An unknown material", "`known` lists the materials."),
-    "unknown-cutter": ProblemType("An unknown cutter", "`known` lists the cutters in the rack."),
-    "unknown-machine": ProblemType("An unknown machine", "`known` lists the machines."),
-    "unknown-stock": ProblemType("Unknown stock", "`known` lists the stock on the rack."),
+    "unknown-material": ProblemType("The material is not known", "`known` lists the materials."),
+    "unknown-cutter": ProblemType(
+        "The cutter is not known", "`known` lists the cutters in the rack."
+    ),
+    "unknown-machine": ProblemType("The machine is not known", "`known` lists the machines."),
+    "unknown-stock": ProblemType("The stock is not known", "`known` lists the stock on the rack."),
     "glyph-missing": ProblemType(
         "The font lacks a character",
         "`character`, `codepoint` and `position` name it; `fonts_with_it` lists the fonts on the "
         "shelf that have it. Change the text or the font, or name one of these as a fallback.",
     ),
     "not-a-font": ProblemType(
-        "This is no font file", "TTF, OTF, TTC, WOFF and WOFF2 files are taken."
+        "The file is not a font", "TTF, OTF, TTC, WOFF and WOFF2 files can be used."
     ),
     "font-unreadable": ProblemType("The font file is broken", "Get the file again from its maker."),
     "font-too-large": ProblemType("The font file is too large", _RECIPE),
@@ -195,18 +203,23 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
         "The font has no outlines to cut", "Bitmaps and colour pictures cannot be cut."
     ),
     "unknown-axis": ProblemType("The font has no such axis", _RECIPE),
-    "axis-out-of-range": ProblemType("Outside the range of the font's axis", _RECIPE),
+    "axis-out-of-range": ProblemType("The value is outside the range of the font's axis", _RECIPE),
     "unknown-feature": ProblemType("The font has no such feature or axis", _RECIPE),
-    "unknown-instance": ProblemType("The font has no such instance", "`known` lists them."),
-    "unknown-face": ProblemType("The font file has no such face", "`faces` lists them."),
+    "unknown-instance": ProblemType("The font has no such named style", "`known` lists them."),
+    "unknown-face": ProblemType(
+        "The font file holds no such font", "`faces` lists those that it holds."
+    ),
     "artwork-not-found": ProblemType(
         "There is no such drawing", "`/v1/artworks` lists what there is."
     ),
     "unknown-artwork": ProblemType(
-        "An unknown drawing", "Upload it to `/v1/artworks` first, or send its SVG in the recipe."
+        "The drawing is not known",
+        "Upload it to `/v1/artworks` first, or send its SVG in the recipe.",
     ),
     "bad-artwork": ProblemType("The drawing is not given as it should be", _RECIPE),
-    "not-svg": ProblemType("This is no SVG drawing", "SVG files are taken, uncompressed."),
+    "not-svg": ProblemType(
+        "The file is not an SVG drawing", "SVG files can be used, uncompressed."
+    ),
     "artwork-unreadable": ProblemType(
         "The drawing cannot be read", "Save it as plain SVG: well-formed, without entities."
     ),
@@ -220,16 +233,17 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "unknown-element": ProblemType(
         "The drawing has no such element or colour", "`known` lists its ids and colours."
     ),
-    "artwork-outside-layer": ProblemType("A drawing lies outside of its layer", _RECIPE),
+    "artwork-outside-layer": ProblemType("A drawing lies outside its layer", _RECIPE),
     "artwork-without-room": ProblemType(
-        "The drawing has no room for words", 'Give it a rectangle with the id "letters".'
+        "The drawing has no lettering area",
+        'Give it a rectangle with the id "letters".',
     ),
     "room-too-small": ProblemType(
-        "The drawing's room does not hold the words",
+        "The words do not fit into the lettering area of the drawing",
         "`needed_width_mm`, `room_width_mm` and their like say by how much.",
     ),
     "fitting-on-lettering": ProblemType("A fitting lies on the lettering", _RECIPE),
-    "wrong-face": ProblemType("Work on the wrong face of a layer", _RECIPE),
+    "wrong-face": ProblemType("Work on the wrong side of a layer", _RECIPE),
     "plate-in-pieces": ProblemType(
         "A plate that follows the lettering falls into pieces",
         "Widen its margin or its corner, or bring the words closer.",
@@ -243,21 +257,21 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "bad-outline": ProblemType("An outline of the font cannot be used", "Try another font."),
     "empty-text": ProblemType("There is nothing to set", "The text needs a visible character."),
     "text-too-long": ProblemType("The text is too long", _RECIPE),
-    "bad-request": ProblemType("The request is not of the right form", _RECIPE),
-    "bad-recipe": ProblemType("The recipe is not of the right form", _RECIPE),
-    "bad-shop": ProblemType("The shop is not of the right form", _RECIPE),
+    "bad-request": ProblemType("The request does not make sense", _RECIPE),
+    "bad-recipe": ProblemType("The recipe does not make sense", _RECIPE),
+    "bad-shop": ProblemType("The shop does not make sense", _RECIPE),
     "bad-catalogue": ProblemType("The catalogue does not make sense", _RECIPE),
     "missing-field": ProblemType("Something is missing", _RECIPE),
-    "unknown-field": ProblemType("Something that has no meaning here", _RECIPE),
-    "unknown-kind": ProblemType("An unknown kind", _RECIPE),
-    "unknown-choice": ProblemType("An unknown choice", _RECIPE),
+    "unknown-field": ProblemType("Something that is not known here", _RECIPE),
+    "unknown-kind": ProblemType("The kind is not known", _RECIPE),
+    "unknown-choice": ProblemType("The choice is not one of those there are", _RECIPE),
     "unknown-layer": ProblemType("There is no layer of that name", _RECIPE),
     "duplicate-layer": ProblemType("Two layers have the same name", _RECIPE),
-    "out-of-range": ProblemType("A figure out of range", _RECIPE),
+    "out-of-range": ProblemType("A figure is out of range", _RECIPE),
     "too-long": ProblemType("Too many, or too long", _RECIPE),
     "empty-value": ProblemType("Nothing where something is needed", _RECIPE),
-    "bad-name": ProblemType("This cannot be a name", _RECIPE),
-    "bad-value": ProblemType("A value that makes no sense here", _RECIPE),
+    "bad-name": ProblemType("The name cannot be used", _RECIPE),
+    "bad-value": ProblemType("A value does not make sense here", _RECIPE),
     "missing-lettering": ProblemType(
         "A layer needs lettering and the recipe has none",
         "Give the recipe lettering, or the layer lettering of its own.",
@@ -272,7 +286,7 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     ),
     "no-blank": ProblemType("There is no blank to fit lettering to", _RECIPE),
     "blank-not-cut": ProblemType(
-        "A blank is worked and not cut through",
+        "A blank cannot be cut through",
         f"{_RECIPE} What goes through belongs on a plate, which is cut from stock.",
     ),
     # geometry
@@ -284,9 +298,9 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "plate-too-small": ProblemType(
         "The plate does not hold its lettering", "Make the plate larger or the lettering smaller."
     ),
-    "hole-outside-layer": ProblemType("A hole lies outside of its layer", _RECIPE),
-    "lettering-outside-layer": ProblemType("Lettering lies outside of its layer", _RECIPE),
-    "too-deep": ProblemType("Deeper than the layer is thick", _RECIPE),
+    "hole-outside-layer": ProblemType("A hole lies outside its layer", _RECIPE),
+    "lettering-outside-layer": ProblemType("Lettering lies outside its layer", _RECIPE),
+    "too-deep": ProblemType("It is deeper than the layer is thick", _RECIPE),
     "outline-vanishes": ProblemType(
         "Nothing is left of the outline", "Shrink it less, or make the lettering larger."
     ),

@@ -178,8 +178,9 @@ async def _on_invalid_request(request: Request, exc: Exception) -> Response:
         for found in cast(RequestValidationError, exc).errors()
     ]
     first = errors[0]
+    name = first["field"].rpartition(".")[2]
     problem = InputError(
-        f"{first['field']}: {first['message']}.",
+        f"The parameter {name!r} is wrong: {_lower(first['message'])}.",
         code="invalid-request",
         field=first["field"],
         expected=first["message"],
@@ -188,12 +189,16 @@ async def _on_invalid_request(request: Request, exc: Exception) -> Response:
     return problem_response(problem, instance_of(request))
 
 
+def _lower(text: str) -> str:
+    return text[:1].lower() + text[1:].removesuffix(".")
+
+
 async def _on_http_exception(request: Request, exc: Exception) -> Response:
     found = cast(HTTPException, exc)
     code = _CODE_OF_STATUS.get(found.status_code, "internal-error")
     sentences = {
-        "not-found": f"There is nothing at {request.url.path}.",
-        "method-not-allowed": f"{request.method} is not possible at {request.url.path}.",
+        "not-found": f"There is nothing at {request.url.path!r}.",
+        "method-not-allowed": f"{request.method} is not possible at {request.url.path!r}.",
     }
     problem = HttpProblem(sentences.get(code, problem_type(code).title + "."), code=code)
     headers = dict(found.headers or {})

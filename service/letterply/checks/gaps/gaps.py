@@ -11,8 +11,10 @@ import shapely
 from shapely import Polygon
 
 from letterply.catalogue import Cutter
+from letterply.checks.places import name_part_place
 from letterply.checks.thin.zones import thin_zones
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.names import in_sentence
 from letterply.requests import CheckRules
 from letterply.shapes import (
     SAME_MM,
@@ -25,10 +27,16 @@ from letterply.shapes import (
     polygons,
     surroundings,
 )
-from letterply.stacks import Part
-from letterply.units import format_mm
+from letterply.stacks import Part, part_words
+from letterply.units import about_mm, format_mm, listed, times_as_large
 
 __all__ = ["Leaving", "find_corners", "find_slots", "find_uncut", "part_axes"]
+
+_MOST_TIMES = 10.0
+"""Growth beyond which a larger size is no way out."""
+
+_LEAST_CUTTER_MM = 0.2
+"""Diameter below which there is no cutter to take."""
 
 _SAME_MM = 0.2
 """How near to a reported slot a leftover is the same thing."""
@@ -73,8 +81,8 @@ def find_slots(
         ):
             continue  # a plain inside corner, or less deep than wide: see `find_corners`
         width = zone.mean_width_mm
-        what = "counter or hole" if closed else ("channel" if zone.exits > 1 else "slot")
-        effect = "stays closed" if closed else "fills up"
+        what = "a counter or hole" if closed else "a gap"
+        wide = about_mm(width, beside=best.diameter_mm)
         found.append(
             Finding(
                 code="slot",
@@ -85,27 +93,29 @@ def find_slots(
                 measured=round(width, 4),
                 limit=round(best.diameter_mm, 4),
                 why=(
-                    f"{part.name}: a {what} {format_mm(width)} wide {effect}: the smallest "
+                    f"{what} of {wide} stays uncut {name_part_place(part, zone.at)}: the smallest "
                     f"cutter that goes through is {format_mm(best.diameter_mm)}"
                 ),
-                remedies=(
-                    Remedy(
-                        RemedyAction.RAISE_SIZE_TO,
-                        f"make it {best.diameter_mm / max(width, 1e-6):.2f} times as large",
-                        round(best.diameter_mm / max(width, SAME_MM), 3),
-                        "times",
-                    ),
-                    Remedy(
-                        RemedyAction.SWAP_CUTTER,
-                        f"take a cutter of at most {format_mm(width)}",
-                        round(width, 3),
-                        "mm",
-                    ),
-                ),
+                remedies=_wider(width, best.diameter_mm),
                 data=(("length_mm", round(zone.length_mm, 3)), ("exits", zone.exits)),
             )
         )
     return tuple(found)
+
+
+def _wider(width_mm: float, needed_mm: float) -> tuple[Remedy, ...]:
+    """Return what opens a gap; a size or a cutter only where there may be one."""
+    factor = needed_mm / max(width_mm, SAME_MM)
+    remedies: list[Remedy] = []
+    if factor <= _MOST_TIMES:
+        text = f"make it {times_as_large(factor)}"
+        remedies.append(Remedy(RemedyAction.RAISE_SIZE_TO, text, round(factor, 3), "times"))
+    if width_mm >= _LEAST_CUTTER_MM:
+        text = f"take a cutter of at most {about_mm(width_mm)}"
+        remedies.append(Remedy(RemedyAction.SWAP_CUTTER, text, round(width_mm, 3), "mm"))
+    return tuple(remedies) or (
+        Remedy(RemedyAction.CHANGE_FONT, "take a font with wider gaps, or space the letters out"),
+    )
 
 
 def _round_holes(part: Part) -> Region:
@@ -206,8 +216,8 @@ def find_corners(
         return ()
     worst_piece, depth = first
     at = worst_piece.representative_point()
-    area = rows[0]["left_mm2"]
-    others = ", ".join(f"{r['left_mm2']} mm² by {r['cutter']}" for r in rows[1:3])
+    left_by = [(float(str(r["depth_mm"])), c) for r, c in zip(rows, cutters, strict=True)]
+    others = [f"{about_mm(d)} with the {in_sentence(c.name)}" for d, c in left_by[1:3] if d > depth]
     return (
         Finding(
             code="corner",
@@ -218,8 +228,8 @@ def find_corners(
             measured=round(depth, 4),
             limit=rules.lost_mm,
             why=(
-                f"{part.name}: inside corners stay round: {area} mm² left by {cutters[0].key}, "
-                f"at most {format_mm(depth)} deep" + (f"; {others}" if others else "")
+                f"inside corners of {part_words(part)} stay round by up to {about_mm(depth)} with "
+                f"the {in_sentence(cutters[0].name)}" + (f", {listed(others)}" if others else "")
             ),
             remedies=(
                 Remedy(RemedyAction.SWAP_CUTTER, "take a smaller cutter, or finish by hand"),

@@ -15,8 +15,8 @@ from letterply.checks.gluing.face_work import hides_work
 from letterply.checks.gluing.mistaken import Base, Kind, Risk, kinds_of, own_risks, swap_risk
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.requests import DEFAULT_LOOK_ALIKE_RULES, LookAlikeRules
-from letterply.stacks import Layer, Part, Stack
-from letterply.units import format_mm
+from letterply.stacks import Layer, Part, Stack, part_words
+from letterply.units import about_mm, counted, listed
 
 __all__ = ["find_look_alikes"]
 
@@ -71,12 +71,13 @@ def _own_finding(
 ) -> Finding:
     worst = min(risks, key=lambda r: (r.severity is not Severity.CAUTION, r.misfit_mm))
     first = sorted(risks, key=lambda r: r is not worst)[:_MOST_TOLD]
-    told = "; ".join(f"{r.way} it seems to fit, {_off(r)}" for r in first)
+    told = listed([f"{r.way} ({_off(r)})" for r in first])
     if len(risks) > len(first):
-        told += f"; and so in {len(risks) - len(first)} more"
+        told += f", and {counted(len(risks) - len(first), 'other way')}"
     at = parts[0].outline.representative_point()
     where = Place("point", ((float(at.x), float(at.y)),))
-    return _finding(worst, risks, f"{_named(parts)}: {told}", layer, parts, where, rules)
+    why = f"{_named(parts)} {'seem' if len(parts) > 1 else 'seems'} to fit {told}"
+    return _finding(worst, risks, why, layer, parts, where, rules)
 
 
 def _swap_finding(
@@ -86,11 +87,11 @@ def _swap_finding(
     every = {p.name: p for pair in pairs for kind in pair for p in kind.parts}
     more = sum(len(x.parts) * len(y.parts) for x, y in pairs) - 1
     why = (
-        f"{a.name} and {b.name} can be swapped: {risk.way} each seems to fit the other's place, "
-        f"{_off(risk)}"
+        f"{part_words(a)} and {part_words(b)} can be swapped: {risk.way}, each seems to fit the "
+        f"other's place ({_off(risk)})"
     )
     if more:
-        why += f"; so can {more} more pair{'s' * (more > 1)}"
+        why += f"; so can {counted(more, 'more pair')}"
     start, end = (p.outline.representative_point() for p in (a, b))
     where = Place("segment", ((float(start.x), float(start.y)), (float(end.x), float(end.y))))
     return _finding(risk, (risk,), why, layer, tuple(every.values()), where, rules)
@@ -98,7 +99,7 @@ def _swap_finding(
 
 def _off(risk: Risk) -> str:
     but = f", but {risk.effect}" if risk.effect else ""
-    return f"{format_mm(risk.misfit_mm)} off{but}"
+    return f"{about_mm(risk.misfit_mm)} off{but}"
 
 
 def _finding(
@@ -126,7 +127,9 @@ def _finding(
         limit=rules.tolerance_mm,
         why=why,
         remedies=(
-            Remedy(RemedyAction.ADD_MARK, "mark its back: its name, and which way is up", "mark"),
+            Remedy(
+                RemedyAction.ADD_MARK, "write its name on its back, and which way is up", "mark"
+            ),
             key,
         ),
         data=(
@@ -137,7 +140,7 @@ def _finding(
 
 
 def _named(parts: Sequence[Part]) -> str:
-    names = [p.name for p in parts]
+    names = [part_words(p) for p in parts]
     if len(names) > 3:
-        return f"{', '.join(names[:3])} and {len(names) - 3} more"
-    return " and ".join((", ".join(names[:-1]), names[-1])) if len(names) > 1 else names[0]
+        names = [*names[:3], f"{len(names) - 3} more"]
+    return listed(names)

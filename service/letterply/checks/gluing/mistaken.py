@@ -20,7 +20,7 @@ from letterply.findings import Severity
 from letterply.requests import LookAlikeRules
 from letterply.shapes import Fit, Likeness, as_region, find_fits, misfit_mm
 from letterply.stacks import Layer, Part
-from letterply.units import format_mm
+from letterply.units import about_mm
 
 __all__ = ["Base", "Kind", "Risk", "kinds_of", "own_risks", "swap_risk"]
 
@@ -164,8 +164,8 @@ def _risk(piece: Kind, place: Kind, fit: Fit, base: Base, rules: LookAlikeRules)
         return None
     misfit = round(fit.misfit_mm, 4)
     if work.lie is Lie.ASTRAY:
-        off = f" {format_mm(work.off_mm)} off" if work.off_mm is not None else ""
-        effect = f"{work.what} would lie {'underneath' if fit.flipped else f'astray{off}'}"
+        off = f"{about_mm(work.off_mm)} off" if work.off_mm is not None else "in the wrong place"
+        effect = f"{work.what} would lie {'underneath' if fit.flipped else off}"
         return Risk(Severity.CAUTION, _way(fit), effect, misfit)
     if base.bottom:
         return None

@@ -23,9 +23,10 @@ import shapely
 from letterply.catalogue import Catalogue, Material, MaterialClass
 from letterply.checks.gluing.moisture import FIBRE_SATURATION_PERCENT, coefficient_change
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.names import in_sentence
 from letterply.requests import DEFAULT_MOVEMENT_RULES, MovementRules
-from letterply.stacks import Layer, Part, Stack
-from letterply.units import format_mm
+from letterply.stacks import Layer, Part, Stack, part_words
+from letterply.units import about_mm, counted
 
 __all__ = ["find_movement", "strains"]
 
@@ -145,14 +146,13 @@ def _finding(
     apart = worst.apart_mm
     beyond = apart > rules.elastic_slip_mm
     limit = rules.elastic_slip_mm if rules.elastic else rules.rigid_slip_mm
-    names = [catalogue.material(layer.material).name for layer in (upper, lower)]
-    adhesive = "an elastic" if rules.elastic else "a rigid"
-    others = f"; {count} parts move too much" if count > 1 else ""
+    names = [in_sentence(catalogue.material(la.material).name) for la in (upper, lower)]
+    adhesive = "elastic" if rules.elastic else "rigid"
+    others = f" {counted(count, 'part')} move too much." if count > 1 else ""
     why = (
-        f"{worst.upper.name}: {names[0]} on {names[1]} moves apart by up to {format_mm(apart)} "
-        f"over {worst.length_mm:.0f} mm in a year indoors ({format_mm(worst.humidity_mm)} by "
-        f"humidity, {format_mm(worst.heat_mm)} by heat); {adhesive} adhesive bears about "
-        f"{format_mm(limit)}{others}"
+        f"{part_words(worst.upper)}, {names[0]} on {names[1]}, moves by up to "
+        f"{about_mm(apart, beside=limit)} over {about_mm(worst.length_mm)} in a year indoors: "
+        f"{adhesive} glue bears about {about_mm(limit, beside=apart)}.{others}"
     )
     return Finding(
         code="movement",
@@ -181,7 +181,7 @@ def _remedies(
     remedies: list[Remedy] = []
     longest = round(worst.length_mm * limit / worst.apart_mm, 1)
     if not rules.elastic:
-        text = "glue it with an elastic adhesive, and thickly"
+        text = "glue it with an elastic adhesive, in a thick layer"
         if worst.apart_mm > rules.elastic_slip_mm:
             text += ", in the middle only"
         remedies.append(Remedy(RemedyAction.USE_ELASTIC_ADHESIVE, text, "elastic"))
@@ -190,15 +190,22 @@ def _remedies(
         remedies.append(
             Remedy(
                 RemedyAction.SLOT_HOLES,
-                f"keep one hole round and make the others {format_mm(slot)} longer",
+                f"keep one dowel hole round and make the others {about_mm(slot)} longer",
                 slot,
                 "mm",
             )
         )
     remedies.append(
-        Remedy(RemedyAction.SPLIT, f"glue pieces of at most {longest:g} mm, apart", longest, "mm")
+        Remedy(
+            RemedyAction.SPLIT,
+            f"glue it in pieces of at most {about_mm(longest)}, with gaps between",
+            longest,
+            "mm",
+        )
     )
     remedies.append(
-        Remedy(RemedyAction.CHANGE_MATERIAL, "make both layers of one material", lower.material)
+        Remedy(
+            RemedyAction.CHANGE_MATERIAL, "make both layers of the same material", lower.material
+        )
     )
     return tuple(remedies)

@@ -20,11 +20,12 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from letterply.catalogue import Material, MaterialClass
+from letterply.checks.places import name_part_place
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.requests import DEFAULT_WEB_RULES, WebRules
 from letterply.shapes import polygons
 from letterply.stacks import Hole, Layer, Part
-from letterply.units import format_mm
+from letterply.units import about_mm
 
 __all__ = ["find_webs"]
 
@@ -129,11 +130,11 @@ def _finding(
     breaks = feature.blind and apart < rules.blocker_share * limit
     more = round(limit - apart, 3)
     remedies = [
-        Remedy(RemedyAction.MOVE_BY, f"move it {format_mm(more)} away from {other}", more, "mm")
+        Remedy(RemedyAction.MOVE_BY, f"move it {about_mm(more)} away from {other}", more, "mm")
     ]
     if other == "the edge":
         remedies.append(
-            Remedy(RemedyAction.GROW_BY, f"grow the outline by {format_mm(more)}", more, "mm")
+            Remedy(RemedyAction.GROW_BY, f"grow the outline by {about_mm(more)}", more, "mm")
         )
     finding = Finding(
         code="web",
@@ -144,8 +145,9 @@ def _finding(
         measured=round(apart, 4),
         limit=round(limit, 4),
         why=(
-            f"{part.name}: only {format_mm(apart)} between a {feature.name} and {other}; "
-            f"{format_mm(limit)} is the least"
+            f"only {about_mm(apart, beside=limit)} of material is left between a {feature.name} "
+            f"and {other} {name_part_place(part, (x0, y0))}: at least "
+            f"{about_mm(limit, beside=apart)} is needed"
         ),
         remedies=tuple(remedies),
     )

@@ -18,11 +18,13 @@ from letterply.catalogue import (
     turns_on,
     why_no_room,
 )
+from letterply.checks.places import name_part_place
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.names import layer_words
 from letterply.requests import CheckRules, HoldDown
 from letterply.shapes import Region, medial_axis
-from letterply.stacks import Fixture, Groove, Layer, Part, Stack, is_turned
-from letterply.units import format_mm
+from letterply.stacks import Fixture, Groove, Layer, Part, Stack, is_turned, part_words
+from letterply.units import about_mm, format_mm
 
 __all__ = [
     "find_crumbs",
@@ -60,14 +62,16 @@ def find_islands(layer: Layer, below: Layer | None) -> tuple[Finding, ...]:
                 measured=round(gap, 4),
                 limit=0.0,
                 why=(
-                    f"{part.name} is a piece of its own, {format_mm(gap)} from the rest of "
-                    f"{part.letters!r}" + ("; glue it by its place below" if held else "")
+                    f"a piece of {part_words(part)} is loose, {about_mm(gap)} from the rest"
+                    + (": glue it at its place on the layer below" if held else "")
                 ),
                 remedies=(
-                    Remedy(RemedyAction.JOIN, "join the layer", "join"),
+                    Remedy(
+                        RemedyAction.JOIN, f"join the pieces of {layer_words(layer.name)}", "join"
+                    ),
                     Remedy(
                         RemedyAction.GROW_BY,
-                        f"grow by {gap / 2 + 0.5:.1f} mm",
+                        f"grow the outline by {about_mm(gap / 2 + 0.5)}",
                         round(gap / 2 + 0.5, 2),
                         "mm",
                     ),
@@ -95,13 +99,13 @@ def find_crumbs(layer: Layer, hold_down: HoldDown, rules: CheckRules) -> tuple[F
                 measured=round(short, 4),
                 limit=rules.crumb_mm,
                 why=(
-                    f"{part.name} is only {format_mm(short)} across: tabs spoil its edge or "
-                    "do not hold it"
+                    f"{part_words(part)} is only {about_mm(short, beside=rules.crumb_mm)} across: "
+                    "tabs spoil its edge or do not hold it"
                 ),
                 remedies=(
                     Remedy(
                         RemedyAction.CHANGE_HOLD_DOWN,
-                        "hold it with double-sided tape or leave a skin",
+                        "hold it with double-sided tape, or leave a thin skin at the bottom",
                         "tape",
                     ),
                 ),
@@ -156,13 +160,14 @@ def _too_deep(part: Part, region: Region, depth: float, limit: float, what: str)
         measured=round(depth, 4),
         limit=round(limit, 4),
         why=(
-            f"{part.name}: a {what} {format_mm(depth)} deep leaves less than is safe of the "
-            f"sheet; {format_mm(limit)} is the most"
+            f"a {what} {about_mm(depth, beside=limit)} deep "
+            f"{name_part_place(part, (float(at.x), float(at.y)))} leaves too little of the sheet: "
+            + (f"{format_mm(limit)} is the most" if limit > 0 else "the sheet is too thin for any")
         ),
         remedies=(
             Remedy(
                 RemedyAction.LIMIT_DEPTH,
-                f"limit the depth to {format_mm(limit)}",
+                f"limit the depth to {format_mm(limit)}" if limit > 0 else "take a thicker sheet",
                 round(limit, 3),
                 "mm",
             ),
@@ -192,13 +197,13 @@ def find_overhangs(stack: Stack, rules: CheckRules) -> tuple[Finding, ...]:
                     measured=round(reach, 4),
                     limit=rules.overhang_mm,
                     why=(
-                        f"{part.name} stands {format_mm(reach)} out over {lower.name}: it is not "
-                        "glued there"
+                        f"{part_words(part)} stands {about_mm(reach)} out over "
+                        f"{layer_words(lower.name)}: it is not glued there"
                     ),
                     remedies=(
                         Remedy(
                             RemedyAction.GROW_BY,
-                            f"grow {lower.name} by {format_mm(reach)}",
+                            f"grow {layer_words(lower.name)} by {about_mm(reach)}",
                             round(reach, 2),
                             "mm",
                         ),
@@ -246,7 +251,7 @@ def _no_room(part: Part, none: NoRoom, thickness_mm: float, limit: float | None)
         where=Place("polygon", ((left, low), (right, low), (right, high), (left, high))),
         measured=round(thickness_mm if limit is None else size, 4),
         limit=limit,
-        why=f"{part.name}: {none.why.removesuffix('.')}",
+        why=f"no sheet has space for {part_words(part)}. {none.why}",
         remedies=(
             Remedy(
                 RemedyAction.SPLIT if none.by_machine else RemedyAction.CHANGE_STOCK, none.remedy
@@ -257,7 +262,7 @@ def _no_room(part: Part, none: NoRoom, thickness_mm: float, limit: float | None)
 
 def _no_bed(layer: Layer, fixture: Fixture, bed_mm: tuple[float, float]) -> Finding:
     width, height = fixture.size_mm
-    what = "the board that holds the blanks" if fixture.board else "the blank"
+    what = "the fixture" if fixture.board else "the blank"
     bed = f"{format_mm(bed_mm[0])} × {format_mm(bed_mm[1])}"
     remedy = "put fewer blanks on it" if fixture.board else "work it on a machine that reaches it"
     return Finding(
@@ -267,8 +272,8 @@ def _no_bed(layer: Layer, fixture: Fixture, bed_mm: tuple[float, float]) -> Find
         measured=round(max(width, height), 4),
         limit=max(bed_mm),
         why=(
-            f"{layer.name}: {what} is {format_mm(width)} × {format_mm(height)}, and the machine "
-            f"reaches {bed}, whichever way it lies"
+            f"{what} of {layer_words(layer.name)} is larger than the machine reaches, whichever "
+            f"way it lies: {format_mm(width)} × {format_mm(height)} on {bed}"
         ),
         remedies=(Remedy(RemedyAction.SPLIT, remedy),),
     )

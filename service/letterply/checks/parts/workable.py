@@ -15,9 +15,10 @@ from shapely.geometry.base import BaseGeometry
 from letterply.catalogue import CutterRack, Refusal, Work, through_depth
 from letterply.checks.parts.whole import shorter_side
 from letterply.findings import Finding, Place, Severity
+from letterply.names import layer_words
 from letterply.requests import HoldDown
 from letterply.shapes import Region, Tolerances, offset
-from letterply.stacks import Hole, Layer, Part, hole_region
+from letterply.stacks import Hole, Layer, Part, hole_region, part_words
 from letterply.units import format_mm
 
 __all__ = ["find_unworkable"]
@@ -118,7 +119,7 @@ def _of_layer(layer: Layer, refusal: Refusal) -> Finding:
         layer=layer.name,
         measured=refusal.measured_mm,
         limit=refusal.limit_mm,
-        why=f"{layer.name}: {refusal.why}",
+        why=f"{layer_words(layer.name)} cannot be made: {refusal.why}",
         remedies=refusal.remedies,
     )
 
@@ -133,6 +134,6 @@ def _of_part(part: Part, where: BaseGeometry, refusal: Refusal) -> Finding:
         where=Place("point", ((float(at.x), float(at.y)),)),
         measured=refusal.measured_mm,
         limit=refusal.limit_mm,
-        why=f"{part.name}: {refusal.why}",
+        why=f"{part_words(part)} cannot be made: {refusal.why}",
         remedies=refusal.remedies,
     )

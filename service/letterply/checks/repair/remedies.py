@@ -16,7 +16,7 @@ from typing import Any
 
 from letterply.findings import Finding, RemedyAction, Severity, by_severity
 from letterply.requests import parse_recipe
-from letterply.units import format_mm
+from letterply.units import about_mm, format_mm, times_as_large
 
 __all__ = ["Applied", "RecipeRepair", "Unrepaired", "repair_recipe"]
 
@@ -155,10 +155,10 @@ def _fix(
     """Return the steps that serve a finding, or why there are none."""
     numbers = {layer["name"]: n for n, layer in enumerate(recipe["layers"])}
     if finding.layer is None or finding.layer not in numbers:
-        return "it concerns the whole, not an outline that could be changed"
+        return "it concerns the whole sign, not one outline that could be changed"
     fix = _FIXES.get(finding.code)
     if fix is None:
-        return "no change of an outline helps: see its remedies"
+        return "changing the outline does not help: see its remedies"
     number = numbers[finding.layer]
     mine = [f for f in every if f.layer == finding.layer]
     gap = gaps.get(finding.layer, _DEFAULT_GAP_MM)
@@ -178,7 +178,7 @@ def _fix_island(finding: Finding, bench: _Bench) -> list[_Step] | str:
                 "bridges hold what would drop out",
             )
             for n in bare
-        ] or "its cut has bridges already, and something else frees the piece"
+        ] or "the cut has bridges already, and something else frees the piece"
     outline = bench.outline
     if outline is None:
         return "the outline of the layer is no lettering"
@@ -187,7 +187,7 @@ def _fix_island(finding: Finding, bench: _Bench) -> list[_Step] | str:
         return bench.step(RemedyAction.JOIN, "join", "letters", text)
     if outline["join"] == "letters":
         return bench.step(RemedyAction.JOIN, "join", True, "all pieces are joined")
-    return "its pieces are joined already"
+    return "the pieces are joined already"
 
 
 def _fix_thin(finding: Finding, bench: _Bench) -> list[_Step] | str:
@@ -200,7 +200,7 @@ def _fix_thin(finding: Finding, bench: _Bench) -> list[_Step] | str:
             RemedyAction.GROW_BY,
             "strengthen",
             wish,
-            f"thin places are strengthened, gaps keep {format_mm(bench.gap_mm)}",
+            f"thin places are made wider, gaps of {format_mm(bench.gap_mm)} stay open",
         )
     return _grow(finding, bench)
 
@@ -216,12 +216,12 @@ def _grow(finding: Finding, bench: _Bench) -> list[_Step] | str:
     outline = bench.outline
     remedy = _remedy(finding, RemedyAction.GROW_BY)
     if outline is None or remedy is None or not isinstance(remedy.value, float | int):
-        return "growing the outline does not reach it"
+        return "a larger outline does not change it"
     more = float(remedy.value)
     if finding.limit is not None and more > finding.limit:
-        return f"the outline would have to grow by {format_mm(more)}: that is no repair"
+        return f"the outline would have to grow by {about_mm(more)}: that is more than a repair"
     grown = round(float(outline["grow"]) + more, 3)
-    text = f"the outline is grown by {format_mm(more)} more"
+    text = f"the outline grows by another {about_mm(more)}"
     return bench.step(RemedyAction.GROW_BY, "grow", grown, text)
 
 
@@ -237,7 +237,7 @@ def _wider_bridges(finding: Finding, bench: _Bench) -> list[_Step] | str:
             RemedyAction.BRIDGE,
             ("layers", bench.number, "features", n, "bridges", "width"),
             limit,
-            f"bridges are made {format_mm(limit)} wide",
+            f"bridges are made {about_mm(limit)} wide",
         )
         for n in narrow
     ] or "what lies too close has to be moved: that is the maker's choice"
@@ -254,11 +254,11 @@ def _fix_slot(finding: Finding, bench: _Bench) -> list[_Step] | str:
     if outline is None:
         return "the outline of the layer is no lettering"
     if any(_hole_area(f) > disc for f in closed):
-        return "a counter that no cutter enters: to fill it would change the letter"
+        return "no cutter goes into this counter, and to fill it would change the letter"
     radius = round(bench.gap_mm / 2, 3)
     if outline["soften"] >= radius:
-        return "inside corners are softened already"
-    text = f"inside corners get a radius of {format_mm(radius)}, holes no cutter enters are filled"
+        return "inside corners are rounded already"
+    text = f"inside corners get a radius of {format_mm(radius)}, holes too small to cut are filled"
     return bench.step(RemedyAction.SWAP_CUTTER, "soften", radius, text)
 
 
@@ -288,7 +288,7 @@ def _fix_depth(finding: Finding, bench: _Bench) -> list[_Step] | str:
         for n, f in bench.features(kind)
         if f[name] is None or f[name] > limit
     ]
-    return steps or "its depth is limited already"
+    return steps or "the depth is limited already"
 
 
 _FIXES: dict[str, Callable[[Finding, _Bench], list[_Step] | str]] = {
@@ -319,7 +319,7 @@ def _larger(
         larger = _scaled(size, factor)
         if larger is None or not 1 < factor <= _LARGEST:
             continue
-        text = f"the lettering is {factor:g} times as large"
+        text = f"the lettering is made {times_as_large(factor)}"
         step = _Step(RemedyAction.RAISE_SIZE_TO, (*path, "size"), larger, text)
         steps[step.path] = (step, [f for _, f in asked])
     return steps

@@ -67,12 +67,12 @@ def _tactile(
     found.append(advice.height("703.2.5", m.height_mm, Range(least, 2 * inch)))
     found.append(advice.stroke("703.2.6", m.stroke_mm, m.height_mm, Range(0.0, 0.15)))
     if m.height_mm is None or m.stroke_mm is None:
-        unknown.append("what is measured on a capital I (703.2.5 to 703.2.8)")
+        unknown.append("what a capital I shows, for want of one (703.2.5 to 703.2.8)")
     found += _raised_gaps(m, use, advice)
     if use.border_mm is not None:
         found.append(
             advice.length(
-                "703.2.7", "raised borders and decoration come as near as", use.border_mm,
+                "703.2.7", "the distance of raised borders and decoration is", use.border_mm,
                 Range(3 * inch / 8), lower=advice.move_border(use.border_mm, 3 * inch / 8),
             )
         )  # fmt: skip
@@ -120,7 +120,7 @@ def _reading(
     found.append(advice.mounting("703.5.6", baseline, Range(LOWEST_BASELINE_MM)))
     found.append(advice.stroke("703.5.7", m.stroke_mm, m.height_mm, Range(0.10, 0.30)))
     if m.height_mm is None or m.stroke_mm is None:
-        unknown.append("what is measured on a capital I (703.5.5 to 703.5.9)")
+        unknown.append("what a capital I shows, for want of one (703.5.5 to 703.5.9)")
     else:
         limits = Range(0.10 * m.height_mm, 0.35 * m.height_mm)
         found += advice.gaps("703.5.8", m.gaps, limits, 0.0, "between")

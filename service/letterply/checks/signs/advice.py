@@ -12,12 +12,12 @@ from dataclasses import dataclass
 
 from letterply.checks.signs.letters import Gap
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
-from letterply.units import format_mm
+from letterply.units import about_mm, decimal_text, times_as_large
 
 __all__ = ["Advice", "Range"]
 
 _STANDARD = "2010 ADA Standards"
-_PROVISO = "advice, not a certificate; local codes decide"
+_PROVISO = "advice, not a certificate: local codes decide"
 
 _SLACK = 1e-6
 """What sums of floats may be off at a limit; in the unit of the limit."""
@@ -69,7 +69,7 @@ class Advice:
             return None
         low = value_mm < missed
         bound = "least" if low else "most"
-        why = f"{what} {format_mm(value_mm)}; the {bound} is {_exact(missed)}"
+        why = f"{what} {about_mm(value_mm, beside=missed)}: the {bound} is {_exact(missed)}"
         remedies = lower if low else higher
         return self._caution(clause, why, value_mm, missed, "mm", remedies, where)
 
@@ -93,10 +93,8 @@ class Advice:
             return None
         low = share < missed
         bound = "least" if low else "most"
-        why = (
-            f"{what} {100 * share:.1f} % of the character height; "
-            f"the {bound} is {100 * missed:.0f} %"
-        )
+        percent = decimal_text(100 * share, 0 if abs(share - missed) >= 0.01 else 1)
+        why = f"{what} {percent} % of the character height: the {bound} is {100 * missed:.0f} %"
         remedies = lower if low else higher
         return self._caution(clause, why, 100 * share, 100 * missed, "%", remedies, None)
 
@@ -106,10 +104,10 @@ class Advice:
         if height_mm is None or missed is None:
             return None
         factor = _inward(missed / height_mm, up=height_mm < missed)
-        text = f"make it {factor:g} times as large"
+        text = f"make it {times_as_large(factor)}"
         grown = (Remedy(RemedyAction.RAISE_SIZE_TO, text, factor, "times"),)
         shrunk = (Remedy(RemedyAction.LOWER_SIZE_TO, text, factor, "times"),)
-        what = "the capital I is as high as"
+        what = "the height of the capital I is"
         return self.length(clause, what, height_mm, limits, lower=grown, higher=shrunk)
 
     def proportion(
@@ -118,7 +116,7 @@ class Advice:
         """Hold the width of the capital O against its range of the height of the I."""
         wider = Remedy(RemedyAction.CHANGE_FONT, "take a wider font")
         narrower = Remedy(RemedyAction.CHANGE_FONT, "take a narrower font")
-        what = "the capital O is as wide as"
+        what = "the width of the capital O is"
         return self.share(
             clause, what, o_width_mm, height_mm, limits, lower=(wider,), higher=(narrower,)
         )
@@ -138,17 +136,17 @@ class Advice:
         """Tell small letters where only capitals are allowed."""
         if not lower_case:
             return None
-        shown = ", ".join(lower_case[:8]) + (" ..." if len(lower_case) > 8 else "")
+        shown = ", ".join(lower_case[:8]) + (" and more" if len(lower_case) > 8 else "")
         remedy = Remedy(RemedyAction.CHANGE_CASE, "set it in capitals", "upper")
-        why = f"raised characters must be capitals; small ones: {shown}"
+        why = f"raised characters must be capitals, and these are not: {shown}"
         return self._caution(clause, why, None, None, "", (remedy,), None)
 
     def lean(self, clause: str, lean_deg: float | None, upright_deg: float) -> Finding | None:
-        """Tell an oblique face."""
+        """Tell an oblique font."""
         if lean_deg is None or lean_deg <= upright_deg:
             return None
-        remedy = Remedy(RemedyAction.CHANGE_FONT, "take an upright face")
-        why = f"the stem of the capital I leans by {lean_deg:.1f}°: italic or oblique faces are out"
+        remedy = Remedy(RemedyAction.CHANGE_FONT, "take an upright font")
+        why = f"the stem of the capital I leans by {lean_deg:.0f}°: italic fonts are not allowed"
         return self._caution(clause, why, lean_deg, upright_deg, "deg", (remedy,), None)
 
     def gaps(
@@ -169,11 +167,11 @@ class Advice:
                 continue
             over = [g for g in gaps if side.missed(g.width_mm + widened_mm) is not None]
             more = _inward(missed - width, up=missed > width)
-            text = f"set the letters {format_mm(abs(more))} {'wider' if more > 0 else 'closer'}"
+            text = f"set the letters {about_mm(abs(more))} {'wider' if more > 0 else 'closer'}"
             remedy = Remedy(RemedyAction.CHANGE_SPACING, text, more, "mm")
-            what = f"{which} {gap.before} and {gap.after} there are"
+            what = f"the gap {which} {gap.before} and {gap.after} is"
             if len(over) > 1:
-                what = f"{len(over)} gaps are out of range: {what}"
+                what = f"{len(over)} gaps between letters are out of range: {what}"
             place = Place("segment", (self._at(gap.ends[0]), self._at(gap.ends[1])))
             one = (remedy,)
             found.append(self.length(clause, what, width, side, lower=one, higher=one, where=place))
@@ -194,8 +192,8 @@ class Advice:
         if missed is None:
             return None
         gap = _inward(missed * height_mm / em_mm, up=pitch_mm / height_mm < missed)
-        remedy = Remedy(RemedyAction.CHANGE_SPACING, f"set line_gap to {gap:g}", gap, "em")
-        what = "the baselines are apart by"
+        remedy = Remedy(RemedyAction.CHANGE_SPACING, f"set 'line_gap' to {gap:g}", gap, "em")
+        what = "the distance of the lines of text is"
         return self.share(
             clause, what, pitch_mm, height_mm, limits, lower=(remedy,), higher=(remedy,)
         )
@@ -206,19 +204,19 @@ class Advice:
         if baseline_mm is None or missed is None:
             return None
         by = _inward(missed - baseline_mm, up=missed > baseline_mm)
-        text = f"hang it {format_mm(abs(by))} {'higher' if by > 0 else 'lower'}"
+        text = f"hang it {about_mm(abs(by))} {'higher' if by > 0 else 'lower'}"
         remedy = (Remedy(RemedyAction.MOVE_BY, text, by, "mm"),)
-        what = "the baseline hangs above the floor at"
+        what = "the height of the baseline above the floor is"
         return self.length(clause, what, baseline_mm, limits, lower=remedy, higher=remedy)
 
     def move_border(self, border_mm: float, least_mm: float) -> tuple[Remedy, ...]:
         """Return the remedy for a border that is too near."""
         more = _inward(least_mm - border_mm, up=True)
-        return (Remedy(RemedyAction.MOVE_BY, f"move it {format_mm(more)} away", more, "mm"),)
+        return (Remedy(RemedyAction.MOVE_BY, f"move it {about_mm(more)} away", more, "mm"),)
 
     def no_braille(self, clause: str) -> Finding:
         """Tell that raised characters want braille beside them."""
-        why = "raised characters are to be repeated in braille"
+        why = "raised characters must be repeated in braille, which is not made here"
         return self._caution(clause, why, None, None, "", (), None)
 
     def unmeasured(self, what: Sequence[str]) -> Finding:

@@ -86,7 +86,7 @@ def choose_glyphs(font: Font, selection: Selection, *, field: str = "") -> Chose
             f"{selection.count} glyphs are too many for one survey.",
             code="too-many-glyphs",
             field=f"{path}count",
-            expected=f"at most {MAX_GLYPHS}; ask for the rest with first",
+            expected=f"at most {MAX_GLYPHS}; ask for the rest with 'first'",
         )
     missing: tuple[str, ...] = ()
     if selection.text:

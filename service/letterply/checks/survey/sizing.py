@@ -36,6 +36,7 @@ from letterply.checks.survey.weakness import Judge, Terms, WeakSpot
 from letterply.checks.thin.necks import find_thin_material
 from letterply.findings import Finding, Severity, by_severity
 from letterply.lettering import Font, Lettering, LetteringSpec, Size, set_lettering
+from letterply.names import sentence
 from letterply.requests import HoldDown
 from letterply.shapes import (
     DEFAULT_TOLERANCES,
@@ -48,7 +49,7 @@ from letterply.shapes import (
     polygons,
 )
 from letterply.stacks import Layer, Part
-from letterply.units import format_mm
+from letterply.units import about_mm, format_mm, listed
 
 __all__ = [
     "LARGEST_CAP_HEIGHT_MM",
@@ -113,14 +114,17 @@ class Sizing:
     def summary(self) -> str:
         """The answer in one sentence."""
         if self.cap_height_mm is None:
-            said = f"No size up to {format_mm(self.largest_mm)} cap height will do"
+            said = f"It cannot be cut with capitals of up to {format_mm(self.largest_mm)}"
+        elif self.cap_height_mm:
+            said = f"It can be cut with capitals of {format_mm(self.cap_height_mm)} or more"
         else:
-            said = f"From {format_mm(self.cap_height_mm)} cap height up"
+            said = "It can be cut at any size"
         if self.governing:
-            said += f"; what asks for it is {self.governing}"
+            said += f": what decides is {self.governing}"
         if self.at_any_size:
-            said = f"At no size as it is: {'; '.join(self.at_any_size)}. But for that: {said}"
-        return f"{said}."
+            why = "; ".join(self.at_any_size)
+            said = f"As it is, no size can be cut: {why}. But for that, i{said[1:]}"
+        return sentence(said)
 
 
 def smallest_size(
@@ -263,7 +267,7 @@ def _confirmed(sizing: Sizing, outline_at: Callable[[float], Region], terms: Ter
         if not above:
             break
     else:
-        why = f"at {format_mm(answer)} the checks still find: {above[0].why}"
+        why = f"at capitals of {format_mm(answer)} the checks still find: {above[0].why}"
         return replace(sizing, confirmed=False, note=why)
     sizing = _at_size(sizing, answer, terms)
     # The step of rounding must not hide the place where the blocker goes.
@@ -273,7 +277,7 @@ def _confirmed(sizing: Sizing, outline_at: Callable[[float], Region], terms: Ter
     return replace(
         sizing,
         confirmed=False,
-        note=f"at {format_mm(below)} the checks find no blocker either: it may be smaller",
+        note=f"it may be smaller: nothing stands in the way at {format_mm(below)} either",
     )
 
 
@@ -331,7 +335,7 @@ def _at_any_size(
             loose = [measures.lettering.letters[i].text for i in sorted(set(on))]
         if loose:
             found.append(
-                f"{', '.join(dict.fromkeys(loose))} {'is' if len(loose) == 1 else 'are'} in "
+                f"{listed(list(dict.fromkeys(loose)))} {'is' if len(loose) == 1 else 'are'} in "
                 "pieces: join them, or glue them onto a layer"
             )
     return tuple(found)
@@ -358,10 +362,10 @@ def name_spot(measures: GlyphMeasures | TextMeasures, spot: WeakSpot, name: str 
 
 
 def _what(spot: WeakSpot, width_mm: float) -> str:
-    wide = f"{format_mm(width_mm)} wide"
+    wide = f"{about_mm(width_mm)} wide"
     return {
         "neck": f"a stroke only {wide}",
         "stroke": f"a free end only {wide}",
         "whole": f"thin throughout, {wide} at its weakest",
-        "counter": f"{wide}, which then closes",
+        "counter": f"{wide}, which a smaller size would close",
     }[spot.kind]

@@ -29,7 +29,7 @@ from letterply.checks.survey.weakness import Judge, Terms, WeakSpot
 from letterply.errors import FontError, GeometryError, GlyphMissing
 from letterply.findings import Finding, Remedy, RemedyAction, Severity, by_severity
 from letterply.lettering import Font, LetteringSpec
-from letterply.units import format_mm
+from letterply.units import counted, format_mm
 
 __all__ = ["Comparison", "Survey", "SurveyRow", "compare_fonts", "survey_findings", "survey_font"]
 
@@ -247,15 +247,15 @@ def survey_findings(survey: Survey) -> tuple[Finding, ...]:
     found = [f for row in survey.rows if (f := _finding(row, survey)) is not None]
     loose = [row.label for row in survey.rows if row.islands]
     if loose and not survey.terms.supported:
-        shown = ", ".join(loose[:_LISTED]) + (" ..." if len(loose) > _LISTED else "")
+        shown = ", ".join(loose[:_LISTED]) + (" and more" if len(loose) > _LISTED else "")
         found.append(
             Finding(
                 code="island",
                 severity=Severity.CAUTION,
-                why=f"in pieces, to be joined or glued onto a layer: {shown}",
+                why=f"{counted(len(loose), 'glyph')} in pieces, to be joined or glued on: {shown}",
                 measured=float(len(loose)),
                 unit="glyphs",
-                remedies=(Remedy(RemedyAction.JOIN, "join the layer", "join"),),
+                remedies=(Remedy(RemedyAction.JOIN, "join the pieces of each letter", "join"),),
             )
         )
     return by_severity(found)

@@ -5,13 +5,15 @@ from __future__ import annotations
 import math
 
 from letterply.catalogue import Material
+from letterply.checks.places import name_part_place
 from letterply.checks.thin.strength import levers, weakest
 from letterply.checks.thin.zones import Zone, thin_zones
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.names import in_sentence
 from letterply.requests import CheckRules
 from letterply.shapes import SAME_MM, MedialAxis
 from letterply.stacks import Layer, Part
-from letterply.units import format_mm
+from letterply.units import about_mm, about_newtons, format_mm, times_as_large
 
 __all__ = ["find_thin_material"]
 
@@ -67,10 +69,11 @@ def _finding(
     severity = Severity.BLOCKER if not tip and (weak or frail) else Severity.CAUTION
     kind = "neck" if neck else "stroke"
     what = "tip" if tip else ("neck" if neck else "thin stroke")
-    load = f"; {snap.load_n:.1f} N at its far end snap it" if snap else ""
+    load = f"breaks at {about_newtons(snap.load_n)} at its end" if snap else "chips easily"
     why = (
-        f"{part.name}: a {what} {format_mm(width)} wide and {format_mm(zone.length_mm)} long in "
-        f"{format_mm(layer.thickness_mm)} {material.name.lower()}{load}"
+        f"a {what} {about_mm(width, beside=limit)} wide and {about_mm(zone.length_mm)} long "
+        f"{name_part_place(part, zone.at)} {load}: {format_mm(layer.thickness_mm)} "
+        f"{in_sentence(material.name)} wants {about_mm(limit, beside=width)} at least"
     )
     data: list[tuple[str, object]] = [
         ("length_mm", round(zone.length_mm, 3)),
@@ -100,12 +103,12 @@ def _finding(
 def _remedies(width: float, limit: float) -> tuple[Remedy, ...]:
     grow = math.ceil((limit - width) / 2 * 20) / 20
     factor = limit / max(width, SAME_MM)
-    remedies = [Remedy(RemedyAction.GROW_BY, f"grow the outline by {format_mm(grow)}", grow, "mm")]
+    remedies = [Remedy(RemedyAction.GROW_BY, f"grow the outline by {about_mm(grow)}", grow, "mm")]
     if factor < 4:
         remedies.append(
             Remedy(
                 RemedyAction.RAISE_SIZE_TO,
-                f"make it {factor:.2f} times as large",
+                f"make it {times_as_large(factor)}",
                 round(factor, 3),
                 "times",
             )

@@ -8,6 +8,7 @@ from typing import Any
 from letterply.lettering.artwork.drawing import room_px
 from letterply.lettering.artwork.model import PX_MM, Artwork
 from letterply.lettering.artwork.setting import ink_px
+from letterply.units import counted
 
 __all__ = ["describe_artwork", "left_out_words"]
 
@@ -36,9 +37,8 @@ def describe_artwork(artwork: Artwork) -> dict[str, Any]:
          "remedy": n.remedy}
         for n in artwork.left_out
     ]  # fmt: skip
-    summary = (
-        f"{pieces} piece{'s' * (pieces != 1)}, {width:.1f} x {height:.1f} mm at its natural size"
-    )
+    size = f"{width:.1f} x {height:.1f} mm at its natural size"
+    summary = f"{counted(pieces, 'piece')}, {size}"
     words = left_out_words(artwork)
     return {
         "summary": f"{summary}; {words}." if words else f"{summary}.",
@@ -74,4 +74,4 @@ def left_out_words(artwork: Artwork) -> str:
         f"{n.count} × {n.what} {n.done}" if n.count > 1 else f"{n.what} {n.done}"
         for n in artwork.left_out
     ]
-    return ", ".join(said[:6]) + (", ..." if len(said) > 6 else "")
+    return ", ".join(said[:6]) + (" and more" if len(said) > 6 else "")

@@ -164,7 +164,7 @@ def read_document(data: bytes) -> Element:
         ) from exc
     except (ValueError, LookupError) as exc:  # an encoding that Python does not know
         raise ArtworkError(
-            "The drawing's encoding is not known.",
+            "The encoding of the drawing is not known.",
             code="artwork-unreadable",
             expected="an SVG file in UTF-8",
         ) from exc
@@ -182,7 +182,7 @@ def _no_entities(*_: object) -> int:
 
 
 def _no_svg() -> ArtworkError:
-    return ArtworkError("This is no SVG drawing.", code="not-svg", expected="an SVG file")
+    return ArtworkError("The file is not an SVG drawing.", code="not-svg", expected="an SVG file")
 
 
 def _too_complex(what: str) -> ArtworkError:

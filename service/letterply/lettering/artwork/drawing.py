@@ -206,7 +206,8 @@ class _Pen:
         placed = _mapped(points, matrix) * (self._scale, -self._scale)
         if not np.isfinite(placed).all():
             raise GeometryError(
-                "The drawing has a coordinate that is not finite.", code="outline-out-of-reach"
+                "The drawing has a coordinate that is not a finite number.",
+                code="outline-out-of-reach",
             )
         return placed
 

@@ -243,7 +243,7 @@ def _scale(artwork: Artwork, size: ArtworkSize, ink: Bounds, path: str) -> float
             apart = math.hypot(a * x + c * y, b * x + d * y)
             if apart < ROUNDING:
                 raise InputError(
-                    "The two points of the known length are one.",
+                    "The two points of the known length are the same.",
                     code="bad-size",
                     field=f"{path}.known",
                     expected="two points apart, in the coordinates of the drawing",

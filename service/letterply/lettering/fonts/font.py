@@ -102,10 +102,10 @@ class Font:
                 return dict(instance.location)
         known = [i.name for i in self.facts.instances]
         raise InputError(
-            f"The font {self.key!r} has no instance called {name!r}.",
+            f"The font {self.key!r} has no named style called {name!r}.",
             code="unknown-instance",
             field=field,
-            expected=f"one of: {', '.join(known)}" if known else "no instances: it does not vary",
+            expected=f"one of: {', '.join(known)}" if known else "no named style: it does not vary",
             data={"known": known},
         )
 
@@ -142,7 +142,7 @@ class Font:
         if found is None:
             if glyph >= len(self._order):
                 raise FontError(
-                    f"The font maps a character to glyph {glyph}, which it does not hold.",
+                    f"The font is broken: a character leads to glyph {glyph}, which is not there.",
                     code="bad-outline",
                     expected="a font with whole outlines",
                 )

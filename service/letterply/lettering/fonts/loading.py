@@ -12,6 +12,7 @@ from fontTools.ttLib import TTFont
 
 from letterply.errors import FontError, InputError
 from letterply.lettering.fonts.font import Font
+from letterply.units import counted
 
 __all__ = ["load_font"]
 
@@ -35,7 +36,7 @@ def load_font(key: str, data: bytes, *, face: int | str | None = None, field: st
     """
     if not data.startswith(_SIGNATURES):
         raise FontError(
-            "This is no font file.",
+            "The file is not a font.",
             code="not-a-font",
             field=field,
             expected="a TTF, OTF, TTC, WOFF or WOFF2 file",
@@ -63,7 +64,7 @@ def load_font(key: str, data: bytes, *, face: int | str | None = None, field: st
         font = Font(key, plain, faces=faces)
         if not 16 <= font.units_per_em <= 16384 or not font.characters:
             raise FontError(
-                "The font has no characters or a senseless unit.",
+                "The font has no characters, or a unit that makes no sense.",
                 code="font-unreadable",
                 field=field,
                 expected="16 to 16384 units an em and a character map",
@@ -94,16 +95,16 @@ def _face_names(data: bytes) -> tuple[str, ...]:
     count = struct.unpack_from(">I", data, 8)[0]
     if not 1 <= count <= _MAX_FACES:
         raise FontError(
-            f"The collection holds {count} faces.",
+            f"The file holds {counted(count, 'font')}.",
             code="font-unreadable",
-            expected=f"1 to {_MAX_FACES} faces",
+            expected=f"1 to {_MAX_FACES} fonts",
         )
     names: list[str] = []
     for number in range(count):
         tables = TTFont(io.BytesIO(data), fontNumber=number, lazy=True)
         table = tables.get("name")
         name = (table.getDebugName(4) or table.getDebugName(1)) if table else None
-        names.append(str(name or f"face {number}").strip()[:200])
+        names.append(str(name or f"font {number}").strip()[:200])
     return tuple(names)
 
 
@@ -116,12 +117,12 @@ def _pick(key: str, faces: tuple[str, ...], face: int | str | None, field: str) 
         if wanted in (str(number), name.lower()):
             return number
     raise InputError(
-        f"The font {key!r} has no face {face!r}.",
+        f"The file of the font {key!r} holds no font {face!r}.",
         code="unknown-face",
         field=f"{field.rpartition('.')[0]}.face".lstrip("."),
         expected="one of: " + ", ".join(f"{n} ({name})" for n, name in enumerate(faces))
         if faces
-        else "no face: the file holds a single font",
+        else "no number: the file holds a single font",
         data={"faces": list(faces)},
     )
 

@@ -95,7 +95,9 @@ class OutlinePen(BasePen):  # type: ignore[misc]
             for row, (_, controls) in enumerate(contour):
                 points[row, : len(controls)] = controls
             if not np.isfinite(points).all():
-                raise FontError("A glyph has a coordinate that is not finite.", code="bad-outline")
+                raise FontError(
+                    "A glyph has a coordinate that is not a finite number.", code="bad-outline"
+                )
             out.append((points, np.array([d for d, _ in contour], dtype=np.int8)))
         return tuple(out)
 
@@ -123,7 +125,7 @@ def glyph_outline(glyph_set: Any, name: str) -> tuple[SegmentTable, ...]:
 
 def _open_contour() -> FontError:
     return FontError(
-        "A glyph has an open contour: it encloses nothing that could be cut.",
+        "A glyph has an open contour, which encloses nothing to cut.",
         code="bad-outline",
         expected="closed contours",
     )

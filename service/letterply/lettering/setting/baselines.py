@@ -116,7 +116,7 @@ def path_points(data: str, *, field: str) -> tuple[tuple[float, float], ...]:
 
     """
     if len(data) > _MAX_PATH_TEXT:
-        raise _bad_path(field, f"more than {_MAX_PATH_TEXT} characters")
+        raise _bad_path(field, f"it has more than {_MAX_PATH_TEXT} characters")
     try:
         path = Path(data)
         points: list[tuple[float, float]] = []
@@ -136,16 +136,18 @@ def path_points(data: str, *, field: str) -> tuple[tuple[float, float], ...]:
                 point = segment.point(t / steps)
                 points.append((float(point.x), float(point.y)))
             if len(points) > _MAX_POINTS:
-                raise _bad_path(field, f"more than {_MAX_POINTS * _PATH_STEP_MM:.0f} mm of curves")
+                raise _bad_path(
+                    field, f"it has more than {_MAX_POINTS * _PATH_STEP_MM:.0f} mm of curves"
+                )
     except InputError:
         raise
     except Exception as exc:  # the parser raises errors of any kind
-        raise _bad_path(field, "not path data") from exc
+        raise _bad_path(field, "it is not SVG path data") from exc
     flipped = tuple((x, -y) for x, y in points)
     if not all(math.isfinite(v) and abs(v) <= 10_000 for p in flipped for v in p):
-        raise _bad_path(field, "coordinates beyond 10 m")
+        raise _bad_path(field, "it goes beyond 10 m")
     if len(set(flipped)) < 2:
-        raise _bad_path(field, "a path without length")
+        raise _bad_path(field, "it has no length")
     return flipped
 
 

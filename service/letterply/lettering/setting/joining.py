@@ -14,6 +14,7 @@ from letterply.lettering.setting.joins import Miss, Neighbours, find_misses, shi
 from letterply.lettering.setting.placing import Places, place_lines
 from letterply.lettering.setting.spec import LetteringSpec
 from letterply.shapes import Region, as_region
+from letterply.units import about_mm, counted
 
 __all__ = ["close_misses", "miss_lines"]
 
@@ -72,8 +73,8 @@ def close_misses(
         places = place_lines(lines, spec, scale, em_mm, nudges)
     if not closed:
         return places, []
-    gaps = f"{closed} gap{'s' * (closed != 1)} between letters"
-    return places, [f"closed {gaps}, letters moved by up to {farthest:.2f} mm"]
+    gaps = f"{counted(closed, 'gap')} between letters"
+    return places, [f"closed {gaps}, letters moved by up to {about_mm(farthest)}"]
 
 
 def _neighbours(

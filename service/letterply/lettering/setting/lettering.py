@@ -37,6 +37,7 @@ from letterply.shapes import (
     nonzero_union,
     normalise,
 )
+from letterply.units import about_mm, counted
 
 __all__ = ["Letter", "Lettering", "LetteringSpec", "Size", "measure_lettering", "set_lettering"]
 
@@ -153,8 +154,8 @@ def set_lettering(
             pieces[miss.before] = as_region(joined)
         widest = max(miss.gap_mm for miss in misses)
         history.append(
-            f"bridged {len(misses)} gap{'s' * (len(misses) != 1)} of up to {widest:.2f} mm "
-            "between letters"
+            f"joined letters with {counted(len(misses), 'link')} across gaps of up to "
+            f"{about_mm(widest)}"
         )
         misses = []
     letters, order = _in_reading_order(lines, pieces, places)

@@ -52,7 +52,7 @@ class TooLong(Exception):
     def error(self, field: str) -> GeometryError:
         """Return it as an error that names the baseline."""
         return GeometryError(
-            f"The text needs {self.needed_mm:.1f} mm of baseline; there are "
+            f"The text needs {self.needed_mm:.1f} mm of baseline, and there are only "
             f"{max(self.available_mm, 0):.1f} mm.",
             code="baseline-too-short",
             field=f"{field}.baseline",

@@ -54,7 +54,7 @@ def solve_scale(
     em_mm = scale * font.units_per_em
     if not MIN_EM_MM <= em_mm <= MAX_EM_MM:
         raise InputError(
-            f"The size makes letters of {em_mm:.3g} mm em.",
+            f"The size makes letters with an em of {em_mm:.3g} mm.",
             code="bad-size",
             field=f"{field}.size",
             expected=f"an em between {MIN_EM_MM} and {MAX_EM_MM:.0f} mm",
@@ -94,10 +94,10 @@ def _largest(
     low = MIN_EM_MM / 10 / units_per_em
     if not fits(low):
         raise InputError(
-            "No size of letters fits: the tracking or the baseline alone takes the room.",
+            "No size of letters fits: the tracking or the baseline alone takes all the space.",
             code="bad-size",
             field=f"{field}.size",
-            expected="less tracking, another baseline or more room",
+            expected="less tracking, another baseline or more space",
         )
     high = 2 * low
     while fits(high) and high * units_per_em < 2 * MAX_EM_MM:

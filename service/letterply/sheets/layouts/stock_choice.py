@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from shapely import Polygon
 
 from letterply.catalogue import NoRoom, Stock, room, sheets_of
-from letterply.units import format_mm
+from letterply.names import key_words
+from letterply.units import counted, format_mm
 
 __all__ = ["Rack", "why_no_room"]
 
@@ -42,10 +43,10 @@ class Rack:
     def why_used_up(self, material: str, thickness_mm: float) -> str:
         """Say that all sheets are used."""
         total = sum(s.count for s in self.of(material, thickness_mm) if s.count)
-        sheets = "sheet" if total == 1 else "sheets"
+        name = f"{format_mm(thickness_mm)} {key_words(material)}"
         return (
-            f"The rack holds {total} {sheets} of {material} {format_mm(thickness_mm)}, and this "
-            "part found no room on what was left of them."
+            f"The rack holds {counted(total, 'sheet')} of {name}, and what is left of them has no "
+            "space for this part."
         )
 
 
@@ -55,5 +56,7 @@ def why_no_room(
     """Say why a part fits no sheet that is left."""
     types = rack.suitable(material, thickness_mm)
     if rack.of(material, thickness_mm) and not types:
-        return NoRoom(f"No sheet of {material} {format_mm(thickness_mm)} is left on the rack.")
+        return NoRoom(
+            f"No sheet of {format_mm(thickness_mm)} {key_words(material)} is left on the rack."
+        )
     return room.why_no_room(outline, types or rack.stock, material, thickness_mm, grain=grain)

@@ -15,6 +15,7 @@ import shapely
 from letterply.catalogue import Catalogue
 from letterply.errors import InputError
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.names import layer_words
 from letterply.requests import Dowels, PlacementLines, Recipe
 from letterply.shapes import Region, Tolerances, as_region, offset, polygons
 from letterply.stacks.alignment.dowels import dowel_places
@@ -22,6 +23,7 @@ from letterply.stacks.draft import LayerDraft
 from letterply.stacks.features.lines import outline_lines
 from letterply.stacks.model import Hole, Scribe
 from letterply.stacks.outlines.plates import hole_region
+from letterply.units import about_mm
 
 __all__ = ["align_layers"]
 
@@ -54,14 +56,14 @@ def _placement_lines(
                 continue
             findings.append(
                 _nowhere(
-                    upper, piece, f"too narrow for placement lines {align.inset:g} mm inside it"
+                    upper, piece, f"it is too narrow for placement lines {align.inset:g} mm inside"
                 )
             )
         if not inner.is_empty:
             lines = outline_lines(inner)
             lower.scribes.append(Scribe(lines, align.depth, "placement"))
             if lower.from_back:
-                lower.history.append("its placement lines are on its back: it is cut from there")
+                lower.history.append("placement lines are on its back: it is cut from there")
     return findings
 
 
@@ -83,9 +85,9 @@ def _dowels(
     worked = bool(top.pockets or top.grooves or top.scribes)
     if blind < _LEAST_GRIP_MM or (worked and not top.from_back):
         why = (
-            f"{top.recipe.thickness:g} mm is too thin for a blind dowel hole"
+            f"{top.recipe.thickness:g} mm is too thin for a dowel hole that does not go through"
             if blind < _LEAST_GRIP_MM
-            else "its face is worked, so it cannot be drilled from the back in one set-up"
+            else "its front is worked, so that its back cannot be drilled without turning it over"
         )
         return [_nowhere(top, polygons(top.solid)[0], why)]
     for k in range(len(drafts) - 1, 0, -1):
@@ -118,7 +120,14 @@ def _pin(
     own = as_region(shapely.difference(piece, _taken(upper, tolerances)))
     places = _places(own, free, align.diameter, web)
     if not places:
-        return [_nowhere(upper, piece, f"no place leaves {web:.1f} mm round a dowel hole", align)]
+        return [
+            _nowhere(
+                upper,
+                piece,
+                f"no place leaves {about_mm(web)} of material round a dowel hole",
+                align,
+            )
+        ]
     is_top = k == len(drafts) - 1
     for x, y in places:
         depth = blind if is_top else None
@@ -171,14 +180,14 @@ def _nowhere(
     if align is not None and align.diameter > 1.5:
         thinner = round(align.diameter / 2, 2)
         remedies.insert(
-            0, Remedy(RemedyAction.SWAP_CUTTER, f"dowels of {thinner:g} mm", thinner, "mm")
+            0, Remedy(RemedyAction.SWAP_CUTTER, f"take dowels of {thinner:g} mm", thinner, "mm")
         )
     return Finding(
         code="align",
         severity=Severity.CAUTION,
         layer=draft.recipe.name,
         where=Place("point", ((float(at.x), float(at.y)),)),
-        why=f"{draft.recipe.name}: a part has nothing to align it: {why}",
+        why=f"nothing aligns a part of {layer_words(draft.recipe.name)}: {why}",
         remedies=tuple(remedies),
     )
 
@@ -189,6 +198,6 @@ def _one_only(draft: LayerDraft, place: tuple[float, float]) -> Finding:
         severity=Severity.NOTE,
         layer=draft.recipe.name,
         where=Place("point", (place,)),
-        why=f"{draft.recipe.name}: a part has room for one dowel only and can turn on it",
+        why=f"a part of {layer_words(draft.recipe.name)} has space for one dowel only: it can turn",
         remedies=(Remedy(RemedyAction.ADD_MARK, "add placement lines", "placement_lines"),),
     )

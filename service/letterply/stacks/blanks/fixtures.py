@@ -16,6 +16,7 @@ from shapely.affinity import translate
 from letterply.catalogue import Catalogue
 from letterply.errors import InputError
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.names import layer_words
 from letterply.requests import BlankOutline, FixtureWish, Frame, Recipe
 from letterply.shapes import (
     ROUNDING,
@@ -30,6 +31,7 @@ from letterply.shapes import (
 from letterply.stacks.draft import LayerDraft
 from letterply.stacks.model import Fixture, Layer, Part, Pocket
 from letterply.stacks.outlines.plates import hole_region
+from letterply.units import counted
 
 __all__ = ["assembly_frames", "fixture_boards", "fixture_of"]
 
@@ -98,8 +100,8 @@ def _pocket_depth(draft: LayerDraft, wish: FixtureWish) -> float:
     depth = draft.recipe.thickness if wish.depth is None else wish.depth
     if depth > draft.recipe.thickness + ROUNDING:
         raise InputError(
-            f"In a pocket of {depth:g} mm a blank of {draft.recipe.thickness:g} mm lies below the "
-            "face of its fixture.",
+            f"In a pocket of {depth:g} mm a blank of {draft.recipe.thickness:g} mm would lie "
+            "below the top of its fixture.",
             code="too-deep",
             field=f"{field}.depth",
             expected=f"at most {draft.recipe.thickness:g} mm",
@@ -140,7 +142,7 @@ def fixture_boards(
 def _layer(part: Part, material: str, thickness_mm: float, drafts: list[LayerDraft]) -> Layer:
     if any(d.recipe.name.lower() == part.layer.lower() for d in drafts):
         raise InputError(
-            f"A layer is called {part.layer!r}, which is the name of a fixture.",
+            f"A layer is called {part.layer!r}, and a fixture needs that name.",
             code="duplicate-layer",
             field="recipe.layers",
             expected="another name for the layer",
@@ -176,7 +178,10 @@ def _board(draft: LayerDraft, fixture: Fixture, wish: FixtureWish, tolerances: T
         layer=fixture.board,
         outline=box(0.0, 0.0, *fixture.size_mm),
         pockets=tuple(pockets),
-        history=(f"holds {fixture.columns * fixture.rows} of {draft.recipe.name}",),
+        history=(
+            f"holds {counted(fixture.columns * fixture.rows, 'blank')} of "
+            f"{layer_words(draft.recipe.name)}",
+        ),
     )
 
 
@@ -241,7 +246,9 @@ def assembly_frames(
             name=name,
             layer=name,
             outline=polygons(normalise(translate(whole, -left, -low)))[0],
-            history=(f"places {upper.recipe.name} on {lower.recipe.name}",),
+            history=(
+                f"places {layer_words(upper.recipe.name)} on {layer_words(lower.recipe.name)}",
+            ),
         )
         found.append(_layer(part, align.material, align.thickness, drafts))
     return found, findings
@@ -255,8 +262,9 @@ def _by_eye(lower: LayerDraft, upper: LayerDraft) -> Finding:
         layer=upper.recipe.name,
         where=Place("point", ((float(at.x), float(at.y)),)),
         why=(
-            f"{lower.recipe.name} has no rim of {_FRAME_EDGE_MM:g} mm round {upper.recipe.name} "
-            "that a frame could lie flush with: the frame is larger and is lined up by eye"
+            f"{layer_words(lower.recipe.name)} has no rim of {_FRAME_EDGE_MM:g} mm round "
+            f"{layer_words(upper.recipe.name)} for the frame to end with: the frame is larger and "
+            "is lined up by eye"
         ),
         remedies=(
             Remedy(RemedyAction.GROW_BY, "give the lower layer a wider outline", None, "mm"),

@@ -77,7 +77,7 @@ class FeatureWatch:
         drawn = self.drawn(tolerances)
         if any(d.through for d in drawn):
             raise InputError(
-                "A blank is worked and not cut through.",
+                "A blank is only worked, it cannot be cut through.",
                 code="blank-not-cut",
                 field=field,
                 expected="a depth less than its thickness, or a plate in place of the blank",

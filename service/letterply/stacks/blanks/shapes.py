@@ -170,7 +170,7 @@ def _is_blank(layer: LayerRecipe) -> bool:
 def _refuse(lettering: LetteringRecipe, field: str) -> None:
     if lettering.size.fit_blank:
         raise InputError(
-            "There is no blank to fit the lettering to.",
+            "There is no blank that the lettering could be fitted to.",
             code="no-blank",
             field=f"{field}.size.fit_blank",
             expected="an outline of the kind blank, or another size",

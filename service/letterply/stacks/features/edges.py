@@ -21,8 +21,9 @@ from shapely import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.names import layer_words
 from letterply.shapes import Region, as_region, normalise, polygons
-from letterply.units import format_mm
+from letterply.units import about_mm, counted
 
 __all__ = [
     "EDGE_MM",
@@ -117,15 +118,15 @@ def edge_finding(layer: str, solid: Region, drawn: Drawn) -> Finding | None:
     lost = beyond.area if flat else beyond.length
     places = len(polygons(beyond)) if flat else len(shapely.get_parts(shapely.line_merge(beyond)))
     amount = f"{three_digits(lost)} {'mm²' if flat else 'mm'}, {_percent(lost / whole)} of it"
-    where = f"at {places} place{'s' * (places != 1)}" if places > 1 else "at one place"
-    reach = format_mm(round(float(away[far]), 2))
+    where = f"at {counted(places, 'place')}"
+    reach = about_mm(float(away[far]))
     if drawn.through:
-        done = "the cut opens the edge there, and what lies farther out is not cut"
+        done = "the cut opens the edge there and ends at it"
     else:
-        done = "it is cut over the edge there, and what lies farther out is not cut"
+        done = "it runs over the edge there and ends at it"
         half = _half_width(drawn.geometry, solid) if flat else 0.0
         if drawn.what == "groove" and away[far] < half:
-            done += f"; drawn {format_mm(round(half, 2))} beyond, it would be full deep at the edge"
+            done += f"; drawn {about_mm(half)} beyond, it would have its full depth at the edge"
     grave = drawn.through or drawn.words
     return Finding(
         code="edge",
@@ -135,12 +136,12 @@ def edge_finding(layer: str, solid: Region, drawn: Drawn) -> Finding | None:
         measured=round(float(away[far]), 4),
         limit=EDGE_MM,
         why=(
-            f"{layer}: a {drawn.what} is drawn up to {reach} beyond the outline, {where} "
-            f"({amount}): {done}"
+            f"a {drawn.what} goes up to {reach} beyond the outline of {layer_words(layer)}, "
+            f"{where} ({amount}): {done}"
         ),
         remedies=(
             Remedy(RemedyAction.MOVE_BY, "move it inside, if it is to be cut whole"),
-            Remedy(RemedyAction.LOWER_SIZE_TO, "or make it smaller, or the layer larger"),
+            Remedy(RemedyAction.LOWER_SIZE_TO, "make it smaller, or the layer larger"),
         ),
         data=(("places", places), ("beyond", round(lost, 4)), ("share", round(lost / whole, 4))),
     )

@@ -115,7 +115,7 @@ def _keyholes(draft: LayerDraft, feature: Keyholes, tolerances: Tolerances, fiel
     require_blind(feature.depth, draft.recipe.thickness, "A keyhole", "no depth", f"{field}.depth")
     if feature.depth is not None and draft.recipe.face != "back":
         raise InputError(
-            "Keyholes that are sunk into the front would hang the plate with its back to the room.",
+            "Keyholes in the front would hang the plate with its front to the wall.",
             code="wrong-face",
             field=f"{field}.depth",
             expected='the layer cut from its back ("face": "back"), or keyholes that go through',
@@ -136,7 +136,7 @@ def _border(draft: LayerDraft, feature: Border, tolerances: Tolerances, field: s
     half = 0.0 if feature.work == "scribe" else feature.width / 2
     if half >= feature.inset:
         raise InputError(
-            f"A line {feature.width:g} mm wide reaches over the outline.",
+            f"The border of {feature.width:g} mm reaches over the outline.",
             code="bad-value",
             field=f"{field}.inset",
             expected=f"more than half its width, {half:g} mm",
@@ -146,7 +146,7 @@ def _border(draft: LayerDraft, feature: Border, tolerances: Tolerances, field: s
         line = _inset(draft.solid, inset + half, max(feature.corner - half, 0.0), tolerances)
         if line.is_empty:
             raise GeometryError(
-                f"Line {number + 1} of the border finds no room inside the outline.",
+                f"Line {number + 1} of the border has no space inside the outline.",
                 code="outline-vanishes",
                 field=field,
                 expected="a smaller inset, fewer lines or a smaller gap",

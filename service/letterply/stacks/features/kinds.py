@@ -10,6 +10,7 @@ from shapely.affinity import translate
 from letterply.errors import GeometryError, InputError
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.lettering import Lettering
+from letterply.names import layer_words
 from letterply.requests import (
     SCRIBED_MM,
     ArtworkFeature,
@@ -30,7 +31,7 @@ from letterply.requests import Place as PlaceRecipe
 from letterply.shapes import EMPTY, Region, Tolerances, as_region, normalise, offset, polygons
 from letterply.stacks.blanks.limits import FeatureWatch
 from letterply.stacks.draft import LayerDraft
-from letterply.stacks.features.edges import edge_finding
+from letterply.stacks.features.edges import edge_finding, three_digits
 from letterply.stacks.features.fittings import fit, places_on
 from letterply.stacks.features.inlays import inlay_shape
 from letterply.stacks.features.lines import scribed_lines
@@ -291,7 +292,8 @@ def drop_islands(draft: LayerDraft, cut: Region) -> tuple[Region, list[Finding]]
                 measured=round(float(piece.area), 4),
                 limit=0.0,
                 unit="mm2",
-                why=f"a piece of {piece.area:.1f} mm² drops out of the stencil",
+                why=f"a piece of {three_digits(piece.area)} mm² drops out of "
+                f"{layer_words(draft.recipe.name)}: nothing holds it",
                 remedies=(
                     Remedy(RemedyAction.BRIDGE, "hold it with bridges"),
                     Remedy(RemedyAction.CHANGE_FONT, "take a stencil font", "black-ops-one"),

@@ -133,7 +133,7 @@ class Drawings:
                     measured=float(sum(n.count for n in artwork.left_out)),
                     limit=0.0,
                     unit="",
-                    why=f"the drawing {name!r} is not taken whole: {left_out_words(artwork)}",
+                    why=f"the drawing {name!r} is not cut as drawn: {left_out_words(artwork)}",
                     data=tuple((n.what, f"{n.done}; {n.remedy}") for n in artwork.left_out),
                 )
             )
@@ -148,9 +148,9 @@ class Drawings:
                     measured=round(drawn.bare_mm2, 4),
                     limit=0.0,
                     unit="mm2",
-                    why=f"the drawing {name!r} has {three_digits(drawn.bare_mm2)} mm² painted in "
-                    f"the colour of the ground, {ground}: they are left open; with its `ground` "
-                    "set to none they are cut as well",
+                    why=f"{three_digits(drawn.bare_mm2)} mm² of the drawing {name!r} have the "
+                    f"colour of the ground, {ground}, and stay empty: with its 'ground' set to none they "
+                    "are cut too",
                     data=(("ground", ground),),
                 )
             )
@@ -234,7 +234,7 @@ def artwork_outline(
     if margin is not None:
         if drawn.room is None:
             raise GeometryError(
-                "The drawing has no room for words to be fitted round them.",
+                "The drawing has no lettering area to fit the words into.",
                 code="artwork-without-room",
                 field=f"{field}.around",
                 expected='a drawing with a rectangle (or other shape) of the id "letters"',
@@ -250,11 +250,11 @@ def artwork_outline(
         room = shapely.box(*drawn.room)
         if not (ink.is_empty or shapely.buffer(translate(room, dx, dy), 1e-3).contains(ink)):
             raise GeometryError(
-                f"What lies in the drawing's room is larger than it "
-                f"({right - left:.1f} x {high - low:.1f} mm).",
+                f"The words are larger than the lettering area of the drawing: "
+                f"{right - left:.1f} x {high - low:.1f} mm.",
                 code="room-too-small",
                 field=field,
-                expected="smaller lettering, a larger drawing, or the drawing fitted with `around`",
+                expected="smaller lettering, a larger drawing, or the drawing fitted with 'around'",
                 data={
                     "needed_width_mm": round(right - left, 3),
                     "needed_height_mm": round(high - low, 3),

@@ -22,6 +22,7 @@ from letterply.lettering import (
     path_points,
     set_lettering,
 )
+from letterply.names import layer_words
 from letterply.requests import (
     LetteringOutline,
     LetteringRecipe,
@@ -31,6 +32,7 @@ from letterply.requests import (
 )
 from letterply.shapes import Tolerances
 from letterply.stacks.draft import LayerDraft
+from letterply.units import about_mm
 
 __all__ = [
     "join_findings",
@@ -218,7 +220,7 @@ def join_findings(drafts: Sequence[LayerDraft]) -> list[Finding]:
 
 def _join_finding(draft: LayerDraft, lettering: Lettering, miss: Miss, count: int) -> Finding:
     pair = f"{lettering.letters[miss.before].text} and {lettering.letters[miss.after].text}"
-    meant = "that the font joins" if miss.by_design else "of a connected script"
+    meant = "that the font joins" if miss.by_design else "that should meet"
     return Finding(
         code="join",
         severity=Severity.CAUTION,
@@ -226,9 +228,10 @@ def _join_finding(draft: LayerDraft, lettering: Lettering, miss: Miss, count: in
         where=Place("segment", miss.ends),
         measured=round(miss.gap_mm, 3),
         limit=0.0,
-        why=f"{pair}, letters {meant}, stand {miss.gap_mm:.2f} mm apart",
+        why=f"a gap of {about_mm(miss.gap_mm)} parts {pair} on {layer_words(draft.recipe.name)}, "
+        f"letters {meant}",
         remedies=(
-            Remedy(RemedyAction.JOIN, "bridge the gap where it is narrowest", "bridge"),
+            Remedy(RemedyAction.JOIN, "join them with a link where the gap is narrowest", "bridge"),
             Remedy(RemedyAction.JOIN, "move the letters together", "close"),
             Remedy(
                 RemedyAction.GROW_BY,
@@ -253,9 +256,9 @@ def reading_findings(spec: LetteringRecipe, lettering: Lettering) -> list[Findin
             measured=round(lettering.cap_height_mm, 3),
             limit=round(minimum_visual_height(far.distance, far.baseline_height), 3),
             why=(
-                f"capitals of {lettering.cap_height_mm:.1f} mm are the least that Table 703.5.5 of "
-                f"the 2010 ADA Standards gives for reading at {far.distance / 1000:.1f} m; larger "
-                "ones read better, and local codes may ask for more"
+                f"capitals of {about_mm(lettering.cap_height_mm)} are the least that Table 703.5.5 "
+                f"of the 2010 ADA Standards gives for reading at {far.distance / 1000:.1f} m. "
+                "Larger ones read better, and local codes may ask for more"
             ),
         )
     ]

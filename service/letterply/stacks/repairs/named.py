@@ -35,7 +35,7 @@ from letterply.stacks.outlines.joining import Link, join_letters, join_pieces
 from letterply.stacks.outlines.plates import hole_region
 from letterply.stacks.repairs.bridging import bridge_islands, bridge_width
 from letterply.stacks.repairs.strengthening import strengthen
-from letterply.units import counted
+from letterply.units import about_mm, counted
 
 __all__ = ["bridge_draft", "repair_outline", "repair_report", "repair_words"]
 
@@ -255,24 +255,21 @@ def repair_words(report: RepairReport) -> list[str]:
     bridges = [r for r in report.places if r.kind == "bridge"]
     if bridges:
         wide = min(r.now_mm or 0.0 for r in bridges)
-        words.append(f"{counted(len(bridges), 'bridge')} {wide:.1f} mm wide left in the cut")
+        words.append(f"{counted(len(bridges), 'bridge')} {about_mm(wide)} wide left in the cut")
     stronger = [r for r in report.places if r.kind == "strengthen"]
     if stronger:
         limit = max(r.now_mm or 0.0 for r in stronger)
         words.append(
-            f"strengthened to {limit:.1f} mm at {counted(len(stronger), 'place')}, the thinnest "
-            f"{min(r.was_mm for r in stronger):.2f} mm wide"
+            f"{counted(len(stronger), 'thin place')} made {about_mm(limit)} wide, the thinnest was "
+            f"{about_mm(min(r.was_mm for r in stronger))}"
         )
     links = [r for r in report.places if r.kind == "join"]
     if links:
         words.append(
             f"joined with {counted(len(links), 'link')} across gaps of up to "
-            f"{max(r.was_mm for r in links):.1f} mm"
+            f"{about_mm(max(r.was_mm for r in links))}"
         )
     if any(r.kind == "soften" for r in report.places):
         words.append("inside corners rounded")
-    words.append(
-        f"the outline moved by at most {report.largest_move_mm:.2f} mm, "
-        f"{report.area_added_mm2:.1f} mm² were added"
-    )
+    words.append(f"the outline moved by up to {about_mm(report.largest_move_mm)}")
     return words
