@@ -110,7 +110,7 @@ def test_no_value_in_any_field_is_a_failure_of_ours(api, path, value):
         ("/v1/stacks", '{"recipe": {"title": "\\ud800"}}', "not-text", "recipe.title"),
         ("/v1/stacks", '{"\\ud800": {"\\udc00": "\\ud800"}}', "not-text", "?"),
         ("/v1/surveys", f'{{"font": "oswald", "count": {HUGE}}}', "bad-value", "count"),
-        ("/v1/orders", f'{{"search_s": {HUGE}}}', "out-of-range", "search_s"),
+        ("/v1/orders", f'{{"search_s": {HUGE}}}', "bad-value", "search_s"),
         ("/v1/orders", f'{{"prices": {{"minimum": {HUGE}}}}}', "out-of-range", "prices.minimum"),
     ],
 )

@@ -471,11 +471,11 @@ def test_one_hole_by_hand(catalogue):
     assert text.splitlines() == [
         "(letterply)",
         "G17 G21 G40 G49 G54 G80 G90 G94",
-        "(cutter 3.0 mm drill)",
+        "(cutter: 3.0 mm drill)",
         f"S{feeds.spindle_rpm:.0f} M3",
         "G4 P4",
         "G0 Z5",
-        "(drill 1.board)",
+        "(drill: 1.board)",
         "G0 X12.5 Y30",
         "G0 Z1",
         f"G1 Z0 F{feeds.plunge_mm_per_min:g}",
@@ -523,7 +523,7 @@ def test_marks_in_other_scripts_are_told_apart(catalogue):
 
     letters = ["1.face.Ж", "1.face.й", "1.face.и", "1.face.e", "1.face.é", "1.face.鷸"]
     assert len({comment(mark) for mark in letters}) == len(letters)
-    assert comment("1.face.\u202eЖ") == "(drill 1.face.U+0416)"
+    assert comment("1.face.\u202eЖ") == "(drill: 1.face.U+0416)"
 
 
 def test_after_a_tool_change_the_cutter_is_brought_to_its_place(catalogue):

@@ -149,8 +149,8 @@ class Drawings:
                     limit=0.0,
                     unit="mm2",
                     why=f"{three_digits(drawn.bare_mm2)} mm² of the drawing {name!r} have the "
-                    f"colour of the ground, {ground}, and stay empty: with its 'ground' set to none they "
-                    "are cut too",
+                    f"colour of the ground, {ground}, and stay empty: with its 'ground' set to "
+                    "none they are cut too",
                     data=(("ground", ground),),
                 )
             )
