@@ -162,6 +162,8 @@ def shown(value: object, most: int = 40) -> str:
     """
     if isinstance(value, str):
         return repr(value[:most])
+    if value is None or isinstance(value, bool):
+        return {None: "null", True: "true", False: "false"}[value]  # as they are typed
     try:
         return repr(value)[:most]
     except ValueError:  # Python writes no whole number of thousands of digits out

@@ -104,7 +104,7 @@ class Refusal:
         if self.code == "refused":
             return (
                 Remedy(RemedyAction.CHANGE_MATERIAL, self.remedy),
-                Remedy(RemedyAction.SWAP_CUTTER, "or cut it with a router"),
+                Remedy(RemedyAction.SWAP_CUTTER, "cut it with a router"),
             )
         return (Remedy(RemedyAction.SWAP_CUTTER, self.remedy),)
 

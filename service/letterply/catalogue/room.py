@@ -65,7 +65,13 @@ def turns_on(
 
 
 def why_no_room(
-    outline: Polygon, stock: Sequence[Stock], material: str, thickness_mm: float, *, grain: bool
+    outline: Polygon,
+    stock: Sequence[Stock],
+    material: str,
+    thickness_mm: float,
+    *,
+    grain: bool,
+    name: str = "",
 ) -> NoRoom:
     """Say why an outline fits no sheet of the rack of which any are left.
 
@@ -75,10 +81,11 @@ def why_no_room(
         material: key of its material.
         thickness_mm: thickness of its sheet.
         grain: whether it may be turned by 180 degrees only.
+        name: what the material is called in a sentence; its key in words where it is left out.
 
     """
     same = [s for s in stock if s.material == material]
-    name = key_words(material)
+    name = name or key_words(material)
     if not same:
         return NoRoom(f"The rack holds no sheet of {name}.")
     sheets = sheets_of(same, material, thickness_mm)

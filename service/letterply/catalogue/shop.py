@@ -21,6 +21,7 @@ from letterply.requests import (
     TabShape,
     read_request,
 )
+from letterply.units import decimal_text
 
 __all__ = ["Shop", "resolve_shop"]
 
@@ -122,7 +123,7 @@ def _feeds(
             figure = getattr(figures, attribute)
             if figure is not None and figure > most:
                 raise InputError(
-                    f"'{name}' is {figure:g}, more than the machine {machine.name!r} does.",
+                    f"'{name}' is {decimal_text(figure, 1)}, more than {machine.name!r} does.",
                     code="out-of-range",
                     field=f"{field}.{key}.{name}",
                     expected=f"at most {most:g}",

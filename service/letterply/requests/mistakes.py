@@ -6,14 +6,14 @@ what would be right.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from types import UnionType
 from typing import Any, Literal, TypeVar, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
-from letterply.errors import InputError, renamed_field
+from letterply.errors import InputError, renamed_field, shown
+from letterply.names import sentence
 from letterply.units import counted
 
 __all__ = []
@@ -27,6 +27,8 @@ _UNION_TAGS = frozenset(
      "recess", "dowels", "placement_lines", "frame", "blank", "none", "straight", "arc", "circle",
      "path", "vertical", "artwork", "border", "slots", "standoffs", "keyholes", "name", "sheet"}
 )  # fmt: skip
+_PLAIN_TYPES = frozenset({"bool", "float", "int", "str"})
+"""Names of the branches of a union of plain values: pydantic puts them at the end of the path."""
 _LISTS_OF_KINDS = ("features", "stock")
 _RENAMED = {"start_depth": "from_depth", "max_depth": "floor_at", "pass_depth": "depth_per_pass"}
 """Name that a field once had -> the name it has."""
@@ -104,7 +106,7 @@ def read_request(model: type[_M], raw: object, *, field: str = "") -> _M:
     """
     if not isinstance(raw, Mapping):
         raise InputError(
-            f"The {_words([field]) if field else 'request'} must be an object.",
+            sentence(f"{_words([field] if field else [])} must be an object"),
             code=_OBJECTS.get(field, "bad-value" if field else "bad-request"),
             field=field or None,
             expected=f"a JSON object with {', '.join(_names(model))}",
@@ -143,8 +145,7 @@ def _mistake(error: Any, field: str, model: type[BaseModel]) -> dict[str, Any]:
             code = _OBJECTS.get(name, code)
         elif error["type"] == "dict_type" and path[:-1] == ["recipes"]:
             code = _OBJECTS["recipe"]
-        what = repr(name) if code == "unknown-field" else f"The {_words(path)}"
-        message, expected = f"{what} {wrong}.", right(context)
+        message, expected = sentence(f"{_words(path)} {wrong}"), right(context)
         if code == "unknown-field":
             known = _names_at(model, error["loc"][:-1])
             expected = ", ".join(known) or expected
@@ -167,19 +168,20 @@ def _path(loc: tuple[int | str, ...], field: str) -> list[str]:
         listed = isinstance(before, int) and at > 1 and loc[at - 2] in _LISTS_OF_KINDS
         tag = step in _UNION_TAGS and (before in ("outline", "align", "baseline") or listed)
         branch = isinstance(step, str) and ("[" in step or step.startswith("function-"))
+        branch = branch or (step in _PLAIN_TYPES and at == len(loc) - 1 and at > 0)
         if not tag and not branch:
             path.append(str(step))
     return path
 
 
 def _words(path: Sequence[str]) -> str:
-    """Return what a place in a request is called: `cap height`, `entry 2 of layers`."""
+    """Return what a place in a request is called: `'copies'`, `entry 2 of 'layers'`."""
     if not path:
-        return "request"
+        return "the request"
     *before, name = path
     if name.isdigit() and before:
         return f"entry {int(name) + 1} of {_words(before)}"
-    return re.sub("_(mm|deg)$", "", name).rpartition(".")[2].replace("_", " ").strip() or repr(name)
+    return shown(name, 80)
 
 
 def _names(model: type[BaseModel]) -> list[str]:

@@ -33,4 +33,5 @@ def part_words(part: Part) -> str:
         return f"piece {number} of {layer}" if number else layer
     letters = part.letters
     shown = letters if len(letters) <= _LONGEST else f"{letters[:_LONGEST]}…"
-    return f"the {shown} (no. {number}) on {layer}" if number else f"the {shown} on {layer}"
+    kind = "the letters " if len(letters) > 1 else "the "
+    return f"{kind}{shown} (no. {number}) on {layer}" if number else f"{kind}{shown} on {layer}"

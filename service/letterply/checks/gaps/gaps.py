@@ -103,6 +103,11 @@ def find_slots(
     return tuple(found)
 
 
+def _at_most(depth_mm: float) -> str:
+    told = about_mm(depth_mm)
+    return told if told.startswith("less") else f"up to {told}"
+
+
 def _wider(width_mm: float, needed_mm: float) -> tuple[Remedy, ...]:
     """Return what opens a gap; a size or a cutter only where there may be one."""
     factor = needed_mm / max(width_mm, SAME_MM)
@@ -228,7 +233,7 @@ def find_corners(
             measured=round(depth, 4),
             limit=rules.lost_mm,
             why=(
-                f"inside corners of {part_words(part)} stay round by up to {about_mm(depth)} with "
+                f"inside corners of {part_words(part)} stay round by {_at_most(depth)} with "
                 f"the {in_sentence(cutters[0].name)}" + (f", {listed(others)}" if others else "")
             ),
             remedies=(

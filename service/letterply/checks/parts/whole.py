@@ -20,7 +20,7 @@ from letterply.catalogue import (
 )
 from letterply.checks.places import name_part_place
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
-from letterply.names import layer_words
+from letterply.names import in_sentence, layer_words
 from letterply.requests import CheckRules, HoldDown
 from letterply.shapes import Region, medial_axis
 from letterply.stacks import Fixture, Groove, Layer, Part, Stack, is_turned, part_words
@@ -222,13 +222,16 @@ def find_room(stack: Stack, shop: Shop, catalogue: Catalogue) -> tuple[Finding, 
     stock = [s for s in shop.stock if s.count]
     # Blanks come to hand one by one; what holds them is cut from stock.
     for layer in (*(la for la in stack.layers if la.fixture is None), *stack.fixtures):
-        grain = catalogue.material(layer.material).grain
+        material = catalogue.material(layer.material)
+        grain, name = material.grain, in_sentence(material.name)
         sheets = sheets_of(stock, layer.material, layer.thickness_mm)
         for part in layer.parts:
             seen = part.cut_view(from_back=layer.from_back).outline
             if turns_on(seen, sheets, grain=grain):
                 continue
-            none = why_no_room(seen, stock, layer.material, layer.thickness_mm, grain=grain)
+            none = why_no_room(
+                seen, stock, layer.material, layer.thickness_mm, grain=grain, name=name
+            )
             limit = max((max(s.room_mm) for s in sheets), default=None)
             found.append(_no_room(part, none, layer.thickness_mm, limit))
     found.extend(

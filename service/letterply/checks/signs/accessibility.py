@@ -96,7 +96,7 @@ def _raised_gaps(m: LetterMeasures, use: SignUse, advice: Advice) -> list[Findin
         return advice.gaps("703.2.7", m.gaps, limits, 0.0, "between")
     base = Range(inch / 16, None if stroke is None else 4 * stroke)
     narrow = None if stroke is None else max(stroke - 2 * use.bevel_mm, 0.0)
-    top = Range(inch / 8, None if narrow is None else 4 * narrow)
+    top = Range(inch / 8, 4 * narrow if narrow else None)  # an edge has no width to measure by
     return [
         *advice.gaps("703.2.7", m.gaps, base, 0.0, "at the base between"),
         *advice.gaps("703.2.7", m.gaps, top, 2 * use.bevel_mm, "at the top between"),

@@ -171,7 +171,7 @@ class Advice:
             remedy = Remedy(RemedyAction.CHANGE_SPACING, text, more, "mm")
             what = f"the gap {which} {gap.before} and {gap.after} is"
             if len(over) > 1:
-                what = f"{len(over)} gaps between letters are out of range: {what}"
+                what = f"{what.removesuffix(' is')}, one of {len(over)} that are out of range, is"
             place = Place("segment", (self._at(gap.ends[0]), self._at(gap.ends[1])))
             one = (remedy,)
             found.append(self.length(clause, what, width, side, lower=one, higher=one, where=place))

@@ -69,11 +69,13 @@ def _finding(
     severity = Severity.BLOCKER if not tip and (weak or frail) else Severity.CAUTION
     kind = "neck" if neck else "stroke"
     what = "tip" if tip else ("neck" if neck else "thin stroke")
-    load = f"breaks at {about_newtons(snap.load_n)} at its end" if snap else "chips easily"
+    load = "chips easily" if tip else "may break"
+    if snap is not None:
+        load = f"breaks at {about_newtons(snap.load_n)} at its end"
     why = (
         f"a {what} {about_mm(width, beside=limit)} wide and {about_mm(zone.length_mm)} long "
         f"{name_part_place(part, zone.at)} {load}: {format_mm(layer.thickness_mm)} "
-        f"{in_sentence(material.name)} wants {about_mm(limit, beside=width)} at least"
+        f"{in_sentence(material.name)} should be at least {about_mm(limit, beside=width)} wide"
     )
     data: list[tuple[str, object]] = [
         ("length_mm", round(zone.length_mm, 3)),
