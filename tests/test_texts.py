@@ -179,7 +179,7 @@ RULES = {
         r"\b[a-z]+_[a-z_]+\b|\b(?:flat|vbit|drill|drag)-\d|\b\d+\.[a-z][\w-]*\.\w|\bface\.\w"
     ),
     "broken English": re.compile(
-        r"(?<!There )\bis no [a-z]+\b|\bno object\b|\bare no\b|\bnone of the\b"
+        r"(?<![Tt]here )\bis no [a-z]+\b|\bno object\b|\bare no\b|\bnone of the\b"
     ),
     "two spaces": re.compile(r"  |\s$|^\s"),
     "nothing as a length": re.compile(r"(?<![\d.,])-?0 mm\b"),

@@ -14,6 +14,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
 from letterply.errors import InputError, shown
+from letterply.names import sentence
 
 __all__ = [
     "INCH",
@@ -76,7 +77,7 @@ def _read(value: object, what: str, units: dict[str, Fraction], field: str | Non
         return InputError(message, code=code, field=field, expected=expected or usually)
 
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
-        raise refused(f"{shown(value, _MAX_TEXT)} cannot be read as {_a(what)}.")
+        raise refused(sentence(f"{shown(value, _MAX_TEXT)} cannot be read as {_a(what)}"))
     if isinstance(value, (int, float)):
         if not abs(value) < _MAX_BARE:  # NaN is not below it either
             raise refused(f"{shown(value, _MAX_TEXT)} is too large for {_a(what)}.")

@@ -112,7 +112,7 @@ def test_a_machine_that_does_not_go_so_deep_is_named():
     assert keys(there.able(Work.POCKET, 15.0)) == ["f6"]
     refusal = there.refusal(Work.POCKET, 15.1, "a pocket 15.1 mm deep")
     assert refusal.code == "depth"
-    assert refusal.why.startswith("Bench router 600 x 400 goes 15 mm deep")
+    assert refusal.why.startswith("the machine 'Bench router 600 x 400' goes only 15 mm deep")
 
 
 @pytest.mark.parametrize("material", ["pvc-sheet", "aluminium-6061", "brass"])

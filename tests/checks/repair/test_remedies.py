@@ -63,7 +63,7 @@ def test_thin_places_are_strengthened_then_the_outline_grows(code):
     (applied,) = second.applied
     assert (applied.was, applied.now, applied.findings) == (0.0, 0.7, 2)
     far = blocker(code, "face", remedy(RemedyAction.GROW_BY, 9.0), limit=3.0)
-    assert "that is no repair" in repair_recipe(first.recipe, [far]).left[0].why
+    assert "that is more than a repair" in repair_recipe(first.recipe, [far]).left[0].why
 
 
 def test_holes_that_are_no_counters_are_filled_and_counters_are_left():

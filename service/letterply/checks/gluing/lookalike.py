@@ -14,6 +14,7 @@ from itertools import combinations
 from letterply.checks.gluing.face_work import hides_work
 from letterply.checks.gluing.mistaken import Base, Kind, Risk, kinds_of, own_risks, swap_risk
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.names import layer_words
 from letterply.requests import DEFAULT_LOOK_ALIKE_RULES, LookAlikeRules
 from letterply.stacks import Layer, Part, Stack, part_words
 from letterply.units import about_mm, counted, listed
@@ -71,12 +72,12 @@ def _own_finding(
 ) -> Finding:
     worst = min(risks, key=lambda r: (r.severity is not Severity.CAUTION, r.misfit_mm))
     first = sorted(risks, key=lambda r: r is not worst)[:_MOST_TOLD]
-    told = listed([f"{r.way} ({_off(r)})" for r in first])
+    told = [f"{r.way} ({_off(r)})" for r in first]
     if len(risks) > len(first):
-        told += f", and {counted(len(risks) - len(first), 'other way')}"
+        told.append(f"in {counted(len(risks) - len(first), 'other way')}")
     at = parts[0].outline.representative_point()
     where = Place("point", ((float(at.x), float(at.y)),))
-    why = f"{_named(parts)} {'seem' if len(parts) > 1 else 'seems'} to fit {told}"
+    why = f"{_named(parts)} {'seem' if len(parts) > 1 else 'seems'} to fit {listed(told)}"
     return _finding(worst, risks, why, layer, parts, where, rules)
 
 
@@ -87,7 +88,7 @@ def _swap_finding(
     every = {p.name: p for pair in pairs for kind in pair for p in kind.parts}
     more = sum(len(x.parts) * len(y.parts) for x, y in pairs) - 1
     why = (
-        f"{part_words(a)} and {part_words(b)} can be swapped: {risk.way}, each seems to fit the "
+        f"{_named((a, b))} can be swapped: {risk.way}, each seems to fit the "
         f"other's place ({_off(risk)})"
     )
     if more:
@@ -140,7 +141,9 @@ def _finding(
 
 
 def _named(parts: Sequence[Part]) -> str:
-    names = [part_words(p) for p in parts]
+    """Return parts of one layer in words: the layer is told once."""
+    layer = f" on {layer_words(parts[0].layer)}"
+    names = [part_words(p).removesuffix(layer) for p in parts]
     if len(names) > 3:
         names = [*names[:3], f"{len(names) - 3} more"]
-    return listed(names)
+    return listed(names) + (layer if part_words(parts[0]).endswith(layer) else "")
