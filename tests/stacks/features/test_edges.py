@@ -87,12 +87,15 @@ def test_what_lies_beyond_is_told_with_how_much_and_where():
     assert finding.measured == pytest.approx(25, abs=1e-3)
     assert finding.where.points[0][0] == pytest.approx(100, abs=1e-3)
     assert dict(finding.data)["beyond"] == pytest.approx(40 * 6, rel=0.01)
-    assert "25 mm beyond the outline, at 2 places (239 mm², 29 % of it)" in finding.why
+    assert (
+        "25 mm beyond the outline of the board layer, at 2 places (239 mm², 29 % of it)"
+        in finding.why
+    )
 
 
 def test_a_groove_drawn_less_far_than_its_depth_asks_is_told():
     (finding,) = told(build(work("groove", 102)))
-    assert "drawn 3 mm beyond, it would be full deep at the edge" in finding.why
+    assert "drawn 3 mm beyond, it would have its full depth at the edge" in finding.why
 
 
 @pytest.mark.parametrize(
