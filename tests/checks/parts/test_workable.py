@@ -75,7 +75,6 @@ def test_a_frame_or_board_of_a_refused_material_is_a_blocker_too():
 @pytest.mark.parametrize(
     ("work", "what"),
     [
-        ({"scribes": (LINE,)}, "scribed lines"),
         ({"grooves": (Groove(SUNK),)}, "a groove"),
         ({"pockets": (Pocket(SUNK, 2.0),)}, "a pocket 2 mm deep"),
         ({"holes": (Hole(20, 20, 4.0, 3.0),)}, "a blind hole 3 mm deep"),
@@ -86,6 +85,14 @@ def test_work_in_the_face_on_a_beam_machine_is_a_blocker(work, what):
     assert (finding.code, finding.part) == ("uncut", "face.X")
     assert what in finding.why
     assert SQUARE.contains(shapely.Point(finding.where.anchor))
+
+
+def test_lines_on_a_beam_machine_ask_for_its_power_to_scribe():
+    made, power = stack("mdf", scribes=(LINE,)), {"material": "mdf", "thickness": 6, "cut": 60}
+    for figures, wanted in ((power, 1), ({**power, "scribe": 10}, 0)):
+        beam = shop(machine="bench-beam", power=[figures])
+        found = [f for f in check_stack(made, CATALOGUE, beam) if f.code in ("power", "uncut")]
+        assert [f.code for f in found] == ["power"] * wanted
 
 
 def test_a_blank_on_a_beam_machine_is_a_blocker():
