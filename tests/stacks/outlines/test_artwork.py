@@ -250,7 +250,7 @@ def test_white_over_black_is_a_hole_and_is_told(more, area):
     assert stack.layers[0].region.area == pytest.approx(area, abs=1e-2)
     told = [f for f in stack.findings if f.code == "artwork"]
     assert [f.measured for f in told] == ([pytest.approx(40, abs=1e-2)] if not more else [])
-    assert all("#ffffff" in f.why and "`ground`" in f.why for f in told)
+    assert all("#ffffff" in f.why and "'ground'" in f.why for f in told)
 
 
 def test_a_ground_that_is_no_colour_is_refused():
