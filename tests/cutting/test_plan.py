@@ -49,7 +49,7 @@ def test_programs_hold_all_operations_in_order(job):
             line[1:-1]
             for program in plan.programs
             for line in program.text.splitlines()
-            if line[1:].split(":")[0] in STAGES
+            if line[1:].split(":")[0] in STAGES and "mm/min" not in line  # the header has feeds
         ]
         assert told == [f"{op.kind}: {op.mark}" for op in plan.operations]
         cutters = [key for key, _ in itertools.groupby(op.cutter for op in plan.operations)]
