@@ -89,7 +89,7 @@ def test_what_lies_innermost_is_cut_first_and_the_proof_agrees(catalogue, hold_d
     assert at["1.board.P3"][1] < at["1.board.P2"][0] <= at["1.board.P2"][1] < at["1.board.P1"][0]
     assert blockers(proved(made, rack)) == set()
     lines = made.programs[0].text.splitlines()
-    assert "(2 parts lie in counters, cut before it: keep what drops out)" in lines
+    assert "(2 parts lie in counters, cut before the part around: keep what drops out)" in lines
 
 
 @pytest.mark.parametrize("hold_down", HOLDS)
