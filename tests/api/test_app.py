@@ -50,8 +50,8 @@ def test_a_method_that_is_not_there_names_those_that_are(api, method, path, allo
 
 @pytest.mark.parametrize(
     "body",
-    [b"", b"{nope", b'{"recipe": NaN}', b"\xff\xfe", b'{"a": 1e', b"[" * 200_000, b"1" * 5_000],
-    ids=["empty", "no JSON", "NaN", "no UTF-8", "cut off", "bottomless", "endless number"],
+    [b"", b"{nope", b'{"recipe": NaN}', b"\xff\xfe", b'{"a": 1e', b"[" * 200_000],
+    ids=["empty", "no JSON", "NaN", "no UTF-8", "cut off", "bottomless"],
 )
 def test_a_body_that_is_no_json_is_a_problem(api, body):
     answer = api.post("/v1/stacks", content=body, headers={"content-type": "application/json"})

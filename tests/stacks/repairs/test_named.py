@@ -52,7 +52,7 @@ def test_a_bridged_stencil_drops_nothing_and_reports_its_bridges(build):
         assert place.now_mm >= 1.0
         assert layer.region.buffer(1e-4).contains(place.region)
         assert place.region.buffer(0.01).contains(shapely.Point(place.where.anchor))
-    assert any("5 bridges 1.0 mm wide" in words for words in layer.parts[0].history)
+    assert any("5 bridges 1 mm wide" in words for words in layer.parts[0].history)
 
 
 def test_bridges_take_a_width_a_direction_and_a_number(build):

@@ -4,7 +4,7 @@ The one exception in the engine from "same input, same output": the search stops
 up, so what it finds depends on the load of the machine. Whoever needs a repeatable answer stores
 the placements.
 
-The search runs in a process of its own (`strip_child`), started as a plain program and not as a
+The search runs in a process of its own (`strip_process`), started as a plain program and not as a
 `multiprocessing` child, for the caller may be a daemonic worker, which must not have any. It may
 panic, overrun or be killed: the answer is then None, and the caller keeps what it has.
 """
@@ -35,7 +35,7 @@ _SLACK_MM = 0.01
 
 _PATIENCE_S = 45
 """Past its budget and this, a search is killed: it should have given its best long before."""
-_PROGRAM = Path(__file__).with_name("strip_child.py")
+_PROGRAM = Path(__file__).with_name("strip_process.py")
 
 
 def search_strip(
