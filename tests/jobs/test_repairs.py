@@ -123,8 +123,8 @@ def test_a_repair_that_cannot_be_built_is_taken_back_and_told(stack):
 @pytest.mark.parametrize(
     ("repair", "normal"),
     [
-        (True, {"raise_size": False}),
-        ({}, {"raise_size": False}),
+        (True, {}),
+        ({}, {}),
         ({"raise_size": True}, {"raise_size": True}),
         (False, None),
         (None, None),
@@ -140,7 +140,7 @@ def test_a_wish_for_repair_has_one_form(repair, normal):
     ("kind", "repair", "code", "field"),
     [
         ("check", "please", "bad-value", "repair"),
-        ("check", {"raise_size": 2}, "bad-value", "repair"),
+        ("check", {"raise_size": 2}, "bad-value", "repair.raise_size"),
         ("check", {"colour": 1}, "unknown-field", "repair.colour"),
         ("stack", True, "unknown-field", "repair"),
     ],

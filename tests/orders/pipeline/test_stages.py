@@ -114,7 +114,7 @@ def test_places_keep_distance_and_margin_on_the_true_outlines(run):
 def test_the_same_order_again_computes_nothing(run, tmp_path):
     order, manifest, vault, _ = run
     again = []
-    folder = vault._answers.parent
+    folder = vault._root
     found, _ = made(order, folder, log=again)
     assert again == []
     assert found == manifest
