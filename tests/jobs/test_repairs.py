@@ -44,7 +44,7 @@ def test_a_repaired_stencil_has_no_islands_left():
     before = json.loads(files["findings_before.json"])
     assert [f["code"] for f in before["findings"] if f["severity"] == "blocker"] == ["island"] * 2
     now = json.loads(files["findings.json"])
-    assert now["summary"].startswith("Repaired with 1 change")
+    assert now["summary"].startswith("Repaired with 1 change of the recipe: no blocker is left.")
     assert files["repair.svg"].startswith(b"<?xml")
     assert files["repair.png"].startswith(b"\x89PNG")
     again = answer(json.loads(files["repaired_recipe.json"]))
