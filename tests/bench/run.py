@@ -51,7 +51,7 @@ AIM_RATIO = 4.0
 AIM_GROWTH = math.log(96 * math.log(96) / (24 * math.log(24))) / math.log(4)
 
 
-class Heartbeat:
+class Stopwatch:
     """Seconds spent in each room."""
 
     def __init__(self) -> None:
@@ -87,7 +87,7 @@ def walk(situation: Situation) -> tuple[dict[str, float], dict[str, int]]:
     shop = resolve_shop(situation.shop, catalogue)
     recipe = parse_recipe(situation.recipe)
     cutters = {c.key: c for c in shop.cutters}
-    watch = Heartbeat()
+    watch = Stopwatch()
     # Fonts are read and lettering is set from within the stacks' room.
     library.load = watch.inside("lettering", "stacks", library.load)  # type: ignore[method-assign]
     homes = [
@@ -105,7 +105,7 @@ def walk(situation: Situation) -> tuple[dict[str, float], dict[str, int]]:
         for module in homes:
             setattr(module, "set_lettering", setter)  # noqa: B010
     with watch.room("checks"):
-        check_stack(stack, catalogue, shop)
+        findings = check_stack(stack, catalogue, shop)
     spacing = max(
         part_spacing(shop, catalogue.material(layer.material), layer.thickness_mm)
         for layer in stack.layers
@@ -130,7 +130,10 @@ def walk(situation: Situation) -> tuple[dict[str, float], dict[str, int]]:
         proofs.append(proof)
     made = making.Made(nesting, tuple(plans), tuple(proofs), ())
     with watch.room("exports"):
-        files = {**job._stack_files(stack, catalogue), **job._plan_files(made, catalogue)}
+        files = {
+            **job._stack_files(stack, catalogue, findings),
+            **job._plan_files(made, catalogue),
+        }
     size = {
         "parts": sum(len(layer.parts) for layer in stack.layers),
         "vertices": sum(

@@ -120,7 +120,7 @@ def test_the_script_ranks_fonts_and_writes_a_folder_a_font(tmp_path):
     lines = done.stdout.splitlines()
     ranked = [line.split(":")[0].strip() for line in lines if line.startswith("  ")]
     assert sorted(ranked) == ["lobster", "pacifico"]
-    assert f"{ranked[0]} can be cut smallest" in lines[0]
+    assert f"{ranked[0].title()} Regular can be cut smallest" in lines[0]
     for font in ("lobster", "pacifico"):
         assert (tmp_path / font / "survey.png").exists()
 

@@ -40,7 +40,7 @@ def board(width: float, height: float, material: str = "mdf") -> dict[str, Any]:
                 "thickness": 6,
                 "outline": {"kind": "plate", "shape": "rectangle", "width": width,
                             "height": height},
-                "features": [{"kind": "groove_lettering", "max_depth": 1}],
+                "features": [{"kind": "groove_lettering", "floor_at": 1}],
             }
         ],
     }  # fmt: skip

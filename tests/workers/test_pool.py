@@ -207,7 +207,7 @@ def test_no_worker_outlives_a_parent_that_was_killed(tmp_path):
         textwrap.dedent(
             """
             import asyncio, os, sys, time
-            from letterply.orders.pool import ComputePool
+            from letterply.workers.pool import ComputePool
 
             async def main():
                 pool = ComputePool(1, 60, 1_000_000_000)

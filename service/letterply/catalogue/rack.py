@@ -349,7 +349,7 @@ class CutterRack:
             )
         return Refusal(
             "depth",
-            f"no {name} in the rack is long enough for {what}, the longest cuts "
+            f"no {name} in the rack is long enough for {what}: the longest cuts "
             f"{format_mm(most)} deep",
             f"add {_an(name)} that cuts {format_mm(depth_mm)} deep to the rack",
             depth_mm,

@@ -13,6 +13,7 @@ from letterply.checks.survey.weakness import Judge, Terms
 from letterply.lettering.fonts.library import FontLibrary
 from letterply.lettering.setting.lettering import LetteringSpec, Size, set_lettering
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES
+from letterply.units import about_mm
 
 CATALOGUE = load_catalogue()
 LIBRARY = FontLibrary()
@@ -74,8 +75,8 @@ def test_the_answer_names_the_place_its_width_and_its_load():
     found = size_text(spec("Avocet", "dancing-script"), LIBRARY.load("dancing-script"), terms())
     assert found.governing.startswith("the join of v and o, a stroke only ")
     assert found.load_n == pytest.approx(terms().needed_n, rel=0.03)
-    assert f"{found.width_mm:.2f}" in found.governing
-    assert found.summary.startswith(f"From {found.cap_height_mm:g} mm cap height up")
+    assert found.governing.endswith(f"{about_mm(found.width_mm)} wide")
+    assert f"can be cut with capitals of {found.cap_height_mm:g} mm or more" in found.summary
     assert works(found)
 
 
@@ -94,7 +95,7 @@ def test_pieces_that_float_free_are_told_apart_from_the_size():
     assert not works(loose)
     assert loose.cap_height_mm is not None
     assert loose.at_any_size == ("i is in pieces: join them, or glue them onto a layer",)
-    assert loose.summary.startswith("At no size as it is: i is in pieces")
+    assert loose.summary.startswith("As it is, no size can be cut: i is in pieces")
     held = size_text(spec("Dunlin", "oswald"), LIBRARY.load("oswald"), terms())
     assert held.islands == 1
     assert works(held)
@@ -107,7 +108,8 @@ def test_no_size_up_to_the_largest_is_said():
     )
     assert found.cap_height_mm is None
     assert not works(found)
-    assert "No size up to 100 mm" in found.summary
+    assert "cannot be cut with capitals of up to 100 mm" in found.summary
+    assert found.width_mm < 10
     assert found.confirmed is None
 
 

@@ -113,10 +113,22 @@ def test_what_must_not_be_burnt_is_refused_with_the_reason(catalogue, material, 
     assert why in caught.value.message
 
 
-def test_work_in_the_face_is_told_to_be_left_out(catalogue):
+def test_work_in_the_face_asks_for_a_power_of_its_own(catalogue):
     recipe = changed(locker_tag(), layers__0__material="acrylic-cast", layers__0__thickness=3)
-    found = made(catalogue, recipe).findings
-    assert any(f.code == "uncut" and "scribed lines" in f.why for f in found)
+    plans = made(catalogue, recipe)
+    assert not plans.ready
+    (missing,) = (f for f in plans.findings if f.code == "power")
+    assert "draw lines" in missing.why
+    assert made(catalogue, recipe, power=[{**POWER[0], "scribe": 12}]).ready
+
+
+def test_a_groove_is_no_work_of_a_beam(catalogue):
+    groove = [{"kind": "groove_lettering", "floor_at": 1}]
+    tag = {"material": "acrylic-cast", "thickness": 3, "features": groove}
+    recipe = changed(locker_tag(), **{f"layers__0__{k}": v for k, v in tag.items()})
+    plans = made(catalogue, recipe)
+    assert not plans.ready
+    assert [f.why for f in plans.findings if "a groove" in f.why]
 
 
 def test_without_a_power_of_the_makers_own_there_is_no_program(catalogue):

@@ -89,7 +89,7 @@ class Sizing:
         governing: what asks for it, in words: `the tail of y, a stroke only 2.1 mm wide`; empty
             when there is no ink.
         spot: the same as a place of the measures, or None.
-        width_mm: how wide it is at that size, or None.
+        width_mm: how wide it is at that size (at the largest where none is small enough), or None.
         load_n: what snaps it at that size, or None where nothing breaks off.
         at_any_size: blockers that no size takes away, in words.
         islands: how many pieces float free.
@@ -120,7 +120,8 @@ class Sizing:
         else:
             said = "It can be cut at any size"
         if self.governing:
-            said += f": what decides is {self.governing}"
+            at = "" if self.cap_height_mm is not None else ", even at that size,"
+            said += f": what decides{at} is {self.governing}"
         if self.at_any_size:
             why = "; ".join(self.at_any_size)
             said = f"As it is, no size can be cut: {why}. But for that, i{said[1:]}"
@@ -151,7 +152,7 @@ def smallest_size(
         return Sizing(0.0, "", None, None, None, always, islands, largest_mm)
     worst = spots[0]
     cap_height = _rounded_up(worst.scale * measures.cap_height_mm)
-    scale = cap_height / measures.cap_height_mm
+    scale = min(cap_height, largest_mm) / measures.cap_height_mm
     width = worst.width_mm * scale
     return Sizing(
         cap_height_mm=cap_height if cap_height <= largest_mm else None,
