@@ -4,7 +4,8 @@ Beside them a few checks (deploy/checks), which repair what they find, and surve
 (deploy/surveys), each in a folder of its own. Every table in deploy/orders is made as one order,
 with job sheet, labels and templates.
 
-For every recipe in deploy/recipes a folder is written: the request, the stack, its findings and
+For every recipe in deploy/recipes (for the shop of the same name in deploy/shops, where there is
+one) a folder is written: the request, the stack, its findings and
 pictures, drawings a layer, sheets, programs, the plan and its proof. Ends with an exit code above
 0 when a proof fails or something cannot be made.
 """
@@ -24,6 +25,7 @@ from letterply_client import Client, ClientError, Progress, Result, private_serv
 
 HERE = Path(__file__).parent
 RECIPES, CHECKS, SURVEYS = HERE / "recipes", HERE / "checks", HERE / "surveys"
+SHOPS = HERE / "shops"
 ORDERS = HERE / "orders"
 
 
@@ -61,7 +63,9 @@ def make(client: Client, path: Path, folder: Path) -> bool:
     print(f"\n{recipe['title']}")
     began = time.monotonic()
     try:
-        result = client.make_plan(recipe, progress=teller())
+        own = SHOPS / path.name
+        shop = json.loads(own.read_text("utf-8")) if own.exists() else None
+        result = client.make_plan(recipe, shop=shop, progress=teller())
     except ClientError as exc:
         print(f"  cannot be made: {exc}")
         return False

@@ -38,7 +38,7 @@ from letterply.catalogue.shop import resolve_shop
 from letterply.checks.run import check_stack
 from letterply.cutting.plan import part_spacing, plan_sheet
 from letterply.jobs import plans as making
-from letterply.jobs import run as job
+from letterply.jobs.files import Answer, later_paths, make_files, packed
 from letterply.lettering.fonts.library import FontLibrary
 from letterply.proof.model import ProgramSource
 from letterply.proof.verdict import prove_sheet
@@ -128,12 +128,9 @@ def walk(situation: Situation) -> tuple[dict[str, float], dict[str, int]]:
             )
         plans.append(plan)
         proofs.append(proof)
-    made = making.Made(nesting, tuple(plans), tuple(proofs), ())
     with watch.room("exports"):
-        files = {
-            **job._stack_files(stack, catalogue, findings),
-            **job._plan_files(made, catalogue),
-        }
+        shown = Answer(stack, findings, catalogue, None, tuple(plans), tuple(proofs))
+        files = make_files(packed(shown), later_paths(shown))
     size = {
         "parts": sum(len(layer.parts) for layer in stack.layers),
         "vertices": sum(

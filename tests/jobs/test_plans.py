@@ -295,7 +295,7 @@ def test_work_that_runs_far_into_the_margin_is_told() -> None:
 
 def test_the_race_board_is_cut_over_all_four_edges() -> None:
     raw = json.loads((DEPLOY / "recipes/race-board.json").read_text("utf-8"))
-    done = made(raw, **json.loads((DEPLOY / "shops/pine-panels.json").read_text("utf-8")))
+    done = made(raw, **json.loads((DEPLOY / "shops/race-board.json").read_text("utf-8")))
     assert done.ready, done.findings
     (proof,) = done.proofs
     (placed,) = done.plans[0].sheet.parts

@@ -4,8 +4,8 @@ import json
 
 import pytest
 
+from jobs.whole import all_files
 from letterply.errors import InputError
-from letterply.jobs.run import Resources, run_job
 
 RECIPE = {
     "title": "Dunlin",
@@ -26,7 +26,7 @@ BEAM = {"machine": "bench-beam", "stock": STOCK}
 
 @pytest.mark.parametrize("kind", ["check", "stack"])
 def test_a_refused_layer_is_a_blocker_and_has_no_drawing(kind):
-    files = run_job(kind, {"recipe": RECIPE, "shop": BEAM}, Resources())
+    files = all_files(kind, {"recipe": RECIPE, "shop": BEAM})
     findings = json.loads(files["findings.json"])["findings"]
     (refused,) = [f for f in findings if f["code"] == "refused"]
     assert (refused["severity"], refused["layer"]) == ("blocker", "face")
@@ -37,14 +37,14 @@ def test_a_refused_layer_is_a_blocker_and_has_no_drawing(kind):
 @pytest.mark.parametrize("kind", ["check", "stack"])
 def test_on_a_router_it_is_drawn(kind):
     shop = {"machine": "bench-router", "stock": STOCK}
-    files = run_job(kind, {"recipe": RECIPE, "shop": shop}, Resources())
+    files = all_files(kind, {"recipe": RECIPE, "shop": shop})
     assert "layers/face.dxf" in files
     assert b'"refused"' not in files["findings.json"]
 
 
 def test_a_plan_is_refused_with_the_same_reason():
     with pytest.raises(InputError) as caught:
-        run_job("plan", {"recipe": RECIPE, "shop": BEAM}, Resources())
+        all_files("plan", {"recipe": RECIPE, "shop": BEAM})
     assert caught.value.code == "beam-refused"
     assert "hydrogen chloride" in caught.value.message
 
@@ -53,7 +53,7 @@ def test_what_must_not_be_done_is_told_first_and_a_part_without_room_once():
     shop = {"machine": "bench-beam", "stock": STOCK[:1], "power": [
         {"material": "mdf", "thickness": 3, "cut": 60}
     ]}  # fmt: skip
-    files = run_job("plan", {"recipe": RECIPE, "shop": shop}, Resources())
+    files = all_files("plan", {"recipe": RECIPE, "shop": shop})
     findings = json.loads(files["findings.json"])["findings"]
     assert findings[0]["code"] == "refused"
     without_room = [f["part"] for f in findings if f["code"] in ("room", "unplaced")]

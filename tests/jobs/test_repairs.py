@@ -5,12 +5,13 @@ import json
 import pytest
 
 from boathouse import locker_tag, rack_letters
+from jobs.whole import all_files
 from letterply.catalogue.loading import load_catalogue
 from letterply.checks.repair.remedies import Unrepaired
 from letterply.errors import GeometryError, InputError
 from letterply.findings import Finding, Remedy, RemedyAction, Severity
 from letterply.jobs.repairs import repair_until_clear
-from letterply.jobs.run import Resources, normalise_request, run_job
+from letterply.jobs.run import normalise_request
 from letterply.lettering.fonts.library import FontLibrary
 from letterply.requests.recipe import parse_recipe
 from letterply.stacks.build import build_stack
@@ -31,7 +32,7 @@ def thin_letters():
 
 
 def answer(recipe, repair=True):
-    return run_job("check", {"recipe": recipe, "repair": repair}, Resources())
+    return all_files("check", {"recipe": recipe, "repair": repair})
 
 
 def test_a_repaired_stencil_has_no_islands_left():

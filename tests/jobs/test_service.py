@@ -3,13 +3,16 @@
 import asyncio
 import contextlib
 
+import msgpack
 import pytest
+import sqlalchemy as sa
 
 from jobs.quick_job import run_quick_job
 from letterply.errors import Conflict, InputError, JobFailed, NotFound
 from letterply.jobs import run as job
 from letterply.jobs.service import JobService
 from letterply.lettering.fonts.library import font_digest, shipped_faces
+from letterply.storage import tables
 from letterply.storage.records import JobState, UploadKind
 from letterply.storage.store import Store
 from letterply.workers.pool import ComputePool
@@ -93,6 +96,42 @@ def test_a_real_job_is_kept_with_all_that_it_made(tmp_path, pool):
     assert record.artifact("layers/face.svg")
     assert record.headline["title"] == "Knot sign"
     assert record.headline["ready"] is (record.headline["counts"]["blocker"] == 0)
+
+
+def test_pictures_and_drawings_are_made_when_asked_for_and_once(tmp_path, pool):
+    async def use(job_service):
+        record = await (await job_service.place("check", sign())).result(60)
+        asked = [job_service.made(record, [path]) for path in ("stack.png", "stack.svg") * 3]
+        made = (await asyncio.gather(*asked))[-1]
+        return record, made, job_service.store.read(made.artifact("stack.svg"))
+
+    record, made, svg = at_service(tmp_path, pool, use, run=job.run_job)
+    later = {a.path for a in record.artifacts if a.later}
+    assert {"stack.svg", "stack.png", "layers/face.dxf", "findings.png", "cutters.svg"} <= later
+    assert all(a.digest is None for a in record.artifacts if a.later)
+    assert {a.path for a in made.artifacts if a.later and a.digest} == {"stack.svg", "stack.png"}
+    assert svg.startswith(b"<")
+
+
+@pytest.mark.parametrize("harm", ["gone", "of an older layout"])
+def test_an_answer_that_cannot_be_read_is_found_out_again(tmp_path, pool, harm):
+    async def use(job_service):
+        record = await (await job_service.place("stack", sign())).result(60)
+        before = await job_service.made(record, ["layers/face.svg"])
+        kept = tmp_path / "blobs" / record.answer[:2] / record.answer
+        kept.unlink()
+        if harm != "gone":
+            layout = msgpack.packb([0, "0", [], [], None])
+            named, _ = job_service.store.keep_file(layout)
+            outdated = sa.update(tables.jobs).values(answer=named)
+            job_service.store.database.write(lambda db: db.execute(outdated))
+        after = await job_service.made(before, ["layers/face.svg", "stack.png"])
+        again = await job_service.made(after, ["layers/face.svg"])
+        return before, again
+
+    before, again = at_service(tmp_path, pool, use, run=job.run_job)
+    assert again.artifact("stack.png").digest
+    assert again.artifact("layers/face.svg") == before.artifact("layers/face.svg")
 
 
 def test_twins_share_one_run(tmp_path, pool):

@@ -4,9 +4,10 @@ import json
 
 import pytest
 
+from jobs.whole import all_files
 from letterply.errors import GlyphMissing, InputError
 from letterply.jobs.headline import DOCUMENTS, headline_of
-from letterply.jobs.run import Resources, normalise_request, run_job
+from letterply.jobs.run import Resources, normalise_request
 from letterply.lettering.fonts.library import font_digest, shipped_faces
 
 SIZE = {"cap_height": "30 mm", "material": "acrylic-cast", "thickness": "3 mm"}
@@ -18,7 +19,7 @@ def normal(**request):
 
 
 def ran(request, **resources):
-    return run_job("survey", request, Resources(**resources))
+    return all_files("survey", request, Resources(**resources))
 
 
 def test_a_request_has_one_form_however_it_is_written():

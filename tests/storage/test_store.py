@@ -257,6 +257,12 @@ def test_many_threads_and_two_stores_on_one_folder_lose_nothing(tmp_path):
         store.close()
 
 
+ARTIFACTS_BEFORE = """
+CREATE TABLE artifacts (job TEXT NOT NULL REFERENCES jobs (id) ON DELETE CASCADE,
+    path TEXT NOT NULL, digest TEXT NOT NULL, size BIGINT NOT NULL, PRIMARY KEY (job, path))
+"""
+
+
 def test_a_store_of_before_drawings_were_kept_gets_its_table(tmp_path):
     Store(tmp_path).close()
     db = sqlite3.connect(tmp_path / "index.sqlite")
@@ -264,6 +270,9 @@ def test_a_store_of_before_drawings_were_kept_gets_its_table(tmp_path):
         "DROP TABLE artworks",
         "ALTER TABLE orders DROP COLUMN generation",
         "ALTER TABLE workers DROP COLUMN generation",
+        "ALTER TABLE jobs DROP COLUMN answer",
+        "DROP TABLE artifacts",
+        ARTIFACTS_BEFORE,
     ):
         db.execute(later)
     db.execute("UPDATE letterply_layout SET version_num = '0002'")

@@ -17,8 +17,8 @@ class File:
         path: name with `/`, relative to the result.
         url: where it is, relative to the service.
         media_type: what it is.
-        size_bytes: how long it is.
-        digest: BLAKE2b of 16 bytes, hex.
+        size_bytes: how long it is; None for a file that is made when it is asked for.
+        digest: BLAKE2b of 16 bytes, hex; None likewise.
         held_back: True for a program that has not passed its proof.
 
     """
@@ -26,8 +26,8 @@ class File:
     path: str
     url: str
     media_type: str
-    size_bytes: int
-    digest: str
+    size_bytes: int | None
+    digest: str | None
     held_back: bool
 
 

@@ -54,8 +54,10 @@ class FileEntry(_Open):
     path: str = Field(examples=["layers/face.svg"])
     url: str
     media_type: str = Field(examples=["image/svg+xml"])
-    size_bytes: int
-    digest: str
+    size_bytes: int | None = Field(description="null for a file that is made when asked for")
+    digest: str | None = Field(
+        description="null for a file that is made when asked for; its ETag is the digest"
+    )
     held_back: bool = Field(description="a program that has not passed its proof")
 
 

@@ -1,14 +1,15 @@
 """Jobs: the whole way through the house, from a request to files. Runs in a worker.
 
-A job is a kind and a request of plain JSON values; its answer is a set of artifacts, path ->
-bytes. Nothing here touches disk, network or clock, but for the fonts, drawings and
-catalogue files that `Resources` names.
+A job is a kind and a request of plain JSON values; its answer is documents and programs, path ->
+bytes, and what files are made from when somebody asks for them (`letterply.jobs.files`). Nothing
+here touches disk, network or clock, but for the fonts, drawings and catalogue files that
+`Resources` names.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -20,33 +21,20 @@ from letterply.checks import (
     profile_cutters,
 )
 from letterply.exports import (
-    RESULT_PX,
-    carved_svg,
-    difference_svg,
     findings_document,
-    findings_picture,
-    layer_dxf,
-    layer_svg,
     plan_document,
-    png_within,
     proof_document,
-    proof_svg,
-    repair_picture,
-    sheet_dxf,
-    sheet_svg,
-    side_by_side,
     stack_document,
-    stack_picture,
     to_json,
-    uncut_picture,
 )
 from letterply.findings import Finding, by_severity
+from letterply.jobs.files import Answer, later_paths, packed
+from letterply.jobs.headline import DOCUMENTS, headline_of
 from letterply.jobs.plans import Made, make_plans
 from letterply.jobs.repair_files import repaired_files, repaired_summary
 from letterply.jobs.repairs import repair_until_clear
 from letterply.jobs.surveys import run_survey
 from letterply.lettering import ArtworkLibrary, FontLibrary
-from letterply.names import device_free
 from letterply.requests import (
     DEFAULT_LIMITS,
     CheckRequest,
@@ -56,7 +44,8 @@ from letterply.requests import (
     SurveyRequest,
     read_request,
 )
-from letterply.stacks import Layer, Stack, build_stack
+from letterply.stacks import Stack, build_stack
+from letterply.storage import Finished
 
 __all__ = ["Resources", "normalise_request", "run_job"]
 
@@ -101,8 +90,8 @@ def normalise_request(kind: str, request: Mapping[str, Any]) -> dict[str, Any]:
     return normal
 
 
-def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict[str, bytes]:
-    """Return the artifacts of a job, path -> bytes. Same request, same bytes.
+def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> Finished:
+    """Return what a job found out. Same request, same bytes.
 
     Raises:
         LetterplyError: the request cannot be met; names the field.
@@ -153,24 +142,26 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> dict
         )
         stack, findings = repaired.stack, repaired.findings
         told, said = repaired_files(repaired, before, normal), f"{repaired_summary(repaired)} "
-    files = {"request.json": to_json(normal), **_stack_files(stack, catalogue, findings), **told}
+    cutters, made = None, None
     if kind == "check":
         cut = [layer for layer in stack.layers if layer.fixture is None]
         cutters = {layer.name: profile_cutters(layer, shop, catalogue) for layer in cut}
-        picture = uncut_picture(stack, cutters)
-        files["cutters.svg"] = picture.encode()
-        files["cutters.png"] = png_within(picture, RESULT_PX)
     if kind == "plan":
         made = make_plans(stack, shop, catalogue)
         findings = by_severity((*findings, *_not_told(made.findings, findings)))
-        files |= _plan_files(made, catalogue)
+        told |= _plan_files(made)
     document = findings_document(findings)
     document["summary"] = f"{said}{document['summary']}"
-    files["findings.json"] = to_json(document)
-    picture = findings_picture(stack, findings)
-    files["findings.svg"] = picture.encode()
-    files["findings.png"] = png_within(picture, RESULT_PX)
-    return dict(sorted(files.items()))
+    plans, proofs = (made.plans, made.proofs) if made is not None else ((), ())
+    answer = Answer(stack, findings, catalogue, cutters, plans, proofs)
+    artifacts = {
+        "findings.json": to_json(document),
+        "request.json": to_json(normal),
+        "stack.json": to_json(stack_document(stack, catalogue)),
+        **told,
+    }
+    headline = headline_of(kind, normal, artifacts)
+    return Finished(DOCUMENTS[kind], artifacts, headline, later_paths(answer), packed(answer))
 
 
 def _not_told(more: Sequence[Finding], told: Sequence[Finding]) -> list[Finding]:
@@ -196,62 +187,10 @@ def _gaps(stack: Stack, shop: Shop, catalogue: Catalogue) -> dict[str, float]:
     return {name: cutters[0].diameter_mm for name, cutters in found.items() if cutters}
 
 
-def _stack_files(
-    stack: Stack, catalogue: Catalogue, findings: Sequence[Finding]
-) -> dict[str, bytes]:
-    """Return pictures and drawings; no drawing of a layer that must not be cut on this machine."""
-    refused = {f.layer for f in findings if f.code == "refused"}
-    together = stack_picture(stack, catalogue, exploded=False)
-    files = {
-        "stack.json": to_json(stack_document(stack, catalogue)),
-        "stack.svg": together.encode(),
-        "stack.png": png_within(together, RESULT_PX),
-        "exploded.png": png_within(stack_picture(stack, catalogue, exploded=True), RESULT_PX),
-    }
-    if any(_is_worth_showing(layer) for layer in stack.layers):
-        changed = repair_picture(stack)
-        files |= {"repair.svg": changed.encode(), "repair.png": png_within(changed, RESULT_PX)}
-    # A fixture has a frame of its own: it is drawn as a stack by itself.
-    alone = [replace(stack, layers=(fixture,), fixtures=()) for fixture in stack.fixtures]
-    for whole in (stack, *alone):
-        for layer in whole.layers:
-            if layer.name in refused:
-                continue
-            # A layer may be called con, which is a device to one common system.
-            stem = f"layers/{device_free(layer.name)}"
-            files[f"{stem}.svg"] = layer_svg(layer, whole)
-            files[f"{stem}.dxf"] = layer_dxf(layer, whole)
-    return files
-
-
-def _is_worth_showing(layer: Layer) -> bool:
-    """Whether a layer was changed by more than softer corners."""
-    return layer.repair is not None and any(r.kind != "soften" for r in layer.repair.places)
-
-
-def _plan_files(made: Made, catalogue: Catalogue) -> dict[str, bytes]:
-    files = {
+def _plan_files(made: Made) -> dict[str, bytes]:
+    programs = {f"programs/{p.name}": p.text.encode() for plan in made.plans for p in plan.programs}
+    return {
         "plan.json": to_json(plan_document(made.plans, made.nesting)),
         "proof.json": to_json(proof_document(made.proofs)),
+        **programs,
     }
-    pictures: list[str] = []
-    for plan, proof in zip(made.plans, made.proofs, strict=True):
-        stem = f"sheet-{plan.sheet.number}"
-        files[f"sheets/{stem}.svg"] = sheet_svg(plan.sheet, plan)
-        files[f"sheets/{stem}.dxf"] = sheet_dxf(plan.sheet, plan)
-        picture = proof_svg(proof, plan.sheet, size_px=RESULT_PX)
-        pictures.append(picture)
-        files[f"proofs/{stem}.png"] = png_within(picture, RESULT_PX)
-        colour = catalogue.material(plan.sheet.stock.material).colour
-        for name, more in (
-            ("carved", carved_svg(proof, colour, size_px=RESULT_PX)),
-            ("difference", difference_svg(proof, size_px=RESULT_PX)),
-        ):
-            files[f"proofs/{stem}-{name}.png"] = png_within(more, RESULT_PX)
-        for program in plan.programs:
-            files[f"programs/{program.name}"] = program.text.encode()
-    if len(pictures) == 1:
-        files["proof.png"] = files["proofs/sheet-1.png"]
-    elif pictures:
-        files["proof.png"] = png_within(side_by_side(pictures), RESULT_PX)
-    return files

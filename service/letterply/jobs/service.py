@@ -17,9 +17,11 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from weakref import WeakValueDictionary
 
+from letterply import ENGINE_VERSION
 from letterply.errors import Conflict, JobFailed, LetterplyError, NotFound
-from letterply.jobs.headline import DOCUMENTS, headline_of
+from letterply.jobs.files import make_files
 from letterply.jobs.identity import job_id, texts_in
 from letterply.jobs.run import Resources, normalise_request, run_job
 from letterply.lettering import ARTWORK_PREFIX
@@ -51,7 +53,7 @@ class _Run:
     kind: str
     request: dict[str, Any]
     task: asyncio.Task[JobRecord] | None = None
-    submitted: Submitted[dict[str, bytes]] | None = None
+    submitted: Submitted[Finished] | None = None
     kept: bool = False
     keys: tuple[KeyRecord, ...] = ()
 
@@ -111,7 +113,7 @@ class JobService:
         store: where finished jobs are kept.
         pool: where they are computed.
         catalogue_files: the shop's own catalogue files.
-        run: what is computed, in a worker: kind, request and resources in, artifacts out.
+        run: what is computed, in a worker: kind, request and resources in, what was found out.
         max_waiting: how many jobs may be under way at once.
         on_end: told kind, outcome and duration in s of every job that was computed.
 
@@ -123,7 +125,7 @@ class JobService:
         pool: ComputePool,
         *,
         catalogue_files: Iterable[Path] = (),
-        run: Callable[[str, Mapping[str, Any], Resources], dict[str, bytes]] = run_job,
+        run: Callable[[str, Mapping[str, Any], Resources], Finished] = run_job,
         max_waiting: int = 64,
         on_end: Callable[[str, str, float], None] = lambda kind, outcome, seconds: None,
     ) -> None:
@@ -134,6 +136,7 @@ class JobService:
         self._on_end = on_end
         self._running: dict[str, _Run] = {}
         self._keys: dict[str, KeyRecord] = {}
+        self._making: WeakValueDictionary[str, asyncio.Lock] = WeakValueDictionary()
         kept = [store.keep_file(path.read_bytes()) for path in catalogue_files]
         # Workers read the copies: what a job used can not change under it.
         self._catalogue_digests = tuple(name for name, _ in kept)
@@ -211,6 +214,44 @@ class JobService:
             await asyncio.wait((run.task,), timeout=wait_s)
         return await self.look_up(id_)
 
+    async def made(self, record: JobRecord, paths: Iterable[str]) -> JobRecord:
+        """Return a finished job with these of its files made, each once.
+
+        Raises:
+            LetterplyError: `answer-outdated`, the job is of an earlier version of the engine and
+                is to be asked for again; what the pool raises.
+
+        """
+        wanted = frozenset(paths)
+
+        def missing(record: JobRecord) -> list[str]:
+            return [a.path for a in record.artifacts if a.digest is None and a.path in wanted]
+
+        if not missing(record):
+            return record
+        async with self._making.setdefault(record.id, asyncio.Lock()):
+            record = await asyncio.to_thread(self.store.job, record.id)
+            left = missing(record)
+            if left:
+                files = await self._files(record, left)
+                record = await asyncio.to_thread(self.store.save_made, record.id, files)
+        return record
+
+    async def _files(self, record: JobRecord, paths: list[str]) -> dict[str, bytes]:
+        """Return files made from a stored answer; one that can not be read is found out again."""
+        try:
+            stored = await asyncio.to_thread(self.store.read_answer, record)
+            return await self.pool.run(make_files, stored, paths)
+        except LetterplyError as error:
+            unreadable = error.code in ("answer-outdated", "artifact-damaged")
+            if not unreadable or record.engine_version != ENGINE_VERSION:
+                raise
+        request = dict(record.request)
+        resources, _ = await asyncio.to_thread(self._resources, request)
+        finished = await self.pool.run(self._job, record.kind, request, resources)
+        await asyncio.to_thread(self.store.save_done, record.id, record.kind, request, finished)
+        return await self.pool.run(make_files, finished.answer, paths)
+
     async def resume(self) -> int:
         """Take up jobs that were cut off; return how many."""
         waiting = await asyncio.to_thread(self.store.unfinished)
@@ -261,8 +302,7 @@ class JobService:
         outcome = "stopped"
         try:
             run.submitted = self.pool.submit(self._job, run.kind, run.request, resources)
-            artifacts = await run.submitted.result()
-            finished = await asyncio.to_thread(_finished_from, run.kind, run.request, artifacts)
+            finished = await run.submitted.result()
             record = await asyncio.to_thread(
                 self.store.save_done, id_, run.kind, run.request, finished, run.keys
             )
@@ -353,9 +393,3 @@ class JobService:
             digests.append(found.digest)
         resources = Resources(self._catalogue_files, fonts, artworks)
         return resources, (*self._catalogue_digests, *digests)
-
-
-def _finished_from(
-    kind: str, request: Mapping[str, Any], artifacts: Mapping[str, bytes]
-) -> Finished:
-    return Finished(DOCUMENTS[kind], artifacts, headline_of(kind, request, artifacts))

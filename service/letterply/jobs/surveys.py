@@ -14,17 +14,18 @@ from letterply.checks import (
     survey_font,
 )
 from letterply.exports import (
-    TABLE_PX,
     comparison_csv,
     findings_document,
-    png_within,
     survey_csv,
     survey_document,
     survey_picture,
     to_json,
 )
+from letterply.jobs.files import SurveyAnswer, later_paths, packed
+from letterply.jobs.headline import DOCUMENTS, headline_of
 from letterply.lettering import Font, FontLibrary, LetteringSpec, Size
 from letterply.requests import SurveyRequest
+from letterply.storage import Finished
 
 __all__ = ["run_survey"]
 
@@ -34,8 +35,8 @@ def run_survey(
     normal: Mapping[str, Any],
     catalogue: Catalogue,
     font_files: Mapping[str, str],
-) -> dict[str, bytes]:
-    """Return the artifacts of a survey, path -> bytes. Same request, same bytes.
+) -> Finished:
+    """Return what a survey found out. Same request, same bytes.
 
     Args:
         asked: what to look at.
@@ -73,18 +74,17 @@ def run_survey(
         largest_mm=asked.largest_mm,
     )
     document = survey_document(survey, compared)
-    picture = survey_picture(survey, document["summary"])
     files = {
         "request.json": to_json(dict(normal)),
         "survey.json": to_json(document),
         "survey.csv": survey_csv(survey),
-        "survey.svg": picture.encode(),
-        "survey.png": png_within(picture, TABLE_PX),
         "findings.json": to_json(findings_document(survey_findings(survey))),
     }
     if compared:
         files["comparison.csv"] = comparison_csv(compared)
-    return dict(sorted(files.items()))
+    answer = SurveyAnswer(survey_picture(survey, document["summary"]))
+    headline = headline_of("survey", normal, files)
+    return Finished(DOCUMENTS["survey"], files, headline, later_paths(answer), packed(answer))
 
 
 def _spec(text: str, font: Font) -> LetteringSpec:

@@ -47,14 +47,16 @@ class Artifact:
 
     Attributes:
         path: name with `/`, relative to the job.
-        digest: digest of its bytes.
-        size: number of bytes.
+        digest: digest of its bytes; None as long as it was not made.
+        size: number of bytes; None as long as it was not made.
+        later: whether it is made when somebody asks for it.
 
     """
 
     path: str
-    digest: str
-    size: int
+    digest: str | None
+    size: int | None
+    later: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +74,7 @@ class JobRecord:
         artifacts: its files, sorted by path.
         headline: what lists show of it, as its title and summary.
         failure: facts of the error; None unless failed.
+        answer: digest of what the files are made from that are made later; None where all are.
 
     """
 
@@ -85,6 +88,7 @@ class JobRecord:
     artifacts: tuple[Artifact, ...] = ()
     headline: Mapping[str, Any] | None = None
     failure: Mapping[str, Any] | None = None
+    answer: str | None = None
 
     def artifact(self, path: str) -> Artifact | None:
         """Return the artifact called `path`, or None."""
@@ -99,12 +103,16 @@ class Finished:
         document: path of the artifact that answers the request.
         artifacts: path -> bytes.
         headline: what lists show of it.
+        later: paths of the files that are made when somebody asks for them.
+        answer: what they are made from.
 
     """
 
     document: str
     artifacts: Mapping[str, bytes]
     headline: Mapping[str, Any]
+    later: tuple[str, ...] = ()
+    answer: bytes | None = None
 
     def __post_init__(self) -> None:
         if self.document not in self.artifacts:

@@ -42,7 +42,7 @@ _JOB = tuple(
     tables.jobs.c[name]
     for name in (
         "id", "kind", "state", "request", "created_at", "engine_version", "document", "headline",
-        "failure",
+        "failure", "answer",
     )
 )  # fmt: skip
 _WAITING = ("queued", "running")
@@ -75,7 +75,8 @@ class Store:
             if row is None:
                 raise NotFound("job", job_id)
             a = tables.artifacts.c
-            found = db.execute(sa.select(a.path, a.digest, a.size).where(a.job == job_id)).all()
+            wanted = sa.select(a.path, a.digest, a.size, a.later).where(a.job == job_id)
+            found = db.execute(wanted).all()
             artifacts = sorted((Artifact(*f) for f in found), key=lambda f: f.path)
             return _job_from(row, tuple(artifacts))
 
@@ -112,8 +113,9 @@ class Store:
         return tuple(_job_from(row) for row in rows)
 
     def is_whole(self, job: JobRecord) -> bool:
-        """Tell whether every artifact of a job is in its place, byte for byte."""
-        return all(self._blobs.holds(a.digest) for a in job.artifacts)
+        """Tell whether all that was made of a job is in its place, byte for byte."""
+        made = [job.answer, *(a.digest for a in job.artifacts)]
+        return all(self._blobs.holds(digest) for digest in made if digest is not None)
 
     def keep_waiting(
         self, job_id: str, kind: str, request: Mapping[str, Any], key: KeyRecord | None = None
@@ -138,13 +140,28 @@ class Store:
         """Store all artifacts, then the job and its keys in one transaction."""
         digests = self._blobs.put(finished.artifacts)
         files = [Artifact(p, digests[p], len(d)) for p, d in finished.artifacts.items()]
+        files += [Artifact(path, None, None, later=True) for path in finished.later]
+        answer = None if finished.answer is None else self.keep_file(finished.answer)[0]
         uses = tuple(keys)
 
         def save(db: sa.Connection) -> None:
             insert_waiting(db, job_id, kind, request)
-            mark_done(db, job_id, finished.document, finished.headline, files)
+            mark_done(db, job_id, finished.document, finished.headline, files, answer)
             for key in uses:
                 _insert_key(db, key)
+
+        self.database.write(save)
+        return self.job(job_id)
+
+    def save_made(self, job_id: str, files: Mapping[str, bytes]) -> JobRecord:
+        """Store files of a job that were made later."""
+        digests = self._blobs.put(files)
+        c = tables.artifacts.c
+
+        def save(db: sa.Connection) -> None:
+            for path, digest in digests.items():
+                row = sa.update(tables.artifacts).where(c.job == job_id, c.path == path, c.later)
+                db.execute(row.values(digest=digest, size=len(files[path])))
 
         self.database.write(save)
         return self.job(job_id)
@@ -154,8 +171,16 @@ class Store:
         self.database.write(lambda db: mark_failed(db, job_id, failure))
 
     def read(self, artifact: Artifact) -> bytes:
-        """Return the bytes of an artifact, checked; raises `artifact-damaged`."""
+        """Return the bytes of an artifact that was made, checked; raises `artifact-damaged`."""
+        if artifact.digest is None:
+            raise ValueError(f"{artifact.path} was not made")
         return self._blobs.read(artifact.digest)
+
+    def read_answer(self, job: JobRecord) -> bytes:
+        """Return what files are made from later, checked; raises `artifact-damaged`."""
+        if job.answer is None:
+            raise ValueError(f"{job.id} keeps no answer")
+        return self._blobs.read(job.answer)
 
     def key(self, key: str) -> KeyRecord | None:
         """Return what an idempotency key was used for, or None."""
@@ -261,15 +286,25 @@ def mark_done(
     document: str,
     headline: Mapping[str, Any],
     files: Iterable[Artifact],
+    answer: str | None = None,
 ) -> None:
-    """Mark a kept job as done, with its document and files."""
+    """Mark a kept job as done, with its document and files, and what more are made from."""
     db.execute(
         sa.update(tables.jobs)
         .where(tables.jobs.c.id == job_id)
-        .values(state="done", failure=None, document=document, headline=_text(headline))
+        .values(
+            state="done",
+            failure=None,
+            document=document,
+            headline=_text(headline),
+            answer=answer,
+        )
     )
     db.execute(sa.delete(tables.artifacts).where(tables.artifacts.c.job == job_id))
-    rows = [{"job": job_id, "path": f.path, "digest": f.digest, "size": f.size} for f in files]
+    rows = [
+        {"job": job_id, "path": f.path, "digest": f.digest, "size": f.size, "later": f.later}
+        for f in files
+    ]
     if rows:
         db.execute(sa.insert(tables.artifacts), rows)
 
@@ -296,7 +331,7 @@ def _insert_key(db: sa.Connection, key: KeyRecord) -> None:
 
 
 def _job_from(row: Any, artifacts: tuple[Artifact, ...] = ()) -> JobRecord:
-    job_id, kind, state, request, created_at, version, document, headline, failure = row
+    job_id, kind, state, request, created_at, version, document, headline, failure, answer = row
     return JobRecord(
         id=job_id,
         kind=kind,
@@ -308,6 +343,7 @@ def _job_from(row: Any, artifacts: tuple[Artifact, ...] = ()) -> JobRecord:
         artifacts=artifacts,
         headline=json.loads(headline) if headline else None,
         failure=json.loads(failure) if failure else None,
+        answer=answer,
     )
 
 

@@ -34,6 +34,7 @@ jobs = sa.Table(
     sa.Column("document", sa.Text),
     sa.Column("headline", sa.Text),
     sa.Column("failure", sa.Text),
+    sa.Column("answer", sa.Text),
     sa.CheckConstraint("state IN ('queued', 'running', 'done', 'failed')", name="state"),
     sa.CheckConstraint(
         "(state = 'done') = (document IS NOT NULL AND headline IS NOT NULL)", name="done"
@@ -48,10 +49,14 @@ artifacts = sa.Table(
     metadata,
     sa.Column("job", sa.ForeignKey("jobs.id", ondelete="CASCADE"), primary_key=True),
     sa.Column("path", sa.Text, primary_key=True),
-    sa.Column("digest", sa.Text, nullable=False),
-    sa.Column("size", sa.BigInteger, nullable=False),
+    # Empty as long as a file that is made later was not asked for.
+    sa.Column("digest", sa.Text),
+    sa.Column("size", sa.BigInteger),
+    sa.Column("later", sa.Boolean, nullable=False, server_default=sa.false()),
     sa.CheckConstraint("length(digest) = 32", name="digest"),
     sa.CheckConstraint("size >= 0", name="size"),
+    sa.CheckConstraint("later OR digest IS NOT NULL", name="made"),
+    sa.CheckConstraint("(digest IS NULL) = (size IS NULL)", name="whole"),
 )
 
 

@@ -5,8 +5,8 @@ import json
 import pytest
 
 from boathouse import rack_letters
+from jobs.whole import all_files
 from letterply.errors import InputError
-from letterply.jobs.run import Resources, run_job
 from letterply.requests import SignUse, read_request
 
 USE = {"raised": True, "baseline_height": "1.3 m", "border": "1/2 in", "braille": False}
@@ -41,7 +41,7 @@ def test_what_makes_no_sense_is_refused_and_named(raw, code, field):
 def findings(use, **lettering):
     recipe = rack_letters("KNOT")
     recipe["lettering"] |= lettering
-    files = run_job("check", {"recipe": recipe, "use": use}, Resources())
+    files = all_files("check", {"recipe": recipe, "use": use})
     found = json.loads(files["findings.json"])["findings"]
     return [f for f in found if f["code"] in ("tactile", "reading")]
 
@@ -62,7 +62,7 @@ def test_places_are_those_of_the_stack():
     gaps = [f for f in crowded if f["where"]]
     recipe = rack_letters("KNOT")
     assert gaps
-    files = run_job("stack", {"recipe": recipe}, Resources())
+    files = all_files("stack", {"recipe": recipe})
     stack = json.loads(files["stack.json"])
     for finding in gaps:
         for x, y in finding["where"]["points_mm"]:

@@ -160,6 +160,10 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "artifact-damaged": ProblemType(
         "A stored file is damaged or gone", "Send the request again: the result is made anew."
     ),
+    "answer-outdated": ProblemType(
+        "The answer was stored by an earlier version of the service",
+        "Send the request again: it is answered anew, with its files.",
+    ),
     "internal-error": ProblemType(
         "A fault of the service",
         "The request may be fine. The log of the service says more, under the id in `instance`.",

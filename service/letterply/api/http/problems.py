@@ -48,6 +48,7 @@ _STATUS_OF_CODE: dict[str, int] = {
     "idempotency-key-reused": 422,
     "job-timeout": 422,
     "job-memory": 422,
+    "answer-outdated": 409,
     "job-outdated": 409,
     "service-busy": 503,
     "store-busy": 503,

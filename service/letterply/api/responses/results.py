@@ -219,6 +219,8 @@ async def answer_file(
             expected=f"a plan whose proof passes, or ?override={OVERRIDE}",
             data={"proof": f"{_url(record)}/files/proof.json"},
         )
+    record = await job_service.made(record, [path])
+    artifact = record.artifact(path) or artifact
     suffix = PurePosixPath(path).suffix
     media_type = MEDIA_TYPES.get(suffix, "application/octet-stream")
     if suffix not in MEDIA_TYPES and path.startswith("programs/"):
@@ -242,6 +244,9 @@ async def _answer_zip(
 ) -> Response:
     chosen = shown(record, override)
     tag = tag_of(record, "zip", *(a.path for a in chosen))
+    if not tag_matches(request.headers.get("if-none-match"), tag):
+        record = await job_service.made(record, [a.path for a in chosen])
+        chosen = shown(record, override)
     response = await _cached(
         request, tag, lambda: b"".join(zip_of(job_service, chosen)), MEDIA_TYPES[".zip"]
     )
@@ -298,8 +303,9 @@ def _file(record: JobRecord, artifact: Artifact) -> dict[str, Any]:
         "path": artifact.path,
         "url": f"{_url(record)}/files/{quote(artifact.path)}",
         "media_type": MEDIA_TYPES.get(suffix, "application/octet-stream"),
-        "size_bytes": artifact.size,
-        "digest": artifact.digest,
+        # The document of a result never changes: what is made later stays without.
+        "size_bytes": None if artifact.later else artifact.size,
+        "digest": None if artifact.later else artifact.digest,
         "held_back": _held_back(record, artifact),
     }
 
@@ -317,7 +323,8 @@ def _url(record: JobRecord) -> str:
 def tag_of(record: JobRecord, *what: str) -> str:
     """Return the entity tag of what a job made, or of one form of it."""
     # The document also holds what this version of the service adds to it.
-    facts = [__version__, record.id, [a.digest for a in record.artifacts], list(what)]
+    made = [a.digest for a in record.artifacts if not a.later]
+    facts = [__version__, record.id, made, record.answer, list(what)]
     return f'"{digest(canonical_json(facts))}"'
 
 

@@ -1,0 +1,196 @@
+"""Values of the engine to bytes and back: what a stored answer is made of.
+
+In: frozen dataclasses of letterply with all that they hold: numbers, text, enums, tuples,
+mappings, arrays, shapes. Out: one message (MessagePack; arrays as they lie in memory, shapes as
+WKB), and from it the same values again. Nothing in a message is run: it names classes, and only
+dataclasses and enums of letterply are taken. A value that is met twice is written once.
+
+Terms: an *object* is a value that the message keeps in its table: a dataclass, an enum's member,
+an array, a shape. Wherever it occurs there stands its number.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import importlib
+import zlib
+from collections.abc import Mapping
+from enum import Enum
+from typing import Any
+
+import msgpack
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from letterply import ENGINE_VERSION
+from letterply.errors import LetterplyError
+
+__all__ = ["NOT_STORED", "pack", "unpack"]
+
+NOT_STORED = "letterply.not_stored"
+"""Metadata of a field that is left out of messages and has its default again afterwards."""
+
+_FORMAT = 1
+_OBJECT = 1
+_LARGE_BYTES = 1 << 16
+"""Arrays from here on are deflated: height fields are mostly flat."""
+
+
+def pack(value: Any) -> bytes:
+    """Return a value of the engine as a message.
+
+    Raises:
+        TypeError: it holds something that a message can not: a function, another class.
+
+    """
+    packer = _Packer()
+    root = packer.put(value)
+    message = [_FORMAT, ENGINE_VERSION, list(packer.classes), packer.objects, root]
+    return bytes(msgpack.packb(message))
+
+
+def unpack(data: bytes) -> Any:
+    """Return the value that was packed.
+
+    Raises:
+        LetterplyError: `answer-outdated`, the message is of another version or none of ours.
+
+    """
+    try:
+        form, version, classes, objects, root = msgpack.unpackb(
+            data, strict_map_key=False, use_list=False
+        )
+        if (form, version) == (_FORMAT, ENGINE_VERSION):
+            return _Unpacker([_class(name) for name in classes]).read(objects, root)
+    except (ValueError, TypeError, AttributeError, ImportError, LookupError, zlib.error) as exc:
+        raise _outdated() from exc
+    raise _outdated()
+
+
+def _outdated() -> LetterplyError:
+    return LetterplyError(
+        "The stored answer is of another version of the service: ask for it again.",
+        code="answer-outdated",
+    )
+
+
+def _class(name: str) -> type:
+    module, _, qualified = name.partition(":")
+    if module.split(".")[0] != "letterply":
+        raise ValueError(f"{name} is none of letterply's")
+    found = getattr(importlib.import_module(module), qualified)
+    if not (dataclasses.is_dataclass(found) or issubclass(found, Enum)):
+        raise ValueError(f"{name} is no value")
+    return found  # type: ignore[no-any-return]
+
+
+def _stored(kind: type) -> tuple[tuple[str, ...], dict[str, Any]]:
+    """Return the names of the fields that are stored, and the defaults of those that are not."""
+    fields = dataclasses.fields(kind)
+    left_out = {f.name: f.default for f in fields if f.metadata.get(NOT_STORED)}
+    return tuple(f.name for f in fields if f.name not in left_out), left_out
+
+
+class _Packer:
+    """Puts values into a message, objects first into its table."""
+
+    def __init__(self) -> None:
+        self.classes: dict[str, int] = {}
+        self.objects: list[Any] = []
+        self._numbers: dict[int, msgpack.ExtType] = {}
+        self._alive: list[Any] = []  # ids stay unique only as long as their values live
+        self._fields: dict[type, tuple[str, ...]] = {}
+
+    def put(self, value: Any) -> Any:
+        """Return what stands for a value in the message."""
+        if value is None or isinstance(value, bool | bytes):
+            return value
+        if isinstance(value, Enum):
+            return self._object(value, lambda: ["e", self._named(type(value)), value.value])
+        if isinstance(value, str):
+            return str(value)
+        if isinstance(value, int | np.integer):
+            return int(value)
+        if isinstance(value, float | np.floating):
+            return float(value)
+        if isinstance(value, tuple | list):
+            return [self.put(v) for v in value]
+        if isinstance(value, Mapping):
+            return {self.put(k): self.put(v) for k, v in value.items()}
+        if isinstance(value, np.ndarray):
+            return self._object(value, lambda: self._array(value))
+        if isinstance(value, BaseGeometry):
+            return self._object(value, lambda: ["g", shapely.to_wkb(value)])
+        if dataclasses.is_dataclass(value) and not isinstance(value, type):
+            return self._object(value, lambda: self._dataclass(value))
+        raise TypeError(f"a message can not hold {type(value).__name__}")
+
+    def _object(self, value: Any, entry: Any) -> msgpack.ExtType:
+        known = self._numbers.get(id(value))
+        if known is None:
+            self.objects.append(entry())
+            known = msgpack.ExtType(_OBJECT, (len(self.objects) - 1).to_bytes(4, "big"))
+            self._numbers[id(value)] = known
+            self._alive.append(value)
+        return known
+
+    def _named(self, kind: type) -> int:
+        return self.classes.setdefault(f"{kind.__module__}:{kind.__qualname__}", len(self.classes))
+
+    def _dataclass(self, value: Any) -> list[Any]:
+        kind = type(value)
+        if kind not in self._fields:
+            self._fields[kind] = _stored(kind)[0]
+        return ["d", self._named(kind), [self.put(getattr(value, f)) for f in self._fields[kind]]]
+
+    @staticmethod
+    def _array(value: np.ndarray[Any, Any]) -> list[Any]:
+        data = np.ascontiguousarray(value).tobytes()
+        large = len(data) >= _LARGE_BYTES
+        return [
+            "a", value.dtype.str, value.shape, large, zlib.compress(data, 1) if large else data
+        ]  # fmt: skip
+
+
+class _Unpacker:
+    """Reads a message: its table from the front, each object from those before it."""
+
+    def __init__(self, classes: list[type]) -> None:
+        self._classes = classes
+        self._fields = {k: _stored(k) for k in classes if dataclasses.is_dataclass(k)}
+        self._objects: list[Any] = []
+
+    def read(self, objects: tuple[Any, ...], root: Any) -> Any:
+        """Return the value that the message stands for."""
+        for entry in objects:
+            self._objects.append(self._entry(*entry))
+        return self._value(root)
+
+    def _value(self, stored: Any) -> Any:
+        if isinstance(stored, msgpack.ExtType):
+            return self._objects[int.from_bytes(stored.data, "big")]
+        if isinstance(stored, tuple):
+            return tuple(self._value(v) for v in stored)
+        if isinstance(stored, dict):
+            return {self._value(k): self._value(v) for k, v in stored.items()}
+        return stored
+
+    def _entry(self, kind: str, *facts: Any) -> Any:
+        if kind == "g":
+            return shapely.from_wkb(facts[0])
+        if kind == "a":
+            dtype, shape, deflated, data = facts
+            raw = zlib.decompress(data) if deflated else data
+            return np.frombuffer(raw, np.dtype(dtype)).reshape(shape)
+        found, rest = self._classes[facts[0]], facts[1]
+        if kind == "e":
+            return found(rest)
+        names, left_out = self._fields[found]
+        # As it was when it was packed: its own checks have been passed.
+        made = found.__new__(found)
+        for name, stored in zip(names, rest, strict=True):
+            object.__setattr__(made, name, self._value(stored))
+        for name, default in left_out.items():
+            object.__setattr__(made, name, default)
+        return made
