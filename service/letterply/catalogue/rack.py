@@ -16,7 +16,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from letterply.catalogue.model import Beam, Cutter, CutterKind, Machine, Material
+from letterply.catalogue.machines import Machine
+from letterply.catalogue.model import Beam, Cutter, CutterKind, Material
 from letterply.catalogue.shop import Shop
 from letterply.findings import Remedy, RemedyAction
 from letterply.names import in_sentence
