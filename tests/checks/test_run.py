@@ -16,7 +16,8 @@ from letterply.requests.recipe import parse_recipe
 from letterply.requests.shop import HoldDown
 from letterply.shapes.flatten import circle
 from letterply.stacks.build import build_stack
-from letterply.stacks.model import Groove, Layer, Part, Pocket, Stack
+from letterply.stacks.model import Layer, Part, Stack
+from letterply.stacks.work import Groove, Pocket
 
 
 @pytest.fixture(scope="module")

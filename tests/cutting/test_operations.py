@@ -12,7 +12,7 @@ from letterply.cutting.context import SheetContext
 from letterply.cutting.model import OperationKind
 from letterply.cutting.operations import plan_operations
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES as TOLERANCES
-from letterply.stacks.model import Groove, Hole, Pocket, Scribe
+from letterply.stacks.work import Groove, Hole, Pocket, Scribe
 
 STAGES = ["scribe", "groove", "pocket", "drill", "profile"]
 

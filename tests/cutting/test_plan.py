@@ -16,7 +16,7 @@ from letterply.catalogue.shop import resolve_shop
 from letterply.cutting.model import OperationKind
 from letterply.cutting.plan import part_spacing, plan_sheet
 from letterply.requests.shop import HoldDown
-from letterply.stacks.model import Hole, Pocket
+from letterply.stacks.work import Hole, Pocket
 
 STAGES = list(OperationKind)
 

@@ -21,7 +21,7 @@ from letterply.proof.verdict import prove_sheet
 from letterply.requests.shop import HoldDown
 from letterply.sheets.model import PlacedPart, Placement, Sheet
 from letterply.sheets.nested.counters import containers_by_mark
-from letterply.stacks.model import Pocket
+from letterply.stacks.work import Pocket
 
 HOLDS = [HoldDown.TABS, HoldDown.TAPE, HoldDown.SKIN]
 

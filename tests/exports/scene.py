@@ -28,7 +28,8 @@ from letterply.proof.model import Fault, HeightField, PartVerdict, ProgramReadin
 from letterply.requests.shop import HoldDown
 from letterply.shapes.regions import as_region
 from letterply.sheets.model import PlacedPart, Placement, Sheet
-from letterply.stacks.model import Groove, Hole, Layer, Part, Pocket, Scribe, Stack
+from letterply.stacks.model import Layer, Part, Stack
+from letterply.stacks.work import Groove, Hole, Pocket, Scribe
 
 HOSTILE = "<script>alert('&')</script> ]]> \x00\x1b\ud800 Ж \u202e \"quoted\" -->\n"
 """A title as an ill-meaning or clumsy person might write it."""

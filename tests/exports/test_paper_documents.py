@@ -18,7 +18,7 @@ from letterply.exports.papers.job_sheet import (
     job_sheet_pdf,
 )
 from letterply.exports.papers.labels import Label, Pick, labels_pdf
-from letterply.exports.papers.pdf_page import A4_MM, wrapped_text
+from letterply.exports.papers.pdf_drawing import A4_MM, wrapped_text
 from letterply.exports.papers.templates import Template, templates_pdf
 from letterply.stacks.model import Layer, Part
 

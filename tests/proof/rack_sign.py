@@ -10,12 +10,14 @@ from typing import Any
 import shapely
 from shapely import LineString, MultiPolygon
 
-from letterply.catalogue.model import Cutter, CutterKind, Machine, Stock
+from letterply.catalogue.machines import Machine
+from letterply.catalogue.model import Cutter, CutterKind, Stock
 from letterply.proof.model import ProgramSource, SheetProof
 from letterply.proof.verdict import prove_sheet
 from letterply.requests.shop import BeamPower, HoldDown
 from letterply.sheets.model import PlacedPart, Placement, Sheet
-from letterply.stacks.model import Groove, Hole, Part, Pocket, Scribe
+from letterply.stacks.model import Part
+from letterply.stacks.work import Groove, Hole, Pocket, Scribe
 from proof.simple_program import Writer
 
 Box = tuple[float, float, float, float]

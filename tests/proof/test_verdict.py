@@ -16,7 +16,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from letterply.catalogue.model import Machine
+from letterply.catalogue.machines import Machine
 from letterply.errors import UnknownName
 from letterply.findings import Severity
 from letterply.proof.model import ProgramSource

@@ -18,7 +18,7 @@ from letterply.lettering.setting.lettering import LetteringSpec, Size, set_lette
 from letterply.requests.shop import HoldDown
 from letterply.shapes.regions import Region
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES
-from letterply.stacks.model import Groove, Pocket, Scribe
+from letterply.stacks.work import Groove, Pocket, Scribe
 
 
 @pytest.fixture(scope="module")

@@ -6,15 +6,8 @@ In: TOML files and the shop of a request. Out: frozen values, and what may cut w
 from letterply.catalogue import room
 from letterply.catalogue.cautions import bench_cautions, machine_cautions, material_cautions
 from letterply.catalogue.loading import load_catalogue
-from letterply.catalogue.model import (
-    Catalogue,
-    Cutter,
-    CutterKind,
-    Machine,
-    Material,
-    MaterialClass,
-    Stock,
-)
+from letterply.catalogue.machines import Machine
+from letterply.catalogue.model import Catalogue, Cutter, CutterKind, Material, MaterialClass, Stock
 from letterply.catalogue.power import BEAM_LINE_MM, missing_power, missing_powers, power_for
 from letterply.catalogue.rack import (
     SKIN_MM,

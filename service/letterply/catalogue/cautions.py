@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
-from letterply.catalogue.model import Machine, Material, MaterialClass
+from letterply.catalogue.machines import Machine
+from letterply.catalogue.model import Material, MaterialClass
 from letterply.requests import HoldDown
 from letterply.sources import Source
 from letterply.units import format_mm

@@ -17,12 +17,12 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any, TypeVar
 
+from letterply.catalogue.machines import Machine
 from letterply.catalogue.model import (
     Beam,
     Catalogue,
     Cutter,
     CutterKind,
-    Machine,
     Material,
     MaterialClass,
     Stock,

@@ -11,7 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from letterply.catalogue.model import Cutter, CutterKind, Machine, Material, Stock
+from letterply.catalogue.machines import Machine
+from letterply.catalogue.model import Cutter, CutterKind, Material, Stock
 
 __all__ = ["beside_mm", "lie_on_bed"]
 

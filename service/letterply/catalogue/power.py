@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from letterply.catalogue.model import Beam, Catalogue, Machine, Material
+from letterply.catalogue.machines import Machine
+from letterply.catalogue.model import Beam, Catalogue, Material
 from letterply.errors import InputError
 from letterply.findings import Finding, Remedy, RemedyAction, Severity
 from letterply.names import in_sentence

@@ -16,11 +16,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from letterply.catalogue.model import Beam, Cutter, CutterKind, Machine, Material
+from letterply.catalogue.machines import Machine
+from letterply.catalogue.model import Beam, Cutter, CutterKind, Material
 from letterply.catalogue.shop import Shop
 from letterply.findings import Remedy, RemedyAction
 from letterply.names import in_sentence
 from letterply.requests import HoldDown
+from letterply.shapes import ROUNDING
 from letterply.units import about_mm, format_mm, listed
 
 __all__ = [
@@ -45,8 +47,6 @@ _DRILL_NARROWER_MM = 0.051
 
 _DRILL_WIDER_MM = 0.03
 """And how much wider: less than cutters may cut into the side of a part."""
-
-_SLACK_MM = 1e-9
 
 
 class Work(StrEnum):
@@ -263,7 +263,7 @@ class CutterRack:
         if self.drill_for(diameter_mm, depth_mm) is not None:
             return None
         mills = self.able(Work.POCKET, depth_mm)
-        if any(c.diameter_mm <= room_mm + _SLACK_MM for c in mills):
+        if any(c.diameter_mm <= room_mm + ROUNDING for c in mills):
             return None
         size = format_mm(diameter_mm)
         said = f"for {what} the rack has neither a {size} drill nor an end mill narrow enough"
@@ -323,7 +323,7 @@ class CutterRack:
             depth_mm += tip_length(cutter)
         if work is Work.GROOVE and cutter.cutting_length_mm <= depth_mm:
             return False  # it would touch the floor that it starts on, no more
-        return depth_mm <= self._reach(cutter) + _SLACK_MM
+        return depth_mm <= self._reach(cutter) + ROUNDING
 
     def _reach(self, cutter: Cutter) -> float:
         """Return how deep a cutter comes on this machine: by its length, within its travel."""

@@ -8,7 +8,8 @@ from dataclasses import field as _field
 from typing import Any
 
 from letterply.catalogue.lying import beside_mm, lie_on_bed
-from letterply.catalogue.model import Catalogue, Cutter, CutterKind, Machine, Stock
+from letterply.catalogue.machines import Machine
+from letterply.catalogue.model import Catalogue, Cutter, CutterKind, Stock
 from letterply.catalogue.power import check_powers
 from letterply.errors import InputError, UnknownName
 from letterply.requests import (

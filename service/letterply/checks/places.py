@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import shapely
+from shapely.geometry.base import BaseGeometry
 
+from letterply.findings import Place
 from letterply.lettering import Letter
 from letterply.shapes import Region
 from letterply.stacks import Part, part_words
@@ -16,6 +18,7 @@ __all__ = [
     "name_letter_place",
     "name_part_place",
     "name_place",
+    "place_inside",
 ]
 
 _TAILED = frozenset("gjpqyµçşţņ")
@@ -28,6 +31,12 @@ _NEAR = 1.5
 """A letter is at a place when it is nearer than this many of the place's widths."""
 
 Point = tuple[float, float]
+
+
+def place_inside(geometry: BaseGeometry) -> Place:
+    """Return a point that lies on the geometry, as a place of a finding."""
+    at = geometry.representative_point()
+    return Place("point", ((float(at.x), float(at.y)),))
 
 
 def name_place(at: Point, bounds: tuple[float, float, float, float], cap_height_mm: float) -> str:

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, field_validator, model_validator
 
-from letterply.requests.fields import Length, Model, NotNegative, Positive, mistake
+from letterply.requests.fields import Length, Model, NotNegative, OneWay, Positive, mistake
 
 __all__ = ["WHITE", "ArtworkRecipe", "ArtworkSizeSpec", "Ornament"]
 
@@ -33,7 +33,7 @@ class KnownLength(Model):
     length: Positive
 
 
-class ArtworkSizeSpec(Model):
+class ArtworkSizeSpec(OneWay):
     """How large a drawing is: exactly one of these; lengths are of what is cut."""
 
     width: Positive | None = None
@@ -41,17 +41,6 @@ class ArtworkSizeSpec(Model):
     fit: ArtworkBox | None = None
     scale: Annotated[float, Field(gt=0, le=10_000)] | None = None
     known: KnownLength | None = None
-
-    @model_validator(mode="after")
-    def _exactly_one(self) -> ArtworkSizeSpec:
-        given = [name for name in type(self).model_fields if getattr(self, name) is not None]
-        if len(given) != 1:
-            raise mistake(
-                "bad-size",
-                f"The size is given in {len(given)} ways." if given else "The size is missing.",
-                f"exactly one of {', '.join(type(self).model_fields)}",
-            )
-        return self
 
 
 class ArtworkRecipe(Model):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Self
 
 from pydantic import (
     AfterValidator,
@@ -11,6 +11,7 @@ from pydantic import (
     ConfigDict,
     Field,
     GetJsonSchemaHandler,
+    model_validator,
 )
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, PydanticCustomError
@@ -28,6 +29,7 @@ __all__ = [
     "Model",
     "Name",
     "NotNegative",
+    "OneWay",
     "Positive",
     "Tag",
     "long_length",
@@ -98,6 +100,21 @@ class Model(BaseModel):
             if source is not None:
                 member["x-source"] = f"{source.text} ({source.status})"
         return schema
+
+
+class OneWay(Model):
+    """Base of what is given in exactly one of several ways: a size."""
+
+    @model_validator(mode="after")
+    def _exactly_one(self) -> Self:
+        given = [name for name in type(self).model_fields if getattr(self, name) is not None]
+        if len(given) != 1:
+            raise mistake(
+                "bad-size",
+                f"The size is given in {len(given)} ways." if given else "The size is missing.",
+                f"exactly one of {', '.join(type(self).model_fields)}",
+            )
+        return self
 
 
 class Figures(Model):

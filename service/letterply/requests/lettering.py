@@ -11,6 +11,7 @@ from letterply.requests.fields import (
     Length,
     Model,
     NotNegative,
+    OneWay,
     Positive,
     Tag,
     long_length,
@@ -68,7 +69,7 @@ class Reading(Model):
     baseline_height: Annotated[float, long_length, Field(ge=1016, le=20_000)] = 1524.0
 
 
-class SizeSpec(Model):
+class SizeSpec(OneWay):
     """How large the lettering is: exactly one of these.
 
     `fit_blank` is as large as the safe area of the blank takes.
@@ -83,17 +84,6 @@ class SizeSpec(Model):
     fit_blank: Literal[True] | None = None
     largest_on: LargestOn | None = None
     reading: Reading | None = None
-
-    @model_validator(mode="after")
-    def _exactly_one(self) -> SizeSpec:
-        given = [name for name in type(self).model_fields if getattr(self, name) is not None]
-        if len(given) != 1:
-            raise mistake(
-                "bad-size",
-                f"The size is given in {len(given)} ways." if given else "The size is missing.",
-                f"exactly one of {', '.join(type(self).model_fields)}",
-            )
-        return self
 
 
 class StraightBaseline(Model):

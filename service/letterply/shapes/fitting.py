@@ -14,6 +14,8 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
+from letterply.shapes.tolerances import SAME_MM
+
 __all__ = [
     "FREE_TURNS_DEG",
     "GRAIN_TURNS_DEG",
@@ -34,9 +36,6 @@ FREE_TURNS_DEG = (
 """Turns where there is no grain, preferred first."""
 
 _FINE_TURNS_DEG = tuple(float(turn) for turn in range(0, 180, 5))
-
-_SLACK_MM = 1e-6
-"""An outline of exactly the size of the room fits, whatever the last bit of its width says."""
 
 
 def turns_that_fit(
@@ -70,7 +69,7 @@ def turns_that_fit(
         cos, sin = _cos_sin(turn_deg)
         wide, high = np.ptp(points @ np.array([[cos, sin], [-sin, cos]]), axis=0).tolist()
         return any(
-            wide <= width + _SLACK_MM and high <= height + _SLACK_MM for width, height in rooms_mm
+            wide <= width + SAME_MM and high <= height + SAME_MM for width, height in rooms_mm
         )
 
     if any(fits(turn) for turn in turns_deg):

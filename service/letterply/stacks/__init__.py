@@ -6,23 +6,12 @@ with what is worked into them, their fixtures, and what there is to say of them.
 
 from letterply.stacks.blanks.loads import is_turned
 from letterply.stacks.build import build_stack
-from letterply.stacks.model import (
-    Fixture,
-    Groove,
-    Hole,
-    Layer,
-    Part,
-    Pocket,
-    Repair,
-    RepairReport,
-    Scribe,
-    Stack,
-    rigid,
-)
+from letterply.stacks.model import Fixture, Layer, Part, Repair, RepairReport, Stack, rigid
 from letterply.stacks.naming import part_words
 from letterply.stacks.outlines.artwork import Drawings, with_ornaments
 from letterply.stacks.outlines.lettering import measure_recipe_lettering, set_recipe_lettering
 from letterply.stacks.outlines.plates import hole_region
+from letterply.stacks.work import Groove, Hole, Pocket, Scribe
 
 __all__ = [
     "Drawings",

@@ -42,7 +42,7 @@ from letterply.stacks.blanks.fixtures import assembly_frames, fixture_boards, fi
 from letterply.stacks.blanks.shapes import blank_region, fitted_to_blanks, place_blank, safe_area
 from letterply.stacks.draft import LayerDraft
 from letterply.stacks.features.kinds import apply_features, drop_islands, recess_layer
-from letterply.stacks.model import Hole, Layer, Stack
+from letterply.stacks.model import Layer, Stack
 from letterply.stacks.outlines.artwork import Drawings, artwork_outline, with_ornaments
 from letterply.stacks.outlines.kinds import lettering_outline, plate_outline, ribbon_hole
 from letterply.stacks.outlines.lettering import (
@@ -51,6 +51,7 @@ from letterply.stacks.outlines.lettering import (
     set_recipe_lettering,
 )
 from letterply.stacks.repairs.named import bridge_draft, repair_outline, repair_report, repair_words
+from letterply.stacks.work import Hole
 
 __all__ = ["build_stack"]
 

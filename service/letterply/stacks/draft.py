@@ -16,8 +16,9 @@ from letterply.names import visible
 from letterply.requests import LayerRecipe, ThroughLettering
 from letterply.shapes import EMPTY, GRID_PER_MM, Region, as_region, normalise
 from letterply.stacks.features.edges import FLAT_REACH_MM, REACH_MM, lines_over, region_over
-from letterply.stacks.model import Groove, Hole, Part, Pocket, Repair, Scribe
+from letterply.stacks.model import Part, Repair
 from letterply.stacks.outlines.plates import hole_region
+from letterply.stacks.work import Groove, Hole, Pocket, Scribe
 
 __all__ = ["LayerDraft"]
 

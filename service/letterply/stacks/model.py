@@ -2,12 +2,11 @@
 
 Terms: a *part* is one connected piece of one material; a *layer* holds all parts of one material
 and thickness at one level; a *stack* is its layers, bottom first. What is worked into a part
-(hole, pocket, groove, scribe) is geometry here; cutters and paths come later.
+is in `letterply.stacks.work`; cutters and paths come later.
 
 Frames: the stack frame has x along the baseline, y up, its origin at the lower left of the widest
-layer, z = 0 at the underside of the bottom layer. Depths are measured down from the face that is
-worked. All lengths are mm. A layer that is cut from its back is still drawn as seen from the
-front; `Part.cut_view` gives what the cutter sees.
+layer, z = 0 at the underside of the bottom layer. All lengths are mm. A layer that is cut from its
+back is still drawn as seen from the front; `Part.cut_view` gives what the cutter sees.
 """
 
 from __future__ import annotations
@@ -16,136 +15,24 @@ import math
 from dataclasses import dataclass, replace
 from typing import Any
 
-import numpy as np
 import shapely
-from shapely import LineString, Polygon
+from shapely import Polygon
 from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
 from letterply.findings import Finding, Place
 from letterply.shapes import Region, as_region
+from letterply.stacks.work import Groove, Hole, Pocket, Scribe
 
 __all__ = [
     "Fixture",
-    "Groove",
-    "Hole",
     "Layer",
     "Part",
-    "Pocket",
     "Repair",
     "RepairReport",
-    "Scribe",
     "Stack",
     "rigid",
 ]
-
-
-_ON_CIRCLE_MM = 0.01
-"""How far the corners of a ring may lie from a hole's circle: above what grid and moves round."""
-
-
-@dataclass(frozen=True, slots=True)
-class Hole:
-    """A round hole, also cut out of the part's outline when it goes through.
-
-    Attributes:
-        x_mm, y_mm: centre.
-        diameter_mm: diameter.
-        depth_mm: depth from the worked face; None when it goes through.
-        purpose: `hole`, `dowel` or `ribbon`.
-
-    """
-
-    x_mm: float
-    y_mm: float
-    diameter_mm: float
-    depth_mm: float | None = None
-    purpose: str = "hole"
-
-    def is_ring(self, ring: shapely.LinearRing) -> bool:
-        """Whether a ring of an outline is this hole: its corners lie on the circle.
-
-        Its area would not tell: a small circle has few corners, and theirs is 10 % less.
-        """
-        corners = shapely.get_coordinates(ring)
-        away = np.hypot(corners[:, 0] - self.x_mm, corners[:, 1] - self.y_mm)
-        return bool(np.abs(away - self.diameter_mm / 2).max() <= _ON_CIRCLE_MM)
-
-
-@dataclass(frozen=True, slots=True)
-class Pocket:
-    """An area sunk to a flat floor.
-
-    Attributes:
-        region: area at the floor, on the part.
-        depth_mm: depth of the floor.
-        purpose: `recess`, `inlay` (for a layer that goes into it), `blank`, `finger`, ...
-        over: where it runs over an edge of the part, its area with what is cut beyond that edge;
-            None where it stays inside.
-
-    """
-
-    region: Region
-    depth_mm: float
-    purpose: str = "recess"
-    over: Region | None = None
-
-    @property
-    def whole(self) -> Region:
-        """The area that is cleared, what lies beyond an edge of the part included."""
-        return self.region if self.over is None else self.over
-
-
-@dataclass(frozen=True, slots=True)
-class Groove:
-    """An area carved by a V-bit: sloping walls from its outline down.
-
-    Attributes:
-        region: area where it starts, at the face or on a floor, on the part.
-        max_depth_mm: where the walls would meet deeper, the floor is flat at this depth below
-            where the groove starts; None to let them meet.
-        angle_deg: included angle of the V-bit to use; None for the planner's choice.
-        start_mm: depth at which it starts: that of the floor it is carved into.
-        over: where it runs over an edge of the part, its area with what is cut beyond that edge:
-            its walls are those of this area, so that it has its full depth at the edge; None
-            where it stays inside.
-
-    """
-
-    region: Region
-    max_depth_mm: float | None = None
-    angle_deg: float | None = None
-    start_mm: float = 0.0
-    over: Region | None = None
-
-    @property
-    def whole(self) -> Region:
-        """The area that is carved, what lies beyond an edge of the part included."""
-        return self.region if self.over is None else self.over
-
-
-@dataclass(frozen=True, slots=True)
-class Scribe:
-    """Lines drawn by a drag point.
-
-    Attributes:
-        lines: the lines on the part; a closed one repeats its first point.
-        depth_mm: depth of the line.
-        purpose: `engraving` or `placement`.
-        over: where they run over an edge of the part, the lines with what is drawn beyond that
-            edge; empty where they stay inside.
-
-    """
-
-    lines: tuple[LineString, ...]
-    depth_mm: float
-    purpose: str = "engraving"
-    over: tuple[LineString, ...] = ()
-
-    @property
-    def whole(self) -> tuple[LineString, ...]:
-        """The lines as they are drawn, what lies beyond an edge of the part included."""
-        return self.over or self.lines
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,8 @@ from shapely import LineString, box
 
 from letterply.checks.gluing.face_work import Lie, compare_work, hides_work
 from letterply.shapes.regions import as_region
-from letterply.stacks.model import Groove, Hole, Part, Pocket, Scribe
+from letterply.stacks.model import Part
+from letterply.stacks.work import Groove, Hole, Pocket, Scribe
 
 STAY = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
 HALF_TURN = (-1.0, 0.0, 0.0, -1.0, 40.0, 20.0)

@@ -18,7 +18,8 @@ from letterply.shapes.flatten import circle
 from letterply.shapes.hausdorff import hausdorff_mm
 from letterply.shapes.regions import as_region
 from letterply.stacks.build import build_stack
-from letterply.stacks.model import Groove, Hole, Layer, Part, Pocket, Scribe, Stack
+from letterply.stacks.model import Layer, Part, Stack
+from letterply.stacks.work import Groove, Hole, Pocket, Scribe
 
 CATALOGUE = load_catalogue()
 STRIP = box(0, 0, 40, 16)

@@ -7,7 +7,8 @@ from letterply.checks.gluing.mistaken import Base, kinds_of, own_risks, swap_ris
 from letterply.findings import Severity
 from letterply.requests.limits import LookAlikeRules
 from letterply.shapes.flatten import circle
-from letterply.stacks.model import Hole, Layer, Part, Scribe
+from letterply.stacks.model import Layer, Part
+from letterply.stacks.work import Hole, Scribe
 
 RULES = LookAlikeRules()
 BASE = Base(bottom=False, lines=None)

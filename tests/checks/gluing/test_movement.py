@@ -17,7 +17,8 @@ from letterply.lettering.fonts.library import FontLibrary
 from letterply.requests.limits import MovementRules
 from letterply.requests.recipe import parse_recipe
 from letterply.stacks.build import build_stack
-from letterply.stacks.model import Hole, Layer, Part, Stack
+from letterply.stacks.model import Layer, Part, Stack
+from letterply.stacks.work import Hole
 
 CATALOGUE = load_catalogue()
 

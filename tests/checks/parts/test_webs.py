@@ -14,7 +14,8 @@ from letterply.requests.recipe import parse_recipe
 from letterply.shapes.flatten import circle
 from letterply.shapes.regions import as_region
 from letterply.stacks.build import build_stack
-from letterply.stacks.model import Groove, Hole, Layer, Part, Pocket, Scribe
+from letterply.stacks.model import Layer, Part
+from letterply.stacks.work import Groove, Hole, Pocket, Scribe
 
 CATALOGUE = load_catalogue()
 PLATE = box(0, 0, 80, 60)

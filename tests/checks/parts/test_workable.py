@@ -13,7 +13,8 @@ from letterply.checks.run import check_stack, find_refusals
 from letterply.findings import Severity
 from letterply.shapes.flatten import circle
 from letterply.shapes.regions import as_region
-from letterply.stacks.model import Fixture, Groove, Hole, Layer, Part, Pocket, Scribe, Stack
+from letterply.stacks.model import Fixture, Layer, Part, Stack
+from letterply.stacks.work import Groove, Hole, Pocket, Scribe
 
 CATALOGUE = load_catalogue()
 SQUARE = box(0, 0, 60, 40)

@@ -20,7 +20,7 @@ from letterply.findings import Severity
 from letterply.proof.removal.swept import blank_field, carve, profile_of
 from letterply.requests.shop import HoldDown
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES as TOLERANCES
-from letterply.stacks.model import Groove, Hole, Pocket, Scribe
+from letterply.stacks.work import Groove, Hole, Pocket, Scribe
 
 BOARD = box(0, 0, 80, 50)
 THICKNESS = 6.0

@@ -106,7 +106,7 @@ def test_drilled_holes_are_circles_and_not_profiles_too():
 
 
 def test_a_hole_of_another_size_than_was_asked_for_stays_a_profile():
-    from letterply.stacks.model import Hole
+    from letterply.stacks.work import Hole
 
     outline = box(0, 0, 50, 50) - shapely.Point(25, 25).buffer(10)
     part = Part("tag", "tag", outline, holes=(Hole(25, 25, 5.0),))

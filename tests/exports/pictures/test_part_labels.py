@@ -10,7 +10,8 @@ from exports.scene import disc, letter, letter_sheet
 from letterply.exports.pictures.part_labels import draw_labels, place_labels
 from letterply.exports.primitives.views import Frame
 from letterply.sheets.model import PlacedPart, Placement
-from letterply.stacks.model import Groove, Hole, Part, Scribe
+from letterply.stacks.model import Part
+from letterply.stacks.work import Groove, Hole, Scribe
 
 SHOWN = (0.0, 0.0, 300.0, 200.0)
 UNIT = 5.0

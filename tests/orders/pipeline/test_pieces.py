@@ -16,7 +16,8 @@ from letterply.orders.pipeline.papers import parts_csv
 from letterply.orders.pipeline.stroke_letters import stroke_lines, stroke_width
 from letterply.orders.quote import SheetCost, make_quote
 from letterply.requests import PriceRules, read_request
-from letterply.stacks.model import Groove, Hole, Layer, Part, Pocket, Scribe
+from letterply.stacks.model import Layer, Part
+from letterply.stacks.work import Groove, Hole, Pocket, Scribe
 from letterply.storage.vault import FolderVault
 
 

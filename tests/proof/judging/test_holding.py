@@ -10,7 +10,8 @@ from shapely import LineString
 
 from letterply.proof.model import ProgramSource
 from letterply.requests.shop import BeamPower, HoldDown
-from letterply.stacks.model import Hole, Part, Scribe
+from letterply.stacks.model import Part
+from letterply.stacks.work import Hole, Scribe
 from proof.rack_sign import CUTTERS, THICKNESS, Sign, codes, prove, with_machine
 from proof.simple_program import Writer
 

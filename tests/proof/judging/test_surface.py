@@ -8,7 +8,8 @@ import pytest
 import shapely
 
 from letterply.proof.model import ProgramSource
-from letterply.stacks.model import Groove, Part
+from letterply.stacks.model import Part
+from letterply.stacks.work import Groove
 from proof.rack_sign import THICKNESS, box, codes, prove
 from proof.simple_program import Writer
 

@@ -14,7 +14,8 @@ from letterply.proof.judging.target import Target, build_target
 from letterply.proof.model import HeightField, ProgramSource
 from letterply.proof.reading.toolpath import Toolpath, lay_out, read_all
 from letterply.proof.removal.swept import blank_field
-from letterply.stacks.model import Groove, Hole, Part, Pocket, Scribe
+from letterply.stacks.model import Part
+from letterply.stacks.work import Groove, Hole, Pocket, Scribe
 from proof.rack_sign import CUTTERS, MACHINE, THICKNESS, box, sheet_of
 
 CELL = 0.1

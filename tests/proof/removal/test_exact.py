@@ -22,7 +22,8 @@ from letterply.proof.removal.exact import (
     sweep,
     through_sweeps,
 )
-from letterply.stacks.model import Groove, Hole, Part, Pocket
+from letterply.stacks.model import Part
+from letterply.stacks.work import Groove, Hole, Pocket
 from proof.rack_sign import CUTTERS, MACHINE, THICKNESS
 
 START = "G21 G90 F600\nS18000 M3\nG0 Z5\nG0 X0 Y0\n"

@@ -6,7 +6,8 @@ from shapely import LineString, MultiPolygon, box
 from shapely.affinity import translate
 
 from letterply.sheets.nested.counters import find_containers, waste_counters
-from letterply.stacks.model import Groove, Hole, Part, Pocket, Scribe
+from letterply.stacks.model import Part
+from letterply.stacks.work import Groove, Hole, Pocket, Scribe
 from sheets.shapes import letter
 
 FRAME = box(0, 0, 100, 100).difference(box(10, 10, 45, 90)).difference(box(55, 10, 90, 90))

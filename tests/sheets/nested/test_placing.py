@@ -13,7 +13,8 @@ from letterply.sheets.layouts.bottom_left import Filled, Piece
 from letterply.sheets.nested.counters import containers_by_mark
 from letterply.sheets.nested.placing import place_nested, with_nested
 from letterply.sheets.nesting import FREE_TURNS_DEG, ToPlace, nest
-from letterply.stacks.model import Part, Pocket, rigid
+from letterply.stacks.model import Part, rigid
+from letterply.stacks.work import Pocket
 from sheets.shapes import letter, letters, sheet, to_place
 
 SPACING = 5.2

@@ -13,6 +13,7 @@ from itertools import combinations
 
 from letterply.checks.gluing.face_work import hides_work
 from letterply.checks.gluing.mistaken import Base, Kind, Risk, kinds_of, own_risks, swap_risk
+from letterply.checks.places import place_inside
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.names import layer_words
 from letterply.requests import DEFAULT_LOOK_ALIKE_RULES, LookAlikeRules
@@ -75,8 +76,7 @@ def _own_finding(
     told = [f"{r.way} ({_off(r)})" for r in first]
     if len(risks) > len(first):
         told.append(f"in {counted(len(risks) - len(first), 'other way')}")
-    at = parts[0].outline.representative_point()
-    where = Place("point", ((float(at.x), float(at.y)),))
+    where = place_inside(parts[0].outline)
     why = f"{_named(parts)} {'seem' if len(parts) > 1 else 'seems'} to fit {listed(told)}"
     return _finding(worst, risks, why, layer, parts, where, rules)
 

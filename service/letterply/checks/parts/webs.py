@@ -23,14 +23,11 @@ from letterply.catalogue import Material, MaterialClass
 from letterply.checks.places import name_part_place
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.requests import DEFAULT_WEB_RULES, WebRules
-from letterply.shapes import polygons
+from letterply.shapes import SAME_MM, polygons
 from letterply.stacks import Hole, Layer, Part
 from letterply.units import about_mm
 
 __all__ = ["find_webs"]
-
-_TOUCH_MM = 1e-6
-"""Distance below which two outlines touch: above what the 10 nm grid rounds away."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,12 +54,12 @@ def find_webs(
     for feature in features:
         apart = float(shapely.distance(feature.area, edges))
         told_as_neck = not feature.blind and apart < neck
-        if _TOUCH_MM < apart < feature.edge_mm and not told_as_neck:
+        if SAME_MM < apart < feature.edge_mm and not told_as_neck:
             found.append(_finding(part, feature, "the edge", edges, apart, feature.edge_mm, rules))
     for first, second in _near(features):
         apart = float(shapely.distance(first.area, second.area))
         limit = min(first.web_mm, second.web_mm)
-        if _TOUCH_MM < apart < limit:
+        if SAME_MM < apart < limit:
             other = f"a {second.name}"
             found.append(_finding(part, first, other, second.area, apart, limit, rules))
     found.sort(key=lambda pair: pair[0])

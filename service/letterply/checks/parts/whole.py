@@ -18,7 +18,7 @@ from letterply.catalogue import (
     turns_on,
     why_no_room,
 )
-from letterply.checks.places import name_part_place
+from letterply.checks.places import name_part_place, place_inside
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.names import in_sentence, layer_words
 from letterply.requests import CheckRules, HoldDown
@@ -50,7 +50,6 @@ def find_islands(layer: Layer, below: Layer | None) -> tuple[Finding, ...]:
         if not bigger:
             continue
         gap = min(float(part.outline.distance(p.outline)) for p in bigger)
-        at = part.outline.representative_point()
         held = below is not None and below.footprint.contains(part.outline)
         found.append(
             Finding(
@@ -58,7 +57,7 @@ def find_islands(layer: Layer, below: Layer | None) -> tuple[Finding, ...]:
                 severity=Severity.CAUTION if held else Severity.BLOCKER,
                 layer=layer.name,
                 part=part.name,
-                where=Place("point", ((float(at.x), float(at.y)),)),
+                where=place_inside(part.outline),
                 measured=round(gap, 4),
                 limit=0.0,
                 why=(
@@ -88,14 +87,13 @@ def find_crumbs(layer: Layer, hold_down: HoldDown, rules: CheckRules) -> tuple[F
         short = shorter_side(part)
         if hold_down is not HoldDown.TABS or short >= rules.crumb_mm:
             continue
-        at = part.outline.representative_point()
         found.append(
             Finding(
                 code="crumb",
                 severity=Severity.CAUTION,
                 layer=layer.name,
                 part=part.name,
-                where=Place("point", ((float(at.x), float(at.y)),)),
+                where=place_inside(part.outline),
                 measured=round(short, 4),
                 limit=rules.crumb_mm,
                 why=(
@@ -186,14 +184,13 @@ def find_overhangs(stack: Stack, rules: CheckRules) -> tuple[Finding, ...]:
                 continue
             corners = shapely.points(shapely.get_coordinates(over))
             reach = float(np.max(shapely.distance(corners, base)))
-            at = over.representative_point()
             found.append(
                 Finding(
                     code="room",
                     severity=Severity.CAUTION,
                     layer=upper.name,
                     part=part.name,
-                    where=Place("point", ((float(at.x), float(at.y)),)),
+                    where=place_inside(over),
                     measured=round(reach, 4),
                     limit=rules.overhang_mm,
                     why=(

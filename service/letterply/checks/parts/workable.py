@@ -14,7 +14,8 @@ from shapely.geometry.base import BaseGeometry
 
 from letterply.catalogue import CutterRack, Refusal, Work, through_depth
 from letterply.checks.parts.whole import shorter_side
-from letterply.findings import Finding, Place, Severity
+from letterply.checks.places import place_inside
+from letterply.findings import Finding, Severity
 from letterply.names import layer_words
 from letterply.requests import HoldDown
 from letterply.shapes import Region, Tolerances, offset
@@ -125,13 +126,12 @@ def _of_layer(layer: Layer, refusal: Refusal) -> Finding:
 
 
 def _of_part(part: Part, where: BaseGeometry, refusal: Refusal) -> Finding:
-    at = where.representative_point()
     return Finding(
         code=refusal.code,
         severity=Severity.BLOCKER,
         layer=part.layer,
         part=part.name,
-        where=Place("point", ((float(at.x), float(at.y)),)),
+        where=place_inside(where),
         measured=refusal.measured_mm,
         limit=refusal.limit_mm,
         why=f"{part_words(part)} cannot be made: {refusal.why}",

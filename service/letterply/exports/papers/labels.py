@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from letterply.exports.papers.pdf_page import TICK, Column, Document, wrapped_text
+from letterply.exports.papers.pdf_drawing import wrapped_text
+from letterply.exports.papers.pdf_page import TICK, Column, Document
 from letterply.exports.primitives.captions import QUIET
 from letterply.exports.primitives.label_faces import LabelFaces
 

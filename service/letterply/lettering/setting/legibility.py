@@ -6,12 +6,11 @@ local codes may ask for more, and larger letters read better.
 
 from __future__ import annotations
 
+from letterply.shapes import SAME_MM
 from letterply.units import MM_PER_INCH
 
 __all__ = ["LOWEST_BASELINE_MM", "minimum_visual_height"]
 
-_EDGE_MM = 1e-6
-"""Slack at the breaks of the table: what inches lose on their way to millimetres."""
 
 _BANDS = ((70.0, 72.0, 0.625), (120.0, 180.0, 2.0), (float("inf"), 252.0, 3.0))
 """Table 703.5.5, inches: baselines up to, distance where the slope starts, least height there."""
@@ -36,12 +35,12 @@ def minimum_visual_height(viewing_distance_mm: float, baseline_height_mm: float)
     2.625
 
     """
-    if baseline_height_mm < LOWEST_BASELINE_MM - _EDGE_MM:
+    if baseline_height_mm < LOWEST_BASELINE_MM - SAME_MM:
         raise ValueError("the table starts at baselines 40 in above the floor")
     if viewing_distance_mm < 0:
         raise ValueError("a distance is not negative")
     for highest_in, slope_from_in, least_in in _BANDS:
-        if baseline_height_mm <= highest_in * MM_PER_INCH + _EDGE_MM:
+        if baseline_height_mm <= highest_in * MM_PER_INCH + SAME_MM:
             beyond = max(viewing_distance_mm - slope_from_in * MM_PER_INCH, 0.0)
             return least_in * MM_PER_INCH + beyond * _RISE
     raise AssertionError("the last band has no end")

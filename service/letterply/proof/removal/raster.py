@@ -129,11 +129,7 @@ def distances(
     x0, y0, x1, y1 = x.min(), y.min(), x.max(), y.max()
     size = max(_BUCKET_MM, math.sqrt((x1 - x0 + 1) * (y1 - y0 + 1) / _MAX_BUCKETS))
     nbx, nby = int((x1 - x0) / size) + 1, int((y1 - y0) / size) + 1
-    counts = np.zeros(nbx * nby + 1, dtype=np.int64)
-    _count(counts, edges, x0, y0, size, nbx, nby)
-    begins = np.cumsum(counts)
-    members = np.zeros(begins[-1], dtype=np.int64)
-    _place(begins.copy(), members, edges, x0, y0, size, nbx, nby)
+    begins, members = _into_buckets(edges, x0, y0, size, nbx, nby)
     _measure(
         out, mask, window.left, window.low, window.cell_mm, edges,
         begins, members, x0, y0, size, nbx, nby, float(cap_mm),
@@ -142,40 +138,29 @@ def distances(
 
 
 @kernel
-def _count(
-    counts: NDArray[np.int64],
-    edges: NDArray[np.float64],
-    x0: float,
-    y0: float,
-    size: float,
-    nbx: int,
-    nby: int,
-) -> None:
-    for i in range(edges.shape[0]):
-        xa, ya, xb, yb = edges[i, 0], edges[i, 1], edges[i, 2], edges[i, 3]
-        for q in range(int((min(ya, yb) - y0) / size), int((max(ya, yb) - y0) / size) + 1):
-            for p in range(int((min(xa, xb) - x0) / size), int((max(xa, xb) - x0) / size) + 1):
-                counts[q * nbx + p + 1] += 1
-
-
-@kernel
-def _place(
-    nexts: NDArray[np.int64],
-    members: NDArray[np.int64],
-    edges: NDArray[np.float64],
-    x0: float,
-    y0: float,
-    size: float,
-    nbx: int,
-    nby: int,
-) -> None:
-    for i in range(edges.shape[0]):
-        xa, ya, xb, yb = edges[i, 0], edges[i, 1], edges[i, 2], edges[i, 3]
-        for q in range(int((min(ya, yb) - y0) / size), int((max(ya, yb) - y0) / size) + 1):
-            for p in range(int((min(xa, xb) - x0) / size), int((max(xa, xb) - x0) / size) + 1):
-                b = q * nbx + p
-                members[nexts[b]] = i
-                nexts[b] += 1
+def _into_buckets(
+    edges: NDArray[np.float64], x0: float, y0: float, size: float, nbx: int, nby: int
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return where each bucket begins among the members, and these: numbers of its edges."""
+    begins = np.zeros(nbx * nby + 1, dtype=np.int64)
+    members = np.zeros(0, dtype=np.int64)
+    nexts = begins
+    for placing in (False, True):  # counted first, so that each bucket has its room
+        for i in range(edges.shape[0]):
+            xa, ya, xb, yb = edges[i, 0], edges[i, 1], edges[i, 2], edges[i, 3]
+            for q in range(int((min(ya, yb) - y0) / size), int((max(ya, yb) - y0) / size) + 1):
+                for p in range(int((min(xa, xb) - x0) / size), int((max(xa, xb) - x0) / size) + 1):
+                    b = q * nbx + p
+                    if placing:
+                        members[nexts[b]] = i
+                        nexts[b] += 1
+                    else:
+                        begins[b + 1] += 1
+        if not placing:
+            begins = np.cumsum(begins)
+            nexts = begins.copy()
+            members = np.zeros(begins[-1], dtype=np.int64)
+    return begins, members
 
 
 @kernel

@@ -27,8 +27,6 @@ __all__ = ["ThinRuns", "thin_runs"]
 _Floats = NDArray[np.float64]
 _Ints = NDArray[np.int64]
 
-_SAME_MM = 1e-6
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ThinRuns:

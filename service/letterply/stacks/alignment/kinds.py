@@ -21,8 +21,8 @@ from letterply.shapes import Region, Tolerances, as_region, offset, polygons
 from letterply.stacks.alignment.dowels import dowel_places
 from letterply.stacks.draft import LayerDraft
 from letterply.stacks.features.lines import outline_lines
-from letterply.stacks.model import Hole, Scribe
 from letterply.stacks.outlines.plates import hole_region
+from letterply.stacks.work import Hole, Scribe
 from letterply.units import about_mm
 
 __all__ = ["align_layers"]

@@ -29,8 +29,9 @@ from letterply.shapes import (
     rings,
 )
 from letterply.stacks.draft import LayerDraft
-from letterply.stacks.model import Fixture, Layer, Part, Pocket
+from letterply.stacks.model import Fixture, Layer, Part
 from letterply.stacks.outlines.plates import hole_region
+from letterply.stacks.work import Pocket
 from letterply.units import counted
 
 __all__ = ["assembly_frames", "fixture_boards", "fixture_of"]

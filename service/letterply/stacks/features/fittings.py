@@ -13,8 +13,8 @@ from letterply.requests import At, Border, Keyholes, Slots, Standoffs, require_b
 from letterply.shapes import Region, Tolerances, as_region, normalise, offset
 from letterply.stacks.draft import LayerDraft
 from letterply.stacks.features.lines import outline_lines
-from letterply.stacks.model import Groove, Hole, Pocket, Scribe
 from letterply.stacks.outlines.plates import circle_plate, keyhole_region, slot_region
+from letterply.stacks.work import Groove, Hole, Pocket, Scribe
 from letterply.units import decimal_text
 
 __all__ = ["Fitting", "fit", "places_on"]

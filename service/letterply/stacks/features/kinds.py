@@ -35,8 +35,8 @@ from letterply.stacks.features.edges import edge_finding, three_digits
 from letterply.stacks.features.fittings import fit, places_on
 from letterply.stacks.features.inlays import inlay_shape
 from letterply.stacks.features.lines import scribed_lines
-from letterply.stacks.model import Groove, Hole, Pocket, Scribe
 from letterply.stacks.outlines.artwork import Drawings
+from letterply.stacks.work import Groove, Hole, Pocket, Scribe
 from letterply.units import decimal_text
 
 __all__ = ["apply_features", "drop_islands"]
