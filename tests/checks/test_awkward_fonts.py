@@ -25,8 +25,9 @@ def survey(data, tmp_path, **wishes):
     path = tmp_path / "own"
     path.write_bytes(data)
     asked = read_request(SurveyRequest, {"font": "own", **wishes})
-    files = run_survey(asked, {}, load_catalogue(), {"own": str(path)})
-    return json.loads(files["survey.json"])
+    normal = asked.model_dump(mode="json")
+    found = run_survey(asked, normal, load_catalogue(), {"own": str(path)})
+    return json.loads(found.artifacts["survey.json"])
 
 
 def test_contours_of_all_kinds_are_surveyed(tmp_path):

@@ -54,6 +54,7 @@ from letterply.shapes.regions import (
     normalise,
     polygons,
     rings,
+    thinned_out,
 )
 from letterply.shapes.scanning import Runs, directions, scan
 from letterply.shapes.symmetry import Fit, Likeness, find_fits, misfit_mm
@@ -127,5 +128,6 @@ __all__ = [
     "scan",
     "surroundings",
     "thin_runs",
+    "thinned_out",
     "turns_that_fit",
 ]

@@ -14,7 +14,9 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from letterply.shapes.hausdorff import outline_index
 from letterply.shapes.regions import EMPTY, Region, as_region
+from letterply.shapes.tolerances import SAME_MM
 
 __all__ = [
     "clear_offset",
@@ -110,14 +112,20 @@ def leftover(region: Region, radius_mm: float, tolerance_mm: float) -> Region:
     Slivers thinner than twice the tolerance are dropped: every vertex of a flattened curve
     would leave one.
     """
-    left = as_region(shapely.difference(region, opening(region, radius_mm, tolerance_mm)))
+    if radius_mm <= 0 or region.is_empty:
+        return EMPTY
+    inner = offset(region, -radius_mm, tolerance_mm)
     # Rounding leaves threads along straight sides that tie separate corners together: whatever
-    # is thinner than twice the tolerance goes, but for the cusps next to what stays.
-    cores = shapely.buffer(left, -tolerance_mm, quad_segs=4)
+    # is thinner than twice the tolerance goes, but for the cusps next to what stays. What a disc
+    # of the tolerance reaches inside the leftover is the shrunk region less the grown reach: so
+    # outlines that nearly coincide, on which overlays are slow, are cut near those cores alone.
+    shrunk = shapely.buffer(region, -tolerance_mm, quad_segs=4)
+    cores = shapely.difference(shrunk, offset(inner, radius_mm + tolerance_mm, tolerance_mm))
     if cores.is_empty:
         return EMPTY
     near = shapely.buffer(cores, 8 * tolerance_mm, quad_segs=4)
-    return as_region(shapely.intersection(near, left))
+    reached = shapely.intersection(near, offset(inner, radius_mm, tolerance_mm))
+    return as_region(shapely.difference(shapely.intersection(near, region), reached))
 
 
 def surroundings(outline: Polygon, margin_mm: float) -> Region:
@@ -140,9 +148,13 @@ def deepest_leftover(left: Region, around: Region) -> tuple[float, Polygon | Non
     """
     if left.is_empty:
         return 0.0, None
-    reached = shapely.difference(around, left)
+    # Grown by next to nothing: where edges of both run together, rounding leaves no thread.
+    reached = shapely.difference(around, shapely.buffer(left, SAME_MM, quad_segs=1))
     pieces = np.array(left.geoms, dtype=object)
     corners, owner = shapely.get_coordinates(pieces, return_index=True)
-    away = np.asarray(shapely.distance(shapely.points(corners), reached))
+    if reached.is_empty:
+        return math.inf, max(left.geoms, key=lambda piece: piece.area)
+    # The corners lie outside of what is reached or on its edge: its sides alone decide.
+    away, _ = outline_index(as_region(reached)).nearest(corners)
     k = int(np.argmax(away))
     return float(away[k]), left.geoms[int(owner[k])]

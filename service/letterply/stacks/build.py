@@ -36,6 +36,7 @@ from letterply.shapes import (
     box_of,
     normalise,
     polygons,
+    thinned_out,
 )
 from letterply.stacks.alignment.kinds import align_layers
 from letterply.stacks.blanks.fixtures import assembly_frames, fixture_boards, fixture_of
@@ -147,6 +148,8 @@ def _outlines(
             region, repairs = repair_outline(
                 outline, plain, letters, material, spec.thickness, catalogue, tolerances
             )
+            # After softening, whose arcs have most of the points.
+            region = thinned_out(region, tolerances.thin_out_mm)
             draft = LayerDraft(spec, index, region, lettering=lettering)
             draft.history.extend(lettering.history)
             if repairs:

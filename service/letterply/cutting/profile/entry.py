@@ -23,7 +23,7 @@ from shapely.geometry.base import BaseGeometry
 
 from letterply.cutting.model import Toolpath
 from letterply.cutting.paths import ParametricPath
-from letterply.shapes import LEAST_DIVISOR, ROUNDING
+from letterply.shapes import LEAST_DIVISOR, ROUNDING, as_region, outline_index
 
 __all__ = ["HelixBeside", "entered", "entries", "helices_beside", "narrowness", "spread"]
 
@@ -103,7 +103,8 @@ def narrowness(points: NDArray[np.object_], part: Polygon) -> _Floats:
     core = _core(part)
     if core.is_empty:
         return np.zeros(len(points))
-    away: _Floats = np.asarray(shapely.distance(points, core))
+    # None of them lies in it: the sides of where it is wide alone decide.
+    away, _ = outline_index(as_region(core)).nearest(shapely.get_coordinates(points))
     return np.maximum(away - float(np.quantile(away, 0.1)), 0)
 
 

@@ -21,7 +21,7 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from letterply.proof.removal.exact import SWEEP_SAG_MM, Sweep, quad_segs, sweep
-from letterply.shapes import SAME_MM
+from letterply.shapes import SAME_MM, as_region, outline_index
 
 __all__ = ["EDGE_MM", "Ring", "Severance", "judge_ring", "main_radius"]
 
@@ -271,7 +271,7 @@ def _round_corners(
         return 0.0, 0.0, None
     corners = shapely.get_coordinates(left)
     cut = reached if ring.hole else shapely.box(*reached.bounds).buffer(1).difference(reached)
-    far = np.asarray(shapely.distance(cut, shapely.points(corners)))
+    far, _ = outline_index(as_region(cut)).nearest(corners)
     i = int(np.argmax(far))
     return float(left.area), float(far[i]), (float(corners[i, 0]), float(corners[i, 1]))
 

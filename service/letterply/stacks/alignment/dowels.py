@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from letterply.shapes import Region, medial_axis, normalise
+from letterply.shapes import Region, medial_axis, normalise, outline_index
 
 __all__ = ["dowel_places"]
 
@@ -55,7 +55,7 @@ def _candidates(
     runs = shapely.segmentize(shapely.linestrings(ends), _STEP_MM)
     points = shapely.get_coordinates(runs)
     # The axis comes straight between its nodes here: measure the room at each place.
-    true = np.asarray(shapely.distance(shapely.points(points), overlap.boundary))
+    true, _ = outline_index(overlap).nearest(points)
     keep = true >= needed_mm
     return points[keep], true[keep]
 
