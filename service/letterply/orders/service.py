@@ -19,13 +19,14 @@ from letterply.catalogue import Catalogue, resolve_shop
 from letterply.errors import Conflict, InputError, JobFailed, NotFound
 from letterply.jobs import job_id, texts_in
 from letterply.lettering import ARTWORK_PREFIX, shipped_faces
-from letterply.orders.book import OrderBook, OrderEvent, OrderState
+from letterply.orders.book import OrderBook
 from letterply.orders.intake.estimating import estimate_order
 from letterply.orders.intake.measuring import Measured, measure_designs
 from letterply.orders.intake.reading import Order, add_measures, read_order
 from letterply.orders.intake.sampling import choose_sample
 from letterply.orders.pipeline.rehearsal import rehearse
 from letterply.orders.pipeline.tasks import Sources
+from letterply.orders.states import OrderEvent, OrderPhase, OrderState
 from letterply.storage import (
     JobRecord,
     JobState,
@@ -198,7 +199,7 @@ class OrderService:
         content = self._vault.write(
             canonical_json({"order": facts, "sources": sources.facts(), "earlier": earlier})
         )
-        designs = len({repr(line.recipe) for line in order.lines})
+        designs = len({line.design for line in order.lines})
         queueing = self.queueing
         state, new = self.book.accept(
             id_,
@@ -228,7 +229,7 @@ class OrderService:
             raise Conflict("The order is not finished.", code="order-unfinished")
         content = json.loads(self._vault.read(state.content))
         order, sources = Order.from_facts(content["order"]), Sources.from_facts(content["sources"])
-        if state.phase == "done":
+        if state.phase is OrderPhase.DONE:
             made = self._store.job(order_id).artifact("order.json")
             lost = json.loads(self._store.read(made))["lost"] if made else {}
             if not any(lost.values()):
@@ -256,7 +257,7 @@ class OrderService:
 
     def _cancel(self, order_id: str) -> OrderState:
         state = self.book.state(order_id)
-        if self.book.end(order_id, "cancelled", facts_of_error(_CANCELLED), state.attempt):
+        if self.book.end(order_id, OrderPhase.CANCELLED, facts_of_error(_CANCELLED), state.attempt):
             self.queueing.cancel(order_id, state.attempt)
         return self.book.state(order_id)
 

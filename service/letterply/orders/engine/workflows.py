@@ -28,6 +28,7 @@ from letterply.orders.engine.heartbeat import Heartbeat
 from letterply.orders.intake.reading import Order
 from letterply.orders.pipeline.stages import OrderPipeline, run_pipeline
 from letterply.orders.pipeline.tasks import Sources, Task, TaskFunction
+from letterply.orders.states import OrderPhase
 from letterply.storage import Database, Vault, facts_of_error
 from letterply.workers import ComputePool
 
@@ -94,7 +95,8 @@ def declare(context: WorkerContext) -> None:
             _log.exception("an order failed")
             manifest = {"ok": False, "problem": facts_of_error(_FAULT)}
         if not manifest["ok"]:
-            step(context.book.end, order_id, "failed", manifest["problem"], attempt, name="fail")
+            failure = manifest["problem"]
+            step(context.book.end, order_id, OrderPhase.FAILED, failure, attempt, name="fail")
             return False
         return bool(step(context.book.finish, order_id, attempt, manifest, name="finish"))
 
@@ -129,7 +131,7 @@ class _OrderRun:
             tuple(content["earlier"]),
         )
 
-    def stage(self, phase: str, tasks: Sequence[Task]) -> Mapping[str, Mapping[str, Any]]:
+    def stage(self, phase: OrderPhase, tasks: Sequence[Task]) -> Mapping[str, Mapping[str, Any]]:
         """Run the tasks of a stage, each key once; return the answers by key."""
         different = {t.key: t.facts() for t in tasks}
         problems, given_up = self._turn(phase, 1, _batches(list(different.values())))
@@ -146,7 +148,7 @@ class _OrderRun:
         return answers
 
     def _turn(
-        self, phase: str, turn: int, batches: list[list[dict[str, Any]]]
+        self, phase: OrderPhase, turn: int, batches: list[list[dict[str, Any]]]
     ) -> tuple[dict[str, Any], list[str]]:
         """Return the problems of tasks that were not met, and the keys of those given up unheard.
 
@@ -164,7 +166,7 @@ class _OrderRun:
                 given_up += [task["key"] for task in batch]
         return problems, given_up
 
-    def _queue(self, phase: str, turn: int, batches: list[list[dict[str, Any]]]) -> None:
+    def _queue(self, phase: OrderPhase, turn: int, batches: list[list[dict[str, Any]]]) -> None:
         context = self._shift
         if turn == 1:
             context.book.begin_phase(self._id, self._attempt, phase, sum(map(len, batches)))
@@ -174,7 +176,7 @@ class _OrderRun:
             )
         )
 
-    def _wait(self, phase: str, turn: int) -> dict[str, dict[str, Any] | None]:
+    def _wait(self, phase: OrderPhase, turn: int) -> dict[str, dict[str, Any] | None]:
         """Wait until no batch of the turn is open; return what they could not compute."""
         context = self._shift
         while context.queueing.any_open(self._id, self._attempt, phase, turn):

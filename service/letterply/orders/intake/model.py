@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from letterply.errors import InputError
+from letterply.storage import canonical_json, digest
 
 __all__ = [
     "COLUMNS",
@@ -114,6 +115,11 @@ class OrderLine:
     recipe: Mapping[str, Any] = field(hash=False)
     recipe_name: str = ""
     reference: str = ""
+
+    @property
+    def design(self) -> str:
+        """Key of its design: lines with the same recipe have the same one."""
+        return digest(canonical_json(dict(self.recipe)))
 
     def facts(self) -> dict[str, Any]:
         """Return the line as JSON values."""

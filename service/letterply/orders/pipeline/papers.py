@@ -20,6 +20,7 @@ from letterply.orders.pipeline.marks import mark_order
 from letterply.orders.pipeline.papers_pdf import document_files
 from letterply.orders.pipeline.parts import Listed, board_parts, line_parts
 from letterply.orders.quote import Quote, SheetCost, make_quote
+from letterply.orders.states import LineState
 from letterply.stacks import Layer, rigid
 from letterply.storage import FAULTS, Vault
 from letterply.units import counted
@@ -261,7 +262,7 @@ def _document(
                 "reference": line.reference,
                 "quantity": line.quantity,
                 "recipe": line.recipe_name,
-                "state": "made" if made["ok"] else "failed",
+                "state": LineState.MADE if made["ok"] else LineState.FAILED,
                 "parts": sum(len(la["parts"]) for la in made["layers"]) if made["ok"] else 0,
                 "sheets": sorted(sheets_of.get(line.number, ())),
                 "unplaced_parts": missing.get(line.number, 0),

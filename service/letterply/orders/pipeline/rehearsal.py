@@ -50,11 +50,11 @@ def rehearse(
     pipeline = OrderPipeline(order, Sources({}, (), {}), vault)
     library, artworks = FontLibrary(font_files), ArtworkLibrary(artwork_files)
     made: dict[str, dict[str, Any]] = {}
-    for line in order.lines:
-        design = repr(line.recipe)
-        if design not in made:
-            made[design] = _line(line.recipe, catalogue, library, artworks, vault)
-    answers = [made[repr(line.recipe)] for line in order.lines]
+    designs = [line.design for line in order.lines]
+    for key, line in zip(designs, order.lines, strict=True):
+        if key not in made:
+            made[key] = _line(line.recipe, catalogue, library, artworks, vault)
+    answers = [made[key] for key in designs]
     pools = [_pool(task, vault, catalogue, shop) for task in pipeline.pool_tasks(answers)]
     lost = [
         {"line": line.number, "why": answer["why"]}

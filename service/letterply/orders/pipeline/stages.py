@@ -18,16 +18,15 @@ from letterply.orders.intake.model import OrderLine
 from letterply.orders.intake.reading import Order
 from letterply.orders.pipeline.parts import board_marks, boards, kinds_of_blanks
 from letterply.orders.pipeline.tasks import Sources, Task
+from letterply.orders.states import OrderPhase
 from letterply.storage import Vault
 
-__all__ = ["STAGES", "OrderPipeline", "run_pipeline"]
-
-STAGES = ("lines", "pools", "sheets", "papers")
+__all__ = ["OrderPipeline", "run_pipeline"]
 
 Answers = Mapping[str, Mapping[str, Any]]
 """Key of a task -> its answer."""
 
-Runner = Callable[[str, Sequence[Task]], Answers]
+Runner = Callable[[OrderPhase, Sequence[Task]], Answers]
 """Runs the tasks of a stage, each key once."""
 
 
@@ -53,15 +52,16 @@ class OrderPipeline:
 
     def line_tasks(self) -> list[Task]:
         """Return a task for each line, in order; lines of one design have the same one."""
+        designs = [line.design for line in self.order.lines]
         alike: dict[str, list[OrderLine]] = {}
-        for line in self.order.lines:
-            alike.setdefault(repr(line.recipe), []).append(line)
+        for key, line in zip(designs, self.order.lines, strict=True):
+            alike.setdefault(key, []).append(line)
         made: dict[str, Task] = {}
         for design, lines in alike.items():
             args = {**self._common(), "recipe": dict(lines[0].recipe)}
             about = {"lines": [line.number for line in lines], "text": lines[0].text}
             made[design] = Task.of("line", args, self.vault, about)
-        return [made[repr(line.recipe)] for line in self.order.lines]
+        return [made[key] for key in designs]
 
     def pool_tasks(self, answers: Sequence[Mapping[str, Any]]) -> list[Task]:
         """Return a task for each material and for each kind of blank, from the lines' answers."""
@@ -175,12 +175,12 @@ class OrderPipeline:
 def run_pipeline(pipeline: OrderPipeline, run: Runner) -> dict[str, Any]:
     """Return the answer of the last task of an order, all others run before it."""
     lines = pipeline.line_tasks()
-    made = run("lines", lines)
+    made = run(OrderPhase.LINES, lines)
     pool_tasks = pipeline.pool_tasks([made[t.key] for t in lines])
-    pooled = run("pools", pool_tasks)
+    pooled = run(OrderPhase.POOLS, pool_tasks)
     pools = [{**pooled[t.key], **t.about} for t in pool_tasks]
     sheets = pipeline.sheets(pools)
     sheet_tasks = pipeline.sheet_tasks(sheets)
-    answers = {**made, **run("sheets", sheet_tasks)}
+    answers = {**made, **run(OrderPhase.SHEETS, sheet_tasks)}
     papers = pipeline.papers_task(lines, pools, sheets, sheet_tasks, answers)
-    return dict(run("papers", [papers])[papers.key])
+    return dict(run(OrderPhase.PAPERS, [papers])[papers.key])
