@@ -26,6 +26,7 @@ from letterply.orders.book import OrderBook
 from letterply.orders.engine.engine import BATCH_WORKFLOW, ORDER_WORKFLOW, Queueing
 from letterply.orders.engine.heartbeat import Heartbeat
 from letterply.orders.intake.reading import Order
+from letterply.orders.pipeline.layouts import SheetSpec
 from letterply.orders.pipeline.stages import OrderPipeline, run_pipeline
 from letterply.orders.pipeline.tasks import Sources, Task, TaskFunction
 from letterply.orders.states import OrderPhase
@@ -128,7 +129,7 @@ class _OrderRun:
             Order.from_facts(content["order"]),
             Sources.from_facts(content["sources"]),
             self._shift.vault,
-            tuple(content["earlier"]),
+            tuple(SheetSpec.of_earlier(raw) for raw in content["earlier"]),
         )
 
     def stage(self, phase: OrderPhase, tasks: Sequence[Task]) -> Mapping[str, Mapping[str, Any]]:

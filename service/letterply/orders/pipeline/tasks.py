@@ -18,6 +18,7 @@ from letterply import ENGINE_VERSION
 from letterply.catalogue import Catalogue, Shop, load_catalogue, resolve_shop
 from letterply.errors import LetterplyError
 from letterply.lettering import ArtworkLibrary, FontLibrary
+from letterply.orders.codec import plain
 from letterply.orders.pipeline.lines import make_line
 from letterply.orders.pipeline.loads import load_blanks
 from letterply.orders.pipeline.papers import make_papers
@@ -137,11 +138,11 @@ def _line(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
 
 
 def _pool(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
-    return pool_material(args, vault, *_room(args, vault))
+    return dict(plain(pool_material(args, vault, *_room(args, vault))))
 
 
 def _load(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
-    return load_blanks(args, vault, *_room(args, vault))
+    return dict(plain(load_blanks(args, vault, *_room(args, vault))))
 
 
 def _sheet(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
