@@ -163,7 +163,7 @@ def estimated(order: Order) -> dict[str, Any]:
     if wrong:
         raise SystemExit(f"{order.title}: {wrong[0].message}")
     sample = choose_sample(order, measures)
-    rehearsed = rehearse(sample.order.facts(), (), {}, {})
+    rehearsed = rehearse(plain(sample.order), (), {}, {})
     return estimate_order(order, sample, rehearsed, resolve_shop(order.shop, load_catalogue()))
 
 

@@ -20,6 +20,7 @@ from letterply.errors import Conflict, InputError, JobFailed, NotFound
 from letterply.jobs import job_id, texts_in
 from letterply.lettering import ARTWORK_PREFIX, shipped_faces
 from letterply.orders.book import OrderBook
+from letterply.orders.codec import plain, value_of
 from letterply.orders.intake.estimating import estimate_order
 from letterply.orders.intake.measuring import Measured, measure_designs
 from letterply.orders.intake.reading import Order, add_measures, read_order
@@ -113,7 +114,7 @@ class OrderService:
         fonts, sources = await asyncio.to_thread(self._fonts, order)
         drawings = {n: str(self._vault.path_of(d)) for n, d in sources.artworks.items()}
         rehearsed = await self._pool.run(
-            rehearse, sample.order.facts(), self._catalogue_paths, fonts, drawings
+            rehearse, plain(sample.order), self._catalogue_paths, fonts, drawings
         )
         return estimate_order(order, sample, rehearsed, shop)
 
@@ -185,7 +186,7 @@ class OrderService:
     ) -> tuple[OrderState, bool]:
         sources = sources or self._fonts(order)[1]
         earlier = self._earlier(order.options.revises)
-        facts = order.facts()
+        facts = plain(order)
         id_ = job_id("order", facts, sources.digests)
         if key is not None:
             use = KeyRecord(key, digest(canonical_json({"kind": "order", "request": facts})), id_)
@@ -197,7 +198,7 @@ class OrderService:
                     expected="a new key for a new request",
                 )
         content = self._vault.write(
-            canonical_json({"order": facts, "sources": sources.facts(), "earlier": earlier})
+            canonical_json({"order": facts, "sources": plain(sources), "earlier": earlier})
         )
         designs = len({line.design for line in order.lines})
         queueing = self.queueing
@@ -228,7 +229,7 @@ class OrderService:
         if not state.final:
             raise Conflict("The order is not finished.", code="order-unfinished")
         content = json.loads(self._vault.read(state.content))
-        order, sources = Order.from_facts(content["order"]), Sources.from_facts(content["sources"])
+        order, sources = value_of(Order, content["order"]), value_of(Sources, content["sources"])
         if state.phase is OrderPhase.DONE:
             made = self._store.job(order_id).artifact("order.json")
             lost = json.loads(self._store.read(made))["lost"] if made else {}

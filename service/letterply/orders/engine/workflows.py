@@ -23,6 +23,7 @@ from dbos import DBOS
 
 from letterply.errors import JobFailed, LetterplyError
 from letterply.orders.book import OrderBook
+from letterply.orders.codec import plain, value_of
 from letterply.orders.engine.engine import BATCH_WORKFLOW, ORDER_WORKFLOW, Queueing
 from letterply.orders.engine.heartbeat import Heartbeat
 from letterply.orders.intake.reading import Order
@@ -126,15 +127,15 @@ class _OrderRun:
         state = self._shift.book.state(self._id)
         content = json.loads(self._shift.vault.read(state.content))
         return OrderPipeline(
-            Order.from_facts(content["order"]),
-            Sources.from_facts(content["sources"]),
+            value_of(Order, content["order"]),
+            value_of(Sources, content["sources"]),
             self._shift.vault,
             tuple(SheetSpec.of_earlier(raw) for raw in content["earlier"]),
         )
 
     def stage(self, phase: OrderPhase, tasks: Sequence[Task]) -> Mapping[str, Mapping[str, Any]]:
         """Run the tasks of a stage, each key once; return the answers by key."""
-        different = {t.key: t.facts() for t in tasks}
+        different = {t.key: plain(t) for t in tasks}
         problems, given_up = self._turn(phase, 1, _batches(list(different.values())))
         if given_up:  # perhaps through the fault of one of them
             more, _ = self._turn(phase, 2, [[different[key]] for key in given_up])

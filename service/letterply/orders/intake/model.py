@@ -121,22 +121,6 @@ class OrderLine:
         """Key of its design: lines with the same recipe have the same one."""
         return digest(canonical_json(dict(self.recipe)))
 
-    def facts(self) -> dict[str, Any]:
-        """Return the line as JSON values."""
-        return {
-            "number": self.number,
-            "text": self.text,
-            "quantity": self.quantity,
-            "recipe": dict(self.recipe),
-            "recipe_name": self.recipe_name,
-            "reference": self.reference,
-        }
-
-    @classmethod
-    def from_facts(cls, facts: Mapping[str, Any]) -> OrderLine:
-        """Return the line that `facts` described."""
-        return cls(**facts)
-
 
 def refused(mistakes: Sequence[Mistake]) -> InputError:
     """Return the error that says why an order is not accepted: all mistakes, in their order."""

@@ -46,7 +46,7 @@ def make_papers(
         library: for names in any script.
 
     """
-    order = Order.from_facts(args["order"])
+    order = value_of(Order, args["order"])
     failed = args["failed"]
     lines = [failed.get(key) or _answer(vault, key) for key in args["line_keys"]]
     sheets = [failed.get(key) or _answer(vault, key) for key in args["sheet_keys"]]

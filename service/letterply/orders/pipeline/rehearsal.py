@@ -14,7 +14,7 @@ from letterply.catalogue import Catalogue, Shop, load_catalogue, resolve_shop
 from letterply.cutting import plan_sheet
 from letterply.errors import LetterplyError
 from letterply.lettering import ArtworkLibrary, FontLibrary
-from letterply.orders.codec import plain
+from letterply.orders.codec import plain, value_of
 from letterply.orders.intake.reading import Order
 from letterply.orders.pipeline.lines import layers_of
 from letterply.orders.pipeline.loads import load_blanks
@@ -38,13 +38,13 @@ def rehearse(
     """Return the planned sheets of an order, and what cannot be made.
 
     Args:
-        order_facts: the order, as `Order.facts` tells of it.
+        order_facts: the order, as `letterply.orders.codec` stores it.
         catalogue_files: a shop's own files, laid over the shipped catalogue in order.
         font_files: id of an own font -> path of its file.
         artwork_files: id of a drawing -> path of its file.
 
     """
-    order = Order.from_facts(order_facts)
+    order = value_of(Order, order_facts)
     catalogue = load_catalogue(*(Path(p) for p in catalogue_files))
     shop = resolve_shop(order.shop, catalogue)
     vault = _Memory()

@@ -50,7 +50,7 @@ class OrderPipeline:
     earlier: tuple[SheetSpec, ...] = ()
 
     def _common(self) -> dict[str, Any]:
-        return {"shop": dict(self.order.shop), "sources": self.sources.facts()}
+        return {"shop": dict(self.order.shop), "sources": plain(self.sources)}
 
     def line_tasks(self) -> list[Task]:
         """Return a task for each line, in order; lines of one design have the same one."""
@@ -157,7 +157,7 @@ class OrderPipeline:
         """Return the task that writes the documents; it reads the answers by their keys."""
         args = {
             **self._common(),
-            "order": self.order.facts(),
+            "order": plain(self.order),
             "line_keys": [t.key for t in line_tasks],
             "sheets": [plain(s) for s in sheets],
             "sheet_keys": [t.key for t in sheet_tasks],
