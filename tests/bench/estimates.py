@@ -20,6 +20,7 @@ from letterply.catalogue.shop import resolve_shop
 from letterply.cutting.plan import plan_sheet
 from letterply.lettering.artwork.library import ArtworkLibrary
 from letterply.lettering.fonts.library import FontLibrary
+from letterply.orders.codec import plain
 from letterply.orders.intake.estimating import estimate_order
 from letterply.orders.intake.measuring import measure_designs
 from letterply.orders.intake.reading import Order, read_order
@@ -162,7 +163,7 @@ def estimated(order: Order) -> dict[str, Any]:
     if wrong:
         raise SystemExit(f"{order.title}: {wrong[0].message}")
     sample = choose_sample(order, measures)
-    rehearsed = rehearse(sample.order.facts(), (), {}, {})
+    rehearsed = rehearse(plain(sample.order), (), {}, {})
     return estimate_order(order, sample, rehearsed, resolve_shop(order.shop, load_catalogue()))
 
 
@@ -181,15 +182,16 @@ def planned(order: Order, vault: FolderVault) -> dict[str, Any]:
     for task in pipeline.pool_tasks(answers):
         work = pool_material if task.kind == "pool" else load_blanks
         pool = work(task_args(vault, task.args), vault, catalogue, shop)
-        if pool["unplaced"]:
-            raise SystemExit(f"{order.title}: {pool['unplaced'][0]['why']}")
-        pools.append({"ok": True, **pool})
+        if pool.unplaced:
+            raise SystemExit(f"{order.title}: {pool.unplaced[0].why}")
+        pools.append({"ok": True, **plain(pool)})
     costs = []
     by_hand = shop.machine.tool_change == "program"
-    for told in pipeline.sheets(pools):
-        args = {**told, "marks": order.options.marks}
-        plan = plan_sheet(sheet_of(args, vault, shop), shop, catalogue, told["spacing_mm"])
-        costs.append(SheetCost.of(planned_facts(args, plan, shop), changes_by_hand=by_hand))
+    scribed = order.options.marks == "scribed"
+    for spec in pipeline.sheets(pools):
+        sheet = sheet_of(spec, vault, shop, catalogue, scribed=scribed)
+        plan = plan_sheet(sheet, shop, catalogue, spec.spacing_mm)
+        costs.append(SheetCost.of(planned_facts(spec, plan, shop), changes_by_hand=by_hand))
     return make_quote(costs, 0.0, order.prices, changes_by_hand=by_hand).facts()
 
 

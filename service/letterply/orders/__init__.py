@@ -4,8 +4,8 @@ In: a list (CSV or JSON) and a shop. Out: an order that is accepted or refused w
 its progress, its sheets, programs, papers and quote.
 """
 
-from letterply.orders.book import OrderEvent, OrderState
 from letterply.orders.engine.worker import WorkerPlan, run_worker
 from letterply.orders.service import OrderService
+from letterply.orders.states import OrderEvent, OrderState
 
 __all__ = ["OrderEvent", "OrderService", "OrderState", "WorkerPlan", "run_worker"]

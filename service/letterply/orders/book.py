@@ -11,13 +11,14 @@ from __future__ import annotations
 
 import json
 import time
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import sqlalchemy as sa
 
 from letterply.errors import NotFound
+from letterply.orders.states import FINAL_PHASES, OrderEvent, OrderPhase, OrderState
 from letterply.storage import (
     Artifact,
     Database,
@@ -28,91 +29,10 @@ from letterply.storage import (
     tables,
 )
 
-__all__ = ["FINAL_PHASES", "OrderBook", "OrderEvent", "OrderState"]
-
-FINAL_PHASES = frozenset(("done", "failed", "cancelled"))
-
-_PHASES = ("waiting", "lines", "pools", "sheets", "papers")
-_SHARE = {"waiting": 0.0, "lines": 0.55, "pools": 0.05, "sheets": 0.35, "papers": 0.05}
-"""Of the time of an order, what each phase takes, about."""
-
+__all__ = ["OrderBook"]
 
 _RECENT_S = 7 * 86_400.0
 """Nothing of an order that began longer ago is still at work."""
-
-
-@dataclass(frozen=True, slots=True)
-class OrderEvent:
-    """Something that happened to an order.
-
-    Attributes:
-        number: from 1, without gaps.
-        kind: `accepted`, `phase`, `task`, or the last one: `done`, `failed`, `cancelled`.
-        data: what there is to say, JSON values.
-
-    """
-
-    number: int
-    kind: str
-    data: Mapping[str, Any]
-
-
-@dataclass(frozen=True, slots=True)
-class OrderState:
-    """Where an order stands.
-
-    Attributes:
-        id, attempt: of the order, and which one it is, from 1.
-        content: digest of its request in the vault.
-        phase: `waiting`, a stage of the pipeline, or one of `FINAL_PHASES`.
-        stopped: True once it was cancelled.
-        lines: how many lines it has.
-        designs: how many of them differ.
-        tasks_total, tasks_done: of the current phase.
-        last_event: number of the latest event.
-        began_at, phase_at: when the attempt and its phase began, seconds, this host's clock.
-        layout: digest of where its parts lie, once it is done.
-        generation: of the workflows that the attempt was begun with.
-
-    """
-
-    id: str
-    attempt: int
-    content: str
-    phase: str
-    stopped: bool
-    lines: int
-    designs: int
-    tasks_total: int
-    tasks_done: int
-    last_event: int
-    began_at: float
-    phase_at: float
-    layout: str | None
-    generation: int
-
-    @property
-    def final(self) -> bool:
-        """Whether nothing more happens."""
-        return self.phase in FINAL_PHASES
-
-    @property
-    def share(self) -> float:
-        """How much of it is done, 0 to 1, by estimate."""
-        if self.phase == "done":
-            return 1.0
-        if self.phase not in _PHASES:
-            return 0.0
-        before = sum(_SHARE[p] for p in _PHASES[: _PHASES.index(self.phase)])
-        part = self.tasks_done / self.tasks_total if self.tasks_total else 0.0
-        return before + _SHARE[self.phase] * part
-
-    def remaining_s(self, now: float) -> float | None:
-        """Return how long it still takes, by what it took so far; None until that can be told."""
-        if self.final:
-            return 0.0
-        share = self.share
-        return (now - self.began_at) * (1 - share) / share if share > 0.02 else None
 
 
 _COLUMNS = tuple(c for c in tables.orders.c)
@@ -149,13 +69,14 @@ class OrderBook:
             damaged: whether what was made is no longer whole; else one that is done is left alone.
 
         """
-        again = ("failed", "cancelled", *(["done"] if damaged else []))
+        again = {OrderPhase.FAILED, OrderPhase.CANCELLED}
+        again |= {OrderPhase.DONE} if damaged else set()
 
         def accept(db: sa.Connection) -> bool:
             known = _locked(db, order_id)
             if known is not None and known.phase not in again:
                 return False
-            insert_waiting(db, order_id, "order", request, again=again)
+            insert_waiting(db, order_id, "order", request, again=sorted(again))
             facts = {"content": content, "lines": lines, "designs": designs}
             facts |= _at_the_start(generation)
             if known is None:
@@ -196,7 +117,7 @@ class OrderBook:
                 c.generation < generation,
                 c.generation.not_in(alive),
             )
-            return [OrderState(*row) for row in db.execute(wanted.order_by(c.job))]
+            return [_state(row) for row in db.execute(wanted.order_by(c.job))]
 
         return tuple(self._database.read(find))
 
@@ -230,7 +151,7 @@ class OrderBook:
         row = self._database.read(lambda db: db.execute(wanted).one_or_none())
         if row is None:
             raise NotFound("order", order_id)
-        return OrderState(*row)
+        return _state(row)
 
     def any_open(self) -> bool:
         """Tell whether any order is not finished."""
@@ -253,7 +174,7 @@ class OrderBook:
         rows = self._database.read(lambda db: db.execute(wanted).all())
         return tuple(OrderEvent(n, kind, json.loads(data)) for n, kind, data in rows)
 
-    def begin_phase(self, order_id: str, attempt: int, phase: str, tasks: int) -> None:
+    def begin_phase(self, order_id: str, attempt: int, phase: OrderPhase, tasks: int) -> None:
         """Note that a phase begins with so many tasks; noting it again changes nothing."""
 
         def begin(db: sa.Connection) -> None:
@@ -266,7 +187,7 @@ class OrderBook:
                     .where(tables.orders.c.job == order_id)
                     .values(phase=phase, tasks_total=tasks, tasks_done=0, phase_at=time.time())
                 )
-                if phase == "lines":
+                if phase is OrderPhase.LINES:
                     db.execute(
                         sa.update(tables.jobs)
                         .where(tables.jobs.c.id == order_id, tables.jobs.c.state == "queued")
@@ -308,7 +229,7 @@ class OrderBook:
             db.execute(
                 sa.update(tables.orders)
                 .where(tables.orders.c.job == order_id)
-                .values(phase="done", layout=manifest["layout"])
+                .values(phase=OrderPhase.DONE, layout=manifest["layout"])
             )
             _tell(db, order_id, attempt, "done", {"": {"summary": manifest["headline"]["summary"]}})
             return True
@@ -316,9 +237,13 @@ class OrderBook:
         return self._database.write(finish)
 
     def end(
-        self, order_id: str, phase: str, failure: Mapping[str, Any], attempt: int | None = None
+        self,
+        order_id: str,
+        phase: OrderPhase,
+        failure: Mapping[str, Any],
+        attempt: int | None = None,
     ) -> bool:
-        """End an order as `failed` or `cancelled`; tell whether it counted."""
+        """End an order as failed or cancelled; tell whether it counted."""
 
         def end(db: sa.Connection) -> bool:
             known = _locked(db, order_id)
@@ -348,7 +273,7 @@ def _at_the_start(generation: int) -> dict[str, Any]:
     """Return what a row says of an attempt that begins."""
     now = time.time()
     return {
-        "phase": "waiting",
+        "phase": OrderPhase.WAITING,
         "stopped": False,
         "tasks_total": 0,
         "tasks_done": 0,
@@ -359,11 +284,16 @@ def _at_the_start(generation: int) -> dict[str, Any]:
     }
 
 
+def _state(row: Sequence[Any]) -> OrderState:
+    found = OrderState(*row)
+    return replace(found, phase=OrderPhase(found.phase))
+
+
 def _locked(db: sa.Connection, order_id: str) -> OrderState | None:
     """Return an order's row, held until the transaction ends: its events come one at a time."""
     wanted = sa.select(*_COLUMNS).where(tables.orders.c.job == order_id).with_for_update()
     row = db.execute(wanted).one_or_none()
-    return OrderState(*row) if row is not None else None
+    return _state(row) if row is not None else None
 
 
 def _tell(

@@ -19,13 +19,15 @@ from letterply.catalogue import Catalogue, resolve_shop
 from letterply.errors import Conflict, InputError, JobFailed, NotFound
 from letterply.jobs import job_id, texts_in
 from letterply.lettering import ARTWORK_PREFIX, shipped_faces
-from letterply.orders.book import OrderBook, OrderEvent, OrderState
+from letterply.orders.book import OrderBook
+from letterply.orders.codec import plain, value_of
 from letterply.orders.intake.estimating import estimate_order
 from letterply.orders.intake.measuring import Measured, measure_designs
 from letterply.orders.intake.reading import Order, add_measures, read_order
 from letterply.orders.intake.sampling import choose_sample
 from letterply.orders.pipeline.rehearsal import rehearse
 from letterply.orders.pipeline.tasks import Sources
+from letterply.orders.states import OrderEvent, OrderPhase, OrderState
 from letterply.storage import (
     JobRecord,
     JobState,
@@ -112,7 +114,7 @@ class OrderService:
         fonts, sources = await asyncio.to_thread(self._fonts, order)
         drawings = {n: str(self._vault.path_of(d)) for n, d in sources.artworks.items()}
         rehearsed = await self._pool.run(
-            rehearse, sample.order.facts(), self._catalogue_paths, fonts, drawings
+            rehearse, plain(sample.order), self._catalogue_paths, fonts, drawings
         )
         return estimate_order(order, sample, rehearsed, shop)
 
@@ -184,7 +186,7 @@ class OrderService:
     ) -> tuple[OrderState, bool]:
         sources = sources or self._fonts(order)[1]
         earlier = self._earlier(order.options.revises)
-        facts = order.facts()
+        facts = plain(order)
         id_ = job_id("order", facts, sources.digests)
         if key is not None:
             use = KeyRecord(key, digest(canonical_json({"kind": "order", "request": facts})), id_)
@@ -196,9 +198,9 @@ class OrderService:
                     expected="a new key for a new request",
                 )
         content = self._vault.write(
-            canonical_json({"order": facts, "sources": sources.facts(), "earlier": earlier})
+            canonical_json({"order": facts, "sources": plain(sources), "earlier": earlier})
         )
-        designs = len({repr(line.recipe) for line in order.lines})
+        designs = len({line.design for line in order.lines})
         queueing = self.queueing
         state, new = self.book.accept(
             id_,
@@ -227,8 +229,8 @@ class OrderService:
         if not state.final:
             raise Conflict("The order is not finished.", code="order-unfinished")
         content = json.loads(self._vault.read(state.content))
-        order, sources = Order.from_facts(content["order"]), Sources.from_facts(content["sources"])
-        if state.phase == "done":
+        order, sources = value_of(Order, content["order"]), value_of(Sources, content["sources"])
+        if state.phase is OrderPhase.DONE:
             made = self._store.job(order_id).artifact("order.json")
             lost = json.loads(self._store.read(made))["lost"] if made else {}
             if not any(lost.values()):
@@ -256,7 +258,7 @@ class OrderService:
 
     def _cancel(self, order_id: str) -> OrderState:
         state = self.book.state(order_id)
-        if self.book.end(order_id, "cancelled", facts_of_error(_CANCELLED), state.attempt):
+        if self.book.end(order_id, OrderPhase.CANCELLED, facts_of_error(_CANCELLED), state.attempt):
             self.queueing.cancel(order_id, state.attempt)
         return self.book.state(order_id)
 

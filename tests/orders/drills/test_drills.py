@@ -14,6 +14,7 @@ import pytest
 import sqlalchemy as sa
 
 from letterply.errors import Conflict, LetterplyError
+from letterply.orders.codec import plain, value_of
 from letterply.orders.engine.engine import GENERATION, Queueing
 from letterply.storage.database import Database
 from orders.drills.scene import Scene, Worker, alive, descendants, wait_until
@@ -292,9 +293,9 @@ def test_a_kill_between_queueing_and_the_record_of_it_queues_nothing_twice(scene
 
     content = json.loads(vault.read(state.content))
     pipeline = OrderPipeline(
-        Order.from_facts(content["order"]), Sources.from_facts(content["sources"]), vault
+        value_of(Order, content["order"]), value_of(Sources, content["sources"]), vault
     )
-    tasks = [[t.facts()] for t in pipeline.line_tasks()]
+    tasks = [[plain(t)] for t in pipeline.line_tasks()]
     worker.kill()
     for _ in range(2):
         scene.store.database.write(

@@ -6,6 +6,7 @@ import pytest
 
 from letterply.catalogue.loading import load_catalogue
 from letterply.catalogue.shop import resolve_shop
+from letterply.orders.codec import plain
 from letterply.orders.intake import sampling
 from letterply.orders.intake.estimating import estimate_order
 from letterply.orders.intake.measuring import measure_designs
@@ -49,7 +50,7 @@ def estimated(recipe, *lines, **shop):
     measures = measure_designs([line.recipe for line in order.lines], order.shop or None, (), {})
     shop = resolve_shop(order.shop, load_catalogue())
     sample = choose_sample(order, measures)
-    return order, estimate_order(order, sample, rehearse(sample.order.facts(), (), {}, {}), shop)
+    return order, estimate_order(order, sample, rehearse(plain(sample.order), (), {}, {}), shop)
 
 
 def quoted(order, folder):

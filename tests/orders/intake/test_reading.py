@@ -4,6 +4,7 @@ import json
 
 import pytest
 
+from letterply.orders.codec import plain, value_of
 from letterply.orders.intake.charset import decode_text
 from letterply.orders.intake.measuring import measure_designs
 from letterply.orders.intake.reading import Order, add_measures
@@ -98,7 +99,7 @@ def test_bare_material_means_the_top_layer():
 
 def test_an_order_survives_the_way_through_json():
     order = read(table=PLAIN)
-    assert Order.from_facts(json.loads(json.dumps(order.facts()))) == order
+    assert value_of(Order, json.loads(json.dumps(plain(order)))) == order
 
 
 def test_shipped_recipes_hold_and_can_be_measured():

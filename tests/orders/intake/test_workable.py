@@ -4,6 +4,7 @@ import json
 
 import pytest
 
+from letterply.orders.codec import plain
 from orders.intake.ordering import read, refusal
 
 SHEETS = [
@@ -135,4 +136,4 @@ def test_a_blank_asks_for_no_cutter_that_goes_through_it():
                   features=[{"kind": "groove_lettering", "floor_at": 4}])  # fmt: skip
     shop = {"cutters": ["vbit-60", "flat-2"]}
     order = read({"recipe": "own", "recipes": {"own": made}, "shop": shop}, "text\nKnot\n")
-    assert json.dumps(order.facts())
+    assert json.dumps(plain(order))

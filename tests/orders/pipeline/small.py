@@ -1,6 +1,7 @@
 """A small order that is quick to make, run in this process."""
 
 from letterply.errors import JobFailed
+from letterply.orders.pipeline.layouts import SheetSpec
 from letterply.orders.pipeline.stages import OrderPipeline, run_pipeline
 from letterply.orders.pipeline.tasks import Sources, run_task
 from letterply.storage.records import facts_of_error
@@ -74,5 +75,5 @@ def made(order, folder, *, earlier=(), log=None, lost=lambda task: False):
             answers[task.key] = run_task(place, task.kind, task.key, task.args)
         return answers
 
-    pipeline = OrderPipeline(order, Sources({}), vault, tuple(earlier))
+    pipeline = OrderPipeline(order, Sources({}), vault, tuple(map(SheetSpec.of_earlier, earlier)))
     return run_pipeline(pipeline, run), vault

@@ -20,11 +20,12 @@ from pathlib import Path
 
 import sqlalchemy as sa
 
-from letterply.orders.book import OrderBook, OrderState
+from letterply.orders.book import OrderBook
 from letterply.orders.engine.engine import GENERATION, Queueing, launch, prepare, take_over
 from letterply.orders.engine.heartbeat import Heartbeat
 from letterply.orders.engine.workflows import WorkerContext, declare
 from letterply.orders.pipeline.tasks import TaskFunction, run_task
+from letterply.orders.states import OrderState
 from letterply.storage import Database, open_vault, sqlite_url, vault_place
 from letterply.workers import ComputePool
 

@@ -23,11 +23,14 @@ from dbos import DBOS
 
 from letterply.errors import JobFailed, LetterplyError
 from letterply.orders.book import OrderBook
+from letterply.orders.codec import plain, value_of
 from letterply.orders.engine.engine import BATCH_WORKFLOW, ORDER_WORKFLOW, Queueing
 from letterply.orders.engine.heartbeat import Heartbeat
 from letterply.orders.intake.reading import Order
+from letterply.orders.pipeline.layouts import SheetSpec
 from letterply.orders.pipeline.stages import OrderPipeline, run_pipeline
 from letterply.orders.pipeline.tasks import Sources, Task, TaskFunction
+from letterply.orders.states import OrderPhase
 from letterply.storage import Database, Vault, facts_of_error
 from letterply.workers import ComputePool
 
@@ -94,7 +97,8 @@ def declare(context: WorkerContext) -> None:
             _log.exception("an order failed")
             manifest = {"ok": False, "problem": facts_of_error(_FAULT)}
         if not manifest["ok"]:
-            step(context.book.end, order_id, "failed", manifest["problem"], attempt, name="fail")
+            failure = manifest["problem"]
+            step(context.book.end, order_id, OrderPhase.FAILED, failure, attempt, name="fail")
             return False
         return bool(step(context.book.finish, order_id, attempt, manifest, name="finish"))
 
@@ -123,15 +127,15 @@ class _OrderRun:
         state = self._shift.book.state(self._id)
         content = json.loads(self._shift.vault.read(state.content))
         return OrderPipeline(
-            Order.from_facts(content["order"]),
-            Sources.from_facts(content["sources"]),
+            value_of(Order, content["order"]),
+            value_of(Sources, content["sources"]),
             self._shift.vault,
-            tuple(content["earlier"]),
+            tuple(SheetSpec.of_earlier(raw) for raw in content["earlier"]),
         )
 
-    def stage(self, phase: str, tasks: Sequence[Task]) -> Mapping[str, Mapping[str, Any]]:
+    def stage(self, phase: OrderPhase, tasks: Sequence[Task]) -> Mapping[str, Mapping[str, Any]]:
         """Run the tasks of a stage, each key once; return the answers by key."""
-        different = {t.key: t.facts() for t in tasks}
+        different = {t.key: plain(t) for t in tasks}
         problems, given_up = self._turn(phase, 1, _batches(list(different.values())))
         if given_up:  # perhaps through the fault of one of them
             more, _ = self._turn(phase, 2, [[different[key]] for key in given_up])
@@ -146,7 +150,7 @@ class _OrderRun:
         return answers
 
     def _turn(
-        self, phase: str, turn: int, batches: list[list[dict[str, Any]]]
+        self, phase: OrderPhase, turn: int, batches: list[list[dict[str, Any]]]
     ) -> tuple[dict[str, Any], list[str]]:
         """Return the problems of tasks that were not met, and the keys of those given up unheard.
 
@@ -164,7 +168,7 @@ class _OrderRun:
                 given_up += [task["key"] for task in batch]
         return problems, given_up
 
-    def _queue(self, phase: str, turn: int, batches: list[list[dict[str, Any]]]) -> None:
+    def _queue(self, phase: OrderPhase, turn: int, batches: list[list[dict[str, Any]]]) -> None:
         context = self._shift
         if turn == 1:
             context.book.begin_phase(self._id, self._attempt, phase, sum(map(len, batches)))
@@ -174,7 +178,7 @@ class _OrderRun:
             )
         )
 
-    def _wait(self, phase: str, turn: int) -> dict[str, dict[str, Any] | None]:
+    def _wait(self, phase: OrderPhase, turn: int) -> dict[str, dict[str, Any] | None]:
         """Wait until no batch of the turn is open; return what they could not compute."""
         context = self._shift
         while context.queueing.any_open(self._id, self._attempt, phase, turn):

@@ -55,7 +55,7 @@ def estimate_order(
     hand = sum(line.quantity * float(line.recipe.get("hand_minutes", 0.0)) for line in order.lines)
     every = [cost for members in costs.values() for cost in members]
     quote = make_quote(every, hand, order.prices, changes_by_hand=by_hand).facts()
-    designs = len({repr(line.recipe) for line in order.lines})
+    designs = len({line.design for line in order.lines})
     band = _BAND_PERCENT[sample.whole]
     materials = [
         _material(stuff, members, shop, rehearsed["unplaced"])

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from letterply.errors import InputError
+from letterply.storage import canonical_json, digest
 
 __all__ = [
     "COLUMNS",
@@ -115,21 +116,10 @@ class OrderLine:
     recipe_name: str = ""
     reference: str = ""
 
-    def facts(self) -> dict[str, Any]:
-        """Return the line as JSON values."""
-        return {
-            "number": self.number,
-            "text": self.text,
-            "quantity": self.quantity,
-            "recipe": dict(self.recipe),
-            "recipe_name": self.recipe_name,
-            "reference": self.reference,
-        }
-
-    @classmethod
-    def from_facts(cls, facts: Mapping[str, Any]) -> OrderLine:
-        """Return the line that `facts` described."""
-        return cls(**facts)
+    @property
+    def design(self) -> str:
+        """Key of its design: lines with the same recipe have the same one."""
+        return digest(canonical_json(dict(self.recipe)))
 
 
 def refused(mistakes: Sequence[Mistake]) -> InputError:

@@ -40,14 +40,6 @@ class OrderOptions:
     search_s: int = 0
     revises: str = ""
 
-    def facts(self) -> dict[str, Any]:
-        """Return the options as JSON values."""
-        return {
-            "marks": self.marks,
-            "search_s": self.search_s,
-            "revises": self.revises,
-        }
-
 
 @dataclass(frozen=True, slots=True)
 class Order:
@@ -72,27 +64,6 @@ class Order:
     def pieces(self) -> int:
         """How many copies there are, all lines together."""
         return sum(line.quantity for line in self.lines)
-
-    def facts(self) -> dict[str, Any]:
-        """Return the order as JSON values, in its normal form."""
-        return {
-            "title": self.title,
-            "shop": dict(sorted(self.shop.items())),
-            "options": self.options.facts(),
-            "prices": self.prices.model_dump(),
-            "lines": [line.facts() for line in self.lines],
-        }
-
-    @classmethod
-    def from_facts(cls, facts: Mapping[str, Any]) -> Order:
-        """Return the order that `facts` described."""
-        return cls(
-            title=facts["title"],
-            lines=tuple(OrderLine.from_facts(f) for f in facts["lines"]),
-            shop=facts["shop"],
-            options=OrderOptions(**facts["options"]),
-            prices=PriceRules(**facts["prices"]),
-        )
 
 
 def read_order(

@@ -76,7 +76,7 @@ def choose_sample(order: Order, measures: Sequence[Measured]) -> Sample:
 def _stand_ins(lines: Sequence[OrderLine], measures: Sequence[Measured]) -> list[int]:
     """Return for each line the line whose design is planned in its place; most are their own."""
     firsts: dict[str, int] = {}
-    own = [firsts.setdefault(repr(line.recipe), n) for n, line in enumerate(lines)]
+    own = [firsts.setdefault(line.design, n) for n, line in enumerate(lines)]
     families: dict[bytes, list[int]] = {}
     for first in firsts.values():
         families.setdefault(_family(lines[first].recipe), []).append(first)

@@ -14,12 +14,15 @@ from letterply.errors import LetterplyError
 from letterply.exports import time_words, to_json
 from letterply.lettering import FontLibrary
 from letterply.names import visible
+from letterply.orders.codec import value_of
 from letterply.orders.intake.reading import Order
 from letterply.orders.pipeline.layer_file import layer_from
+from letterply.orders.pipeline.layouts import PlacedSpec, SheetSpec
 from letterply.orders.pipeline.marks import mark_order
 from letterply.orders.pipeline.papers_pdf import document_files
 from letterply.orders.pipeline.parts import Listed, board_parts, line_parts
 from letterply.orders.quote import Quote, SheetCost, make_quote
+from letterply.orders.states import LineState
 from letterply.stacks import Layer, rigid
 from letterply.storage import FAULTS, Vault
 from letterply.units import counted
@@ -43,15 +46,16 @@ def make_papers(
         library: for names in any script.
 
     """
-    order = Order.from_facts(args["order"])
+    order = value_of(Order, args["order"])
     failed = args["failed"]
     lines = [failed.get(key) or _answer(vault, key) for key in args["line_keys"]]
     sheets = [failed.get(key) or _answer(vault, key) for key in args["sheet_keys"]]
-    rows = _part_rows(order, lines, args["sheets"], args["pools"], vault)
+    laid = [value_of(SheetSpec, raw) for raw in args["sheets"]]
+    rows = _part_rows(order, lines, laid, args["pools"], vault)
     quote = _quote(order, lines, sheets, shop)
     places = {r["mark"]: r["sheet"] for r in rows if r["sheet"] != ""}
     document = _document(order, lines, sheets, rows, quote)
-    document["lost"] = _lost(order, lines, args["sheets"], sheets, args["pools"])
+    document["lost"] = _lost(order, lines, laid, sheets, args["pools"])
     files = {
         "order.json": to_json(document),
         "parts.csv": parts_csv(rows),
@@ -88,7 +92,7 @@ def _answer(vault: Vault, key: str) -> dict[str, Any]:
 def _part_rows(
     order: Order,
     lines: Sequence[Mapping[str, Any]],
-    sheets: Sequence[Mapping[str, Any]],
+    sheets: Sequence[SheetSpec],
     pools: Sequence[Mapping[str, Any]],
     vault: Vault,
 ) -> list[dict[str, Any]]:
@@ -99,10 +103,7 @@ def _part_rows(
     """
     corners = _Corners(vault)
     on_sheet = {
-        mark: (sheet, part)
-        for sheet in sheets
-        for part in sheet["parts"]
-        for mark in (part["mark"], *part.get("also", ()))
+        mark: (sheet, part) for sheet in sheets for part in sheet.parts for mark in part.marks
     }
     unplaced = {u["mark"]: u["why"] for pool in pools for u in pool.get("unplaced", ())}
     unlaid = {p["material"]: p["problem"]["message"] for p in pools if not p["ok"]}
@@ -124,10 +125,10 @@ def _part_rows(
             "width_mm": part["size_mm"][0],
             "height_mm": part["size_mm"][1],
             "area_mm2": part["area_mm2"],
-            "sheet": sheet["number"] if sheet else "",
+            "sheet": sheet.number if sheet else "",
             "x_mm": x,
             "y_mm": y,
-            "turn_deg": placed["placement"][0] if placed else "",
+            "turn_deg": placed.placement[0] if placed else "",
             "cut_from": "back" if layer["from_back"] else "front",
             "not_placed": unplaced.get(listed.mark) or unlaid.get(layer["material"], ""),
         }
@@ -147,14 +148,13 @@ class _Corners:
         self._vault = vault
         self._layers: dict[str, Layer] = {}
 
-    def of(self, placed: Mapping[str, Any]) -> tuple[float, float]:
+    def of(self, placed: PlacedSpec) -> tuple[float, float]:
         """Return the lower left corner of a part, from that of its sheet, mm."""
-        file = placed["file"]
-        if file not in self._layers:
-            self._layers[file] = layer_from(self._vault.read(file))
-        layer = self._layers[file]
-        seen = layer.parts[placed["index"]].cut_view(from_back=layer.from_back)
-        lying = affine_transform(seen.outline, rigid(*placed["placement"]))
+        if placed.file not in self._layers:
+            self._layers[placed.file] = layer_from(self._vault.read(placed.file))
+        layer = self._layers[placed.file]
+        seen = layer.parts[placed.index].cut_view(from_back=layer.from_back)
+        lying = affine_transform(seen.outline, rigid(*placed.placement))
         left, low, _, _ = lying.bounds
         return round(left, 3), round(low, 3)
 
@@ -261,7 +261,7 @@ def _document(
                 "reference": line.reference,
                 "quantity": line.quantity,
                 "recipe": line.recipe_name,
-                "state": "made" if made["ok"] else "failed",
+                "state": LineState.MADE if made["ok"] else LineState.FAILED,
                 "parts": sum(len(la["parts"]) for la in made["layers"]) if made["ok"] else 0,
                 "sheets": sorted(sheets_of.get(line.number, ())),
                 "unplaced_parts": missing.get(line.number, 0),
@@ -298,7 +298,7 @@ def _sentence(text: str) -> str:
 def _lost(
     order: Order,
     lines: Sequence[Mapping[str, Any]],
-    laid: Sequence[Mapping[str, Any]],
+    laid: Sequence[SheetSpec],
     sheets: Sequence[Mapping[str, Any]],
     pools: Sequence[Mapping[str, Any]],
 ) -> dict[str, list[Any]]:
@@ -309,7 +309,7 @@ def _lost(
 
     return {
         "lines": [n.number for n, made in zip(order.lines, lines, strict=True) if fault(made)],
-        "sheets": [s["number"] for s, made in zip(laid, sheets, strict=True) if fault(made)],
+        "sheets": [s.number for s, made in zip(laid, sheets, strict=True) if fault(made)],
         "materials": [pool["material"] for pool in pools if fault(pool)],
     }
 

@@ -9,13 +9,15 @@ lies on them is still wanted, so that a small change touches few sheets.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from letterply.catalogue import Catalogue, Shop, Stock
 from letterply.cutting import part_spacing
+from letterply.orders.codec import value_of
 from letterply.orders.pipeline.layer_file import layer_from
+from letterply.orders.pipeline.layouts import Laid, PlacedSpec, SheetSpec, as_laid
 from letterply.orders.pipeline.marks import mark_of, mark_order
 from letterply.sheets import (
     Nesting,
@@ -28,7 +30,7 @@ from letterply.sheets import (
 )
 from letterply.storage import Vault
 
-__all__ = ["lay_order", "pool_material", "stock_facts", "stock_from"]
+__all__ = ["lay_order", "pool_material"]
 
 _BATCH_SHEETS = 4.0
 """Sheets' worth of parts, by area, that are laid at once."""
@@ -37,20 +39,7 @@ _SEARCHED_SHEETS = 8.0
 """The same when layouts are searched for: a longer strip loses less at its cuts."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Source:
-    """Where a part comes from."""
-
-    file: str
-    hidden: str
-    index: int
-    key: str
-    line: int
-
-
-def pool_material(
-    args: dict[str, Any], vault: Vault, catalogue: Catalogue, shop: Shop
-) -> dict[str, Any]:
+def pool_material(args: dict[str, Any], vault: Vault, catalogue: Catalogue, shop: Shop) -> Laid:
     """Return the sheets of one material, and the parts that found no place with the reason.
 
     Args:
@@ -67,7 +56,8 @@ def pool_material(
     spacing = max(part_spacing(shop, material, t) for t in sorted({p.thickness_mm for p in parts}))
     spacing = spaced_for_overruns(spacing, (p.part for p in parts))
     stock = [s for s in shop.stock if s.material == material.key]
-    old = [s for s in args.get("kept") or [] if shop.use_counters or not s.get("in_counters")]
+    earlier = [value_of(SheetSpec, raw) for raw in args["kept"]]
+    old = [s for s in earlier if shop.use_counters or not s.in_counters]
     kept, stock, parts = _keep(old, parts, sources, stock, spacing)
     nesting = lay_order(
         parts,
@@ -76,22 +66,17 @@ def pool_material(
         search_seconds=args.get("search_s", 0),
         use_counters=shop.use_counters,
     )
-    return {
-        "material": material.key,
-        "spacing_mm": spacing,
-        "sheets": [*kept, *(_sheet(s, sources, spacing) for s in nesting.sheets)],
-        "unplaced": [
-            {"mark": u.mark, "why": u.why, "thickness_mm": u.thickness_mm}
-            for u in sorted(nesting.unplaced, key=lambda u: mark_order(u.mark))
-        ],
-    }
+    return Laid(
+        (*kept, *(_sheet(s, sources, spacing) for s in nesting.sheets)),
+        tuple(sorted(nesting.unplaced, key=lambda u: mark_order(u.mark))),
+    )
 
 
 def _parts(
     args: dict[str, Any], vault: Vault, *, grain: bool
-) -> tuple[list[ToPlace], dict[str, _Source]]:
+) -> tuple[list[ToPlace], dict[str, PlacedSpec]]:
     parts: list[ToPlace] = []
-    sources: dict[str, _Source] = {}
+    sources: dict[str, PlacedSpec] = {}
     read: dict[str, Any] = {}
     for line in args["lines"]:
         for facts in line["layers"]:
@@ -104,8 +89,8 @@ def _parts(
                 for index, view in enumerate(views):
                     told = facts["parts"][index]
                     mark = mark_of(line["number"], copy, told["name"])
-                    sources[mark] = _Source(
-                        facts["file"], facts["hidden"], index, told["key"], line["number"]
+                    sources[mark] = PlacedSpec(
+                        mark, copy, told["key"], facts["file"], index, facts["hidden"]
                     )
                     parts.append(
                         ToPlace(
@@ -122,34 +107,28 @@ def _parts(
 
 
 def _keep(
-    old: Sequence[dict[str, Any]],
+    old: Sequence[SheetSpec],
     parts: list[ToPlace],
-    sources: dict[str, _Source],
+    sources: dict[str, PlacedSpec],
     stock: list[Stock],
     spacing_mm: float,
-) -> tuple[list[dict[str, Any]], list[Stock], list[ToPlace]]:
+) -> tuple[list[SheetSpec], list[Stock], list[ToPlace]]:
     """Return the old sheets that still hold, and what is left of the rack and of the parts."""
     left = {s.key: s.count for s in stock}
     by_key = {s.key: s for s in stock}
     wanted = {p.mark for p in parts}
     kept = []
     for sheet in old:
-        key = sheet["stock"]["key"]
-        same = all(
-            p["mark"] in wanted and sources[p["mark"]].key == p["key"] for p in sheet["parts"]
-        )
-        rack = left.get(key, 0) and stock_facts(by_key[key].as_it_lies()) == sheet["stock"]
-        if not (same and rack and sheet["spacing_mm"] >= spacing_mm):
+        key = sheet.stock.key
+        same = all(p.mark in wanted and sources[p.mark].key == p.key for p in sheet.parts)
+        rack = left.get(key, 0) and as_laid(by_key[key].as_it_lies()) == sheet.stock
+        if not (same and rack and sheet.spacing_mm >= spacing_mm):
             continue
         left[key] -= 1
-        wanted -= {p["mark"] for p in sheet["parts"]}
+        wanted -= {p.mark for p in sheet.parts}
         # The files may have been made anew under other names: same part, this order's file.
-        now = [
-            {**p, "file": sources[p["mark"]].file, "hidden": sources[p["mark"]].hidden,
-             "index": sources[p["mark"]].index}
-            for p in sheet["parts"]
-        ]  # fmt: skip
-        kept.append({**sheet, "parts": now})
+        now = tuple(replace(sources[p.mark], placement=p.placement) for p in sheet.parts)
+        kept.append(replace(sheet, parts=now))
     rest = [replace(s, count=left[s.key]) for s in stock]
     return kept, rest, [p for p in parts if p.mark in wanted]
 
@@ -234,45 +213,19 @@ def _largest_mm2(stock: Sequence[Stock], left: dict[str, int], thickness_mm: flo
     return max(areas, default=0.0)
 
 
-def stock_facts(stock: Stock) -> dict[str, Any]:
-    """Return a sheet of stock as JSON values."""
-    return {
-        "key": stock.key,
-        "material": stock.material,
-        "thickness_mm": stock.thickness_mm,
-        "width_mm": stock.width_mm,
-        "height_mm": stock.height_mm,
-        "margin_mm": stock.margin_mm,
-        "price": stock.price,
-        "offcut": stock.offcut,
-        "turned": stock.turned,
-        "reach_mm": None if stock.reach_mm is None else list(stock.reach_mm),
-    }
-
-
-def stock_from(facts: Mapping[str, Any]) -> Stock:
-    """Return the sheet of stock that `stock_facts` described."""
-    reach = facts["reach_mm"]
-    return Stock(count=1, **{**facts, "reach_mm": None if reach is None else (reach[0], reach[1])})
-
-
-def _sheet(sheet: Sheet, sources: dict[str, _Source], spacing_mm: float) -> dict[str, Any]:
-    return {
-        "number": 0,
-        "stock": stock_facts(sheet.stock),
-        "from_back": sheet.from_back,
-        "spacing_mm": spacing_mm,
-        "in_counters": bool(containers_by_mark(sheet.parts)),
-        "parts": [
-            {
-                "mark": p.mark,
-                "copy": p.copy,
-                "key": sources[p.mark].key,
-                "file": sources[p.mark].file,
-                "hidden": sources[p.mark].hidden,
-                "index": sources[p.mark].index,
-                "placement": [p.placement.angle_deg, p.placement.x_mm, p.placement.y_mm],
-            }
-            for p in sorted(sheet.parts, key=lambda p: mark_order(p.mark))
-        ],
-    }
+def _sheet(sheet: Sheet, sources: dict[str, PlacedSpec], spacing_mm: float) -> SheetSpec:
+    parts = sorted(sheet.parts, key=lambda p: mark_order(p.mark))
+    return SheetSpec(
+        number=0,
+        stock=as_laid(sheet.stock),
+        from_back=sheet.from_back,
+        spacing_mm=spacing_mm,
+        parts=tuple(
+            replace(
+                sources[p.mark],
+                placement=(p.placement.angle_deg, p.placement.x_mm, p.placement.y_mm),
+            )
+            for p in parts
+        ),
+        in_counters=bool(containers_by_mark(sheet.parts)),
+    )

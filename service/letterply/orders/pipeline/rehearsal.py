@@ -14,6 +14,7 @@ from letterply.catalogue import Catalogue, Shop, load_catalogue, resolve_shop
 from letterply.cutting import plan_sheet
 from letterply.errors import LetterplyError
 from letterply.lettering import ArtworkLibrary, FontLibrary
+from letterply.orders.codec import plain, value_of
 from letterply.orders.intake.reading import Order
 from letterply.orders.pipeline.lines import layers_of
 from letterply.orders.pipeline.loads import load_blanks
@@ -37,24 +38,24 @@ def rehearse(
     """Return the planned sheets of an order, and what cannot be made.
 
     Args:
-        order_facts: the order, as `Order.facts` tells of it.
+        order_facts: the order, as `letterply.orders.codec` stores it.
         catalogue_files: a shop's own files, laid over the shipped catalogue in order.
         font_files: id of an own font -> path of its file.
         artwork_files: id of a drawing -> path of its file.
 
     """
-    order = Order.from_facts(order_facts)
+    order = value_of(Order, order_facts)
     catalogue = load_catalogue(*(Path(p) for p in catalogue_files))
     shop = resolve_shop(order.shop, catalogue)
     vault = _Memory()
     pipeline = OrderPipeline(order, Sources({}, (), {}), vault)
     library, artworks = FontLibrary(font_files), ArtworkLibrary(artwork_files)
     made: dict[str, dict[str, Any]] = {}
-    for line in order.lines:
-        design = repr(line.recipe)
-        if design not in made:
-            made[design] = _line(line.recipe, catalogue, library, artworks, vault)
-    answers = [made[repr(line.recipe)] for line in order.lines]
+    designs = [line.design for line in order.lines]
+    for key, line in zip(designs, order.lines, strict=True):
+        if key not in made:
+            made[key] = _line(line.recipe, catalogue, library, artworks, vault)
+    answers = [made[key] for key in designs]
     pools = [_pool(task, vault, catalogue, shop) for task in pipeline.pool_tasks(answers)]
     lost = [
         {"line": line.number, "why": answer["why"]}
@@ -63,18 +64,16 @@ def rehearse(
     ]
     lost += [{"line": 0, "why": pool["why"]} for pool in pools if not pool["ok"]]
     sheets = []
-    for told in pipeline.sheets(pools):
-        args = {**told, "marks": order.options.marks}
+    scribed = order.options.marks == "scribed"
+    for spec in pipeline.sheets(pools):
         try:
-            sheet = sheet_of(args, vault, shop, catalogue, alike=True)
-            plan = plan_sheet(sheet, shop, catalogue, told["spacing_mm"])
+            sheet = sheet_of(spec, vault, shop, catalogue, scribed=scribed, alike=True)
+            plan = plan_sheet(sheet, shop, catalogue, spec.spacing_mm)
         except LetterplyError as error:
-            lost.append({"line": 0, "why": f"Sheet {told['number']}: {error.message}"})
+            lost.append({"line": 0, "why": f"Sheet {spec.number}: {error.message}"})
             continue
-        sheets.append(planned_facts(args, plan, shop))
-    unplaced = [
-        {"material": pool["material"], **u} for pool in pools for u in pool.get("unplaced", ())
-    ]
+        sheets.append(planned_facts(spec, plan, shop))
+    unplaced = [u for pool in pools for u in pool.get("unplaced", ())]
     return {"sheets": sheets, "unplaced": unplaced, "lost": lost}
 
 
@@ -96,7 +95,7 @@ def _line(
 def _pool(task: Task, vault: _Memory, catalogue: Catalogue, shop: Shop) -> dict[str, Any]:
     work = pool_material if task.kind == "pool" else load_blanks
     try:
-        return {"ok": True, **work(task_args(vault, task.args), vault, catalogue, shop)}
+        return {"ok": True, **plain(work(task_args(vault, task.args), vault, catalogue, shop))}
     except LetterplyError as error:
         return {"ok": False, "why": error.message}
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -24,9 +23,11 @@ from letterply.exports import (
     to_json,
 )
 from letterply.jobs import make_sheet_plan
+from letterply.orders.codec import value_of
 from letterply.orders.pipeline.hidden_faces import MARK_MM, with_mark
 from letterply.orders.pipeline.layer_file import layer_from
-from letterply.orders.pipeline.pools import stock_from
+from letterply.orders.pipeline.layouts import SheetSpec, stock_facts
+from letterply.shapes import as_region
 from letterply.sheets import Nesting, PlacedPart, Placement, Sheet
 from letterply.stacks import Layer, Part
 from letterply.storage import Vault
@@ -42,7 +43,7 @@ def make_sheet(
     """Return the facts of one sheet; its drawings, programs and proof are in the vault.
 
     Args:
-        args: a sheet as `pooling` or `loading` told of it, its number, and `marks`.
+        args: the `sheet`, numbered, and `marks`: whether they are scribed.
         vault: has the layers.
         catalogue: for materials.
         shop: machine, cutters, hold-down.
@@ -51,14 +52,15 @@ def make_sheet(
         InputError: the sheet cannot be planned.
 
     """
-    sheet = sheet_of(args, vault, shop, catalogue)
-    plan, proof, doubts = make_sheet_plan(sheet, shop, catalogue, args["spacing_mm"])
+    spec = value_of(SheetSpec, args["sheet"])
+    sheet = sheet_of(spec, vault, shop, catalogue, scribed=args["marks"] == "scribed")
+    plan, proof, doubts = make_sheet_plan(sheet, shop, catalogue, spec.spacing_mm)
     _require_same_parts(sheet, plan.sheet)
     sheet = plan.sheet
     number = sheet.number
     stem = f"sheet-{number}"
     material = catalogue.material(sheet.stock.material)
-    nesting = Nesting((sheet,), (), args["spacing_mm"])
+    nesting = Nesting((sheet,), (), spec.spacing_mm)
     picture = sheet_picture(sheet, plan, colour=material.colour)
     on_page = sheet_picture(sheet, plan, colour=material.colour, alone=False)
     files = {
@@ -73,7 +75,7 @@ def make_sheet(
     }
     findings = findings_document(doubts)
     return {
-        **planned_facts(args, plan, shop),
+        **planned_facts(spec, plan, shop),
         "zero_mm": list(sheet.zero_mm),
         "scribed": sorted(p.mark for p in sheet.parts if _is_marked(p.source)),
         "used_share": round(sheet.used_share, 4),
@@ -97,18 +99,18 @@ def make_sheet(
     }
 
 
-def planned_facts(args: Mapping[str, Any], plan: CutPlan, shop: Shop) -> dict[str, Any]:
+def planned_facts(spec: SheetSpec, plan: CutPlan, shop: Shop) -> dict[str, Any]:
     """Return what a plan takes, of which a quote is made."""
     sheet = plan.sheet
     cutters = {c.key: c.name for c in shop.cutters}
     return {
         "number": sheet.number,
-        "stock": args["stock"],
+        "stock": stock_facts(spec.stock),
         "from_back": sheet.from_back,
         "of_blanks": sheet.of_blanks,
         "fixture": sheet.fixture,
         "runs": sheet.runs,
-        "marks": [m for p in args["parts"] for m in (p["mark"], *p.get("also", ()))],
+        "marks": [m for p in spec.parts for m in p.marks],
         "part_area_mm2": round(sheet.runs * sum(p.part.outline.area for p in sheet.parts), 2),
         "time_s": round(plan.whole_time.total_s, 1),
         "changes_s": round(plan.whole_time.changes_s, 1),
@@ -123,65 +125,70 @@ def planned_facts(args: Mapping[str, Any], plan: CutPlan, shop: Shop) -> dict[st
     }
 
 
-def _can_scribe(args: Mapping[str, Any], catalogue: Catalogue, shop: Shop) -> bool:
+def _can_scribe(spec: SheetSpec, catalogue: Catalogue, shop: Shop) -> bool:
     if shop.machine.kind == "beam":  # its power to scribe would have to be known
         return False
-    material = catalogue.material(args["stock"]["material"])
+    material = catalogue.material(spec.stock.material)
     return bool(CutterRack.of(shop, material).able(Work.SCRIBE, MARK_MM))
 
 
 def sheet_of(
-    args: Mapping[str, Any],
+    spec: SheetSpec,
     vault: Vault,
     shop: Shop,
     catalogue: Catalogue,
     *,
+    scribed: bool,
     alike: bool = False,
 ) -> Sheet:
-    """Return a sheet with its parts, as `pooling` or `loading` told of it.
+    """Return a sheet with its parts.
 
     Args:
-        args: what they told, its number, and `marks`.
+        spec: what lies where on it.
         vault: has the layers.
         shop: whether it can scribe marks.
         catalogue: and the material take them.
+        scribed: whether marks are wanted.
         alike: to take copies of a part on lines of one design for one part, with one mark. Such a
             sheet is quicker to plan; what the plan says of parts does not tell them apart.
 
     """
-    scribed = args["marks"] == "scribed" and _can_scribe(args, catalogue, shop)
-    stock = stock_from(args["stock"])
+    scribed = scribed and _can_scribe(spec, catalogue, shop)
     layers: dict[str, Layer] = {}
     faces: dict[str, list[str]] = {}
     shared: dict[tuple[str, int], Part] = {}
     placed = []
-    for told in sorted(args["parts"], key=lambda t: str(t["mark"])):
-        if told["file"] not in layers:
-            layers[told["file"]] = layer_from(vault.read(told["file"]))
-        layer = layers[told["file"]]
-        part, mark = layer.parts[told["index"]], str(told["mark"])
+    for told in sorted(spec.parts, key=lambda t: t.mark):
+        if told.file not in layers:
+            layers[told.file] = layer_from(vault.read(told.file))
+        layer = layers[told.file]
+        part, mark = layer.parts[told.index], told.mark
         # Copies share one value, and with it what is computed for it. The planner tells parts
         # apart by their names, which are unique in a stack but not on the sheets of an order.
-        name = f"{told['file'] if alike else mark.partition('.')[0]}.{part.name}"
+        name = f"{told.file if alike else mark.partition('.')[0]}.{part.name}"
         seen = shared.setdefault(
-            (told["file"], told["index"]),
+            (told.file, told.index),
             replace(part.cut_view(from_back=layer.from_back), name=name),
         )
         if scribed and not part.ready_made and not (alike and _is_marked(seen)):
-            if told["hidden"] not in faces:
-                faces[told["hidden"]] = json.loads(vault.read(told["hidden"]))
-            hidden = shapely.from_wkb(faces[told["hidden"]][told["index"]])
+            if told.hidden not in faces:
+                faces[told.hidden] = json.loads(vault.read(told.hidden))
+            hidden = as_region(shapely.from_wkb(faces[told.hidden][told.index]))
             marked = with_mark(part, hidden, mark, from_back=layer.from_back)
             if _is_marked(marked):
                 seen = replace(marked, name=name if alike else mark)
                 if alike:
-                    shared[told["file"], told["index"]] = seen
-        placed.append(PlacedPart.at(mark, told["copy"], seen, Placement(*told["placement"])))
-    sheet = Sheet(args["number"], stock, tuple(placed), args["from_back"])
-    if "runs" not in args:
-        return sheet
-    zero = (args["zero_mm"][0], args["zero_mm"][1])
-    return replace(sheet, zero_mm=zero, runs=args["runs"], fixture=args["fixture"])
+                    shared[told.file, told.index] = seen
+        placed.append(PlacedPart.at(mark, told.copy, seen, Placement(*told.placement)))
+    return Sheet(
+        spec.number,
+        spec.stock,
+        tuple(placed),
+        spec.from_back,
+        zero_mm=spec.zero_mm or (0.0, 0.0),
+        runs=spec.runs,
+        fixture=spec.fixture,
+    )
 
 
 def _is_marked(part: Part) -> bool:

@@ -11,23 +11,24 @@ A line that fails is reported and left out from there on.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
+from letterply.orders.codec import plain, value_of
 from letterply.orders.intake.model import OrderLine
 from letterply.orders.intake.reading import Order
+from letterply.orders.pipeline.layouts import Laid, SheetSpec
 from letterply.orders.pipeline.parts import board_marks, boards, kinds_of_blanks
 from letterply.orders.pipeline.tasks import Sources, Task
+from letterply.orders.states import OrderPhase
 from letterply.storage import Vault
 
-__all__ = ["STAGES", "OrderPipeline", "run_pipeline"]
-
-STAGES = ("lines", "pools", "sheets", "papers")
+__all__ = ["OrderPipeline", "run_pipeline"]
 
 Answers = Mapping[str, Mapping[str, Any]]
 """Key of a task -> its answer."""
 
-Runner = Callable[[str, Sequence[Task]], Answers]
+Runner = Callable[[OrderPhase, Sequence[Task]], Answers]
 """Runs the tasks of a stage, each key once."""
 
 
@@ -46,22 +47,23 @@ class OrderPipeline:
     order: Order
     sources: Sources
     vault: Vault
-    earlier: tuple[Mapping[str, Any], ...] = ()
+    earlier: tuple[SheetSpec, ...] = ()
 
     def _common(self) -> dict[str, Any]:
-        return {"shop": dict(self.order.shop), "sources": self.sources.facts()}
+        return {"shop": dict(self.order.shop), "sources": plain(self.sources)}
 
     def line_tasks(self) -> list[Task]:
         """Return a task for each line, in order; lines of one design have the same one."""
+        designs = [line.design for line in self.order.lines]
         alike: dict[str, list[OrderLine]] = {}
-        for line in self.order.lines:
-            alike.setdefault(repr(line.recipe), []).append(line)
+        for key, line in zip(designs, self.order.lines, strict=True):
+            alike.setdefault(key, []).append(line)
         made: dict[str, Task] = {}
         for design, lines in alike.items():
             args = {**self._common(), "recipe": dict(lines[0].recipe)}
             about = {"lines": [line.number for line in lines], "text": lines[0].text}
             made[design] = Task.of("line", args, self.vault, about)
-        return [made[repr(line.recipe)] for line in self.order.lines]
+        return [made[key] for key in designs]
 
     def pool_tasks(self, answers: Sequence[Mapping[str, Any]]) -> list[Task]:
         """Return a task for each material and for each kind of blank, from the lines' answers."""
@@ -91,9 +93,9 @@ class OrderPipeline:
                     "lines": lines,
                     "search_s": self.order.options.search_s,
                     "kept": [
-                        s
+                        plain(s)
                         for s in self.earlier
-                        if s["stock"]["material"] == material and "runs" not in s
+                        if s.stock.material == material and s.zero_mm is None
                     ],
                 },
                 self.vault,
@@ -115,7 +117,7 @@ class OrderPipeline:
                         for line, layer in members
                     ],
                     "fixture": called[kind],
-                    "kept": [s for s in self.earlier if "runs" in s],
+                    "kept": [plain(s) for s in self.earlier if s.zero_mm is not None],
                 },
                 self.vault,
                 {"material": members[0][1]["material"]},
@@ -123,25 +125,23 @@ class OrderPipeline:
             for kind, members in kinds.items()
         ]
 
-    def sheets(self, pools: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    def sheets(self, pools: Sequence[Mapping[str, Any]]) -> list[SheetSpec]:
         """Return all sheets, numbered: sheets that were kept keep theirs, others take the gaps."""
-        every = [dict(s) for pool in pools if pool["ok"] for s in pool["sheets"]]
-        taken = {s["number"] for s in every if s["number"]}
+        every = [s for pool in pools if pool["ok"] for s in value_of(Laid, pool).sheets]
+        taken = {s.number for s in every if s.number}
         free = iter(n for n in range(1, len(every) + len(taken) + 1) if n not in taken)
-        for sheet in every:
-            if not sheet["number"]:
-                sheet["number"] = next(free)
-        return sorted(every, key=lambda s: int(s["number"]))
+        numbered = [s if s.number else replace(s, number=next(free)) for s in every]
+        return sorted(numbered, key=lambda s: s.number)
 
-    def sheet_tasks(self, sheets: Sequence[Mapping[str, Any]]) -> list[Task]:
+    def sheet_tasks(self, sheets: Sequence[SheetSpec]) -> list[Task]:
         """Return a task for each sheet."""
         marks = self.order.options.marks
         return [
             Task.of(
                 "sheet",
-                {**self._common(), **dict(sheet), "marks": marks},
+                {**self._common(), "sheet": plain(sheet), "marks": marks},
                 self.vault,
-                {"sheet": sheet["number"]},
+                {"sheet": sheet.number},
             )
             for sheet in sheets
         ]
@@ -150,37 +150,36 @@ class OrderPipeline:
         self,
         line_tasks: Sequence[Task],
         pools: Sequence[Mapping[str, Any]],
-        sheets: Sequence[Mapping[str, Any]],
+        sheets: Sequence[SheetSpec],
         sheet_tasks: Sequence[Task],
         answers: Answers,
     ) -> Task:
         """Return the task that writes the documents; it reads the answers by their keys."""
         args = {
             **self._common(),
-            "order": self.order.facts(),
+            "order": plain(self.order),
             "line_keys": [t.key for t in line_tasks],
-            "sheets": [dict(s) for s in sheets],
+            "sheets": [plain(s) for s in sheets],
             "sheet_keys": [t.key for t in sheet_tasks],
             # What failed may be in no vault: a task that ran out of time may do better next time.
             "failed": {key: dict(a) for key, a in sorted(answers.items()) if not a["ok"]},
             "pools": [
-                {k: pool[k] for k in ("ok", "material", "unplaced", "spacing_mm", "problem")
-                 if k in pool}
+                {k: pool[k] for k in ("ok", "material", "unplaced", "problem") if k in pool}
                 for pool in pools
             ],
-        }  # fmt: skip
+        }
         return Task.of("papers", args, self.vault, {})
 
 
 def run_pipeline(pipeline: OrderPipeline, run: Runner) -> dict[str, Any]:
     """Return the answer of the last task of an order, all others run before it."""
     lines = pipeline.line_tasks()
-    made = run("lines", lines)
+    made = run(OrderPhase.LINES, lines)
     pool_tasks = pipeline.pool_tasks([made[t.key] for t in lines])
-    pooled = run("pools", pool_tasks)
+    pooled = run(OrderPhase.POOLS, pool_tasks)
     pools = [{**pooled[t.key], **t.about} for t in pool_tasks]
     sheets = pipeline.sheets(pools)
     sheet_tasks = pipeline.sheet_tasks(sheets)
-    answers = {**made, **run("sheets", sheet_tasks)}
+    answers = {**made, **run(OrderPhase.SHEETS, sheet_tasks)}
     papers = pipeline.papers_task(lines, pools, sheets, sheet_tasks, answers)
-    return dict(run("papers", [papers])[papers.key])
+    return dict(run(OrderPhase.PAPERS, [papers])[papers.key])

@@ -18,6 +18,7 @@ from letterply import ENGINE_VERSION
 from letterply.catalogue import Catalogue, Shop, load_catalogue, resolve_shop
 from letterply.errors import LetterplyError
 from letterply.lettering import ArtworkLibrary, FontLibrary
+from letterply.orders.codec import plain, value_of
 from letterply.orders.pipeline.lines import make_line
 from letterply.orders.pipeline.loads import load_blanks
 from letterply.orders.pipeline.papers import make_papers
@@ -55,19 +56,6 @@ class Sources:
         """The digests of all of them."""
         return (*self.catalogue, *self.fonts.values(), *self.artworks.values())
 
-    def facts(self) -> dict[str, Any]:
-        """Return the sources as JSON values."""
-        return {
-            "fonts": dict(sorted(self.fonts.items())),
-            "catalogue": list(self.catalogue),
-            "artworks": dict(sorted(self.artworks.items())),
-        }
-
-    @classmethod
-    def from_facts(cls, facts: Mapping[str, Any]) -> Sources:
-        """Return the sources that `facts` described."""
-        return cls(dict(facts["fonts"]), tuple(facts["catalogue"]), dict(facts["artworks"]))
-
 
 @dataclass(frozen=True, slots=True)
 class Task:
@@ -93,10 +81,6 @@ class Task:
         # Short ones go along with the task: a thousand small files would take their time.
         given = content.decode() if len(content) <= _SHORT else vault.write(content)
         return cls(kind, task_key(kind, args), given, about)
-
-    def facts(self) -> dict[str, Any]:
-        """Return the task as JSON values."""
-        return {"kind": self.kind, "key": self.key, "args": self.args, "about": dict(self.about)}
 
 
 def task_key(kind: str, args: Mapping[str, Any]) -> str:
@@ -131,17 +115,17 @@ def run_task(place: str, kind: str, key: str, given: str) -> dict[str, Any]:
 
 
 def _line(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
-    drawings = Sources.from_facts(args["sources"]).artworks
+    drawings = value_of(Sources, args["sources"]).artworks
     artworks = ArtworkLibrary({name: str(vault.path_of(d)) for name, d in drawings.items()})
     return make_line(args, vault, *_room(args, vault), _library(args, vault), artworks)
 
 
 def _pool(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
-    return pool_material(args, vault, *_room(args, vault))
+    return dict(plain(pool_material(args, vault, *_room(args, vault))))
 
 
 def _load(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
-    return load_blanks(args, vault, *_room(args, vault))
+    return dict(plain(load_blanks(args, vault, *_room(args, vault))))
 
 
 def _sheet(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
@@ -162,13 +146,13 @@ _WORK: Mapping[str, Callable[[dict[str, Any], Vault], dict[str, Any]]] = {
 
 
 def _room(args: dict[str, Any], vault: Vault) -> tuple[Catalogue, Shop]:
-    sources = Sources.from_facts(args["sources"])
+    sources = value_of(Sources, args["sources"])
     catalogue = _catalogue(tuple(str(vault.path_of(d)) for d in sources.catalogue))
     return catalogue, resolve_shop(args["shop"], catalogue)
 
 
 def _library(args: dict[str, Any], vault: Vault) -> FontLibrary:
-    fonts = Sources.from_facts(args["sources"]).fonts
+    fonts = value_of(Sources, args["sources"]).fonts
     return _own_library(tuple((name, str(vault.path_of(d))) for name, d in fonts.items()))
 
 

@@ -1,0 +1,91 @@
+"""What is laid where: sheets of an order before they are planned, and what found no room."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from letterply.catalogue import Stock
+from letterply.orders.codec import plain, value_of
+from letterply.sheets import Unplaced
+
+__all__ = ["Laid", "PlacedSpec", "SheetSpec", "as_laid", "stock_facts"]
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedSpec:
+    """A part that lies on a sheet.
+
+    Attributes:
+        mark, copy: what it is called, and which copy of its line it is of.
+        key: digest of the part itself: parts with the same one are alike.
+        file, index: its layer in the vault, and which part of it.
+        hidden: the hidden faces of the layer in the vault.
+        placement: angle in degrees, x and y in mm, part frame to sheet frame.
+        also: marks of those that lie here in later runs of the sheet.
+
+    """
+
+    mark: str
+    copy: int
+    key: str
+    file: str
+    index: int
+    hidden: str
+    placement: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    also: tuple[str, ...] = ()
+
+    @property
+    def marks(self) -> tuple[str, ...]:
+        """The marks of all that lie in this place, run after run."""
+        return self.mark, *self.also
+
+
+@dataclass(frozen=True, slots=True)
+class SheetSpec:
+    """A sheet, or a load of blanks, as it is to be planned.
+
+    Attributes:
+        number: from 1 over the order; 0 until it is given one.
+        stock: the sheet it is (see `as_laid`).
+        spacing_mm: kept between parts.
+        in_counters: whether parts lie in openings of others.
+        zero_mm: where x and y are nought on a load of blanks; None for a sheet of stock.
+        runs: how often its programs are run.
+        fixture: what holds the blanks of a load, as papers call it.
+
+    """
+
+    number: int
+    stock: Stock
+    from_back: bool
+    spacing_mm: float
+    parts: tuple[PlacedSpec, ...] = ()
+    in_counters: bool = False
+    zero_mm: tuple[float, float] | None = None
+    runs: int = 1
+    fixture: str = ""
+
+    @classmethod
+    def of_earlier(cls, raw: Mapping[str, Any]) -> SheetSpec:
+        """Return a sheet of an earlier order, which may be from before stock told its count."""
+        return value_of(cls, {**raw, "stock": {"count": 1, **raw["stock"]}})
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """The sheets of one material or kind of blank, and the parts that found no room."""
+
+    sheets: tuple[SheetSpec, ...]
+    unplaced: tuple[Unplaced, ...] = ()
+
+
+def as_laid(stock: Stock) -> Stock:
+    """Return one sheet of stock, without where its values are from."""
+    return replace(stock, count=1, sources={})
+
+
+def stock_facts(stock: Stock) -> dict[str, Any]:
+    """Return what documents tell of a sheet of stock."""
+    return {k: v for k, v in plain(stock).items() if k not in ("count", "sources")}
