@@ -78,6 +78,22 @@ def test_too_many_jobs_at_once_are_turned_away_for_a_moment(tmp_path, run_servic
         assert int(second.headers["retry-after"]) > 0
 
 
+def test_short_questions_do_not_wait_behind_jobs(tmp_path, run_service):
+    with (
+        run_service(tmp_path, workers=1) as url,
+        httpx.Client(base_url=url, timeout=120) as api,
+    ):
+        made = api.post("/v1/stacks", json=sign("Knot")).json()
+        queued = [
+            api.post("/v1/plans", json=sign(text), headers={"Prefer": "respond-async"}).json()
+            for text in ("Whimbrel Turnstone", "Sanderling", "Curlew")
+        ]
+        for path in ("/v1/fonts/lobster", f"/v1/stacks/{made['id']}/files/exploded.png"):
+            assert api.get(path).status_code == 200
+        last = api.get(queued[-1]["links"]["self"]).json()
+        assert last["state"] == "queued"
+
+
 def test_keys_open_the_service_as_far_as_they_reach(tmp_path, run_service):
     with run_service(tmp_path, workers=1, api_keys=json.dumps(KEYS)) as url:
         assert httpx.get(f"{url}/v1/stacks").status_code == 401

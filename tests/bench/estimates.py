@@ -96,7 +96,7 @@ def _disc(style: str, across: float) -> dict[str, Any]:
 
 
 _GROOVE = {"kind": "groove_lettering"}
-_FLOOR = {"kind": "groove_lettering", "max_depth": 1.5}
+_FLOOR = {"kind": "groove_lettering", "floor_at": 1.5}
 _RECESS = {"kind": "recess", "depth": 3}
 _TAPE, _SKIN = {"hold_down": "tape"}, {"hold_down": "skin"}
 

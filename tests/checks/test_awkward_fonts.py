@@ -8,6 +8,7 @@ from awkward_fonts import CONTOURS, awkward, damaged, many_glyphs
 from letterply.catalogue import load_catalogue
 from letterply.errors import LetterplyError
 from letterply.jobs.surveys import run_survey
+from letterply.lettering import FontLibrary
 from letterply.requests import SurveyRequest, read_request
 
 EMPTY = {
@@ -26,7 +27,7 @@ def survey(data, tmp_path, **wishes):
     path.write_bytes(data)
     asked = read_request(SurveyRequest, {"font": "own", **wishes})
     normal = asked.model_dump(mode="json")
-    found = run_survey(asked, normal, load_catalogue(), {"own": str(path)})
+    found = run_survey(asked, normal, load_catalogue(), FontLibrary({"own": str(path)}))
     return json.loads(found.artifacts["survey.json"])
 
 

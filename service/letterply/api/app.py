@@ -27,6 +27,7 @@ from letterply.api.routes import (
     materials,
     orders,
     plans,
+    previews,
     reading,
     stacks,
     stock,
@@ -35,7 +36,7 @@ from letterply.api.routes import (
 from letterply.api.security.guard import Guard
 from letterply.api.settings import Settings
 from letterply.catalogue import Catalogue, load_catalogue
-from letterply.jobs import JobService
+from letterply.jobs import JobService, Previews
 from letterply.orders import OrderService
 from letterply.storage import Store
 from letterply.workers import ComputePool
@@ -49,6 +50,7 @@ _ROUTERS = (
     checks,
     plans,
     surveys,
+    previews,
     orders,
     jobs,
     fonts,
@@ -61,6 +63,7 @@ _ROUTERS = (
     reading,
 )
 _WORKER_MODULES = (
+    "letterply.jobs.previews",
     "letterply.jobs.run",
     "letterply.jobs.uploads",
     "letterply.orders.intake.measuring",
@@ -119,19 +122,25 @@ def _lifespan(
         store = await asyncio.to_thread(
             Store, settings.data_folder, settings.database_url, settings.bucket_url
         )
-        pool = ComputePool(
-            settings.workers,
-            settings.time_limit_s,
-            settings.memory_limit_mb * 1_000_000,
-            preload=_WORKER_MODULES,
-            cache_folder=settings.data_folder / "compiled",
+        pool, short_lane = (
+            ComputePool(
+                workers,
+                settings.time_limit_s,
+                settings.memory_limit_mb * 1_000_000,
+                preload=_WORKER_MODULES,
+                cache_folder=settings.data_folder / "compiled",
+                niceness=niceness,
+            )
+            for workers, niceness in ((settings.workers, 5), (settings.short_workers, 0))
         )
         try:
             # On this thread: it lives as long as the workers should.
             pool.start()
+            short_lane.start()
             job_service = JobService(
                 store,
                 pool,
+                short_lane,
                 catalogue_files=settings.catalogue_files,
                 max_waiting=settings.max_waiting,
                 on_end=_noting(metrics),
@@ -140,12 +149,20 @@ def _lifespan(
                 "letterply_jobs_under_way", "Jobs queued or running.", lambda: job_service.under_way
             )
             metrics.watch(
-                "letterply_pool_restarts_total", "Worker pools replaced.", lambda: pool.restarts
+                "letterply_pool_restarts_total",
+                "Worker pools replaced.",
+                lambda: pool.restarts + short_lane.restarts,
             )
-            order_service = OrderService(store, pool, catalogue, settings.catalogue_files)
+            order_service = OrderService(store, short_lane, catalogue, settings.catalogue_files)
             worker = OwnWorker(settings)
             app.state.app_state = AppState(
-                settings, catalogue, job_service, metrics, order_service, worker.start
+                settings,
+                catalogue,
+                job_service,
+                metrics,
+                order_service,
+                Previews(job_service),
+                worker.start,
             )
             resumed = await job_service.resume()
             if await asyncio.to_thread(order_service.book.any_open):
@@ -159,6 +176,7 @@ def _lifespan(
                 await asyncio.to_thread(order_service.close)
         finally:
             await asyncio.to_thread(pool.stop)
+            await asyncio.to_thread(short_lane.stop)
             store.close()
 
     return lifespan

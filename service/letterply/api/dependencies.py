@@ -11,7 +11,7 @@ from fastapi import Depends, Query, Request
 from letterply.api.http.metrics import Metrics
 from letterply.api.settings import Settings
 from letterply.catalogue import Catalogue
-from letterply.jobs import JobService
+from letterply.jobs import JobService, Previews
 from letterply.orders import OrderService
 
 __all__ = [
@@ -36,6 +36,7 @@ class AppState:
         job_service: takes jobs.
         metrics: what operators watch.
         order_service: takes orders.
+        previews: draws recipes while they are typed.
         start_worker: sees to it that a worker of the service's own is there, if it has one.
 
     """
@@ -45,6 +46,7 @@ class AppState:
     job_service: JobService
     metrics: Metrics
     order_service: OrderService
+    previews: Previews
     start_worker: Callable[[], None]
 
 

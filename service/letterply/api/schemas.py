@@ -22,6 +22,7 @@ __all__ = [
     "MachinePage",
     "MaterialPage",
     "PlanDocument",
+    "PreviewDocument",
     "Problem",
     "ResultDocument",
     "ResultPage",
@@ -111,6 +112,21 @@ class StackDocument(ResultDocument):
     height_mm: float
     total_thickness_mm: float
     layers: list[dict[str, Any]] = Field(description="bottom first")
+
+
+class PreviewDocument(_Open):
+    """Layers to be looked at, bottom first; nothing is checked or kept."""
+
+    title: str
+    width_mm: float
+    height_mm: float
+    total_thickness_mm: float
+    steps_per_mm: int = Field(description="`rings` are whole numbers of so many steps a mm")
+    layers: list[dict[str, Any]] = Field(
+        description="name, material, colour, thickness, height and parts; `rings` of a part are x,"
+        " y, x, y, ... with y up, each exterior before its holes"
+    )
+    svg: str = Field(description="the layers one over the other, seen from above")
 
 
 class CheckDocument(ResultDocument):

@@ -79,6 +79,12 @@ class Settings(BaseSettings):
         le=256,
         description="worker processes that compute",
     )
+    short_workers: int = Field(
+        1,
+        ge=1,
+        le=256,
+        description="worker processes beside them, for short questions: files, uploads, dry runs",
+    )
     time_limit_s: float = Field(120.0, gt=0, description="processor time of one job")
     memory_limit_mb: int = Field(4096, ge=512, description="address space of one worker, MB")
     wait_s: float = Field(30.0, ge=0, description="how long a request waits for its result")

@@ -8,6 +8,7 @@ from letterply.exports.archive import stream_zip
 from letterply.exports.cutfiles.dxf import layer_dxf, sheet_dxf
 from letterply.exports.cutfiles.svg import layer_svg, sheet_svg
 from letterply.exports.documents.plan import plan_document, proof_document, time_words
+from letterply.exports.documents.preview import preview_document
 from letterply.exports.documents.stack import findings_document, repair_document, stack_document
 from letterply.exports.documents.survey import comparison_csv, survey_csv, survey_document
 from letterply.exports.documents.values import Document, plain, to_json
@@ -79,6 +80,7 @@ __all__ = [
     "plain",
     "plan_document",
     "png_within",
+    "preview_document",
     "proof_document",
     "proof_svg",
     "region_path",

@@ -7,6 +7,7 @@ computed once in a worker and found again by the id of the request.
 from letterply.jobs import plans, run
 from letterply.jobs.identity import job_id, texts_in
 from letterply.jobs.plans import make_sheet_plan
+from letterply.jobs.previews import Previews
 from letterply.jobs.service import JobHandle, JobService
 from letterply.jobs.uploads import UPLOAD_PICTURES, describe_upload, picture_upload, take_upload
 
@@ -14,6 +15,7 @@ __all__ = [
     "UPLOAD_PICTURES",
     "JobHandle",
     "JobService",
+    "Previews",
     "describe_upload",
     "job_id",
     "make_sheet_plan",

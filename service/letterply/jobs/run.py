@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -72,6 +73,28 @@ class Resources:
     font_files: Mapping[str, str] = field(default_factory=dict)
     artwork_files: Mapping[str, str] = field(default_factory=dict)
 
+    def catalogue(self) -> Catalogue:
+        """Return the catalogue, read once in a worker: the files are named by their digests."""
+        return _catalogue(self.catalogue_files)
+
+    def fonts(self) -> FontLibrary:
+        """Return the fonts, each read once in a worker: own ones are named by their digests."""
+        return _fonts(tuple(sorted(self.font_files.items())))
+
+    def artworks(self) -> ArtworkLibrary:
+        """Return the drawings."""
+        return ArtworkLibrary(self.artwork_files)
+
+
+@lru_cache(maxsize=4)
+def _catalogue(files: tuple[str, ...]) -> Catalogue:
+    return load_catalogue(*(Path(p) for p in files))
+
+
+@lru_cache(maxsize=4)
+def _fonts(files: tuple[tuple[str, str], ...]) -> FontLibrary:
+    return FontLibrary(dict(files))
+
 
 def normalise_request(kind: str, request: Mapping[str, Any]) -> dict[str, Any]:
     """Return the request in one form: lengths in mm, defaults of the recipe filled in.
@@ -99,9 +122,9 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> Fini
     """
     normal = normalise_request(kind, request)
     asked = read_request(_REQUESTS[kind], normal)
-    catalogue = load_catalogue(*(Path(p) for p in resources.catalogue_files))
+    catalogue, library = resources.catalogue(), resources.fonts()
     if isinstance(asked, SurveyRequest):
-        return run_survey(asked, normal, catalogue, resources.font_files)
+        return run_survey(asked, normal, catalogue, library)
     limits, use = (
         (asked.limits, asked.use) if isinstance(asked, PlanRequest) else (DEFAULT_LIMITS, None)
     )
@@ -109,8 +132,7 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> Fini
     catalogue = catalogue.with_figures(limits.material_figures)
     shop = resolve_shop(asked.shop, catalogue)
     recipe = asked.recipe
-    library = FontLibrary(resources.font_files)
-    artworks = ArtworkLibrary(resources.artwork_files)
+    artworks = resources.artworks()
 
     def build(recipe: Recipe) -> Stack:
         return build_stack(recipe, catalogue, library, artworks=artworks)

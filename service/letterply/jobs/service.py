@@ -112,6 +112,8 @@ class JobService:
     Args:
         store: where finished jobs are kept.
         pool: where they are computed.
+        short_lane: where files are made and other short questions answered, so that they do not
+            wait behind jobs; the pool itself when left out.
         catalogue_files: the shop's own catalogue files.
         run: what is computed, in a worker: kind, request and resources in, what was found out.
         max_waiting: how many jobs may be under way at once.
@@ -123,6 +125,7 @@ class JobService:
         self,
         store: Store,
         pool: ComputePool,
+        short_lane: ComputePool | None = None,
         *,
         catalogue_files: Iterable[Path] = (),
         run: Callable[[str, Mapping[str, Any], Resources], Finished] = run_job,
@@ -131,6 +134,7 @@ class JobService:
     ) -> None:
         self.store = store
         self.pool = pool
+        self.short_lane = short_lane or pool
         self._job = run
         self._max_waiting = max_waiting
         self._on_end = on_end
@@ -241,7 +245,7 @@ class JobService:
         """Return files made from a stored answer; one that can not be read is found out again."""
         try:
             stored = await asyncio.to_thread(self.store.read_answer, record)
-            return await self.pool.run(make_files, stored, paths)
+            return await self.short_lane.run(make_files, stored, paths)
         except LetterplyError as error:
             unreadable = error.code in ("answer-outdated", "artifact-damaged")
             if not unreadable or record.engine_version != ENGINE_VERSION:
@@ -250,7 +254,7 @@ class JobService:
         resources, _ = await asyncio.to_thread(self._resources, request)
         finished = await self.pool.run(self._job, record.kind, request, resources)
         await asyncio.to_thread(self.store.save_done, record.id, record.kind, request, finished)
-        return await self.pool.run(make_files, finished.answer, paths)
+        return await self.short_lane.run(make_files, finished.answer, paths)
 
     async def resume(self) -> int:
         """Take up jobs that were cut off; return how many."""
@@ -373,6 +377,10 @@ class JobService:
             )
         record = await self._finished(known.job)
         return JobHandle(self, known.job, None, record) if record is not None else None
+
+    def resources_of(self, request: Mapping[str, Any]) -> Resources:
+        """Return what a worker needs for a request: own fonts, drawings and catalogue files."""
+        return self._resources(request)[0]
 
     def _resources(self, request: Mapping[str, Any]) -> tuple[Resources, tuple[str, ...]]:
         """Return what a worker needs for this request, and the digests of it."""

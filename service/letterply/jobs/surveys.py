@@ -34,7 +34,7 @@ def run_survey(
     asked: SurveyRequest,
     normal: Mapping[str, Any],
     catalogue: Catalogue,
-    font_files: Mapping[str, str],
+    library: FontLibrary,
 ) -> Finished:
     """Return what a survey found out. Same request, same bytes.
 
@@ -42,14 +42,13 @@ def run_survey(
         asked: what to look at.
         normal: the same in its normal form.
         catalogue: materials and cutters.
-        font_files: id of an own font -> path of its file.
+        library: fonts that it may name.
 
     Raises:
         LetterplyError: the request cannot be met; names the field.
 
     """
     terms = _terms_of(asked, catalogue.with_figures(asked.limits.material_figures))
-    library = FontLibrary(font_files)
     font = library.load(asked.font, field="font").at(asked.axes, field="axes")
     selection = Selection(
         name=asked.set or "",

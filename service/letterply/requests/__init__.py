@@ -8,7 +8,7 @@ from letterply.requests.artwork import WHITE, ArtworkRecipe, Ornament
 from letterply.requests.blanks import BlankOutline, FixtureWish, Frame
 from letterply.requests.depths import SCRIBED_MM, recess_depth, require_blind
 from letterply.requests.fittings import At, Border, Keyholes, Slots, Standoffs
-from letterply.requests.jobs import CheckRequest, PlanRequest, StackRequest
+from letterply.requests.jobs import CheckRequest, PlanRequest, PreviewRequest, StackRequest
 from letterply.requests.lettering import (
     Box,
     LetteringRecipe,
@@ -41,6 +41,7 @@ from letterply.requests.recipe import (
     Holes,
     LayerRecipe,
     LetteringOutline,
+    NoAlignment,
     Place,
     PlacementLines,
     PlateOutline,
@@ -99,6 +100,7 @@ __all__ = [
     "Limits",
     "LookAlikeRules",
     "MovementRules",
+    "NoAlignment",
     "OrderRequest",
     "Ornament",
     "OwnFeeds",
@@ -107,6 +109,7 @@ __all__ = [
     "PlacementLines",
     "PlanRequest",
     "PlateOutline",
+    "PreviewRequest",
     "PriceRules",
     "Recess",
     "Recipe",

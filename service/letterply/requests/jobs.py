@@ -13,7 +13,7 @@ from letterply.requests.repairs import switched
 from letterply.requests.shop import ShopRequest
 from letterply.requests.sign_use import SignUse
 
-__all__ = ["CheckRequest", "PlanRequest", "RepairWish", "StackRequest"]
+__all__ = ["CheckRequest", "PlanRequest", "PreviewRequest", "RepairWish", "StackRequest"]
 
 
 class StackRequest(Model):
@@ -22,6 +22,19 @@ class StackRequest(Model):
     recipe: Recipe = Field(description="what to make")
     shop: ShopRequest | None = Field(
         None, description="where it will be cut: what its machine must not or cannot do is told"
+    )
+
+
+class PreviewRequest(Model):
+    """Have the layers of a recipe drawn at once."""
+
+    recipe: Recipe = Field(description="what to make")
+    client: str | None = Field(
+        None,
+        min_length=1,
+        max_length=64,
+        description="a name of your own for what shows it: of one name only the newest question is "
+        "answered, those before it that still wait are turned away",
     )
 
 

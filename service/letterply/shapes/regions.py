@@ -156,6 +156,18 @@ def normalise(region: BaseGeometry) -> Region:
     flat = as_region(region)
     if flat.is_empty:
         return EMPTY
+    pieces = [_fixed(p) for p in _on_grid(flat).geoms if p.area > GRID_MM * GRID_MM]
+    pieces.sort(key=lambda p: (p.bounds, p.area))
+    return MultiPolygon(pieces)
+
+
+def _on_grid(flat: Region) -> Region:
+    # Nearly always the corners can be rounded each by itself: that takes a tenth of the time of
+    # noding all edges anew.
+    rounded = shapely.transform(flat, lambda points: np.rint(points * GRID_PER_MM) / GRID_PER_MM)
+    rounded = shapely.remove_repeated_points(rounded)
+    if shapely.is_valid(rounded):
+        return as_region(rounded)
     try:
         snapped = as_region(shapely.set_precision(flat, GRID_MM))
     except shapely.GEOSException:
@@ -164,9 +176,7 @@ def normalise(region: BaseGeometry) -> Region:
         snapped = as_region(shapely.set_precision(whole, GRID_MM))
     if not snapped.is_valid:  # set_precision repairs; a second union repairs what it joined
         snapped = as_region(shapely.make_valid(snapped))
-    pieces = [_fixed(p) for p in snapped.geoms if p.area > GRID_MM * GRID_MM]
-    pieces.sort(key=lambda p: (p.bounds, p.area))
-    return MultiPolygon(pieces)
+    return snapped
 
 
 def thinned_out(region: Region, distance_mm: float) -> Region:
@@ -196,11 +206,12 @@ def _fixed_ring(points: Contour, *, counter_clockwise: bool) -> Contour:
     x, y = points[:, 0], points[:, 1]
     # Relative to the first vertex: far from the origin the shoelace sum would lose its sign.
     dx, dy = x - x[0], y - y[0]
-    area = float(np.sum(dx * np.roll(dy, -1) - np.roll(dx, -1) * dy))
+    # The side back to the first vertex, which lies at nought, adds nothing.
+    area = float(np.dot(dx[:-1], dy[1:]) - np.dot(dx[1:], dy[:-1]))
     if (area > 0) != counter_clockwise:
         points = points[::-1]
     start = int(np.lexsort((points[:, 0], points[:, 1]))[0])
-    return np.roll(points, -start, axis=0)
+    return np.concatenate((points[start:], points[:start]))
 
 
 def digest(region: Region) -> str:

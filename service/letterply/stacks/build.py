@@ -63,8 +63,12 @@ def build_stack(
     library: FontLibrary,
     tolerances: Tolerances = DEFAULT_TOLERANCES,
     artworks: ArtworkLibrary | None = None,
+    *,
+    reported: bool = True,
 ) -> Stack:
     """Return the stack that a recipe describes.
+
+    Where repairs of outlines need not be `reported`, they are made all the same, and quicker.
 
     Raises:
         InputError: and its children, naming the field of the recipe that cannot be met.
@@ -84,7 +88,7 @@ def build_stack(
     recipe = fitted_to_blanks(recipe, set_own, tolerances)
     base = None if recipe.lettering is None else set_own(recipe.lettering, "recipe.lettering")
     words = EMPTY if base is None else base.region
-    drafts = _outlines(recipe, catalogue, base, set_own, drawings, tolerances)
+    drafts = _outlines(recipe, catalogue, base, set_own, drawings, tolerances, reported=reported)
     for draft in drafts:
         apply_features(draft, drafts, words, set_own, drawings, tolerances)
         bridge_draft(draft, catalogue.material(draft.recipe.material), base, set_own, tolerances)
@@ -126,6 +130,8 @@ def _outlines(
     set_own: Callable[[LetteringRecipe, str], Lettering],
     drawings: Drawings,
     tolerances: Tolerances,
+    *,
+    reported: bool,
 ) -> list[LayerDraft]:
     """Return a draft of every layer, bottom first, each with its solid outline."""
     drafts: list[LayerDraft] = []
@@ -146,8 +152,9 @@ def _outlines(
             )
             letters = [x.region for x in lettering.letters]
             region, repairs = repair_outline(
-                outline, plain, letters, material, spec.thickness, catalogue, tolerances
-            )
+                outline, plain, letters, material, spec.thickness, catalogue, tolerances,
+                reported=reported,
+            )  # fmt: skip
             # After softening, whose arcs have most of the points.
             region = thinned_out(region, tolerances.thin_out_mm)
             draft = LayerDraft(spec, index, region, lettering=lettering)

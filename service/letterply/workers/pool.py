@@ -137,6 +137,7 @@ class ComputePool:
         tasks_a_worker: a worker is replaced after so many tasks.
         clock_factor: a task that is not done after so many times its limit by the clock is killed,
             whatever it did.
+        niceness: how far the workers step back behind the rest of the machine.
 
     """
 
@@ -150,6 +151,7 @@ class ComputePool:
         cache_folder: Path | None = None,
         tasks_a_worker: int = _TASKS_A_WORKER,
         clock_factor: float = _CLOCK_FACTOR,
+        niceness: int = 5,
     ) -> None:
         self.workers = workers
         self.time_limit_s = time_limit_s
@@ -158,6 +160,7 @@ class ComputePool:
         self._preload = preload
         self._cache_folder = cache_folder
         self._tasks_a_worker = tasks_a_worker
+        self._niceness = niceness
         # Where processor time is not counted, the clock is all there is.
         self._clock_limit_s = time_limit_s * (1.0 if OUT_OF_TIME is None else clock_factor)
         self._pool: ProcessPool | None = None
@@ -186,6 +189,7 @@ class ComputePool:
         setup = WorkerSetup(
             parent=os.getpid(),
             memory_limit_bytes=self.memory_limit_bytes,
+            niceness=self._niceness,
             cache_folder=str(self._cache_folder) if self._cache_folder else None,
             preload=self._preload,
         )

@@ -105,6 +105,9 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
         "The request may be fine. The log of the service says more, under the id in `instance`.",
     ),
     "job-outdated": ProblemType("It was cut off by a change of the service", "Ask for it again."),
+    "overtaken": ProblemType(
+        "A newer question of the same client waits", "Nothing to do: the newer one is answered."
+    ),
     "service-busy": ProblemType(
         "Too many requests are under way", "Try again after the time in `Retry-After`."
     ),

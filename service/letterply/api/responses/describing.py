@@ -11,7 +11,14 @@ from pydantic.json_schema import models_json_schema
 
 from letterply.api.http.problems import MEDIA_TYPE
 from letterply.api.schemas import JobDocument, Problem
-from letterply.requests import CheckRequest, OrderRequest, PlanRequest, StackRequest, SurveyRequest
+from letterply.requests import (
+    CheckRequest,
+    OrderRequest,
+    PlanRequest,
+    PreviewRequest,
+    StackRequest,
+    SurveyRequest,
+)
 
 __all__ = [
     "ABOUT",
@@ -27,6 +34,7 @@ __all__ = [
 ]
 
 _BODIES: tuple[type[BaseModel], ...] = (
+    PreviewRequest,
     StackRequest,
     CheckRequest,
     PlanRequest,

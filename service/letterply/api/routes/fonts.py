@@ -57,4 +57,4 @@ async def get_font_picture(job_service: JobServiceOf, key: str, suffix: str) -> 
 @router.get("/{key}", responses={200: {"model": FontDocument}, **problems(404)})
 async def get_font(job_service: JobServiceOf, key: str) -> Response:
     """Return what a font says of itself."""
-    return json_response(await one_font(job_service.store, job_service.pool, key))
+    return json_response(await one_font(job_service.store, job_service.short_lane, key))

@@ -34,10 +34,9 @@ async def is_ready(app_state: AppStateOf) -> Response:
     await asyncio.to_thread(job_service.store.unfinished)
     checks["store"] = True
     try:
-        busy = job_service.under_way >= job_service.pool.workers
-        checks["workers"] = busy or await asyncio.wait_for(
-            job_service.pool.run(is_there), _PATIENCE_S
-        )
+        async with asyncio.timeout(_PATIENCE_S):
+            busy = job_service.under_way >= job_service.pool.workers
+            checks["workers"] = busy or await job_service.pool.run(is_there)
     except (LetterplyError, TimeoutError):
         checks["workers"] = False
     ready = all(checks.values())

@@ -151,7 +151,7 @@ def _overview(
         ("sheets", str(totals["sheets"])),
         ("programs", str(totals["programs"])),
         ("time on the machine", time_words(document["time_s"])),
-        ("time at the bench", f"{quote.hand_minutes:.0f} min"),
+        ("time at the bench", time_words(60 * quote.hand_minutes)),
     )
     money = quote.currency
     prices = (

@@ -19,6 +19,7 @@ from letterply.findings import Place
 from letterply.lettering import Lettering
 from letterply.requests import Bridges, HoldDown, LetteringOutline, LetteringRecipe
 from letterply.shapes import (
+    EMPTY,
     Region,
     Tolerances,
     as_region,
@@ -58,30 +59,35 @@ def repair_outline(
     thickness_mm: float,
     catalogue: Catalogue,
     tolerances: Tolerances,
+    *,
+    reported: bool = True,
 ) -> tuple[Region, tuple[Repair, ...]]:
     """Return an outline strengthened, softened and joined as the recipe asks, and the changes.
 
-    `letters` are the regions of the single letters, for `join: "letters"`.
+    `letters` are the regions of the single letters, for `join: "letters"`. To measure the changes
+    takes longer than to make most of them: where they are not `reported`, none are returned.
     """
     region = plain
     tolerance = tolerances.offset_mm
     repairs: list[Repair] = []
+    grown = 0.0
     wish = outline.strengthen
     if wish is not None:
         limit = wish.limit or material.min_web(thickness_mm)
         gap = _smallest_gap(catalogue, material, thickness_mm) if wish.gap is None else wish.gap
         stronger, growths = strengthen(region, limit, gap, tolerance)
-        moved = _movement(region, stronger)
-        repairs += [
-            Repair(
-                "strengthen", Place("point", (g.at,)), g.region, moved(g.region), g.width_mm, limit
-            )
-            for g in growths
-        ]
+        grown = limit if growths else 0.0
+        if reported:
+            moved = _movement(region, stronger)
+            for g in growths:
+                where = Place("point", (g.at,))
+                repairs.append(
+                    Repair("strengthen", where, g.region, moved(g.region), g.width_mm, limit)
+                )
         region = stronger
     if outline.soften:
         softer = _softened(region, outline.soften, tolerance)
-        added = normalise(shapely.difference(softer, region))
+        added = normalise(shapely.difference(softer, region)) if reported else EMPTY
         if added.area > _SEEN_MM2:
             at = max(polygons(added), key=lambda p: (p.area, p.bounds)).representative_point()
             where = Place("point", ((float(at.x), float(at.y)),))
@@ -90,12 +96,12 @@ def repair_outline(
     if outline.join:
         width = 1.2 * material.min_web(thickness_mm)
         if outline.join == "letters":
-            grown = max((r.now_mm or 0.0 for r in repairs if r.kind == "strengthen"), default=0.0)
             reach = max(outline.grow, 0.0) + grown / 2
             joined, links = join_letters(region, letters, width, tolerance, reach_mm=reach)
         else:
             joined, links = join_pieces(region, width, tolerance)
-        repairs += _link_repairs(region, joined, links, width)
+        if reported:
+            repairs += _link_repairs(region, joined, links, width)
         region = joined
     return region, tuple(repairs)
 

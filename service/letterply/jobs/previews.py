@@ -1,0 +1,78 @@
+"""Previews: the layers of a recipe, fast enough to follow typing; nothing is checked or kept.
+
+In: a recipe, and a name that a client gives to what it shows. Out: a small document. Of one name
+only the newest question is answered: one that waits behind a newer one is turned away.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Mapping
+from typing import Any
+from weakref import WeakValueDictionary
+
+from letterply.errors import Conflict
+from letterply.exports import preview_document, to_json
+from letterply.jobs.run import Resources
+from letterply.jobs.service import JobService
+from letterply.requests import Dowels, NoAlignment, PreviewRequest, Recipe, read_request
+from letterply.stacks import build_stack
+
+__all__ = ["Previews", "make_preview"]
+
+
+def make_preview(recipe: Mapping[str, Any], resources: Resources) -> bytes:
+    """Return the preview of a recipe as JSON. Runs in a worker.
+
+    Dowels are left out: places for them that every layer can carry take as long to find as all
+    the rest.
+
+    Raises:
+        LetterplyError: the recipe cannot be met; names the field.
+
+    """
+    asked = read_request(Recipe, recipe, field="recipe")
+    if isinstance(asked.align, Dowels):
+        asked = asked.model_copy(update={"align": NoAlignment()})
+    catalogue = resources.catalogue()
+    stack = build_stack(
+        asked, catalogue, resources.fonts(), artworks=resources.artworks(), reported=False
+    )
+    return to_json(preview_document(stack, catalogue))
+
+
+class _Turns:
+    """The questions of one client, one after the other."""
+
+    def __init__(self) -> None:
+        self.lock = asyncio.Lock()
+        self.newest = 0
+
+
+class Previews:
+    """Answers previews in the short lane of a job service; lives on one event loop."""
+
+    def __init__(self, job_service: JobService) -> None:
+        self._service = job_service
+        self._turns: WeakValueDictionary[str, _Turns] = WeakValueDictionary()
+
+    async def preview(self, raw: Mapping[str, Any]) -> bytes:
+        """Return the preview of a request as JSON.
+
+        Raises:
+            InputError: the request or its recipe cannot be met as written.
+            Conflict: `overtaken`, a newer question of the same client waits.
+
+        """
+        asked = await asyncio.to_thread(read_request, PreviewRequest, raw)
+        recipe = asked.recipe.model_dump(mode="json")
+        resources = await asyncio.to_thread(self._service.resources_of, recipe)
+        if asked.client is None:
+            return await self._service.short_lane.run(make_preview, recipe, resources)
+        turns = self._turns.setdefault(asked.client, _Turns())
+        turns.newest += 1
+        mine = turns.newest
+        async with turns.lock:
+            if turns.newest != mine:
+                raise Conflict("A newer preview was asked for.", code="overtaken")
+            return await self._service.short_lane.run(make_preview, recipe, resources)

@@ -1,0 +1,105 @@
+"""Previews: the same layers as a stack, at once, and of one client only the newest."""
+
+import asyncio
+import json
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+import shapely
+
+from boathouse import changed, locker_tag, rack_sign
+from letterply.catalogue import load_catalogue
+from letterply.errors import Conflict, InputError
+from letterply.exports import preview_document
+from letterply.jobs.previews import Previews, make_preview
+from letterply.jobs.run import Resources
+from letterply.jobs.service import JobService
+from letterply.lettering import FontLibrary
+from letterply.requests import parse_recipe
+from letterply.stacks import build_stack
+from letterply.storage import Store
+from letterply.workers import ComputePool
+
+
+def region_of(rings, steps):
+    """Return the region of even-odd rings in steps."""
+    found = shapely.Polygon()
+    for ring in rings:
+        corners = np.array(ring).reshape(-1, 2) / steps
+        found = found.symmetric_difference(shapely.Polygon(corners))
+    return found
+
+
+def test_the_layers_are_those_of_the_stack_within_what_a_screen_shows():
+    recipe = changed(rack_sign("Knot"), align={"kind": "none"})
+    document = json.loads(make_preview(recipe, Resources()))
+    stack = build_stack(parse_recipe(recipe), load_catalogue(), FontLibrary())
+    left, low, right, _ = stack.bounds
+    assert document["width_mm"] == pytest.approx(right - left, abs=1e-3)
+    assert [la["name"] for la in document["layers"]] == [la.name for la in stack.layers]
+    for shown, layer in zip(document["layers"], stack.layers, strict=True):
+        assert shown["z_mm"] == layer.z_mm
+        for drawn, part in zip(shown["parts"], layer.parts, strict=True):
+            there = shapely.affinity.translate(part.outline, -left, -low)
+            here = region_of(drawn["rings"], document["steps_per_mm"])
+            assert shapely.hausdorff_distance(here.boundary, there.boundary) < 0.05
+            assert len(drawn["rings"]) == 1 + len(part.outline.interiors)
+            assert here.area == pytest.approx(there.area, rel=2e-3)
+
+
+def test_a_preview_is_small_and_draws_itself():
+    document = preview_document(
+        build_stack(parse_recipe(rack_sign("Knot")), load_catalogue(), FontLibrary()),
+        load_catalogue(),
+    )
+    root = ElementTree.fromstring(document["svg"])
+    groups = [g for g in root if g.tag.endswith("}g")]
+    assert [g.get("data-layer") for g in groups] == [la["name"] for la in document["layers"]]
+    assert root.get("width") == f"{document['width_mm']:.2f}".rstrip("0").rstrip(".") + "mm"
+    assert len(json.dumps(document)) < 150_000
+
+
+def test_what_is_worked_in_a_face_is_told_with_its_depth():
+    document = json.loads(make_preview(locker_tag(), Resources()))
+    (tag,) = document["layers"][0]["parts"]
+    assert tag["worked"]
+    assert all(work["depth_mm"] > 0 and work["rings"] for work in tag["worked"])
+
+
+def test_dowels_are_left_out():
+    recipe = changed(rack_sign("Knot"), align={"kind": "dowels", "diameter": 3})
+    plain = changed(rack_sign("Knot"), align={"kind": "none"})
+    assert make_preview(recipe, Resources()) == make_preview(plain, Resources())
+
+
+def test_a_recipe_that_cannot_be_met_names_its_field():
+    recipe = changed(rack_sign("Knot"), layers__0__material="whalebone")
+    with pytest.raises(InputError) as caught:
+        make_preview(recipe, Resources())
+    assert caught.value.field == "recipe.layers.0.material"
+
+
+def test_of_one_client_the_newest_is_answered_and_those_that_wait_are_turned_away(tmp_path):
+    async def main():
+        pool = ComputePool(1, 60, 4_000_000_000)
+        pool.start()
+        store = Store(tmp_path)
+        previews = Previews(JobService(store, pool))
+        try:
+            asked = [
+                previews.preview({"recipe": rack_sign(text), "client": "tab"})
+                for text in ("K", "Kn", "Kno", "Knot")
+            ]
+            other = previews.preview({"recipe": rack_sign("Ruff"), "client": "another tab"})
+            return await asyncio.gather(*asked, other, return_exceptions=True)
+        finally:
+            store.close()
+            pool.stop()
+
+    *typed, newest, other = asyncio.run(main())
+    titles = [json.loads(found)["title"] for found in (newest, other)]
+    assert titles == [rack_sign("Knot")["title"], rack_sign("Ruff")["title"]]
+    turned_away = [found for found in typed if isinstance(found, Conflict)]
+    assert len(turned_away) >= 2
+    assert {found.code for found in turned_away} == {"overtaken"}
