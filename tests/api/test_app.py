@@ -167,7 +167,7 @@ def test_every_post_describes_its_body_and_its_problems(api):
     posts = {path: ops["post"] for path, ops in description["paths"].items() if "post" in ops}
     for act in ("cancel", "again"):  # the path says it all
         assert "requestBody" not in posts.pop(f"/v1/orders/{{id}}/{act}")
-    assert len(posts) == 7
+    assert len(posts) == 8
     for operation in posts.values():
         assert operation["requestBody"]["content"]
         assert list(operation["responses"]["422"]["content"]) == [PROBLEM]
