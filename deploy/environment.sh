@@ -17,5 +17,6 @@ if [ "$(cat "$VENV/letterply.stamp" 2>/dev/null || true)" != "$stamp" ]; then
     echo "installing letterply (a few minutes the first time)"
     "$PYTHON" -m pip install --quiet --disable-pip-version-check \
         --editable "$ROOT[test]" --editable "$ROOT/clients/python"
+    "$PYTHON" -m letterply.jobs.warm
     echo "$stamp" > "$VENV/letterply.stamp"
 fi
