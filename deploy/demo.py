@@ -133,7 +133,7 @@ def facts(result: Result) -> list[str]:
     counts, totals = document["counts"], document["totals"]
     lines = [
         f"cuts:     {'yes' if result.ready else 'NO'}"
-        f" ({counts['blocker']} blockers, {counts['caution']} cautions, {counts['note']} notes)",
+        f" ({', '.join(f'{n} {word}' + 's' * (n != 1) for word, n in counts.items())})",
         f"proof:    {'passes' if result.proved else 'FAILS'}, sheets: {len(document['sheets'])}",
         f"time:     {document['time_s'] / 60:.0f} min on the machine",
     ]

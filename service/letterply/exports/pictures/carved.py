@@ -143,7 +143,10 @@ def carved_svg(proof: SheetProof, colour: str, *, size_px: int = 1600) -> str:
     cell = field.cell_mm * factor
     pixels = carved_view(reduced(field.z, factor), cell, proof.thickness_mm, colour)
     title = f"Sheet {proof.sheet_number}, carved"
-    words = "What the programs leave of the sheet, as the proof finds it, seen from above."
+    words = (
+        "What the programs leave of the sheet, as the proof finds it, seen from the front at a "
+        "slant; the scale holds for widths."
+    )
     return _framed(title, words, pixels, cell, [])
 
 
