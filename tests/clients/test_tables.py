@@ -31,7 +31,7 @@ def test_each_mistake_is_told_once_with_its_place_and_what_would_be_right():
     found = {"code": "order-not-accepted", "detail": "Too large.", "mistakes": [one, two]}
     assert mistakes_in_words(InputProblem({**found, "mistake_count": 3}, 422)) == [
         "nothing was made: there are 3 mistakes [order-not-accepted]",
-        "  line 1, row 2, column size: Too large. It should be 26 mm.",
+        "  line 1, row 2, column size: Too large. Right would be: 26 mm.",
         "  title: Too long.",
         "  and 1 more",
     ]

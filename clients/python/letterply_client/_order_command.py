@@ -189,7 +189,7 @@ def mistakes_in_words(problem: Problem) -> list[str]:
             place.append(f"row {mistake['row']}")
         if mistake.get("column"):
             place.append(f"column {mistake['column']}")
-        wanted = f" It should be {mistake['expected']}." if mistake.get("expected") else ""
+        wanted = f" Right would be: {mistake['expected']}." if mistake.get("expected") else ""
         where = ", ".join(place) or mistake.get("field") or "the whole list"
         told.append(f"  {where}: {mistake['message']}{wanted}")
     more = count - len(told) + 1

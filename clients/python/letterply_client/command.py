@@ -111,7 +111,7 @@ def _parser() -> argparse.ArgumentParser:
             command.add_argument("--use", help="file (JSON) that says how people use the sign")
         if kind == "check":
             command.add_argument(
-                "--repair", action="store_true", help="mend what stands in the way, check again"
+                "--repair", action="store_true", help="repair what stands in the way, check again"
             )
             command.add_argument(
                 "--raise-size",
@@ -306,7 +306,7 @@ def _fonts(options: argparse.Namespace) -> int:
     if options.json:
         _print_json(font.facts)
     else:
-        print(f"{font.name} is on the shelf as {font.key}")
+        print(f"{font.name} is in the library as {font.key}")
     return FINE
 
 

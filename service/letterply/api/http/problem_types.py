@@ -182,7 +182,7 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
         "The feed cannot be read", f"A number in mm/min, or with a unit. {_RECIPE}"
     ),
     "unknown-unit": ProblemType("The unit is not known", _RECIPE),
-    "unknown-font": ProblemType("The font is not known", "`known` lists the fonts on the shelf."),
+    "unknown-font": ProblemType("The font is not known", "`known` lists the fonts of the library."),
     "unknown-set": ProblemType(
         "The set of glyphs is not known",
         "`expected` lists the sets; a text or characters do as well.",
@@ -198,8 +198,8 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "unknown-stock": ProblemType("The stock is not known", "`known` lists the stock on the rack."),
     "glyph-missing": ProblemType(
         "The font lacks a character",
-        "`character`, `codepoint` and `position` name it; `fonts_with_it` lists the fonts on the "
-        "shelf that have it. Change the text or the font, or name one of these as a fallback.",
+        "`character`, `codepoint` and `position` name it; `fonts_with_it` lists the fonts of the "
+        "library that have it. Change the text or the font, or name one of these as a fallback.",
     ),
     "not-a-font": ProblemType(
         "The file is not a font", "TTF, OTF, TTC, WOFF and WOFF2 files can be used."
