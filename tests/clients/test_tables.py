@@ -2,8 +2,8 @@
 
 import pytest
 
-from letterply_client import InputProblem
-from letterply_client._order_command import mistakes_in_words, show_estimate
+from letterply_client import InputProblem, Progress
+from letterply_client._order_command import _lines, mistakes_in_words, show_estimate
 from letterply_client._tables import _place
 
 
@@ -58,3 +58,16 @@ def test_an_estimate_names_what_cannot_be_made(capsys):
         "  not made: line 3 of the order: It took too long.",
         "  not made: the part 1.1.A.face: It is larger than the sheet.",
     ]
+
+
+def test_where_there_is_no_screen_progress_is_told_in_lines():
+    said = []
+    tell = _lines(said.append)
+    for state, share, left in [
+        ("lines", 0.0, None), ("lines", 0.04, 200.0), ("lines", 0.31, 100.0), ("lines", 0.33, 90.0),
+        ("sheets", 0.52, 40.0), ("done", 1.0, None),
+    ]:  # fmt: skip
+        tell(Progress(state, 1.0, share, left))
+    assert [line.partition(": ")[2] for line in said] == [
+        "0 %", "30 %, about 2 min left", "50 %, about 40 s left", "100 %",
+    ]  # fmt: skip

@@ -133,7 +133,7 @@ def run_order(
 
 @contextlib.contextmanager
 def _bar() -> Iterator[Callable[[Progress], None]]:
-    """Show a bar on standard error while a block runs."""
+    """Show a bar on standard error while a block runs; where that is no screen, tell lines."""
     from rich.console import Console
     from rich.progress import BarColumn, TextColumn
     from rich.progress import Progress as Bar
@@ -144,21 +144,41 @@ def _bar() -> Iterator[Callable[[Progress], None]]:
         TextColumn("{task.percentage:>3.0f} %"),
         TextColumn("{task.fields[left]}"),
     )
-    with Bar(*columns, console=Console(stderr=True), transient=True) as bar:
+    console = Console(stderr=True)
+    if not console.is_terminal:
+        yield _lines(lambda text: console.print(text, highlight=False, soft_wrap=True))
+        return
+    with Bar(*columns, console=console, transient=True) as bar:
         task = bar.add_task("sending the list", total=1.0, left="")
 
         def tell(progress: Progress) -> None:
-            left = ""
-            if progress.remaining_s:
-                left = f"about {_time(progress.remaining_s)} left"
             bar.update(
                 task,
                 completed=progress.share or 0.0,
                 description=_PHASES.get(progress.state, progress.state),
-                left=left,
+                left=_left(progress),
             )
 
         yield tell
+
+
+def _lines(say: Callable[[str], object]) -> Callable[[Progress], None]:
+    """Return what says how far an order is: whenever its phase changes, and every tenth of it."""
+    told: tuple[str, int] | None = None
+
+    def tell(progress: Progress) -> None:
+        nonlocal told
+        now = progress.state, int(10 * (progress.share or 0.0))
+        if now != told:
+            told = now
+            words = _PHASES.get(progress.state, progress.state)
+            say(", ".join(filter(None, (f"{words}: {10 * now[1]} %", _left(progress)))))
+
+    return tell
+
+
+def _left(progress: Progress) -> str:
+    return f"about {_time(progress.remaining_s)} left" if progress.remaining_s else ""
 
 
 def _time(seconds: float) -> str:
