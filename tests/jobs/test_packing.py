@@ -45,6 +45,14 @@ def test_arrays_keep_type_shape_and_what_is_no_number():
     assert len(pack(again)) < z.nbytes / 50
 
 
+@pytest.mark.parametrize("dtype", [np.float32, np.float64, np.int8])
+def test_large_arrays_of_any_kind_come_back(dtype):
+    value = (np.random.default_rng(3).random((400, 500)) * 100).astype(dtype)
+    value[100:300] = 7
+    assert np.array_equal(unpack(pack(value)), value)
+    assert unpack(pack(value[:, ::2])).tobytes() == value[:, ::2].tobytes()
+
+
 def test_enums_come_back_as_members():
     assert unpack(pack({"worst": Severity.BLOCKER})) == {"worst": Severity.BLOCKER}
     assert unpack(pack(Severity.NOTE)) is Severity.NOTE

@@ -34,7 +34,7 @@ NOT_STORED = "letterply.not_stored"
 _FORMAT = 1
 _OBJECT = 1
 _LARGE_BYTES = 1 << 16
-"""Arrays from here on are deflated: height fields are mostly flat."""
+"""Arrays from here on are written as runs of equal cells: height fields are mostly flat."""
 
 
 def pack(value: Any) -> bytes:
@@ -146,11 +146,14 @@ class _Packer:
 
     @staticmethod
     def _array(value: np.ndarray[Any, Any]) -> list[Any]:
-        data = np.ascontiguousarray(value).tobytes()
-        large = len(data) >= _LARGE_BYTES
-        return [
-            "a", value.dtype.str, value.shape, large, zlib.compress(data, 1) if large else data
-        ]  # fmt: skip
+        if value.nbytes < _LARGE_BYTES:
+            return ["a", value.dtype.str, value.shape, np.ascontiguousarray(value).tobytes()]
+        # Bit by bit: what is no number and a nought below nought come back as they were.
+        cells = np.ascontiguousarray(value).ravel().view(f"u{value.dtype.itemsize}")
+        last = np.append(np.flatnonzero(cells[1:] != cells[:-1]), len(cells) - 1)
+        lengths = np.diff(last, prepend=-1).astype(np.uint32)
+        runs = [zlib.compress(part.tobytes(), 1) for part in (cells[last], lengths)]
+        return ["r", value.dtype.str, value.shape, *runs]
 
 
 class _Unpacker:
@@ -180,9 +183,13 @@ class _Unpacker:
         if kind == "g":
             return shapely.from_wkb(facts[0])
         if kind == "a":
-            dtype, shape, deflated, data = facts
-            raw = zlib.decompress(data) if deflated else data
-            return np.frombuffer(raw, np.dtype(dtype)).reshape(shape)
+            dtype, shape, data = facts
+            return np.frombuffer(data, np.dtype(dtype)).reshape(shape)
+        if kind == "r":
+            dtype, shape, *runs = facts
+            cells = np.frombuffer(zlib.decompress(runs[0]), np.dtype(dtype))
+            lengths = np.frombuffer(zlib.decompress(runs[1]), np.uint32)
+            return np.repeat(cells, lengths).reshape(shape)
         found, rest = self._classes[facts[0]], facts[1]
         if kind == "e":
             return found(rest)
