@@ -66,7 +66,7 @@ class Previews:
         """
         asked = await asyncio.to_thread(read_request, PreviewRequest, raw)
         recipe = asked.recipe.model_dump(mode="json")
-        resources = await asyncio.to_thread(self._service.resources_of, recipe)
+        resources, _ = await asyncio.to_thread(self._service.resources, recipe)
         if asked.client is None:
             return await self._service.short_lane.run(make_preview, recipe, resources)
         turns = self._turns.setdefault(asked.client, _Turns())

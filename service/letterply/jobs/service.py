@@ -168,7 +168,7 @@ class JobService:
 
         """
         clean = await asyncio.to_thread(normalise_request, kind, request)
-        resources, sources = await asyncio.to_thread(self._resources, clean)
+        resources, sources = await asyncio.to_thread(self.resources, clean)
         id_ = job_id(kind, clean, sources)
         use = None
         if key is not None:
@@ -251,7 +251,7 @@ class JobService:
             if not unreadable or record.engine_version != ENGINE_VERSION:
                 raise
         request = dict(record.request)
-        resources, _ = await asyncio.to_thread(self._resources, request)
+        resources, _ = await asyncio.to_thread(self.resources, request)
         finished = await self.pool.run(self._job, record.kind, request, resources)
         await asyncio.to_thread(self.store.save_done, record.id, record.kind, request, finished)
         return await self.short_lane.run(make_files, finished.answer, paths)
@@ -262,7 +262,7 @@ class JobService:
         for record in waiting:
             request = dict(record.request)
             try:
-                resources, sources = await asyncio.to_thread(self._resources, request)
+                resources, sources = await asyncio.to_thread(self.resources, request)
                 same = job_id(record.kind, request, sources) == record.id
             except LetterplyError:
                 same = False
@@ -378,11 +378,7 @@ class JobService:
         record = await self._finished(known.job)
         return JobHandle(self, known.job, None, record) if record is not None else None
 
-    def resources_of(self, request: Mapping[str, Any]) -> Resources:
-        """Return what a worker needs for a request: own fonts, drawings and catalogue files."""
-        return self._resources(request)[0]
-
-    def _resources(self, request: Mapping[str, Any]) -> tuple[Resources, tuple[str, ...]]:
+    def resources(self, request: Mapping[str, Any]) -> tuple[Resources, tuple[str, ...]]:
         """Return what a worker needs for this request, and the digests of it."""
         fonts: dict[str, str] = {}
         artworks: dict[str, str] = {}
