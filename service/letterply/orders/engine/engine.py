@@ -29,7 +29,7 @@ ORDERS_QUEUE = "letterply-orders"
 TASKS_QUEUE = "letterply-tasks"
 
 APPLICATION = "letterply"
-GENERATION = 2
+GENERATION = 3
 """Of the workflows. Raise it when their steps change their order: the engine replays an order only
 where they are the same, and those left open by an earlier generation are begun anew
 (`OrderBook.renew`)."""
