@@ -10,13 +10,12 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
 from letterply import ENGINE_VERSION
-from letterply.catalogue import Catalogue, Shop, load_catalogue, resolve_shop
+from letterply.catalogue import Catalogue, Shop, resolve_shop
 from letterply.errors import LetterplyError
+from letterply.jobs import Resources
 from letterply.lettering import ArtworkLibrary, FontLibrary
 from letterply.orders.codec import plain, value_of
 from letterply.orders.pipeline.lines import make_line
@@ -147,20 +146,11 @@ _WORK: Mapping[str, Callable[[dict[str, Any], Vault], dict[str, Any]]] = {
 
 def _room(args: dict[str, Any], vault: Vault) -> tuple[Catalogue, Shop]:
     sources = value_of(Sources, args["sources"])
-    catalogue = _catalogue(tuple(str(vault.path_of(d)) for d in sources.catalogue))
+    files = tuple(str(vault.path_of(d)) for d in sources.catalogue)
+    catalogue = Resources(catalogue_files=files).catalogue()
     return catalogue, resolve_shop(args["shop"], catalogue)
 
 
 def _library(args: dict[str, Any], vault: Vault) -> FontLibrary:
     fonts = value_of(Sources, args["sources"]).fonts
-    return _own_library(tuple((name, str(vault.path_of(d))) for name, d in fonts.items()))
-
-
-@lru_cache(maxsize=4)
-def _catalogue(paths: tuple[str, ...]) -> Catalogue:
-    return load_catalogue(*(Path(p) for p in paths))
-
-
-@lru_cache(maxsize=4)
-def _own_library(fonts: tuple[tuple[str, str], ...]) -> FontLibrary:
-    return FontLibrary(dict(fonts))
+    return Resources(font_files={n: str(vault.path_of(d)) for n, d in fonts.items()}).fonts()
