@@ -84,9 +84,10 @@ def test_short_questions_do_not_wait_behind_jobs(tmp_path, run_service):
         httpx.Client(base_url=url, timeout=120) as api,
     ):
         made = api.post("/v1/stacks", json=sign("Knot")).json()
+        assert api.get("/v1/fonts/pacifico").status_code == 200  # both lanes are awake
         queued = [
             api.post("/v1/plans", json=sign(text), headers={"Prefer": "respond-async"}).json()
-            for text in ("Whimbrel Turnstone", "Sanderling", "Curlew")
+            for text in ("Whimbrel", "Turnstone", "Sanderling", "Curlew", "Dunlin", "Avocet")
         ]
         for path in ("/v1/fonts/lobster", f"/v1/stacks/{made['id']}/files/exploded.png"):
             assert api.get(path).status_code == 200

@@ -73,3 +73,11 @@ def test_flattened_curves_leave_no_crumbs():
     """A disc that the cutter fits is reached but for slivers, which are dropped."""
     disc = as_region(Polygon(circle(0, 0, 10, 0.005)))
     assert offsets.leftover(disc, 3.0, TOL).is_empty
+
+
+def test_where_nothing_is_reached_a_leftover_is_as_deep_as_it_is_long():
+    slot = as_region(shapely.box(0, 0, 3, 4))
+    left = offsets.leftover(slot, 5.0, 0.005)
+    depth, piece = offsets.deepest_leftover(left, slot)
+    assert depth == pytest.approx(5.0, abs=0.02)
+    assert piece.area == pytest.approx(12.0, rel=1e-3)

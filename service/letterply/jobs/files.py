@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from letterply.catalogue import Catalogue, Cutter
 from letterply.cutting import CutPlan
@@ -109,9 +110,16 @@ def make_files(stored: bytes, paths: Sequence[str]) -> dict[str, bytes]:
 
     """
     found: dict[str, bytes] = {}
-    for group in _groups(unpack(stored)):
+    for group in _groups(_answer(stored)):
         if not set(paths).isdisjoint(group.paths):
             found.update(zip(group.paths, group.make(), strict=True))
+    return found
+
+
+@lru_cache(maxsize=1)
+def _answer(stored: bytes) -> Answer | SurveyAnswer:
+    """Return the answer last read again: one group of its files is asked for after the other."""
+    found: Answer | SurveyAnswer = unpack(stored)
     return found
 
 

@@ -26,10 +26,7 @@ from shapely.geometry.base import BaseGeometry
 from letterply import ENGINE_VERSION
 from letterply.errors import LetterplyError
 
-__all__ = ["NOT_STORED", "pack", "unpack"]
-
-NOT_STORED = "letterply.not_stored"
-"""Metadata of a field that is left out of messages and has its default again afterwards."""
+__all__ = ["pack", "unpack"]
 
 _FORMAT = 1
 _OBJECT = 1
@@ -85,11 +82,8 @@ def _class(name: str) -> type:
     return found  # type: ignore[no-any-return]
 
 
-def _stored(kind: type) -> tuple[tuple[str, ...], dict[str, Any]]:
-    """Return the names of the fields that are stored, and the defaults of those that are not."""
-    fields = dataclasses.fields(kind)
-    left_out = {f.name: f.default for f in fields if f.metadata.get(NOT_STORED)}
-    return tuple(f.name for f in fields if f.name not in left_out), left_out
+def _names(kind: type) -> tuple[str, ...]:
+    return tuple(f.name for f in dataclasses.fields(kind))
 
 
 class _Packer:
@@ -141,7 +135,7 @@ class _Packer:
     def _dataclass(self, value: Any) -> list[Any]:
         kind = type(value)
         if kind not in self._fields:
-            self._fields[kind] = _stored(kind)[0]
+            self._fields[kind] = _names(kind)
         return ["d", self._named(kind), [self.put(getattr(value, f)) for f in self._fields[kind]]]
 
     @staticmethod
@@ -161,7 +155,7 @@ class _Unpacker:
 
     def __init__(self, classes: list[type]) -> None:
         self._classes = classes
-        self._fields = {k: _stored(k) for k in classes if dataclasses.is_dataclass(k)}
+        self._fields = {k: _names(k) for k in classes if dataclasses.is_dataclass(k)}
         self._objects: list[Any] = []
 
     def read(self, objects: tuple[Any, ...], root: Any) -> Any:
@@ -193,11 +187,8 @@ class _Unpacker:
         found, rest = self._classes[facts[0]], facts[1]
         if kind == "e":
             return found(rest)
-        names, left_out = self._fields[found]
         # As it was when it was packed: its own checks have been passed.
         made = found.__new__(found)
-        for name, stored in zip(names, rest, strict=True):
+        for name, stored in zip(self._fields[found], rest, strict=True):
             object.__setattr__(made, name, self._value(stored))
-        for name, default in left_out.items():
-            object.__setattr__(made, name, default)
         return made

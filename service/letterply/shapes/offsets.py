@@ -144,7 +144,7 @@ def deepest_leftover(left: Region, around: Region) -> tuple[float, Polygon | Non
     """Return how deep the deepest piece of a leftover lies behind what is reached, and the piece.
 
     `around` is what was to be cleared. A piece in a place that is not reached at all is as deep
-    as it is far from the next place that is.
+    as it is far from the next place that is; where none is reached, as it is long.
     """
     if left.is_empty:
         return 0.0, None
@@ -153,7 +153,9 @@ def deepest_leftover(left: Region, around: Region) -> tuple[float, Polygon | Non
     pieces = np.array(left.geoms, dtype=object)
     corners, owner = shapely.get_coordinates(pieces, return_index=True)
     if reached.is_empty:
-        return math.inf, max(left.geoms, key=lambda piece: piece.area)
+        largest = max(left.geoms, key=lambda piece: piece.area)
+        x0, y0, x1, y1 = largest.bounds
+        return math.hypot(x1 - x0, y1 - y0), largest
     # The corners lie outside of what is reached or on its edge: its sides alone decide.
     away, _ = outline_index(as_region(reached)).nearest(corners)
     k = int(np.argmax(away))

@@ -11,6 +11,7 @@ from __future__ import annotations
 import json
 import os
 import uuid
+from abc import ABC, abstractmethod
 from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from pathlib import Path
@@ -46,7 +47,7 @@ class Vault(Protocol):
         """Keep the answer of a task; the first one counts, as long as it is whole."""
 
 
-class _BlobVault:
+class _BlobVault(ABC):
     """What every vault does alike: all but where answers lie."""
 
     _blobs: Blobs
@@ -83,11 +84,13 @@ class _BlobVault:
             content = canonical_json(dict(answer))
             self._keep(_answer_name(key), digest(content).encode() + b"\n" + content)
 
+    @abstractmethod
     def _answer(self, name: str) -> bytes | None:
-        raise NotImplementedError
+        """Return the bytes of an answer as they were kept, or None."""
 
+    @abstractmethod
     def _keep(self, name: str, data: bytes) -> None:
-        raise NotImplementedError
+        """Keep the bytes of an answer."""
 
 
 class FolderVault(_BlobVault):

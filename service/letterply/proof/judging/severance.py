@@ -271,6 +271,8 @@ def _round_corners(
         return 0.0, 0.0, None
     corners = shapely.get_coordinates(left)
     cut = reached if ring.hole else shapely.box(*reached.bounds).buffer(1).difference(reached)
+    if cut.is_empty:  # nothing is reached anywhere, which the edge that stands tells too
+        return float(left.area), 2 * radius_mm, (float(corners[0, 0]), float(corners[0, 1]))
     far, _ = outline_index(as_region(cut)).nearest(corners)
     i = int(np.argmax(far))
     return float(left.area), float(far[i]), (float(corners[i, 0]), float(corners[i, 1]))
