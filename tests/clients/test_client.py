@@ -36,6 +36,17 @@ def test_a_stack_is_built_and_downloaded(client, sign, tmp_path):
     assert (tmp_path / "layers" / "face.svg").read_text().lstrip().startswith("<")
 
 
+def test_a_preview_shows_the_layers_at_once(client, service_url, sign):
+    async def again():
+        async with AsyncClient(service_url) as other:
+            return await other.preview(sign, client="another window")
+
+    found = client.preview(sign, client="window")
+    assert [layer["name"] for layer in found["layers"]] == [la["name"] for la in sign["layers"]]
+    assert found["svg"].startswith("<")
+    assert asyncio.run(again()) == found
+
+
 def test_only_what_is_asked_for_is_downloaded(client, sign, tmp_path):
     result = client.build_stack(sign)
     written = client.download(result, tmp_path, only=["layers/*.svg", "stack.json"])

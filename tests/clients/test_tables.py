@@ -3,7 +3,8 @@
 import pytest
 
 from letterply_client import InputProblem, Progress
-from letterply_client._order_command import _lines, mistakes_in_words, show_estimate
+from letterply_client._order_command import mistakes_in_words, show_estimate
+from letterply_client._progress import tell_in_lines
 from letterply_client._tables import _place
 
 
@@ -62,7 +63,7 @@ def test_an_estimate_names_what_cannot_be_made(capsys):
 
 def test_where_there_is_no_screen_progress_is_told_in_lines():
     said = []
-    tell = _lines(said.append)
+    tell = tell_in_lines(said.append, "sending")
     for state, share, left in [
         ("lines", 0.0, None), ("lines", 0.04, 200.0), ("lines", 0.31, 100.0), ("lines", 0.33, 90.0),
         ("sheets", 0.52, 40.0), ("done", 1.0, None),

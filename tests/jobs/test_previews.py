@@ -13,7 +13,7 @@ from letterply.catalogue import load_catalogue
 from letterply.errors import Conflict, InputError
 from letterply.exports import preview_document
 from letterply.jobs.previews import Previews, make_preview
-from letterply.jobs.run import Resources
+from letterply.jobs.resources import Resources
 from letterply.jobs.service import JobService
 from letterply.lettering import FontLibrary
 from letterply.requests import parse_recipe

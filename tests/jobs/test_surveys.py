@@ -7,7 +7,8 @@ import pytest
 from jobs.whole import all_files
 from letterply.errors import GlyphMissing, InputError
 from letterply.jobs.headline import DOCUMENTS, headline_of
-from letterply.jobs.run import Resources, normalise_request
+from letterply.jobs.resources import Resources
+from letterply.jobs.run import normalise_request
 from letterply.lettering.fonts.library import font_digest, shipped_faces
 
 SIZE = {"cap_height": "30 mm", "material": "acrylic-cast", "thickness": "3 mm"}

@@ -1,7 +1,8 @@
 """A job with all files that it can be shown by."""
 
 from letterply.jobs.files import make_files
-from letterply.jobs.run import Resources, run_job
+from letterply.jobs.resources import Resources
+from letterply.jobs.run import run_job
 
 
 def all_files(kind, request, resources=None):

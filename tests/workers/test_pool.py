@@ -21,9 +21,23 @@ from letterply.errors import InputError, JobFailed
 from letterply.units import parse_length
 from letterply.workers.pool import ComputePool
 from letterply.workers.process import Ending, guarded
+from letterply.workers.progress import Progress, tell
 
 TIME_LIMIT_S = 1.0
 MEMORY_LIMIT_BYTES = 1_000_000_000
+WAITING = """
+import os, time
+while not os.path.exists(release):
+    time.sleep(0.01)
+"""
+TELLING = """
+import time
+from letterply.workers import tell
+tell("checks", 0.25)
+time.sleep(0.3)
+tell("sheet", 0.5, 2, 3)
+time.sleep(0.3)
+"""
 
 
 def with_pool(use, **options):
@@ -245,3 +259,50 @@ def test_nothing_escapes_the_guard():
     assert guarded(operator.add, (1, 2)).value == 3
     assert guarded(sys.exit, (1,)).ending is Ending.CRASH
     assert guarded(parse_length, ("x",)).ending is Ending.ERROR
+
+
+def test_a_task_that_no_worker_takes_up_in_time_is_turned_away(tmp_path):
+    release = tmp_path / "release"
+
+    async def use(pool):
+        slow = pool.submit(exec, WAITING, {"release": str(release)})
+        while not slow.started:
+            await asyncio.sleep(0.01)
+        pool.patience_s = 0.2
+        failure = await failure_of(pool, operator.add, 1, 1)
+        release.touch()
+        pool.patience_s = None
+        await slow.result()
+        return failure, await pool.run(operator.add, 2, 3)
+
+    failure, after = with_pool(use)
+    assert failure.code == "service-busy"
+    assert after == 5
+
+
+def test_what_a_task_tells_is_heard_while_it_runs_and_forgotten_after():
+    async def use(pool):
+        task = pool.submit(exec, TELLING)
+        heard = set()
+        waiting = asyncio.create_task(task.result())
+        while not waiting.done():
+            heard.add(task.progress)
+            await asyncio.sleep(0.01)
+        return heard - {None}, task.progress
+
+    heard, after = with_pool(use)
+    assert Progress("checks", 0.25) in heard
+    assert Progress("sheet", 0.5, 2, 3) in heard
+    assert after is None
+
+
+def test_nobody_hears_what_is_told_outside_a_worker():
+    tell("checks", 0.5)
+
+
+def test_a_full_channel_stops_no_work():
+    async def use(pool):
+        source = "[tell('checks', 0.5) for _ in range(100_000)] and 7"
+        return await pool.run(eval, source, {"tell": tell})
+
+    assert with_pool(use) == 7

@@ -58,6 +58,12 @@ class AsyncClient:
         """Close all connections."""
         await self._http.aclose()
 
+    async def preview(
+        self, recipe: Mapping[str, Any], *, client: str | None = None
+    ) -> Mapping[str, Any]:
+        """Return the layers of a recipe at once; see `Client.preview`."""
+        return await self._run(_calls.preview(recipe, client))
+
     async def build_stack(
         self,
         recipe: Mapping[str, Any],

@@ -25,6 +25,7 @@ __all__ = ["Answer", "Ask", "Call", "Pause", "Work", "ask", "result_of"]
 
 T = TypeVar("T")
 
+_NOT_KNOWN: Mapping[str, Any] = {}
 _LOOK_EVERY_S = 1
 _WAIT_S = 20
 _BUSY_PAUSES = 5
@@ -102,9 +103,12 @@ def make(
     """Have something made and wait for it."""
     began = time.monotonic()
 
-    def tell(state: str) -> None:
-        if progress is not None:
-            progress(Progress(state, time.monotonic() - began))
+    def tell(state: str, far: Mapping[str, Any] = _NOT_KNOWN) -> None:
+        if progress is None:
+            return
+        phase, step, steps = far.get("phase", ""), far.get("step", 0), far.get("steps", 0)
+        elapsed_s = time.monotonic() - began
+        progress(Progress(state, elapsed_s, far.get("share"), None, phase, step, steps))
 
     wait_s = _LOOK_EVERY_S if progress is not None else _WAIT_S
     headers = {"Content-Type": "application/json", "Prefer": f"respond-async, wait={wait_s}"}
@@ -116,7 +120,7 @@ def make(
     if answer.status == 202:
         job = answer.json()
         while job["state"] in ("queued", "running"):
-            tell(job["state"])
+            tell(job["state"], job.get("progress") or _NOT_KNOWN)
             if time.monotonic() - began > limit_s:
                 raise TimedOut(f"The {kind} was not finished within {limit_s:g} s.")
             look = Ask("GET", job["links"]["self"], {"Prefer": f"wait={wait_s}"})
@@ -126,6 +130,15 @@ def make(
         answer = yield from ask(Ask("GET", job["links"]["result"], {"Accept": "application/json"}))
     tell("done")
     return result_of(answer)
+
+
+def preview(recipe: Mapping[str, Any], client: str | None) -> Call[Mapping[str, Any]]:
+    """Return the layers of a recipe, not checked and not kept."""
+    body = json.dumps({"recipe": dict(recipe), **({"client": client} if client else {})})
+    headers = {"Content-Type": "application/json"}
+    answer = yield from ask(Ask("POST", "/v1/previews", headers, content=body.encode()))
+    found: Mapping[str, Any] = answer.json()
+    return found
 
 
 def get(kind: str, id_: str) -> Call[Result]:

@@ -69,6 +69,17 @@ class Client:
         """Close all connections."""
         self._http.close()
 
+    def preview(self, recipe: Mapping[str, Any], *, client: str | None = None) -> Mapping[str, Any]:
+        """Return the layers of a recipe, not checked and not kept, fast enough to follow typing.
+
+        Args:
+            recipe: what to make, as JSON values.
+            client: a name for what shows it: a newer question of the same name overtakes those
+                that wait (`ConflictProblem`, `overtaken`).
+
+        """
+        return self._run(_calls.preview(recipe, client))
+
     def build_stack(
         self,
         recipe: Mapping[str, Any],

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import argparse
-import contextlib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from letterply_client._progress import shown
+
 if TYPE_CHECKING:
-    from letterply_client import Client, OrderWishes, Problem, Progress, Result
+    from letterply_client import Client, OrderWishes, Problem, Result
 
 __all__ = [
-    "DOING",
     "USE_COUNTERS",
     "add_order",
     "in_words",
@@ -22,24 +22,8 @@ __all__ = [
     "with_counters",
 ]
 
-DOING = {
-    "stack": "making the layers",
-    "check": "checking",
-    "plan": "planning and proving",
-    "survey": "looking at the font",
-}
-"""What a command does while it waits, by its kind."""
-
 USE_COUNTERS = "lay small parts in the counters of larger ones"
 _MOST_TOLD = 25
-_PHASES = {
-    "waiting": "waiting for a worker",
-    "lines": "making the lines",
-    "pools": "laying the parts on sheets",
-    "sheets": "planning and proving the sheets",
-    "papers": "writing the papers",
-    "done": "done",
-}
 
 
 def add_order(commands: Any, common: argparse.ArgumentParser) -> argparse.ArgumentParser:
@@ -98,7 +82,7 @@ def run_order(
     if (options.list is None) == (options.again is None):
         raise ValueError("name a list, or --again and the id of an order")
     if options.again is not None:
-        with _bar() as progress:
+        with shown("sending the list") as progress:
             return client.order_again(options.again, progress=progress), {}
     wishes: OrderWishes = {
         "title": options.title,
@@ -127,62 +111,8 @@ def run_order(
         wishes["shop"] = with_counters(wishes.get("shop"), options)
     if options.dry_run:
         return None, dict(client.estimate_order(lines, **wishes))
-    with _bar() as progress:
+    with shown("sending the list") as progress:
         return client.order(lines, progress=progress, **wishes), {}
-
-
-@contextlib.contextmanager
-def _bar() -> Iterator[Callable[[Progress], None]]:
-    """Show a bar on standard error while a block runs; where that is no screen, tell lines."""
-    from rich.console import Console
-    from rich.progress import BarColumn, TextColumn
-    from rich.progress import Progress as Bar
-
-    columns = (
-        TextColumn("{task.description}"),
-        BarColumn(),
-        TextColumn("{task.percentage:>3.0f} %"),
-        TextColumn("{task.fields[left]}"),
-    )
-    console = Console(stderr=True)
-    if not console.is_terminal:
-        yield _lines(lambda text: console.print(text, highlight=False, soft_wrap=True))
-        return
-    with Bar(*columns, console=console, transient=True) as bar:
-        task = bar.add_task("sending the list", total=1.0, left="")
-
-        def tell(progress: Progress) -> None:
-            bar.update(
-                task,
-                completed=progress.share or 0.0,
-                description=_PHASES.get(progress.state, progress.state),
-                left=_left(progress),
-            )
-
-        yield tell
-
-
-def _lines(say: Callable[[str], object]) -> Callable[[Progress], None]:
-    """Return what says how far an order is: whenever its phase changes, and every tenth of it."""
-    told: tuple[str, int] | None = None
-
-    def tell(progress: Progress) -> None:
-        nonlocal told
-        now = progress.state, int(10 * (progress.share or 0.0))
-        if now != told:
-            told = now
-            words = _PHASES.get(progress.state, progress.state)
-            say(", ".join(filter(None, (f"{words}: {10 * now[1]} %", _left(progress)))))
-
-    return tell
-
-
-def _left(progress: Progress) -> str:
-    return f"about {_time(progress.remaining_s)} left" if progress.remaining_s else ""
-
-
-def _time(seconds: float) -> str:
-    return f"{seconds:.0f} s" if seconds < 90 else f"{seconds / 60:.0f} min"
 
 
 def in_words(problem: Problem) -> str:

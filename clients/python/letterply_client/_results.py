@@ -103,8 +103,11 @@ class Progress:
         state: `sent`, `queued`, `running` or `done`; for an order its phase: `waiting`, `lines`,
             `pools`, `sheets`, `papers`, `done`.
         elapsed_s: time since it was sent.
-        share: of an order, how much is done, 0 to 1, by estimate.
+        share: how much is done, 0 to 1, by estimate; None until that is known.
         remaining_s: of an order, how long it still takes, by estimate; None until that is known.
+        phase: what a running request is at, as `layers`, `checks`, `cutting`, `proof`; else empty.
+        step: which sheet it is at, from 1; 0 where nothing is counted.
+        steps: how many sheets there are.
 
     """
 
@@ -112,6 +115,9 @@ class Progress:
     elapsed_s: float
     share: float | None = None
     remaining_s: float | None = None
+    phase: str = ""
+    step: int = 0
+    steps: int = 0
 
 
 @dataclass(frozen=True, slots=True)

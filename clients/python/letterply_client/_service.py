@@ -7,6 +7,7 @@ also when the process that started it dies: it listens to the pipe that it was g
 from __future__ import annotations
 
 import contextlib
+import os
 import importlib.util
 import subprocess
 import sys
@@ -54,7 +55,9 @@ def private_service(
         if data_folder is not None or not usual_folder:
             command += ["--data-folder", str(data_folder or room / "data")]
         with log.open("wb") as log_file:
-            process = subprocess.Popen(command, stdin=subprocess.PIPE, stderr=log_file)
+            # One client: it needs no worker for previews alone unless somebody says so.
+            own = {"LETTERPLY_PREVIEW_WORKERS": "0", **os.environ}
+            process = subprocess.Popen(command, stdin=subprocess.PIPE, stderr=log_file, env=own)
         try:
             yield _address(process, ready, log)
         finally:

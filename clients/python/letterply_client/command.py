@@ -20,7 +20,6 @@ from typing import TYPE_CHECKING, Any
 
 from letterply_client._folders import result_in
 from letterply_client._order_command import (
-    DOING,
     USE_COUNTERS,
     add_order,
     in_words,
@@ -29,15 +28,22 @@ from letterply_client._order_command import (
     show_estimate,
     with_counters,
 )
+from letterply_client._progress import shown
 
 if TYPE_CHECKING:
-    from letterply_client import Client, Entry, PlanWishes, Progress, Result
+    from letterply_client import Client, Entry, PlanWishes, Result
 
 __all__ = ["main"]
 
 FINE, NOT_AS_IT_IS, BAD_INPUT, NO_SERVICE = 0, 1, 2, 3
 
 _KINDS = {"build": "stack", "check": "check", "plan": "plan"}
+_DOING = {
+    "stack": "making the layers",
+    "check": "checking",
+    "plan": "planning and proving",
+    "survey": "looking at the font",
+}
 _FONT_FILES = (".ttf", ".otf", ".ttc", ".woff", ".woff2")
 _LISTS = ("materials", "cutters", "machines", "stock")
 
@@ -227,7 +233,7 @@ def _make(options: argparse.Namespace) -> int:
             "limits": _read_json_if(options.limits, "limits"),
             "use": _read_json_if(options.use, "use"),
         }
-    with _client(options) as client, _status(options) as progress:
+    with _client(options) as client, shown(_DOING[options.kind]) as progress:
         if options.kind == "stack":
             own = _read_json_if(options.shop, "shop")
             result = client.build_stack(recipe, shop=own, progress=progress)
@@ -251,7 +257,7 @@ def _make(options: argparse.Namespace) -> int:
 def _survey(options: argparse.Namespace) -> int:
     from letterply_client._tables import show_survey
 
-    with _client(options) as client, _status(options) as progress:
+    with _client(options) as client, shown(_DOING[options.kind]) as progress:
         font, file = options.font, Path(options.font)
         if file.suffix.lower() in _FONT_FILES and file.exists():
             font = client.upload_font(file).key
@@ -351,20 +357,6 @@ def _client(options: argparse.Namespace) -> Iterator[Client]:
     with contextlib.ExitStack() as stack:
         url = options.url or stack.enter_context(private_service(usual_folder=True))
         yield stack.enter_context(Client(url, api_key=options.api_key))
-
-
-@contextlib.contextmanager
-def _status(options: argparse.Namespace) -> Iterator[Callable[[Progress], None]]:
-    from rich.console import Console
-
-    console = Console(stderr=True)
-    with console.status(DOING[options.kind]) as status:
-
-        def tell(progress: Progress) -> None:
-            doing = "waiting" if progress.state == "queued" else DOING[options.kind]
-            status.update(f"{doing}, {progress.elapsed_s:.0f} s")
-
-        yield tell
 
 
 def _read_json_if(name: str | None, what: str) -> dict[str, Any] | None:

@@ -6,6 +6,7 @@ import asyncio
 import logging
 from collections.abc import AsyncIterator, Callable
 from contextlib import AbstractAsyncContextManager, asynccontextmanager
+from functools import partial
 
 from fastapi import FastAPI
 
@@ -122,21 +123,23 @@ def _lifespan(
         store = await asyncio.to_thread(
             Store, settings.data_folder, settings.database_url, settings.bucket_url
         )
-        pool, short_lane = (
-            ComputePool(
-                workers,
-                settings.time_limit_s,
-                settings.memory_limit_mb * 1_000_000,
-                preload=_WORKER_MODULES,
-                cache_folder=settings.data_folder / "compiled",
-                niceness=niceness,
-            )
-            for workers, niceness in ((settings.workers, 5), (settings.short_workers, 0))
+        lane = partial(
+            ComputePool,
+            time_limit_s=settings.time_limit_s,
+            memory_limit_bytes=settings.memory_limit_mb * 1_000_000,
+            cache_folder=settings.data_folder / "compiled",
+            preload=_WORKER_MODULES,
         )
+        # Jobs wait as long as they must: their clients may ask again by id.
+        pool = lane(settings.workers)
+        hasty = partial(lane, niceness=0, patience_s=settings.short_wait_s)
+        short_lane = hasty(settings.short_workers)
+        previews = settings.preview_workers
+        preview_lane = hasty(previews) if previews else short_lane
+        lanes = (pool, short_lane, preview_lane)[: 3 if previews else 2]
         try:
-            # On this thread: it lives as long as the workers should.
-            pool.start()
-            short_lane.start()
+            for started in lanes:  # on this thread: it lives as long as the workers should
+                started.start()
             job_service = JobService(
                 store,
                 pool,
@@ -151,7 +154,7 @@ def _lifespan(
             metrics.watch(
                 "letterply_pool_restarts_total",
                 "Worker pools replaced.",
-                lambda: pool.restarts + short_lane.restarts,
+                lambda: sum(lane.restarts for lane in lanes),
             )
             order_service = OrderService(store, short_lane, catalogue, settings.catalogue_files)
             worker = OwnWorker(settings)
@@ -161,7 +164,8 @@ def _lifespan(
                 job_service,
                 metrics,
                 order_service,
-                Previews(job_service),
+                Previews(job_service, preview_lane),
+                lanes,
                 worker.start,
             )
             resumed = await job_service.resume()
@@ -175,8 +179,8 @@ def _lifespan(
                 await job_service.close()
                 await asyncio.to_thread(order_service.close)
         finally:
-            await asyncio.to_thread(pool.stop)
-            await asyncio.to_thread(short_lane.stop)
+            for stopped in lanes:
+                await asyncio.to_thread(stopped.stop)
             store.close()
 
     return lifespan

@@ -13,6 +13,7 @@ from letterply.api.settings import Settings
 from letterply.catalogue import Catalogue
 from letterply.jobs import JobService, Previews
 from letterply.orders import OrderService
+from letterply.workers import ComputePool
 
 __all__ = [
     "AppState",
@@ -37,6 +38,7 @@ class AppState:
         metrics: what operators watch.
         order_service: takes orders.
         previews: draws recipes while they are typed.
+        lanes: pools of workers, that of jobs first.
         start_worker: sees to it that a worker of the service's own is there, if it has one.
 
     """
@@ -47,14 +49,15 @@ class AppState:
     metrics: Metrics
     order_service: OrderService
     previews: Previews
+    lanes: tuple[ComputePool, ...]
     start_worker: Callable[[], None]
 
 
-def _rooms(request: Request) -> AppState:
+def _app_state(request: Request) -> AppState:
     return cast(AppState, request.app.state.app_state)
 
 
-AppStateOf = Annotated[AppState, Depends(_rooms)]
+AppStateOf = Annotated[AppState, Depends(_app_state)]
 
 
 def _job_service(app_state: AppStateOf) -> JobService:

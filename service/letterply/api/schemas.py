@@ -191,6 +191,18 @@ class ResultPage(BaseModel):
     next: str | None = Field(description="where the list goes on")
 
 
+class JobProgress(_Open):
+    """How far a job is."""
+
+    phase: str = Field(
+        description="`layers`, `checks`, `nesting`, `cutting` (planning of a sheet), `proof`, "
+        "`survey`, `comparison`; more may come"
+    )
+    share: float = Field(ge=0, le=1, description="of the work, as such work usually goes")
+    step: int = Field(description="sheet or font it is at, from 1; 0 where nothing is counted")
+    steps: int = Field(description="how many there are")
+
+
 class JobDocument(_Open):
     """Where a job stands."""
 
@@ -199,6 +211,7 @@ class JobDocument(_Open):
     state: Literal["queued", "running", "done", "failed"]
     created_at: str
     links: dict[str, str]
+    progress: JobProgress | None = Field(None, description="only while it runs")
     problem: Problem | None = None
 
 

@@ -85,6 +85,18 @@ class Settings(BaseSettings):
         le=256,
         description="worker processes beside them, for short questions: files, uploads, dry runs",
     )
+    preview_workers: int = Field(
+        1,
+        ge=0,
+        le=256,
+        description="worker processes beside them, for previews alone; with 0 they are short "
+        "questions like others",
+    )
+    short_wait_s: float = Field(
+        20.0,
+        gt=0,
+        description="how long a short question waits for a worker before it is turned away",
+    )
     time_limit_s: float = Field(120.0, gt=0, description="processor time of one job")
     memory_limit_mb: int = Field(4096, ge=512, description="address space of one worker, MB")
     wait_s: float = Field(30.0, ge=0, description="how long a request waits for its result")

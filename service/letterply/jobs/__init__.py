@@ -8,7 +8,7 @@ from letterply.jobs import plans, run
 from letterply.jobs.identity import job_id, texts_in
 from letterply.jobs.plans import make_sheet_plan
 from letterply.jobs.previews import Previews
-from letterply.jobs.run import Resources
+from letterply.jobs.resources import Resources
 from letterply.jobs.service import JobHandle, JobService
 from letterply.jobs.uploads import UPLOAD_PICTURES, describe_upload, picture_upload, take_upload
 

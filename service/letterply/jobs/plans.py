@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from letterply.catalogue import Catalogue, Shop, power_for
@@ -11,7 +12,13 @@ from letterply.proof import ProgramSource, SheetProof, faults_as_findings, prove
 from letterply.sheets import Nesting, Sheet, ToPlace, blank_sheets, nest, spaced_for_overruns
 from letterply.stacks import Stack, part_words
 
-__all__ = ["Made", "make_plans", "make_sheet_plan"]
+__all__ = ["CHECKS_FROM", "Made", "make_plans", "make_sheet_plan"]
+
+CHECKS_FROM, _NESTING_FROM, _SHEETS_FROM, _PROOF_FROM = 0.1, 0.3, 0.35, 0.7
+"""Shares of processor time that are usual when a phase of a plan begins, the last one of a sheet's:
+medians of a sign, letters, a tag and a board of the tests."""
+
+Tell = Callable[[str, float, int, int], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +45,16 @@ class Made:
         return not blocked and not self.nesting.unplaced and all(p.passed for p in self.proofs)
 
 
-def make_plans(stack: Stack, shop: Shop, catalogue: Catalogue) -> Made:
+def make_plans(
+    stack: Stack, shop: Shop, catalogue: Catalogue, tell: Tell = lambda *progress: None
+) -> Made:
     """Return sheets, plans and proofs of all copies of a stack.
+
+    Args:
+        stack: what is cut.
+        shop: where.
+        catalogue: materials.
+        tell: told phase, share of the whole job, sheet and number of sheets.
 
     Raises:
         InputError: see `letterply.cutting.plan.plan_sheet`.
@@ -53,6 +68,7 @@ def make_plans(stack: Stack, shop: Shop, catalogue: Catalogue) -> Made:
         ),
         default=0.0,
     )
+    tell("nesting", _NESTING_FROM, 0, 0)
     spacing = spaced_for_overruns(spacing, (part for layer in cut for part in layer.parts))
     nesting = nest(
         _to_place(stack, catalogue), shop.stock, spacing_mm=spacing, use_counters=shop.use_counters
@@ -74,8 +90,14 @@ def make_plans(stack: Stack, shop: Shop, catalogue: Catalogue) -> Made:
     ]
     plans: list[CutPlan] = []
     proofs: list[SheetProof] = []
-    for sheet in nesting.sheets:
-        plan, proof, doubts = make_sheet_plan(sheet, shop, catalogue, spacing)
+    count = len(nesting.sheets)
+    for number, sheet in enumerate(nesting.sheets):
+
+        def tell_of_sheet(phase: str, share: float, number: int = number) -> None:
+            done = (number + share) / count
+            tell(phase, _SHEETS_FROM + (1 - _SHEETS_FROM) * done, number + 1, count)
+
+        plan, proof, doubts = make_sheet_plan(sheet, shop, catalogue, spacing, tell_of_sheet)
         plans.append(plan)
         proofs.append(proof)
         findings += doubts
@@ -83,15 +105,23 @@ def make_plans(stack: Stack, shop: Shop, catalogue: Catalogue) -> Made:
 
 
 def make_sheet_plan(
-    sheet: Sheet, shop: Shop, catalogue: Catalogue, spacing_mm: float
+    sheet: Sheet,
+    shop: Shop,
+    catalogue: Catalogue,
+    spacing_mm: float,
+    tell: Callable[[str, float], None] = lambda phase, share: None,
 ) -> tuple[CutPlan, SheetProof, list[Finding]]:
     """Return plan and proof of one sheet, and the doubts of both.
+
+    `tell` is told the phase and the share of this sheet's work.
 
     Raises:
         InputError: see `letterply.cutting.plan.plan_sheet`.
 
     """
+    tell("cutting", 0.0)
     plan = plan_sheet(sheet, shop, catalogue, spacing_mm)
+    tell("proof", _PROOF_FROM)
     proof = prove_sheet(
         plan.sheet,
         [ProgramSource(p.name, p.cutters, p.text) for p in plan.programs],

@@ -13,10 +13,11 @@ from weakref import WeakValueDictionary
 
 from letterply.errors import Conflict
 from letterply.exports import preview_document, to_json
-from letterply.jobs.run import Resources
+from letterply.jobs.resources import Resources
 from letterply.jobs.service import JobService
 from letterply.requests import Dowels, NoAlignment, PreviewRequest, Recipe, read_request
 from letterply.stacks import build_stack
+from letterply.workers import ComputePool
 
 __all__ = ["Previews", "make_preview"]
 
@@ -50,10 +51,17 @@ class _Turns:
 
 
 class Previews:
-    """Answers previews in the short lane of a job service; lives on one event loop."""
+    """Answers previews; lives on one event loop.
 
-    def __init__(self, job_service: JobService) -> None:
+    Args:
+        job_service: knows fonts, drawings and catalogue.
+        lane: where previews are made; that of short questions when left out.
+
+    """
+
+    def __init__(self, job_service: JobService, lane: ComputePool | None = None) -> None:
         self._service = job_service
+        self._lane = lane or job_service.short_lane
         self._turns: WeakValueDictionary[str, _Turns] = WeakValueDictionary()
 
     async def preview(self, raw: Mapping[str, Any]) -> bytes:
@@ -68,11 +76,11 @@ class Previews:
         recipe = asked.recipe.model_dump(mode="json")
         resources, _ = await asyncio.to_thread(self._service.resources, recipe)
         if asked.client is None:
-            return await self._service.short_lane.run(make_preview, recipe, resources)
+            return await self._lane.run(make_preview, recipe, resources)
         turns = self._turns.setdefault(asked.client, _Turns())
         turns.newest += 1
         mine = turns.newest
         async with turns.lock:
             if turns.newest != mine:
                 raise Conflict("A newer preview was asked for.", code="overtaken")
-            return await self._service.short_lane.run(make_preview, recipe, resources)
+            return await self._lane.run(make_preview, recipe, resources)

@@ -9,12 +9,9 @@ here touches disk, network or clock, but for the fonts, drawings and catalogue f
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
-from letterply.catalogue import Catalogue, Shop, load_catalogue, resolve_shop
+from letterply.catalogue import Catalogue, Shop, resolve_shop
 from letterply.checks import (
     check_stack,
     find_refusals,
@@ -31,11 +28,11 @@ from letterply.exports import (
 from letterply.findings import Finding, by_severity
 from letterply.jobs.files import Answer, later_paths, packed
 from letterply.jobs.headline import DOCUMENTS, headline_of
-from letterply.jobs.plans import Made, make_plans
+from letterply.jobs.plans import CHECKS_FROM, Made, make_plans
 from letterply.jobs.repair_files import repaired_files, repaired_summary
 from letterply.jobs.repairs import repair_until_clear
+from letterply.jobs.resources import Resources
 from letterply.jobs.surveys import run_survey
-from letterply.lettering import ArtworkLibrary, FontLibrary
 from letterply.requests import (
     DEFAULT_LIMITS,
     CheckRequest,
@@ -47,8 +44,13 @@ from letterply.requests import (
 )
 from letterply.stacks import Stack, build_stack
 from letterply.storage import Finished
+from letterply.workers import tell
 
-__all__ = ["Resources", "normalise_request", "run_job"]
+__all__ = ["normalise_request", "read_job", "run_job"]
+
+_CHECKS_OF_A_CHECK = 0.3
+"""Share of a check's processor time when the layers are there: the median of a sign, letters, a
+tag and a board of the tests, 0.25 to 0.4."""
 
 _REQUESTS: dict[str, type[StackRequest | SurveyRequest]] = {
     "stack": StackRequest,
@@ -58,42 +60,9 @@ _REQUESTS: dict[str, type[StackRequest | SurveyRequest]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Resources:
-    """What a worker needs to find things.
-
-    Attributes:
-        catalogue_files: a shop's own files, laid over the shipped catalogue in order.
-        font_files: id of an own font -> path of its file.
-        artwork_files: id of a drawing -> path of its file.
-
-    """
-
-    catalogue_files: tuple[str, ...] = ()
-    font_files: Mapping[str, str] = field(default_factory=dict)
-    artwork_files: Mapping[str, str] = field(default_factory=dict)
-
-    def catalogue(self) -> Catalogue:
-        """Return the catalogue, read once in a worker: the files are named by their digests."""
-        return _catalogue(self.catalogue_files)
-
-    def fonts(self) -> FontLibrary:
-        """Return the fonts, each read once in a worker: own ones are named by their digests."""
-        return _fonts(tuple(sorted(self.font_files.items())))
-
-    def artworks(self) -> ArtworkLibrary:
-        """Return the drawings."""
-        return ArtworkLibrary(self.artwork_files)
-
-
-@lru_cache(maxsize=4)
-def _catalogue(files: tuple[str, ...]) -> Catalogue:
-    return load_catalogue(*(Path(p) for p in files))
-
-
-@lru_cache(maxsize=4)
-def _fonts(files: tuple[tuple[str, str], ...]) -> FontLibrary:
-    return FontLibrary(dict(files))
+def read_job(kind: str, request: Mapping[str, Any]) -> StackRequest | SurveyRequest:
+    """Return the request of a job as its model; errors as `normalise_request`."""
+    return read_request(_REQUESTS[kind], request)
 
 
 def normalise_request(kind: str, request: Mapping[str, Any]) -> dict[str, Any]:
@@ -106,7 +75,7 @@ def normalise_request(kind: str, request: Mapping[str, Any]) -> dict[str, Any]:
         InputError: naming the field that is wrong; all mistakes in its data where there are more.
 
     """
-    asked = read_request(_REQUESTS[kind], request)
+    asked = read_job(kind, request)
     normal = asked.model_dump(mode="json", by_alias=True, exclude={"recipe"}, exclude_defaults=True)
     if isinstance(asked, StackRequest):
         normal["recipe"] = asked.recipe.model_dump(mode="json")
@@ -121,7 +90,7 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> Fini
 
     """
     normal = normalise_request(kind, request)
-    asked = read_request(_REQUESTS[kind], normal)
+    asked = read_job(kind, normal)
     catalogue, library = resources.catalogue(), resources.fonts()
     if isinstance(asked, SurveyRequest):
         return run_survey(asked, normal, catalogue, library)
@@ -135,9 +104,11 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> Fini
     artworks = resources.artworks()
 
     def build(recipe: Recipe) -> Stack:
+        tell("layers", 0.0)
         return build_stack(recipe, catalogue, library, artworks=artworks)
 
     def check(recipe: Recipe, stack: Stack) -> tuple[Finding, ...]:
+        tell("checks", CHECKS_FROM if kind == "plan" else _CHECKS_OF_A_CHECK)
         found = check_stack(stack, catalogue, shop, limits)
         if use is not None:
             found = by_severity((*found, *find_sign_advice(recipe, stack, library, use)))
@@ -169,7 +140,7 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> Fini
         cut = [layer for layer in stack.layers if layer.fixture is None]
         cutters = {layer.name: profile_cutters(layer, shop, catalogue) for layer in cut}
     if kind == "plan":
-        made = make_plans(stack, shop, catalogue)
+        made = make_plans(stack, shop, catalogue, tell)
         findings = by_severity((*findings, *_not_told(made.findings, findings)))
         told |= _plan_files(made)
     document = findings_document(findings)

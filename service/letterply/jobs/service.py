@@ -20,30 +20,27 @@ from typing import Any
 from weakref import WeakValueDictionary
 
 from letterply import ENGINE_VERSION
-from letterply.errors import Conflict, JobFailed, LetterplyError, NotFound
+from letterply.errors import Conflict, JobFailed, LetterplyError
 from letterply.jobs.files import make_files
-from letterply.jobs.identity import job_id, texts_in
-from letterply.jobs.run import Resources, normalise_request, run_job
-from letterply.lettering import ARTWORK_PREFIX
+from letterply.jobs.identity import job_id
+from letterply.jobs.resources import Resources, resources_for
+from letterply.jobs.run import normalise_request, run_job
+from letterply.jobs.vetting import vet_job
 from letterply.storage import (
     Finished,
     JobRecord,
     JobState,
     KeyRecord,
     Store,
-    UploadKind,
     canonical_json,
     digest,
     facts_of_error,
 )
-from letterply.workers import ComputePool, Submitted
+from letterply.workers import ComputePool, Progress, Submitted
 
 __all__ = ["JobHandle", "JobService"]
 
 _log = logging.getLogger(__name__)
-
-_OWN = "own-"
-"""How the names of own fonts begin (`letterply.lettering.fonts.library.font_digest`)."""
 
 
 @dataclass(slots=True, eq=False)
@@ -188,11 +185,20 @@ class JobService:
                 raise JobFailed(
                     "Too many requests are under way: try again in a moment.", code="service-busy"
                 )
-            run = self._start(id_, kind, clean, resources)
+            if self.under_way >= self.pool.workers:  # what waits is not refused after the wait
+                await self._vet(kind, clean, resources)
+            run = self._running.get(id_) or self._start(id_, kind, clean, resources)
         if use is not None:
             self._keys[use.key] = use
             run.keys = (*run.keys, use)
         return JobHandle(self, id_, run, None)
+
+    async def _vet(self, kind: str, clean: Mapping[str, Any], resources: Resources) -> None:
+        """Refuse at once what needs no geometry to be refused; raises `InputError`."""
+        try:
+            await self.short_lane.run(vet_job, kind, clean, resources)
+        except JobFailed:
+            _log.warning("a job is queued without having been vetted")
 
     async def look_up(self, id_: str) -> JobRecord:
         """Return a job that is kept or running; raises `NotFound`."""
@@ -202,14 +208,14 @@ class JobService:
             started = run.submitted is not None and run.submitted.started
             state = JobState.RUNNING if started else JobState.QUEUED
             return JobRecord(
-                id=record.id,
-                kind=record.kind,
-                state=state,
-                request=record.request,
-                created_at=record.created_at,
-                engine_version=record.engine_version,
+                id_, record.kind, state, record.request, record.created_at, record.engine_version
             )
         return record
+
+    def progress(self, id_: str) -> Progress | None:
+        """Return how far a job is that runs; None when nothing is known of it."""
+        submitted = self._running[id_].submitted if id_ in self._running else None
+        return submitted.progress if submitted is not None else None
 
     async def wait_for(self, id_: str, wait_s: float) -> JobRecord:
         """Return a kept job once it is finished or `wait_s` have passed; raises `NotFound`."""
@@ -380,20 +386,5 @@ class JobService:
 
     def resources(self, request: Mapping[str, Any]) -> tuple[Resources, tuple[str, ...]]:
         """Return what a worker needs for this request, and the digests of it."""
-        fonts: dict[str, str] = {}
-        artworks: dict[str, str] = {}
-        digests: list[str] = []
-        for text in sorted(set(texts_in(request))):
-            drawing = text.startswith(ARTWORK_PREFIX)
-            if not drawing and not text.startswith(_OWN):
-                continue
-            try:
-                kind = UploadKind.ARTWORK if drawing else UploadKind.FONT
-                found = self.store.upload(kind, text)
-            except NotFound:
-                continue  # the engine says what it thinks of the name
-            files = artworks if drawing else fonts
-            files[text] = str(self.store.path_of(found.digest))
-            digests.append(found.digest)
-        resources = Resources(self._catalogue_files, fonts, artworks)
+        resources, digests = resources_for(request, self.store, self._catalogue_files)
         return resources, (*self._catalogue_digests, *digests)

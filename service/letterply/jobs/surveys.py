@@ -26,6 +26,7 @@ from letterply.jobs.headline import DOCUMENTS, headline_of
 from letterply.lettering import Font, FontLibrary, LetteringSpec, Size
 from letterply.requests import SurveyRequest
 from letterply.storage import Finished
+from letterply.workers import tell
 
 __all__ = ["run_survey"]
 
@@ -48,6 +49,7 @@ def run_survey(
         LetterplyError: the request cannot be met; names the field.
 
     """
+    tell("survey", 0.0)
     terms = _terms_of(asked, catalogue.with_figures(asked.limits.material_figures))
     font = library.load(asked.font, field="font").at(asked.axes, field="axes")
     selection = Selection(
@@ -67,6 +69,8 @@ def run_survey(
         field="",
     )
     others = [library.load(key, field=f"compare.{i}") for i, key in enumerate(asked.compare)]
+    if others:
+        tell("comparison", 1 / (2 + len(others)))
     compared = compare_fonts(
         [(f, _spec(asked.text or "", f)) for f in (font, *others)] if others else [],
         terms,

@@ -9,7 +9,8 @@ from __future__ import annotations
 import time
 from typing import Any
 
-from letterply.jobs.run import Resources, run_job
+from letterply.jobs.resources import Resources
+from letterply.jobs.run import run_job
 
 __all__ = ["warm"]
 

@@ -6,5 +6,6 @@ or memory, or took its process down.
 
 from letterply.workers.pool import ComputePool, Submitted
 from letterply.workers.process import is_there
+from letterply.workers.progress import Progress, tell
 
-__all__ = ["ComputePool", "Submitted", "is_there"]
+__all__ = ["ComputePool", "Progress", "Submitted", "is_there", "tell"]

@@ -14,6 +14,7 @@ parent, so `start` belongs on a thread that lives as long as the pool: the event
 from __future__ import annotations
 
 import asyncio
+import itertools
 import logging
 import multiprocessing
 import os
@@ -36,6 +37,7 @@ from letterply.workers.process import (
     guarded,
     is_there,
 )
+from letterply.workers.progress import Channel, Progress
 
 __all__ = ["ComputePool", "Submitted"]
 
@@ -58,7 +60,17 @@ class Submitted(Generic[T]):
         self._pool = pool
         self._function = function
         self._args = args
-        self._inner, self._home = pool._schedule(function, args)
+        self._ticket = next(pool._tickets)
+        self._schedule()
+
+    def _schedule(self) -> None:
+        self._inner, self._home = self._pool._schedule(self._function, self._args, self._ticket)
+
+    @property
+    def progress(self) -> Progress | None:
+        """How far it is; None before a worker has said anything of it."""
+        channel = self._pool._channel
+        return channel.at(self._ticket) if channel is not None else None
 
     @property
     def started(self) -> bool:
@@ -70,7 +82,8 @@ class Submitted(Generic[T]):
 
         Raises:
             LetterplyError: what the function raised on purpose.
-            JobFailed: `job-timeout`, `job-memory` or `job-crashed`.
+            JobFailed: `job-timeout`, `job-memory` or `job-crashed`; `service-busy`, no worker of a
+                pool with limited patience took it up in time.
 
         """
         try:
@@ -78,7 +91,7 @@ class Submitted(Generic[T]):
         except BrokenProcessPool:
             # The pool fell apart around the task, perhaps through another's fault: once more.
             self._pool._replace(self._home)
-            self._inner, self._home = self._pool._schedule(self._function, self._args)
+            self._schedule()
             try:
                 outcome = await self._outcome()
             except BrokenProcessPool as exc:
@@ -99,7 +112,7 @@ class Submitted(Generic[T]):
                 if last:
                     raise _crashed(None) from exc
                 self._pool._replace(self._home)
-                self._inner, self._home = self._pool._schedule(self._function, self._args)
+                self._schedule()
         raise AssertionError("not reached")
 
     def _outcome_on_thread(self, give_up: Callable[[], bool], every_s: float) -> Outcome:
@@ -117,12 +130,21 @@ class Submitted(Generic[T]):
                 self._inner.cancel()  # kills the process when the task is running
 
     async def _outcome(self) -> Outcome:
+        ended = asyncio.wrap_future(self._inner)
         try:
-            return await asyncio.wrap_future(self._inner)
+            if self._pool.patience_s is not None:
+                await asyncio.wait((ended,), timeout=self._pool.patience_s)
+                if not self.started:
+                    raise JobFailed(
+                        "Too many questions wait: try again in a moment.", code="service-busy"
+                    )
+            return await ended
         except ProcessExpired as exc:
             raise self._pool._expired(exc.exitcode) from exc
         except TimeoutError as exc:
             raise self._pool._waited_out() from exc
+        finally:
+            ended.cancel()  # nobody waits any more: what has not ended need not go on
 
 
 class ComputePool:
@@ -138,6 +160,8 @@ class ComputePool:
         clock_factor: a task that is not done after so many times its limit by the clock is killed,
             whatever it did.
         niceness: how far the workers step back behind the rest of the machine.
+        patience_s: a task that no worker has taken up after so long is turned away
+            (`service-busy`); None for any time.
 
     """
 
@@ -152,8 +176,10 @@ class ComputePool:
         tasks_a_worker: int = _TASKS_A_WORKER,
         clock_factor: float = _CLOCK_FACTOR,
         niceness: int = 5,
+        patience_s: float | None = None,
     ) -> None:
         self.workers = workers
+        self.patience_s = patience_s
         self.time_limit_s = time_limit_s
         self.memory_limit_bytes = memory_limit_bytes
         self.restarts = 0
@@ -163,13 +189,23 @@ class ComputePool:
         self._niceness = niceness
         # Where processor time is not counted, the clock is all there is.
         self._clock_limit_s = time_limit_s * (1.0 if OUT_OF_TIME is None else clock_factor)
+        self._context = multiprocessing.get_context("spawn")
+        self._tickets = itertools.count(1)
+        self._channel: Channel | None = None
+        self._first: Future[bool] | None = None
         self._pool: ProcessPool | None = None
 
     def start(self) -> None:
         """Start the workers; they get ready on their own."""
         if self._pool is None:
-            self._pool = self._fresh()
-            self._pool.schedule(is_there)  # the first task starts them
+            self._channel = Channel(self._context)
+            self._pool = self._fresh(self._channel)
+            self._first = self._pool.schedule(is_there)  # the first task starts them
+
+    async def warmed(self) -> None:
+        """Wait until a worker has been ready for work once since the start."""
+        while self._first is not None and not self._first.done():
+            await asyncio.wait((asyncio.wrap_future(self._first),), timeout=1.0)
 
     def submit(self, function: Callable[..., T], *args: Any) -> Submitted[T]:
         """Hand in a function that a worker can import, with arguments that can be pickled."""
@@ -184,43 +220,50 @@ class ComputePool:
         if self._pool is not None:
             _end(self._pool)
             self._pool = None
+        if self._channel is not None:
+            self._channel.close()
+            self._channel = None
 
-    def _fresh(self) -> ProcessPool:
+    def _fresh(self, channel: Channel) -> ProcessPool:
         setup = WorkerSetup(
             parent=os.getpid(),
             memory_limit_bytes=self.memory_limit_bytes,
             niceness=self._niceness,
             cache_folder=str(self._cache_folder) if self._cache_folder else None,
             preload=self._preload,
+            reports=channel.writer,
         )
         return ProcessPool(
             max_workers=self.workers,
             max_tasks=self._tasks_a_worker,
             initializer=enter,
             initargs=(setup,),
-            context=multiprocessing.get_context("spawn"),
+            context=self._context,
         )
 
     def _schedule(
-        self, function: Callable[..., Any], args: tuple[Any, ...]
+        self, function: Callable[..., Any], args: tuple[Any, ...], ticket: int
     ) -> tuple[Future[Outcome], ProcessPool]:
-        if self._pool is None:
+        channel = self._channel
+        if self._pool is None or channel is None:
             raise RuntimeError("the pool is not running")
         if not self._pool.active:
             self._replace(self._pool)
         home = self._pool
-        task = (function, args, self.time_limit_s)
+        task = (function, args, self.time_limit_s, ticket)
+        channel.expect(ticket)
         future = home.schedule(guarded, args=task, timeout=self._clock_limit_s)
+        future.add_done_callback(lambda _: channel.forget(ticket))
         return future, home
 
     def _replace(self, broken: ProcessPool) -> None:
         """Put a fresh pool in the place of a broken one, unless that has been done."""
-        if self._pool is not broken:
+        if self._pool is not broken or self._channel is None:
             return
         _log.error("the worker pool broke and is replaced")
         _end(broken)
         self.restarts += 1
-        self._pool = self._fresh()
+        self._pool = self._fresh(self._channel)
 
     def _read(self, outcome: Outcome) -> Any:
         if outcome.ending is Ending.VALUE:

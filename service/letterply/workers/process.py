@@ -20,10 +20,12 @@ import traceback
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
+from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
 
 from letterply.errors import LetterplyError
+from letterply.workers.progress import begin_telling, end_telling, open_channel
 
 __all__ = ["OUT_OF_TIME", "Ending", "Outcome", "WorkerSetup", "enter", "guarded", "is_there"]
 
@@ -43,6 +45,7 @@ class WorkerSetup:
         niceness: how far it steps back behind the rest of the machine.
         cache_folder: where compiled code is kept when the package's folder cannot be written.
         preload: modules to import at once.
+        reports: where its tasks tell how far they are.
 
     """
 
@@ -51,6 +54,7 @@ class WorkerSetup:
     niceness: int
     cache_folder: str | None = None
     preload: tuple[str, ...] = ()
+    reports: Connection | None = None
 
 
 _YOUNGEST = 20_000
@@ -88,6 +92,7 @@ def enter(setup: WorkerSetup) -> None:
     # The default action ends the process at once, also in the middle of compiled code.
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
     _die_with_parent(setup.parent)
+    open_channel(setup.reports)
     os.nice(setup.niceness)
     for name in _ONE_THREAD:  # the pool has one worker a core already
         os.environ[name] = "1"
@@ -111,14 +116,20 @@ does not count it."""
 
 
 def guarded(
-    function: Callable[..., Any], args: tuple[Any, ...], processor_limit_s: float = 0.0
+    function: Callable[..., Any],
+    args: tuple[Any, ...],
+    processor_limit_s: float = 0.0,
+    ticket: int = 0,
 ) -> Outcome:
     """Call `function` and say how it ended; never raises what it raised.
+
+    What it tells of its progress is told of this ticket.
 
     A task that takes more processor time than the limit ends with its process (`OUT_OF_TIME`),
     also in the middle of compiled code; 0 is no limit.
     """
     _limit_processor(processor_limit_s)
+    begin_telling(ticket)
     try:
         return Outcome(Ending.VALUE, function(*args))
     except LetterplyError as error:
@@ -129,6 +140,7 @@ def guarded(
         return Outcome(Ending.CRASH, trace=traceback.format_exc())
     finally:
         _limit_processor(0.0)
+        end_telling()
 
 
 def is_there() -> bool:

@@ -10,7 +10,9 @@ from __future__ import annotations
 import asyncio
 import json
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping
+import time
+from collections.abc import AsyncIterator, Callable, Iterable, Iterator, Mapping
+from dataclasses import asdict
 from pathlib import PurePosixPath
 from typing import Any
 from urllib.parse import quote
@@ -31,6 +33,7 @@ from letterply.storage import (
     digest,
     error_from_facts,
 )
+from letterply.workers import Progress
 
 __all__ = [
     "HARMLESS",
@@ -40,6 +43,7 @@ __all__ = [
     "answer_file",
     "answer_handle",
     "answer_suffix",
+    "follow_job",
     "job_document",
     "json_response",
     "made_document",
@@ -71,6 +75,9 @@ _USUAL = {
     "order": "job-sheet",
 }
 """Kind of job -> the picture that is meant when none is named."""
+
+_LOOK_EVERY_S = 0.25
+_SIGN_OF_LIFE_S = 10.0
 
 _FOR_EVER = "private, max-age=31536000, immutable"
 # A picture or drawing holds text of a request: opened by itself, it must not run anything.
@@ -106,7 +113,8 @@ async def answer_handle(
         if record.state is not JobState.DONE:
             where = f"/v1/jobs/{record.id}"
             headers = {"Location": where, "Retry-After": "1", "Cache-Control": "no-store"}
-            return json_response(job_document(record), 202, headers | applied)
+            document = job_document(record, job_service.progress(record.id))
+            return json_response(document, 202, headers | applied)
     document = await asyncio.to_thread(made_document, job_service, record)
     return json_response(
         document,
@@ -115,7 +123,7 @@ async def answer_handle(
     )
 
 
-def job_document(record: JobRecord) -> dict[str, Any]:
+def job_document(record: JobRecord, progress: Progress | None = None) -> dict[str, Any]:
     """Return where a job stands, as JSON."""
     document: dict[str, Any] = {
         "id": record.id,
@@ -124,9 +132,31 @@ def job_document(record: JobRecord) -> dict[str, Any]:
         "created_at": record.created_at,
         "links": {"self": f"/v1/jobs/{record.id}", "result": _url(record)},
     }
+    if progress is not None and record.state is JobState.RUNNING:
+        document["progress"] = asdict(progress)
     if record.failure is not None:
         document["problem"] = problem_document(error_from_facts(record.failure))
     return document
+
+
+async def follow_job(job_service: JobService, id_: str) -> AsyncIterator[bytes]:
+    """Yield where a job stands whenever it has changed (server-sent events), until it is over.
+
+    A stream that says nothing shows now and then that it goes on.
+    """
+    said, quiet_since = b"", time.monotonic()
+    while True:
+        record = await job_service.look_up(id_)
+        now = _json_bytes(job_document(record, job_service.progress(id_)))
+        if now != said:
+            said, quiet_since = now, time.monotonic()
+            yield b"event: %b\ndata: %b\n\n" % (str(record.state).encode(), now)
+        if record.state in (JobState.DONE, JobState.FAILED):
+            return
+        if time.monotonic() - quiet_since > _SIGN_OF_LIFE_S:
+            quiet_since = time.monotonic()
+            yield b": still at work\n\n"
+        await job_service.wait_for(id_, _LOOK_EVERY_S)
 
 
 async def answer_document(
@@ -136,7 +166,8 @@ async def answer_document(
     record = await _record(job_service, kind, id_)
     if record.state is not JobState.DONE:
         headers = {"Retry-After": "1", "Cache-Control": "no-store"}
-        return json_response(job_document(record), 202, headers)
+        document = job_document(record, job_service.progress(id_))
+        return json_response(document, 202, headers)
     offers = ["application/json", "image/png", "application/zip"]
     chosen = choose(request.headers.get("accept"), offers)
     if chosen is None:

@@ -36,6 +36,8 @@ async def is_ready(app_state: AppStateOf) -> Response:
     try:
         async with asyncio.timeout(_PATIENCE_S):
             busy = job_service.under_way >= job_service.pool.workers
+            for lane in app_state.lanes:
+                await lane.warmed()
             checks["workers"] = busy or await job_service.pool.run(is_there)
     except (LetterplyError, TimeoutError):
         checks["workers"] = False

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from fastapi import APIRouter, Response
+from fastapi.responses import StreamingResponse
 
 from letterply.api.dependencies import JobServiceOf, SettingsOf
 from letterply.api.http.negotiation import PreferenceOf
 from letterply.api.responses.describing import problems
-from letterply.api.responses.results import job_document, json_response
+from letterply.api.responses.results import follow_job, job_document, json_response
 from letterply.api.schemas import JobDocument
 
 __all__ = ["router"]
@@ -21,4 +22,19 @@ async def get_job(
 ) -> Response:
     """Return where a job stands; with `Prefer: wait=10`, once it is finished or after 10 s."""
     record = await job_service.wait_for(id, min(prefer.wait_s or 0.0, settings.wait_s))
-    return json_response(job_document(record), headers={"Cache-Control": "no-store"})
+    document = job_document(record, job_service.progress(id))
+    return json_response(document, headers={"Cache-Control": "no-store"})
+
+
+@router.get(
+    "/{id}/events",
+    responses={200: {"content": {"text/event-stream": {}}}, **problems(404)},
+)
+async def get_job_events(job_service: JobServiceOf, id: str) -> Response:
+    """Tell where a job stands, as it goes on (server-sent events, named after its state)."""
+    await job_service.look_up(id)
+    return StreamingResponse(
+        follow_job(job_service, id),
+        media_type="text/event-stream",
+        headers={"Cache-Control": "no-store"},
+    )

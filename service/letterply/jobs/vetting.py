@@ -1,0 +1,65 @@
+"""What can be refused without geometry: names, and letters that a font lacks. Runs in a worker.
+
+A job that has to wait for a worker is looked at first, so that a typo is told at once and not
+after the wait. A job that can begin at once says the same itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from pydantic import BaseModel
+
+from letterply.catalogue import Catalogue, resolve_shop
+from letterply.jobs.resources import Resources
+from letterply.jobs.run import read_job
+from letterply.lettering import FontLibrary
+from letterply.requests import LetteringRecipe, SizeSpec, StraightBaseline, SurveyRequest
+from letterply.stacks import measure_recipe_lettering
+
+__all__ = ["vet_job"]
+
+_ANY_SIZE = {"size": SizeSpec(em=10.0), "baseline": StraightBaseline()}
+"""Names and letters are the same at any size and on any baseline."""
+
+
+def vet_job(kind: str, request: Mapping[str, Any], resources: Resources) -> None:
+    """Refuse a request for names that are not known, or letters that a font lacks.
+
+    Raises:
+        InputError: as the job would, naming the field.
+
+    """
+    asked = read_job(kind, request)
+    catalogue, library = resources.catalogue(), resources.fonts()
+    if isinstance(asked, SurveyRequest):
+        _vet_survey(asked, catalogue, library)
+        return
+    resolve_shop(asked.shop, catalogue)
+    for number, layer in enumerate(asked.recipe.layers):
+        catalogue.material(layer.material, field=f"recipe.layers.{number}.material")
+    for field, words in _letterings(asked.recipe, "recipe"):
+        measure_recipe_lettering(words.model_copy(update=_ANY_SIZE), library, field)
+
+
+def _vet_survey(asked: SurveyRequest, catalogue: Catalogue, library: FontLibrary) -> None:
+    catalogue.material(asked.material, field="material")
+    for number, key in enumerate(asked.cutters or ()):
+        catalogue.cutter(key, field=f"cutters.{number}")
+    library.load(asked.font, field="font").at(asked.axes, field="axes")
+    for number, key in enumerate(asked.compare):
+        library.load(key, field=f"compare.{number}")
+
+
+def _letterings(model: BaseModel, field: str) -> Iterator[tuple[str, LetteringRecipe]]:
+    """Yield every lettering below a model with the name of its field."""
+    for name in type(model).model_fields:
+        value = getattr(model, name)
+        many = isinstance(value, list | tuple)
+        for number, item in enumerate(value if many else (value,)):
+            where = f"{field}.{name}.{number}" if many else f"{field}.{name}"
+            if isinstance(item, LetteringRecipe):
+                yield where, item
+            elif isinstance(item, BaseModel):
+                yield from _letterings(item, where)
