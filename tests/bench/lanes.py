@@ -46,8 +46,9 @@ def questions(api: httpx.Client, run: str) -> dict[str, Callable[[int], httpx.Re
     def dry_run(number: int) -> httpx.Response:
         order = {
             "title": f"{run} {number}",
-            "recipe": titled("Typed"),
-            "lines": [{"text": f"Dunlin{number}"}],
+            "recipe": "sign",
+            "recipes": {"sign": titled("Typed", text="{text}")},
+            "lines": [{"text": f"{run.capitalize()}{chr(97 + number)}"}],
         }
         return api.post("/v1/orders", params={"dry_run": "true"}, json=order)
 

@@ -145,6 +145,7 @@ def _lifespan(
                 pool,
                 short_lane,
                 catalogue_files=settings.catalogue_files,
+                memo_folder=settings.data_folder / "memo",
                 max_waiting=settings.max_waiting,
                 on_end=_noting(metrics),
             )

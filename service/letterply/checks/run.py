@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
+
 import shapely
 
-from letterply.catalogue import Catalogue, Cutter, CutterRack, Shop, missing_powers
+from letterply.catalogue import Catalogue, Cutter, CutterRack, Material, Shop, missing_powers
 from letterply.checks.gaps.gaps import find_corners, find_slots, part_axes
 from letterply.checks.gluing.lookalike import find_look_alikes
 from letterply.checks.gluing.movement import find_movement
@@ -23,7 +26,17 @@ from letterply.requests import DEFAULT_LIMITS, Limits
 from letterply.shapes import DEFAULT_TOLERANCES, Tolerances
 from letterply.stacks import Layer, Stack
 
-__all__ = ["check_stack", "find_refusals", "profile_cutters"]
+__all__ = ["Once", "check_stack", "find_refusals", "profile_cutters"]
+
+Once = Callable[[object, Callable[[], tuple[Finding, ...]]], tuple[Finding, ...]]
+"""Takes a question, all that its answer depends on, and what finds the answer out."""
+
+
+def every_time(
+    question: object, find_out: Callable[[], tuple[Finding, ...]]
+) -> tuple[Finding, ...]:
+    """Find an answer out, whether it was asked for before or not."""
+    return find_out()
 
 
 def check_stack(
@@ -32,11 +45,13 @@ def check_stack(
     shop: Shop,
     limits: Limits = DEFAULT_LIMITS,
     tolerances: Tolerances = DEFAULT_TOLERANCES,
+    once: Once = every_time,
 ) -> tuple[Finding, ...]:
     """Return every finding of a stack, worst first, those of its building included.
 
     The catalogue is taken as it is: figures of materials in `limits` go in by
-    `Catalogue.with_figures`.
+    `Catalogue.with_figures`. What takes longest is asked for through `once`, as questions that
+    name all but catalogue, limits and tolerances.
 
     Raises:
         UnknownName: a layer's material is not in the catalogue.
@@ -47,11 +62,14 @@ def check_stack(
     found.extend(missing_powers(_sheets_of(stack), shop.machine, shop.power, catalogue))
     found.extend(find_overhangs(stack, limits))
     found.extend(find_movement(stack, catalogue, limits.movement))
-    found.extend(find_look_alikes(stack, limits.look_alike))
+    level = replace(stack, layers=tuple(replace(la, z_mm=0.0) for la in stack.layers))
+    found.extend(
+        once(("look-alike", level.layers), lambda: find_look_alikes(level, limits.look_alike))
+    )
     found.extend(find_refusals(stack, catalogue, shop, tolerances))
     below: Layer | None = None
-    for layer in stack.layers:
-        found.extend(_check_layer(layer, below, catalogue, shop, limits, tolerances))
+    for layer in level.layers:
+        found.extend(_check_layer(layer, below, catalogue, shop, limits, tolerances, once))
         below = layer
     return by_severity(found)
 
@@ -88,6 +106,7 @@ def _check_layer(
     shop: Shop,
     limits: Limits,
     tolerances: Tolerances,
+    once: Once,
 ) -> list[Finding]:
     material = catalogue.material(layer.material)
     rack = CutterRack.of(shop, material)
@@ -97,25 +116,44 @@ def _check_layer(
             *(f for part in layer.parts for f in find_webs(part, layer, material, limits.webs)),
         ]
     cutters = rack.through(layer.thickness_mm, shop.hold_down)
-    found = [
-        *find_islands(layer, below),
+    supported = _lying_on(layer, below, limits.overhang_mm)
+    return [
+        *find_islands(layer, _lying_on(layer, below, 0.0)),
         *find_crumbs(layer, shop.hold_down, limits),
         *find_depths(layer, rack, limits),
+        *once(
+            ("parts", layer, supported, cutters),
+            lambda: _check_parts(layer, supported, cutters, material, limits, tolerances),
+        ),
     ]
-    base = None if below is None else shapely.buffer(below.footprint, limits.overhang_mm)
-    for part in layer.parts:
+
+
+def _lying_on(layer: Layer, below: Layer | None, overhang_mm: float) -> tuple[bool, ...]:
+    """Return for each part of a layer whether it lies on the one below but for a narrow rim."""
+    if below is None:
+        return (False,) * len(layer.parts)
+    base = shapely.buffer(below.footprint, overhang_mm)
+    shapely.prepare(base)
+    return tuple(bool(base.contains(part.outline)) for part in layer.parts)
+
+
+def _check_parts(
+    layer: Layer,
+    supported: tuple[bool, ...],
+    cutters: tuple[Cutter, ...],
+    material: Material,
+    limits: Limits,
+    tolerances: Tolerances,
+) -> tuple[Finding, ...]:
+    """Return what is found along the outlines of a layer's parts."""
+    found: list[Finding] = []
+    for part, lies_on in zip(layer.parts, supported, strict=True):
         inner, outer = part_axes(part, cutters, limits)
         found += find_thin_material(
-            part,
-            inner,
-            layer,
-            material,
-            limits,
-            tolerances.flatten_mm,
-            supported=base is not None and bool(base.contains(part.outline)),
+            part, inner, layer, material, limits, tolerances.flatten_mm, supported=lies_on
         )
         slots = find_slots(part, outer, cutters, limits, tolerances.flatten_mm)
         found += slots
         found += find_corners(part, cutters, limits, tolerances.offset_mm, slots)
         found += find_webs(part, layer, material, limits.webs)
-    return found
+    return tuple(found)

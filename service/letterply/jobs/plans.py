@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from letterply.catalogue import Catalogue, Shop, power_for
 from letterply.cutting import CutPlan, part_spacing, plan_sheet
 from letterply.findings import Finding, Remedy, RemedyAction, Severity
+from letterply.jobs.memo import Memo
 from letterply.proof import ProgramSource, SheetProof, faults_as_findings, prove_sheet
 from letterply.sheets import Nesting, Sheet, ToPlace, blank_sheets, nest, spaced_for_overruns
 from letterply.stacks import Stack, part_words
@@ -19,6 +20,9 @@ CHECKS_FROM, _NESTING_FROM, _SHEETS_FROM, _PROOF_FROM = 0.1, 0.3, 0.35, 0.7
 medians of a sign, letters, a tag and a board of the tests."""
 
 Tell = Callable[[str, float, int, int], None]
+TellOfSheet = Callable[[str, float], None]
+SheetPlan = tuple[CutPlan, SheetProof, tuple[Finding, ...]]
+NOTHING = Memo(None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +50,11 @@ class Made:
 
 
 def make_plans(
-    stack: Stack, shop: Shop, catalogue: Catalogue, tell: Tell = lambda *progress: None
+    stack: Stack,
+    shop: Shop,
+    catalogue: Catalogue,
+    tell: Tell = lambda *progress: None,
+    memo: Memo = NOTHING,
 ) -> Made:
     """Return sheets, plans and proofs of all copies of a stack.
 
@@ -55,6 +63,7 @@ def make_plans(
         shop: where.
         catalogue: materials.
         tell: told phase, share of the whole job, sheet and number of sheets.
+        memo: may know sheets of shop and catalogue.
 
     Raises:
         InputError: see `letterply.cutting.plan.plan_sheet`.
@@ -97,7 +106,10 @@ def make_plans(
             done = (number + share) / count
             tell(phase, _SHEETS_FROM + (1 - _SHEETS_FROM) * done, number + 1, count)
 
-        plan, proof, doubts = make_sheet_plan(sheet, shop, catalogue, spacing, tell_of_sheet)
+        def find_out(sheet: Sheet = sheet, tell: TellOfSheet = tell_of_sheet) -> SheetPlan:
+            return make_sheet_plan(sheet, shop, catalogue, spacing, tell)
+
+        plan, proof, doubts = memo.once(("sheet", sheet, spacing), find_out)
         plans.append(plan)
         proofs.append(proof)
         findings += doubts
@@ -109,8 +121,8 @@ def make_sheet_plan(
     shop: Shop,
     catalogue: Catalogue,
     spacing_mm: float,
-    tell: Callable[[str, float], None] = lambda phase, share: None,
-) -> tuple[CutPlan, SheetProof, list[Finding]]:
+    tell: TellOfSheet = lambda phase, share: None,
+) -> SheetPlan:
     """Return plan and proof of one sheet, and the doubts of both.
 
     `tell` is told the phase and the share of this sheet's work.
@@ -133,10 +145,10 @@ def make_sheet_plan(
         power=power_for(shop.power, sheet.stock.material, sheet.stock.thickness_mm),
     )
     if any(f.code == "power" for f in plan.findings):
-        return plan, proof, list(plan.findings)  # that nothing is cut, they say
+        return plan, proof, plan.findings  # that nothing is cut, they say
     # Corners that stay round are told once a part by the checks, not once a copy by the proof.
     faults = [f for f in faults_as_findings(proof) if ("fault", "rounded") not in f.data]
-    return plan, proof, [*plan.findings, *faults]
+    return plan, proof, (*plan.findings, *faults)
 
 
 def _to_place(stack: Stack, catalogue: Catalogue) -> list[ToPlace]:

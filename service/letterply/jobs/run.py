@@ -9,6 +9,7 @@ here touches disk, network or clock, but for the fonts, drawings and catalogue f
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from letterply.catalogue import Catalogue, Shop, resolve_shop
@@ -102,14 +103,22 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> Fini
     shop = resolve_shop(asked.shop, catalogue)
     recipe = asked.recipe
     artworks = resources.artworks()
+    figures = limits.model_dump_json()
+    memo = resources.memo(figures)
+    in_shop = resources.memo(figures, asked.shop.model_dump_json() if asked.shop else "")
 
     def build(recipe: Recipe) -> Stack:
         tell("layers", 0.0)
-        return build_stack(recipe, catalogue, library, artworks=artworks)
+        plain = recipe.model_copy(update={"title": ""})
+        stack = memo.once(
+            ("stack", plain.model_dump_json()),
+            lambda: build_stack(plain, catalogue, library, artworks=artworks),
+        )
+        return replace(stack, title=recipe.title)
 
     def check(recipe: Recipe, stack: Stack) -> tuple[Finding, ...]:
         tell("checks", CHECKS_FROM if kind == "plan" else _CHECKS_OF_A_CHECK)
-        found = check_stack(stack, catalogue, shop, limits)
+        found = check_stack(stack, catalogue, shop, limits, once=memo.once)
         if use is not None:
             found = by_severity((*found, *find_sign_advice(recipe, stack, library, use)))
         return found
@@ -140,7 +149,7 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> Fini
         cut = [layer for layer in stack.layers if layer.fixture is None]
         cutters = {layer.name: profile_cutters(layer, shop, catalogue) for layer in cut}
     if kind == "plan":
-        made = make_plans(stack, shop, catalogue, tell)
+        made = make_plans(stack, shop, catalogue, tell, in_shop)
         findings = by_severity((*findings, *_not_told(made.findings, findings)))
         told |= _plan_files(made)
     document = findings_document(findings)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -36,25 +37,25 @@ __all__ = [
 ]
 
 
-def find_islands(layer: Layer, below: Layer | None) -> tuple[Finding, ...]:
+def find_islands(layer: Layer, held: Sequence[bool]) -> tuple[Finding, ...]:
     """Return pieces of a lettering layer that float free of the letter they belong to.
 
     A letter in several pieces (dots, accents) is held in register by nothing but what it is
-    glued to; without a layer below it is in pieces for good.
+    glued to; without a layer below it is in pieces for good. `held` tells for each part of the
+    layer whether it lies on the one below.
     """
     found: list[Finding] = []
-    for part in layer.parts:
+    for part, lies_on in zip(layer.parts, held, strict=True):
         own = set(part.letter_indices)
         mates = [p for p in layer.parts if p is not part and not own.isdisjoint(p.letter_indices)]
         bigger = [p for p in mates if p.outline.area > part.outline.area]
         if not bigger:
             continue
         gap = min(float(part.outline.distance(p.outline)) for p in bigger)
-        held = below is not None and below.footprint.contains(part.outline)
         found.append(
             Finding(
                 code="island",
-                severity=Severity.CAUTION if held else Severity.BLOCKER,
+                severity=Severity.CAUTION if lies_on else Severity.BLOCKER,
                 layer=layer.name,
                 part=part.name,
                 where=place_inside(part.outline),
@@ -62,7 +63,7 @@ def find_islands(layer: Layer, below: Layer | None) -> tuple[Finding, ...]:
                 limit=0.0,
                 why=(
                     f"a piece of {part_words(part)} is loose, {about_mm(gap)} from the rest"
-                    + (": glue it at its place on the layer below" if held else "")
+                    + (": glue it at its place on the layer below" if lies_on else "")
                 ),
                 remedies=(
                     Remedy(

@@ -1,0 +1,90 @@
+"""What a job found out on its way, kept for the next: a change costs what it changes.
+
+Layers of a recipe, checks of a layer, plan and proof of a sheet are each asked for by a *question*:
+all that they depend on. Another machine finds the layers again, another thickness the checks and
+sheets of the other layers. Answers are kept as messages (`letterply.jobs.packing`) in a folder that
+all workers share and that never grows beyond its limit; it may be emptied at any time. The same
+question has the same answer, so nobody can tell whether it was remembered.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import TypeVar
+
+from letterply.errors import LetterplyError
+from letterply.jobs.packing import pack, unpack
+from letterply.storage import digest
+
+__all__ = ["Memo"]
+
+T = TypeVar("T")
+
+_LIMIT_BYTES = 256_000_000
+_LOOK_EVERY = 16
+"""Answers written before the size of the folder is looked at again."""
+
+
+class Memo:
+    """Remembers answers.
+
+    Args:
+        folder: where answers are kept; None to remember nothing.
+        context: what every question of a job depends on beside itself.
+        limit_bytes: of the folder, about.
+
+    """
+
+    def __init__(
+        self, folder: str | None, context: tuple[str, ...] = (), limit_bytes: int = _LIMIT_BYTES
+    ) -> None:
+        self._folder = Path(folder) if folder is not None else None
+        self._context = context
+        self._limit_bytes = limit_bytes
+
+    def once(self, question: object, find_out: Callable[[], T]) -> T:
+        """Return the answer to a question, as it was found out before or as it is now.
+
+        Args:
+            question: what the answer depends on, as values that a message can hold.
+            find_out: called with nothing where the answer is not remembered; returns such values.
+
+        """
+        if self._folder is None:
+            return find_out()
+        path = self._folder / digest(pack((self._context, question)))
+        try:
+            known: T = unpack(path.read_bytes())
+        except (OSError, LetterplyError):
+            found = find_out()
+            self._keep(path, pack(found))
+            return found
+        with contextlib.suppress(OSError):
+            os.utime(path)  # it is used: others go first
+        return known
+
+    def _keep(self, path: Path, data: bytes) -> None:
+        # A full disk, or a folder that another worker empties: then it is not remembered.
+        with contextlib.suppress(OSError):
+            path.parent.mkdir(parents=True, exist_ok=True)
+            with tempfile.NamedTemporaryFile(dir=path.parent, delete=False) as draft:
+                draft.write(data)
+            Path(draft.name).replace(path)
+            if int(path.name[:4], 16) % _LOOK_EVERY == 0:
+                self._shrink(path.parent)
+
+    def _shrink(self, folder: Path) -> None:
+        """Remove what was not used for longest, down to three quarters of the limit."""
+        entries = [(path.stat(), path) for path in folder.iterdir()]
+        size = sum(facts.st_size for facts, _ in entries)
+        if size <= self._limit_bytes:
+            return
+        for facts, path in sorted(entries, key=lambda entry: entry[0].st_mtime_ns):
+            path.unlink(missing_ok=True)
+            size -= facts.st_size
+            if size <= 0.75 * self._limit_bytes:
+                return
