@@ -19,7 +19,8 @@ from letterply.checks.survey.sizing import findings_of
 from letterply.checks.survey.weakness import Terms
 from letterply.lettering.fonts.library import FontLibrary
 from letterply.lettering.setting.lettering import LetteringSpec, Size, set_lettering
-from letterply.shapes.tolerances import DEFAULT_TOLERANCES
+from letterply.shapes.regions import polygons, thinned_out
+from letterply.shapes.tolerances import DEFAULT_TOLERANCES, GRID_MM
 
 ITEMS = tomllib.loads((Path(__file__).parent / "labelled_glyphs.toml").read_text("utf-8"))["item"]
 EM_MM = 100.0
@@ -170,3 +171,18 @@ def test_the_set_is_as_wide_as_it_says():
     assert len(ITEMS) >= 60
     fonts = Counter(item["font"] for item in ITEMS)
     assert len(fonts) >= 10
+
+
+def test_outlines_without_needless_points_lie_within_their_budget():
+    """Largest distance either way, and as many pieces and counters as before."""
+    budget, worst = DEFAULT_TOLERANCES.thin_out_mm, 0.0
+    for number in range(len(ITEMS)):
+        drawn = seen(number)[0].region
+        thin = thinned_out(drawn, budget)
+        for moved, edge in ((thin, drawn.boundary), (drawn, thin.boundary)):
+            shapely.prepare(edge)
+            at = shapely.points(shapely.get_coordinates(shapely.segmentize(moved, 0.1)))
+            worst = max(worst, float(shapely.distance(at, edge).max()))
+        holes = [[len(p.interiors) for p in polygons(region)] for region in (thin, drawn)]
+        assert sorted(holes[0]) == sorted(holes[1])
+    assert budget / 2 < worst <= budget + GRID_MM
