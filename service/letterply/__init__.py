@@ -7,5 +7,5 @@ lists, `letterply.api` serves both.
 
 __version__ = "0.2.0"
 
-ENGINE_VERSION = "5"
+ENGINE_VERSION = "6"
 """Part of every id: raise it when the same request would give other bytes."""

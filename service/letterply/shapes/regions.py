@@ -28,6 +28,7 @@ __all__ = [
     "Region",
     "as_region",
     "box_of",
+    "cleaned",
     "diagonal",
     "digest",
     "even_odd_union",
@@ -190,6 +191,28 @@ def thinned_out(region: Region, distance_mm: float) -> Region:
 
     """
     return normalise(shapely.simplify(region, distance_mm))
+
+
+def cleaned(region: Region, smallest_mm: float) -> Region:
+    """Return the region without gaps, holes, spurs and pinches narrower than a length.
+
+    A closing and an opening by a square-cornered tool of that width: what is wider everywhere comes
+    back as it was, on the grid; corners stay sharp. Two strokes that abut or overlap by a hair are
+    one after that, and no hair of ground or ink is left where outlines cross.
+
+    >>> halves = as_region(shapely.union(shapely.box(0, 0, 1, 1), shapely.box(1.001, 0, 2, 1)))
+    >>> len(halves.geoms), len(cleaned(halves, 0.02).geoms)
+    (2, 1)
+
+    """
+    half = smallest_mm / 2
+    grown = shapely.buffer(region, half, join_style="mitre", mitre_limit=_SHARP)
+    shrunk = shapely.buffer(grown, -smallest_mm, join_style="mitre", mitre_limit=_SHARP)
+    return normalise(shapely.buffer(shrunk, half, join_style="mitre", mitre_limit=_SHARP))
+
+
+_SHARP = 100.0
+"""Corners down to 2 asin(1 / 100), about 1 degree, stay as they are."""
 
 
 def _fixed(piece: Polygon) -> Polygon:

@@ -65,6 +65,8 @@ class Tolerances:
         arc_fit_mm: largest distance between a chain of chords and the arcs that replace it.
         offset_mm: by how much an offset that must clear a part may err outward.
         depth_mm: largest error of a carved depth between two points of a path.
+        smallest_mm: what is narrower in lettering or a drawing, of ink or ground, is no part of it:
+            less than a tenth of the finest cutter, and than paper.
         thin_out_mm: how far an outline of lettering may move when points are left out that its
             shape does not need; on top of `flatten_mm`.
 
@@ -75,10 +77,12 @@ class Tolerances:
     offset_mm: float = 0.005
     depth_mm: float = 0.005
     thin_out_mm: float = 0.002
+    smallest_mm: float = 0.02
 
     def __post_init__(self) -> None:
         for name in (
             "flatten_mm", "arc_fit_mm", "offset_mm", "depth_mm", "thin_out_mm",
+            "smallest_mm",
         ):  # fmt: skip
             value = getattr(self, name)
             if not (math.isfinite(value) and 1e-4 <= value <= 1.0):

@@ -33,6 +33,7 @@ from letterply.shapes import (
     Region,
     Tolerances,
     as_region,
+    cleaned,
     flatten_segments,
     nonzero_union,
     normalise,
@@ -161,12 +162,16 @@ def set_lettering(
     letters, order = _in_reading_order(lines, pieces, places)
     return Lettering(
         spec=spec,
-        region=_merge([x.region for x in letters]),
+        region=cleaned(_merge([x.region for x in letters]), tolerances.smallest_mm),
         letters=tuple(letters),
         em_mm=em_mm,
         cap_height_mm=fonts[0].cap_height * scale,
         x_height_mm=fonts[0].x_height * scale,
-        misses=tuple(replace(m, before=order[m.before], after=order[m.after]) for m in misses),
+        misses=tuple(
+            replace(m, before=order[m.before], after=order[m.after])
+            for m in misses
+            if m.gap_mm >= tolerances.smallest_mm  # else they are one
+        ),
         history=tuple(history),
     )
 
@@ -278,10 +283,11 @@ class _Drawing:
         if found is None:
             font = self._fonts[place]
             scale = self._scale * self._fonts[0].units_per_em / font.units_per_em
-            found = nonzero_union(
+            drawn = nonzero_union(
                 flatten_segments((points * scale, degrees), self._tolerances.flatten_mm)
                 for points, degrees in font.outline(glyph)
             )
+            found = cleaned(drawn, self._tolerances.smallest_mm)
             self._glyphs[(place, glyph)] = found
         return found
 
