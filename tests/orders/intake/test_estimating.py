@@ -6,8 +6,6 @@ import pytest
 
 from letterply.catalogue.loading import load_catalogue
 from letterply.catalogue.shop import resolve_shop
-from letterply.orders.codec import plain
-from letterply.orders.intake import sampling
 from letterply.orders.intake.estimating import estimate_order
 from letterply.orders.intake.measuring import measure_designs
 from letterply.orders.intake.sampling import choose_sample
@@ -44,19 +42,19 @@ def inlaid(depth):
     }
 
 
-def estimated(recipe, *lines, **shop):
+def estimated(recipe, *lines, most_designs=10, **shop):
     wish = {"recipe": "own", "recipes": {"own": recipe}, "lines": list(lines), "shop": shop}
     order = read(wish)
     measures = measure_designs([line.recipe for line in order.lines], order.shop or None, (), {})
     shop = resolve_shop(order.shop, load_catalogue())
-    sample = choose_sample(order, measures)
-    return order, estimate_order(order, sample, rehearse(plain(sample.order), (), {}, {}), shop)
+    sample = choose_sample(order, measures, most_designs=most_designs)
+    return order, estimate_order(order, sample, rehearse(sample.order, (), {}, {}), shop)
 
 
 def quoted(order, folder):
     manifest, vault = made(order, folder)
-    (found,) = [f for f in manifest["files"] if f["path"] == "order.json"]
-    return json.loads(vault.read(found["digest"]))
+    (found,) = [f for f in manifest.files if f.path == "order.json"]
+    return json.loads(vault.read(found.digest))
 
 
 @pytest.mark.parametrize(
@@ -76,9 +74,9 @@ def test_time_and_price_of_a_short_list_are_those_of_the_quote(recipe, words, tm
     assert "within 5 %" in estimate["summary"]
 
 
-def test_a_sample_of_a_list_tells_time_and_price_within_its_band(tmp_path, monkeypatch):
-    monkeypatch.setattr(sampling, "_MOST_DESIGNS", 2)
-    order, estimate = estimated(PLAIN, "Knot", "Ruff", "Dunlin", "Redshank", "Sora")
+def test_a_sample_of_a_list_tells_time_and_price_within_its_band(tmp_path):
+    words = ("Knot", "Ruff", "Dunlin", "Redshank", "Sora")
+    order, estimate = estimated(PLAIN, *words, most_designs=2)
     assert not estimate["rehearsed_whole"]
     done = quoted(order, tmp_path)
     for what in ("machine_minutes", "total"):

@@ -1,10 +1,14 @@
 """A small order that is quick to make, run in this process."""
 
+from dataclasses import replace
+
 from letterply.errors import JobFailed
+from letterply.orders.pipeline.answers import Problem, kept
 from letterply.orders.pipeline.layouts import SheetSpec
+from letterply.orders.pipeline.part_table import PartRow
 from letterply.orders.pipeline.stages import OrderPipeline, run_pipeline
-from letterply.orders.pipeline.tasks import Sources, run_task
-from letterply.storage.records import facts_of_error
+from letterply.orders.pipeline.task_requests import Sources
+from letterply.orders.pipeline.tasks import run_task
 from letterply.storage.vault import open_vault
 from orders.intake.ordering import read
 
@@ -49,6 +53,31 @@ DISC = {
 }
 
 
+def part_row(**more):
+    """Return a row of the table of parts: one without a place."""
+    row = PartRow(
+        mark="1.1.A.face",
+        line=1,
+        copy=1,
+        reference="",
+        text="",
+        letters="A",
+        layer="face",
+        material="mdf",
+        thickness_mm=3.0,
+        width_mm=20.0,
+        height_mm=30.0,
+        area_mm2=400.0,
+        sheet=None,
+        x_mm=None,
+        y_mm=None,
+        turn_deg=None,
+        cut_from="front",
+        not_placed="",
+    )
+    return replace(row, **more)
+
+
 def plain_order(*texts, **more):
     """Return an order of small tags, a line a text."""
     lines = [{"text": t} if isinstance(t, str) else t for t in texts]
@@ -70,7 +99,7 @@ def made(order, folder, *, earlier=(), log=None, lost=lambda task: False):
                 log.append((stage, task.key))
             if lost(task):
                 late = JobFailed("It took too long.", code="job-timeout")
-                answers[task.key] = {"ok": False, "problem": facts_of_error(late)}
+                answers[task.key] = kept(Problem.of(late))
                 continue
             answers[task.key] = run_task(place, task.kind, task.key, task.args)
         return answers

@@ -19,13 +19,13 @@ def discs(*lines, **more):
 
 
 def document_of(manifest, vault):
-    (found,) = [f for f in manifest["files"] if f["path"] == "order.json"]
-    return json.loads(vault.read(found["digest"]))
+    (found,) = [f for f in manifest.files if f.path == "order.json"]
+    return json.loads(vault.read(found.digest))
 
 
 def rows_of(manifest, vault):
-    (found,) = [f for f in manifest["files"] if f["path"] == "parts.csv"]
-    text = vault.read(found["digest"]).decode("utf-8-sig")
+    (found,) = [f for f in manifest.files if f.path == "parts.csv"]
+    text = vault.read(found.digest).decode("utf-8-sig")
     return {r["mark"]: r for r in csv.DictReader(io.StringIO(text))}
 
 
@@ -55,7 +55,7 @@ def test_blanks_of_all_lines_fill_loads_of_one_fixture(run):
 
 def test_every_blank_lies_in_a_pocket_with_the_words_of_its_line(run):
     manifest, vault = run
-    layout = json.loads(vault.read(manifest["layout"]))["sheets"]
+    layout = json.loads(vault.read(manifest.layout))["sheets"]
     board = layer_from(vault.read(layout[0]["parts"][0]["file"])).parts[0]
     pockets = [p.region for p in board.pockets if p.purpose == "blank"]
     inks = {}
@@ -98,10 +98,10 @@ def test_a_lost_line_leaves_the_loads_as_they_were(tmp_path):
     order = discs("Knot", "Ruff", "Sora", "Avocet")
     first, vault = made(order, tmp_path, lost=lambda t: t.about.get("text") == "Ruff")
     assert document_of(first, vault)["lost"]["lines"] == [2]
-    before = json.loads(vault.read(first["layout"]))["sheets"]
+    before = json.loads(vault.read(first.layout))["sheets"]
     log = []
     second, _ = made(order, tmp_path, earlier=before, log=log)
-    now = json.loads(vault.read(second["layout"]))["sheets"]
+    now = json.loads(vault.read(second.layout))["sheets"]
     assert document_of(second, vault)["ready"]
     assert all(sheet in now for sheet in before)
     assert [stage for stage, _ in log].count("sheets") == len(now) - len(before) == 1

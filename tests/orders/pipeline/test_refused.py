@@ -27,12 +27,12 @@ def test_no_program_is_written_and_the_summary_gives_the_reason(tmp_path):
     order = read({"recipe": "tag", "recipes": {"tag": TAG}, "lines": ["Knot"], "shop": shop})
     order = replace(order, shop={**shop, "machine": "bench-beam"})
     manifest, vault = made(order, tmp_path)
-    paths = {f["path"]: f["digest"] for f in manifest["files"]}
+    paths = {f.path: f.digest for f in manifest.files}
     assert not [p for p in paths if p.startswith(("programs/", "sheets/"))]
     document = json.loads(vault.read(paths["order.json"]))
     assert document["ready"] is False
     assert document["proved"] is False
-    summary = manifest["headline"]["summary"]
+    summary = manifest.headline.summary
     assert "1 sheet could not be planned: Rigid PVC sheet must not be cut by a beam" in summary
     assert "hydrogen chloride" in summary
     assert "Every program passed" not in summary

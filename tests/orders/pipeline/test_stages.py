@@ -8,23 +8,29 @@ import pytest
 import shapely
 
 from letterply.orders.pipeline.layer_file import layer_from
-from letterply.orders.pipeline.papers import parts_csv
+from letterply.orders.pipeline.part_table import parts_csv
 from letterply.sheets.verifying import least_gap
-from orders.pipeline.small import made, plain_order
+from orders.pipeline.small import made, part_row, plain_order
 
 
 @pytest.fixture(scope="module")
-def run(tmp_path_factory):
+def folder(tmp_path_factory):
+    """Give the place of the order that most of these tests look at."""
+    return tmp_path_factory.mktemp("vault")
+
+
+@pytest.fixture(scope="module")
+def run(folder):
     order = plain_order("Knot", {"text": "Ruff", "quantity": 2}, "Knot", marks="scribed")
     log = []
-    manifest, vault = made(order, tmp_path_factory.mktemp("vault"), log=log)
+    manifest, vault = made(order, folder, log=log)
     return order, manifest, vault, log
 
 
 def file_of(manifest, vault, path):
-    (found,) = [f for f in manifest["files"] if f["path"] == path]
-    data = vault.read(found["digest"])
-    assert len(data) == found["size"]
+    (found,) = [f for f in manifest.files if f.path == path]
+    data = vault.read(found.digest)
+    assert len(data) == found.size
     return data
 
 
@@ -55,7 +61,7 @@ def test_bases_bear_their_mark_where_the_top_hides_it(run):
 def test_each_sheet_is_planned_for_the_parts_that_lie_on_it(run):
     """Parts of different lines have the same name in their stacks, and other outlines."""
     _, manifest, vault, _ = run
-    layout = json.loads(vault.read(manifest["layout"]))
+    layout = json.loads(vault.read(manifest.layout))
     for sheet in layout["sheets"]:
         plan = json.loads(file_of(manifest, vault, f"plans/sheet-{sheet['number']}.json"))["plan"]
         drawn = {p["mark"]: p for p in plan["sheets"][0]["parts"]}
@@ -79,7 +85,7 @@ def test_the_table_of_parts_says_where_the_lower_left_corner_of_each_part_lies(r
     _, manifest, vault, _ = run
     text = file_of(manifest, vault, "parts.csv").decode("utf-8-sig")
     rows = {r["mark"]: r for r in csv.DictReader(io.StringIO(text))}
-    layout = json.loads(vault.read(manifest["layout"]))
+    layout = json.loads(vault.read(manifest.layout))
     for sheet in layout["sheets"]:
         plan = json.loads(file_of(manifest, vault, f"plans/sheet-{sheet['number']}.json"))["plan"]
         for drawn in plan["sheets"][0]["parts"]:
@@ -93,7 +99,7 @@ def test_the_table_of_parts_says_where_the_lower_left_corner_of_each_part_lies(r
 
 def test_places_keep_distance_and_margin_on_the_true_outlines(run):
     _, manifest, vault, _ = run
-    layout = json.loads(vault.read(manifest["layout"]))
+    layout = json.loads(vault.read(manifest.layout))
     for sheet in layout["sheets"]:
         stock, outlines = sheet["stock"], []
         for told in sheet["parts"]:
@@ -111,10 +117,9 @@ def test_places_keep_distance_and_margin_on_the_true_outlines(run):
         assert all(inner.covers(o) for o in outlines)
 
 
-def test_the_same_order_again_computes_nothing(run, tmp_path):
-    order, manifest, vault, _ = run
+def test_the_same_order_again_computes_nothing(run, folder):
+    order, manifest, _, _ = run
     again = []
-    folder = vault._root
     found, _ = made(order, folder, log=again)
     assert again == []
     assert found == manifest
@@ -131,7 +136,7 @@ def test_one_changed_line_touches_its_sheets_only(tmp_path):
     shop = {"stock": stock, "hold_down": "tape"}
     before = plain_order(*({**big, "text": n, "size": 30} for n in names), shop=shop)
     first, vault = made(before, tmp_path)
-    sheets = json.loads(vault.read(first["layout"]))["sheets"]
+    sheets = json.loads(vault.read(first.layout))["sheets"]
     changed = ["Avocet", "Curlew", "Dunlin", "Godwit", "Knot", "Sora"]
     after = plain_order(*({**big, "text": n, "size": 30} for n in changed), shop=shop)
     log = []
@@ -142,7 +147,7 @@ def test_one_changed_line_touches_its_sheets_only(tmp_path):
     assert 0 < len(touched) < len(sheets)
     assert stages.count("sheets") == len(touched)
     kept = {json.dumps(s["parts"]) for s in sheets} & {
-        json.dumps(s["parts"]) for s in json.loads(vault.read(second["layout"]))["sheets"]
+        json.dumps(s["parts"]) for s in json.loads(vault.read(second.layout))["sheets"]
     }
     assert len(kept) == len(sheets) - len(touched)
 
@@ -187,12 +192,12 @@ def test_a_lost_line_is_made_again_beside_the_sheets_that_were_made(tmp_path):
     document = json.loads(file_of(first, vault, "order.json"))
     assert document["lost"] == {"lines": [3], "sheets": [], "materials": []}
     assert not document["ready"]
-    sheets = json.loads(vault.read(first["layout"]))["sheets"]
+    sheets = json.loads(vault.read(first.layout))["sheets"]
     log = []
     second, _ = made(order, tmp_path, earlier=sheets, log=log)
     found = json.loads(file_of(second, vault, "order.json"))
     assert found["ready"], found["summary"]
-    now = json.loads(vault.read(second["layout"]))["sheets"]
+    now = json.loads(vault.read(second.layout))["sheets"]
     assert all(sheet in now for sheet in sheets)  # as they were, number and all
     stages = [stage for stage, _ in log]
     assert stages.count("lines") == 1
@@ -205,7 +210,7 @@ def test_a_lost_sheet_is_planned_again_and_no_other(tmp_path):
     document = json.loads(file_of(first, vault, "order.json"))
     assert document["lost"]["sheets"] == [2]
     assert not document["ready"]
-    sheets = json.loads(vault.read(first["layout"]))["sheets"]
+    sheets = json.loads(vault.read(first.layout))["sheets"]
     log = []
     second, _ = made(order, tmp_path, earlier=sheets, log=log)
     assert json.loads(file_of(second, vault, "order.json"))["ready"]
@@ -225,6 +230,6 @@ def test_a_material_that_was_not_laid_is_told_and_laid_again(tmp_path):
 
 def test_no_cell_of_the_table_turns_its_row_around():
     """Bidi controls in a text would show another row than the one that is there (UAX #9)."""
-    row = {"mark": "1.1.1.face", "reference": "7\u202e8", "text": "\u2066=Knot\u2069"}
+    row = part_row(reference="7\u202e8", text="\u2066=Knot\u2069")
     cells = parts_csv([row]).decode("utf-8-sig").splitlines()[1]
-    assert cells == "1.1.1.face,78,'=Knot"
+    assert cells.startswith("1.1.A.face,1,1,78,'=Knot,A,face,")
