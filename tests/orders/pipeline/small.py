@@ -1,7 +1,11 @@
 """A small order that is quick to make, run in this process."""
 
+import csv
+import io
+import json
 from dataclasses import replace
 
+from boathouse import one_layer
 from letterply.errors import JobFailed
 from letterply.orders.pipeline.answers import Problem, kept
 from letterply.orders.pipeline.layouts import SheetSpec
@@ -33,24 +37,21 @@ PLAIN = {
     "finishing": ["Paint the edges before glue."],
 }
 
-DISC = {
-    "title": "{text} key disc",
-    "lettering": {"text": "{text}", "font": "oswald", "size": {"fit_blank": True}},
-    "layers": [
-        {
-            "name": "disc",
-            "material": "brass",
-            "thickness": "1.5 mm",
-            "outline": {
-                "kind": "blank",
-                "shape": "circle",
-                "diameter": "30 mm",
-                "fixture": {"columns": 2, "rows": 1},
-            },
-            "features": [{"kind": "scribe_lettering", "style": "outline"}],
-        }
-    ],
-}
+DISC = one_layer(
+    "{text}",
+    {
+        "kind": "blank",
+        "shape": "circle",
+        "diameter": "30 mm",
+        "fixture": {"columns": 2, "rows": 1},
+    },
+    {"kind": "scribe_lettering", "style": "outline"},
+    name="disc",
+    material="brass",
+    thickness="1.5 mm",
+    size={"fit_blank": True},
+    title="{text} key disc",
+)
 
 
 def part_row(**more):
@@ -106,3 +107,27 @@ def made(order, folder, *, earlier=(), log=None, lost=lambda task: False):
 
     pipeline = OrderPipeline(order, Sources({}), vault, tuple(map(SheetSpec.of_earlier, earlier)))
     return run_pipeline(pipeline, run), vault
+
+
+def file_of(manifest, vault, path):
+    """Return a file of an order that was made."""
+    (found,) = [f for f in manifest.files if f.path == path]
+    data = vault.read(found.digest)
+    assert len(data) == found.size
+    return data
+
+
+def document_of(manifest, vault):
+    """Return `order.json` of an order that was made."""
+    return json.loads(file_of(manifest, vault, "order.json"))
+
+
+def rows_of(manifest, vault):
+    """Return the table of its parts, by mark."""
+    text = file_of(manifest, vault, "parts.csv").decode("utf-8-sig")
+    return {r["mark"]: r for r in csv.DictReader(io.StringIO(text))}
+
+
+def sheets_of(manifest, vault):
+    """Return its sheets as they were laid."""
+    return json.loads(vault.read(manifest.layout))["sheets"]

@@ -17,6 +17,7 @@ import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import TypeVar
 
 from dbos import DBOS
@@ -102,11 +103,10 @@ def declare(context: WorkerContext) -> None:
             _log.exception("an order failed")
             manifest = Problem.of(_FAULT)
         if isinstance(manifest, Problem):
-            why = manifest
-            step("fail", lambda: context.book.end(order_id, OrderPhase.FAILED, why, attempt))
+            failed = OrderPhase.FAILED
+            step("fail", partial(context.book.end, order_id, failed, manifest, attempt))
             return False
-        made = manifest
-        return step("finish", lambda: context.book.finish(order_id, attempt, made))
+        return step("finish", partial(context.book.finish, order_id, attempt, manifest))
 
     @DBOS.workflow(name=BATCH_WORKFLOW, max_recovery_attempts=_ATTEMPTS)
     def batch(order_id: str, attempt: int, phase: str, tasks: Sequence[Facts]) -> dict[str, Facts]:
@@ -159,8 +159,8 @@ class _OrderRun:
 
         Alone in its batch, a task that was given up has had its turn.
         """
-        step(f"queue-{phase}-{turn}", lambda: self._queue(phase, turn, batches))
-        ended = step(f"wait-{phase}-{turn}", lambda: self._wait(phase, turn))
+        step(f"queue-{phase}-{turn}", partial(self._queue, phase, turn, batches))
+        ended = step(f"wait-{phase}-{turn}", partial(self._wait, phase, turn))
         problems: dict[str, Problem] = {}
         given_up: list[str] = []
         for batch in batches:
