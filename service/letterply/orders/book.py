@@ -24,6 +24,7 @@ from letterply.orders.states import FINAL_PHASES, EventKind, OrderEvent, OrderPh
 from letterply.storage import (
     Artifact,
     Database,
+    JobState,
     database_now,
     insert_waiting,
     mark_done,
@@ -200,8 +201,8 @@ class OrderBook:
                 if phase is OrderPhase.LINES:
                     db.execute(
                         sa.update(tables.jobs)
-                        .where(tables.jobs.c.id == order_id, tables.jobs.c.state == "queued")
-                        .values(state="running")
+                        .where(tables.jobs.c.id == order_id, tables.jobs.c.state == JobState.QUEUED)
+                        .values(state=JobState.RUNNING)
                     )
 
         self._database.write(begin)
