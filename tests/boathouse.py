@@ -113,6 +113,27 @@ def locker_tag(text: str = "27") -> dict[str, Any]:
     }
 
 
+def one_layer(
+    text: str | None,
+    outline: dict[str, Any],
+    *features: dict[str, Any],
+    name: str = "board",
+    material: str = "mdf",
+    thickness: float | str = 6,
+    font: str = "oswald",
+    size: dict[str, Any] | None = None,
+    title: str | None = None,
+) -> dict[str, Any]:
+    """Return a recipe of one layer, for tests that need no more; no text means no lettering."""
+    layer = {"name": name, "material": material, "thickness": thickness, "outline": outline}
+    lettering = {"text": text, "font": font, "size": size or {"cap_height": "16 mm"}}
+    return {
+        "title": title or text or name,
+        **({} if text is None else {"lettering": lettering}),
+        "layers": [layer | ({"features": list(features)} if features else {})],
+    }
+
+
 def changed(recipe: dict[str, Any], **changes: Any) -> dict[str, Any]:
     """Return a copy with values at dotted paths replaced: `layers__0__name="x"`."""
     made = copy.deepcopy(recipe)

@@ -2,6 +2,8 @@
 
 import pytest
 
+from boathouse import one_layer
+
 SVG = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="96" height="96"><title>Disc</title>'
     '<circle cx="48" cy="48" r="48"/><text>Knot</text></svg>'
@@ -28,21 +30,12 @@ def test_a_drawing_is_taken_described_and_listed(api, drawing):
 
 
 def test_a_drawing_is_used_in_a_recipe_by_its_id(api, drawing):
-    recipe = {
-        "title": "Knot",
-        "lettering": {"text": "K", "font": "oswald", "size": {"cap_height": 20}},
-        "layers": [
-            {
-                "name": "board",
-                "material": "birch-plywood",
-                "thickness": 9,
-                "outline": {
-                    "kind": "artwork",
-                    "artwork": {"id": drawing["key"], "size": {"width": "80 mm"}},
-                },
-            }
-        ],
+    outline = {
+        "kind": "artwork",
+        "artwork": {"id": drawing["key"], "size": {"width": "80 mm"}},
     }
+    size = {"cap_height": 20}
+    recipe = one_layer("K", outline, material="birch-plywood", thickness=9, size=size, title="Knot")
     answer = api.post("/v1/stacks", json={"recipe": recipe})
     assert answer.status_code == 201, answer.text
     (layer,) = answer.json()["layers"]

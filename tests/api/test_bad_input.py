@@ -1,36 +1,27 @@
 """Bad input: each a problem with a stable code and the field, and the store as it was."""
 
-import copy
 import json
 
 import pytest
 
+from boathouse import changed, one_layer
 from letterply.lettering.fonts.library import shipped_faces
 
-TAG = {
-    "title": "Locker 27",
-    "lettering": {"text": "27", "font": "oswald", "size": {"cap_height": "12 mm"}},
-    "layers": [
-        {
-            "name": "tag",
-            "material": "acrylic-cast",
-            "thickness": "3 mm",
-            "outline": {"kind": "plate", "shape": "circle", "diameter": "50 mm"},
-            "features": [{"kind": "scribe_lettering"}],
-        }
-    ],
-}
+TAG = one_layer(
+    "27",
+    {"kind": "plate", "shape": "circle", "diameter": "50 mm"},
+    {"kind": "scribe_lettering"},
+    name="tag",
+    material="acrylic-cast",
+    thickness="3 mm",
+    size={"cap_height": "12 mm"},
+    title="Locker 27",
+)
 
 
-def changed(path, value):
+def changed_tag(path, value):
     """Return the recipe with one member changed."""
-    recipe = copy.deepcopy(TAG)
-    *steps, last = path.split(".")
-    at = recipe
-    for step in steps:
-        at = at[int(step)] if step.isdigit() else at[step]
-    at[last] = value
-    return recipe
+    return changed(TAG, **{path.replace(".", "__"): value})
 
 
 def trace(room):
@@ -80,7 +71,7 @@ RECIPES = [
 )
 def test_a_recipe_that_cannot_be_met(api, room, path, value, code, field):
     before = trace(room), listed(api)
-    body = json.dumps({"recipe": changed(path, value)}).replace(str(HUGE), "1e400")
+    body = json.dumps({"recipe": changed_tag(path, value)}).replace(str(HUGE), "1e400")
     answer = api.post("/v1/stacks", content=body, headers={"content-type": "application/json"})
     problem = answer.json()
     assert 400 <= answer.status_code < 500, problem
@@ -92,7 +83,7 @@ def test_a_recipe_that_cannot_be_met(api, room, path, value, code, field):
 
 
 def test_a_missing_glyph_names_the_character(api):
-    answer = api.post("/v1/stacks", json={"recipe": changed("lettering.text", "27 鷸")})
+    answer = api.post("/v1/stacks", json={"recipe": changed_tag("lettering.text", "27 鷸")})
     problem = answer.json()
     assert problem["character"] == "鷸"
     assert problem["codepoint"] == "U+9DF8"
@@ -100,7 +91,7 @@ def test_a_missing_glyph_names_the_character(api):
 
 
 def test_an_unknown_font_names_those_that_there_are(api):
-    problem = api.post("/v1/stacks", json={"recipe": changed("lettering.font", "x")}).json()
+    problem = api.post("/v1/stacks", json={"recipe": changed_tag("lettering.font", "x")}).json()
     assert "oswald" in problem["known"]
 
 
@@ -175,7 +166,7 @@ def test_a_form_without_a_file(api):
 
 
 def small_letters():
-    recipe = changed("layers.0.outline", {"kind": "lettering"})
+    recipe = changed_tag("layers.0.outline", {"kind": "lettering"})
     recipe["layers"][0]["features"] = []
     recipe["lettering"]["size"]["cap_height"] = "8 mm"
     return recipe

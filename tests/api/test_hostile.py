@@ -11,23 +11,19 @@ from urllib.parse import urlsplit
 import httpx
 import pytest
 
-RECIPE = {
-    "title": "Locker 27",
-    "lettering": {
-        "text": "27",
-        "font": "oswald",
-        "size": {"cap_height": "12 mm"},
-        "features": {"liga": 1},
-    },
-    "layers": [
-        {
-            "name": "tag",
-            "material": "mdf",
-            "thickness": "3 mm",
-            "outline": {"kind": "plate", "shape": "circle", "diameter": "50 mm"},
-        }
-    ],
-}
+from boathouse import changed, one_layer
+
+RECIPE = changed(
+    one_layer(
+        "27",
+        {"kind": "plate", "shape": "circle", "diameter": "50 mm"},
+        name="tag",
+        thickness="3 mm",
+        size={"cap_height": "12 mm"},
+        title="Locker 27",
+    ),
+    lettering__features={"liga": 1},
+)
 SHOP = {
     "feeds": {"flat-3175": {"spindle": 10_000, "feed": 1000}},
     "finish": 0.1,

@@ -7,6 +7,8 @@ from pathlib import Path
 import httpx
 import pytest
 
+from boathouse import one_layer
+
 KEYS = [
     {"name": "reader", "secret": "reads-only-0123456789", "scopes": ["read"]},
     {"name": "rower", "secret": "reads-and-writes-01234", "scopes": ["read", "write"]},
@@ -14,20 +16,9 @@ KEYS = [
 
 
 def sign(text, title="Whimbrel"):
-    return {
-        "recipe": {
-            "title": title,
-            "lettering": {"text": text, "font": "lobster", "size": {"cap_height": 40}},
-            "layers": [
-                {
-                    "name": "face",
-                    "material": "mdf",
-                    "thickness": 6,
-                    "outline": {"kind": "lettering", "join": True},
-                }
-            ],
-        }
-    }
+    outline = {"kind": "lettering", "join": True}
+    size = {"cap_height": 40}
+    return {"recipe": one_layer(text, outline, name="face", font="lobster", size=size, title=title)}
 
 
 LONG = sign("\n".join(["Whimbrel" * 10] * 8))

@@ -9,6 +9,7 @@ from pathlib import PurePosixPath
 import httpx
 import pytest
 
+from boathouse import one_layer
 from letterply.api.responses.describing import EXAMPLE_RECIPE
 from letterply.api.schemas import (
     CheckDocument,
@@ -23,18 +24,15 @@ from letterply.storage.identity import digest
 DOCUMENTS = {"stacks": StackDocument, "checks": CheckDocument, "plans": PlanDocument}
 
 
-SIGN = {
-    "title": "Dunlin",
-    "lettering": {"text": "Dunlin", "font": "lobster", "size": {"cap_height": "40 mm"}},
-    "layers": [
-        {
-            "name": "face",
-            "material": "acrylic-cast",
-            "thickness": "3 mm",
-            "outline": {"kind": "lettering", "join": True},
-        }
-    ],
-}
+SIGN = one_layer(
+    "Dunlin",
+    {"kind": "lettering", "join": True},
+    name="face",
+    material="acrylic-cast",
+    thickness="3 mm",
+    font="lobster",
+    size={"cap_height": "40 mm"},
+)
 RECIPES = {"stacks": EXAMPLE_RECIPE, "checks": SIGN, "plans": SIGN}
 
 

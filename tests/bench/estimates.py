@@ -20,7 +20,6 @@ from letterply.catalogue.shop import resolve_shop
 from letterply.cutting.plan import plan_sheet
 from letterply.lettering.artwork.library import ArtworkLibrary
 from letterply.lettering.fonts.library import FontLibrary
-from letterply.orders.codec import plain
 from letterply.orders.intake.estimating import estimate_order
 from letterply.orders.intake.measuring import measure_designs
 from letterply.orders.intake.reading import Order, read_order
@@ -31,7 +30,7 @@ from letterply.orders.pipeline.pools import pool_material
 from letterply.orders.pipeline.rehearsal import rehearse
 from letterply.orders.pipeline.sheets import planned_facts, sheet_of
 from letterply.orders.pipeline.stages import OrderPipeline
-from letterply.orders.pipeline.tasks import Sources, task_args
+from letterply.orders.pipeline.task_requests import LoadRequest, Sources
 from letterply.orders.quote import SheetCost, make_quote
 from letterply.requests.recipe import parse_recipe
 from letterply.stacks.build import build_stack
@@ -163,7 +162,7 @@ def estimated(order: Order) -> dict[str, Any]:
     if wrong:
         raise SystemExit(f"{order.title}: {wrong[0].message}")
     sample = choose_sample(order, measures)
-    rehearsed = rehearse(plain(sample.order), (), {}, {})
+    rehearsed = rehearse(sample.order, (), {}, {})
     return estimate_order(order, sample, rehearsed, resolve_shop(order.shop, load_catalogue()))
 
 
@@ -177,14 +176,14 @@ def planned(order: Order, vault: FolderVault) -> dict[str, Any]:
     for line in order.lines:
         recipe = parse_recipe(line.recipe)
         stack = build_stack(recipe, catalogue, library, artworks=artworks)
-        answers.append({"ok": True, **layers_of(recipe, stack, vault)})
+        answers.append(layers_of(recipe, stack, vault))
     pools = []
-    for task in pipeline.pool_tasks(answers):
-        work = pool_material if task.kind == "pool" else load_blanks
-        pool = work(task_args(vault, task.args), vault, catalogue, shop)
+    for request in pipeline.pool_requests(answers):
+        work = load_blanks if isinstance(request, LoadRequest) else pool_material
+        pool = work(request, vault, catalogue, shop)
         if pool.unplaced:
             raise SystemExit(f"{order.title}: {pool.unplaced[0].why}")
-        pools.append({"ok": True, **plain(pool)})
+        pools.append(pool)
     costs = []
     by_hand = shop.machine.tool_change == "program"
     scribed = order.options.marks == "scribed"

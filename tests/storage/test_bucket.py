@@ -101,8 +101,8 @@ def test_an_order_is_made_in_a_bucket_as_in_a_folder(tmp_path, bucket):
     here, _ = made(order, tmp_path / "folder")
     assert there == here
     far = open_vault(vault_place(tmp_path / "far", bucket))
-    one = there["files"][0]
-    assert len(far.read(one["digest"])) == one["size"]
+    one = there.files[0]
+    assert len(far.read(one.digest)) == one.size
     assert far.recall("0" * 32) is None
     with pytest.raises(ValueError, match="no key"):
         far.recall("../x")

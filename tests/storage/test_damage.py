@@ -134,4 +134,4 @@ def test_an_order_finds_its_answers_whole_and_makes_again_what_is_not(tmp_path):
     flip(answers[0])
     answers[-1].write_bytes(b"")
     assert made(order, tmp_path)[0] == there
-    assert all(len(vault.read(f["digest"])) == f["size"] for f in there["files"])
+    assert all(len(vault.read(f.digest)) == f.size for f in there.files)

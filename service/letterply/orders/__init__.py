@@ -6,6 +6,15 @@ its progress, its sheets, programs, papers and quote.
 
 from letterply.orders.engine.worker import WorkerPlan, run_worker
 from letterply.orders.service import OrderService
-from letterply.orders.states import OrderEvent, OrderState
+from letterply.orders.states import EventKind, LineState, OrderEvent, OrderPhase, OrderState
 
-__all__ = ["OrderEvent", "OrderService", "OrderState", "WorkerPlan", "run_worker"]
+__all__ = [
+    "EventKind",
+    "LineState",
+    "OrderEvent",
+    "OrderPhase",
+    "OrderService",
+    "OrderState",
+    "WorkerPlan",
+    "run_worker",
+]

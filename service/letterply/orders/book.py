@@ -18,10 +18,13 @@ from typing import Any
 import sqlalchemy as sa
 
 from letterply.errors import NotFound
-from letterply.orders.states import FINAL_PHASES, OrderEvent, OrderPhase, OrderState
+from letterply.orders.codec import Facts, ordered, plain
+from letterply.orders.pipeline.answers import Manifest, Problem
+from letterply.orders.states import FINAL_PHASES, EventKind, OrderEvent, OrderPhase, OrderState
 from letterply.storage import (
     Artifact,
     Database,
+    JobState,
     database_now,
     insert_waiting,
     mark_done,
@@ -47,7 +50,7 @@ class OrderBook:
     def accept(
         self,
         order_id: str,
-        request: Mapping[str, Any],
+        request: Facts,
         content: str,
         *,
         lines: int,
@@ -93,7 +96,13 @@ class OrderBook:
                     .where(tables.orders.c.job == order_id)
                     .values(attempt=attempt, **facts)
                 )
-            _tell(db, order_id, attempt, "accepted", {"": {"lines": lines, "designs": designs}})
+            _tell(
+                db,
+                order_id,
+                attempt,
+                EventKind.ACCEPTED,
+                {"": {"lines": lines, "designs": designs}},
+            )
             start(db, attempt)
             return True
 
@@ -139,7 +148,7 @@ class OrderBook:
                 .where(tables.orders.c.job == state.id)
                 .values(attempt=attempt, **_at_the_start(generation))
             )
-            _tell(db, state.id, attempt, "accepted", {"": {"lines": known.lines}})
+            _tell(db, state.id, attempt, EventKind.ACCEPTED, {"": {"lines": known.lines}})
             start(db, attempt)
             return True
 
@@ -172,7 +181,7 @@ class OrderBook:
             .limit(limit)
         )
         rows = self._database.read(lambda db: db.execute(wanted).all())
-        return tuple(OrderEvent(n, kind, json.loads(data)) for n, kind, data in rows)
+        return tuple(OrderEvent(n, EventKind(kind), json.loads(data)) for n, kind, data in rows)
 
     def begin_phase(self, order_id: str, attempt: int, phase: OrderPhase, tasks: int) -> None:
         """Note that a phase begins with so many tasks; noting it again changes nothing."""
@@ -181,7 +190,9 @@ class OrderBook:
             known = _locked(db, order_id)
             if known is None or known.attempt != attempt or known.stopped:
                 return
-            if _tell(db, order_id, attempt, "phase", {phase: {"phase": phase, "tasks": tasks}}):
+            if _tell(
+                db, order_id, attempt, EventKind.PHASE, {phase: {"phase": phase, "tasks": tasks}}
+            ):
                 db.execute(
                     sa.update(tables.orders)
                     .where(tables.orders.c.job == order_id)
@@ -190,14 +201,14 @@ class OrderBook:
                 if phase is OrderPhase.LINES:
                     db.execute(
                         sa.update(tables.jobs)
-                        .where(tables.jobs.c.id == order_id, tables.jobs.c.state == "queued")
-                        .values(state="running")
+                        .where(tables.jobs.c.id == order_id, tables.jobs.c.state == JobState.QUEUED)
+                        .values(state=JobState.RUNNING)
                     )
 
         self._database.write(begin)
 
     def note_tasks(
-        self, order_id: str, attempt: int, phase: str, told: Mapping[str, Mapping[str, Any]]
+        self, order_id: str, attempt: int, phase: str, told: Mapping[str, Facts]
     ) -> None:
         """Note that tasks have ended, by their keys; each counts once."""
 
@@ -206,7 +217,7 @@ class OrderBook:
             if known is None or known.attempt != attempt or known.stopped:
                 return
             by_subject = {f"{phase}/{key}": data for key, data in told.items()}
-            new = _tell(db, order_id, attempt, "task", by_subject)
+            new = _tell(db, order_id, attempt, EventKind.TASK, by_subject)
             done = min(known.tasks_done + new, known.tasks_total)
             if known.phase == phase and done > known.tasks_done:
                 db.execute(
@@ -217,21 +228,23 @@ class OrderBook:
 
         self._database.write(note)
 
-    def finish(self, order_id: str, attempt: int, manifest: Mapping[str, Any]) -> bool:
+    def finish(self, order_id: str, attempt: int, manifest: Manifest) -> bool:
         """Store the answer of an attempt; tell whether it counted: the first one does."""
-        files = [Artifact(f["path"], f["digest"], f["size"]) for f in manifest["files"]]
+        files = [Artifact(f.path, f.digest, f.size) for f in manifest.files]
 
         def finish(db: sa.Connection) -> bool:
             known = _locked(db, order_id)
             if known is None or known.attempt != attempt or known.final:
                 return False
-            mark_done(db, order_id, manifest["document"], manifest["headline"], files)
+            mark_done(db, order_id, manifest.document, ordered(manifest.headline), files)
             db.execute(
                 sa.update(tables.orders)
                 .where(tables.orders.c.job == order_id)
-                .values(phase=OrderPhase.DONE, layout=manifest["layout"])
+                .values(phase=OrderPhase.DONE, layout=manifest.layout)
             )
-            _tell(db, order_id, attempt, "done", {"": {"summary": manifest["headline"]["summary"]}})
+            _tell(
+                db, order_id, attempt, EventKind.DONE, {"": {"summary": manifest.headline.summary}}
+            )
             return True
 
         return self._database.write(finish)
@@ -240,7 +253,7 @@ class OrderBook:
         self,
         order_id: str,
         phase: OrderPhase,
-        failure: Mapping[str, Any],
+        problem: Problem,
         attempt: int | None = None,
     ) -> bool:
         """End an order as failed or cancelled; tell whether it counted."""
@@ -249,13 +262,14 @@ class OrderBook:
             known = _locked(db, order_id)
             if known is None or known.final or attempt not in (None, known.attempt):
                 return False
-            mark_failed(db, order_id, failure)
+            mark_failed(db, order_id, plain(problem))
             db.execute(
                 sa.update(tables.orders)
                 .where(tables.orders.c.job == order_id)
                 .values(phase=phase, stopped=True)
             )
-            _tell(db, order_id, known.attempt, phase, {"": {"problem": failure.get("message", "")}})
+            kind = EventKind(phase.value)
+            _tell(db, order_id, known.attempt, kind, {"": {"problem": problem.message}})
             return True
 
         return self._database.write(end)
@@ -269,7 +283,7 @@ class OrderBook:
         return frozenset((row[0], row[1]) for row in rows)
 
 
-def _at_the_start(generation: int) -> dict[str, Any]:
+def _at_the_start(generation: int) -> dict[str, object]:
     """Return what a row says of an attempt that begins."""
     now = time.time()
     return {
@@ -300,8 +314,8 @@ def _tell(
     db: sa.Connection,
     order_id: str,
     attempt: int,
-    kind: str,
-    told: Mapping[str, Mapping[str, Any]],
+    kind: EventKind,
+    told: Mapping[str, Facts],
 ) -> int:
     """Add an event a subject, in order, unless it was told; return how many were not.
 

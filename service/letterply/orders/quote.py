@@ -7,10 +7,10 @@ The rules are `letterply.requests.PriceRules`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from typing import Any
 
+from letterply.orders.pipeline.answers import PlannedSheet
 from letterply.requests import PriceRules
 
 __all__ = ["Quote", "SheetCost", "make_quote"]
@@ -43,22 +43,22 @@ class SheetCost:
     runs: int = 1
 
     @classmethod
-    def of(cls, told: Mapping[str, Any], *, changes_by_hand: bool) -> SheetCost:
-        """Return what a sheet takes of which `letterply.orders.pipeline.sheets` told."""
-        blanks, stock = told["of_blanks"], told["stock"]
+    def of(cls, sheet: PlannedSheet, *, changes_by_hand: bool) -> SheetCost:
+        """Return what a sheet takes by its plan."""
+        blanks, stock = sheet.of_blanks, sheet.stock
         # Blanks are used up whole: nothing of them is waste.
-        area = told["part_area_mm2"] if blanks else stock["width_mm"] * stock["height_mm"]
+        area = sheet.part_area_mm2 if blanks else stock.width_mm * stock.height_mm
         return cls(
-            number=told["number"],
-            material=stock["material"],
-            thickness_mm=stock["thickness_mm"],
-            stock_area_mm2=float(area),
-            part_area_mm2=told["part_area_mm2"],
-            price=stock["price"] * (len(told["marks"]) if blanks else 1),
+            number=sheet.number,
+            material=stock.material,
+            thickness_mm=stock.thickness_mm,
+            stock_area_mm2=area,
+            part_area_mm2=sheet.part_area_mm2,
+            price=stock.price * (len(sheet.marks) if blanks else 1),
             # A change by hand has a price of its own.
-            machine_s=told["time_s"] - (told["changes_s"] if changes_by_hand else 0.0),
-            programs=len(told["programs"]),
-            runs=told["runs"],
+            machine_s=sheet.time_s - (sheet.changes_s if changes_by_hand else 0.0),
+            programs=len(sheet.programs),
+            runs=sheet.runs,
         )
 
     @property
@@ -89,7 +89,7 @@ class Quote:
         """Area of parts over area of sheets, 0 to 1."""
         return self.part_area_mm2 / self.stock_area_mm2 if self.stock_area_mm2 else 0.0
 
-    def facts(self) -> dict[str, Any]:
+    def facts(self) -> dict[str, str | float]:
         """Return the quote as JSON values, rounded to what money and minutes bear."""
         found = {k: round(v, 2) if isinstance(v, float) else v for k, v in asdict(self).items()}
         return {**found, "used_share": round(self.used_share, 4)}

@@ -10,23 +10,25 @@ from __future__ import annotations
 import asyncio
 import json
 import threading
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 from letterply.catalogue import Catalogue, resolve_shop
 from letterply.errors import Conflict, InputError, JobFailed, NotFound
+from letterply.exports import Document
 from letterply.jobs import job_id, texts_in
 from letterply.lettering import ARTWORK_PREFIX, shipped_faces
 from letterply.orders.book import OrderBook
-from letterply.orders.codec import plain, value_of
+from letterply.orders.codec import Facts, plain, value_of
 from letterply.orders.intake.estimating import estimate_order
 from letterply.orders.intake.measuring import Measured, measure_designs
 from letterply.orders.intake.reading import Order, add_measures, read_order
 from letterply.orders.intake.sampling import choose_sample
+from letterply.orders.pipeline.answers import Problem
 from letterply.orders.pipeline.rehearsal import rehearse
-from letterply.orders.pipeline.tasks import Sources
+from letterply.orders.pipeline.task_requests import Sources
 from letterply.orders.states import OrderEvent, OrderPhase, OrderState
 from letterply.storage import (
     JobRecord,
@@ -37,10 +39,12 @@ from letterply.storage import (
     Vault,
     canonical_json,
     digest,
-    facts_of_error,
     open_vault,
 )
 from letterply.workers import ComputePool
+
+if TYPE_CHECKING:
+    from letterply.orders.engine.engine import Queueing
 
 __all__ = ["OrderService"]
 
@@ -72,13 +76,13 @@ class OrderService:
         self._catalogue_digests = tuple(name for name, _ in kept)
         self._catalogue_paths = tuple(str(path) for _, path in kept)
         self._vault: Vault = open_vault(store.place)
-        self._queueing: Any = None
+        self._queueing: Queueing | None = None
         self._lock = threading.Lock()
         self.book = OrderBook(store.database)
 
     async def vet(
         self,
-        request: Mapping[str, Any],
+        request: Facts,
         *,
         table: bytes | None = None,
         charset: str | None = None,
@@ -107,14 +111,14 @@ class OrderService:
         add_measures(order, measures)
         return order, measures
 
-    async def estimate(self, order: Order, measures: list[Measured]) -> dict[str, Any]:
+    async def estimate(self, order: Order, measures: list[Measured]) -> Document:
         """Return what an order would make, take and cost; nothing is stored."""
         shop = resolve_shop(order.shop, self._catalogue)
         sample = await asyncio.to_thread(choose_sample, order, measures)
         fonts, sources = await asyncio.to_thread(self._fonts, order)
         drawings = {n: str(self._vault.path_of(d)) for n, d in sources.artworks.items()}
         rehearsed = await self._pool.run(
-            rehearse, plain(sample.order), self._catalogue_paths, fonts, drawings
+            rehearse, sample.order, self._catalogue_paths, fonts, drawings
         )
         return estimate_order(order, sample, rehearsed, shop)
 
@@ -170,7 +174,7 @@ class OrderService:
             self._queueing.close()
 
     @property
-    def queueing(self) -> Any:
+    def queueing(self) -> Queueing:
         """The queues; connected at the first use, for the engine takes a while to load."""
         with self._lock:
             if self._queueing is None:
@@ -242,7 +246,7 @@ class OrderService:
             order = replace(order, options=replace(order.options, revises=order_id))
         return self._place(order, None, sources)[0]
 
-    def _earlier(self, order_id: str) -> list[Any]:
+    def _earlier(self, order_id: str) -> list[Facts]:
         if not order_id:
             return []
         try:
@@ -258,7 +262,7 @@ class OrderService:
 
     def _cancel(self, order_id: str) -> OrderState:
         state = self.book.state(order_id)
-        if self.book.end(order_id, OrderPhase.CANCELLED, facts_of_error(_CANCELLED), state.attempt):
+        if self.book.end(order_id, OrderPhase.CANCELLED, Problem.of(_CANCELLED), state.attempt):
             self.queueing.cancel(order_id, state.attempt)
         return self.book.state(order_id)
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
 
-__all__ = ["FINAL_PHASES", "LineState", "OrderEvent", "OrderPhase", "OrderState"]
+from letterply.orders.codec import Facts, value_of
+
+__all__ = ["FINAL_PHASES", "EventKind", "LineState", "OrderEvent", "OrderPhase", "OrderState"]
 
 
 class OrderPhase(StrEnum):
@@ -38,8 +38,20 @@ _SHARE = {
 class LineState(StrEnum):
     """What has become of a line."""
 
+    WAITING = "waiting"
     MADE = "made"
     FAILED = "failed"
+
+
+class EventKind(StrEnum):
+    """What happened to an order: an attempt, a phase of it or a task of that, or its end."""
+
+    ACCEPTED = "accepted"
+    PHASE = "phase"
+    TASK = "task"
+    DONE = "done"
+    FAILED = "failed"
+    CANCELLED = "cancelled"
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,14 +60,30 @@ class OrderEvent:
 
     Attributes:
         number: from 1, without gaps.
-        kind: `accepted`, `phase`, `task`, or the last one: `done`, `failed`, `cancelled`.
+        kind: what it is; those of its end are the last.
         data: what there is to say, JSON values.
 
     """
 
     number: int
-    kind: str
-    data: Mapping[str, Any]
+    kind: EventKind
+    data: Facts
+
+    @property
+    def line_states(self) -> dict[int, LineState]:
+        """What has become of the lines that a task was about, by number."""
+        if self.kind is not EventKind.TASK:
+            return {}
+        ended = value_of(_TaskEnd, self.data)
+        return dict.fromkeys(ended.lines, LineState.MADE if ended.ok else LineState.FAILED)
+
+
+@dataclass(frozen=True, slots=True)
+class _TaskEnd:
+    """What an event tells of a task that has ended."""
+
+    ok: bool
+    lines: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import json
 import os
@@ -17,11 +18,13 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from letterply.catalogue.loading import load_catalogue
-from letterply.orders.engine.engine import Queueing, prepare
+from letterply.orders.engine.engine import prepare
 from letterply.orders.intake.reading import Order
 from letterply.orders.service import OrderService
+from letterply.orders.states import OrderState
 from letterply.storage import tables
 from letterply.storage.store import Store
+from letterply.storage.vault import open_vault
 from orders.pipeline.small import plain_order
 
 TESTS = Path(__file__).parents[2]
@@ -168,7 +171,7 @@ class Scene:
 
     def submit(self, texts: list[str]) -> str:
         """Place an order, a line a text; return its id."""
-        state, _ = self.counter._place(self.order(texts), None)
+        state, _ = asyncio.run(self.counter.place(self.order(texts)))
         return state.id
 
     def order(self, texts: list[str]) -> Order:
@@ -196,18 +199,18 @@ class Scene:
         keys = {e.data["key"] for e in events if e.kind == "task"}
         return self._texts(order_id, keys)
 
-    def queueing_rows(self, prefix: str, status: str) -> set[str]:
-        """Return the keys of workflows below a prefix."""
-        queueing: Queueing = self.counter.queueing
-        found = queueing._client.list_workflows(
-            workflow_id_prefix=prefix, status=status, load_input=False, load_output=False
-        )
-        return {w.workflow_id.removeprefix(prefix) for w in found}
+    def again(self, order_id: str) -> OrderState:
+        """Ask once more for what an order lost."""
+        return asyncio.run(self.counter.again(order_id))
+
+    def cancel(self, order_id: str) -> OrderState:
+        """Stop an order."""
+        return asyncio.run(self.counter.cancel(order_id))
 
     def _texts(self, order_id: str, keys: set[str]) -> set[str]:
         found = set()
         for key in keys:
-            answer = self.counter._vault.recall(key)
+            answer = open_vault(self.store.place).recall(key)
             if answer is not None and answer["ok"]:
                 found.add(answer["title"])
         return found

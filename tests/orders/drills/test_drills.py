@@ -17,6 +17,7 @@ from letterply.errors import Conflict, LetterplyError
 from letterply.orders.codec import plain, value_of
 from letterply.orders.engine.engine import GENERATION, Queueing
 from letterply.storage.database import Database
+from letterply.storage.vault import open_vault
 from orders.drills.scene import Scene, Worker, alive, descendants, wait_until
 from orders.pipeline.small import PLAIN
 
@@ -205,8 +206,8 @@ def test_lines_that_were_lost_are_asked_for_again_and_nothing_else_is_made(scene
     worker.kill()
     (scene.root / "cured").touch()
     before = len(scene.rows("start"))
-    again = scene.counter._again(order)
-    assert scene.counter._again(order).id == again.id != order  # asked twice it is made once
+    again = scene.again(order)
+    assert scene.again(order).id == again.id != order  # asked twice it is made once
     scene.start()
     assert scene.wait_for_end(again.id) == "done"
     assert {t for t, _ in scene.rows("start")[before:]} == {"sick 1", "sick 2", "raise"}
@@ -216,7 +217,7 @@ def test_lines_that_were_lost_are_asked_for_again_and_nothing_else_is_made(scene
     scene.assert_one_answer(again.id)
     assert scene.document(order) == document  # what was answered stays as it was
     with pytest.raises(Conflict) as caught:
-        scene.counter._again(again.id)
+        scene.again(again.id)
     assert caught.value.code == "nothing-lost"
 
 
@@ -256,7 +257,7 @@ def test_a_cancelled_order_stops_at_once_and_can_be_asked_for_again(scene):
     scene.start()
     order = scene.submit([*names(6), "endless"] + [f"late {n}" for n in range(20)])
     scene.wait_for_ends(2)
-    scene.counter._cancel(order)
+    scene.cancel(order)
     assert scene.counter.book.state(order).phase == "cancelled"
     time.sleep(2.5)
     after = len(scene.rows("start"))
@@ -264,7 +265,7 @@ def test_a_cancelled_order_stops_at_once_and_can_be_asked_for_again(scene):
     assert len(scene.rows("start")) == after < 27
     running = {p for _, p in scene.rows("start")} - {p for _, p in scene.rows("end")}
     assert not any(alive(p) for p in running)
-    assert scene.queueing_rows(f"{order}.1/lines/1/", "ENQUEUED") == set()
+    assert not scene.counter.queueing.any_open(order, 1, "lines", 1)
     small = scene.submit(names(3))  # its lines are in the vault, or quickly made
     assert scene.wait_for_end(small) == "done"
     done_before = {text for text, _ in scene.rows("end")}
@@ -274,14 +275,14 @@ def test_a_cancelled_order_stops_at_once_and_can_be_asked_for_again(scene):
     before = len(scene.rows("start"))
     scene.wait_for_ends(len(done_before) + 2)
     assert starts_after(scene, done_before, before) == []
-    scene.counter._cancel(order)
+    scene.cancel(order)
 
 
 def test_a_kill_between_queueing_and_the_record_of_it_queues_nothing_twice(scene):
     """The tasks are queued in their own transaction; the step that did it is repeated."""
     queueing: Queueing = scene.counter.queueing
     order = scene.submit(names(6))
-    vault = scene.counter._vault
+    vault = open_vault(scene.store.place)
     worker = scene.start()
     wait_until(lambda: scene.counter.book.state(order).phase == "lines", 30)
     state = scene.counter.book.state(order)
@@ -289,7 +290,7 @@ def test_a_kill_between_queueing_and_the_record_of_it_queues_nothing_twice(scene
 
     from letterply.orders.intake.reading import Order
     from letterply.orders.pipeline.stages import OrderPipeline
-    from letterply.orders.pipeline.tasks import Sources
+    from letterply.orders.pipeline.task_requests import Sources
 
     content = json.loads(vault.read(state.content))
     pipeline = OrderPipeline(

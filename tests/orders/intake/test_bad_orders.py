@@ -2,6 +2,7 @@
 
 import pytest
 
+from boathouse import one_layer
 from orders.intake.ordering import read, refusal
 
 # text of the table, code, line, row, column, column number
@@ -115,14 +116,7 @@ JSON_LINES = {
     "own recipe, wrong layer": (
         {
             "text": "Knot",
-            "recipe": {
-                "title": "x",
-                "lettering": {"text": "Knot", "font": "lobster", "size": {"cap_height": 30}},
-                "layers": [
-                    {"name": "a", "material": "slate", "thickness": 3,
-                     "outline": {"kind": "lettering"}}
-                ],
-            },
+            "recipe": one_layer("Knot", {"kind": "lettering"}, material="slate", thickness=3),
         },
         "unknown-material", "recipe.layers.0.material",
     ),

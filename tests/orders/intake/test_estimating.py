@@ -1,34 +1,33 @@
 """Estimates beside the quotes of the same orders made: never far off, whatever is worked."""
 
-import json
-
 import pytest
 
+from boathouse import one_layer
 from letterply.catalogue.loading import load_catalogue
 from letterply.catalogue.shop import resolve_shop
-from letterply.orders.codec import plain
-from letterply.orders.intake import sampling
 from letterply.orders.intake.estimating import estimate_order
 from letterply.orders.intake.measuring import measure_designs
 from letterply.orders.intake.sampling import choose_sample
 from letterply.orders.pipeline.rehearsal import rehearse
 from orders.intake.ordering import read
-from orders.pipeline.small import DISC, PLAIN, made
+from orders.pipeline.small import DISC, PLAIN, document_of, made
 
-BOARD = {
-    "title": "{text} board",
-    "lettering": {"text": "{text}", "font": "playfair-display", "size": {"cap_height": "40 mm"}},
-    "layers": [
-        {
-            "name": "board",
-            "material": "sugar-maple",
-            "thickness": "12 mm",
-            "outline": {"kind": "plate", "margin": "15 mm"},
-            "features": [{"kind": "groove_lettering"}],
-        }
-    ],
-}
+GROOVE = {"kind": "groove_lettering"}
 PRICE = 2.5
+
+
+def board(*features):
+    """Return the recipe of a maple board with work in its face."""
+    return one_layer(
+        "{text}",
+        {"kind": "plate", "margin": "15 mm"},
+        *features,
+        material="sugar-maple",
+        thickness="12 mm",
+        font="playfair-display",
+        size={"cap_height": "40 mm"},
+        title="{text} board",
+    )
 
 
 def priced(price):
@@ -37,32 +36,23 @@ def priced(price):
     return {**DISC, "layers": [{**layer, "outline": {**layer["outline"], "price": price}}]}
 
 
-def inlaid(depth):
-    return {
-        **BOARD,
-        "layers": [{**BOARD["layers"][0], "features": [{"kind": "recess", "depth": depth}]}],
-    }
-
-
-def estimated(recipe, *lines, **shop):
+def estimated(recipe, *lines, most_designs=10, **shop):
     wish = {"recipe": "own", "recipes": {"own": recipe}, "lines": list(lines), "shop": shop}
     order = read(wish)
     measures = measure_designs([line.recipe for line in order.lines], order.shop or None, (), {})
     shop = resolve_shop(order.shop, load_catalogue())
-    sample = choose_sample(order, measures)
-    return order, estimate_order(order, sample, rehearse(plain(sample.order), (), {}, {}), shop)
+    sample = choose_sample(order, measures, most_designs=most_designs)
+    return order, estimate_order(order, sample, rehearse(sample.order, (), {}, {}), shop)
 
 
 def quoted(order, folder):
-    manifest, vault = made(order, folder)
-    (found,) = [f for f in manifest["files"] if f["path"] == "order.json"]
-    return json.loads(vault.read(found["digest"]))
+    return document_of(*made(order, folder))
 
 
 @pytest.mark.parametrize(
     ("recipe", "words"),
-    [(PLAIN, ("Knot", "Ruff", "Dunlin")), (BOARD, ("Avocet", "Stint")),
-     (priced(PRICE), ("Knot", "Sora")), (inlaid("3 mm"), ("Avocet",))],
+    [(PLAIN, ("Knot", "Ruff", "Dunlin")), (board(GROOVE), ("Avocet", "Stint")),
+     (priced(PRICE), ("Knot", "Sora")), (board({"kind": "recess", "depth": "3 mm"}), ("Avocet",))],
     ids=["tags", "carved boards", "discs", "recess"],
 )  # fmt: skip
 def test_time_and_price_of_a_short_list_are_those_of_the_quote(recipe, words, tmp_path):
@@ -76,9 +66,9 @@ def test_time_and_price_of_a_short_list_are_those_of_the_quote(recipe, words, tm
     assert "within 5 %" in estimate["summary"]
 
 
-def test_a_sample_of_a_list_tells_time_and_price_within_its_band(tmp_path, monkeypatch):
-    monkeypatch.setattr(sampling, "_MOST_DESIGNS", 2)
-    order, estimate = estimated(PLAIN, "Knot", "Ruff", "Dunlin", "Redshank", "Sora")
+def test_a_sample_of_a_list_tells_time_and_price_within_its_band(tmp_path):
+    words = ("Knot", "Ruff", "Dunlin", "Redshank", "Sora")
+    order, estimate = estimated(PLAIN, *words, most_designs=2)
     assert not estimate["rehearsed_whole"]
     done = quoted(order, tmp_path)
     for what in ("machine_minutes", "total"):
@@ -113,22 +103,15 @@ def test_blanks_are_paid_for_and_loaded_as_they_are_in_the_quote(tmp_path):
 
 
 def test_carving_takes_time_in_an_estimate():
-    plain = {**BOARD, "layers": [{**BOARD["layers"][0], "features": []}]}
-    _, without = estimated(plain, "Avocet")
-    _, carved = estimated(BOARD, "Avocet")
+    _, without = estimated(board(), "Avocet")
+    _, carved = estimated(board(GROOVE), "Avocet")
     assert carved["quote"]["machine_minutes"] > 1.1 * without["quote"]["machine_minutes"]
 
 
 def test_words_of_a_feature_are_vetted_before_the_order_is_accepted():
     own = {"text": "千鳥", "font": "oswald", "size": {"cap_height": "10 mm"}}
-    features = [{"kind": "groove_lettering", "lettering": own}]
-    order = read(
-        {
-            "recipe": "own",
-            "recipes": {"own": {**BOARD, "layers": [{**BOARD["layers"][0], "features": features}]}},
-            "lines": ["Knot"],
-        }
-    )
+    recipe = board({**GROOVE, "lettering": own})
+    order = read({"recipe": "own", "recipes": {"own": recipe}, "lines": ["Knot"]})
     (found,) = measure_designs([order.lines[0].recipe], None, (), {})
     assert (found.code, found.field) == (
         "glyph-missing",

@@ -4,6 +4,7 @@ import json
 
 import pytest
 
+from boathouse import one_layer
 from letterply.orders.codec import plain, value_of
 from letterply.orders.intake.charset import decode_text
 from letterply.orders.intake.measuring import measure_designs
@@ -141,16 +142,11 @@ def test_the_measure_is_that_of_the_lettering_as_it_is_set():
 
 
 def plain_board(**more):
-    return {
-        "title": "Boathouse board",
-        "layers": [
-            {
-                "name": "board", "material": "birch-plywood", "thickness": 9,
-                "outline": {"kind": "plate", "width": 100, "height": 60},
-                "features": [{"kind": "holes", "diameter": 5}],
-            }
-        ],
-    } | more  # fmt: skip
+    holes = {"kind": "holes", "diameter": 5}
+    outline = {"kind": "plate", "width": 100, "height": 60}
+    title = "Boathouse board"
+    made = one_layer(None, outline, holes, material="birch-plywood", thickness=9, title=title)
+    return made | more
 
 
 def test_a_line_of_a_recipe_without_lettering_needs_no_text():

@@ -4,6 +4,7 @@ import json
 
 import pytest
 
+from boathouse import one_layer
 from letterply.orders.codec import plain
 from orders.intake.ordering import read, refusal
 
@@ -16,24 +17,18 @@ POWERS = [
     for m, t in (("acrylic-cast", 3), ("mdf", 12), ("mdf", 3))
 ]
 BEAM = {"machine": "bench-beam", "stock": SHEETS, "power": POWERS}
-LETTERING = {"text": "{text}", "font": "oswald", "size": {"cap_height": 30}}
 
 
 def recipe(*, material="acrylic-cast", thickness=3, features=(), outline=None, **more):
-    return {
-        "title": "{text}",
-        "lettering": LETTERING,
-        "layers": [
-            {
-                "name": "board",
-                "material": material,
-                "thickness": thickness,
-                "outline": outline or {"kind": "plate", "margin": 10},
-                "features": list(features),
-            }
-        ],
-        **more,
-    }
+    made = one_layer(
+        "{text}",
+        outline or {"kind": "plate", "margin": 10},
+        *features,
+        material=material,
+        thickness=thickness,
+        size={"cap_height": 30},
+    )
+    return {**made, **more}
 
 
 def mistakes(made, shop, table="text\nKnot\n"):

@@ -1,10 +1,18 @@
 """A small order that is quick to make, run in this process."""
 
+import csv
+import io
+import json
+from dataclasses import replace
+
+from boathouse import one_layer
 from letterply.errors import JobFailed
+from letterply.orders.pipeline.answers import Problem, kept
 from letterply.orders.pipeline.layouts import SheetSpec
+from letterply.orders.pipeline.part_table import PartRow
 from letterply.orders.pipeline.stages import OrderPipeline, run_pipeline
-from letterply.orders.pipeline.tasks import Sources, run_task
-from letterply.storage.records import facts_of_error
+from letterply.orders.pipeline.task_requests import Sources
+from letterply.orders.pipeline.tasks import run_task
 from letterply.storage.vault import open_vault
 from orders.intake.ordering import read
 
@@ -29,24 +37,46 @@ PLAIN = {
     "finishing": ["Paint the edges before glue."],
 }
 
-DISC = {
-    "title": "{text} key disc",
-    "lettering": {"text": "{text}", "font": "oswald", "size": {"fit_blank": True}},
-    "layers": [
-        {
-            "name": "disc",
-            "material": "brass",
-            "thickness": "1.5 mm",
-            "outline": {
-                "kind": "blank",
-                "shape": "circle",
-                "diameter": "30 mm",
-                "fixture": {"columns": 2, "rows": 1},
-            },
-            "features": [{"kind": "scribe_lettering", "style": "outline"}],
-        }
-    ],
-}
+DISC = one_layer(
+    "{text}",
+    {
+        "kind": "blank",
+        "shape": "circle",
+        "diameter": "30 mm",
+        "fixture": {"columns": 2, "rows": 1},
+    },
+    {"kind": "scribe_lettering", "style": "outline"},
+    name="disc",
+    material="brass",
+    thickness="1.5 mm",
+    size={"fit_blank": True},
+    title="{text} key disc",
+)
+
+
+def part_row(**more):
+    """Return a row of the table of parts: one without a place."""
+    row = PartRow(
+        mark="1.1.A.face",
+        line=1,
+        copy=1,
+        reference="",
+        text="",
+        letters="A",
+        layer="face",
+        material="mdf",
+        thickness_mm=3.0,
+        width_mm=20.0,
+        height_mm=30.0,
+        area_mm2=400.0,
+        sheet=None,
+        x_mm=None,
+        y_mm=None,
+        turn_deg=None,
+        cut_from="front",
+        not_placed="",
+    )
+    return replace(row, **more)
 
 
 def plain_order(*texts, **more):
@@ -70,10 +100,34 @@ def made(order, folder, *, earlier=(), log=None, lost=lambda task: False):
                 log.append((stage, task.key))
             if lost(task):
                 late = JobFailed("It took too long.", code="job-timeout")
-                answers[task.key] = {"ok": False, "problem": facts_of_error(late)}
+                answers[task.key] = kept(Problem.of(late))
                 continue
             answers[task.key] = run_task(place, task.kind, task.key, task.args)
         return answers
 
     pipeline = OrderPipeline(order, Sources({}), vault, tuple(map(SheetSpec.of_earlier, earlier)))
     return run_pipeline(pipeline, run), vault
+
+
+def file_of(manifest, vault, path):
+    """Return a file of an order that was made."""
+    (found,) = [f for f in manifest.files if f.path == path]
+    data = vault.read(found.digest)
+    assert len(data) == found.size
+    return data
+
+
+def document_of(manifest, vault):
+    """Return `order.json` of an order that was made."""
+    return json.loads(file_of(manifest, vault, "order.json"))
+
+
+def rows_of(manifest, vault):
+    """Return the table of its parts, by mark."""
+    text = file_of(manifest, vault, "parts.csv").decode("utf-8-sig")
+    return {r["mark"]: r for r in csv.DictReader(io.StringIO(text))}
+
+
+def sheets_of(manifest, vault):
+    """Return its sheets as they were laid."""
+    return json.loads(vault.read(manifest.layout))["sheets"]

@@ -1,32 +1,17 @@
 """Lines on blanks share a fixture, load by load; frames come once a line."""
 
-import csv
-import io
-import json
-
 import pytest
 import shapely
 
 from letterply.orders.pipeline.layer_file import layer_from
 from orders.intake.ordering import read
-from orders.pipeline.small import DISC, PLAIN, made
+from orders.pipeline.small import DISC, PLAIN, document_of, made, rows_of, sheets_of
 
 FRAMED = {**PLAIN, "align": {"kind": "frame", "material": "mdf", "thickness": "6 mm"}}
 
 
 def discs(*lines, **more):
     return read({"recipe": "disc", "recipes": {"disc": DISC}, "lines": list(lines), **more})
-
-
-def document_of(manifest, vault):
-    (found,) = [f for f in manifest["files"] if f["path"] == "order.json"]
-    return json.loads(vault.read(found["digest"]))
-
-
-def rows_of(manifest, vault):
-    (found,) = [f for f in manifest["files"] if f["path"] == "parts.csv"]
-    text = vault.read(found["digest"]).decode("utf-8-sig")
-    return {r["mark"]: r for r in csv.DictReader(io.StringIO(text))}
 
 
 @pytest.fixture(scope="module")
@@ -55,7 +40,7 @@ def test_blanks_of_all_lines_fill_loads_of_one_fixture(run):
 
 def test_every_blank_lies_in_a_pocket_with_the_words_of_its_line(run):
     manifest, vault = run
-    layout = json.loads(vault.read(manifest["layout"]))["sheets"]
+    layout = sheets_of(manifest, vault)
     board = layer_from(vault.read(layout[0]["parts"][0]["file"])).parts[0]
     pockets = [p.region for p in board.pockets if p.purpose == "blank"]
     inks = {}
@@ -98,10 +83,10 @@ def test_a_lost_line_leaves_the_loads_as_they_were(tmp_path):
     order = discs("Knot", "Ruff", "Sora", "Avocet")
     first, vault = made(order, tmp_path, lost=lambda t: t.about.get("text") == "Ruff")
     assert document_of(first, vault)["lost"]["lines"] == [2]
-    before = json.loads(vault.read(first["layout"]))["sheets"]
+    before = sheets_of(first, vault)
     log = []
     second, _ = made(order, tmp_path, earlier=before, log=log)
-    now = json.loads(vault.read(second["layout"]))["sheets"]
+    now = sheets_of(second, vault)
     assert document_of(second, vault)["ready"]
     assert all(sheet in now for sheet in before)
     assert [stage for stage, _ in log].count("sheets") == len(now) - len(before) == 1

@@ -1,5 +1,6 @@
 """Small pieces of the work: marks, strokes, layers as files, the vault, the quote."""
 
+import csv
 import json
 import zlib
 
@@ -12,13 +13,14 @@ from letterply.errors import InputError, LetterplyError
 from letterply.orders.pipeline.hidden_faces import hidden_faces, with_mark
 from letterply.orders.pipeline.layer_file import layer_bytes, layer_from
 from letterply.orders.pipeline.marks import letter_names
-from letterply.orders.pipeline.papers import parts_csv
+from letterply.orders.pipeline.part_table import parts_csv
 from letterply.orders.pipeline.stroke_letters import stroke_lines, stroke_width
 from letterply.orders.quote import SheetCost, make_quote
 from letterply.requests import PriceRules, read_request
 from letterply.stacks.model import Layer, Part
 from letterply.stacks.work import Groove, Hole, Pocket, Scribe
 from letterply.storage.vault import FolderVault
+from orders.pipeline.small import part_row
 
 
 def plate(name="base", size=60.0, **more):
@@ -142,5 +144,7 @@ def test_the_quote_by_hand():
 
 
 def test_no_cell_of_a_table_is_a_formula():
-    table = parts_csv([{"mark": "1.1.A.face", "reference": "=1+1", "n": -1}]).decode("utf-8-sig")
-    assert table.splitlines()[1] == "1.1.A.face,'=1+1,-1"
+    row = part_row(reference="=1+1", sheet=2, x_mm=-1.5, y_mm=0.0, turn_deg=90.0)
+    heading, cells = csv.reader(parts_csv([row]).decode("utf-8-sig").splitlines())
+    told = dict(zip(heading, cells, strict=True))
+    assert (told["reference"], told["sheet"], told["x_mm"]) == ("'=1+1", "2", "-1.5")

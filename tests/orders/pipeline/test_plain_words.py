@@ -20,7 +20,7 @@ def files(tmp_path_factory):
     """Return the files of an order of two tags, path -> bytes."""
     order = plain_order("Tern", "Knot", title="Tags", marks="scribed")
     manifest, vault = made(order, tmp_path_factory.mktemp("vault"))
-    return {f["path"]: vault.read(f["digest"]) for f in manifest["files"]}
+    return {f.path: vault.read(f.digest) for f in manifest.files}
 
 
 def pages_of(pdf):

@@ -1,31 +1,36 @@
 """An order from lines to papers: all parts placed, marked once, proved; little is done twice."""
 
-import csv
-import io
 import json
 
 import pytest
 import shapely
 
 from letterply.orders.pipeline.layer_file import layer_from
-from letterply.orders.pipeline.papers import parts_csv
+from letterply.orders.pipeline.part_table import parts_csv
 from letterply.sheets.verifying import least_gap
-from orders.pipeline.small import made, plain_order
+from orders.pipeline.small import (
+    document_of,
+    file_of,
+    made,
+    part_row,
+    plain_order,
+    rows_of,
+    sheets_of,
+)
 
 
 @pytest.fixture(scope="module")
-def run(tmp_path_factory):
+def folder(tmp_path_factory):
+    """Give the place of the order that most of these tests look at."""
+    return tmp_path_factory.mktemp("vault")
+
+
+@pytest.fixture(scope="module")
+def run(folder):
     order = plain_order("Knot", {"text": "Ruff", "quantity": 2}, "Knot", marks="scribed")
     log = []
-    manifest, vault = made(order, tmp_path_factory.mktemp("vault"), log=log)
+    manifest, vault = made(order, folder, log=log)
     return order, manifest, vault, log
-
-
-def file_of(manifest, vault, path):
-    (found,) = [f for f in manifest["files"] if f["path"] == path]
-    data = vault.read(found["digest"])
-    assert len(data) == found["size"]
-    return data
 
 
 def test_lines_of_one_design_are_made_once(run):
@@ -35,7 +40,7 @@ def test_lines_of_one_design_are_made_once(run):
 
 def test_every_part_is_on_a_sheet_and_every_sheet_proved(run):
     _, manifest, vault, _ = run
-    document = json.loads(file_of(manifest, vault, "order.json"))
+    document = document_of(manifest, vault)
     assert document["ready"], document["summary"]
     assert document["totals"]["parts"] == 8
     marks = [m for s in document["sheets"] for m in s["marks"]]
@@ -46,7 +51,7 @@ def test_every_part_is_on_a_sheet_and_every_sheet_proved(run):
 
 def test_bases_bear_their_mark_where_the_top_hides_it(run):
     _, manifest, vault, _ = run
-    document = json.loads(file_of(manifest, vault, "order.json"))
+    document = document_of(manifest, vault)
     scribed = {m for s in document["sheets"] for m in s["scribed"]}
     assert {"1.1.0.base", "2.1.0.base", "2.2.0.base"} <= scribed
     assert not any(m.endswith(".top") for m in scribed)
@@ -55,8 +60,7 @@ def test_bases_bear_their_mark_where_the_top_hides_it(run):
 def test_each_sheet_is_planned_for_the_parts_that_lie_on_it(run):
     """Parts of different lines have the same name in their stacks, and other outlines."""
     _, manifest, vault, _ = run
-    layout = json.loads(vault.read(manifest["layout"]))
-    for sheet in layout["sheets"]:
+    for sheet in sheets_of(manifest, vault):
         plan = json.loads(file_of(manifest, vault, f"plans/sheet-{sheet['number']}.json"))["plan"]
         drawn = {p["mark"]: p for p in plan["sheets"][0]["parts"]}
         for told in sheet["parts"]:
@@ -69,18 +73,15 @@ def test_each_sheet_is_planned_for_the_parts_that_lie_on_it(run):
 
 def test_the_table_of_parts_has_a_row_a_part(run):
     _, manifest, vault, _ = run
-    text = file_of(manifest, vault, "parts.csv").decode("utf-8-sig")
-    rows = list(csv.DictReader(io.StringIO(text)))
-    assert [r["mark"] for r in rows][:3] == ["1.1.0.base", "1.1.Knot.top", "2.1.0.base"]
-    assert all(r["sheet"] for r in rows)
+    rows = rows_of(manifest, vault)
+    assert list(rows)[:3] == ["1.1.0.base", "1.1.Knot.top", "2.1.0.base"]
+    assert all(r["sheet"] for r in rows.values())
 
 
 def test_the_table_of_parts_says_where_the_lower_left_corner_of_each_part_lies(run):
     _, manifest, vault, _ = run
-    text = file_of(manifest, vault, "parts.csv").decode("utf-8-sig")
-    rows = {r["mark"]: r for r in csv.DictReader(io.StringIO(text))}
-    layout = json.loads(vault.read(manifest["layout"]))
-    for sheet in layout["sheets"]:
+    rows = rows_of(manifest, vault)
+    for sheet in sheets_of(manifest, vault):
         plan = json.loads(file_of(manifest, vault, f"plans/sheet-{sheet['number']}.json"))["plan"]
         for drawn in plan["sheets"][0]["parts"]:
             row = rows.pop(drawn["mark"])
@@ -93,8 +94,7 @@ def test_the_table_of_parts_says_where_the_lower_left_corner_of_each_part_lies(r
 
 def test_places_keep_distance_and_margin_on_the_true_outlines(run):
     _, manifest, vault, _ = run
-    layout = json.loads(vault.read(manifest["layout"]))
-    for sheet in layout["sheets"]:
+    for sheet in sheets_of(manifest, vault):
         stock, outlines = sheet["stock"], []
         for told in sheet["parts"]:
             layer = layer_from(vault.read(told["file"]))
@@ -111,10 +111,9 @@ def test_places_keep_distance_and_margin_on_the_true_outlines(run):
         assert all(inner.covers(o) for o in outlines)
 
 
-def test_the_same_order_again_computes_nothing(run, tmp_path):
-    order, manifest, vault, _ = run
+def test_the_same_order_again_computes_nothing(run, folder):
+    order, manifest, _, _ = run
     again = []
-    folder = vault._root
     found, _ = made(order, folder, log=again)
     assert again == []
     assert found == manifest
@@ -122,18 +121,12 @@ def test_the_same_order_again_computes_nothing(run, tmp_path):
 
 def test_one_changed_line_touches_its_sheets_only(tmp_path):
     names = ["Avocet", "Curlew", "Dunlin", "Godwit", "Knot", "Ruff"]
-    big = {"text": "x", "size": "70 mm"}
-    stock = [
-        {"key": f"s{t}", "material": "mdf", "thickness_mm": t, "width_mm": 260, "height_mm": 170,
-         "count": 20}
-        for t in (3, 6)
-    ]  # fmt: skip
-    shop = {"stock": stock, "hold_down": "tape"}
-    before = plain_order(*({**big, "text": n, "size": 30} for n in names), shop=shop)
+    shop = rack_of_small_sheets()
+    before = plain_order(*({"text": n, "size": 30} for n in names), shop=shop)
     first, vault = made(before, tmp_path)
-    sheets = json.loads(vault.read(first["layout"]))["sheets"]
+    sheets = sheets_of(first, vault)
     changed = ["Avocet", "Curlew", "Dunlin", "Godwit", "Knot", "Sora"]
-    after = plain_order(*({**big, "text": n, "size": 30} for n in changed), shop=shop)
+    after = plain_order(*({"text": n, "size": 30} for n in changed), shop=shop)
     log = []
     second, _ = made(after, tmp_path, earlier=sheets, log=log)
     stages = [stage for stage, _ in log]
@@ -142,7 +135,7 @@ def test_one_changed_line_touches_its_sheets_only(tmp_path):
     assert 0 < len(touched) < len(sheets)
     assert stages.count("sheets") == len(touched)
     kept = {json.dumps(s["parts"]) for s in sheets} & {
-        json.dumps(s["parts"]) for s in json.loads(vault.read(second["layout"]))["sheets"]
+        json.dumps(s["parts"]) for s in sheets_of(second, vault)
     }
     assert len(kept) == len(sheets) - len(touched)
 
@@ -150,7 +143,7 @@ def test_one_changed_line_touches_its_sheets_only(tmp_path):
 def test_a_line_that_fails_is_reported_and_the_rest_goes_on(tmp_path):
     order = plain_order("Knot", "千鳥")
     manifest, vault = made(order, tmp_path)
-    document = json.loads(file_of(manifest, vault, "order.json"))
+    document = document_of(manifest, vault)
     assert [line["state"] for line in document["lines"]] == ["made", "failed"]
     assert document["lines"][1]["problem"]["code"] == "glyph-missing"
     assert document["totals"]["parts"] == 2
@@ -164,7 +157,7 @@ def test_what_finds_no_room_is_named_with_the_reason(tmp_path):
     ]
     order = plain_order({"text": "Knot", "quantity": 5}, shop={"stock": stock})
     manifest, vault = made(order, tmp_path)
-    document = json.loads(file_of(manifest, vault, "order.json"))
+    document = document_of(manifest, vault)
     assert document["totals"]["unplaced"] == len(document["unplaced"]) > 0
     assert all("rack holds 1 sheet" in u["why"] for u in document["unplaced"])
     assert not document["ready"]
@@ -184,15 +177,15 @@ def test_a_lost_line_is_made_again_beside_the_sheets_that_were_made(tmp_path):
     lines = [{"text": n, "size": 30} for n in names]
     order = plain_order(*lines, shop=rack_of_small_sheets())
     first, vault = made(order, tmp_path, lost=lambda t: t.about.get("text") == "Dunlin")
-    document = json.loads(file_of(first, vault, "order.json"))
+    document = document_of(first, vault)
     assert document["lost"] == {"lines": [3], "sheets": [], "materials": []}
     assert not document["ready"]
-    sheets = json.loads(vault.read(first["layout"]))["sheets"]
+    sheets = sheets_of(first, vault)
     log = []
     second, _ = made(order, tmp_path, earlier=sheets, log=log)
-    found = json.loads(file_of(second, vault, "order.json"))
+    found = document_of(second, vault)
     assert found["ready"], found["summary"]
-    now = json.loads(vault.read(second["layout"]))["sheets"]
+    now = sheets_of(second, vault)
     assert all(sheet in now for sheet in sheets)  # as they were, number and all
     stages = [stage for stage, _ in log]
     assert stages.count("lines") == 1
@@ -202,29 +195,29 @@ def test_a_lost_line_is_made_again_beside_the_sheets_that_were_made(tmp_path):
 def test_a_lost_sheet_is_planned_again_and_no_other(tmp_path):
     order = plain_order("Knot", "Ruff", shop=rack_of_small_sheets())
     first, vault = made(order, tmp_path, lost=lambda t: t.about.get("sheet") == 2)
-    document = json.loads(file_of(first, vault, "order.json"))
+    document = document_of(first, vault)
     assert document["lost"]["sheets"] == [2]
     assert not document["ready"]
-    sheets = json.loads(vault.read(first["layout"]))["sheets"]
+    sheets = sheets_of(first, vault)
     log = []
     second, _ = made(order, tmp_path, earlier=sheets, log=log)
-    assert json.loads(file_of(second, vault, "order.json"))["ready"]
+    assert document_of(second, vault)["ready"]
     assert [stage for stage, _ in log if stage in ("lines", "sheets")] == ["sheets"]
 
 
 def test_a_material_that_was_not_laid_is_told_and_laid_again(tmp_path):
     order = plain_order("Knot")
     first, vault = made(order, tmp_path, lost=lambda t: t.kind == "pool")
-    document = json.loads(file_of(first, vault, "order.json"))
+    document = document_of(first, vault)
     assert document["lost"]["materials"] == ["mdf"]
     assert document["totals"]["unplaced"] == document["totals"]["parts"] == 2
     assert {u["why"] for u in document["unplaced"]} == {"It took too long."}
     second, _ = made(order, tmp_path)
-    assert json.loads(file_of(second, vault, "order.json"))["ready"]
+    assert document_of(second, vault)["ready"]
 
 
 def test_no_cell_of_the_table_turns_its_row_around():
     """Bidi controls in a text would show another row than the one that is there (UAX #9)."""
-    row = {"mark": "1.1.1.face", "reference": "7\u202e8", "text": "\u2066=Knot\u2069"}
+    row = part_row(reference="7\u202e8", text="\u2066=Knot\u2069")
     cells = parts_csv([row]).decode("utf-8-sig").splitlines()[1]
-    assert cells == "1.1.1.face,78,'=Knot"
+    assert cells.startswith("1.1.A.face,1,1,78,'=Knot,A,face,")

@@ -9,14 +9,27 @@ from collections.abc import AsyncIterator
 from typing import Any
 
 from letterply.api.http.problems import problem_document
-from letterply.orders import OrderEvent, OrderService, OrderState
-from letterply.storage import JobRecord, error_from_facts
+from letterply.orders import (
+    EventKind,
+    LineState,
+    OrderEvent,
+    OrderPhase,
+    OrderService,
+    OrderState,
+)
+from letterply.storage import JobRecord, JobState, error_from_facts
 
 __all__ = ["event_stream", "order_document"]
 
 _LOOK_EVERY_S = 0.25
 _SIGN_OF_LIFE_S = 10.0
-_STATES = {"waiting": "queued", "done": "done", "failed": "failed", "cancelled": "cancelled"}
+_STATES = {
+    OrderPhase.WAITING: JobState.QUEUED,
+    OrderPhase.DONE: JobState.DONE,
+    OrderPhase.FAILED: JobState.FAILED,
+    # A job has no such state: an order that was cancelled is told by its phase.
+    OrderPhase.CANCELLED: OrderPhase.CANCELLED,
+}
 
 
 def order_document(
@@ -29,7 +42,7 @@ def order_document(
         "id": state.id,
         "kind": "order",
         "title": record.request.get("title", ""),
-        "state": _STATES.get(state.phase, "running"),
+        "state": _STATES.get(state.phase, JobState.RUNNING),
         "phase": state.phase,
         "attempt": state.attempt,
         "created_at": record.created_at,
@@ -57,14 +70,14 @@ def order_document(
     return document
 
 
-def _line_states(state: OrderState, events: tuple[OrderEvent, ...]) -> list[str]:
-    """Return the state of each line, in order: `waiting`, `made` or `failed`."""
-    found = ["waiting"] * state.lines
+def _line_states(state: OrderState, events: tuple[OrderEvent, ...]) -> list[LineState]:
+    """Return the state of each line, in order."""
+    found = [LineState.WAITING] * state.lines
     for event in events:
-        if event.kind == "accepted":
-            found = ["waiting"] * state.lines
-        for number in event.data.get("lines") or () if event.kind == "task" else ():
-            found[number - 1] = "made" if event.data["ok"] else "failed"
+        if event.kind is EventKind.ACCEPTED:
+            found = [LineState.WAITING] * state.lines
+        for number, line_state in event.line_states.items():
+            found[number - 1] = line_state
     return found
 
 

@@ -17,7 +17,7 @@ from letterply.api.responses.describing import FILES, NOT_MODIFIED, body_of, pro
 from letterply.api.responses.lists import page_of_results
 from letterply.api.responses.orders import event_stream, order_document
 from letterply.api.schemas import OrderDocument, ResultPage
-from letterply.orders import OrderService, OrderState
+from letterply.orders import OrderPhase, OrderService, OrderState
 from letterply.requests import OrderRequest
 from letterply.units import read_whole
 
@@ -159,7 +159,7 @@ async def get_order(
         state, record = await order_service.state(id)
     events = await order_service.all_events(id)
     document = order_document(state, record, events)
-    if state.phase == "done":
+    if state.phase is OrderPhase.DONE:
         made = await asyncio.to_thread(answers.made_document, job_service, record)
         document |= {k: v for k, v in made.items() if k not in ("links", "kind", "id")}
     return answers.json_response(document, headers=_NO_STORE)
@@ -184,12 +184,12 @@ async def _placed(order_service: OrderService, state: OrderState) -> Response:
     """Return the answer to an order that was placed just now, or was there already."""
     _, record = await order_service.state(state.id)
     headers = {"Location": f"/v1/orders/{state.id}", **_NO_STORE}
-    status = 200 if state.phase == "done" else 202
+    status = 200 if state.phase is OrderPhase.DONE else 202
     return answers.json_response(order_document(state, record), status, headers)
 
 
-def _require_done(phase: str) -> None:
-    if phase != "done":
+def _require_done(phase: OrderPhase) -> None:
+    if phase is not OrderPhase.DONE:
         raise HttpProblem(
             "The order is not finished.", code="order-unfinished", data={"state": phase}
         )

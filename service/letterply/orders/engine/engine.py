@@ -7,12 +7,12 @@ transaction. Its version is pinned: `take_over` uses a private call, which the d
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Sequence
-from typing import Any
+from collections.abc import Callable, Mapping, Sequence
 
 import sqlalchemy as sa
 from dbos import DBOS, DBOSClient, DBOSConfig
 
+from letterply.orders.codec import Facts
 from letterply.storage import FROZEN_S
 
 __all__ = [
@@ -21,6 +21,7 @@ __all__ = [
     "TASKS_QUEUE",
     "Queueing",
     "launch",
+    "mark_lost_server",
     "prepare",
     "take_over",
 ]
@@ -29,10 +30,10 @@ ORDERS_QUEUE = "letterply-orders"
 TASKS_QUEUE = "letterply-tasks"
 
 APPLICATION = "letterply"
-GENERATION = 3
-"""Of the workflows. Raise it when their steps change their order: the engine replays an order only
-where they are the same, and those left open by an earlier generation are begun anew
-(`OrderBook.renew`)."""
+GENERATION = 4
+"""Of the workflows. Raise it when their steps change their order, or what a task is given changes
+its form and so its key: the engine replays an order only where they are the same, and those left
+open by an earlier generation are begun anew (`OrderBook.renew`)."""
 
 ORDER_WORKFLOW = "order"
 BATCH_WORKFLOW = "batch"
@@ -80,27 +81,28 @@ class Queueing:
         attempt: int,
         phase: str,
         turn: int,
-        batches: Sequence[Sequence[dict[str, Any]]],
+        batches: Sequence[Sequence[Facts]],
         priority: int,
     ) -> None:
         """Queue batches of tasks, within a transaction; queueing them again changes nothing.
 
         A batch is known by its phase, the turn of it, and the key of its first task.
         """
+        prefix = _prefix(order_id, attempt, phase, turn)
         for batch in batches:
             self._client.enqueue_in_transaction(
                 db,
                 {
                     "queue_name": TASKS_QUEUE,
                     "workflow_name": BATCH_WORKFLOW,
-                    "workflow_id": _prefix(order_id, attempt, phase, turn) + batch[0]["key"],
+                    "workflow_id": f"{prefix}{batch[0]['key']}",
                     "app_version": _version(self.generation),
                     "priority": priority,
                 },
                 order_id,
                 attempt,
                 phase,
-                list(batch),
+                [dict(task) for task in batch],
             )
 
     def any_open(self, order_id: str, attempt: int, phase: str, turn: int) -> bool:
@@ -117,7 +119,7 @@ class Queueing:
 
     def ended(
         self, order_id: str, attempt: int, phase: str, turn: int
-    ) -> dict[str, dict[str, Any] | None]:
+    ) -> dict[str, Mapping[str, Facts] | None]:
         """Return what the batches of a phase could not compute, by the key of their first task.
 
         Of a batch that ended: key of a task -> the problem; of one that was given up: None.
@@ -175,8 +177,8 @@ def launch(
 
     """
     logging.getLogger("dbos").setLevel(logging.WARNING)
-    if not sa.event.contains(sa.Engine, "handle_error", _mark_lost_server):
-        sa.event.listen(sa.Engine, "handle_error", _mark_lost_server)
+    if not sa.event.contains(sa.Engine, "handle_error", mark_lost_server):
+        sa.event.listen(sa.Engine, "handle_error", mark_lost_server)
     config = DBOSConfig(
         name=APPLICATION,
         system_database_url=url,
@@ -194,7 +196,7 @@ def launch(
     DBOS.register_queue(TASKS_QUEUE, worker_concurrency=concurrency, polling_interval_sec=poll_s)
 
 
-def _mark_lost_server(context: sa.engine.ExceptionContext) -> None:
+def mark_lost_server(context: sa.engine.ExceptionContext) -> None:
     """Count a server that cannot be reached as a lost connection.
 
     The engine waits for those; of what a driver says to it when a server restarts it knows only

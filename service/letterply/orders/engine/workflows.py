@@ -15,26 +15,31 @@ import json
 import logging
 import threading
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from functools import partial
+from typing import TypeVar
 
 from dbos import DBOS
 
 from letterply.errors import JobFailed, LetterplyError
 from letterply.orders.book import OrderBook
-from letterply.orders.codec import plain, value_of
+from letterply.orders.codec import Facts, plain, value_of
 from letterply.orders.engine.engine import BATCH_WORKFLOW, ORDER_WORKFLOW, Queueing
 from letterply.orders.engine.heartbeat import Heartbeat
 from letterply.orders.intake.reading import Order
+from letterply.orders.pipeline.answers import Manifest, Problem, kept, problem_in
 from letterply.orders.pipeline.layouts import SheetSpec
 from letterply.orders.pipeline.stages import OrderPipeline, run_pipeline
-from letterply.orders.pipeline.tasks import Sources, Task, TaskFunction
+from letterply.orders.pipeline.task_requests import Sources
+from letterply.orders.pipeline.tasks import Task, TaskFunction
 from letterply.orders.states import OrderPhase
-from letterply.storage import Database, Vault, facts_of_error
+from letterply.storage import Database, Vault
 from letterply.workers import ComputePool
 
 __all__ = ["WorkerContext", "declare"]
+
+_Found = TypeVar("_Found")
 
 _log = logging.getLogger(__name__)
 
@@ -87,32 +92,33 @@ def declare(context: WorkerContext) -> None:
     @DBOS.workflow(name=ORDER_WORKFLOW, max_recovery_attempts=50)
     def order(order_id: str, attempt: int, priority: int) -> bool:
         run = _OrderRun(context, order_id, attempt, priority)
+        manifest: Manifest | Problem
         try:
             manifest = run_pipeline(run.pipeline(), run.stage)
         except LetterplyError as error:
-            manifest = {"ok": False, "problem": facts_of_error(error)}
+            manifest = Problem.of(error)
         except Exception:
             # A disk that is full, say: the order has failed and may be asked for again.
             _unless_closing(context)
             _log.exception("an order failed")
-            manifest = {"ok": False, "problem": facts_of_error(_FAULT)}
-        if not manifest["ok"]:
-            failure = manifest["problem"]
-            step(context.book.end, order_id, OrderPhase.FAILED, failure, attempt, name="fail")
+            manifest = Problem.of(_FAULT)
+        if isinstance(manifest, Problem):
+            failed = OrderPhase.FAILED
+            step("fail", partial(context.book.end, order_id, failed, manifest, attempt))
             return False
-        return bool(step(context.book.finish, order_id, attempt, manifest, name="finish"))
+        return step("finish", partial(context.book.finish, order_id, attempt, manifest))
 
     @DBOS.workflow(name=BATCH_WORKFLOW, max_recovery_attempts=_ATTEMPTS)
-    def batch(
-        order_id: str, attempt: int, phase: str, tasks: Sequence[Mapping[str, Any]]
-    ) -> dict[str, Any]:
+    def batch(order_id: str, attempt: int, phase: str, tasks: Sequence[Facts]) -> dict[str, Facts]:
         # No steps: the workflow's own result is the one record that is needed.
-        return _BatchRun(context, order_id, attempt, phase).run(tasks)
+        return _BatchRun(context, order_id, attempt, phase).run(
+            [value_of(Task, facts) for facts in tasks]
+        )
 
 
-def step(function: Any, *args: Any, name: str) -> Any:
-    """Run a function as a step of the workflow."""
-    return DBOS.run_step({"name": name}, function, *args)
+def step(name: str, work: Callable[[], _Found]) -> _Found:
+    """Do work as a step of the workflow, under a name."""
+    return DBOS.run_step({"name": name}, work)
 
 
 class _OrderRun:
@@ -133,52 +139,50 @@ class _OrderRun:
             tuple(SheetSpec.of_earlier(raw) for raw in content["earlier"]),
         )
 
-    def stage(self, phase: OrderPhase, tasks: Sequence[Task]) -> Mapping[str, Mapping[str, Any]]:
-        """Run the tasks of a stage, each key once; return the answers by key."""
-        different = {t.key: plain(t) for t in tasks}
+    def stage(self, phase: OrderPhase, tasks: Sequence[Task]) -> Mapping[str, Facts]:
+        """Run the tasks of a stage, each key once; return the answers by key, as they are kept."""
+        different = {t.key: t for t in tasks}
         problems, given_up = self._turn(phase, 1, _batches(list(different.values())))
         if given_up:  # perhaps through the fault of one of them
             more, _ = self._turn(phase, 2, [[different[key]] for key in given_up])
             problems |= more
-        answers: dict[str, Mapping[str, Any]] = {}
+        answers: dict[str, Facts] = {}
         for key in different:
             answer = self._shift.vault.recall(key)
-            if answer is None:
-                problem = problems.get(key) or facts_of_error(_GIVEN_UP)
-                answer = {"ok": False, "problem": problem}
-            answers[key] = answer
+            answers[key] = answer or kept(problems.get(key) or Problem.of(_GIVEN_UP))
         return answers
 
     def _turn(
-        self, phase: OrderPhase, turn: int, batches: list[list[dict[str, Any]]]
-    ) -> tuple[dict[str, Any], list[str]]:
+        self, phase: OrderPhase, turn: int, batches: list[list[Task]]
+    ) -> tuple[dict[str, Problem], list[str]]:
         """Return the problems of tasks that were not met, and the keys of those given up unheard.
 
         Alone in its batch, a task that was given up has had its turn.
         """
-        step(self._queue, phase, turn, batches, name=f"queue-{phase}-{turn}")
-        ended = step(self._wait, phase, turn, name=f"wait-{phase}-{turn}")
-        problems: dict[str, Any] = {}
+        step(f"queue-{phase}-{turn}", partial(self._queue, phase, turn, batches))
+        ended = step(f"wait-{phase}-{turn}", partial(self._wait, phase, turn))
+        problems: dict[str, Problem] = {}
         given_up: list[str] = []
         for batch in batches:
-            found = ended.get(batch[0]["key"])
+            found = ended.get(batch[0].key)
             if found is not None:
-                problems |= found
+                problems |= {key: value_of(Problem, facts) for key, facts in found.items()}
             elif len(batch) > 1:
-                given_up += [task["key"] for task in batch]
+                given_up += [task.key for task in batch]
         return problems, given_up
 
-    def _queue(self, phase: OrderPhase, turn: int, batches: list[list[dict[str, Any]]]) -> None:
+    def _queue(self, phase: OrderPhase, turn: int, batches: list[list[Task]]) -> None:
         context = self._shift
         if turn == 1:
             context.book.begin_phase(self._id, self._attempt, phase, sum(map(len, batches)))
+        facts = [[plain(task) for task in batch] for batch in batches]
         context.database.write(
             lambda db: context.queueing.queue_batches(
-                db, self._id, self._attempt, phase, turn, batches, self._priority
+                db, self._id, self._attempt, phase, turn, facts, self._priority
             )
         )
 
-    def _wait(self, phase: OrderPhase, turn: int) -> dict[str, dict[str, Any] | None]:
+    def _wait(self, phase: OrderPhase, turn: int) -> dict[str, Mapping[str, Facts] | None]:
         """Wait until no batch of the turn is open; return what they could not compute."""
         context = self._shift
         while context.queueing.any_open(self._id, self._attempt, phase, turn):
@@ -188,7 +192,7 @@ class _OrderRun:
         return context.queueing.ended(self._id, self._attempt, phase, turn)
 
 
-def _batches(tasks: list[dict[str, Any]]) -> list[list[dict[str, Any]]]:
+def _batches(tasks: list[Task]) -> list[list[Task]]:
     size = min(_MOST_TASKS, max(1, len(tasks) // _MOST_BATCHES))
     return [tasks[at : at + size] for at in range(0, len(tasks), size)]
 
@@ -199,49 +203,48 @@ class _BatchRun:
     def __init__(self, context: WorkerContext, order_id: str, attempt: int, phase: str) -> None:
         self._shift = context
         self._id, self._attempt, self._phase = order_id, attempt, phase
-        self._told: dict[str, dict[str, Any]] = {}
+        self._told: dict[str, Facts] = {}
         self._told_at = time.monotonic()
 
-    def run(self, tasks: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+    def run(self, tasks: Sequence[Task]) -> dict[str, Facts]:
         """Return the problems of tasks that were not met, by key; answers are in the vault."""
-        problems: dict[str, Any] = {}
+        problems: dict[str, Facts] = {}
         for task in tasks:
             if self._stopped():
-                problems[task["key"]] = facts_of_error(_STOPPED)
+                problems[task.key] = plain(Problem.of(_STOPPED))
                 continue
-            answer = self._compute(task)
-            if not answer["ok"]:
-                problems[task["key"]] = answer["problem"]
-            self._note(task, answer)
+            problem = problem_in(self._compute(task))
+            if problem is not None:
+                problems[task.key] = plain(problem)
+            self._note(task, problem)
         self._tell()
         return problems
 
     def _stopped(self) -> bool:
         return self._shift.heartbeat.is_stopped(self._id, self._attempt)
 
-    def _compute(self, task: Mapping[str, Any]) -> Mapping[str, Any]:
+    def _compute(self, task: Task) -> Facts:
         context = self._shift
-        key = task["key"]
-        known = context.vault.recall(key)
+        known = context.vault.recall(task.key)
         if known is not None and context.vault.is_whole(known):
             return known
         try:
             submitted = context.pool.submit(
-                context.task, context.place, task["kind"], key, task["args"]
+                context.task, context.place, task.kind, task.key, task.args
             )
             return submitted.wait(self._stopped)
         except LetterplyError as error:
             _unless_closing(context)
-            return {"ok": False, "problem": facts_of_error(error)}
+            return kept(Problem.of(error))
         except Exception:
             _unless_closing(context)
             raise
 
-    def _note(self, task: Mapping[str, Any], answer: Mapping[str, Any]) -> None:
-        told = {"phase": self._phase, "ok": answer["ok"], "key": task["key"], **task["about"]}
-        if not answer["ok"]:
-            told["problem"] = answer["problem"]["message"]
-        self._told[task["key"]] = told
+    def _note(self, task: Task, problem: Problem | None) -> None:
+        told = {"phase": self._phase, "ok": problem is None, "key": task.key, **task.about}
+        if problem is not None:
+            told["problem"] = problem.message
+        self._told[task.key] = told
         if time.monotonic() - self._told_at > _DIARY_S:
             self._tell()
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from typing import Any
 
 from letterply.errors import InputError, shown
 from letterply.names import visible
@@ -37,7 +36,7 @@ class BadCell(Exception):
         self.code, self.message, self.expected = code, message, expected
 
 
-def clean_text(value: Any, what: str = "text", *, most: int = 2000) -> str:
+def clean_text(value: object, what: str = "text", *, most: int = 2000) -> str:
     """Return a text that may be shown or cut: composed (NFC), line ends as line feeds.
 
     Raises:
@@ -79,7 +78,7 @@ def clean_text(value: Any, what: str = "text", *, most: int = 2000) -> str:
     return text
 
 
-def read_quantity(value: Any) -> int:
+def read_quantity(value: object) -> int:
     """Return how many copies are wanted.
 
     Raises:
@@ -98,7 +97,7 @@ def read_quantity(value: Any) -> int:
     return given
 
 
-def read_size(value: Any) -> float:
+def read_size(value: object) -> float:
     """Return a size in mm; a decimal comma is read as such.
 
     Raises:
@@ -125,7 +124,7 @@ def read_size(value: Any) -> float:
     return size
 
 
-def read_reference(value: Any) -> str:
+def read_reference(value: object) -> str:
     """Return what a customer calls the line.
 
     Raises:
@@ -142,7 +141,7 @@ def read_reference(value: Any) -> str:
     return text
 
 
-def read_material(value: Any) -> dict[str, str]:
+def read_material(value: object) -> dict[str, str]:
     """Return layer -> material; the layer is empty for a bare name, which means the top one.
 
     A cell may name one material, or several as `board: mdf, face: brass`.

@@ -11,13 +11,15 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import Any
 
 from letterply.catalogue import Shop, sheets_of
-from letterply.exports import time_words
+from letterply.exports import Document, time_words
+from letterply.orders.codec import plain
 from letterply.orders.intake.reading import Order
 from letterply.orders.intake.sampling import Sample
-from letterply.orders.quote import SheetCost, make_quote
+from letterply.orders.pipeline.rehearsal import Rehearsed
+from letterply.orders.quote import Quote, SheetCost, make_quote
+from letterply.sheets import Unplaced
 from letterply.units import counted
 
 __all__ = ["estimate_order"]
@@ -33,9 +35,7 @@ to make a sheet, on one process (own measurement on two cores)."""
 _MOST_TOLD = 20
 
 
-def estimate_order(
-    order: Order, sample: Sample, rehearsed: Mapping[str, Any], shop: Shop
-) -> dict[str, Any]:
+def estimate_order(order: Order, sample: Sample, rehearsed: Rehearsed, shop: Shop) -> Document:
     """Return what an order would make, take and cost, as JSON values.
 
     Args:
@@ -47,18 +47,18 @@ def estimate_order(
     """
     by_hand = shop.machine.tool_change == "program"
     groups: dict[tuple[str, float, bool], list[SheetCost]] = {}
-    for told in rehearsed["sheets"]:
+    for told in rehearsed.sheets:
         cost = SheetCost.of(told, changes_by_hand=by_hand)
-        stuff = cost.material, cost.thickness_mm, bool(told["of_blanks"])
+        stuff = cost.material, cost.thickness_mm, told.of_blanks
         groups.setdefault(stuff, []).append(cost)
     costs = {stuff: _scaled(members, sample, stuff) for stuff, members in sorted(groups.items())}
-    hand = sum(line.quantity * float(line.recipe.get("hand_minutes", 0.0)) for line in order.lines)
+    hand = sum(line.quantity * line.hand_minutes for line in order.lines)
     every = [cost for members in costs.values() for cost in members]
-    quote = make_quote(every, hand, order.prices, changes_by_hand=by_hand).facts()
+    quote = make_quote(every, hand, order.prices, changes_by_hand=by_hand)
     designs = len({line.design for line in order.lines})
     band = _BAND_PERCENT[sample.whole]
     materials = [
-        _material(stuff, members, shop, rehearsed["unplaced"])
+        _material(stuff, members, shop, rehearsed.unplaced)
         for stuff, members in costs.items()
         if not stuff[2]
     ]
@@ -72,8 +72,9 @@ def estimate_order(
         for (material, thickness, of_blanks), members in costs.items()
         if of_blanks
     ]
+    complete = not (rehearsed.lost or rehearsed.unplaced)
     return {
-        "summary": _summary(costs, quote, band, [*rehearsed["lost"], *rehearsed["unplaced"]]),
+        "summary": _summary(costs, quote, band, complete=complete),
         "title": order.title,
         "dry_run": True,
         "lines": len(order.lines),
@@ -85,28 +86,29 @@ def estimate_order(
         "rehearsed_whole": sample.whole,
         "band_percent": band,
         "not_made": [
-            *rehearsed["lost"],
-            *({"mark": u["mark"], "why": u["why"]} for u in rehearsed["unplaced"]),
+            *map(plain, rehearsed.lost),
+            *({"mark": u.mark, "why": u.why} for u in rehearsed.unplaced),
         ][:_MOST_TOLD],
-        "quote": quote,
+        "quote": quote.facts(),
     }
 
 
 def _summary(
     costs: Mapping[tuple[str, float, bool], Sequence[SheetCost]],
-    quote: Mapping[str, Any],
+    quote: Quote,
     band: int,
-    lost: Sequence[Any],
+    *,
+    complete: bool,
 ) -> str:
     sheets = sum(len(m) for (_, _, of_blanks), m in costs.items() if not of_blanks)
     loads = sum(c.runs for (_, _, of_blanks), m in costs.items() if of_blanks for c in m)
     taken = [counted(sheets, "sheet")] if sheets or not loads else []
     taken += [f"{counted(loads, 'load')} of blanks"] if loads else []
-    missing = " Not all of it can be made." if lost else ""
+    missing = "" if complete else " Not all of it can be made."
     return (
         f"An estimate, right within {band} %: {' and '.join(taken)}, about "
-        f"{time_words(60 * quote['machine_minutes'])} on the machine, {quote['total']:.2f} "
-        f"{quote['currency']}.{missing} Nothing was made or stored."
+        f"{time_words(60 * round(quote.machine_minutes, 2))} on the machine, {quote.total:.2f} "
+        f"{quote.currency}.{missing} Nothing was made or stored."
     )
 
 
@@ -114,13 +116,11 @@ def _material(
     stuff: tuple[str, float, bool],
     costs: Sequence[SheetCost],
     shop: Shop,
-    unplaced: Sequence[Mapping[str, Any]],
-) -> dict[str, Any]:
+    unplaced: Sequence[Unplaced],
+) -> Document:
     material, thickness, _ = stuff
     there = sum(s.count for s in sheets_of(shop.stock, material, thickness))
-    lost = any(
-        u["material"] == material and abs(u["thickness_mm"] - thickness) < 1e-6 for u in unplaced
-    )
+    lost = any(u.material == material and abs(u.thickness_mm - thickness) < 1e-6 for u in unplaced)
     return {
         "material": material,
         "thickness_mm": thickness,
@@ -132,14 +132,13 @@ def _material(
 
 
 def _blanks_of(
-    order: Order, sample: Sample, rehearsed: Mapping[str, Any], stuff: tuple[str, float, bool]
+    order: Order, sample: Sample, rehearsed: Rehearsed, stuff: tuple[str, float, bool]
 ) -> int:
     """Return how many blanks an order takes of one stuff."""
     seen = sum(
-        len(told["marks"])
-        for told in rehearsed["sheets"]
-        if told["of_blanks"]
-        and (told["stock"]["material"], told["stock"]["thickness_mm"]) == stuff[:2]
+        len(told.marks)
+        for told in rehearsed.sheets
+        if told.of_blanks and (told.stock.material, told.stock.thickness_mm) == stuff[:2]
     )
     return round(seen * sample.area.get(stuff, 1.0))
 

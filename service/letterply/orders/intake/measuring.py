@@ -9,15 +9,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 import shapely
 
 from letterply.catalogue import Catalogue, NoRoom, load_catalogue, resolve_shop, turns_on
 from letterply.errors import InputError
 from letterply.lettering import FontLibrary
+from letterply.orders.codec import Facts
 from letterply.orders.intake.face_lengths import CUT_A_WIDTH, INK_SHARE, drawn_size, worked_length
 from letterply.requests import (
     ArtworkOutline,
@@ -88,14 +88,10 @@ class Measured:
     message: str = ""
     expected: str = ""
 
-    def facts(self) -> dict[str, Any]:
-        """Return it as JSON values."""
-        return asdict(self)
-
 
 def measure_designs(
-    designs: Sequence[Mapping[str, Any]],
-    shop_wish: Mapping[str, Any] | None,
+    designs: Sequence[Facts],
+    shop_wish: Facts | None,
     catalogue_files: Sequence[str],
     font_files: Mapping[str, str],
 ) -> list[Measured]:
@@ -113,9 +109,7 @@ def measure_designs(
     return found
 
 
-def _measure(
-    design: Mapping[str, Any], rack: Rack, library: FontLibrary, catalogue: Catalogue
-) -> Measured:
+def _measure(design: Facts, rack: Rack, library: FontLibrary, catalogue: Catalogue) -> Measured:
     try:
         recipe = parse_recipe(design)
         layers = _layers(recipe, library)

@@ -10,9 +10,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 from letterply.errors import InputError
+from letterply.orders.codec import Facts
 from letterply.storage import canonical_json, digest
 
 __all__ = [
@@ -60,9 +60,9 @@ class Mistake:
     column: str = ""
     column_number: int = 0
 
-    def facts(self) -> dict[str, Any]:
+    def facts(self) -> dict[str, object]:
         """Return the mistake as JSON values; what does not apply is left out."""
-        found: dict[str, Any] = {"line": self.line}
+        found: dict[str, object] = {"line": self.line}
         if self.row:
             found["row"] = self.row
         if self.column:
@@ -85,7 +85,7 @@ class Entry:
     """
 
     number: int
-    cells: Mapping[str, Any]
+    cells: Facts
     row: int = 0
     columns: Mapping[str, int] = field(default_factory=dict)
 
@@ -112,9 +112,21 @@ class OrderLine:
     number: int
     text: str
     quantity: int
-    recipe: Mapping[str, Any] = field(hash=False)
+    recipe: Facts = field(hash=False)
     recipe_name: str = ""
     reference: str = ""
+
+    @property
+    def hand_minutes(self) -> float:
+        """Handwork on one copy, as its recipe states it."""
+        minutes = self.recipe.get("hand_minutes", 0.0)
+        return float(minutes) if isinstance(minutes, int | float) else 0.0
+
+    @property
+    def finishing(self) -> tuple[str, ...]:
+        """What is done to it at the bench, as its recipe states it."""
+        steps = self.recipe.get("finishing")
+        return tuple(map(str, steps)) if isinstance(steps, list | tuple) else ()
 
     @property
     def design(self) -> str:

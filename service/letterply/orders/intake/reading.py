@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 from letterply.catalogue import Catalogue, resolve_shop
 from letterply.errors import InputError, shown
 from letterply.names import visible
+from letterply.orders.codec import Facts
 from letterply.orders.intake.cells import BadCell, clean_text
 from letterply.orders.intake.charset import decode_text
 from letterply.orders.intake.measuring import Measured
@@ -56,7 +56,7 @@ class Order:
 
     title: str
     lines: tuple[OrderLine, ...]
-    shop: Mapping[str, Any] = field(default_factory=dict, hash=False)
+    shop: Facts = field(default_factory=dict, hash=False)
     options: OrderOptions = OrderOptions()
     prices: PriceRules = field(default_factory=PriceRules)
 
@@ -67,7 +67,7 @@ class Order:
 
 
 def read_order(
-    request: Mapping[str, Any],
+    request: Facts,
     catalogue: Catalogue,
     fonts: Callable[[str], bool],
     *,

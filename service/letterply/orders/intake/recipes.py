@@ -11,8 +11,8 @@ import json
 from collections.abc import Callable, Mapping
 from functools import lru_cache
 from importlib.resources import files
-from typing import Any
 
+from letterply.orders.codec import Facts
 from letterply.orders.intake.cells import BadCell
 
 __all__ = [
@@ -33,7 +33,7 @@ _MAX_TITLE = 200
 
 
 @lru_cache(maxsize=1)
-def shipped_recipes() -> Mapping[str, Mapping[str, Any]]:
+def shipped_recipes() -> Mapping[str, Facts]:
     """Return the recipes that come with the service, by name, sorted."""
     folder = files("letterply.orders") / "data" / "recipes"
     found = {
@@ -44,7 +44,7 @@ def shipped_recipes() -> Mapping[str, Mapping[str, Any]]:
     return dict(sorted(found.items()))
 
 
-def fill_in(recipe: Mapping[str, Any], text: str) -> dict[str, Any]:
+def fill_in(recipe: Facts, text: str) -> dict[str, object]:
     """Return a copy of a recipe with the text of a line in it.
 
     >>> made = fill_in({"title": "{text} sign", "lettering": {"text": "?"}}, "Knot")
@@ -63,7 +63,7 @@ def fill_in(recipe: Mapping[str, Any], text: str) -> dict[str, Any]:
     return made
 
 
-def _replaced(value: Any, text: str) -> bool:
+def _replaced(value: object, text: str) -> bool:
     """Put the text into every lettering below `value`; tell whether there was a place for it."""
     found = False
     waiting = [value]
@@ -82,12 +82,12 @@ def _replaced(value: Any, text: str) -> bool:
     return found
 
 
-def has_place(recipe: Mapping[str, Any]) -> bool:
+def has_place(recipe: Facts) -> bool:
     """Tell whether the text of a line comes into a recipe: as lettering, or in its title."""
     return bool(recipe.get("lettering")) or _PLACE in json.dumps(recipe, ensure_ascii=False)
 
 
-def set_font(recipe: dict[str, Any], font: str) -> None:
+def set_font(recipe: dict[str, object], font: str) -> None:
     """Set the font of the main lettering; axes and features of the other font do not go along.
 
     Raises:
@@ -101,7 +101,7 @@ def set_font(recipe: dict[str, Any], font: str) -> None:
     lettering["font"] = font
 
 
-def set_size(recipe: dict[str, Any], size_mm: float) -> None:
+def set_size(recipe: dict[str, object], size_mm: float) -> None:
     """Set the size of the main lettering, of the kind that the recipe has.
 
     Raises:
@@ -122,7 +122,7 @@ def set_size(recipe: dict[str, Any], size_mm: float) -> None:
 
 
 def set_material(
-    recipe: dict[str, Any], wanted: Mapping[str, str], known: Callable[[str], bool]
+    recipe: dict[str, object], wanted: Mapping[str, str], known: Callable[[str], bool]
 ) -> None:
     """Set materials by layer; an empty layer name means the top one.
 
@@ -152,7 +152,7 @@ def set_material(
         layer["material"] = material
 
 
-def _lettering(recipe: dict[str, Any]) -> dict[str, Any]:
+def _lettering(recipe: dict[str, object]) -> dict[str, object]:
     lettering = recipe.get("lettering")
     if lettering is None:
         raise BadCell(

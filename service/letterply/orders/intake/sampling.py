@@ -10,8 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
+from letterply.orders.codec import Facts
 from letterply.orders.intake.measuring import LayerMeasure, Measured
 from letterply.orders.intake.model import OrderLine
 from letterply.orders.intake.reading import Order
@@ -46,15 +46,18 @@ class Sample:
     area: Mapping[Stuff, float]
 
 
-def choose_sample(order: Order, measures: Sequence[Measured]) -> Sample:
+def choose_sample(
+    order: Order, measures: Sequence[Measured], *, most_designs: int = _MOST_DESIGNS
+) -> Sample:
     """Return what of an order is rehearsed; the same each time.
 
     Args:
         order: the order.
         measures: of its lines, in their order.
+        most_designs: how many designs are planned, about: each family has one at least.
 
     """
-    stands = _stand_ins(order.lines, measures)
+    stands = _stand_ins(order.lines, measures, most_designs)
     counts = _thinned([line.quantity for line in order.lines])
     lines, measured = [], []
     for at, (line, count) in enumerate(zip(order.lines, counts, strict=True)):
@@ -73,7 +76,9 @@ def choose_sample(order: Order, measures: Sequence[Measured]) -> Sample:
     return Sample(rehearsed, whole, work, area)
 
 
-def _stand_ins(lines: Sequence[OrderLine], measures: Sequence[Measured]) -> list[int]:
+def _stand_ins(
+    lines: Sequence[OrderLine], measures: Sequence[Measured], most_designs: int
+) -> list[int]:
     """Return for each line the line whose design is planned in its place; most are their own."""
     firsts: dict[str, int] = {}
     own = [firsts.setdefault(line.design, n) for n, line in enumerate(lines)]
@@ -82,7 +87,7 @@ def _stand_ins(lines: Sequence[OrderLine], measures: Sequence[Measured]) -> list
         families.setdefault(_family(lines[first].recipe), []).append(first)
     stands: dict[int, int] = {}
     for members in families.values():
-        share = _MOST_DESIGNS * len(members) / max(len(firsts), _MOST_DESIGNS)
+        share = most_designs * len(members) / max(len(firsts), most_designs)
         count = max(1, round(share))
         ranked = sorted(members, key=lambda n: (_size(measures[n]), n))
         chosen = [ranked[(2 * k + 1) * len(ranked) // (2 * count)] for k in range(count)]
@@ -93,8 +98,8 @@ def _stand_ins(lines: Sequence[OrderLine], measures: Sequence[Measured]) -> list
     return [stands[n] for n in own]
 
 
-def _family(recipe: Mapping[str, Any]) -> bytes:
-    def blurred(value: Any) -> Any:
+def _family(recipe: Facts) -> bytes:
+    def blurred(value: object) -> object:
         if isinstance(value, Mapping):
             return {k: None if k in _VARIED else blurred(v) for k, v in value.items()}
         if isinstance(value, list | tuple):

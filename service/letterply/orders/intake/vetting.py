@@ -8,11 +8,12 @@ rack and sums; what only fonts can tell (a missing letter, a sign larger than an
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import Any
+from typing import TypeVar
 
 from letterply.catalogue import Catalogue, Shop, missing_powers
 from letterply.errors import InputError
 from letterply.names import in_sentence, visible
+from letterply.orders.codec import Facts
 from letterply.orders.intake.cells import (
     BadCell,
     clean_text,
@@ -30,10 +31,13 @@ from letterply.units import format_mm, listed
 
 __all__ = ["vet_entries"]
 
+_Found = TypeVar("_Found")
+_Usual = TypeVar("_Usual")
+
 
 def vet_entries(
     entries: Sequence[Entry],
-    recipes: Mapping[str, Mapping[str, Any]],
+    recipes: Mapping[str, Facts],
     usual_recipe: str | None,
     catalogue: Catalogue,
     shop: Shop,
@@ -56,9 +60,10 @@ def vet_entries(
     rack = Rack(shop.stock)
     for entry in entries:
         reader = _LineReader(entry, mistakes)
-        line = reader.line(recipes, usual_recipe, catalogue, fonts)
-        if line is None:
+        found = reader.line(recipes, usual_recipe, catalogue, fonts)
+        if found is None:
             continue
+        line, recipe = found
         if line.reference:
             key = line.reference.casefold()
             if key in seen:
@@ -70,9 +75,9 @@ def vet_entries(
                 )
                 continue
             seen[key] = entry.number
-        reader.check_rack(line, rack, catalogue)
-        reader.check_work(line, catalogue, shop)
-        reader.check_power(line, shop, catalogue)
+        reader.check_rack(recipe, rack, catalogue)
+        reader.check_work(recipe, catalogue, shop)
+        reader.check_power(recipe, shop, catalogue)
         lines.append(line)
     pieces = sum(line.quantity for line in lines)
     if pieces > MAX_PIECES:
@@ -99,7 +104,9 @@ class _LineReader:
         self._bad = True
         self._mistakes.append(self._entry.mistake(column, code, message, expected))
 
-    def _read(self, column: str, read: Callable[[Any], Any], usual: Any) -> Any:
+    def _read(
+        self, column: str, read: Callable[[object], _Found], usual: _Usual
+    ) -> _Found | _Usual:
         value = self._entry.cells.get(column)
         if value is None or value == "":
             return usual
@@ -111,12 +118,12 @@ class _LineReader:
 
     def line(
         self,
-        recipes: Mapping[str, Mapping[str, Any]],
+        recipes: Mapping[str, Facts],
         usual_recipe: str | None,
         catalogue: Catalogue,
         fonts: Callable[[str], bool],
-    ) -> OrderLine | None:
-        """Return the line, or None when it does not hold."""
+    ) -> tuple[OrderLine, Recipe] | None:
+        """Return the line and its recipe, or None when it does not hold."""
         for name in self._entry.cells:
             if name not in COLUMNS and not name.startswith("?"):
                 self.tell(
@@ -152,15 +159,15 @@ class _LineReader:
         recipe = self._whole(made, catalogue, fonts)
         if recipe is None:
             return None
-        spoken = visible(text or str((recipe["lettering"] or {}).get("text") or recipe["title"]))
-        return OrderLine(self._entry.number, spoken, quantity, recipe, name, reference)
+        own = recipe.lettering.text if recipe.lettering is not None else ""
+        spoken = visible(text or own or recipe.title)
+        facts = recipe.model_dump(mode="json")
+        return OrderLine(self._entry.number, spoken, quantity, facts, name, reference), recipe
 
     def _mine(self) -> list[Mistake]:
         return [m for m in self._mistakes if m.line == self._entry.number]
 
-    def _recipe(
-        self, recipes: Mapping[str, Mapping[str, Any]], usual: str | None
-    ) -> tuple[str, Mapping[str, Any] | None]:
+    def _recipe(self, recipes: Mapping[str, Facts], usual: str | None) -> tuple[str, Facts | None]:
         """Return name and recipe of the line; the name of its own is empty."""
         given = self._entry.cells.get("recipe")
         if isinstance(given, Mapping):
@@ -185,8 +192,8 @@ class _LineReader:
         return name, recipes[name]
 
     def _whole(
-        self, made: dict[str, Any], catalogue: Catalogue, fonts: Callable[[str], bool]
-    ) -> dict[str, Any] | None:
+        self, made: Facts, catalogue: Catalogue, fonts: Callable[[str], bool]
+    ) -> Recipe | None:
         try:
             recipe = parse_recipe(made)
         except InputError as exc:
@@ -228,12 +235,12 @@ class _LineReader:
                 f"There is no font called {recipe.lettering.font!r}.",
                 _FONTS,
             )
-        return None if self._bad else recipe.model_dump(mode="json")
+        return None if self._bad else recipe
 
-    def check_rack(self, line: OrderLine, rack: Rack, catalogue: Catalogue) -> None:
+    def check_rack(self, recipe: Recipe, rack: Rack, catalogue: Catalogue) -> None:
         """Note every layer for which the rack has no sheet at all."""
         told: set[tuple[str, float]] = set()
-        for material, thickness in _cut_from(line.recipe):
+        for material, thickness in _cut_from(recipe):
             if rack.suitable(material, thickness) or (material, thickness) in told:
                 continue
             told.add((material, thickness))
@@ -249,9 +256,9 @@ class _LineReader:
                 f"{name} of {listed(there, 'or')}" if here else "a material that is on the rack",
             )
 
-    def check_work(self, line: OrderLine, catalogue: Catalogue, shop: Shop) -> None:
+    def check_work(self, recipe: Recipe, catalogue: Catalogue, shop: Shop) -> None:
         """Note what must not or cannot be done with the cutters of the shop."""
-        for found in find_unworkable(parse_recipe(line.recipe), catalogue, shop):
+        for found in find_unworkable(recipe, catalogue, shop):
             refused = found.refusal.code == "refused"
             given = self._entry.cells.get("material") and found.field.endswith(".material")
             why = found.refusal.why
@@ -262,9 +269,9 @@ class _LineReader:
                 found.refusal.remedy + (", or cut it with a router" if refused else ""),
             )
 
-    def check_power(self, line: OrderLine, shop: Shop, catalogue: Catalogue) -> None:
+    def check_power(self, recipe: Recipe, shop: Shop, catalogue: Catalogue) -> None:
         """Note every sheet for which the maker has entered no power of the beam."""
-        sheets = ((*cut, False) for cut in _cut_from(line.recipe))
+        sheets = ((*cut, False) for cut in _cut_from(recipe))
         for found in missing_powers(sheets, shop.machine, shop.power, catalogue):
             column = "material" if self._entry.cells.get("material") else "recipe"
             self.tell(column, "no-power", f"{found.why.rstrip('.')}.", found.remedies[0].text)
@@ -279,16 +286,14 @@ def _helping(recipe: Recipe) -> Iterator[tuple[str, str]]:
         yield "recipe.align.material", recipe.align.material
 
 
-def _cut_from(recipe: Mapping[str, Any]) -> Iterator[tuple[str, float]]:
+def _cut_from(recipe: Recipe) -> Iterator[tuple[str, float]]:
     """Yield material and thickness of everything that a recipe has cut from sheets."""
-    for layer in recipe["layers"]:
-        cut = layer
-        if layer["outline"]["kind"] == "blank":
-            cut = layer["outline"]["fixture"]
+    for layer in recipe.layers:
+        cut = layer.outline.fixture if isinstance(layer.outline, BlankOutline) else layer
         if cut is not None:
-            yield str(cut["material"]), float(cut["thickness"])
-    if recipe["align"]["kind"] == "frame":
-        yield str(recipe["align"]["material"]), float(recipe["align"]["thickness"])
+            yield cut.material, cut.thickness
+    if isinstance(recipe.align, Frame):
+        yield recipe.align.material, recipe.align.thickness
 
 
 _MATERIALS = "a key from the list of materials (letterply materials, /v1/materials)"

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import dataclass, fields, replace
 
 from letterply.catalogue import Stock
-from letterply.orders.codec import plain, value_of
+from letterply.orders.codec import Facts, value_of
 from letterply.sheets import Unplaced
 
-__all__ = ["Laid", "PlacedSpec", "SheetSpec", "as_laid", "stock_facts"]
+__all__ = ["Laid", "PlacedSpec", "SheetSpec", "StockFacts", "as_laid"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,9 +67,11 @@ class SheetSpec:
     fixture: str = ""
 
     @classmethod
-    def of_earlier(cls, raw: Mapping[str, Any]) -> SheetSpec:
+    def of_earlier(cls, raw: Facts) -> SheetSpec:
         """Return a sheet of an earlier order, which may be from before stock told its count."""
-        return value_of(cls, {**raw, "stock": {"count": 1, **raw["stock"]}})
+        stock = raw["stock"]
+        whole = {"count": 1, **stock} if isinstance(stock, Mapping) else stock
+        return value_of(cls, {**raw, "stock": whole})
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,11 +82,27 @@ class Laid:
     unplaced: tuple[Unplaced, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class StockFacts:
+    """What documents tell of a sheet of stock (`letterply.catalogue.Stock`)."""
+
+    key: str
+    material: str
+    thickness_mm: float
+    width_mm: float
+    height_mm: float
+    margin_mm: float
+    price: float
+    offcut: bool
+    turned: bool
+    reach_mm: tuple[float, float] | None
+
+    @classmethod
+    def of(cls, stock: Stock) -> StockFacts:
+        """Return what is told of a sheet."""
+        return cls(**{f.name: getattr(stock, f.name) for f in fields(cls)})
+
+
 def as_laid(stock: Stock) -> Stock:
     """Return one sheet of stock, without where its values are from."""
     return replace(stock, count=1, sources={})
-
-
-def stock_facts(stock: Stock) -> dict[str, Any]:
-    """Return what documents tell of a sheet of stock."""
-    return {k: v for k, v in plain(stock).items() if k not in ("count", "sources")}

@@ -8,18 +8,18 @@ wanted.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
-from typing import Any
 
 from letterply.catalogue import Catalogue, Shop
-from letterply.orders.codec import value_of
+from letterply.orders.pipeline.answers import BlankAnswer
 from letterply.orders.pipeline.layer_file import layer_from
 from letterply.orders.pipeline.layouts import Laid, PlacedSpec, SheetSpec, as_laid
 from letterply.orders.pipeline.marks import mark_of
+from letterply.orders.pipeline.task_requests import LoadLine, LoadRequest
 from letterply.sheets import blank_stock, first_middle, pocket_places
-from letterply.stacks import Fixture, is_turned
+from letterply.stacks import is_turned
 from letterply.storage import Vault
 
 __all__ = ["load_blanks"]
@@ -34,34 +34,34 @@ class _Blank:
     middle_mm: tuple[float, float]
 
 
-def load_blanks(args: dict[str, Any], vault: Vault, catalogue: Catalogue, shop: Shop) -> Laid:
+def load_blanks(request: LoadRequest, vault: Vault, catalogue: Catalogue, shop: Shop) -> Laid:
     """Return the loads of one kind of blank, as sheets.
 
     Args:
-        args: `lines` (number, quantity, layer as `linework` told of it), `fixture` (what it is
-            called on paper), `kept` (sheets of an earlier order).
+        request: the blanks, and loads of an earlier order.
         vault: has the layers.
         catalogue: not asked.
         shop: for the bed of its machine.
 
     """
-    layer = args["lines"][0]["layer"]
-    fixture = _fixture(layer)
-    blanks = [layer_from(vault.read(line["layer"]["file"])) for line in args["lines"]]
+    layer = request.lines[0].layer
+    told = _told(request.lines[0])
+    fixture = told.fixture
+    blanks = [layer_from(vault.read(line.layer.file)) for line in request.lines]
     turned = any(is_turned(blank, fixture, shop.machine.bed_mm) for blank in blanks)
     stock = blank_stock(blanks[0], fixture, turned=turned)
     empty = SheetSpec(
         number=0,
         # What is paid for is a blank, not the board that holds it.
-        stock=replace(as_laid(stock), price=layer["blank"]["price"]),
-        from_back=layer["from_back"],
+        stock=replace(as_laid(stock), price=told.price),
+        from_back=layer.from_back,
         spacing_mm=0.0,
         zero_mm=first_middle(fixture, turned=turned),
-        fixture=args["fixture"],
+        fixture=request.fixture,
     )
-    wanted = {b.spec.mark: b for line in args["lines"] for b in _blanks(line)}
+    wanted = {b.spec.mark: b for line in request.lines for b in _blanks(line)}
     sheets = []
-    for old in (value_of(SheetSpec, raw) for raw in args["kept"]):
+    for old in request.kept:
         same = replace(old, number=0, runs=1, parts=()) == empty
         if same and all(
             m in wanted and wanted[m].spec.key == p.key for p in old.parts for m in p.marks
@@ -83,19 +83,20 @@ def load_blanks(args: dict[str, Any], vault: Vault, catalogue: Catalogue, shop: 
     return Laid(tuple(sheets))
 
 
-def _fixture(layer: Mapping[str, Any]) -> Fixture:
-    facts = layer["blank"]["fixture"]
-    pairs = {k: (v[0], v[1]) for k, v in facts.items() if k.endswith("_mm") and k != "depth_mm"}
-    return Fixture(**{**facts, **pairs})
+def _told(line: LoadLine) -> BlankAnswer:
+    blank = line.layer.blank
+    if blank is None:
+        raise ValueError(f"layer {line.layer.name!r} of line {line.number} is not of blanks")
+    return blank
 
 
-def _blanks(line: Mapping[str, Any]) -> Iterator[_Blank]:
-    layer = line["layer"]
-    (part,) = layer["parts"]
-    for copy in range(1, line["quantity"] + 1):
-        mark = mark_of(line["number"], copy, part["name"])
-        spec = PlacedSpec(mark, copy, part["key"], layer["file"], 0, layer["hidden"])
-        yield _Blank(spec, line["number"], _fixture(layer).middle_mm)
+def _blanks(line: LoadLine) -> Iterator[_Blank]:
+    layer = line.layer
+    (part,) = layer.parts
+    for copy in range(1, line.quantity + 1):
+        mark = mark_of(line.number, copy, part.name)
+        spec = PlacedSpec(mark, copy, part.key, layer.file, 0, layer.hidden)
+        yield _Blank(spec, line.number, _told(line).fixture.middle_mm)
 
 
 def _loads(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
-from typing import Any
+from typing import TypeVar
 
 from letterply.catalogue import Catalogue, Shop, bench_cautions, machine_cautions, power_for
 from letterply.exports import (
@@ -29,10 +29,11 @@ from letterply.exports import (
 )
 from letterply.lettering import FontLibrary
 from letterply.orders.intake.model import OrderLine
-from letterply.orders.intake.reading import Order
+from letterply.orders.pipeline.answers import LineAnswer, SheetAnswer
 from letterply.orders.pipeline.layer_file import layer_from
+from letterply.orders.pipeline.layouts import StockFacts
+from letterply.orders.pipeline.outcome import Outcome, as_sentence
 from letterply.orders.pipeline.parts import line_parts
-from letterply.orders.quote import Quote
 from letterply.requests import HoldDown
 from letterply.stacks import Layer
 from letterply.storage import Vault
@@ -58,30 +59,18 @@ _IN_TURN = (
     "cutter, zero z again."
 )
 
-_Made = Mapping[str, Any]
+_T = TypeVar("_T")
+
+_Line = tuple[OrderLine, LineAnswer]
 
 
 def document_files(
-    order: Order,
-    lines: Sequence[_Made],
-    sheets: Sequence[_Made],
-    places: Mapping[str, int],
-    document: _Made,
-    quote: Quote,
-    vault: Vault,
-    catalogue: Catalogue,
-    shop: Shop,
-    library: FontLibrary,
+    outcome: Outcome, vault: Vault, catalogue: Catalogue, shop: Shop, library: FontLibrary
 ) -> dict[str, bytes]:
     """Return the documents of an order, path -> bytes.
 
     Args:
-        order: the order.
-        lines: what the tasks of its lines answered, in order.
-        sheets: what those of its sheets answered.
-        places: mark -> number of its sheet.
-        document: `order.json`.
-        quote: its quote.
+        outcome: what came of it.
         vault: has pictures and layers.
         catalogue: for names.
         shop: for set-ups.
@@ -89,68 +78,60 @@ def document_files(
 
     """
     faces = LabelFaces(library)
-    made = [(line, m) for line, m in zip(order.lines, lines, strict=True) if m["ok"]]
-    planned = [s for s in sheets if s["ok"]]
+    title, made, planned = outcome.order.title, outcome.made, outcome.planned
+    places = {row.mark: row.sheet for row in outcome.rows if row.sheet is not None}
     pages = (_job_line(line, m, places, vault, catalogue) for line, m in made)
     together = len(made) <= _IN_JOB_SHEET
     found = {
         "job-sheet.pdf": job_sheet_pdf(
-            _overview(order, made, planned, document, quote, vault, catalogue),
+            _overview(outcome, vault, catalogue),
             [_job_sheet(s, vault, catalogue, shop) for s in planned],
             machine_cautions(shop.machine),
             pages if together else (),
             faces,
         ),
         "labels.pdf": labels_pdf(
-            order.title,
-            [Pick(s["number"], _stock_words(s, catalogue), tuple(s["marks"])) for s in planned],
+            title,
+            [Pick(s.number, _stock_words(s, catalogue), s.marks) for s in planned],
             [
-                Label(line.number, line.text, line.reference, line.quantity, tuple(_marks(line, m)))
+                Label(line.number, line.text, line.reference, line.quantity, _marks(line, m))
                 for line, m in made
             ],
             faces,
         ),
     }
     if not together:
-        for chunk in _chunks(list(made)):
-            name = f"glue-up-{chunk[0][0].number:04}-{chunk[-1][0].number:04}.pdf"
-            more = (_job_line(line, m, places, vault, catalogue) for line, m in chunk)
-            found[name] = glue_up_pdf(order.title, more, faces)
+        for lines in _chunks(made):
+            name = f"glue-up-{lines[0][0].number:04}-{lines[-1][0].number:04}.pdf"
+            more = (_job_line(line, m, places, vault, catalogue) for line, m in lines)
+            found[name] = glue_up_pdf(title, more, faces)
     designs = _designs(made)
     for chunk in _chunks(designs):
         first, last = chunk[0][0][0].number, chunk[-1][0][0].number
         name = "templates.pdf" if len(designs) <= _A_FILE else f"templates-{first:04}-{last:04}.pdf"
         templates = (_template(mine, m, vault) for mine, m in chunk)
-        found[name] = templates_pdf(order.title, templates, faces)
+        found[name] = templates_pdf(title, templates, faces)
     return found
 
 
-def _chunks(values: list[Any]) -> Iterator[list[Any]]:
+def _chunks(values: list[_T]) -> Iterator[list[_T]]:
     for start in range(0, len(values), _A_FILE):
         yield values[start : start + _A_FILE]
 
 
-def _marks(line: OrderLine, made: _Made) -> list[str]:
-    return [listed.mark for listed in line_parts(line, made)]
+def _marks(line: OrderLine, made: LineAnswer) -> tuple[str, ...]:
+    return tuple(listed.mark for listed in line_parts(line, made))
 
 
-def _overview(
-    order: Order,
-    made: Sequence[tuple[OrderLine, _Made]],
-    sheets: Sequence[_Made],
-    document: _Made,
-    quote: Quote,
-    vault: Vault,
-    catalogue: Catalogue,
-) -> Overview:
-    totals = document["totals"]
+def _overview(outcome: Outcome, vault: Vault, catalogue: Catalogue) -> Overview:
+    totals, quote, sheets = outcome.totals, outcome.quote, outcome.planned
     facts = (
-        ("lines", str(totals["lines"])),
-        ("copies", str(totals["copies"])),
-        ("parts", str(totals["parts"])),
-        ("sheets", str(totals["sheets"])),
-        ("programs", str(totals["programs"])),
-        ("time on the machine", time_words(document["time_s"])),
+        ("lines", str(totals.lines)),
+        ("copies", str(totals.copies)),
+        ("parts", str(totals.parts)),
+        ("sheets", str(totals.sheets)),
+        ("programs", str(totals.programs)),
+        ("time on the machine", time_words(round(outcome.time_s, 1))),
         ("time at the bench", time_words(60 * quote.hand_minutes)),
     )
     money = quote.currency
@@ -163,27 +144,25 @@ def _overview(
         ("parts fill", f"{_share(quote.used_share)} of the sheets"),
     )
     troubles = [
-        f"Line {t['line']} ({t['text']}) was not made: {t['problem']['message']}"
-        for t in document["lines"]
-        if t["state"] == "failed"
+        f"Line {line.number} ({line.text}) was not made: {why.message}"
+        for line, why in outcome.failed
     ]
     troubles += [
-        f"The part {u['mark']} is not cut: {u['why'].rstrip('.')}." for u in document["unplaced"]
+        f"The part {r.mark} is not cut: {as_sentence(r.not_placed)}" for r in outcome.unplaced
     ]
     troubles += [
-        f"Do not cut sheet {s['number']}: its proof did not pass."
-        for s in sheets
-        if not s["passed"]
+        f"Do not cut sheet {s.number}: its proof did not pass." for s in sheets if not s.passed
     ]
     # What must not be done comes before all else.
-    unplanned = dict.fromkeys(s["problem"] for s in document["sheets"] if "problem" in s)
+    unplanned = dict.fromkeys(outcome.unplanned)
     troubles = [*(f"There is no program: {why}" for why in unplanned), *troubles]
     thumbs = tuple(
-        (f"{line.number}  {line.text}", partial(vault.read, m["together"])) for line, m in made[:12]
+        (f"{line.number}  {line.text}", partial(vault.read, m.together))
+        for line, m in outcome.made[:12]
     )
     return Overview(
-        order.title,
-        document["summary"],
+        outcome.order.title,
+        outcome.summary(),
         facts,
         prices,
         tuple(_stock_sums(sheets, catalogue)),
@@ -192,77 +171,76 @@ def _overview(
     )
 
 
-def _stock_sums(sheets: Sequence[_Made], catalogue: Catalogue) -> Iterator[JobStock]:
-    by_name: dict[str, list[_Made]] = {}
+def _stock_sums(sheets: Sequence[SheetAnswer], catalogue: Catalogue) -> Iterator[JobStock]:
+    by_name: dict[str, list[SheetAnswer]] = {}
     for sheet in sheets:
         by_name.setdefault(_stock_words(sheet, catalogue), []).append(sheet)
     for name, mine in sorted(by_name.items()):
-        used = sum(s["part_area_mm2"] for s in mine)
-        blanks = mine[0]["of_blanks"]
-        stock = sum(s["stock"]["width_mm"] * s["stock"]["height_mm"] for s in mine)
+        used = sum(s.part_area_mm2 for s in mine)
+        blanks = mine[0].of_blanks
+        stock = sum(s.stock.width_mm * s.stock.height_mm for s in mine)
         yield JobStock(
             name,
-            sum(len(s["marks"]) for s in mine) if blanks else len(mine),
+            sum(len(s.marks) for s in mine) if blanks else len(mine),
             used,
             used if blanks else stock,
-            sum(s["stock"]["price"] * (len(s["marks"]) if blanks else 1) for s in mine),
+            sum(s.stock.price * (len(s.marks) if blanks else 1) for s in mine),
         )
 
 
-def _stock_words(sheet: _Made, catalogue: Catalogue) -> str:
-    stock = sheet["stock"]
-    name = catalogue.material(stock["material"]).name
-    if sheet["of_blanks"]:
-        held = f" in {sheet['fixture']}" if sheet["fixture"] else ""
-        return f"blanks of {name} {format_mm(stock['thickness_mm'])}{held}"
-    sides = (stock["width_mm"], stock["height_mm"])
-    size = " × ".join(decimal_text(v, 2) for v in (sides[::-1] if stock["turned"] else sides))
-    offcut = ", offcut" if stock["offcut"] else ""
-    return f"{name} {format_mm(stock['thickness_mm'])}, {size} mm{offcut}"
+def _stock_words(sheet: SheetAnswer, catalogue: Catalogue) -> str:
+    stock = sheet.stock
+    name = catalogue.material(stock.material).name
+    if sheet.of_blanks:
+        held = f" in {sheet.fixture}" if sheet.fixture else ""
+        return f"blanks of {name} {format_mm(stock.thickness_mm)}{held}"
+    sides = (stock.width_mm, stock.height_mm)
+    size = " × ".join(decimal_text(v, 2) for v in (sides[::-1] if stock.turned else sides))
+    offcut = ", offcut" if stock.offcut else ""
+    return f"{name} {format_mm(stock.thickness_mm)}, {size} mm{offcut}"
 
 
 def _share(share: float) -> str:
     return f"{100 * share:.0f} %" if share >= 0.01 else "less than 1 %"
 
 
-def _job_sheet(sheet: _Made, vault: Vault, catalogue: Catalogue, shop: Shop) -> JobSheet:
-    facts = [time_words(sheet["time_s"]), counted(len(sheet["marks"]), "part")]
-    if sheet["of_blanks"]:
-        facts[1] = counted(len(sheet["marks"]), "blank")
+def _job_sheet(sheet: SheetAnswer, vault: Vault, catalogue: Catalogue, shop: Shop) -> JobSheet:
+    facts = [time_words(sheet.time_s), counted(len(sheet.marks), "part")]
+    if sheet.of_blanks:
+        facts[1] = counted(len(sheet.marks), "blank")
     else:
-        facts.append(f"parts fill {_share(sheet['used_share'])} of the sheet")
-    if sheet["scribed"]:
-        facts.append(f"{counted(len(sheet['scribed']), 'label')} scribed")
+        facts.append(f"parts fill {_share(sheet.used_share)} of the sheet")
+    if sheet.scribed:
+        facts.append(f"{counted(len(sheet.scribed), 'label')} scribed")
     return JobSheet(
-        number=sheet["number"],
+        number=sheet.number,
         stock=_stock_words(sheet, catalogue),
         set_up=tuple(_set_up(sheet, catalogue, shop)),
         programs=tuple(
-            JobProgram(p["name"], ", ".join(p["cutters"]), time_words(p["time_s"]))
-            for p in sheet["programs"]
+            JobProgram(p.name, ", ".join(p.cutters), time_words(p.time_s)) for p in sheet.programs
         ),
         facts=" · ".join(facts),
-        proof=sheet["proof"],
-        passed=sheet["passed"],
-        cautions=tuple(sheet["cautions"]),
-        picture=partial(vault.read, sheet["on_page"]),
+        proof=sheet.proof,
+        passed=sheet.passed,
+        cautions=sheet.cautions,
+        picture=partial(vault.read, sheet.on_page),
     )
 
 
-def _set_up(sheet: _Made, catalogue: Catalogue, shop: Shop) -> Iterator[str]:
-    if sheet["of_blanks"]:
+def _set_up(sheet: SheetAnswer, catalogue: Catalogue, shop: Shop) -> Iterator[str]:
+    if sheet.of_blanks:
         yield from _set_up_blanks(sheet, shop)
         return
-    stock = sheet["stock"]
-    along = "y" if stock["turned"] else "x"
-    grain = f" and the grain along {along}" if catalogue.material(stock["material"]).grain else ""
-    turned = "good side down" if sheet["from_back"] else "good side up"
+    stock = sheet.stock
+    along = "y" if stock.turned else "x"
+    grain = f" and the grain along {along}" if catalogue.material(stock.material).grain else ""
+    turned = "good side down" if sheet.from_back else "good side up"
     yield (
-        f"Lay the sheet with its {format_mm(stock['width_mm'])} side along x{grain}, {turned}. "
+        f"Lay the sheet with its {format_mm(stock.width_mm)} side along x{grain}, {turned}. "
         + _HOLD[shop.hold_down]
     )
-    if stock["reach_mm"] is not None:
-        width, height = (format_mm(v) for v in stock["reach_mm"])
+    if stock.reach_mm is not None:
+        width, height = (format_mm(v) for v in stock.reach_mm)
         yield (
             f"The machine does not reach all of the sheet: only {width} × {height}, from its lower "
             "left corner, are used."
@@ -272,15 +250,15 @@ def _set_up(sheet: _Made, catalogue: Catalogue, shop: Shop) -> Iterator[str]:
         yield from _set_up_power(stock, shop)
         return
     if shop.hold_down in (HoldDown.TABS, HoldDown.SKIN):
-        yield f"Put clamps only on the outer {format_mm(stock['margin_mm'])} of the sheet."
+        yield f"Put clamps only on the outer {format_mm(stock.margin_mm)} of the sheet."
     face = "on its top" if shop.machine.zero == "top" else "on the bed"
     yield f"Set x and y to zero at the lower left corner of the sheet, z to zero {face}."
-    if len(sheet["programs"]) > 1:
+    if len(sheet.programs) > 1:
         yield _IN_TURN
 
 
-def _set_up_power(stock: _Made, shop: Shop) -> Iterator[str]:
-    power = power_for(shop.power, stock["material"], stock["thickness_mm"])
+def _set_up_power(stock: StockFacts, shop: Shop) -> Iterator[str]:
+    power = power_for(shop.power, stock.material, stock.thickness_mm)
     if power is None:
         yield "There is no program: enter the power for this sheet in the shop, then order again."
         return
@@ -289,39 +267,39 @@ def _set_up_power(stock: _Made, shop: Shop) -> Iterator[str]:
     yield f"The program cuts at {percent} % of full power, {often} along each cut."
 
 
-def _set_up_blanks(sheet: _Made, shop: Shop) -> Iterator[str]:
-    turned = "front down" if sheet["from_back"] else "front up"
-    x, y = (format_mm(v) for v in sheet["zero_mm"])
-    if sheet["fixture"]:
-        edge = "left" if sheet["stock"]["turned"] else "lower"
-        yield f"Fix the fixture {sheet['fixture']} to the bed, its {edge} edge along x."
+def _set_up_blanks(sheet: SheetAnswer, shop: Shop) -> Iterator[str]:
+    turned = "front down" if sheet.from_back else "front up"
+    x, y = (format_mm(v) for v in sheet.zero_mm)
+    if sheet.fixture:
+        edge = "left" if sheet.stock.turned else "lower"
+        yield f"Fix the fixture {sheet.fixture} to the bed, its {edge} edge along x."
         yield f"Tape a blank into each pocket that the picture shows filled, {turned}."
         where = (
             f"the middle of the lower left pocket, {x} right of and {y} above the corner of the "
             "fixture"
         )
     else:
-        edge = "its left edge along" if sheet["stock"]["turned"] else "square to"
+        edge = "its left edge along" if sheet.stock.turned else "square to"
         yield f"Hold the blank by your own means, {turned}, level and {edge} x."
         where = "the middle of the blank"
     face = "on top of a blank" if shop.machine.zero == "top" else "at its underside"
     yield f"Set x and y to zero at {where}, z to zero {face}."
-    if len(sheet["programs"]) > 1:
+    if len(sheet.programs) > 1:
         yield _IN_TURN
-    if sheet["runs"] > 1:
-        yield f"Do this {sheet['runs']} times, with new blanks each time."
+    if sheet.runs > 1:
+        yield f"Do this {sheet.runs} times, with new blanks each time."
 
 
 def _job_line(
-    line: OrderLine, made: _Made, places: Mapping[str, int], vault: Vault, catalogue: Catalogue
+    line: OrderLine, made: LineAnswer, places: Mapping[str, int], vault: Vault, catalogue: Catalogue
 ) -> JobLine:
     rows = []
     for listed in line_parts(line, made):
         layer = listed.layer
-        what = f"{catalogue.material(layer['material']).name} {format_mm(layer['thickness_mm'])}"
+        what = f"{catalogue.material(layer.material).name} {format_mm(layer.thickness_mm)}"
         where = str(places.get(listed.mark, "–"))
-        rows.append((str(listed.copy), listed.mark, layer["name"], what, where))
-    size = " × ".join(decimal_text(v, 1) for v in made["size_mm"]) + " mm"
+        rows.append((str(listed.copy), listed.mark, layer.name, what, where))
+    size = " × ".join(decimal_text(v, 1) for v in made.size_mm) + " mm"
     copies = counted(line.quantity, "copy", "copies")
     facts = " · ".join(filter(None, [line.reference, copies, size, line.recipe_name]))
     return JobLine(
@@ -329,47 +307,47 @@ def _job_line(
         line.text,
         facts,
         tuple(rows),
-        (*_frame_hints(made), *line.recipe.get("finishing", ())),
-        tuple(f"{f['why'].rstrip('.')}." for f in made["findings"]["told"]),
-        partial(vault.read, made["exploded"]),
+        (*_frame_hints(made), *line.finishing),
+        tuple(as_sentence(f.why) for f in made.findings.told),
+        partial(vault.read, made.exploded),
         bench_cautions(
-            [catalogue.material(layer["material"]) for layer in made["layers"]],
-            glued=len(made["layers"]) > 1,
-            finished=bool(line.recipe.get("finishing")),
+            [catalogue.material(layer.material) for layer in made.layers],
+            glued=len(made.layers) > 1,
+            finished=bool(line.finishing),
         ),
     )
 
 
-def _frame_hints(made: _Made) -> Iterator[str]:
-    for frame in made["helpers"]:
+def _frame_hints(made: LineAnswer) -> Iterator[str]:
+    for frame in made.helpers:
         yield (
-            f"Lay {frame['name']} on the layer below, edge to edge where they meet. Glue the parts "
+            f"Lay {frame.name} on the layer below, edge to edge where they meet. Glue the parts "
             "into its openings, and lift it off before the glue has set."
         )
 
 
 def _designs(
-    made: Sequence[tuple[OrderLine, _Made]],
-) -> list[tuple[list[OrderLine], _Made]]:
+    made: Sequence[_Line],
+) -> list[tuple[list[OrderLine], LineAnswer]]:
     """Return each design once, with its lines; one of a single part needs no template."""
-    found: dict[str, tuple[list[OrderLine], _Made]] = {}
+    found: dict[str, tuple[list[OrderLine], LineAnswer]] = {}
     for line, m in made:
-        if sum(len(layer["parts"]) for layer in m["layers"]) < 2:
+        if m.part_count < 2:
             continue
-        key = "/".join(layer["file"] for layer in m["layers"])
+        key = "/".join(layer.file for layer in m.layers)
         found.setdefault(key, ([], m))[0].append(line)
     return list(found.values())
 
 
-def _template(lines: list[OrderLine], made: _Made, vault: Vault) -> Template:
+def _template(lines: list[OrderLine], made: LineAnswer, vault: Vault) -> Template:
     numbers = ", ".join(str(line.number) for line in lines[:20])
     more = ", …" if len(lines) > 20 else ""
 
     def layers() -> tuple[Layer, ...]:
-        return tuple(layer_from(vault.read(la["file"])) for la in made["layers"])
+        return tuple(layer_from(vault.read(la.file)) for la in made.layers)
 
     names = tuple(
-        tuple(part["name"].partition(".")[0] for part in layer["parts"]) for layer in made["layers"]
+        tuple(part.name.partition(".")[0] for part in layer.parts) for layer in made.layers
     )
     word = "line" if len(lines) == 1 else "lines"
     return Template(lines[0].text, f"{word} {numbers}{more} of the order", layers, names)

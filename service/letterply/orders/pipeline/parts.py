@@ -7,17 +7,24 @@ fixture whose pockets hold them, one an order. A board belongs to no line: its l
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from letterply.orders.intake.model import OrderLine
+from letterply.orders.pipeline.answers import (
+    BlankAnswer,
+    LayerAnswer,
+    LineLayers,
+    PartAnswer,
+    Problem,
+    StackLayer,
+)
 from letterply.orders.pipeline.marks import mark_of
 
 __all__ = ["Listed", "board_marks", "board_parts", "boards", "kinds_of_blanks", "line_parts"]
 
-Made = Mapping[str, Any]
-"""The answer of the task of a line."""
+Made = LineLayers | Problem
+"""What came of a line."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,38 +34,36 @@ class Listed:
     Attributes:
         mark: what it is called.
         copy: of its line.
-        layer, part: what the task of its line told of them.
+        layer, part: what its line told of them.
 
     """
 
     mark: str
     copy: int
-    layer: Mapping[str, Any]
-    part: Mapping[str, Any]
+    layer: LayerAnswer
+    part: PartAnswer
 
 
-def line_parts(line: OrderLine, made: Made) -> Iterator[Listed]:
+def line_parts(line: OrderLine, made: LineLayers) -> Iterator[Listed]:
     """Yield the parts of a line that was made: copy after copy, then its helpers."""
     for copy in range(1, line.quantity + 1):
-        for layer in made["layers"]:
+        for layer in made.layers:
             yield from _parts(line.number, copy, layer)
-    for layer in made["helpers"]:
-        yield from _parts(line.number, 1, layer)
+    for helper in made.helpers:
+        yield from _parts(line.number, 1, helper)
 
 
 def kinds_of_blanks(
     lines: Sequence[OrderLine], made: Sequence[Made]
-) -> dict[str, list[tuple[OrderLine, Mapping[str, Any]]]]:
+) -> dict[str, list[tuple[OrderLine, StackLayer]]]:
     """Return each kind of blank with the lines on it, each with its layer, in their order."""
-    found: dict[str, list[tuple[OrderLine, Mapping[str, Any]]]] = {}
-    for line, m in zip(lines, made, strict=True):
-        for layer in m["layers"] if m["ok"] else ():
-            if layer["blank"] is not None:
-                found.setdefault(layer["blank"]["kind"], []).append((line, layer))
+    found: dict[str, list[tuple[OrderLine, StackLayer]]] = {}
+    for line, layer, blank in _blanks(lines, made):
+        found.setdefault(blank.kind, []).append((line, layer))
     return found
 
 
-def boards(lines: Sequence[OrderLine], made: Sequence[Made]) -> list[dict[str, Any]]:
+def boards(lines: Sequence[OrderLine], made: Sequence[Made]) -> list[LayerAnswer]:
     """Return the boards as layers, in the order of the lines; the kind's number is their letter."""
     return [board for board in _boards(lines, made).values() if board is not None]
 
@@ -72,23 +77,37 @@ def board_parts(lines: Sequence[OrderLine], made: Sequence[Made]) -> Iterator[Li
 def board_marks(lines: Sequence[OrderLine], made: Sequence[Made]) -> dict[str, str]:
     """Return the mark of the board of each kind of blank; empty for one that is held otherwise."""
     return {
-        kind: mark_of(0, 1, board["parts"][0]["name"]) if board else ""
+        kind: mark_of(0, 1, board.parts[0].name) if board else ""
         for kind, board in _boards(lines, made).items()
     }
 
 
-def _boards(lines: Sequence[OrderLine], made: Sequence[Made]) -> dict[str, dict[str, Any] | None]:
-    found: dict[str, dict[str, Any] | None] = {}
-    for number, (kind, members) in enumerate(kinds_of_blanks(lines, made).items(), start=1):
-        board = members[0][1]["blank"]["board"]
-        found[kind] = None
-        if board is not None:
-            (part,) = board["parts"]
-            name = f"{number}.{part['name'].partition('.')[2]}"
-            found[kind] = {**board, "parts": [{**part, "name": name}]}
-    return found
+def _boards(lines: Sequence[OrderLine], made: Sequence[Made]) -> dict[str, LayerAnswer | None]:
+    """Return the board of each kind of blank, the first that was made for it."""
+    firsts: dict[str, LayerAnswer | None] = {}
+    for _, _, blank in _blanks(lines, made):
+        firsts.setdefault(blank.kind, blank.board)
+    return {
+        kind: board and _numbered(board, number)
+        for number, (kind, board) in enumerate(firsts.items(), start=1)
+    }
 
 
-def _parts(line: int, copy: int, layer: Mapping[str, Any]) -> Iterator[Listed]:
-    for part in layer["parts"]:
-        yield Listed(mark_of(line, copy, part["name"]), copy, layer, part)
+def _numbered(board: LayerAnswer, number: int) -> LayerAnswer:
+    (part,) = board.parts
+    name = f"{number}.{part.name.partition('.')[2]}"
+    return replace(board, parts=(replace(part, name=name),))
+
+
+def _blanks(
+    lines: Sequence[OrderLine], made: Sequence[Made]
+) -> Iterator[tuple[OrderLine, StackLayer, BlankAnswer]]:
+    for line, m in zip(lines, made, strict=True):
+        for layer in () if isinstance(m, Problem) else m.layers:
+            if layer.blank is not None:
+                yield line, layer, layer.blank
+
+
+def _parts(line: int, copy: int, layer: LayerAnswer) -> Iterator[Listed]:
+    for part in layer.parts:
+        yield Listed(mark_of(line, copy, part.name), copy, layer, part)

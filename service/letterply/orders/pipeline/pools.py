@@ -11,14 +11,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
 
 from letterply.catalogue import Catalogue, Shop, Stock
 from letterply.cutting import part_spacing
-from letterply.orders.codec import value_of
 from letterply.orders.pipeline.layer_file import layer_from
 from letterply.orders.pipeline.layouts import Laid, PlacedSpec, SheetSpec, as_laid
 from letterply.orders.pipeline.marks import mark_of, mark_order
+from letterply.orders.pipeline.task_requests import PoolRequest
 from letterply.sheets import (
     Nesting,
     Sheet,
@@ -28,6 +27,7 @@ from letterply.sheets import (
     nest,
     spaced_for_overruns,
 )
+from letterply.stacks import Layer, Part
 from letterply.storage import Vault
 
 __all__ = ["lay_order", "pool_material"]
@@ -39,31 +39,28 @@ _SEARCHED_SHEETS = 8.0
 """The same when layouts are searched for: a longer strip loses less at its cuts."""
 
 
-def pool_material(args: dict[str, Any], vault: Vault, catalogue: Catalogue, shop: Shop) -> Laid:
+def pool_material(request: PoolRequest, vault: Vault, catalogue: Catalogue, shop: Shop) -> Laid:
     """Return the sheets of one material, and the parts that found no place with the reason.
 
     Args:
-        args: `material`, `lines` (number, quantity, layers as `linework` told of them, each with
-            whether it `helps`: then one is enough for all copies), `kept` (sheets of an earlier
-            order), `search_s`.
+        request: the layers in it, and sheets of an earlier order.
         vault: has the layers.
         catalogue: for grain.
         shop: for the rack and the spacing, and whether counters may be used.
 
     """
-    material = catalogue.material(args["material"])
-    parts, sources = _parts(args, vault, grain=material.grain)
+    material = catalogue.material(request.material)
+    parts, sources = _parts(request, vault, grain=material.grain)
     spacing = max(part_spacing(shop, material, t) for t in sorted({p.thickness_mm for p in parts}))
     spacing = spaced_for_overruns(spacing, (p.part for p in parts))
     stock = [s for s in shop.stock if s.material == material.key]
-    earlier = [value_of(SheetSpec, raw) for raw in args["kept"]]
-    old = [s for s in earlier if shop.use_counters or not s.in_counters]
+    old = [s for s in request.kept if shop.use_counters or not s.in_counters]
     kept, stock, parts = _keep(old, parts, sources, stock, spacing)
     nesting = lay_order(
         parts,
         stock,
         spacing_mm=spacing,
-        search_seconds=args.get("search_s", 0),
+        search_seconds=request.search_s,
         use_counters=shop.use_counters,
     )
     return Laid(
@@ -73,24 +70,23 @@ def pool_material(args: dict[str, Any], vault: Vault, catalogue: Catalogue, shop
 
 
 def _parts(
-    args: dict[str, Any], vault: Vault, *, grain: bool
+    request: PoolRequest, vault: Vault, *, grain: bool
 ) -> tuple[list[ToPlace], dict[str, PlacedSpec]]:
     parts: list[ToPlace] = []
     sources: dict[str, PlacedSpec] = {}
-    read: dict[str, Any] = {}
-    for line in args["lines"]:
-        for facts in line["layers"]:
-            if facts["file"] not in read:
-                layer = layer_from(vault.read(facts["file"]))
+    read: dict[str, tuple[Layer, tuple[Part, ...]]] = {}
+    for line in request.lines:
+        for facts in line.layers:
+            if facts.file not in read:
+                layer = layer_from(vault.read(facts.file))
                 views = tuple(p.cut_view(from_back=layer.from_back) for p in layer.parts)
-                read[facts["file"]] = (layer, views)
-            layer, views = read[facts["file"]]
-            for copy in range(1, 2 if facts["helps"] else line["quantity"] + 1):
-                for index, view in enumerate(views):
-                    told = facts["parts"][index]
-                    mark = mark_of(line["number"], copy, told["name"])
+                read[facts.file] = (layer, views)
+            layer, views = read[facts.file]
+            for copy in range(1, line.quantity + 1):
+                for index, (told, view) in enumerate(zip(facts.parts, views, strict=True)):
+                    mark = mark_of(line.number, copy, told.name)
                     sources[mark] = PlacedSpec(
-                        mark, copy, told["key"], facts["file"], index, facts["hidden"]
+                        mark, copy, told.key, facts.file, index, facts.hidden
                     )
                     parts.append(
                         ToPlace(

@@ -7,62 +7,82 @@ rehearsal tells of sheets, programs and times is what the order will take.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from letterply.catalogue import Catalogue, Shop, load_catalogue, resolve_shop
 from letterply.cutting import plan_sheet
 from letterply.errors import LetterplyError
 from letterply.lettering import ArtworkLibrary, FontLibrary
-from letterply.orders.codec import plain, value_of
+from letterply.orders.codec import Facts
+from letterply.orders.intake.model import OrderLine
 from letterply.orders.intake.reading import Order
+from letterply.orders.pipeline.answers import LineLayers, PlannedSheet, Problem
+from letterply.orders.pipeline.layouts import Laid
 from letterply.orders.pipeline.lines import layers_of
 from letterply.orders.pipeline.loads import load_blanks
 from letterply.orders.pipeline.pools import pool_material
 from letterply.orders.pipeline.sheets import planned_facts, sheet_of
 from letterply.orders.pipeline.stages import OrderPipeline
-from letterply.orders.pipeline.tasks import Sources, Task, task_args
+from letterply.orders.pipeline.task_requests import LoadRequest, PoolRequest, Sources
 from letterply.requests import parse_recipe
+from letterply.sheets import Unplaced
 from letterply.stacks import build_stack
 from letterply.storage import digest
 
-__all__ = ["rehearse"]
+__all__ = ["NotMade", "Rehearsed", "rehearse"]
+
+
+@dataclass(frozen=True, slots=True)
+class NotMade:
+    """What cannot be made, and why; the line is 0 where it is not one line alone."""
+
+    line: int
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rehearsed:
+    """The planned sheets of an order, parts that found no room, and what cannot be made."""
+
+    sheets: tuple[PlannedSheet, ...]
+    unplaced: tuple[Unplaced, ...]
+    lost: tuple[NotMade, ...]
 
 
 def rehearse(
-    order_facts: Mapping[str, Any],
+    order: Order,
     catalogue_files: Sequence[str],
     font_files: Mapping[str, str],
     artwork_files: Mapping[str, str],
-) -> dict[str, Any]:
+) -> Rehearsed:
     """Return the planned sheets of an order, and what cannot be made.
 
     Args:
-        order_facts: the order, as `letterply.orders.codec` stores it.
+        order: the order.
         catalogue_files: a shop's own files, laid over the shipped catalogue in order.
         font_files: id of an own font -> path of its file.
         artwork_files: id of a drawing -> path of its file.
 
     """
-    order = value_of(Order, order_facts)
     catalogue = load_catalogue(*(Path(p) for p in catalogue_files))
     shop = resolve_shop(order.shop, catalogue)
     vault = _Memory()
     pipeline = OrderPipeline(order, Sources({}, (), {}), vault)
     library, artworks = FontLibrary(font_files), ArtworkLibrary(artwork_files)
-    made: dict[str, dict[str, Any]] = {}
+    made: dict[str, LineLayers | Problem] = {}
     designs = [line.design for line in order.lines]
     for key, line in zip(designs, order.lines, strict=True):
         if key not in made:
-            made[key] = _line(line.recipe, catalogue, library, artworks, vault)
+            made[key] = _line(line, catalogue, library, artworks, vault)
     answers = [made[key] for key in designs]
-    pools = [_pool(task, vault, catalogue, shop) for task in pipeline.pool_tasks(answers)]
+    pools = [_pool(r, vault, catalogue, shop) for r in pipeline.pool_requests(answers)]
     lost = [
-        {"line": line.number, "why": answer["why"]}
+        NotMade(line.number, answer.message)
         for line, answer in zip(order.lines, answers, strict=True)
-        if not answer["ok"]
+        if isinstance(answer, Problem)
     ]
-    lost += [{"line": 0, "why": pool["why"]} for pool in pools if not pool["ok"]]
+    lost += [NotMade(0, pool.message) for pool in pools if isinstance(pool, Problem)]
     sheets = []
     scribed = order.options.marks == "scribed"
     for spec in pipeline.sheets(pools):
@@ -70,34 +90,37 @@ def rehearse(
             sheet = sheet_of(spec, vault, shop, catalogue, scribed=scribed, alike=True)
             plan = plan_sheet(sheet, shop, catalogue, spec.spacing_mm)
         except LetterplyError as error:
-            lost.append({"line": 0, "why": f"Sheet {spec.number}: {error.message}"})
+            lost.append(NotMade(0, f"Sheet {spec.number}: {error.message}"))
             continue
         sheets.append(planned_facts(spec, plan, shop))
-    unplaced = [u for pool in pools for u in pool.get("unplaced", ())]
-    return {"sheets": sheets, "unplaced": unplaced, "lost": lost}
+    unplaced = [u for pool in pools if isinstance(pool, Laid) for u in pool.unplaced]
+    return Rehearsed(tuple(sheets), tuple(unplaced), tuple(lost))
 
 
 def _line(
-    raw: Mapping[str, Any],
+    line: OrderLine,
     catalogue: Catalogue,
     library: FontLibrary,
     artworks: ArtworkLibrary,
     vault: _Memory,
-) -> dict[str, Any]:
+) -> LineLayers | Problem:
     try:
-        recipe = parse_recipe(raw)
+        recipe = parse_recipe(line.recipe)
         stack = build_stack(recipe, catalogue, library, artworks=artworks)
     except LetterplyError as error:
-        return {"ok": False, "why": error.message}
-    return {"ok": True, **layers_of(recipe, stack, vault)}
+        return Problem.of(error)
+    return layers_of(recipe, stack, vault)
 
 
-def _pool(task: Task, vault: _Memory, catalogue: Catalogue, shop: Shop) -> dict[str, Any]:
-    work = pool_material if task.kind == "pool" else load_blanks
+def _pool(
+    request: PoolRequest | LoadRequest, vault: _Memory, catalogue: Catalogue, shop: Shop
+) -> Laid | Problem:
     try:
-        return {"ok": True, **plain(work(task_args(vault, task.args), vault, catalogue, shop))}
+        if isinstance(request, LoadRequest):
+            return load_blanks(request, vault, catalogue, shop)
+        return pool_material(request, vault, catalogue, shop)
     except LetterplyError as error:
-        return {"ok": False, "why": error.message}
+        return Problem.of(error)
 
 
 class _Memory:
@@ -120,13 +143,13 @@ class _Memory:
         """Tell that nothing here is a file."""
         raise ValueError(f"{digest} is in memory only")
 
-    def recall(self, key: str) -> dict[str, Any] | None:
+    def recall(self, key: str) -> None:
         """Return None: a rehearsal asks for nothing twice."""
-        return None
+        return
 
-    def is_whole(self, answer: Mapping[str, Any]) -> bool:
+    def is_whole(self, answer: Facts) -> bool:
         """Return True: nothing decays in memory."""
         return True
 
-    def note(self, key: str, answer: Mapping[str, Any]) -> None:
+    def note(self, key: str, answer: Facts) -> None:
         """Keep nothing."""

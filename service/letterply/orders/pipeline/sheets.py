@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
-from typing import Any
+from dataclasses import fields, replace
 
 import shapely
 
@@ -23,10 +22,17 @@ from letterply.exports import (
     to_json,
 )
 from letterply.jobs import make_sheet_plan
-from letterply.orders.codec import value_of
+from letterply.orders.pipeline.answers import (
+    MadeFile,
+    PlannedSheet,
+    Program,
+    SheetAnswer,
+    told_findings,
+)
 from letterply.orders.pipeline.hidden_faces import MARK_MM, with_mark
 from letterply.orders.pipeline.layer_file import layer_from
-from letterply.orders.pipeline.layouts import SheetSpec, stock_facts
+from letterply.orders.pipeline.layouts import SheetSpec, StockFacts
+from letterply.orders.pipeline.task_requests import SheetRequest
 from letterply.shapes import as_region
 from letterply.sheets import Nesting, PlacedPart, Placement, Sheet
 from letterply.stacks import Layer, Part
@@ -34,16 +40,14 @@ from letterply.storage import Vault
 
 __all__ = ["make_sheet", "planned_facts", "sheet_of"]
 
-_MOST_TOLD = 20
-
 
 def make_sheet(
-    args: dict[str, Any], vault: Vault, catalogue: Catalogue, shop: Shop
-) -> dict[str, Any]:
+    request: SheetRequest, vault: Vault, catalogue: Catalogue, shop: Shop
+) -> SheetAnswer:
     """Return the facts of one sheet; its drawings, programs and proof are in the vault.
 
     Args:
-        args: the `sheet`, numbered, and `marks`: whether they are scribed.
+        request: the sheet, and whether marks are scribed.
         vault: has the layers.
         catalogue: for materials.
         shop: machine, cutters, hold-down.
@@ -52,8 +56,8 @@ def make_sheet(
         InputError: the sheet cannot be planned.
 
     """
-    spec = value_of(SheetSpec, args["sheet"])
-    sheet = sheet_of(spec, vault, shop, catalogue, scribed=args["marks"] == "scribed")
+    spec = request.sheet
+    sheet = sheet_of(spec, vault, shop, catalogue, scribed=request.marks == "scribed")
     plan, proof, doubts = make_sheet_plan(sheet, shop, catalogue, spec.spacing_mm)
     _require_same_parts(sheet, plan.sheet)
     sheet = plan.sheet
@@ -73,56 +77,44 @@ def make_sheet(
         ),
         **{f"programs/{p.name}": p.text.encode() for p in plan.programs},
     }
-    findings = findings_document(doubts)
-    return {
-        **planned_facts(spec, plan, shop),
-        "zero_mm": list(sheet.zero_mm),
-        "scribed": sorted(p.mark for p in sheet.parts if _is_marked(p.source)),
-        "used_share": round(sheet.used_share, 4),
-        "tabs": sum(plan.tabs.values()),
-        "passed": proof.passed,
-        "proof": proof.summary,
-        "findings": {
-            "counts": findings["counts"],
-            "told": [
-                {k: f[k] for k in ("code", "severity", "layer", "part", "why") if k in f}
-                for f in findings["findings"]
-                if f["severity"] != "note"
-            ][:_MOST_TOLD],
-        },
-        "cautions": list(plan.cautions),
-        "on_page": vault.write(png_within(on_page, RESULT_PX)),
-        "files": [
-            {"path": path, "digest": vault.write(data), "size": len(data)}
-            for path, data in sorted(files.items())
-        ],
-    }
+    planned = planned_facts(spec, plan, shop)
+    return SheetAnswer(
+        **{f.name: getattr(planned, f.name) for f in fields(planned)},
+        zero_mm=sheet.zero_mm,
+        scribed=tuple(sorted(p.mark for p in sheet.parts if _is_marked(p.source))),
+        used_share=round(sheet.used_share, 4),
+        tabs=sum(plan.tabs.values()),
+        passed=proof.passed,
+        proof=proof.summary,
+        findings=told_findings(findings_document(doubts)),
+        cautions=plan.cautions,
+        on_page=vault.write(png_within(on_page, RESULT_PX)),
+        files=tuple(
+            MadeFile(path, vault.write(data), len(data)) for path, data in sorted(files.items())
+        ),
+    )
 
 
-def planned_facts(spec: SheetSpec, plan: CutPlan, shop: Shop) -> dict[str, Any]:
+def planned_facts(spec: SheetSpec, plan: CutPlan, shop: Shop) -> PlannedSheet:
     """Return what a plan takes, of which a quote is made."""
     sheet = plan.sheet
     cutters = {c.key: c.name for c in shop.cutters}
-    return {
-        "number": sheet.number,
-        "stock": stock_facts(spec.stock),
-        "from_back": sheet.from_back,
-        "of_blanks": sheet.of_blanks,
-        "fixture": sheet.fixture,
-        "runs": sheet.runs,
-        "marks": [m for p in spec.parts for m in p.marks],
-        "part_area_mm2": round(sheet.runs * sum(p.part.outline.area for p in sheet.parts), 2),
-        "time_s": round(plan.whole_time.total_s, 1),
-        "changes_s": round(plan.whole_time.changes_s, 1),
-        "programs": [
-            {
-                "name": p.name,
-                "cutters": [cutters[key] for key in p.cutters],
-                "time_s": round(p.time.total_s, 1),
-            }
+    return PlannedSheet(
+        number=sheet.number,
+        stock=StockFacts.of(spec.stock),
+        from_back=sheet.from_back,
+        of_blanks=sheet.of_blanks,
+        fixture=sheet.fixture,
+        runs=sheet.runs,
+        marks=tuple(m for p in spec.parts for m in p.marks),
+        part_area_mm2=round(sheet.runs * sum(p.part.outline.area for p in sheet.parts), 2),
+        time_s=round(plan.whole_time.total_s, 1),
+        changes_s=round(plan.whole_time.changes_s, 1),
+        programs=tuple(
+            Program(p.name, tuple(cutters[key] for key in p.cutters), round(p.time.total_s, 1))
             for p in plan.programs
-        ],
-    }
+        ),
+    )
 
 
 def _can_scribe(spec: SheetSpec, catalogue: Catalogue, shop: Shop) -> bool:

@@ -10,50 +10,39 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 from letterply import ENGINE_VERSION
 from letterply.catalogue import Catalogue, Shop, resolve_shop
 from letterply.errors import LetterplyError
 from letterply.jobs import Resources
 from letterply.lettering import ArtworkLibrary, FontLibrary
-from letterply.orders.codec import plain, value_of
+from letterply.orders.codec import Facts, plain, value_of
+from letterply.orders.pipeline.answers import LineAnswer, Manifest, Problem, SheetAnswer, kept
+from letterply.orders.pipeline.layouts import Laid
 from letterply.orders.pipeline.lines import make_line
 from letterply.orders.pipeline.loads import load_blanks
 from letterply.orders.pipeline.papers import make_papers
 from letterply.orders.pipeline.pools import pool_material
 from letterply.orders.pipeline.sheets import make_sheet
-from letterply.storage import FAULTS, Vault, canonical_json, digest, facts_of_error, open_vault
+from letterply.orders.pipeline.task_requests import (
+    LineRequest,
+    LoadRequest,
+    PapersRequest,
+    PoolRequest,
+    SheetRequest,
+    TaskKind,
+    TaskRequest,
+)
+from letterply.storage import Vault, canonical_json, digest, open_vault
 
-__all__ = ["Sources", "Task", "TaskFunction", "run_task", "task_args", "task_key"]
+__all__ = ["Task", "TaskFunction", "run_task", "task_args", "task_key"]
 
 
 _SHORT = 20_000
 """Bytes of arguments that travel with their task."""
 
-TaskFunction = Callable[[str, str, str, str], dict[str, Any]]
+TaskFunction = Callable[[str, str, str, str], Facts]
 """Place of the vault, kind, key and arguments of a task in, its answer out; see `run_task`."""
-
-
-@dataclass(frozen=True, slots=True)
-class Sources:
-    """What tasks draw on beside what they are given, by digest in the vault.
-
-    Attributes:
-        fonts: id of an own font -> digest of its file.
-        catalogue: digests of the shop's own catalogue files, in order.
-        artworks: id of a drawing -> digest of its file.
-
-    """
-
-    fonts: Mapping[str, str]
-    catalogue: tuple[str, ...] = ()
-    artworks: Mapping[str, str] = field(default_factory=dict)
-
-    @property
-    def digests(self) -> tuple[str, ...]:
-        """The digests of all of them."""
-        return (*self.catalogue, *self.fonts.values(), *self.artworks.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,39 +50,40 @@ class Task:
     """One piece of work.
 
     Attributes:
-        kind: `line`, `pool`, `load`, `sheet` or `papers`.
+        kind: what it does.
         key: its identity.
         args: what it is given: canonical JSON where that is short, else its digest in the vault.
         about: what people are told that it is about; no part of its identity.
 
     """
 
-    kind: str
+    kind: TaskKind
     key: str
     args: str
-    about: Mapping[str, Any] = field(default_factory=dict, hash=False, compare=False)
+    about: Facts = field(default_factory=dict, hash=False, compare=False)
 
     @classmethod
-    def of(cls, kind: str, args: Mapping[str, Any], vault: Vault, about: Mapping[str, Any]) -> Task:
-        """Return the task of this kind with these arguments; long ones go to the vault."""
-        content = canonical_json(dict(args))
+    def of(cls, request: TaskRequest, vault: Vault, about: Facts) -> Task:
+        """Return the task that does what is asked; long arguments go to the vault."""
+        args = plain(request)
+        content = canonical_json(args)
         # Short ones go along with the task: a thousand small files would take their time.
         given = content.decode() if len(content) <= _SHORT else vault.write(content)
-        return cls(kind, task_key(kind, args), given, about)
+        return cls(request.kind, task_key(request.kind, args), given, about)
 
 
-def task_key(kind: str, args: Mapping[str, Any]) -> str:
+def task_key(kind: TaskKind, args: Facts) -> str:
     """Return the identity of a task."""
-    return digest(canonical_json({"task": kind, "engine": ENGINE_VERSION, "args": dict(args)}))
+    return digest(canonical_json({"task": kind, "engine": ENGINE_VERSION, "args": args}))
 
 
-def task_args(vault: Vault, given: str) -> dict[str, Any]:
+def task_args(vault: Vault, given: str) -> Facts:
     """Return what a task is given, from `Task.args`."""
-    found: dict[str, Any] = json.loads(given if given.startswith("{") else vault.read(given))
+    found: Facts = json.loads(given if given.startswith("{") else vault.read(given))
     return found
 
 
-def run_task(place: str, kind: str, key: str, given: str) -> dict[str, Any]:
+def run_task(place: str, kind: str, key: str, given: str) -> Facts:
     """Return the answer of a task, computed unless the vault has it. Runs in a worker.
 
     The answer has `ok`; when it is False, `problem` has the facts of the error.
@@ -104,53 +94,59 @@ def run_task(place: str, kind: str, key: str, given: str) -> dict[str, Any]:
         return known
     args = task_args(vault, given)
     try:
-        answer = {"ok": True, **_WORK[kind](args, vault)}
+        answer = kept(_WORK[TaskKind(kind)](args, vault))
     except LetterplyError as error:
-        if error.code in FAULTS:
+        problem = Problem.of(error)
+        if problem.is_fault:
             raise
-        answer = {"ok": False, "problem": facts_of_error(error)}
+        answer = kept(problem)
     vault.note(key, answer)
     return answer
 
 
-def _line(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
-    drawings = value_of(Sources, args["sources"]).artworks
+def _line(args: Facts, vault: Vault) -> LineAnswer:
+    request = value_of(LineRequest, args)
+    drawings = request.sources.artworks
     artworks = ArtworkLibrary({name: str(vault.path_of(d)) for name, d in drawings.items()})
-    return make_line(args, vault, *_room(args, vault), _library(args, vault), artworks)
+    library = _library(request, vault)
+    return make_line(request, vault, *_room(request, vault), library, artworks)
 
 
-def _pool(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
-    return dict(plain(pool_material(args, vault, *_room(args, vault))))
+def _pool(args: Facts, vault: Vault) -> Laid:
+    request = value_of(PoolRequest, args)
+    return pool_material(request, vault, *_room(request, vault))
 
 
-def _load(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
-    return dict(plain(load_blanks(args, vault, *_room(args, vault))))
+def _load(args: Facts, vault: Vault) -> Laid:
+    request = value_of(LoadRequest, args)
+    return load_blanks(request, vault, *_room(request, vault))
 
 
-def _sheet(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
-    return make_sheet(args, vault, *_room(args, vault))
+def _sheet(args: Facts, vault: Vault) -> SheetAnswer:
+    request = value_of(SheetRequest, args)
+    return make_sheet(request, vault, *_room(request, vault))
 
 
-def _papers(args: dict[str, Any], vault: Vault) -> dict[str, Any]:
-    return make_papers(args, vault, *_room(args, vault), _library(args, vault))
+def _papers(args: Facts, vault: Vault) -> Manifest:
+    request = value_of(PapersRequest, args)
+    return make_papers(request, vault, *_room(request, vault), _library(request, vault))
 
 
-_WORK: Mapping[str, Callable[[dict[str, Any], Vault], dict[str, Any]]] = {
-    "line": _line,
-    "pool": _pool,
-    "load": _load,
-    "sheet": _sheet,
-    "papers": _papers,
+_WORK: Mapping[TaskKind, Callable[[Facts, Vault], object]] = {
+    TaskKind.LINE: _line,
+    TaskKind.POOL: _pool,
+    TaskKind.LOAD: _load,
+    TaskKind.SHEET: _sheet,
+    TaskKind.PAPERS: _papers,
 }
 
 
-def _room(args: dict[str, Any], vault: Vault) -> tuple[Catalogue, Shop]:
-    sources = value_of(Sources, args["sources"])
-    files = tuple(str(vault.path_of(d)) for d in sources.catalogue)
+def _room(request: TaskRequest, vault: Vault) -> tuple[Catalogue, Shop]:
+    files = tuple(str(vault.path_of(d)) for d in request.sources.catalogue)
     catalogue = Resources(catalogue_files=files).catalogue()
-    return catalogue, resolve_shop(args["shop"], catalogue)
+    return catalogue, resolve_shop(request.shop, catalogue)
 
 
-def _library(args: dict[str, Any], vault: Vault) -> FontLibrary:
-    fonts = value_of(Sources, args["sources"]).fonts
+def _library(request: TaskRequest, vault: Vault) -> FontLibrary:
+    fonts = request.sources.fonts
     return Resources(font_files={n: str(vault.path_of(d)) for n, d in fonts.items()}).fonts()
