@@ -151,9 +151,10 @@ def _flood(height, order, columns):  # type: ignore[no-untyped-def]
     count = 0
     for cell in order:
         parent[cell] = cell
-        for step in (-columns - 1, -columns, -columns + 1, -1, 1, columns - 1, columns, columns + 1):
+        for k in range(9):
+            step = (k // 3 - 1) * columns + k % 3 - 1
             other = cell + step
-            if parent[other] < 0:
+            if step == 0 or parent[other] < 0:
                 continue
             root = other
             while parent[root] != root:

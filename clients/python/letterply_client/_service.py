@@ -7,8 +7,8 @@ also when the process that started it dies: it listens to the pipe that it was g
 from __future__ import annotations
 
 import contextlib
-import os
 import importlib.util
+import os
 import subprocess
 import sys
 import tempfile
