@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from letterply.catalogue import Catalogue, Shop, power_for
 from letterply.cutting import CutPlan, part_spacing, plan_sheet
 from letterply.findings import Finding, Remedy, RemedyAction, Severity
-from letterply.proof import ProgramSource, SheetProof, faults_as_findings, prove_sheet
+from letterply.proof import ProgramSource, Setup, SheetProof, faults_as_findings, prove_sheet
 from letterply.sheets import Nesting, Sheet, ToPlace, blank_sheets, nest, spaced_for_overruns
 from letterply.stacks import Stack, part_words
 
@@ -95,12 +95,14 @@ def make_sheet_plan(
     proof = prove_sheet(
         plan.sheet,
         [ProgramSource(p.name, p.cutters, p.text) for p in plan.programs],
-        cutters={c.key: c for c in shop.cutters},
-        machine=shop.machine,
-        through_mm=plan.through_mm,
-        tabs=plan.tabs,
-        hold_down=plan.hold_down,
-        power=power_for(shop.power, sheet.stock.material, sheet.stock.thickness_mm),
+        Setup(
+            cutters={c.key: c for c in shop.cutters},
+            machine=shop.machine,
+            through_mm=plan.through_mm,
+            hold_down=plan.hold_down,
+            tabs=plan.tabs,
+            power=power_for(shop.power, sheet.stock.material, sheet.stock.thickness_mm),
+        ),
     )
     if any(f.code == "power" for f in plan.findings):
         return plan, proof, list(plan.findings)  # that nothing is cut, they say
