@@ -44,7 +44,6 @@ came out wrong; at a fifth of that, none."""
 _FLAT, _BALL, _CONE = 0, 1, 2
 _BANDS = 4
 _THREADS = 2
-_SHORT_MM = 1e-9
 
 
 class Profile(NamedTuple):
@@ -221,9 +220,9 @@ def _stroke(
     bx, by, bz = ends[i, 0], ends[i, 1], ends[i, 2]
     deepest = min(az, bz)
     length = math.hypot(bx - ax, by - ay)
-    level = profile.shape == _FLAT and (az == bz or length < _SHORT_MM)
+    level = profile.shape == _FLAT and (az == bz or length < ROUNDING)
     ux, uy, slope = 1.0, 0.0, 0.0
-    if length < _SHORT_MM:
+    if length < ROUNDING:
         length, az = 0.0, deepest
     else:
         ux, uy, slope = (bx - ax) / length, (by - ay) / length, (bz - az) / length

@@ -76,11 +76,6 @@ class Site:
     full: bool
     cost: float
 
-    @property
-    def length_mm(self) -> float:
-        """Length of the middle line in the cut."""
-        return self.end - self.start
-
     def point(self, way: float) -> tuple[float, float]:
         """Return a point of the middle line."""
         along, across = directions(self.angle_deg)
