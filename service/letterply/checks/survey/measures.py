@@ -19,7 +19,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from functools import cached_property
 
 import numpy as np
 import shapely
@@ -28,12 +27,12 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from shapely import Polygon
 
-from letterply.checks.survey.memo import Memo
 from letterply.checks.thin.branches import Branch, find_branches
 from letterply.checks.thin.intervals import WidthInterval, find_width_intervals
 from letterply.checks.thin.strength import levers
 from letterply.checks.thin.zones import Cut, spread_cuts
 from letterply.lettering import Font, Lettering
+from letterply.memo import Memo
 from letterply.requests import DEFAULT_RULES
 from letterply.shapes import (
     MedialAxis,
@@ -103,7 +102,7 @@ class _Asked:
         self.branches: Memo[None, tuple[Branch, ...]] = Memo(1)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False)
 class PieceMeasures:
     """One connected piece, in a frame of its own.
 
@@ -158,7 +157,7 @@ class PieceMeasures:
         return sum(a.nbytes for a in arrays) + 32 * corners + 700 * len(self.intervals) + 2000
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False)
 class GlyphMeasures:
     """One glyph at the reference em, in the glyph's frame.
 
@@ -184,31 +183,27 @@ class GlyphMeasures:
         return shapely.MultiPolygon([p.placed for p in self.pieces])
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False)
 class TextMeasures:
     """A text, set and merged.
 
     Attributes:
         lettering: as set.
         pieces: largest area first.
+        letters_on: for each piece the places of the letters on it in `lettering.letters`.
         islands: number of each piece that is an island, in `pieces`.
 
     """
 
     lettering: Lettering
     pieces: tuple[PieceMeasures, ...]
+    letters_on: tuple[tuple[int, ...], ...]
     islands: tuple[int, ...]
 
     @property
     def cap_height_mm(self) -> float:
         """Height of a flat capital as set."""
         return self.lettering.cap_height_mm
-
-    @cached_property
-    def letters_on(self) -> tuple[tuple[int, ...], ...]:
-        """For each piece the places of the letters on it in `lettering.letters`."""
-        regions = [as_region(p.placed) for p in self.pieces]
-        return tuple(self.lettering.letters_on(regions))
 
 
 _glyphs: Memo[tuple[object, ...], GlyphMeasures] = Memo(_KEPT_BYTES)
@@ -258,7 +253,7 @@ def measure_text(lettering: Lettering) -> TextMeasures:
         for k, mine in enumerate(on)
         if len(mine) == 1 and any(mine[0] in larger for larger in on[:k])
     )
-    return TextMeasures(lettering, pieces, islands)
+    return TextMeasures(lettering, pieces, tuple(on), islands)
 
 
 def _kept_piece(outline: Polygon) -> PieceMeasures:
