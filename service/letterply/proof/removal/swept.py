@@ -226,7 +226,7 @@ def _stroke(
         length, az = 0.0, deepest
     else:
         ux, uy, slope = (bx - ax) / length, (by - ay) / length, (bz - az) / length
-    if not level:
+    if not level:  # ends where the places along it, by the unit direction, do
         bx, by = ax + length * ux, ay + length * uy
     line, lean = _Line(ax, ay, bx, by, ux, uy), _lean(profile, slope)
     return _Stroke(line, az, slope, length, deepest, reach, level, lean)
