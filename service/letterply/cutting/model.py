@@ -195,6 +195,12 @@ class Toolpath:
         )
 
     @property
+    def plunging(self) -> NDArray[np.bool_]:
+        """Which moves go at the plunge rate, (n,)."""
+        plunging: NDArray[np.bool_] = self.rates == Rate.PLUNGE
+        return plunging
+
+    @property
     def length_mm(self) -> float:
         """Length in space, arcs by their radius and turn."""
         if not len(self):

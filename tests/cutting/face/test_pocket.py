@@ -11,7 +11,6 @@ from shapely.affinity import translate
 from cutting.hand_made import SHAPES, corner_piece, disc, dumbbell, region, ring, wedge
 from cutting.measuring import chords, dense, slopes_deg, starts_of, swept
 from letterply.cutting.face.pocket import LIFT_MM, STEPOVER, PocketCut, clear_pocket, reached_by
-from letterply.cutting.model import Rate
 from letterply.cutting.profile.profiles import RAMP_DEG, clearance
 from letterply.proof.removal.swept import Profile, blank_field, carve
 from letterply.shapes.offsets import leftover
@@ -93,13 +92,12 @@ def test_no_bite_is_deeper_than_a_pass_and_plunges_meet_nothing(name, pass_depth
     ):
         bites = carve(field, chords(path, 0.2), Profile(0, radius), graze_mm=0.1)
         pieces = chords(path, 0.2)
-        plunges = path.rates == Rate.PLUNGE
-        down = plunges[pieces.moves]
+        down = path.plunging[pieces.moves]
         assert bites.max() <= min(pass_depth, DEPTH) + 1e-5
         # A plunge only goes back to the floor of the pass before.
         assert bites[down].max(initial=0.0) < 1e-5
         slopes = slopes_deg(path)
-        assert slopes[~plunges].max() <= RAMP_DEG + 1e-6
+        assert slopes[~path.plunging].max() <= RAMP_DEG + 1e-6
     inside = shapely.contains_xy(
         true_opening(pocket, radius + OFF).buffer(-0.1), *np.meshgrid(*field.centres)
     )
