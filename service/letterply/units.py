@@ -209,6 +209,9 @@ def about_mm(value: float, beside: float | None = None) -> str:
     return f"{text} mm"
 
 
+_WHOLE = 1e-6
+"""A count of hundredths that is off by less than this part of one is whole."""
+
 _STANDARD_GRAVITY = 9.80665
 """m/s²: what a kilogram weighs in newtons, by the third CGPM, 1901."""
 
@@ -243,7 +246,7 @@ def times_as_large(factor: float) -> str:
 
     """
     up = factor > 1
-    hundredths = math.ceil(100 * factor - 1e-6) if up else math.floor(100 * factor + 1e-6)
+    hundredths = math.ceil(100 * factor - _WHOLE) if up else math.floor(100 * factor + _WHOLE)
     return "twice as large" if hundredths == 200 else f"{hundredths / 100:g} times as large"
 
 

@@ -40,7 +40,7 @@ from letterply.cutting.plan import part_spacing, plan_sheet
 from letterply.jobs import plans as making
 from letterply.jobs.files import Answer, later_paths, make_files, packed
 from letterply.lettering.fonts.library import FontLibrary
-from letterply.proof.model import ProgramSource
+from letterply.proof.model import ProgramSource, Setup
 from letterply.proof.verdict import prove_sheet
 from letterply.requests.recipe import parse_recipe
 from letterply.sheets.nesting import nest
@@ -120,11 +120,13 @@ def walk(situation: Situation) -> tuple[dict[str, float], dict[str, int]]:
             proof = prove_sheet(
                 plan.sheet,
                 [ProgramSource(p.name, p.cutters, p.text) for p in plan.programs],
-                cutters=cutters,
-                machine=shop.machine,
-                through_mm=plan.through_mm,
-                tabs=plan.tabs,
-                hold_down=plan.hold_down,
+                Setup(
+                    cutters=cutters,
+                    machine=shop.machine,
+                    through_mm=plan.through_mm,
+                    hold_down=plan.hold_down,
+                    tabs=plan.tabs,
+                ),
             )
         plans.append(plan)
         proofs.append(proof)

@@ -23,7 +23,7 @@ from letterply.cutting.model import CutPlan
 from letterply.cutting.plan import part_spacing, plan_sheet
 from letterply.jobs.plans import make_sheet_plan
 from letterply.lettering.fonts.library import FontLibrary
-from letterply.proof.model import ProgramSource
+from letterply.proof.model import ProgramSource, Setup
 from letterply.proof.verdict import prove_sheet
 from letterply.requests.recipe import parse_recipe
 from letterply.sheets.model import PlacedPart, Placement, Sheet
@@ -88,12 +88,8 @@ def main() -> int:
     cutters = {c.key: c for c in shop.cutters}
     sources = [ProgramSource(p.name, p.cutters, p.text) for p in made.programs]
     planning = median(plan)
-    proving = median(
-        lambda: prove_sheet(
-            made.sheet, sources, cutters=cutters, machine=shop.machine,
-            through_mm=made.through_mm, tabs=made.tabs, hold_down=made.hold_down,
-        )
-    )  # fmt: skip
+    setup = Setup(cutters, shop.machine, made.through_mm, made.hold_down, made.tabs)
+    proving = median(lambda: prove_sheet(made.sheet, sources, setup))
     moves = sum(len(path) for op in made.operations for path in op.paths)
     held = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(f"{moves} moves on cells of 0.1 mm")

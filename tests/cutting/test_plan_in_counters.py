@@ -16,7 +16,7 @@ from letterply.cutting.model import OperationKind
 from letterply.cutting.plan import part_spacing, plan_sheet
 from letterply.cutting.program import Tooling, write_program
 from letterply.findings import Severity
-from letterply.proof.model import ProgramSource
+from letterply.proof.model import ProgramSource, Setup
 from letterply.proof.verdict import prove_sheet
 from letterply.requests.shop import HoldDown
 from letterply.sheets.model import PlacedPart, Placement, Sheet
@@ -54,12 +54,14 @@ def proved(plan, rack, operations=None):
     return prove_sheet(
         plan.sheet,
         programs,
-        cutters={c.key: c for c in rack.cutters},
-        machine=rack.machine,
-        through_mm=plan.through_mm,
-        tabs=plan.tabs,
-        hold_down=plan.hold_down,
-        power=rack.power[0] if rack.power else None,
+        Setup(
+            cutters={c.key: c for c in rack.cutters},
+            machine=rack.machine,
+            through_mm=plan.through_mm,
+            hold_down=plan.hold_down,
+            tabs=plan.tabs,
+            power=rack.power[0] if rack.power else None,
+        ),
     )
 
 

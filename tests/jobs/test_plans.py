@@ -15,7 +15,7 @@ from letterply.catalogue.loading import load_catalogue
 from letterply.catalogue.shop import resolve_shop
 from letterply.jobs.plans import Made, make_plans, make_sheet_plan
 from letterply.lettering.fonts.library import FontLibrary
-from letterply.proof.model import ProgramSource
+from letterply.proof.model import ProgramSource, Setup
 from letterply.proof.verdict import prove_sheet
 from letterply.requests.recipe import parse_recipe
 from letterply.requests.shop import HoldDown
@@ -104,11 +104,13 @@ def test_damage_to_a_blank_or_its_fixture_is_found(edit: Any, code: str) -> None
     proof = prove_sheet(
         plan.sheet,
         [ProgramSource(program.name, program.cutters, text)],
-        cutters={c.key: c for c in shop.cutters},
-        machine=shop.machine,
-        through_mm=plan.through_mm,
-        tabs=plan.tabs,
-        hold_down=HoldDown.TAPE,
+        Setup(
+            cutters={c.key: c for c in shop.cutters},
+            machine=shop.machine,
+            through_mm=plan.through_mm,
+            hold_down=HoldDown.TAPE,
+            tabs=plan.tabs,
+        ),
     )
     assert not proof.passed
     assert code in {f.code for f in proof.faults}
@@ -264,11 +266,13 @@ def test_work_that_stops_short_of_the_edge_is_caught_as_uncut(kind: str) -> None
     judged = prove_sheet(
         done.plans[0].sheet,
         [ProgramSource(p.name, p.cutters, p.text) for p in plan.programs],
-        cutters={c.key: c for c in shop.cutters},
-        machine=shop.machine,
-        through_mm=plan.through_mm,
-        tabs=plan.tabs,
-        hold_down=plan.hold_down,
+        Setup(
+            cutters={c.key: c for c in shop.cutters},
+            machine=shop.machine,
+            through_mm=plan.through_mm,
+            hold_down=plan.hold_down,
+            tabs=plan.tabs,
+        ),
     )
     uncut = [f for f in judged.faults if f.code == "uncut"]
     assert uncut, judged.faults

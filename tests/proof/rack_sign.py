@@ -12,7 +12,7 @@ from shapely import LineString, MultiPolygon
 
 from letterply.catalogue.machines import Machine
 from letterply.catalogue.model import Cutter, CutterKind, Stock
-from letterply.proof.model import ProgramSource, SheetProof
+from letterply.proof.model import ProgramSource, Setup, SheetProof
 from letterply.proof.verdict import prove_sheet
 from letterply.requests.shop import BeamPower, HoldDown
 from letterply.sheets.model import PlacedPart, Placement, Sheet
@@ -231,14 +231,16 @@ def prove(
     return prove_sheet(
         sheet,
         programs,
-        cutters=cutters,
-        machine=machine,
-        through_mm=through,
-        tabs={p.mark: tabs for p in sheet.parts} if isinstance(tabs, int) else tabs,
-        hold_down=hold_down,
+        Setup(
+            cutters=cutters,
+            machine=machine,
+            through_mm=through,
+            hold_down=hold_down,
+            tabs={p.mark: tabs for p in sheet.parts} if isinstance(tabs, int) else tabs,
+            tab_height_mm=tab_height,
+            power=power,
+        ),
         cell_mm=cell,
-        tab_height_mm=tab_height,
-        power=power,
     )
 
 

@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from letterply.catalogue.machines import Machine
 from letterply.errors import UnknownName
 from letterply.findings import Severity
-from letterply.proof.model import ProgramSource
+from letterply.proof.model import ProgramSource, Setup
 from letterply.proof.verdict import choose_cell, faults_as_findings, prove_sheet
 from letterply.requests.shop import HoldDown
 from proof.rack_sign import (
@@ -510,11 +510,9 @@ def test_a_cutter_that_is_not_in_the_rack_is_an_error() -> None:
         prove_sheet(
             sheet_of(S.part()),
             [ProgramSource("a.nc", ("flat99",), "M30")],
-            cutters=CUTTERS,
-            machine=MACHINE,
-            through_mm=0.2,
-            tabs={},
-            hold_down=HoldDown.TABS,
+            Setup(
+                cutters=CUTTERS, machine=MACHINE, through_mm=0.2, hold_down=HoldDown.TABS, tabs={}
+            ),
         )
 
 

@@ -145,7 +145,7 @@ def _lifespan(
                 pool,
                 short_lane,
                 catalogue_files=settings.catalogue_files,
-                memo_folder=settings.data_folder / "memo",
+                shared_folder=settings.data_folder / "shared",
                 max_waiting=settings.max_waiting,
                 on_end=_noting(metrics),
             )

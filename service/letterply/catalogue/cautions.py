@@ -10,7 +10,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 from importlib.resources import files
 
 from letterply.catalogue.machines import Machine
@@ -81,7 +81,7 @@ class Caution:
         return material.kind in self.kinds or material.key in self.materials
 
 
-@cache
+@lru_cache(maxsize=1)
 def read_cautions() -> tuple[Caution, ...]:
     """Return all cautions, the gravest first."""
     text = (files("letterply.catalogue") / "data" / "cautions.toml").read_text("utf-8")

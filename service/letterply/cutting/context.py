@@ -162,10 +162,12 @@ class SheetContext:
         remedy: Remedy,
         *,
         where: tuple[float, float] | None = None,
-        measured: float | None = None,
-        limit: float | None = None,
+        against: tuple[float | None, float | None] = (None, None),
     ) -> None:
-        """Note a finding about a part; its place is in the part's own frame."""
+        """Note a finding about a part; its place is in the part's own frame.
+
+        `against` is what was measured and the limit that it is held against.
+        """
         if where is None:
             at = placed.source.outline.representative_point()
             where = float(at.x), float(at.y)
@@ -176,8 +178,8 @@ class SheetContext:
                 layer=placed.source.layer,
                 part=placed.source.name,
                 where=Place("point", (where,)),
-                measured=measured,
-                limit=limit,
+                measured=against[0],
+                limit=against[1],
                 why=f"{why[0].upper()}{why[1:]}",
                 remedies=(remedy,),
             )
@@ -198,6 +200,5 @@ class SheetContext:
             placed,
             refusal.why,
             refusal.remedies[0],
-            measured=refusal.measured_mm,
-            limit=refusal.limit_mm,
+            against=(refusal.measured_mm, refusal.limit_mm),
         )

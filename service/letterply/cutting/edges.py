@@ -65,6 +65,5 @@ def judge_margins(context: SheetContext, sheet: Sheet, kerf_mm: float) -> None:
                 RemedyAction.CHANGE_STOCK,
                 "keep clamps and screws away from there, or take a larger sheet",
             ),
-            measured=round(into, 3),
-            limit=kerf_mm,
+            against=(round(into, 3), kerf_mm),
         )

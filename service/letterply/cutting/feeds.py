@@ -115,18 +115,7 @@ def _computed(
     reasons: list[Reason] = []
     rpm = _speed(cutter, material, machine, reasons)
     working = _working_diameter(cutter)
-    chip = sum(material.chip_load_mm) / 2 * working / _REFERENCE_MM
-    low, high = (decimal_text(v, 4) for v in material.chip_load_mm)
-    why = (
-        f"midway from {low} to {high} mm a tooth, as for a 6 mm cutter, scaled to "
-        f"{format_mm(working)}"
-    )
-    if depth_mm > _LONG_REACH * cutter.diameter_mm:
-        chip *= 0.7
-        why += "; three tenths less for a long reach"
-    if corners:
-        chip *= IN_CORNERS
-        why += "; three tenths less in corners, which hold the cutter on more than one side"
+    chip, why = _chip_load(cutter, material, depth_mm, corners=corners)
     feed = feed_rate(rpm, cutter.flutes, chip)
     reasons.append(Reason("chip_load_mm", chip, why, _PRACTICE))
     if feed > machine.max_feed_mm_per_min:
@@ -164,6 +153,26 @@ def _computed(
         )
     )
     return Feeds(rpm, feed, plunge, deep, chip, tuple(reasons))
+
+
+def _chip_load(
+    cutter: Cutter, material: Material, depth_mm: float, *, corners: bool
+) -> tuple[float, str]:
+    """Return the chip load, mm, and the reason for it."""
+    working = _working_diameter(cutter)
+    chip = sum(material.chip_load_mm) / 2 * working / _REFERENCE_MM
+    low, high = (decimal_text(v, 4) for v in material.chip_load_mm)
+    why = (
+        f"midway from {low} to {high} mm a tooth, as for a 6 mm cutter, scaled to "
+        f"{format_mm(working)}"
+    )
+    if depth_mm > _LONG_REACH * cutter.diameter_mm:
+        chip *= 0.7
+        why += "; three tenths less for a long reach"
+    if corners:
+        chip *= IN_CORNERS
+        why += "; three tenths less in corners, which hold the cutter on more than one side"
+    return chip, why
 
 
 def _working_diameter(cutter: Cutter) -> float:

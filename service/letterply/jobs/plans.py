@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from letterply.catalogue import Catalogue, Shop, power_for
 from letterply.cutting import CutPlan, part_spacing, plan_sheet
 from letterply.findings import Finding, Remedy, RemedyAction, Severity
-from letterply.jobs.memo import Memo
-from letterply.proof import ProgramSource, SheetProof, faults_as_findings, prove_sheet
+from letterply.jobs.shared_answers import SharedAnswers
+from letterply.proof import ProgramSource, Setup, SheetProof, faults_as_findings, prove_sheet
 from letterply.sheets import Nesting, Sheet, ToPlace, blank_sheets, nest, spaced_for_overruns
 from letterply.stacks import Stack, part_words
 
@@ -22,7 +22,7 @@ medians of a sign, letters, a tag and a board of the tests."""
 Tell = Callable[[str, float, int, int], None]
 TellOfSheet = Callable[[str, float], None]
 SheetPlan = tuple[CutPlan, SheetProof, tuple[Finding, ...]]
-NOTHING = Memo(None)
+NOTHING = SharedAnswers(None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +54,7 @@ def make_plans(
     shop: Shop,
     catalogue: Catalogue,
     tell: Tell = lambda *progress: None,
-    memo: Memo = NOTHING,
+    shared: SharedAnswers = NOTHING,
 ) -> Made:
     """Return sheets, plans and proofs of all copies of a stack.
 
@@ -63,7 +63,7 @@ def make_plans(
         shop: where.
         catalogue: materials.
         tell: told phase, share of the whole job, sheet and number of sheets.
-        memo: may know sheets of shop and catalogue.
+        shared: may know sheets of shop and catalogue.
 
     Raises:
         InputError: see `letterply.cutting.plan.plan_sheet`.
@@ -109,7 +109,7 @@ def make_plans(
         def find_out(sheet: Sheet = sheet, tell: TellOfSheet = tell_of_sheet) -> SheetPlan:
             return make_sheet_plan(sheet, shop, catalogue, spacing, tell)
 
-        plan, proof, doubts = memo.once(("sheet", sheet, spacing), find_out)
+        plan, proof, doubts = shared.once(("sheet", sheet, spacing), find_out)
         plans.append(plan)
         proofs.append(proof)
         findings += doubts
@@ -137,12 +137,14 @@ def make_sheet_plan(
     proof = prove_sheet(
         plan.sheet,
         [ProgramSource(p.name, p.cutters, p.text) for p in plan.programs],
-        cutters={c.key: c for c in shop.cutters},
-        machine=shop.machine,
-        through_mm=plan.through_mm,
-        tabs=plan.tabs,
-        hold_down=plan.hold_down,
-        power=power_for(shop.power, sheet.stock.material, sheet.stock.thickness_mm),
+        Setup(
+            cutters={c.key: c for c in shop.cutters},
+            machine=shop.machine,
+            through_mm=plan.through_mm,
+            hold_down=plan.hold_down,
+            tabs=plan.tabs,
+            power=power_for(shop.power, sheet.stock.material, sheet.stock.thickness_mm),
+        ),
     )
     if any(f.code == "power" for f in plan.findings):
         return plan, proof, plan.findings  # that nothing is cut, they say

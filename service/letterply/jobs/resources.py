@@ -11,7 +11,7 @@ from typing import Any
 from letterply.catalogue import Catalogue, load_catalogue
 from letterply.errors import NotFound
 from letterply.jobs.identity import texts_in
-from letterply.jobs.memo import Memo
+from letterply.jobs.shared_answers import SharedAnswers
 from letterply.lettering import ARTWORK_PREFIX, ArtworkLibrary, FontLibrary
 from letterply.storage import Store, UploadKind
 
@@ -29,14 +29,14 @@ class Resources:
         catalogue_files: a shop's own files, laid over the shipped catalogue in order.
         font_files: id of an own font -> path of its file.
         artwork_files: id of a drawing -> path of its file.
-        memo_folder: where is kept what jobs share; None to find out everything anew.
+        shared_folder: where is kept what jobs share; None to find out everything anew.
 
     """
 
     catalogue_files: tuple[str, ...] = ()
     font_files: Mapping[str, str] = field(default_factory=dict)
     artwork_files: Mapping[str, str] = field(default_factory=dict)
-    memo_folder: str | None = None
+    shared_folder: str | None = None
 
     def catalogue(self) -> Catalogue:
         """Return the catalogue, read once in a worker: the files are named by their digests."""
@@ -46,10 +46,10 @@ class Resources:
         """Return the fonts, each read once in a worker: own ones are named by their digests."""
         return _fonts(tuple(sorted(self.font_files.items())))
 
-    def memo(self, *context: str) -> Memo:
+    def shared(self, *context: str) -> SharedAnswers:
         """Return what was found out before, by requests that share this context."""
         files = (*self.catalogue_files, *self.font_files.values(), *self.artwork_files.values())
-        return Memo(self.memo_folder, (*context, *files))
+        return SharedAnswers(self.shared_folder, (*context, *files))
 
     def artworks(self) -> ArtworkLibrary:
         """Return the drawings."""
@@ -70,7 +70,7 @@ def resources_for(
     request: Mapping[str, Any],
     store: Store,
     catalogue_files: Sequence[str],
-    memo_folder: str | None = None,
+    shared_folder: str | None = None,
 ) -> tuple[Resources, tuple[str, ...]]:
     """Return what a worker needs for a request, and the digests of its fonts and drawings."""
     fonts: dict[str, str] = {}
@@ -87,5 +87,5 @@ def resources_for(
         files = artworks if drawing else fonts
         files[text] = str(store.path_of(found.digest))
         digests.append(found.digest)
-    resources = Resources(tuple(catalogue_files), fonts, artworks, memo_folder)
+    resources = Resources(tuple(catalogue_files), fonts, artworks, shared_folder)
     return resources, tuple(digests)

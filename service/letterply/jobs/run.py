@@ -104,13 +104,13 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> Fini
     recipe = asked.recipe
     artworks = resources.artworks()
     figures = limits.model_dump_json()
-    memo = resources.memo(figures)
-    in_shop = resources.memo(figures, asked.shop.model_dump_json() if asked.shop else "")
+    shared = resources.shared(figures)
+    in_shop = resources.shared(figures, asked.shop.model_dump_json() if asked.shop else "")
 
     def build(recipe: Recipe) -> Stack:
         tell("layers", 0.0)
         plain = recipe.model_copy(update={"title": ""})
-        stack = memo.once(
+        stack = shared.once(
             ("stack", plain.model_dump_json()),
             lambda: build_stack(plain, catalogue, library, artworks=artworks),
         )
@@ -118,7 +118,7 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> Fini
 
     def check(recipe: Recipe, stack: Stack) -> tuple[Finding, ...]:
         tell("checks", CHECKS_FROM if kind == "plan" else _CHECKS_OF_A_CHECK)
-        found = check_stack(stack, catalogue, shop, limits, once=memo.once)
+        found = check_stack(stack, catalogue, shop, limits, once=shared.once)
         if use is not None:
             found = by_severity((*found, *find_sign_advice(recipe, stack, library, use)))
         return found

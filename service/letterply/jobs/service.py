@@ -112,7 +112,7 @@ class JobService:
         short_lane: where files are made and other short questions answered, so that they do not
             wait behind jobs; the pool itself when left out.
         catalogue_files: the shop's own catalogue files.
-        memo_folder: where is kept what jobs share; None to find out everything anew.
+        shared_folder: where is kept what jobs share; None to find out everything anew.
         run: what is computed, in a worker: kind, request and resources in, what was found out.
         max_waiting: how many jobs may be under way at once.
         on_end: told kind, outcome and duration in s of every job that was computed.
@@ -126,7 +126,7 @@ class JobService:
         short_lane: ComputePool | None = None,
         *,
         catalogue_files: Iterable[Path] = (),
-        memo_folder: Path | None = None,
+        shared_folder: Path | None = None,
         run: Callable[[str, Mapping[str, Any], Resources], Finished] = run_job,
         max_waiting: int = 64,
         on_end: Callable[[str, str, float], None] = lambda kind, outcome, seconds: None,
@@ -134,7 +134,7 @@ class JobService:
         self.store = store
         self.pool = pool
         self.short_lane = short_lane or pool
-        self._memo_folder = str(memo_folder) if memo_folder is not None else None
+        self._shared_folder = str(shared_folder) if shared_folder is not None else None
         self._job = run
         self._max_waiting = max_waiting
         self._on_end = on_end
@@ -390,6 +390,6 @@ class JobService:
     def resources(self, request: Mapping[str, Any]) -> tuple[Resources, tuple[str, ...]]:
         """Return what a worker needs for this request, and the digests of it."""
         resources, digests = resources_for(
-            request, self.store, self._catalogue_files, self._memo_folder
+            request, self.store, self._catalogue_files, self._shared_folder
         )
         return resources, (*self._catalogue_digests, *digests)

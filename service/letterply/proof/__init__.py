@@ -10,6 +10,7 @@ from letterply.proof.model import (
     PartVerdict,
     ProgramReading,
     ProgramSource,
+    Setup,
     SheetProof,
 )
 from letterply.proof.verdict import faults_as_findings, prove_sheet
@@ -20,6 +21,7 @@ __all__ = [
     "PartVerdict",
     "ProgramReading",
     "ProgramSource",
+    "Setup",
     "SheetProof",
     "faults_as_findings",
     "prove_sheet",

@@ -12,12 +12,15 @@ only when it has no fault that is a blocker.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from letterply.catalogue import Cutter, Machine
 from letterply.findings import Severity
+from letterply.requests import BeamPower, HoldDown
 
 __all__ = [
     "FAULT_CODES",
@@ -26,6 +29,7 @@ __all__ = [
     "PartVerdict",
     "ProgramReading",
     "ProgramSource",
+    "Setup",
     "SheetProof",
 ]
 
@@ -87,6 +91,32 @@ class ProgramSource:
     name: str
     cutters: tuple[str, ...]
     text: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Setup:
+    """How a sheet is set up to be cut: what its programs are held against, parts and stock apart.
+
+    Attributes:
+        cutters: the rack by key; holds every key that a program names. A hole that none of them
+            could cut is a caution, not a blocker.
+        machine: limits and conventions.
+        through_mm: how far a through cut goes below the underside; negative for the thickness of
+            a skin that is left.
+        hold_down: how parts are held while they are cut.
+        tabs: mark -> tabs that must be left, in all rings of the part; none where not named.
+        tab_height_mm: height of a tab; None for 0.4 mm. A bridge counts as a tab from half of it.
+        power: the maker's own figures for the sheet under a beam; no other may be in a program.
+
+    """
+
+    cutters: Mapping[str, Cutter]
+    machine: Machine
+    through_mm: float
+    hold_down: HoldDown
+    tabs: Mapping[str, int]
+    tab_height_mm: float | None = None
+    power: BeamPower | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -9,25 +9,32 @@ be.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
-from letterply.catalogue import Cutter, CutterKind, Machine
 from letterply.findings import Finding, Severity
 from letterply.proof.judging.conduct import judge_conduct
 from letterply.proof.judging.holding import find_nested_parts
-from letterply.proof.judging.parts import judge_part
+from letterply.proof.judging.parts import Evidence, judge_part
 from letterply.proof.judging.surface import compare
 from letterply.proof.judging.target import build_target
 from letterply.proof.judging.webs import find_adrift
-from letterply.proof.model import Fault, PartVerdict, ProgramSource, SheetProof
+from letterply.proof.model import (
+    Fault,
+    HeightField,
+    PartVerdict,
+    ProgramSource,
+    Setup,
+    SheetProof,
+)
+from letterply.proof.reading.interpreter import ReadProgram
 from letterply.proof.reading.programs import judge_programs, sum_up
 from letterply.proof.reading.toolpath import Toolpath, carve_toolpath, lay_out, read_all
 from letterply.proof.removal.exact import side_cuts
 from letterply.proof.removal.levels import Levels
 from letterply.proof.removal.swept import CHORD_SHARE, blank_field
-from letterply.requests import BeamPower, HoldDown
+from letterply.requests import HoldDown
 from letterply.sheets import Sheet
 
 __all__ = ["MOST_CELLS", "choose_cell", "faults_as_findings", "prove_sheet"]
@@ -46,93 +53,50 @@ Bounds = tuple[float, float, float, float]
 def prove_sheet(
     sheet: Sheet,
     programs: Sequence[ProgramSource],
+    setup: Setup,
     *,
-    cutters: Mapping[str, Cutter],
-    machine: Machine,
-    through_mm: float,
-    tabs: Mapping[str, int],
-    hold_down: HoldDown,
     cell_mm: float | None = None,
-    tab_height_mm: float | None = None,
-    power: BeamPower | None = None,
 ) -> SheetProof:
     """Read the programs of a sheet back and judge what they do to it.
 
     Args:
         sheet: stock and parts, in the sheet's frame.
         programs: in the order in which they are run.
-        cutters: the rack by key; holds every key that a program names. A hole that none of them
-            could cut is a caution, not a blocker.
-        machine: limits and conventions.
-        through_mm: how far a through cut goes below the underside; negative for the thickness of
-            a skin that is left.
-        tabs: mark -> tabs that must be left, in all rings of the part; none where not named.
-        hold_down: how parts are held while they are cut.
+        setup: machine, cutters and how the sheet is to be cut.
         cell_mm: width of a cell of the fields; None to choose by size.
-        tab_height_mm: height of a tab; None for 0.4 mm. A bridge counts as a tab from half of it.
-        power: the maker's own figures for the sheet under a beam; no other may be in a program.
 
     Raises:
-        UnknownName: a program names a cutter that is not in `cutters`.
+        UnknownName: a program names a cutter that the setup has not.
 
     """
+    machine = setup.machine
     readings = read_all(programs, machine)
-
-    def toolpath_with(sagitta_mm: float) -> Toolpath:
-        return lay_out(
-            programs,
-            readings,
-            cutters=cutters,
-            machine=machine,
-            thickness_mm=sheet.stock.thickness_mm,
-            through_mm=through_mm,
-            sagitta_mm=sagitta_mm,
-            zero_mm=sheet.zero_mm,
-            power=power,
-        )
-
-    toolpath = toolpath_with(_MOST_SAGITTA_MM)
-    bounds = _grid_bounds(sheet, toolpath)
-    cell = choose_cell(bounds) if cell_mm is None else max(cell_mm, _least_cell(bounds))
-    if cell / CHORD_SHARE < _MOST_SAGITTA_MM:
-        toolpath = toolpath_with(cell / CHORD_SHARE)
-    carved = blank_field(bounds, cell)
+    toolpath, carved = _laid_out(sheet, programs, readings, setup, cell_mm)
     bites = carve_toolpath(carved, toolpath)
     target = build_target(sheet.parts, toolpath, carved)
-    misfits = compare(carved, target)
-    levels = Levels.of(
+    evidence = Evidence(
         toolpath,
-        rack=[
-            c
-            for c in cutters.values()
-            if c.kind is (CutterKind.BEAM if machine.kind == "beam" else CutterKind.FLAT)
-        ],
-        thickness_mm=sheet.stock.thickness_mm,
-        through_mm=through_mm,
-        hold_down=hold_down,
-        tab_height_mm=tab_height_mm,
+        target,
+        misfits=compare(carved, target),
+        levels=Levels.of(toolpath, setup, sheet.stock.thickness_mm),
+        sides=side_cuts(toolpath),
     )
-    sides = side_cuts(toolpath)
     faults: list[Fault] = list(judge_programs(programs, readings, machine))
-    faults += judge_conduct(toolpath, bites, sheet, machine, through_mm=through_mm, power=power)
-    verdicts: list[PartVerdict] = []
+    faults += judge_conduct(
+        toolpath, bites, sheet, machine, through_mm=setup.through_mm, power=setup.power
+    )
     nested_parts = find_nested_parts(sheet.parts)
+    verdicts: list[PartVerdict] = []
     for index, placed in enumerate(sheet.parts):
+        wanted, nested = setup.tabs.get(placed.mark, 0), nested_parts[index]
         verdict, found = judge_part(
-            index,
-            placed,
-            toolpath,
-            target,
-            misfits,
-            levels,
-            sides,
-            tabs_wanted=tabs.get(placed.mark, 0),
-            nested_parts=nested_parts[index],
+            index, placed, evidence, tabs_wanted=wanted, nested_parts=nested
         )
         verdicts.append(verdict)
         faults += found
-    if hold_down is HoldDown.TABS:
-        faults += find_adrift(carved, sheet.parts, tabs, levels.held_mm, nested_parts)
+    if setup.hold_down is HoldDown.TABS:
+        held_mm = evidence.levels.held_mm
+        faults += find_adrift(carved, sheet.parts, setup.tabs, held_mm, nested_parts)
     if sheet.parts and not programs:  # then nothing is cut, and one sentence says so
         faults = [_no_program(sheet)]
     ordered = _worst_first(faults)
@@ -147,6 +111,33 @@ def prove_sheet(
         wanted=target.wanted,
         summary=_summarise(sheet, ordered),
     )
+
+
+def _laid_out(
+    sheet: Sheet,
+    programs: Sequence[ProgramSource],
+    readings: Sequence[ReadProgram],
+    setup: Setup,
+    cell_mm: float | None,
+) -> tuple[Toolpath, HeightField]:
+    """Return the moves on the sheet, and the untouched field whose cells their chords suit."""
+
+    def toolpath_with(sagitta_mm: float) -> Toolpath:
+        return lay_out(
+            programs,
+            readings,
+            setup,
+            thickness_mm=sheet.stock.thickness_mm,
+            sagitta_mm=sagitta_mm,
+            zero_mm=sheet.zero_mm,
+        )
+
+    toolpath = toolpath_with(_MOST_SAGITTA_MM)
+    bounds = _grid_bounds(sheet, toolpath)
+    cell = choose_cell(bounds) if cell_mm is None else max(cell_mm, _least_cell(bounds))
+    if cell / CHORD_SHARE < _MOST_SAGITTA_MM:
+        toolpath = toolpath_with(cell / CHORD_SHARE)
+    return toolpath, blank_field(bounds, cell)
 
 
 def _no_program(sheet: Sheet) -> Fault:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
 from letterply.requests.fields import Length, Model, NotNegative, OneWay, Positive, mistake
 
-__all__ = ["WHITE", "ArtworkRecipe", "ArtworkSizeSpec", "Ornament"]
+__all__ = ["WHITE", "ArtworkRecipe", "ArtworkSizeSpec", "GivenDrawing", "Ornament"]
 
 WHITE = "#ffffff"
 """The page of a drawing that says nothing of it."""
@@ -43,7 +43,24 @@ class ArtworkSizeSpec(OneWay):
     known: KnownLength | None = None
 
 
-class ArtworkRecipe(Model):
+class GivenDrawing(Model):
+    """A drawing that was uploaded, by its id, or the text of an SVG: exactly one of both."""
+
+    id: Annotated[str, Field(min_length=1, max_length=80)] | None = None
+    svg: Annotated[str, Field(min_length=1, max_length=500_000)] | None = None
+
+    @model_validator(mode="after")
+    def _one_drawing(self) -> Self:
+        if (self.id is None) == (self.svg is None):
+            raise mistake(
+                "bad-artwork",
+                "A drawing is given by its id or as SVG, not both.",
+                "the id of a drawing, or the text of an SVG",
+            )
+        return self
+
+
+class ArtworkRecipe(GivenDrawing):
     """A drawing: one that was uploaded, by its id, or the text of an SVG.
 
     Without `size` it is as large as it says itself (96 px an inch). `only` takes ids of elements
@@ -53,8 +70,6 @@ class ArtworkRecipe(Model):
     counter-clockwise.
     """
 
-    id: Annotated[str, Field(min_length=1, max_length=80)] | None = None
-    svg: Annotated[str, Field(min_length=1, max_length=500_000)] | None = None
     size: ArtworkSizeSpec | None = None
     only: Annotated[list[Annotated[str, Field(max_length=200)]], Field(max_length=100)] = Field(
         default_factory=list
@@ -72,16 +87,6 @@ class ArtworkRecipe(Model):
                 "bad-value", "The ground must be a colour.", "none, or a colour as #ffffff"
             )
         return value.lower()
-
-    @model_validator(mode="after")
-    def _one_drawing(self) -> ArtworkRecipe:
-        if (self.id is None) == (self.svg is None):
-            raise mistake(
-                "bad-artwork",
-                "A drawing is given by its id or as SVG, not both.",
-                "the id of a drawing, or the text of an SVG",
-            )
-        return self
 
 
 class Ornament(Model):

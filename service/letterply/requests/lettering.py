@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from letterply.requests.artwork import Ornament
+from letterply.requests.artwork import GivenDrawing, Ornament
 from letterply.requests.fields import (
     Length,
     Model,
@@ -115,27 +115,15 @@ class CircleBaseline(_RoundBaseline):
     kind: Literal["circle"]
 
 
-class DrawnLine(Model):
+class DrawnLine(GivenDrawing):
     """A line of a drawing: the first stretch of an element, as large as the drawing says.
 
     `reverse` runs it the other way round.
     """
 
-    id: Annotated[str, Field(min_length=1, max_length=80)] | None = None
-    svg: Annotated[str, Field(min_length=1, max_length=500_000)] | None = None
     element: Annotated[str, Field(min_length=1, max_length=200)]
     scale: Annotated[float, Field(gt=0, le=10_000)] = 1.0
     reverse: bool = False
-
-    @model_validator(mode="after")
-    def _one_drawing(self) -> DrawnLine:
-        if (self.id is None) == (self.svg is None):
-            raise mistake(
-                "bad-artwork",
-                "A drawing is given by its id or as SVG, not both.",
-                "the id of a drawing, or the text of an SVG",
-            )
-        return self
 
 
 class PathBaseline(Model):

@@ -66,6 +66,8 @@ from letterply.shapes.tolerances import (
     LEAST_DIVISOR,
     ROUNDING,
     SAME_MM,
+    SPECK_MM2,
+    WHOLE,
     Tolerances,
 )
 
@@ -83,6 +85,8 @@ __all__ = [
     "QUARTER_TURNS_DEG",
     "ROUNDING",
     "SAME_MM",
+    "SPECK_MM2",
+    "WHOLE",
     "ArcChain",
     "Contour",
     "Fit",

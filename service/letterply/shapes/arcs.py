@@ -20,7 +20,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from letterply.shapes.tolerances import ROUNDING, SAME_MM
+from letterply.shapes.tolerances import LEAST_SQUARE_MM2, ROUNDING, SAME_MM
 
 __all__ = ["ArcChain", "fit_arcs"]
 
@@ -47,16 +47,6 @@ class ArcChain:
     def __len__(self) -> int:
         """Return the number of moves."""
         return len(self.ends)
-
-    def length(self) -> float:
-        """Return the length of the path, mm."""
-        starts = np.vstack((self.start[None], self.ends[:-1]))
-        chord = self.ends - starts
-        total = float(np.hypot(chord[:, 0], chord[:, 1])[self.senses == 0].sum())
-        arc = self.senses != 0
-        a, b = starts[arc] - self.centres[arc], self.ends[arc] - self.centres[arc]
-        turn = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], np.einsum("ij,ij->i", a, b))
-        return total + float(np.sum(np.abs(turn) * np.hypot(a[:, 0], a[:, 1])))
 
 
 def fit_arcs(
@@ -122,7 +112,7 @@ def _arc_fits(p: _Floats, i: int, j: int, tol: float) -> tuple[bool, float, floa
         qn = qx * nx + qy * ny
         over += (qx * qx + qy * qy - chord * chord / 4) * qn
         under += qn * qn
-    if under < 1e-18:
+    if under < LEAST_SQUARE_MM2:
         return False, 0.0, 0.0, 0
     h = over / (2 * under)
     for attempt in range(2):

@@ -24,7 +24,7 @@ from shapely.affinity import translate
 
 from letterply.shapes.hausdorff import farthest_mm, outline_index
 from letterply.shapes.regions import Region, as_region
-from letterply.shapes.tolerances import LEAST_DIVISOR
+from letterply.shapes.tolerances import LEAST_DIVISOR, LEAST_SQUARE_MM2
 
 __all__ = ["Fit", "Likeness", "find_fits", "misfit_mm"]
 
@@ -41,6 +41,10 @@ _COARSE_POINTS, _FINE_POINTS = 64, 192
 _ROUNDS = 12
 _POWER, _DAMPING = 4, 1 / 3
 _ONE_WAY_DEG = 45.0
+_UNDETERMINED = 1e-6
+"""A motion that the points hold back by less than this share of what holds the best held one back
+is left undone: a disc may be turned at will."""
+
 """Ways farther apart than this are two to a maker, even if a round shape slides between them."""
 
 _MOST_TURNS = 72
@@ -101,7 +105,8 @@ class Likeness:
         """Return the largest difference of radii on one ring: 0 for a disc or a round washer."""
         a, b = self.index.starts, self.index.ends
         d = b - a
-        along = -np.einsum("ij,ij->i", a, d) / np.maximum(np.einsum("ij,ij->i", d, d), 1e-18)
+        squared = np.maximum(np.einsum("ij,ij->i", d, d), LEAST_SQUARE_MM2)
+        along = -np.einsum("ij,ij->i", a, d) / squared
         least = np.hypot(*(a + d * np.clip(along, 0, 1)[:, None]).T)
         largest = np.hypot(*a.T)
         worst = 0.0
@@ -314,7 +319,7 @@ def _step(
     lever = (n[:, 1] * points[:, 0] - n[:, 0] * points[:, 1]) / reach_mm
     root = np.sqrt(weights / max(float(weights.max()), 1e-300))
     unknown = np.column_stack((n, lever)) * root[:, None]
-    step = np.linalg.lstsq(unknown, gap * root, rcond=1e-6)[0]
+    step = np.linalg.lstsq(unknown, gap * root, rcond=_UNDETERMINED)[0]
     return float(step[2]) / reach_mm, step[:2]
 
 

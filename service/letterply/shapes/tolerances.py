@@ -29,8 +29,11 @@ __all__ = [
     "GRID_MM",
     "GRID_PER_MM",
     "LEAST_DIVISOR",
+    "LEAST_SQUARE_MM2",
     "ROUNDING",
     "SAME_MM",
+    "SPECK_MM2",
+    "WHOLE",
     "Tolerances",
 ]
 
@@ -46,6 +49,12 @@ SAME_MM = 1e-6
 """Lengths and places that differ by less are the same: a nanometre, a tenth of the grid's step, and
 far more than what computing with floats adds."""
 
+SPECK_MM2 = 1e-6
+"""Less area than this, a square of a thousandth of a millimetre, is none."""
+
+WHOLE = 1e-6
+"""A count of steps, cells or shares that is off by less than this part of one is whole."""
+
 ROUNDING = 1e-9
 """What computing with floats may add to a length of some metres or to a share: coordinates carry
 about 1e-13 of error each, sums of thousands of them still less than this. A count is rounded up
@@ -54,6 +63,9 @@ only beyond it, and a comparison that must not turn on noise allows for it."""
 LEAST_DIVISOR = 1e-12
 """What stands in for a length or difference of nought below a fraction line: far below anything
 that is drawn, far above what underflows; the quotient is not used or is bounded elsewhere."""
+
+LEAST_SQUARE_MM2 = 1e-18
+"""Squares of lengths below are nought: no length that is drawn is so short."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from dataclasses import replace
 import shapely
 from shapely.affinity import translate
 
-from letterply.catalogue import Catalogue
+from letterply.catalogue import Catalogue, CutterRack
 from letterply.errors import GeometryError
 from letterply.findings import Finding, Place
 from letterply.lettering import ArtworkLibrary, FontLibrary, Lettering
@@ -24,8 +24,10 @@ from letterply.requests import (
     LayerRecipe,
     LetteringOutline,
     LetteringRecipe,
+    PlateOutline,
     Recess,
     Recipe,
+    Ribbon,
 )
 from letterply.shapes import (
     DEFAULT_TOLERANCES,
@@ -140,55 +142,72 @@ def _outlines(
     for index in reversed(range(len(recipe.layers))):
         spec = recipe.layers[index]
         path = f"recipe.layers.{index}"
+        field = f"{path}.outline"
         material = catalogue.material(spec.material, field=f"{path}.material")
         outline = spec.outline
         if isinstance(outline, LetteringOutline):
             lettering = base
             if outline.lettering is not None:
-                lettering = set_own(outline.lettering, f"{path}.outline.lettering")
+                lettering = set_own(outline.lettering, f"{field}.lettering")
             assert lettering is not None  # the recipe was refused otherwise
-            plain = lettering_outline(
-                lettering.region, outline, tolerances, field=f"{path}.outline"
-            )
-            letters = [x.region for x in lettering.letters]
-            region, repairs = repair_outline(
-                outline, plain, letters, material, spec.thickness, catalogue, tolerances,
-                reported=reported,
-            )  # fmt: skip
-            # After softening, whose arcs have most of the points.
-            region = thinned_out(region, tolerances.thin_out_mm)
-            draft = LayerDraft(spec, index, region, lettering=lettering)
-            draft.history.extend(lettering.history)
-            if repairs:
-                draft.plain_solid = plain
-                draft.repairs.extend(repairs)
+            rack = CutterRack(tuple(catalogue.cutters.values()), material)
+            draft = _of_letters(spec, index, lettering, rack, tolerances, reported=reported)
         elif isinstance(outline, BlankOutline):
             draft = _blank(spec, index, words, ink, tolerances)
-        elif isinstance(outline, ArtworkOutline):
-            below = as_region(shapely.union_all([words, *ink]))
-            field = f"{path}.outline"
-            region = artwork_outline(below, outline, drawings, tolerances, field=field)
-            draft = LayerDraft(spec, index, region)
         else:
             below = as_region(shapely.union_all([words, *ink]))
-            plate = plate_outline(below, outline, tolerances, field=f"{path}.outline")
-            draft = LayerDraft(spec, index, plate)
-            if outline.ribbon is not None:
-                x, y = ribbon_hole(plate, outline, outline.ribbon)
-                if not plate.contains(shapely.Point(x, y)):
-                    raise GeometryError(
-                        "The ribbon hole lies outside its plate.",
-                        code="hole-outside-layer",
-                        field=f"{path}.outline.ribbon",
-                        expected="a smaller inset or diameter",
-                    )
-                draft.holes.append(
-                    Hole(round(x, 4), round(y, 4), outline.ribbon.diameter, None, "ribbon")
-                )
+            if isinstance(outline, ArtworkOutline):
+                region = artwork_outline(below, outline, drawings, tolerances, field=field)
+                draft = LayerDraft(spec, index, region)
+            else:
+                plate = plate_outline(below, outline, tolerances, field=field)
+                draft = LayerDraft(spec, index, plate)
+                if outline.ribbon is not None:
+                    draft.holes.append(_ribbon_hole(plate, outline, outline.ribbon, field))
         draft.from_back = spec.face == "back"
         ink.append(draft.solid)
         drafts.append(draft)
     return drafts[::-1]
+
+
+def _of_letters(
+    spec: LayerRecipe,
+    index: int,
+    lettering: Lettering,
+    rack: CutterRack,
+    tolerances: Tolerances,
+    *,
+    reported: bool,
+) -> LayerDraft:
+    """Return the draft of a layer in the shape of its lettering."""
+    outline = spec.outline
+    assert isinstance(outline, LetteringOutline)
+    field = f"recipe.layers.{index}.outline"
+    plain = lettering_outline(lettering.region, outline, tolerances, field=field)
+    letters = [x.region for x in lettering.letters]
+    region, repairs = repair_outline(
+        outline, plain, letters, rack, spec.thickness, tolerances, reported=reported
+    )
+    # After softening, whose arcs have most of the points.
+    region = thinned_out(region, tolerances.thin_out_mm)
+    draft = LayerDraft(spec, index, region, lettering=lettering)
+    draft.history.extend(lettering.history)
+    if repairs:
+        draft.plain_solid = plain
+        draft.repairs.extend(repairs)
+    return draft
+
+
+def _ribbon_hole(plate: Region, outline: PlateOutline, ribbon: Ribbon, field: str) -> Hole:
+    x, y = ribbon_hole(plate, outline, ribbon)
+    if not plate.contains(shapely.Point(x, y)):
+        raise GeometryError(
+            "The ribbon hole lies outside its plate.",
+            code="hole-outside-layer",
+            field=f"{field}.ribbon",
+            expected="a smaller inset or diameter",
+        )
+    return Hole(round(x, 4), round(y, 4), ribbon.diameter, None, "ribbon")
 
 
 def _blank(

@@ -65,13 +65,6 @@ class Part:
     ready_made: bool = False
 
     @property
-    def worked(self) -> bool:
-        """Whether anything but its outline is cut."""
-        return bool(self.pockets or self.grooves or self.scribes) or any(
-            h.depth_mm is not None for h in self.holes
-        )
-
-    @property
     def overruns(self) -> list[BaseGeometry]:
         """Areas and lines of all work that runs over an edge of the part, on it and beyond."""
         areas = [w.over for w in self.pockets] + [w.over for w in self.grooves]

@@ -1,7 +1,5 @@
 """Measures: what turning, moving, mirroring and scaling must not change, and what is kept."""
 
-from itertools import pairwise
-
 import numpy as np
 import pytest
 import shapely
@@ -85,26 +83,6 @@ def test_scaling_scales_every_measure(shape, factor):
     close(facts(measure_piece(shape)), facts(measure_piece(grown), factor))
 
 
-@settings(max_examples=20)
-@given(shapes(), st.lists(st.floats(0.3, 4), min_size=2, max_size=4))
-def test_a_larger_cutter_never_leaves_less(shape, radii):
-    piece = measure_piece(shape)
-    areas = [piece.left_by(r).area_mm2 for r in sorted(radii)]
-    for smaller, larger in pairwise(areas):
-        assert larger >= smaller * 0.999 - 0.01
-
-
-def test_what_a_cutter_leaves_in_a_corner_is_that_of_the_formula():
-    """Square inside corner: (1 - pi / 4) r² stays, r (sqrt 2 - 1) deep."""
-    piece = measure_piece(clean(box(0, 0, 40, 40).difference(box(20, 20, 41, 41))))
-    left = piece.left_by(2.0)
-    assert left.radius_mm == pytest.approx(2)
-    assert left.area_mm2 == pytest.approx((1 - np.pi / 4) * 4, rel=0.03)
-    assert left.depth_mm == pytest.approx(2 * (2**0.5 - 1), abs=0.02)
-    assert left.at == pytest.approx((20.4, 20.4), abs=0.6)
-    assert piece.left_by(2.0) is left
-
-
 def test_counters_are_the_largest_discs_in_the_holes():
     square = box(0, 0, 60, 60)
     holes = [circle(15, 15, 4, 0.001), np.array([(30, 30), (50, 30), (30, 50)])]
@@ -113,7 +91,6 @@ def test_counters_are_the_largest_discs_in_the_holes():
     assert triangle.width_mm == pytest.approx(2 * (20 - 20 / 2**0.5), rel=1e-3)
     assert disc.width_mm == pytest.approx(8, abs=0.01)
     assert disc.at == pytest.approx((15, 15), abs=0.1)
-    assert disc.area_mm2 == pytest.approx(np.pi * 16, rel=0.01)
 
 
 def test_a_glyph_is_measured_once_whatever_it_is_asked(monkeypatch):
@@ -169,7 +146,7 @@ def test_a_letter_under_an_accent_is_read_once():
     by_hand = nonzero_union(
         [
             flatten_segments((points * 0.1, degrees), 0.01)
-            for points, degrees in font.outline(accented.glyph)
+            for points, degrees in font.outline(glyph_of(font, "Á"))
         ]
     )
     assert shapely.symmetric_difference(region, by_hand).area < 1e-3

@@ -15,7 +15,7 @@ from letterply.cutting.plan import part_spacing, plan_sheet
 from letterply.errors import InputError
 from letterply.jobs.plans import make_plans
 from letterply.lettering.fonts.library import FontLibrary
-from letterply.proof.model import ProgramSource
+from letterply.proof.model import ProgramSource, Setup
 from letterply.proof.verdict import prove_sheet
 from letterply.requests.recipe import parse_recipe
 from letterply.requests.shop import HoldDown
@@ -194,9 +194,17 @@ def test_lines_are_drawn_at_the_power_to_scribe_before_anything_is_cut(catalogue
         source = ProgramSource("p.nc", ("beam-015",), program)
         shop = resolve_shop({"machine": "bench-beam", "power": power}, catalogue)
         proof = prove_sheet(
-            sheet, [source], cutters={c.key: c for c in shop.cutters}, machine=shop.machine,
-            through_mm=0.2, tabs={}, hold_down=HoldDown.BED, power=shop.power[0],
-        )  # fmt: skip
+            sheet,
+            [source],
+            Setup(
+                cutters={c.key: c for c in shop.cutters},
+                machine=shop.machine,
+                through_mm=0.2,
+                hold_down=HoldDown.BED,
+                tabs={},
+                power=shop.power[0],
+            ),
+        )
         return {f.code for f in proof.faults if f.severity == "blocker"}
 
     assert codes(text) == set()

@@ -31,7 +31,7 @@ from letterply.cutting.profile.profiles import (
     profile_path,
 )
 from letterply.cutting.profile.rest_machining import to_and_fro
-from letterply.proof.model import ProgramSource
+from letterply.proof.model import ProgramSource, Setup
 from letterply.proof.verdict import prove_sheet
 from letterply.requests.shop import EntryKind, HoldDown, TabShape
 from letterply.shapes.arcs import fit_arcs
@@ -119,11 +119,13 @@ def test_such_plans_are_proved(plan, shape, finish, tabs):
     proof = prove_sheet(
         made.sheet,
         [ProgramSource(p.name, p.cutters, p.text) for p in made.programs],
-        cutters={c.key: c for c in rack.cutters},
-        machine=rack.machine,
-        through_mm=made.through_mm,
-        tabs=made.tabs,
-        hold_down=made.hold_down,
+        Setup(
+            cutters={c.key: c for c in rack.cutters},
+            machine=rack.machine,
+            through_mm=made.through_mm,
+            hold_down=made.hold_down,
+            tabs=made.tabs,
+        ),
     )
     assert proof.passed, proof.summary
     assert all(tabs >= 1 for tabs in made.tabs.values())

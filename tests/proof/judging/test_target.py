@@ -11,9 +11,10 @@ from shapely import LineString
 
 from letterply.proof.judging.surface import compare
 from letterply.proof.judging.target import Target, build_target
-from letterply.proof.model import HeightField, ProgramSource
+from letterply.proof.model import HeightField, ProgramSource, Setup
 from letterply.proof.reading.toolpath import Toolpath, lay_out, read_all
 from letterply.proof.removal.swept import blank_field
+from letterply.requests import HoldDown
 from letterply.stacks.model import Part
 from letterply.stacks.work import Groove, Hole, Pocket, Scribe
 from proof.rack_sign import CUTTERS, MACHINE, THICKNESS, box, sheet_of
@@ -30,10 +31,8 @@ def toolpath(*programs: tuple[str, str]) -> Toolpath:
     return lay_out(
         sources,
         read_all(sources, MACHINE),
-        cutters=CUTTERS,
-        machine=MACHINE,
+        Setup(cutters=CUTTERS, machine=MACHINE, through_mm=0.2, hold_down=HoldDown.TABS, tabs={}),
         thickness_mm=THICKNESS,
-        through_mm=0.2,
         sagitta_mm=0.002,
     )
 

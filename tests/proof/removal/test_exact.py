@@ -9,7 +9,7 @@ import pytest
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from letterply.proof.model import ProgramSource
+from letterply.proof.model import ProgramSource, Setup
 from letterply.proof.reading.toolpath import Toolpath, lay_out, read_all
 from letterply.proof.removal.exact import (
     SWEEP_SAG_MM,
@@ -22,6 +22,7 @@ from letterply.proof.removal.exact import (
     sweep,
     through_sweeps,
 )
+from letterply.requests import HoldDown
 from letterply.stacks.model import Part
 from letterply.stacks.work import Groove, Hole, Pocket
 from proof.rack_sign import CUTTERS, MACHINE, THICKNESS
@@ -36,10 +37,8 @@ def toolpath(body: str, cutter: str = "flat3", *, sagitta: float = 0.001) -> Too
     return lay_out(
         [source],
         readings,
-        cutters=CUTTERS,
-        machine=MACHINE,
+        Setup(cutters=CUTTERS, machine=MACHINE, through_mm=0.2, hold_down=HoldDown.TABS, tabs={}),
         thickness_mm=THICKNESS,
-        through_mm=0.2,
         sagitta_mm=sagitta,
     )
 

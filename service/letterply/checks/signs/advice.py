@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from letterply.checks.signs.letters import Gap
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.shapes import WHOLE
 from letterply.units import about_mm, decimal_text, times_as_large
 
 __all__ = ["Advice", "Range"]
@@ -258,7 +259,7 @@ class Advice:
 def _inward(value: float, *, up: bool) -> float:
     """Return a value with four decimals, on the side of it that keeps within the range."""
     steps = value * 1e4
-    return (math.ceil(steps - 1e-6) if up else math.floor(steps + 1e-6)) / 1e4
+    return (math.ceil(steps - WHOLE) if up else math.floor(steps + WHOLE)) / 1e4
 
 
 def _exact(value_mm: float) -> str:

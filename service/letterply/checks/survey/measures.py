@@ -17,10 +17,8 @@ twice that, two hundredths of a percent of the em.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from functools import cached_property
 
 import numpy as np
 import shapely
@@ -29,28 +27,24 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from shapely import Polygon
 
-from letterply.checks.survey.memo import Memo
 from letterply.checks.thin.branches import Branch, find_branches
 from letterply.checks.thin.intervals import WidthInterval, find_width_intervals
 from letterply.checks.thin.strength import levers
-from letterply.checks.thin.zones import Cut, Zone, spread_cuts, thin_zones
+from letterply.checks.thin.zones import Cut, spread_cuts
 from letterply.lettering import Font, Lettering
+from letterply.memo import Memo
 from letterply.requests import DEFAULT_RULES
 from letterply.shapes import (
-    ROUNDING,
     MedialAxis,
     Region,
     Tolerances,
     as_region,
     both_axes,
-    deepest_leftover,
     digest,
     flatten_segments,
-    leftover,
     nonzero_union,
     normalise,
     polygons,
-    surroundings,
 )
 
 __all__ = [
@@ -59,7 +53,6 @@ __all__ = [
     "REFERENCE_TOLERANCE_MM",
     "Counter",
     "GlyphMeasures",
-    "Leftover",
     "PieceMeasures",
     "TextMeasures",
     "clear_measures",
@@ -79,9 +72,6 @@ _KEPT_BYTES = 200_000_000
 """How much memory the measures of glyphs that are kept may take, a shared piece counted each time;
 those of pieces may take half of it, mostly the same ones."""
 
-_LEFTOVER_STEPS = 64
-"""Radii of a leftover are rounded up to so many steps an octave before they are kept."""
-
 Point = tuple[float, float]
 Levers = tuple[tuple[Cut, float], ...]
 
@@ -93,31 +83,11 @@ class Counter:
     Attributes:
         at: centre of the largest disc that fits in.
         width_mm: diameter of that disc: a wider cutter does not enter.
-        area_mm2: area of the hole.
 
     """
 
     at: Point
     width_mm: float
-    area_mm2: float
-
-
-@dataclass(frozen=True, slots=True)
-class Leftover:
-    """What a round cutter leaves around and in a piece.
-
-    Attributes:
-        radius_mm: radius of the cutter.
-        area_mm2: area that it leaves.
-        depth_mm: how far the worst place lies behind what it reaches.
-        at: the worst place, or None when nothing is left.
-
-    """
-
-    radius_mm: float
-    area_mm2: float
-    depth_mm: float
-    at: Point | None
 
 
 _ASKED = 256
@@ -129,18 +99,16 @@ class _Asked:
 
     def __init__(self) -> None:
         self.levers: Memo[tuple[int, tuple[Cut, ...]], Levers] = Memo(_ASKED)
-        self.left: Memo[int, Leftover] = Memo(_ASKED)
         self.branches: Memo[None, tuple[Branch, ...]] = Memo(1)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False)
 class PieceMeasures:
     """One connected piece, in a frame of its own.
 
     Attributes:
         outline: the piece.
         inner: its interior axis without corners.
-        outer: the axis of the space around and in it, without corners.
         intervals: thin zones of the inside at every limit.
         counters: its holes, largest disc first.
         origin: where that frame lies in the glyph or the lettering.
@@ -149,7 +117,6 @@ class PieceMeasures:
 
     outline: Polygon
     inner: MedialAxis
-    outer: MedialAxis
     intervals: tuple[WidthInterval, ...]
     counters: tuple[Counter, ...]
     origin: Point = (0.0, 0.0)
@@ -167,10 +134,6 @@ class PieceMeasures:
         """The piece where it lies in the glyph or the lettering."""
         return _shifted(self.outline, self.origin)
 
-    def slots(self, limit_mm: float) -> tuple[Zone, ...]:
-        """Return the zones of the outside that are narrower than a limit at the reference em."""
-        return thin_zones(self.outer, limit_mm, REFERENCE_TOLERANCE_MM)
-
     def levers(self, interval: WidthInterval) -> Levers:
         """Return the cuts across a width interval that free a piece, each with its reach in mm.
 
@@ -185,57 +148,29 @@ class PieceMeasures:
 
         return self._asked.levers.get((interval.exits, interval.cuts), find)
 
-    def left_by(self, radius_mm: float) -> Leftover:
-        """Return what a cutter of this radius leaves in the inside corners and counters.
-
-        Found when first asked for, for radii in steps of about one percent, rounded up: what is
-        said of a cutter is true of one that is up to one percent larger.
-        """
-        step = math.ceil(_LEFTOVER_STEPS * math.log2(radius_mm) - ROUNDING)
-
-        def find() -> Leftover:
-            radius = 2 ** (step / _LEFTOVER_STEPS)
-            around = surroundings(self.outline, radius)
-            left = leftover(around, radius, REFERENCE_TOLERANCE_MM)
-            depth, worst = deepest_leftover(left, around)
-            at = None if worst is None else worst.representative_point()
-            where = None if at is None else (float(at.x), float(at.y))
-            return Leftover(radius, float(left.area), depth, where)
-
-        return self._asked.left.get(step, find)
-
     @property
     def size_bytes(self) -> int:
         """About how much memory it takes."""
-        arrays = (
-            a
-            for axis in (self.inner, self.outer)
-            for a in (axis.points, axis.radii, axis.edges, axis.kinds, axis.sites)
-        )
+        axis = self.inner
+        arrays = (axis.points, axis.radii, axis.edges, axis.kinds, axis.sites)
         corners = int(shapely.get_num_coordinates(self.outline))
         return sum(a.nbytes for a in arrays) + 32 * corners + 700 * len(self.intervals) + 2000
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False)
 class GlyphMeasures:
     """One glyph at the reference em, in the glyph's frame.
 
     Attributes:
-        font: key of the font.
-        glyph: number of the glyph.
         name: its name in the font.
         pieces: largest area first; none for a glyph without ink.
         cap_height_mm: height of a flat capital of the font.
-        x_height_mm: height of a flat small letter.
 
     """
 
-    font: str
-    glyph: int
     name: str
     pieces: tuple[PieceMeasures, ...]
     cap_height_mm: float
-    x_height_mm: float
 
     @property
     def islands(self) -> int:
@@ -248,31 +183,27 @@ class GlyphMeasures:
         return shapely.MultiPolygon([p.placed for p in self.pieces])
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False)
 class TextMeasures:
     """A text, set and merged.
 
     Attributes:
         lettering: as set.
         pieces: largest area first.
+        letters_on: for each piece the places of the letters on it in `lettering.letters`.
         islands: number of each piece that is an island, in `pieces`.
 
     """
 
     lettering: Lettering
     pieces: tuple[PieceMeasures, ...]
+    letters_on: tuple[tuple[int, ...], ...]
     islands: tuple[int, ...]
 
     @property
     def cap_height_mm(self) -> float:
         """Height of a flat capital as set."""
         return self.lettering.cap_height_mm
-
-    @cached_property
-    def letters_on(self) -> tuple[tuple[int, ...], ...]:
-        """For each piece the places of the letters on it in `lettering.letters`."""
-        regions = [as_region(p.placed) for p in self.pieces]
-        return tuple(self.lettering.letters_on(regions))
 
 
 _glyphs: Memo[tuple[object, ...], GlyphMeasures] = Memo(_KEPT_BYTES)
@@ -302,12 +233,9 @@ def measure_glyph(font: Font, glyph: int) -> GlyphMeasures:
         ]
         region = nonzero_union(contours)
         return GlyphMeasures(
-            font=font.key,
-            glyph=glyph,
             name=font.glyph_name(glyph),
             pieces=_sorted(_kept_piece(p) for p in region.geoms),
             cap_height_mm=font.cap_height * scale,
-            x_height_mm=font.x_height * scale,
         )
 
     def weigh(found: GlyphMeasures) -> int:
@@ -325,7 +253,7 @@ def measure_text(lettering: Lettering) -> TextMeasures:
         for k, mine in enumerate(on)
         if len(mine) == 1 and any(mine[0] in larger for larger in on[:k])
     )
-    return TextMeasures(lettering, pieces, islands)
+    return TextMeasures(lettering, pieces, tuple(on), islands)
 
 
 def _kept_piece(outline: Polygon) -> PieceMeasures:
@@ -352,9 +280,7 @@ def measure_piece(outline: Polygon) -> PieceMeasures:
     corner = DEFAULT_RULES.tip_angle_deg
     inner, outer = both_axes(as_region(outline), _MARGIN_MM, is_normal=True)
     inner, outer = inner.strokes(corner), outer.strokes(corner)
-    return PieceMeasures(
-        outline, inner, outer, find_width_intervals(inner), _counters(outline, outer)
-    )
+    return PieceMeasures(outline, inner, find_width_intervals(inner), _counters(outline, outer))
 
 
 def _counters(outline: Polygon, outer: MedialAxis) -> tuple[Counter, ...]:
@@ -374,7 +300,7 @@ def _counters(outline: Polygon, outer: MedialAxis) -> tuple[Counter, ...]:
         if len(mine):
             best = mine[int(np.argmax(outer.radii[mine]))]
             x, y = outer.points[best].tolist()
-            found.append(Counter((x, y), 2 * float(outer.radii[best]), float(hole.area)))
+            found.append(Counter((x, y), 2 * float(outer.radii[best])))
     return tuple(sorted(found, key=lambda c: (-c.width_mm, c.at)))
 
 

@@ -92,7 +92,6 @@ class Sizing:
         width_mm: how wide it is at that size (at the largest where none is small enough), or None.
         load_n: what snaps it at that size, or None where nothing breaks off.
         at_any_size: blockers that no size takes away, in words.
-        islands: how many pieces float free.
         largest_mm: the largest cap height that was looked at.
         confirmed: whether real outlines bear it out; None when that was not asked for.
         note: what is to be known of it, in words; empty for nothing.
@@ -105,7 +104,6 @@ class Sizing:
     width_mm: float | None
     load_n: float | None
     at_any_size: tuple[str, ...]
-    islands: int
     largest_mm: float
     confirmed: bool | None = None
     note: str = ""
@@ -145,11 +143,10 @@ def smallest_size(
 
     """
     terms = judge.terms
-    islands = measures.islands if isinstance(measures, GlyphMeasures) else len(measures.islands)
     always = _at_any_size(measures, terms, name)
     spots = judge.weak_spots(measures.pieces)
     if not spots:
-        return Sizing(0.0, "", None, None, None, always, islands, largest_mm)
+        return Sizing(0.0, "", None, None, None, always, largest_mm)
     worst = spots[0]
     cap_height = _rounded_up(worst.scale * measures.cap_height_mm)
     scale = min(cap_height, largest_mm) / measures.cap_height_mm
@@ -161,7 +158,6 @@ def smallest_size(
         width_mm=width,
         load_n=worst.load_n(terms, scale),
         at_any_size=always,
-        islands=islands,
         largest_mm=largest_mm,
     )
 

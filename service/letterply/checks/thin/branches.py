@@ -67,19 +67,13 @@ class Branch:
 
     Attributes:
         kind: what it is.
-        blind_ends: how many of its ends lead nowhere; 0 for a ring.
-        length_mm: length of its axis.
-        least_mm: least width, and
-        most_mm: greatest.
+        least_mm: least width.
         at: where it is narrowest.
 
     """
 
     kind: BranchKind
-    blind_ends: int
-    length_mm: float
     least_mm: float
-    most_mm: float
     at: tuple[float, float]
 
 
@@ -190,14 +184,7 @@ def _is_neck(path: _Path) -> bool:
 def _branch(path: _Path, kind: BranchKind) -> Branch:
     low = int(np.argmin(path.radii))
     x, y = path.points[low].tolist()
-    return Branch(
-        kind,
-        sum(path.blind),
-        float(path.along[-1]),
-        2 * float(path.radii[low]),
-        2 * float(path.radii.max()),
-        (x, y),
-    )
+    return Branch(kind, 2 * float(path.radii[low]), (x, y))
 
 
 def _denser(points: _Floats, radii: _Floats) -> tuple[_Floats, _Floats]:

@@ -142,7 +142,7 @@ def find_width_intervals(axis: MedialAxis) -> tuple[WidthInterval, ...]:
         return ()
     runs = _split(axis)
     intervals: list[tuple[float, float, int, int, list[_Row]]] = []
-    for zone, high in _pass(runs):
+    for zone, high in _Pass(runs).zones():
         intervals.append((zone.low, high, zone.fixed, len(zone.crossing), zone.rows))
     # Of the edges at a node one of even width counts: its far end is as narrow.
     edge_of = np.full(len(runs.radii), -1, dtype=np.int64)
@@ -213,94 +213,117 @@ def _along(kinds: NDArray[np.int8], h: _Floats, low: _Floats, high: _Floats) -> 
     return upto(high) - upto(low)
 
 
-# One sweep over the nodes: what a zone is after a node follows from all that met there, so the
-# cases of a node stand together.
-def _pass(runs: _Runs) -> list[tuple[_Zone, float]]:
-    """Return every zone with the radius at which it ends or changes, in order, noise left out."""
-    order = np.argsort(runs.radii, kind="stable")
-    rank = np.empty(len(order), dtype=np.int64)
-    rank[order] = np.arange(len(order))
-    turned = rank[runs.low] > rank[runs.high]
-    low = np.where(turned, runs.high, runs.low).tolist()
-    high = np.where(turned, runs.low, runs.high).tolist()
-    up: list[list[int]] = [[] for _ in order]
-    down: list[list[int]] = [[] for _ in order]
-    for run, (a, b) in enumerate(zip(low, high, strict=True)):
-        up[a].append(run)
-        down[b].append(run)
-    radii, places = runs.radii.tolist(), rank.tolist()
-    lengths = runs.lengths.tolist()
-    home: list[_Zone | None] = [None] * len(order)
-    joined: dict[int, _Zone] = {}
-    ended: list[tuple[_Zone, float]] = []
+class _Pass:
+    """One pass over the nodes of the runs by radius.
 
-    def zone_of(node: int) -> _Zone:
-        zone = home[node]
+    Attributes:
+        radii, places: radius of each node, and its number in the order of radii.
+        low: lower node of each run.
+        lengths: length of each run.
+        ended: zones with the radius at which they ended or changed, in order, noise left out.
+
+    """
+
+    def __init__(self, runs: _Runs) -> None:
+        self.order = np.argsort(runs.radii, kind="stable")
+        rank = np.empty(len(self.order), dtype=np.int64)
+        rank[self.order] = np.arange(len(self.order))
+        turned = rank[runs.low] > rank[runs.high]
+        self.low: list[int] = np.where(turned, runs.high, runs.low).tolist()
+        high: list[int] = np.where(turned, runs.low, runs.high).tolist()
+        self.up: list[list[int]] = [[] for _ in self.order]
+        self.down: list[list[int]] = [[] for _ in self.order]
+        for run, (a, b) in enumerate(zip(self.low, high, strict=True)):
+            self.up[a].append(run)
+            self.down[b].append(run)
+        self.radii: list[float] = runs.radii.tolist()
+        self.places: list[int] = rank.tolist()
+        self.lengths: list[float] = runs.lengths.tolist()
+        self.ended: list[tuple[_Zone, float]] = []
+        self._home: list[_Zone | None] = [None] * len(self.order)
+        self._joined: dict[int, _Zone] = {}
+
+    def zones(self) -> list[tuple[_Zone, float]]:
+        """Return every zone with the radius at which it ends or changes."""
+        living: list[_Zone] = []
+        for node in self.order.tolist():
+            r = self.radii[node]
+            coming, leaving = self.down[node], self.up[node]
+            if not coming:
+                waist = None if len(leaving) == 1 and r < _POINTED_MM else node
+                zone = _Zone(node, waist, None, node, r, 0.0, 0.0, set(leaving), [])
+                living.append(zone)
+            elif len(coming) == len(leaving) == 1:  # nearly every node: the zone goes on
+                (run,), (after,) = coming, leaving
+                zone = self._zone_of(self.low[run])
+                zone.crossing.remove(run)
+                zone.crossing.add(after)
+                self._lengthen(zone, coming, r)
+            else:
+                zone = self._meet(node, coming, leaving)
+            if len(zone.crossing) == 1:
+                (run,) = zone.crossing
+                zone.rows.append((r, run, zone.length, zone.weight))
+            zone.peak = node
+            self._home[node] = zone
+        left = (z for z in living if id(z) not in self._joined)
+        self.ended.extend((_snapshot(z, self.places), math.inf) for z in left)
+        return self.ended
+
+    def _zone_of(self, node: int) -> _Zone:
+        zone = self._home[node]
         assert zone is not None  # the lower end of a run is always visited first
-        while id(zone) in joined:
-            zone = joined[id(zone)]
-        home[node] = zone
+        while id(zone) in self._joined:
+            zone = self._joined[id(zone)]
+        self._home[node] = zone
         return zone
 
-    living: list[_Zone] = []
-    for node in order.tolist():
-        r = radii[node]
-        coming, leaving = down[node], up[node]
-        if not coming:
-            pointed = len(leaving) == 1 and r < _POINTED_MM
-            zone = _Zone(node, None if pointed else node, None, node, r, 0.0, 0.0, set(leaving), [])
-            living.append(zone)
-        elif len(coming) == len(leaving) == 1:  # nearly every node: the zone goes on
-            (run,), (after,) = coming, leaving
-            zone = zone_of(low[run])
-            zone.crossing.remove(run)
-            zone.crossing.add(after)
-            zone.length += lengths[run]
-            zone.weight += lengths[run] * (radii[low[run]] + r) / 2
-        else:
-            met = {id(z): z for z in (zone_of(low[run]) for run in coming)}
-            zone = min(met.values(), key=lambda z: places[z.birth])
-            before, narrowest = len(zone.crossing), zone.narrowest(places)
-            waists = [z.waist for z in met.values() if z.waist is not None]
-            if len(met) > 1:
-                ended.extend(
-                    (_snapshot(z, places), r) for z in met.values() if r >= z.low * _SHORTEST
-                )
-                for other in met.values():
-                    if other is not zone:
-                        joined[id(other)] = zone
-                        zone.length += other.length
-                        zone.weight += other.weight
-                        zone.crossing |= other.crossing
-            zone.crossing.difference_update(coming)
-            zone.crossing.update(leaving)
-            if waists:
-                zone.waist = min(waists, key=places.__getitem__)
-            passings = [z.passing for z in met.values() if z.passing is not None]
-            if passings:
-                zone.passing = min(passings, key=places.__getitem__)
-            elif len(zone.crossing) > 1:
-                zone.passing = node
-            changed = len(zone.crossing) != before or zone.narrowest(places) != narrowest
-            if len(met) == 1 and changed and r >= zone.low * _SHORTEST:
-                was = _snapshot(zone, places)
-                was.fixed = narrowest
-                was.crossing.difference_update(leaving)
-                was.crossing.update(coming)
-                ended.append((was, r))
-            if len(met) > 1 or changed:
-                zone.low = r
-                zone.rows = []
-            for run in coming:
-                zone.length += lengths[run]
-                zone.weight += lengths[run] * (radii[low[run]] + r) / 2
-        if len(zone.crossing) == 1:
-            (run,) = zone.crossing
-            zone.rows.append((r, run, zone.length, zone.weight))
-        zone.peak = node
-        home[node] = zone
-    ended.extend((_snapshot(z, places), math.inf) for z in living if id(z) not in joined)
-    return ended
+    def _lengthen(self, zone: _Zone, coming: list[int], r: float) -> None:
+        """Add runs that end at the radius r."""
+        for run in coming:
+            zone.length += self.lengths[run]
+            zone.weight += self.lengths[run] * (self.radii[self.low[run]] + r) / 2
+
+    def _meet(self, node: int, coming: list[int], leaving: list[int]) -> _Zone:
+        """Return the zone after a node at which runs meet, part or end: all that met are in it."""
+        r, places = self.radii[node], self.places
+        met = {id(z): z for z in (self._zone_of(self.low[run]) for run in coming)}
+        zone = min(met.values(), key=lambda z: places[z.birth])
+        before, narrowest = len(zone.crossing), zone.narrowest(places)
+        waists = [z.waist for z in met.values() if z.waist is not None]
+        if len(met) > 1:
+            self._join(zone, list(met.values()), r)
+        zone.crossing.difference_update(coming)
+        zone.crossing.update(leaving)
+        if waists:
+            zone.waist = min(waists, key=places.__getitem__)
+        passings = [z.passing for z in met.values() if z.passing is not None]
+        if passings:
+            zone.passing = min(passings, key=places.__getitem__)
+        elif len(zone.crossing) > 1:
+            zone.passing = node
+        changed = len(zone.crossing) != before or zone.narrowest(places) != narrowest
+        if len(met) == 1 and changed and r >= zone.low * _SHORTEST:
+            was = _snapshot(zone, places)
+            was.fixed = narrowest
+            was.crossing.difference_update(leaving)
+            was.crossing.update(coming)
+            self.ended.append((was, r))
+        if len(met) > 1 or changed:
+            zone.low = r
+            zone.rows = []
+        self._lengthen(zone, coming, r)
+        return zone
+
+    def _join(self, zone: _Zone, met: list[_Zone], r: float) -> None:
+        """End the zones that met and put the others into the one."""
+        self.ended.extend((_snapshot(z, self.places), r) for z in met if r >= z.low * _SHORTEST)
+        for other in met:
+            if other is not zone:
+                self._joined[id(other)] = zone
+                zone.length += other.length
+                zone.weight += other.weight
+                zone.crossing |= other.crossing
 
 
 def _snapshot(zone: _Zone, places: list[int]) -> _Zone:

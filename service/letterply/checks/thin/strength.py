@@ -21,14 +21,13 @@ import shapely
 from shapely import Polygon
 
 from letterply.checks.thin.zones import Cut, Feet
-from letterply.shapes import SAME_MM
+from letterply.shapes import SAME_MM, SPECK_MM2
 
 __all__ = ["Snap", "levers", "snap_load", "weakest"]
 
 
 _OVER_MM = 1e-3
 _BLADE_MM = 1e-4
-_CRUMB_MM2 = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +86,7 @@ def _freed(outline: Polygon, places: Sequence[Feet]) -> list[tuple[Polygon, floa
     for k in np.flatnonzero(cut_through).tolist():
         parts = shapely.get_parts(rests[k])
         areas = shapely.area(parts)
-        parts, areas = parts[areas > _CRUMB_MM2], areas[areas > _CRUMB_MM2]
+        parts, areas = parts[areas > SPECK_MM2], areas[areas > SPECK_MM2]
         if len(parts) < 2:
             continue
         smaller = parts[int(np.argmin(areas))]

@@ -132,11 +132,8 @@ def thin_zones(axis: MedialAxis, limit_mm: float, tolerance_mm: float) -> tuple[
 
     lengths, weights = total(length), total(length * mean_r)
     exits = total((~both).astype(np.float64))
-    # The narrowest edge of each zone that is no tip; of several alike one of even width first.
     tips = _is_tip(index, radii, both, zone, len(names), 2 * tolerance_mm)
-    uneven = ~even_edges(axis)
-    order = np.lexsort((owner, uneven[owner], np.round(least[owner], 6), tips, zone))
-    first = order[np.searchsorted(zone[order], np.arange(len(names)))]
+    first = _narrowest(axis, least, owner, tips, zone)
     narrowest = owner[first]
     at, widths = where[narrowest], 2 * least[narrowest]
     for k in np.flatnonzero((np.array(exits) == 0) & tips[first]).tolist():
@@ -161,6 +158,20 @@ def thin_zones(axis: MedialAxis, limit_mm: float, tolerance_mm: float) -> tuple[
         for k, (width, (x, y)) in enumerate(zip(widths.tolist(), at.tolist(), strict=True))
     ]
     return tuple(sorted(found, key=lambda z: (z.width_mm, z.at)))
+
+
+def _narrowest(
+    axis: MedialAxis,
+    least: _Floats,
+    owner: NDArray[np.int64],
+    tips: NDArray[np.bool_],
+    zone: NDArray[np.int64],
+) -> NDArray[np.int64]:
+    """Return the narrowest run of each zone that is no tip; of several alike an even one first."""
+    uneven = ~even_edges(axis)
+    order = np.lexsort((owner, uneven[owner], np.round(least[owner], 6), tips, zone))
+    first: NDArray[np.int64] = order[np.searchsorted(zone[order], np.arange(zone.max() + 1))]
+    return first
 
 
 def _is_tip(

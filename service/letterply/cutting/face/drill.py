@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import cache
+from functools import lru_cache
 
 import numpy as np
 from shapely import LineString
@@ -48,7 +48,7 @@ def scribe_line(
     forth = ParametricPath(fit_arcs(points, tolerances.arc_fit_mm, arcs=arcs), closed=closed)
     starts = np.linspace(0, forth.length, _STARTS, endpoint=False) if closed else np.zeros(2)
 
-    @cache
+    @lru_cache(maxsize=_STARTS)
     def made(way: int) -> Toolpath:
         walk = forth
         if way and not closed:

@@ -66,8 +66,7 @@ def settle_grooves(context: SheetContext, placed: PlacedPart) -> PlacedPart:
                     "mm",
                 ),
                 where=(float(at.x), float(at.y)),
-                measured=round(depth, 4),
-                limit=round(limit, 4),
+                against=(round(depth, 4), round(limit, 4)),
             )
         # The bit stays: with its limit a groove would suit a sharper one, and its walls slope
         # as this one cuts them.
@@ -260,8 +259,7 @@ def _judge_inlay(
             round(radius, 4),
             "mm",
         ),
-        measured=round(deep, 4),
-        limit=_INLAY_MM,
+        against=(round(deep, 4), _INLAY_MM),
     )
 
 

@@ -9,7 +9,7 @@ not be cut by a beam are refused with the reason. Lengths mm, sheet frame; z is 
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -138,7 +138,7 @@ def _cut(
     starts, pierces = _pierced(walk, waste)
     touches = walk.at(starts)
 
-    @cache
+    @lru_cache(maxsize=_PLACES)
     def made(way: int) -> Toolpath:
         lit, here = (np.array([*at[way], 0.0]) for at in (pierces, touches))
         path = walk.path(starts[way] + np.array([0.0, walk.length]), np.zeros(2))

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import cache
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -104,7 +104,7 @@ def to_and_fro(
         walk.path(np.array([0.0, walk.length]), np.array([0.0, 1.0])) for walk in walks
     ]
 
-    @cache
+    @lru_cache(maxsize=2)
     def made(way: int) -> Toolpath:
         levels = -depth_mm * np.minimum(np.arange(downs + 2), downs) / downs
         legs = [entry_options[(number + way) % 2] for number in range(downs + 1)]

@@ -149,25 +149,6 @@ def _sheet(sheet: Sheet, plan: CutPlan | None) -> Document:
     if plan is None:
         words = f"Sheet {sheet.number}: {counted(len(sheet.parts), 'part')}, without a plan."
         return {"summary": words, **found}
-    deepest = stock.thickness_mm + plan.through_mm
-    material = in_sentence(plan.names.get(stock.material, stock.material))
-    what = f"{format_mm(stock.thickness_mm)} {material}"
-    by_beam = plan.hold_down is HoldDown.BED
-    down = "" if by_beam else f"; the deepest cut goes {format_mm(deepest)} down"
-    if sheet.of_blanks:
-        again = f" each time, {sheet.runs} times" if sheet.runs > 1 else ""
-        words = (
-            f"Sheet {sheet.number}: {counted(len(sheet.parts), 'blank')} of {what}, in "
-            f"{sheet.fixture or 'no fixture'}; "
-            f"{counted(len(plan.programs), 'program')}, about {time_words(plan.time.total_s)}"
-            f"{again}."
-        )
-    else:
-        words = (
-            f"Sheet {sheet.number}: {counted(len(sheet.parts), 'part')} of {what}, "
-            f"{_HELD[plan.hold_down]}; {counted(len(plan.programs), 'program')}, about "
-            f"{time_words(plan.time.total_s)}{down}."
-        )
     found["hold_down"] = str(plan.hold_down)
     found["through_mm"] = rounded(plan.through_mm)
     found["tabs"] = {mark: plan.tabs[mark] for mark in sorted(plan.tabs)}
@@ -183,7 +164,29 @@ def _sheet(sheet: Sheet, plan: CutPlan | None) -> Document:
     found["operations"] = [_operation(o) for o in plan.operations]
     found["programs"] = [_program(p) for p in plan.programs]
     found["time"] = _time(plan.time)
-    return {"summary": words, **found}
+    return {"summary": _planned_words(sheet, plan), **found}
+
+
+def _planned_words(sheet: Sheet, plan: CutPlan) -> str:
+    stock = sheet.stock
+    deepest = stock.thickness_mm + plan.through_mm
+    material = in_sentence(plan.names.get(stock.material, stock.material))
+    what = f"{format_mm(stock.thickness_mm)} {material}"
+    by_beam = plan.hold_down is HoldDown.BED
+    down = "" if by_beam else f"; the deepest cut goes {format_mm(deepest)} down"
+    if sheet.of_blanks:
+        again = f" each time, {sheet.runs} times" if sheet.runs > 1 else ""
+        return (
+            f"Sheet {sheet.number}: {counted(len(sheet.parts), 'blank')} of {what}, in "
+            f"{sheet.fixture or 'no fixture'}; "
+            f"{counted(len(plan.programs), 'program')}, about {time_words(plan.time.total_s)}"
+            f"{again}."
+        )
+    return (
+        f"Sheet {sheet.number}: {counted(len(sheet.parts), 'part')} of {what}, "
+        f"{_HELD[plan.hold_down]}; {counted(len(plan.programs), 'program')}, about "
+        f"{time_words(plan.time.total_s)}{down}."
+    )
 
 
 def _placed(placed: PlacedPart) -> Document:

@@ -128,9 +128,13 @@ def _repair(label: int, repair: Repair) -> Document:
     }
 
 
+_G_PER_MM3 = 1e-6
+"""Grams in a cubic millimetre at 1 kg/m³."""
+
+
 def _part(part: Part, layer: Layer, density_kg_per_m3: float) -> Document:
     left, low, right, high = part.outline.bounds
-    grams = part.outline.area * layer.thickness_mm * density_kg_per_m3 * 1e-6
+    grams = part.outline.area * layer.thickness_mm * density_kg_per_m3 * _G_PER_MM3
     return {
         "name": part.name,
         "letters": part.letters,

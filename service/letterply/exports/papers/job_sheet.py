@@ -204,7 +204,7 @@ def _two_columns(
         for name, value in pairs:
             y += 5.0
             document.text(name, x, y, 3.2, colour=QUIET)
-            document.text(value, x + half - 8, y, 3.4, bold=True, right=True)
+            document.text(value, x + half - 8, y, 3.4, bold=True, align="right")
         document.y_mm = max(document.y_mm, y)
     document.y_mm += 6.0
 

@@ -97,7 +97,7 @@ def _draw(document: Document, piece: _Piece, x_mm: float, y_mm: float) -> None:
     words = document.wrapped(label.text, 4.0, _LABEL_MM[0] - 2 * _INSET_MM - 22, bold=True)
     document.text(words[0] if words else "", left + 14, y_mm + 7.6, 4.0, bold=True)
     copies = f"× {label.quantity}" if label.quantity > 1 else ""
-    document.text(copies, right, y_mm + 7.6, 4.0, bold=True, right=True)
+    document.text(copies, right, y_mm + 7.6, 4.0, bold=True, align="right")
     facts = [label.reference, f"{piece.number}/{piece.count}" if piece.count > 1 else ""]
     said = " · ".join(filter(None, facts))
     document.text(said, left + 14, y_mm + 12.0, 2.8, colour=QUIET)

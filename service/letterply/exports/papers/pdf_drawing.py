@@ -11,6 +11,7 @@ import io
 from collections.abc import Sequence
 from functools import lru_cache
 from importlib.resources import files
+from typing import Literal
 
 from PIL import Image
 from reportlab.lib.utils import ImageReader
@@ -23,7 +24,9 @@ from letterply.exports.primitives.label_faces import LabelFaces, shipped_label_f
 from letterply.exports.primitives.markup import clean
 from letterply.exports.primitives.palette import rgb
 
-__all__ = ["A4_MM", "Pages", "wrapped_text"]
+__all__ = ["A4_MM", "Align", "Pages", "wrapped_text"]
+
+Align = Literal["left", "centre", "right"]
 
 A4_MM = (210.0, 297.0)
 """ISO 216."""
@@ -135,15 +138,14 @@ class Pages:
         *,
         bold: bool = False,
         colour: str = INK,
-        right: bool = False,
-        centre: bool = False,
+        align: Align = "left",
     ) -> None:
-        """Write a line of text on the baseline `y_mm`."""
+        """Write a line of text on the baseline `y_mm`, of which `x_mm` is the end to align."""
         self._canvas.setFillColorRGB(*_shares(colour))
         line = clean(text)
         outlined = self.faces.line(line, bold=bold)
         if outlined is not None:
-            share = 1.0 if right else 0.5 if centre else 0.0
+            share = {"left": 0.0, "centre": 0.5, "right": 1.0}[align]
             left = x_mm - share * outlined.width_em * size_mm
             path = self._canvas.beginPath()
             for ring in outlined.rings_em:
@@ -155,9 +157,9 @@ class Pages:
             return
         self._canvas.setFont(_FACES[bold], size_mm * _MM)
         x, y = x_mm * _MM, self._up(y_mm)
-        if right:
+        if align == "right":
             self._canvas.drawRightString(x, y, line)
-        elif centre:
+        elif align == "centre":
             self._canvas.drawCentredString(x, y, line)
         else:
             self._canvas.drawString(x, y, line)
@@ -280,7 +282,7 @@ class Pages:
             foot = self.size_mm[1] - 0.5 * self.margin_mm
             self.text(self.title, self.margin_mm, foot, 2.6, colour=QUIET)
             right = self.size_mm[0] - self.margin_mm
-            self.text(f"page {self.pages}", right, foot, 2.6, colour=QUIET, right=True)
+            self.text(f"page {self.pages}", right, foot, 2.6, colour=QUIET, align="right")
         if self.pages:
             self._canvas.showPage()
 

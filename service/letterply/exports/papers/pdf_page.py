@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from letterply.exports.papers.pdf_drawing import Pages
+from letterply.exports.papers.pdf_drawing import Align, Pages
 from letterply.exports.primitives.captions import INK, QUIET
 from letterply.exports.primitives.palette import FINDING_COLOUR
 
@@ -32,6 +32,11 @@ class Column:
     heading: str
     width_mm: float
     right: bool = False
+
+    @property
+    def align(self) -> Align:
+        """Where its text stands."""
+        return "right" if self.right else "left"
 
 
 class Document(Pages):
@@ -116,7 +121,7 @@ class Document(Pages):
                 for at, line in enumerate(lines):
                     y = self.y_mm + (at + 1) * size_mm * 1.3
                     side = x + column.width_mm - 1 if column.right else x + 1
-                    self.text(line, side, y, size_mm, bold=bold, right=column.right)
+                    self.text(line, side, y, size_mm, bold=bold, align=column.align)
                 x += column.width_mm
             self.y_mm += height
             self.line(self.margin_mm, self.y_mm, x, self.y_mm, width_mm=0.1, colour="#C8C8C8")
@@ -130,7 +135,7 @@ class Document(Pages):
             side = x + column.width_mm - 1 if column.right else x + 1
             self.text(
                 column.heading, side, self.y_mm, size_mm, bold=True, colour=QUIET,
-                right=column.right,
+                align=column.align,
             )  # fmt: skip
             x += column.width_mm
         self.y_mm += 1.2

@@ -94,7 +94,9 @@ def _page(document: Document, template: Template) -> None:
             if at and len(layer.parts) > 1:
                 place = shapely.point_on_surface(part.outline)
                 name = template.names[at][number]
-                document.text(name, x + place.x, y - place.y + 1, 2.6, colour=colour, centre=True)
+                document.text(
+                    name, x + place.x, y - place.y + 1, 2.6, colour=colour, align="centre"
+                )
         sample = _ROUND_MM + 16.5
         document.rings(
             [[(0, 0), (9, 0), (9, 0.01)]], legend_x, sample - 1, stroke=colour, dash_mm=dash

@@ -39,6 +39,7 @@ from letterply.exports.primitives.raster import (
 )
 from letterply.exports.primitives.views import Frame
 from letterply.proof import Fault, HeightField, SheetProof
+from letterply.shapes import WHOLE
 from letterply.sheets import Sheet
 from letterply.units import format_mm
 
@@ -164,10 +165,10 @@ def _cropped(field: HeightField, box: Box) -> tuple[NDArray[np.float32], tuple[s
     """Return the cells within a box, and which they are."""
     ny, nx = field.z.shape
     left, low = field.origin
-    first_column = min(nx - 1, max(0, math.floor((box[0] - left) / field.cell_mm + 1e-6)))
-    last_column = max(first_column + 1, min(nx, math.ceil((box[2] - left) / field.cell_mm - 1e-6)))
-    first_row = min(ny - 1, max(0, math.floor((box[1] - low) / field.cell_mm + 1e-6)))
-    last_row = max(first_row + 1, min(ny, math.ceil((box[3] - low) / field.cell_mm - 1e-6)))
+    first_column = min(nx - 1, max(0, math.floor((box[0] - left) / field.cell_mm + WHOLE)))
+    last_column = max(first_column + 1, min(nx, math.ceil((box[2] - left) / field.cell_mm - WHOLE)))
+    first_row = min(ny - 1, max(0, math.floor((box[1] - low) / field.cell_mm + WHOLE)))
+    last_row = max(first_row + 1, min(ny, math.ceil((box[3] - low) / field.cell_mm - WHOLE)))
     cells = slice(first_row, last_row), slice(first_column, last_column)
     return field.z[cells], cells
 

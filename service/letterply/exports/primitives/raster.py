@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from letterply.exports.primitives.palette import rgb
+from letterply.shapes import WHOLE
 
 __all__ = ["depth_colours", "encode_png", "grown", "reduced", "relief_pixels", "shrunk"]
 
@@ -41,7 +42,7 @@ def depth_colours(share: Field) -> Field:
     low = np.minimum(at.astype(np.int64), len(stops) - 2)
     part = (at - low)[..., None]
     colours = stops[low] * (1 - part) + stops[low + 1] * part
-    return np.where((share >= 1.0 - 1e-6)[..., None], np.array(rgb(_THROUGH), float), colours)
+    return np.where((share >= 1.0 - WHOLE)[..., None], np.array(rgb(_THROUGH), float), colours)
 
 
 def relief_pixels(

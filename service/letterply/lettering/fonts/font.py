@@ -21,12 +21,16 @@ from numpy.typing import NDArray
 from letterply.errors import FontError, InputError
 from letterply.lettering.fonts.facts import FontFacts, read_facts
 from letterply.lettering.fonts.outlines import glyph_outline
+from letterply.memo import Memo
 from letterply.shapes import SegmentTable, flatten_segments
 
 __all__ = ["Font"]
 
 _HULL_STEPS = 20_000
 """Steps an em to which curves are flattened when only their extent is asked for."""
+
+_MOST_PLACES = 64
+"""Places of its design space that a font keeps."""
 
 
 class Font:
@@ -55,7 +59,7 @@ class Font:
         self.units_per_em: int = int(self._tables["head"].unitsPerEm)
         self._glyph_set = self._tables.getGlyphSet(location=self.location or None)
         self._order: list[str] = self._tables.getGlyphOrder()
-        self._elsewhere: dict[tuple[tuple[str, float], ...], Font] = {}
+        self._elsewhere: Memo[tuple[tuple[str, float], ...], Font] = Memo(_MOST_PLACES)
         self._outlines: dict[int, tuple[SegmentTable, ...]] = {}
         self._hulls: dict[int, NDArray[np.float64]] = {}
 
@@ -86,9 +90,8 @@ class Font:
                     expected=f"{axis.least:g} to {axis.largest:g}",
                 )
         place = tuple(sorted(location.items()))
-        if place not in self._elsewhere:  # an order asks for the same place again and again
-            self._elsewhere[place] = Font(self.key, self._data, location, self.faces)
-        return self._elsewhere[place]
+        # An order asks for the same place again and again.
+        return self._elsewhere.get(place, lambda: Font(self.key, self._data, location, self.faces))
 
     def instance(self, name: str, *, field: str = "instance") -> dict[str, float]:
         """Return the place of a named instance: axis tag -> value; case does not matter.

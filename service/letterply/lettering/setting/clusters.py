@@ -10,7 +10,6 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from fontTools import unicodedata as scripts
@@ -57,7 +56,7 @@ class Cluster:
         return self.text.isspace()
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False)
 class Line:
     """A line as shaped: its clusters in the order in which they are seen.
 
@@ -68,6 +67,9 @@ class Line:
             stands to the left.
         joining: for each cluster, whether its script is joined by its nature.
         design: where each anchor stands by the font's own spacing.
+        pens: where each cluster begins.
+        advances: how far each cluster moves the pen.
+        spaces: which clusters are white space.
 
     """
 
@@ -76,21 +78,30 @@ class Line:
     runs_right_to_left: bool
     joining: tuple[bool, ...]
     design: tuple[float, ...]
+    pens: NDArray[np.float64]
+    advances: NDArray[np.float64]
+    spaces: NDArray[np.bool_]
 
-    @cached_property
-    def pens(self) -> NDArray[np.float64]:
-        """Where each cluster begins."""
-        return np.array([c.pen for c in self.clusters])
-
-    @cached_property
-    def advances(self) -> NDArray[np.float64]:
-        """How far each cluster moves the pen."""
-        return np.array([c.advance for c in self.clusters])
-
-    @cached_property
-    def spaces(self) -> NDArray[np.bool_]:
-        """Which clusters are white space."""
-        return np.array([c.is_space for c in self.clusters], dtype=bool)
+    @classmethod
+    def of(
+        cls,
+        clusters: Sequence[Cluster],
+        advance: float,
+        runs_right_to_left: bool,
+        joining: tuple[bool, ...] = (),
+        design: tuple[float, ...] = (),
+    ) -> Line:
+        """Return a line with the figures of its clusters as arrays: it is laid out many times."""
+        return cls(
+            tuple(clusters),
+            advance,
+            runs_right_to_left,
+            joining,
+            design,
+            pens=np.array([c.pen for c in clusters]),
+            advances=np.array([c.advance for c in clusters]),
+            spaces=np.array([c.is_space for c in clusters], dtype=bool),
+        )
 
 
 def compose(
@@ -173,7 +184,7 @@ def _line(shaped: ShapedLine, text: str, spec: LetteringSpec, *, column: bool = 
     leftward = {"ltr": 0, "rtl": 1}.get(spec.direction, base_level(text)) == 1
     joining = tuple(script.get(c.start) in _JOINING for c in clusters)
     design = tuple(c.pen + c.advance / 2 for c in clusters)
-    return Line(tuple(clusters), pen, leftward, joining, design)
+    return Line.of(clusters, pen, leftward, joining, design)
 
 
 def _texts(shaped: ShapedLine) -> dict[int, str]:
@@ -192,7 +203,7 @@ def _column(
 ) -> Line:
     if any(scripts.script(c) in _COLUMN_SCRIPTS for c in text):
         shaped = _shape(text, spec, fonts, features, offset, field, vertical=True)
-        return Line(_line(shaped, text, spec, column=True).clusters, shaped.advance, True, (), ())
+        return Line.of(_line(shaped, text, spec, column=True).clusters, shaped.advance, True)
     starts = grapheme_starts(text)
     gap = 0.0 if spec.baseline.gap_mm is not None else _GAP_OF_CAPS * fonts[0].cap_height
     clusters: list[Cluster] = []
@@ -214,7 +225,7 @@ def _column(
         pen += high - low + gap
     last_gap = gap if clusters and clusters[-1].glyphs else 0.0
     leftward = {"ltr": 0, "rtl": 1}.get(spec.direction, base_level(text)) == 1
-    return Line(tuple(clusters), max(pen - last_gap, 0.0), leftward, (), ())
+    return Line.of(clusters, max(pen - last_gap, 0.0), leftward)
 
 
 def _ink_box(
@@ -247,7 +258,7 @@ def _evened(lines: Sequence[Line], fonts: Sequence[Font]) -> list[Line]:
             for c, by in zip(line.clusters, moved, strict=True)
         )
         total = line.advance + float(moved[-1] if len(moved) else 0.0)
-        found.append(Line(clusters, total, line.runs_right_to_left, line.joining, line.design))
+        found.append(Line.of(clusters, total, line.runs_right_to_left, line.joining, line.design))
     return found
 
 

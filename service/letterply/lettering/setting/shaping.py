@@ -64,10 +64,6 @@ class ShapedLine:
         later = [s for s in starts if s > cluster]
         return self.text[cluster : later[0] if later else len(self.text)]
 
-    def level(self, cluster: int) -> int:
-        """Return the embedding level of a character; odd runs right to left."""
-        return next((r.level for r in self.runs if r.start <= cluster < r.end), 0)
-
 
 def shape_line(
     font: Font,

@@ -25,6 +25,11 @@ _Floats = NDArray[np.float64]
 
 MAX_EM_MM = 3000.0
 MIN_EM_MM = 0.5
+_NO_ROOM = 1e-6
+"""Room of less than this share of a box is none: its width is reached."""
+
+_EXACTLY = 1e-12
+"""A size is halved down to this share of it: to the last bits that a float has."""
 
 
 def solve_scale(
@@ -103,7 +108,7 @@ def _largest(
     while fits(high) and high * units_per_em < 2 * MAX_EM_MM:
         low, high = high, 2 * high
     low = _halved(fits, low, high)
-    if kind == "width" and low * units_per_em < MAX_EM_MM and room(low) > 1e-6 * box[0]:
+    if kind == "width" and low * units_per_em < MAX_EM_MM and room(low) > _NO_ROOM * box[0]:
         try:
             ink.measure(low * 1.001)
         except TooLong as exc:
@@ -118,7 +123,7 @@ def _largest(
 
 
 def _halved(fits: Callable[[float], bool], low: float, high: float) -> float:
-    while high - low > 1e-12 * high:
+    while high - low > _EXACTLY * high:
         middle = (low + high) / 2
         if fits(middle):
             low = middle

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from shapely import Polygon
@@ -19,7 +20,7 @@ from letterply.proof.removal.levels import Levels
 from letterply.sheets import PlacedPart
 from letterply.units import about_mm
 
-__all__ = ["LEAST_AREA_MM2", "judge_part"]
+__all__ = ["LEAST_AREA_MM2", "Evidence", "judge_part"]
 
 LEAST_AREA_MM2 = 0.05
 """Area from which on a difference on the field counts: a speck of 0.2 by 0.25 mm."""
@@ -38,14 +39,30 @@ _WORDS = {
 }
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Evidence:
+    """What a sheet's programs do to it, for all parts alike.
+
+    Attributes:
+        toolpath: all moves.
+        target: the wanted surface.
+        misfits: differences of carved and wanted surface.
+        levels: paths that part the stock.
+        sides: what cylinders cut with their sides.
+
+    """
+
+    toolpath: Toolpath
+    target: Target
+    misfits: Sequence[Misfit]
+    levels: Levels
+    sides: Sequence[SideCuts]
+
+
 def judge_part(
     index: int,
     placed: PlacedPart,
-    toolpath: Toolpath,
-    target: Target,
-    misfits: Sequence[Misfit],
-    levels: Levels,
-    sides: Sequence[SideCuts],
+    evidence: Evidence,
     *,
     tabs_wanted: int,
     nested_parts: Sequence[Polygon] = (),
@@ -55,22 +72,19 @@ def judge_part(
     Args:
         index: of the part among those of the sheet.
         placed: the part.
-        toolpath: all moves.
-        target: the wanted surface.
-        misfits: differences of carved and wanted surface, of all parts.
-        levels: paths that part the stock.
-        sides: what cylinders cut with their sides.
+        evidence: what the programs do.
         tabs_wanted: tabs that must be left.
         nested_parts: parts that lie in its holes, filled.
 
     """
-    mine = [m for m in misfits if target.features[m.feature].part == index]
+    toolpath, target = evidence.toolpath, evidence.target
+    mine = [m for m in evidence.misfits if target.features[m.feature].part == index]
     deep = [m for m in mine if m.too_deep]
     high = [m for m in mine if not m.too_deep]
-    held = judge_holding(toolpath, placed, levels, tabs_wanted, nested_parts)
+    held = judge_holding(toolpath, placed, evidence.levels, tabs_wanted, nested_parts)
     faults: list[Fault] = list(held.faults)
 
-    plane = find_plane_gouge(sides, standing_face(placed.part))
+    plane = find_plane_gouge(evidence.sides, standing_face(placed.part))
     if plane is not None and plane.area_mm2 < _LEAST_PLANE_MM2:
         plane = None
     stray = find_stray(toolpath, placed.part)

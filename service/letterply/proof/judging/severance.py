@@ -21,7 +21,7 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from letterply.proof.removal.exact import SWEEP_SAG_MM, Sweep, quad_segs, sweep
-from letterply.shapes import SAME_MM, as_region, outline_index
+from letterply.shapes import SAME_MM, SPECK_MM2, as_region, outline_index
 
 __all__ = ["EDGE_MM", "Ring", "Severance", "judge_ring", "main_radius"]
 
@@ -34,7 +34,6 @@ LEEWAY_MM = 0.025
 part by what its arcs may stray does not enter it, and a cutter that runs out a little would cut
 its walls."""
 
-_SPECK_MM2 = 1e-6
 _SNUG_MM = 0.002
 _SPOT_MM = 0.1
 _SHORT_MM = 0.1
@@ -173,7 +172,7 @@ def _without_specks(area: BaseGeometry, line: BaseGeometry, distance_mm: float) 
     kept = [
         hole
         for hole in area.interiors
-        if Polygon(hole).area > _SPECK_MM2
+        if Polygon(hole).area > SPECK_MM2
         and shapely.distance(hole, line) > distance_mm - 2 * SWEEP_SAG_MM
     ]
     return Polygon(area.exterior, kept)

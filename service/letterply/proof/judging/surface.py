@@ -11,6 +11,7 @@ checked there in the plane (`letterply.proof.removal.exact`).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,17 +48,18 @@ class Misfit:
 def compare(carved: HeightField, target: Target) -> tuple[Misfit, ...]:
     """Return the differences between carved and wanted surface, a feature at a time."""
     n = len(target.features)
-    rise = np.array([f.rise for f in target.features])
-    below = np.array([f.below_mm for f in target.features])
-    above = np.array([f.above_mm for f in target.features])
-    tolerances = np.array([f.tolerance_mm for f in target.features])
-    most = np.zeros((2, n))
-    count = np.zeros((2, n), dtype=np.int64)
-    where = np.zeros((2, n, 2), dtype=np.int64)
-    _compare(
-        carved.z, target.wanted.z, target.owner, rise, below, above,
-        carved.cell_mm, tolerances, _JUMP_MM, most, count, where,
-    )  # fmt: skip
+    allowed = _Allowed(
+        rise=np.array([f.rise for f in target.features]),
+        below=np.array([f.below_mm for f in target.features]),
+        above=np.array([f.above_mm for f in target.features]),
+        tolerance=np.array([f.tolerance_mm for f in target.features]),
+    )
+    most, cells, where = tally = _Tally(
+        most=np.zeros((2, n)),
+        cells=np.zeros((2, n), dtype=np.int64),
+        where=np.zeros((2, n, 2), dtype=np.int64),
+    )
+    _compare(carved.z, target.wanted.z, target.owner, carved.cell_mm, allowed, tally)
     xs, ys = carved.centres
     cell = carved.cell_mm**2
     return tuple(
@@ -65,13 +67,37 @@ def compare(carved: HeightField, target: Target) -> tuple[Misfit, ...]:
             feature=f,
             too_deep=side == 0,
             most_mm=float(most[side, f]),
-            area_mm2=float(count[side, f] * cell),
+            area_mm2=float(cells[side, f] * cell),
             where=(float(xs[where[side, f, 1]]), float(ys[where[side, f, 0]])),
         )
         for f in range(1, n)
         for side in (0, 1)
-        if count[side, f]
+        if cells[side, f]
     )
+
+
+class _Allowed(NamedTuple):
+    """What each feature allows, (n,) float64: slope of its surface, mm below, above and either."""
+
+    rise: NDArray[np.float64]
+    below: NDArray[np.float64]
+    above: NDArray[np.float64]
+    tolerance: NDArray[np.float64]
+
+
+class _Tally(NamedTuple):
+    """What is found, by direction (deep, high) and feature.
+
+    Attributes:
+        most: (2, n) float64, largest difference, mm.
+        cells: (2, n) int64, how many differ.
+        where: (2, n, 2) int64, row and column of the largest difference.
+
+    """
+
+    most: NDArray[np.float64]
+    cells: NDArray[np.int64]
+    where: NDArray[np.int64]
 
 
 @kernel
@@ -79,16 +105,13 @@ def _compare(
     carved: NDArray[np.float32],
     wanted: NDArray[np.float32],
     owner: NDArray[np.int32],
-    rise: NDArray[np.float64],
-    below: NDArray[np.float64],
-    above: NDArray[np.float64],
     cell: float,
-    tolerances: NDArray[np.float64],
-    jump: float,
-    most: NDArray[np.float64],
-    count: NDArray[np.int64],
-    where: NDArray[np.int64],
+    allowed: _Allowed,
+    tally: _Tally,
 ) -> None:
+    """Compare cell by cell and add to the tally, in place."""
+    rise, below, above, tolerances = allowed
+    most, cells, where = tally
     ny, nx = carved.shape
     for j in range(ny):
         for k in range(nx):
@@ -113,7 +136,7 @@ def _compare(
                     other = wanted[q, p]
                     # Where one feature meets another there is a wall, however low.
                     slope = rise[f] if f == g else 0.0
-                    if abs(other - w) > jump + 1.5 * cell * slope:
+                    if abs(other - w) > _JUMP_MM + 1.5 * cell * slope:
                         lowest = min(lowest, other)
                         highest = max(highest, other)
                     # Next to a slope, or to what cannot be reached, its allowance holds too.
@@ -129,7 +152,7 @@ def _compare(
                 side, by = 1, c - highest
             else:
                 continue
-            count[side, f] += 1
+            cells[side, f] += 1
             if by > most[side, f]:
                 most[side, f] = by
                 where[side, f, 0] = j

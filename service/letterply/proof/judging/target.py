@@ -94,7 +94,6 @@ class Unreached:
     Attributes:
         part: index of the part.
         code: `rounded` for a pocket, `shallow` for the floor of a groove.
-        area_mm2: area that stays.
         depth_mm: how far it lies from what is reached, at most.
         where: (x, y) of that place.
 
@@ -102,7 +101,6 @@ class Unreached:
 
     part: int
     code: str
-    area_mm2: float
     depth_mm: float
     where: tuple[float, float]
 
@@ -243,7 +241,7 @@ class _Painter:
             far = np.asarray(shapely.distance(reached, shapely.points(points)))
             i = int(np.argmax(far))
             at = float(points[i, 0]), float(points[i, 1])
-            self.rounded.append(Unreached(index, code, float(left.area), float(far[i]), at))
+            self.rounded.append(Unreached(index, code, float(far[i]), at))
         widest = shapely.maximum_inscribed_circle(region, tolerance=_SNUG_MM / 10)
         return _opening(region, min(radius + LEEWAY_MM, float(shapely.length(widest)) - _SNUG_MM))
 

@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from letterply.proof.reading.words import ProgramError
+from letterply.shapes import ROUNDING
 
 __all__ = ["MAX_CHORDS", "centre_from_offsets", "centre_from_radius", "chord_counts", "sweep_of"]
 
-_SAME_POINT_MM = 1e-9
 MAX_CHORDS = 4096
 """Chords of one arc. A full circle of 100 m at a sagitta of 0.002 mm would need more; such an arc
 is outside any machine and reported as that."""
@@ -40,7 +40,7 @@ def centre_from_offsets(
     centre = start[0] + offset[0], start[1] + offset[1]
     radius = math.hypot(*offset)
     far = math.hypot(end[0] - centre[0], end[1] - centre[1])
-    if radius <= _SAME_POINT_MM:
+    if radius <= ROUNDING:
         raise ProgramError("arc-mismatch", "an arc without radius")
     if abs(radius - far) > tolerance_mm:
         raise ProgramError(
@@ -67,7 +67,7 @@ def centre_from_radius(
     """
     dx, dy = end[0] - start[0], end[1] - start[1]
     chord = math.hypot(dx, dy)
-    if chord <= _SAME_POINT_MM:
+    if chord <= ROUNDING:
         raise ProgramError("arc-mismatch", "an arc given by its radius ends where it starts")
     if chord / 2 > abs(radius_mm) + tolerance_mm:
         raise ProgramError(
@@ -94,7 +94,7 @@ def sweep_of(
     -143.130102
 
     """
-    if math.hypot(end[0] - start[0], end[1] - start[1]) <= _SAME_POINT_MM:
+    if math.hypot(end[0] - start[0], end[1] - start[1]) <= ROUNDING:
         turn = 2 * math.pi
     else:
         first = math.atan2(start[1] - centre[1], start[0] - centre[0])

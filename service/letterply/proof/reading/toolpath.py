@@ -8,7 +8,7 @@ known are left out; they are reported as faults elsewhere.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from letterply.catalogue import BEAM_LINE_MM, Cutter, CutterKind, Machine
 from letterply.errors import UnknownName
-from letterply.proof.model import HeightField, ProgramSource
+from letterply.proof.model import HeightField, ProgramSource, Setup
 from letterply.proof.reading.interpreter import ReadProgram, read_program
 from letterply.proof.reading.moves import RAPID, Moves, Segments, segments_of
 from letterply.proof.removal.swept import GRAZE_MM, Profile, carve, profile_of
@@ -79,14 +79,11 @@ _LINE_DEG = 120.0
 def lay_out(
     sources: Sequence[ProgramSource],
     readings: Sequence[ReadProgram],
+    setup: Setup,
     *,
-    cutters: Mapping[str, Cutter],
-    machine: Machine,
     thickness_mm: float,
-    through_mm: float,
     sagitta_mm: float,
     zero_mm: tuple[float, float] = (0.0, 0.0),
-    power: BeamPower | None = None,
 ) -> Toolpath:
     """Put the moves of all programs on the sheet, whose point `zero_mm` is nought in them.
 
@@ -95,14 +92,15 @@ def lay_out(
     that calls no tool has its one cutter in the spindle.
 
     Raises:
-        UnknownName: a program names a cutter that is not in `cutters`.
+        UnknownName: a program names a cutter that the setup has not.
 
     """
+    machine = setup.machine
     keys = sorted({key for source in sources for key in source.cutters})
     for key in keys:
-        if key not in cutters:
-            raise UnknownName("cutter", key, tuple(cutters), field="programs")
-    library = tuple(cutters[key] for key in keys)
+        if key not in setup.cutters:
+            raise UnknownName("cutter", key, tuple(setup.cutters), field="programs")
+    library = tuple(setup.cutters[key] for key in keys)
     moves = _join([r.moves for r in readings])
     program = np.repeat(np.arange(len(readings)), [len(r.moves) for r in readings])
     cutter = np.full(len(moves), -1, dtype=np.int32)
@@ -116,12 +114,12 @@ def lay_out(
             slots[tools == 0] = keys.index(source.cutters[0])
         cutter[mine] = slots
     beams = np.array([c.kind is CutterKind.BEAM for c in library] + [False])
-    drawing = _drawing(moves, beams[cutter], machine, power)
+    drawing = _drawing(moves, beams[cutter], machine, setup.power)
     if drawing.any():
         beam = next(c for c in library if c.kind is CutterKind.BEAM)
         library += (replace(beam, kind=CutterKind.DRAG, included_angle_deg=_LINE_DEG),)
     shift = -thickness_mm if machine.zero == "bed" else 0.0
-    floor = -(thickness_mm + max(through_mm, 0.0))
+    floor = -(thickness_mm + max(setup.through_mm, 0.0))
     _put_on_sheet(moves, beams[cutter], shift, floor)
     moves.starts[drawing, 2] = moves.ends[drawing, 2] = -BEAM_LINE_MM
     cutter[drawing] = len(library) - 1

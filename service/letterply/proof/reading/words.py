@@ -12,6 +12,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from letterply.shapes import WHOLE
+
 __all__ = ["AXES", "G_GROUPS", "M_GROUPS", "ProgramError", "Words", "read_words", "strip_comments"]
 
 AXES = "XYZ"
@@ -165,7 +167,7 @@ def _take(words: Words, letter: str, digits: str, *, first: bool) -> None:
         raise ProgramError("bad-value", f"{letter}{digits[:12]} is beyond reach")
     if letter == "G":
         code = round(value * 10)
-        if abs(value * 10 - code) > 1e-6 or code not in G_GROUPS:
+        if abs(value * 10 - code) > WHOLE or code not in G_GROUPS:
             why = _REFUSED.get(code, "it is not in the subset that the proof reads")
             raise ProgramError("unknown-word", f"G{digits} is refused: {why}")
         words.g.append(code)

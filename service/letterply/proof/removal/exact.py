@@ -180,14 +180,12 @@ class Sweep:
     """Paths of one cutter in the plane, at one radius, in order.
 
     Attributes:
-        cutter: index of the cutter in the toolpath.
         radius_mm: radius that it cuts at the level asked for.
         lines: (k,) object array of lines and points.
         stays: (k,) int64, number of the stay of each.
 
     """
 
-    cutter: int
     radius_mm: float
     lines: NDArray[np.object_]
     stays: NDArray[np.int64]
@@ -222,7 +220,7 @@ def through_sweeps(toolpath: Toolpath, level_mm: float) -> tuple[Sweep, ...]:
             mine = radii == radius
             if radius > 0:
                 lines, owners = _chains(numbered.take(mine), stays[mine])
-                found.append(Sweep(index, float(radius), lines, owners))
+                found.append(Sweep(float(radius), lines, owners))
     return tuple(found)
 
 
@@ -281,9 +279,6 @@ def _swept(lines: NDArray[np.object_], radius_mm: float) -> list[BaseGeometry]:
     return found
 
 
-_GRID_MM = 1e-6
-
-
 def _united(areas: list[BaseGeometry]) -> BaseGeometry:
     """Return the union of areas; where GEOS stumbles over one of its own, after repairing that.
 
@@ -293,4 +288,4 @@ def _united(areas: list[BaseGeometry]) -> BaseGeometry:
     try:
         return shapely.unary_union(areas)
     except GEOSException:
-        return shapely.union_all(shapely.buffer(np.array(areas), 0), grid_size=_GRID_MM)
+        return shapely.union_all(shapely.buffer(np.array(areas), 0), grid_size=SAME_MM)

@@ -9,13 +9,27 @@ when two threads enter it.
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, TypeVar, cast
+from typing import Any, NamedTuple, TypeVar, cast
 
 import numba
 
-__all__ = ["kernel"]
+__all__ = ["Grid", "kernel"]
 
 _F = TypeVar("_F", bound=Callable[..., Any])
+
+
+class Grid(NamedTuple):
+    """Where cells lie, as compiled code takes it: a named tuple of floats.
+
+    Attributes:
+        left, low: corner of the first cell, mm.
+        cell: width of a cell, mm.
+
+    """
+
+    left: float
+    low: float
+    cell: float
 
 
 def kernel(function: _F) -> _F:

@@ -7,13 +7,13 @@ one when it stands above the underside by half its height at least.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from letterply.catalogue import Cutter
+from letterply.catalogue import CutterKind
+from letterply.proof.model import Setup
 from letterply.proof.reading.moves import Boxed
 from letterply.proof.reading.toolpath import Toolpath
 from letterply.proof.removal.exact import Sweep, through_sweeps
@@ -54,24 +54,26 @@ class Levels:
     def of(
         cls,
         toolpath: Toolpath,
-        *,
-        rack: Iterable[Cutter],
+        setup: Setup,
         thickness_mm: float,
-        through_mm: float,
-        hold_down: HoldDown,
-        tab_height_mm: float | None,
     ) -> Levels:
-        """Collect the paths of a course at both levels; `rack` holds what could cut an outline."""
+        """Collect the paths of a course at both levels."""
+        through_mm = setup.through_mm
         under = -thickness_mm
         if through_mm < 0:
             under = -(thickness_mm + through_mm) + _SKIN_MM
         rise = 0.0
-        if hold_down is HoldDown.TABS:
-            height = _PLAIN_TAB_MM if tab_height_mm is None else tab_height_mm
+        if setup.hold_down is HoldDown.TABS:
+            height = _PLAIN_TAB_MM if setup.tab_height_mm is None else setup.tab_height_mm
             rise = min(height / 2, thickness_mm / 2)
         through = through_sweeps(toolpath, under)
         held = through if rise == 0 else through_sweeps(toolpath, under + rise)
-        able = [c.diameter_mm for c in rack if c.cutting_length_mm >= thickness_mm + through_mm]
+        kind = CutterKind.BEAM if setup.machine.kind == "beam" else CutterKind.FLAT
+        able = [
+            c.diameter_mm
+            for c in setup.cutters.values()
+            if c.kind is kind and c.cutting_length_mm >= thickness_mm + through_mm
+        ]
         s = toolpath.segments
         deep = np.minimum(s.starts[:, 2], s.ends[:, 2]) < -_SKIM_MM
         return cls(
@@ -80,7 +82,7 @@ class Levels:
             cuts=Boxed.of(s.take(deep)),
             stays=toolpath.stays[deep],
             radii=toolpath.radii()[deep],
-            hold_down=hold_down,
+            hold_down=setup.hold_down,
             held_mm=under + rise,
             finest_mm=min(able, default=math.inf),
         )

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import shapely
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from letterply.proof.model import HeightField
-from letterply.proof.removal.kernels import kernel
+from letterply.proof.removal.kernels import Grid, kernel
 
 __all__ = ["Window", "distances", "edges_of", "fill", "window_of"]
 
@@ -45,6 +46,11 @@ class Window:
     def shape(self) -> tuple[int, int]:
         """Rows and columns."""
         return self.rows.stop - self.rows.start, self.columns.stop - self.columns.start
+
+    @property
+    def grid(self) -> Grid:
+        """The window's cells for compiled code."""
+        return Grid(self.left, self.low, self.cell_mm)
 
 
 def window_of(
@@ -75,26 +81,24 @@ def fill(window: Window, region: BaseGeometry) -> NDArray[np.bool_]:
     ny, nx = window.shape
     parity = np.zeros((ny, nx + 1), dtype=np.uint8)
     if ny and nx and not region.is_empty:
-        _toggle(parity, window.left, window.low, window.cell_mm, edges_of(region))
+        _toggle(parity, window.grid, edges_of(region))
     return parity[:, :nx].view(np.bool_)
 
 
 @kernel
-def _toggle(
-    parity: NDArray[np.uint8], left: float, low: float, cell: float, edges: NDArray[np.float64]
-) -> None:
+def _toggle(parity: NDArray[np.uint8], grid: Grid, edges: NDArray[np.float64]) -> None:
     ny, nx = parity.shape[0], parity.shape[1] - 1
     for i in range(edges.shape[0]):
         xa, ya, xb, yb = edges[i, 0], edges[i, 1], edges[i, 2], edges[i, 3]
         if ya > yb:
             xa, ya, xb, yb = xb, yb, xa, ya
         # Half open: an end that two edges share counts once, whatever its rounding.
-        first = max(0, math.ceil((ya - low) / cell - 0.5))
-        stop = min(ny, math.ceil((yb - low) / cell - 0.5))
+        first = max(0, math.ceil((ya - grid.low) / grid.cell - 0.5))
+        stop = min(ny, math.ceil((yb - grid.low) / grid.cell - 0.5))
         for j in range(first, stop):
-            y = low + (j + 0.5) * cell
+            y = grid.low + (j + 0.5) * grid.cell
             x = xa + (y - ya) / (yb - ya) * (xb - xa)
-            k = math.ceil((x - left) / cell - 0.5)
+            k = math.ceil((x - grid.left) / grid.cell - 0.5)
             parity[j, min(max(k, 0), nx)] ^= 1
     for j in range(ny):
         state = 0
@@ -129,19 +133,36 @@ def distances(
     x0, y0, x1, y1 = x.min(), y.min(), x.max(), y.max()
     size = max(_BUCKET_MM, math.sqrt((x1 - x0 + 1) * (y1 - y0 + 1) / _MAX_BUCKETS))
     nbx, nby = int((x1 - x0) / size) + 1, int((y1 - y0) / size) + 1
-    begins, members = _into_buckets(edges, x0, y0, size, nbx, nby)
-    _measure(
-        out, mask, window.left, window.low, window.cell_mm, edges,
-        begins, members, x0, y0, size, nbx, nby, float(cap_mm),
-    )  # fmt: skip
+    buckets = _into_buckets(edges, x0, y0, size, nbx, nby)
+    _measure(out, mask, window.grid, edges, buckets, float(cap_mm))
     return out
+
+
+class _Buckets(NamedTuple):
+    """Edges by the squares that their boxes touch.
+
+    Attributes:
+        x0, y0: corner of the first square.
+        size: width of a square.
+        nbx, nby: columns and rows of squares.
+        begins: (nbx * nby + 1,) where each square begins among the members.
+        members: numbers of edges.
+
+    """
+
+    x0: float
+    y0: float
+    size: float
+    nbx: int
+    nby: int
+    begins: NDArray[np.int64]
+    members: NDArray[np.int64]
 
 
 @kernel
 def _into_buckets(
     edges: NDArray[np.float64], x0: float, y0: float, size: float, nbx: int, nby: int
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return where each bucket begins among the members, and these: numbers of its edges."""
+) -> _Buckets:
     begins = np.zeros(nbx * nby + 1, dtype=np.int64)
     members = np.zeros(0, dtype=np.int64)
     nexts = begins
@@ -160,7 +181,7 @@ def _into_buckets(
             begins = np.cumsum(begins)
             nexts = begins.copy()
             members = np.zeros(begins[-1], dtype=np.int64)
-    return begins, members
+    return _Buckets(x0, y0, size, nbx, nby, begins, members)
 
 
 @kernel
@@ -178,26 +199,19 @@ def _squared(x: float, y: float, xa: float, ya: float, xb: float, yb: float) -> 
 def _measure(
     out: NDArray[np.float32],
     mask: NDArray[np.bool_],
-    left: float,
-    low: float,
-    cell: float,
+    grid: Grid,
     edges: NDArray[np.float64],
-    begins: NDArray[np.int64],
-    members: NDArray[np.int64],
-    x0: float,
-    y0: float,
-    size: float,
-    nbx: int,
-    nby: int,
+    buckets: _Buckets,
     cap: float,
 ) -> None:
+    x0, y0, size, nbx, nby, begins, members = buckets
     near = 0
     for j in range(out.shape[0]):
-        y = low + (j + 0.5) * cell
+        y = grid.low + (j + 0.5) * grid.cell
         for k in range(out.shape[1]):
             if not mask[j, k]:
                 continue
-            x = left + (k + 0.5) * cell
+            x = grid.left + (k + 0.5) * grid.cell
             # The edge nearest to the cell before bounds the search at once.
             best = _squared(x, y, edges[near, 0], edges[near, 1], edges[near, 2], edges[near, 3])
             best = min(best, cap * cap)

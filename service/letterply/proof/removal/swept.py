@@ -20,7 +20,7 @@ from __future__ import annotations
 
 import math
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,7 +28,7 @@ from numpy.typing import NDArray
 from letterply.catalogue import Cutter, CutterKind
 from letterply.proof.model import HeightField
 from letterply.proof.reading.moves import Segments
-from letterply.proof.removal.kernels import kernel
+from letterply.proof.removal.kernels import Grid, kernel
 from letterply.shapes import ROUNDING
 
 __all__ = ["CHORD_SHARE", "GRAZE_MM", "Profile", "blank_field", "carve", "profile_of"]
@@ -44,12 +44,12 @@ came out wrong; at a fifth of that, none."""
 _FLAT, _BALL, _CONE = 0, 1, 2
 _BANDS = 4
 _THREADS = 2
-_SHORT_MM = 1e-9
 
 
-@dataclass(frozen=True, slots=True)
-class Profile:
+class Profile(NamedTuple):
     """The cutting surface of a cutter, as its radius against the height above its tip.
+
+    Compiled code takes it as it is.
 
     Attributes:
         shape: 0 flat, 1 ball, 2 cone.
@@ -128,13 +128,11 @@ def carve(
     edges = np.linspace(0, ny, min(_BANDS, ny) + 1).astype(np.int64)
     bites = np.zeros((len(edges) - 1, len(chosen)), dtype=np.float64)
     graze = min(graze_mm, profile.radius_mm / 10)
-    left, low = field.origin
+    grid = Grid(*field.origin, field.cell_mm)
 
     def run(band: int) -> None:
-        _carve_rows(
-            field.z, left, low, field.cell_mm, edges[band], edges[band + 1], starts, ends,
-            profile.shape, profile.radius_mm, profile.tip_mm, profile.rise, graze, bites[band],
-        )  # fmt: skip
+        rows = field.z, grid, edges[band], edges[band + 1]
+        _carve_rows(*rows, starts, ends, profile, graze, bites[band])
 
     if ny * field.z.shape[1] < 40_000:
         for band in range(len(edges) - 1):
@@ -146,126 +144,147 @@ def carve(
     return total
 
 
+class _Line(NamedTuple):
+    """A segment in the plane: both ends and its unit direction."""
+
+    ax: float
+    ay: float
+    bx: float
+    by: float
+    ux: float
+    uy: float
+
+
+class _Stroke(NamedTuple):
+    """A segment in space.
+
+    Attributes:
+        line: the same in the plane; a plunge has no length and points along x.
+        az: height of its start, for a plunge that of its lower end.
+        slope: dz/dl.
+        length: in the plane.
+        deepest: height of its lower end.
+        reach: radius at the top face, beyond which nothing is cut.
+        level: whether it cuts a floor of one height.
+        lean: sine of the climb seen by the profile: where the lowest point over a cell lies, per
+            unit of the distance from the axis.
+
+    """
+
+    line: _Line
+    az: float
+    slope: float
+    length: float
+    deepest: float
+    reach: float
+    level: bool
+    lean: float
+
+
 @kernel
 def _carve_rows(
     z: NDArray[np.float32],
-    left: float,
-    low: float,
-    cell: float,
+    grid: Grid,
     row_from: int,
     row_to: int,
     starts: NDArray[np.float64],
     ends: NDArray[np.float64],
-    shape: int,
-    radius: float,
-    tip: float,
-    rise: float,
+    profile: Profile,
     graze: float,
     bites: NDArray[np.float64],
 ) -> None:
     for i in range(starts.shape[0]):
-        ax, ay, az = starts[i, 0], starts[i, 1], starts[i, 2]
-        bx, by, bz = ends[i, 0], ends[i, 1], ends[i, 2]
-        deepest = min(az, bz)
-        reach = _reach(shape, radius, tip, rise, -deepest)
-        span = (min(ay, by) - reach - low) / cell - 0.5
+        ay, by = starts[i, 1], ends[i, 1]
+        reach = _reach(profile, -min(starts[i, 2], ends[i, 2]))
+        span = (min(ay, by) - reach - grid.low) / grid.cell - 0.5
         first = max(row_from, math.ceil(span)) if span > row_from else row_from
-        span = (max(ay, by) + reach - low) / cell - 0.5
+        span = (max(ay, by) + reach - grid.low) / grid.cell - 0.5
         last = math.floor(span) if span < row_to - 1 else row_to - 1
         if first > last:
             continue
-        length = math.hypot(bx - ax, by - ay)
-        if length < _SHORT_MM:
-            length = 0.0
-            ux, uy, slope = 1.0, 0.0, 0.0
-            az = deepest
-        else:
-            ux, uy, slope = (bx - ax) / length, (by - ay) / length, (bz - az) / length
+        stroke = _stroke(starts, ends, i, profile, reach)
         for j in range(first, last + 1):
-            y = low + (j + 0.5) * cell
-            if shape == 0 and (az == bz or length == 0.0):
-                bite = _level_row(
-                    z, j, left, cell, y, ax, ay, bx, by, ux, uy, deepest, radius, radius - graze
-                )
+            if stroke.level:
+                bite = _level_row(z, j, grid, stroke, profile.radius_mm, graze)
             else:
-                bite = _sloped_row(
-                    z, j, left, cell, y, ax, ay, az, ux, uy, slope, length, reach,
-                    shape, radius, tip, rise, graze,
-                )  # fmt: skip
+                bite = _sloped_row(z, j, grid, stroke, profile, graze)
             if bite > bites[i]:
                 bites[i] = bite
 
 
 @kernel
-def _reach(shape: int, radius: float, tip: float, rise: float, depth: float) -> float:
-    """Radius at the top face, beyond which nothing is cut."""
-    if shape == 1:
+def _stroke(
+    starts: NDArray[np.float64], ends: NDArray[np.float64], i: int, profile: Profile, reach: float
+) -> _Stroke:
+    ax, ay, az = starts[i, 0], starts[i, 1], starts[i, 2]
+    bx, by, bz = ends[i, 0], ends[i, 1], ends[i, 2]
+    deepest = min(az, bz)
+    length = math.hypot(bx - ax, by - ay)
+    level = profile.shape == _FLAT and (az == bz or length < ROUNDING)
+    ux, uy, slope = 1.0, 0.0, 0.0
+    if length < ROUNDING:
+        length, az = 0.0, deepest
+    else:
+        ux, uy, slope = (bx - ax) / length, (by - ay) / length, (bz - az) / length
+    if not level:  # ends where the places along it, by the unit direction, do
+        bx, by = ax + length * ux, ay + length * uy
+    line, lean = _Line(ax, ay, bx, by, ux, uy), _lean(profile, slope)
+    return _Stroke(line, az, slope, length, deepest, reach, level, lean)
+
+
+@kernel
+def _reach(profile: Profile, depth: float) -> float:
+    radius = profile.radius_mm
+    if profile.shape == _BALL:
         if depth >= radius:
             return radius
         return math.sqrt(depth * (2 * radius - depth))
-    if shape == 2:
-        return min(radius, tip + depth / rise)
+    if profile.shape == _CONE:
+        return min(radius, profile.tip_mm + depth / profile.rise)
     return radius
 
 
 @kernel
-def _capsule_row(
-    y: float, ax: float, ay: float, bx: float, by: float, ux: float, uy: float, r: float
-) -> tuple[float, float]:
-    """Where a row crosses the points within r of a segment: one interval, as they are convex."""
+def _columns(y: float, line: _Line, r: float, grid: Grid, nx: int) -> tuple[int, int]:
+    """First and last column of a row within r of a segment; last before first when none.
+
+    The points within r are convex: a row crosses them in one interval.
+    """
     lo, hi = math.inf, -math.inf
-    a2 = r * r - (y - ay) ** 2
+    a2 = r * r - (y - line.ay) ** 2
     if a2 >= 0:
         w = math.sqrt(a2)
-        lo, hi = min(lo, ax - w), max(hi, ax + w)
-    b2 = r * r - (y - by) ** 2
+        lo, hi = min(lo, line.ax - w), max(hi, line.ax + w)
+    b2 = r * r - (y - line.by) ** 2
     if b2 >= 0:
         w = math.sqrt(b2)
-        lo, hi = min(lo, bx - w), max(hi, bx + w)
-    if by != ay:
+        lo, hi = min(lo, line.bx - w), max(hi, line.bx + w)
+    if line.by != line.ay:
         for side in (-1.0, 1.0):
-            share = (y - (ay + side * r * ux)) / (by - ay)
+            share = (y - (line.ay + side * r * line.ux)) / (line.by - line.ay)
             if 0.0 <= share <= 1.0:
-                x = ax - side * r * uy + share * (bx - ax)
+                x = line.ax - side * r * line.uy + share * (line.bx - line.ax)
                 lo, hi = min(lo, x), max(hi, x)
-    return lo, hi
-
-
-@kernel
-def _columns(interval: tuple[float, float], left: float, cell: float, nx: int) -> tuple[int, int]:
-    """First and last column whose centre lies in an interval; last before first when none."""
-    lo, hi = interval
     if lo > hi:  # also the way in which an empty interval, from inf to -inf, never meets an int
         return 0, -1
-    first = math.ceil(max(0.0, (lo - left) / cell - 0.5))
-    last = math.floor(min(nx - 1.0, (hi - left) / cell - 0.5))
+    first = math.ceil(max(0.0, (lo - grid.left) / grid.cell - 0.5))
+    last = math.floor(min(nx - 1.0, (hi - grid.left) / grid.cell - 0.5))
     return first, last
 
 
 @kernel
 def _level_row(
-    z: NDArray[np.float32],
-    j: int,
-    left: float,
-    cell: float,
-    y: float,
-    ax: float,
-    ay: float,
-    bx: float,
-    by: float,
-    ux: float,
-    uy: float,
-    depth: float,
-    radius: float,
-    inner: float,
+    z: NDArray[np.float32], j: int, grid: Grid, stroke: _Stroke, radius: float, graze: float
 ) -> float:
+    """Carve one row to a level, in place; return how far it cut inside the grazing rim."""
     nx = z.shape[1]
-    k0, k1 = _columns(_capsule_row(y, ax, ay, bx, by, ux, uy, radius), left, cell, nx)
+    y = grid.low + (j + 0.5) * grid.cell
+    k0, k1 = _columns(y, stroke.line, radius, grid, nx)
     if k0 > k1:
         return 0.0
-    level = np.float32(depth)
+    level = np.float32(stroke.deepest)
     bite = 0.0
-    i0, i1 = _columns(_capsule_row(y, ax, ay, bx, by, ux, uy, inner), left, cell, nx)
+    i0, i1 = _columns(y, stroke.line, radius - graze, grid, nx)
     if i0 <= i1:
         top = level
         for k in range(i0, i1 + 1):
@@ -278,43 +297,18 @@ def _level_row(
 
 @kernel
 def _sloped_row(
-    z: NDArray[np.float32],
-    j: int,
-    left: float,
-    cell: float,
-    y: float,
-    ax: float,
-    ay: float,
-    az: float,
-    ux: float,
-    uy: float,
-    slope: float,
-    length: float,
-    reach: float,
-    shape: int,
-    radius: float,
-    tip: float,
-    rise: float,
-    graze: float,
+    z: NDArray[np.float32], j: int, grid: Grid, stroke: _Stroke, profile: Profile, graze: float
 ) -> float:
-    nx = z.shape[1]
-    bx, by = ax + length * ux, ay + length * uy
-    k0, k1 = _columns(_capsule_row(y, ax, ay, bx, by, ux, uy, reach), left, cell, nx)
+    """Carve one row by the lowest point over each cell, in place; return the bite likewise."""
+    ax, ay, ux, uy = stroke.line.ax, stroke.line.ay, stroke.line.ux, stroke.line.uy
+    length, slope, reach = stroke.length, stroke.slope, stroke.reach
+    y = grid.low + (j + 0.5) * grid.cell
+    k0, k1 = _columns(y, stroke.line, reach, grid, z.shape[1])
     bite = 0.0
     reach2 = reach * reach
-    solid2 = (radius - graze) ** 2
-    # sin of the climb seen by the profile: where the stationary point lies, per unit of rho
-    lean = 0.0
-    if shape == 1:
-        lean = slope / math.sqrt(1 + slope * slope)
-    elif shape == 2:
-        steep = slope / rise
-        if abs(steep) >= 1:
-            lean = math.copysign(math.inf, slope)
-        else:
-            lean = steep / math.sqrt(1 - steep * steep)
+    solid2 = (profile.radius_mm - graze) ** 2
     for k in range(k0, k1 + 1):
-        px = left + (k + 0.5) * cell - ax
+        px = grid.left + (k + 0.5) * grid.cell - ax
         py = y - ay
         u = px * ux + py * uy
         d = abs(px * uy - py * ux)
@@ -323,23 +317,8 @@ def _sloped_row(
         t0, t1 = max(0.0, u - half), min(length, u + half)
         if t0 > t1:
             continue
-        if shape == 0:
-            t = t0 if slope > 0 else t1
-        elif slope == 0.0:
-            t = min(max(u, t0), t1)
-        elif shape == 1:
-            t = min(max(u - math.sqrt(max(0.0, radius * radius - d2)) * lean, t0), t1)
-        else:
-            back = abs(d * lean) if d > 0 or abs(lean) < math.inf else math.inf
-            if d < tip:
-                back = max(back, math.sqrt(tip * tip - d2))
-            t = min(max(u - math.copysign(back, slope), t0), t1)
-        rho2 = (u - t) ** 2 + d2
-        height = az + slope * t
-        if shape == 1:
-            height += radius - math.sqrt(max(0.0, radius * radius - rho2))
-        elif shape == 2:
-            height += max(0.0, math.sqrt(rho2) - tip) * rise
+        t = min(max(u - _behind(profile, slope, stroke.lean, d), t0), t1)
+        height = stroke.az + slope * t + _rise(profile, (u - t) ** 2 + d2)
         was = z[j, k]
         if height < was:
             z[j, k] = height
@@ -347,3 +326,44 @@ def _sloped_row(
             if (u - near) ** 2 + d2 <= solid2:
                 bite = max(bite, was - height)
     return bite
+
+
+@kernel
+def _lean(profile: Profile, slope: float) -> float:
+    if profile.shape == _BALL:
+        return slope / math.sqrt(1 + slope * slope)
+    if profile.shape == _CONE:
+        steep = slope / profile.rise
+        if abs(steep) >= 1:
+            return math.copysign(math.inf, slope)
+        return steep / math.sqrt(1 - steep * steep)
+    return 0.0
+
+
+@kernel
+def _behind(profile: Profile, slope: float, lean: float, d: float) -> float:
+    """How far behind a cell the axis stands when the cutter is lowest over it.
+
+    On an endless line at the distance d; infinite where that is at an end of the contact.
+    """
+    if profile.shape == _FLAT:
+        return math.inf if slope > 0 else -math.inf
+    if slope == 0.0:
+        return 0.0
+    if profile.shape == _BALL:
+        return math.sqrt(max(0.0, profile.radius_mm * profile.radius_mm - d * d)) * lean
+    back = abs(d * lean) if d > 0 or abs(lean) < math.inf else math.inf
+    if d < profile.tip_mm:
+        back = max(back, math.sqrt(profile.tip_mm * profile.tip_mm - d * d))
+    return math.copysign(back, slope)
+
+
+@kernel
+def _rise(profile: Profile, rho2: float) -> float:
+    """Height of the cutting surface above the tip, at the squared distance from the axis."""
+    if profile.shape == _BALL:
+        radius = profile.radius_mm
+        return radius - math.sqrt(max(0.0, radius * radius - rho2))
+    if profile.shape == _CONE:
+        return max(0.0, math.sqrt(rho2) - profile.tip_mm) * profile.rise
+    return 0.0

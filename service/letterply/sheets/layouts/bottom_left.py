@@ -12,16 +12,11 @@ from dataclasses import dataclass
 
 from shapely import Polygon
 
+from letterply.shapes import SAME_MM, WHOLE
 from letterply.sheets.layouts.footprints import Footprint, FootprintMaker
 from letterply.sheets.layouts.grid import Grid, Shape
 
 __all__ = ["Filled", "Piece", "fill"]
-
-_SAME_CELLS = 1e-6
-"""Turns that differ by less are equally far left."""
-
-_FIT_SLACK_MM = 1e-6
-"""A part of exactly the usable size fits, whatever the last bit of its width says."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -111,7 +106,7 @@ def _best_place(grid: _Room, footprints: Sequence[Footprint]) -> tuple[int, int,
             continue
         column, row = place
         here = column + grid.measure(footprint)
-        if best is None or here < least - _SAME_CELLS or row < best[1]:
+        if best is None or here < least - WHOLE or row < best[1]:
             best, least = (column, row, footprint), min(here, least)
     return best
 
@@ -144,14 +139,15 @@ class _Room:
 
         No place right of column `before` is looked for.
         """
-        room_x = self._usable_mm[0] - footprint.width_mm + _FIT_SLACK_MM
-        room_y = self._usable_mm[1] - footprint.height_mm + _FIT_SLACK_MM
+        # A part of exactly the usable size fits, whatever the last bit of its width says.
+        room_x = self._usable_mm[0] - footprint.width_mm + SAME_MM
+        room_y = self._usable_mm[1] - footprint.height_mm + SAME_MM
         if room_x < 0 or room_y < 0:
             return None
         last_row = math.floor(room_y / self._cell_mm)
         # The sheet only fills up: what was taken for this shape before is still taken.
         start = self.earliest(footprint)
-        end = math.floor(min(room_x / self._cell_mm, self._used_columns, before + _SAME_CELLS))
+        end = math.floor(min(room_x / self._cell_mm, self._used_columns, before + WHOLE))
         if end < start:
             return None
         column, row = self._grid.first_free(footprint.shape, (start, end), last_row)

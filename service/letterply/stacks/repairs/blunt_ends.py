@@ -69,9 +69,6 @@ def blunt_ends(
     return found
 
 
-_NO_WIDTH_MM = 1e-6
-
-
 def _cap(region: Region, tip: _Point, back: _Point, r: float, half: float) -> Polygon | None:
     """Return the square end of a stroke that stops at a tip, None when it does not stop square."""
     along = (tip - back) / math.dist(tip, back)
@@ -89,7 +86,7 @@ def _cap(region: Region, tip: _Point, back: _Point, r: float, half: float) -> Po
     )
     if abs(float((middle - (low + high) / 2) @ along)) > _FLAT * r:
         return None
-    if math.dist(high, low) < _NO_WIDTH_MM:  # a point: no radius worth a cap
+    if math.dist(high, low) < SAME_MM:  # a point: no radius worth a cap
         return None
     edge = (high - low) / math.dist(high, low)
     slant = float(edge @ aside)

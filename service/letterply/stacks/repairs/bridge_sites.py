@@ -76,11 +76,6 @@ class Site:
     full: bool
     cost: float
 
-    @property
-    def length_mm(self) -> float:
-        """Length of the middle line in the cut."""
-        return self.end - self.start
-
     def point(self, way: float) -> tuple[float, float]:
         """Return a point of the middle line."""
         along, across = directions(self.angle_deg)
@@ -153,11 +148,30 @@ def find_sites(
         places: _Floats = middle + step * np.arange(-rows, rows + 1, dtype=np.float64)
         runs = scan(near, angle, places)
         bands = _bands(_crossings(runs, places, angle, island, tree), step)
-        slant = _slant(angle, upright_deg)
+        lines = _Lines(angle, _slant(angle, upright_deg), middle, half, step)
         for band in bands:
-            sites = _sites(band, island, angle, slant, middle, half, step, width_mm)
+            sites = _sites(band, island, lines, width_mm)
             found += [_tipped(s, upright_deg, width_mm) for s in sites]
     return sorted(found, key=lambda s: (round(s.cost, 6), s.angle_deg, s.place, s.outward))
+
+
+@dataclass(frozen=True, slots=True)
+class _Lines:
+    """Lines over a piece in one direction.
+
+    Attributes:
+        angle_deg: their direction.
+        slant: the price of it, as a share of the length.
+        middle, half: middle and half the extent of the piece across it.
+        step: between two lines.
+
+    """
+
+    angle_deg: float
+    slant: float
+    middle: float
+    half: float
+    step: float
 
 
 @dataclass(slots=True)
@@ -248,18 +262,9 @@ def _bands(crossings: list[tuple[int, int, int, float, float, float]], step: flo
     return done + open_
 
 
-def _sites(
-    band: _Band,
-    island: int,
-    angle: float,
-    slant: float,
-    middle: float,
-    half: float,
-    step: float,
-    width: float,
-) -> list[Site]:
+def _sites(band: _Band, island: int, lines: _Lines, width: float) -> list[Site]:
     starts, ends, places = np.array(band.starts), np.array(band.ends), np.array(band.places)
-    reach = int(np.ceil(width / 2 / step - ROUNDING))
+    reach = int(np.ceil(width / 2 / lines.step - ROUNDING))
     count = len(places)
     full = count >= 2 * reach + 1
     centres = np.arange(reach, count - reach) if full else np.array([(count - 1) // 2])
@@ -270,9 +275,9 @@ def _sites(
         longest, shortest = float(lengths.max()), float(lengths.min())
         outer = [c - reach - 2, c - reach - 1, c + reach + 1, c + reach + 2]
         missing = sum(not 0 <= k < count for k in outer) / 4
-        off = abs(places[c] - middle) / half if half > 0 else 0.0
+        off = abs(places[c] - lines.middle) / lines.half if lines.half > 0 else 0.0
         cost = (
-            longest * (1 + slant)
+            longest * (1 + lines.slant)
             + _OBLIQUE * (longest - shortest)
             + width * (_OFF_MIDDLE * off + _NEAR_CORNER * missing + (0 if full else _CRAMPED))
         )
@@ -281,7 +286,7 @@ def _sites(
             Site(
                 island,
                 band.other,
-                angle,
+                lines.angle_deg,
                 band.outward,
                 float(places[c]),
                 float(starts[c]),

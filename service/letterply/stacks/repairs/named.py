@@ -14,7 +14,7 @@ import shapely
 from shapely import Polygon
 from shapely.affinity import translate
 
-from letterply.catalogue import Catalogue, CutterRack, Material, Work, through_depth
+from letterply.catalogue import CutterRack, Material, Work, through_depth
 from letterply.findings import Place
 from letterply.lettering import Lettering
 from letterply.requests import Bridges, HoldDown, LetteringOutline, LetteringRecipe
@@ -55,16 +55,16 @@ def repair_outline(
     outline: LetteringOutline,
     plain: Region,
     letters: Sequence[Region],
-    material: Material,
+    rack: CutterRack,
     thickness_mm: float,
-    catalogue: Catalogue,
     tolerances: Tolerances,
     *,
     reported: bool = True,
 ) -> tuple[Region, tuple[Repair, ...]]:
     """Return an outline strengthened, softened and joined as the recipe asks, and the changes.
 
-    `letters` are the regions of the single letters, for `join: "letters"`. To measure the changes
+    `letters` are the regions of the single letters, for `join: "letters"`; `rack` has the layer's
+    material and what may cut it. To measure the changes
     takes longer than to make most of them: where they are not `reported`, none are returned.
     """
     region = plain
@@ -73,8 +73,8 @@ def repair_outline(
     grown = 0.0
     wish = outline.strengthen
     if wish is not None:
-        limit = wish.limit or material.min_web(thickness_mm)
-        gap = _smallest_gap(catalogue, material, thickness_mm) if wish.gap is None else wish.gap
+        limit = wish.limit or rack.material.min_web(thickness_mm)
+        gap = _smallest_gap(rack, thickness_mm) if wish.gap is None else wish.gap
         stronger, growths = strengthen(region, limit, gap, tolerance)
         grown = limit if growths else 0.0
         if reported:
@@ -94,7 +94,7 @@ def repair_outline(
             repairs.append(Repair("soften", where, added, _movement(region, softer)(added), 0.0))
         region = normalise(softer)
     if outline.join:
-        width = 1.2 * material.min_web(thickness_mm)
+        width = 1.2 * rack.material.min_web(thickness_mm)
         if outline.join == "letters":
             reach = max(outline.grow, 0.0) + grown / 2
             joined, links = join_letters(region, letters, width, tolerance, reach_mm=reach)
@@ -106,9 +106,8 @@ def repair_outline(
     return region, tuple(repairs)
 
 
-def _smallest_gap(catalogue: Catalogue, material: Material, thickness_mm: float) -> float:
-    """Return the diameter of the smallest end mill in the catalogue that goes through."""
-    rack = CutterRack(tuple(catalogue.cutters.values()), material)
+def _smallest_gap(rack: CutterRack, thickness_mm: float) -> float:
+    """Return the diameter of the smallest end mill that goes through."""
     fitting = rack.able(Work.POCKET, through_depth(thickness_mm, HoldDown.TABS))
     return fitting[0].diameter_mm if fitting else _LEAST_GAP_MM
 

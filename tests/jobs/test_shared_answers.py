@@ -3,9 +3,9 @@
 import pytest
 
 from boathouse import changed, rack_sign
-from letterply.jobs.memo import Memo
 from letterply.jobs.resources import Resources
 from letterply.jobs.run import run_job
+from letterply.jobs.shared_answers import SharedAnswers
 
 
 @pytest.fixture
@@ -25,44 +25,46 @@ def answering(asked, answer):
 
 def test_a_question_is_answered_once(tmp_path, asked):
     for _ in range(2):
-        found = Memo(str(tmp_path), ("limits",)).once(("layer", 3.0), answering(asked, (1, "a")))
+        found = SharedAnswers(str(tmp_path), ("limits",)).once(
+            ("layer", 3.0), answering(asked, (1, "a"))
+        )
         assert found == (1, "a")
     assert len(asked) == 1
 
 
 def test_another_question_or_context_is_another_answer(tmp_path, asked):
     for context, question in [("a", 1), ("a", 2), ("b", 1)]:
-        Memo(str(tmp_path), (context,)).once(question, answering(asked, question))
+        SharedAnswers(str(tmp_path), (context,)).once(question, answering(asked, question))
     assert len(asked) == 3
 
 
 def test_without_a_folder_nothing_is_remembered(asked):
     for _ in range(2):
-        Memo(None).once("question", answering(asked, 1))
+        SharedAnswers(None).once("question", answering(asked, 1))
     assert len(asked) == 2
 
 
 @pytest.mark.parametrize("harm", [b"", b"no message", b"\x95\x01\xa10\x90\x90\xc0"])
 def test_a_damaged_answer_is_found_out_again(tmp_path, asked, harm):
-    memo = Memo(str(tmp_path))
-    memo.once("question", answering(asked, 1))
+    shared = SharedAnswers(str(tmp_path))
+    shared.once("question", answering(asked, 1))
     next(tmp_path.iterdir()).write_bytes(harm)
-    assert [memo.once("question", answering(asked, 1)) for _ in range(2)] == [1, 1]
+    assert [shared.once("question", answering(asked, 1)) for _ in range(2)] == [1, 1]
     assert len(asked) == 2
 
 
 def test_a_folder_that_cannot_be_written_only_costs_time(tmp_path, asked):
     (tmp_path / "file").touch()
-    memo = Memo(str(tmp_path / "file" / "memo"))
-    assert [memo.once("question", answering(asked, 1)) for _ in range(2)] == [1, 1]
+    shared = SharedAnswers(str(tmp_path / "file" / "shared"))
+    assert [shared.once("question", answering(asked, 1)) for _ in range(2)] == [1, 1]
 
 
 def test_the_folder_stays_within_its_limit_and_what_is_used_stays(tmp_path, asked):
-    memo = Memo(str(tmp_path), limit_bytes=50_000)
-    memo.once("used", answering(asked, "x" * 1000))
+    shared = SharedAnswers(str(tmp_path), limit_bytes=50_000)
+    shared.once("used", answering(asked, "x" * 1000))
     for number in range(400):
-        memo.once(number, answering(asked, "y" * 1000))
-        memo.once("used", answering(asked, "x" * 1000))
+        shared.once(number, answering(asked, "y" * 1000))
+        shared.once("used", answering(asked, "x" * 1000))
     # It is looked at now and then: one in sixteen answers, by their digests.
     assert sum(p.stat().st_size for p in tmp_path.iterdir()) < 4 * 50_000
     assert asked.count("x" * 1000) == 1
@@ -81,7 +83,7 @@ CHANGES = {
 def test_an_answer_with_a_memory_has_the_same_bytes(tmp_path, change):
     shop = {"shop": {"machine": "plain-router-inch"}} if change == "machine" else {}
     request = {"recipe": CHANGES[change](rack_sign()), **shop}
-    memory = Resources(memo_folder=str(tmp_path))
+    memory = Resources(shared_folder=str(tmp_path))
     run_job("plan", {"recipe": rack_sign()}, memory)
     before = len(list(tmp_path.iterdir()))
     remembered = run_job("plan", request, memory)

@@ -20,7 +20,7 @@ from letterply.errors import LetterplyError
 from letterply.jobs.packing import pack, unpack
 from letterply.storage import digest
 
-__all__ = ["Memo"]
+__all__ = ["SharedAnswers"]
 
 T = TypeVar("T")
 
@@ -29,7 +29,7 @@ _LOOK_EVERY = 16
 """Answers written before the size of the folder is looked at again."""
 
 
-class Memo:
+class SharedAnswers:
     """Remembers answers.
 
     Args:

@@ -1,6 +1,6 @@
 """Memos: the latest used is kept, up to a bound."""
 
-from letterply.checks.survey.memo import Memo
+from letterply.memo import Memo
 
 
 def test_what_is_kept_is_bounded():
