@@ -73,7 +73,7 @@ def test_right_and_middle_are_measured(faces):
     for place, left, right in (("right", 0, 60), ("centre", 30, 90)):
         document = Document("x", size_mm=(120, 20), margin_mm=5)
         document.page(foot=False)
-        document.text(CYRILLIC, 60, 12, 8, **{place: True})
+        document.text(CYRILLIC, 60, 12, 8, align=place)
         page = pypdfium2.PdfDocument(io.BytesIO(document.finish()))[0]
         columns = np.asarray(page.render(scale=72 / 25.4).to_pil().convert("L")) < 128
         (dark,) = np.nonzero(columns.any(axis=0))
