@@ -158,7 +158,11 @@ class Finding:
         limit: what it is held against, in `unit`, or None.
         unit: unit of both.
         remedies: ways out, best first.
-        data: further figures, as pairs of name and plain value.
+        data: further figures, as pairs of name and plain value. A finding that stands for several
+            places has their number as `count`, their middles as `places` (x, y) and the names of
+            their parts as `parts`, the gravest first.
+        gravity: among findings of one kind the least comes first: what a place bears over what it
+            has to bear, where that is known.
 
     """
 
@@ -173,6 +177,7 @@ class Finding:
     unit: str = "mm"
     remedies: tuple[Remedy, ...] = ()
     data: tuple[tuple[str, Any], ...] = ()
+    gravity: float = 1.0
 
     def __post_init__(self) -> None:
         if self.code not in FINDING_CODES:
@@ -183,16 +188,29 @@ class Finding:
 _ORDER = {Severity.BLOCKER: 0, Severity.CAUTION: 1, Severity.NOTE: 2}
 
 
-def by_severity(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Sort findings, worst first, then by layer, part, code and place; stable and repeatable.
+_BEFORE = ("refused", "power", "proof", "room", "unplaced", "uncut", "depth")
+_BREAKS = ("neck", "stroke", "web", "island", "crumb")
+_SHOWS = ("corner", "movement", "look-alike", "feed")
 
-    What must not be done at all stands before all else.
+
+def _rank(code: str) -> int:
+    """Return what comes first: what cannot be made, what breaks or drops, the rest, what shows."""
+    if code in _BEFORE:
+        return _BEFORE.index(code)
+    return len(_BEFORE) + (0 if code in _BREAKS else 2 if code in _SHOWS else 1)
+
+
+def by_severity(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Sort findings, the gravest first; stable and repeatable.
+
+    By severity; then what must not or cannot be made, what breaks or drops, the weakest first,
+    and what only shows; then by layer, part, code and place.
     """
 
     def key(f: Finding) -> tuple[Any, ...]:
         place = f.where.points if f.where else ()
-        must_not = f.code == "refused"
-        return _ORDER[f.severity], not must_not, f.layer or "", f.part or "", f.code, place, f.why
+        grave = _ORDER[f.severity], _rank(f.code), f.gravity
+        return *grave, f.layer or "", f.part or "", f.code, place, f.why
 
     return tuple(sorted(findings, key=key))
 

@@ -145,13 +145,13 @@ def test_no_cutter_long_enough_is_a_blocker(catalogue):
     assert depth.limit == 4
 
 
-def test_the_dot_of_an_i_is_an_island_unless_something_holds_it(catalogue, shop):
+def test_the_dot_of_an_i_is_a_loose_piece_to_be_placed(catalogue, shop):
     recipe = changed(rack_letters("i"), lettering__font="atkinson-hyperlegible-bold")
     library = FontLibrary()
     whole = check_stack(build_stack(parse_recipe(recipe), catalogue, library), catalogue, shop)
     islands = {f.part: f.severity for f in codes(whole, "island")}
-    assert islands["backer.i-2"] is Severity.BLOCKER
-    assert islands["face.i-2"] is Severity.CAUTION
+    assert islands["backer.i-2"] is Severity.CAUTION
+    assert islands["face.i-2"] is Severity.NOTE
     recipe["layers"][0]["outline"]["join"] = True
     joined = check_stack(build_stack(parse_recipe(recipe), catalogue, library), catalogue, shop)
     assert not [f for f in codes(joined, "island") if f.layer == "backer"]

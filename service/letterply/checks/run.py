@@ -9,6 +9,7 @@ import shapely
 
 from letterply.catalogue import Catalogue, Cutter, CutterRack, Material, Shop, missing_powers
 from letterply.checks.gaps.gaps import find_corners, find_slots, part_axes
+from letterply.checks.gathering import gathered
 from letterply.checks.gluing.lookalike import find_look_alikes
 from letterply.checks.gluing.movement import find_movement
 from letterply.checks.parts.webs import find_webs
@@ -21,7 +22,7 @@ from letterply.checks.parts.whole import (
 )
 from letterply.checks.parts.workable import find_unworkable
 from letterply.checks.thin.necks import find_thin_material
-from letterply.findings import Finding, by_severity
+from letterply.findings import Finding
 from letterply.requests import DEFAULT_LIMITS, Limits
 from letterply.shapes import DEFAULT_TOLERANCES, Tolerances
 from letterply.stacks import Layer, Stack
@@ -49,6 +50,8 @@ def check_stack(
 ) -> tuple[Finding, ...]:
     """Return every finding of a stack, worst first, those of its building included.
 
+    What is the matter in several places of a layer is one finding (`letterply.checks.gathering`).
+
     The catalogue is taken as it is: figures of materials in `limits` go in by
     `Catalogue.with_figures`. What takes longest is asked for through `once`, as questions that
     name all but catalogue, limits and tolerances.
@@ -71,7 +74,7 @@ def check_stack(
     for layer in level.layers:
         found.extend(_check_layer(layer, below, catalogue, shop, limits, tolerances, once))
         below = layer
-    return by_severity(found)
+    return gathered(found)
 
 
 def find_refusals(
@@ -117,13 +120,18 @@ def _check_layer(
         ]
     cutters = rack.through(layer.thickness_mm, shop.hold_down)
     supported = _lying_on(layer, below, limits.overhang_mm)
+    crumbs = find_crumbs(layer, shop.hold_down, limits)
+    # That a speck is one says all there is to say of it.
+    least = material.min_web(layer.thickness_mm)
+    specks = {f.part for f in crumbs if f.measured is not None and f.measured < least}
+    checked = tuple(part.name not in specks for part in layer.parts)
     return [
         *find_islands(layer, _lying_on(layer, below, 0.0)),
-        *find_crumbs(layer, shop.hold_down, limits),
+        *crumbs,
         *find_depths(layer, rack, limits),
         *once(
-            ("parts", layer, supported, cutters),
-            lambda: _check_parts(layer, supported, cutters, material, limits, tolerances),
+            ("parts", layer, supported, checked, cutters),
+            lambda: _check_parts(layer, supported, checked, cutters, material, limits, tolerances),
         ),
     ]
 
@@ -140,14 +148,17 @@ def _lying_on(layer: Layer, below: Layer | None, overhang_mm: float) -> tuple[bo
 def _check_parts(
     layer: Layer,
     supported: tuple[bool, ...],
+    checked: tuple[bool, ...],
     cutters: tuple[Cutter, ...],
     material: Material,
     limits: Limits,
     tolerances: Tolerances,
 ) -> tuple[Finding, ...]:
-    """Return what is found along the outlines of a layer's parts."""
+    """Return what is found along the outlines of those parts of a layer that are `checked`."""
     found: list[Finding] = []
-    for part, lies_on in zip(layer.parts, supported, strict=True):
+    for part, lies_on, wanted in zip(layer.parts, supported, checked, strict=True):
+        if not wanted:
+            continue
         inner, outer = part_axes(part, cutters, limits)
         found += find_thin_material(
             part, inner, layer, material, limits, tolerances.flatten_mm, supported=lies_on

@@ -42,6 +42,8 @@ class CheckRules(Figures):
         safety_factor: the snap load divided by this is what a neck may be trusted with.
         handling_load_n: load that a part must stand while it is peeled off, sanded and glued.
         supported_load_n: the same for a part that is glued flat onto a layer below.
+        careful_factor: what bears so many times the load that comes, safety factor included, is
+            thin and holds; less is to be handled with care.
         neck_ratio: a thin place longer than this many limits is a stroke, a shorter one a neck.
         tip_angle_deg: walls that meet at less than this are a tip, at more a plain corner.
         crumb_mm: shorter side below which a part is too small for tabs.
@@ -54,6 +56,7 @@ class CheckRules(Figures):
     safety_factor: Annotated[float, Field(ge=1)] = 2.0
     handling_load_n: _FromNought = 2.0
     supported_load_n: _FromNought = 0.5
+    careful_factor: Annotated[float, Field(ge=1)] = 4.0
     neck_ratio: _Above = 3.0
     tip_angle_deg: Annotated[float, Field(gt=0, lt=180)] = 40.0
     crumb_mm: NotNegative = 15.0

@@ -40,19 +40,23 @@ TERMS = (
      ("oswald", "R8")],
 )  # fmt: skip
 def test_what_is_blocked_at_a_scale_is_what_the_checks_find_there(font, characters):
+    """Both say at the same scales that there is a blocker inside, and how many counters close."""
     face = FontLibrary().load(font)
-    seen = 0
+    seen = {True: 0, False: 0}
     for character in characters:
         measures = measure_glyph(face, face.harfbuzz.get_nominal_glyph(ord(character)))
         for piece in measures.pieces:
             for each in TERMS:
-                for scale in (0.15, 0.4, 1.0, 2.3):
+                for scale in (0.15, 0.27, 0.4, 0.6, 1.0, 1.5, 2.3, 3.4):
                     grown = scaled(piece.outline, scale, scale, origin=(0, 0))
-                    found = blockers_of(as_region(grown), each)
-                    told = Judge(each).blocked_at((piece,), scale)
-                    assert len(told) == len(found), (character, each.material.key, scale)
-                    seen += len(found)
-    assert seen > 10
+                    found = [f.code for f in blockers_of(as_region(grown), each)]
+                    told = [w.kind for w in Judge(each).blocked_at((piece,), scale)]
+                    where = character, each.material.key, scale
+                    assert told.count("counter") == found.count("slot"), where
+                    thin = len(told) > told.count("counter")
+                    assert thin == (len(found) > found.count("slot")), where
+                    seen[thin] += 1
+    assert min(seen.values()) > 5
 
 
 def test_a_neck_is_strong_enough_from_the_scale_that_the_formula_says():

@@ -38,6 +38,9 @@ _MOST_TIMES = 10.0
 _LEAST_CUTTER_MM = 0.2
 """Diameter below which there is no cutter to take."""
 
+_APEX_SHARE = 0.2
+"""A gap that closes to less than this share of the cutter is a corner between two walls."""
+
 _SAME_MM = 0.2
 """How near to a reported slot a leftover is the same thing."""
 
@@ -77,9 +80,11 @@ def find_slots(
             continue  # a round hole is drilled
         closed = zone.exits == 0
         if zone.exits == 1 and (
-            zone.tip_deg > rules.tip_angle_deg or zone.extent_mm < best.diameter_mm
+            zone.tip_deg > rules.tip_angle_deg
+            or zone.extent_mm < best.diameter_mm
+            or zone.width_mm < _APEX_SHARE * best.diameter_mm
         ):
-            continue  # a plain inside corner, or less deep than wide: see `find_corners`
+            continue  # a corner, however acute, or less deep than wide: see `find_corners`
         width = zone.mean_width_mm
         what = "a counter or hole" if closed else "a gap"
         wide = about_mm(width, beside=best.diameter_mm)

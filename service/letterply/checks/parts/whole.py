@@ -38,32 +38,40 @@ __all__ = [
 
 
 def find_islands(layer: Layer, held: Sequence[bool]) -> tuple[Finding, ...]:
-    """Return pieces of a lettering layer that float free of the letter they belong to.
+    """Return pieces of letters that come out apart from the letter they belong to.
 
-    A letter in several pieces (dots, accents) is held in register by nothing but what it is
-    glued to; without a layer below it is in pieces for good. `held` tells for each part of the
-    layer whether it lies on the one below.
+    The dot of an i, an umlaut, the rings of a percent sign: each is a part like any other, cut and
+    placed by itself; what cannot be held or cut is told by other checks. The main piece of a letter
+    is its largest; of several alike in area (`_ALIKE`) the lowest, then the leftmost. Distances are
+    to the nearest other piece of the layer. `held` tells for each part whether it lies on the layer
+    below: then it is glued at its place there.
     """
     found: list[Finding] = []
-    for part, lies_on in zip(layer.parts, held, strict=True):
+    outlines = np.array([part.outline for part in layer.parts], dtype=object)
+    for number, (part, lies_on) in enumerate(zip(layer.parts, held, strict=True)):
         own = set(part.letter_indices)
-        mates = [p for p in layer.parts if p is not part and not own.isdisjoint(p.letter_indices)]
-        bigger = [p for p in mates if p.outline.area > part.outline.area]
-        if not bigger:
+        mates = [p for p in layer.parts if not own.isdisjoint(p.letter_indices)]
+        if len(mates) < 2 or _main_piece(mates) is part:
             continue
-        gap = min(float(part.outline.distance(p.outline)) for p in bigger)
+        others = np.delete(outlines, number)
+        gap = float(shapely.distance(part.outline, others).min())
+        place = (
+            "glue it at its place on the layer below"
+            if lies_on
+            else "it has to be put in its place by itself"
+        )
         found.append(
             Finding(
                 code="island",
-                severity=Severity.CAUTION if lies_on else Severity.BLOCKER,
+                severity=Severity.NOTE if lies_on else Severity.CAUTION,
                 layer=layer.name,
                 part=part.name,
                 where=place_inside(part.outline),
                 measured=round(gap, 4),
                 limit=0.0,
                 why=(
-                    f"a piece of {part_words(part)} is loose, {about_mm(gap)} from the rest"
-                    + (": glue it at its place on the layer below" if lies_on else "")
+                    f"a piece of {part_words(part)} is loose, {about_mm(gap)} from the rest: "
+                    f"{place}"
                 ),
                 remedies=(
                     Remedy(
@@ -79,6 +87,17 @@ def find_islands(layer: Layer, held: Sequence[bool]) -> tuple[Finding, ...]:
             )
         )
     return tuple(found)
+
+
+_ALIKE = 0.01
+"""Share by which areas may differ and still be alike, whatever the size does to their curves."""
+
+
+def _main_piece(pieces: Sequence[Part]) -> Part:
+    """Return the piece that a letter's other pieces belong to."""
+    largest = max(piece.outline.area for piece in pieces)
+    alike = [p for p in pieces if p.outline.area >= (1 - _ALIKE) * largest]
+    return min(alike, key=lambda p: (round(p.outline.bounds[1], 1), p.outline.bounds[0]))
 
 
 def find_crumbs(layer: Layer, hold_down: HoldDown, rules: CheckRules) -> tuple[Finding, ...]:

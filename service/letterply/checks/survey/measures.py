@@ -28,7 +28,7 @@ from scipy.sparse.csgraph import connected_components
 from shapely import Polygon
 
 from letterply.checks.thin.branches import Branch, find_branches
-from letterply.checks.thin.intervals import WidthInterval, find_width_intervals
+from letterply.checks.thin.intervals import WidthInterval, find_width_intervals, pinch_intervals
 from letterply.checks.thin.strength import levers
 from letterply.checks.thin.zones import Cut, spread_cuts
 from letterply.lettering import Font, Lettering
@@ -280,7 +280,9 @@ def measure_piece(outline: Polygon) -> PieceMeasures:
     corner = DEFAULT_RULES.tip_angle_deg
     inner, outer = both_axes(as_region(outline), _MARGIN_MM, is_normal=True)
     inner, outer = inner.strokes(corner), outer.strokes(corner)
-    return PieceMeasures(outline, inner, find_width_intervals(inner), _counters(outline, outer))
+    intervals = find_width_intervals(inner)
+    every = sorted((*intervals, *pinch_intervals(inner)), key=lambda i: i.low_mm)
+    return PieceMeasures(outline, inner, tuple(every), _counters(outline, outer))
 
 
 def _counters(outline: Polygon, outer: MedialAxis) -> tuple[Counter, ...]:

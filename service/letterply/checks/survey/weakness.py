@@ -195,7 +195,7 @@ class Judge:
                 if interval.low_mm < limit <= interval.high_mm
                 and self._is_blocked(piece, interval, limit)
             ]
-            self._blocked[key] = piece.intervals, tuple(found)
+            self._blocked[key] = piece.intervals, _each_once(found)
         return self._blocked[key][1]
 
     def _spot(self, piece: PieceMeasures, interval: WidthInterval, scale: float) -> WeakSpot:
@@ -282,6 +282,15 @@ class Judge:
             if not _is_stroke(interval, ramp, np.array([limit]), self.terms.rules)[0]:
                 return False
         return limit >= self._first_weak(piece, interval)
+
+
+def _each_once(spots: list[WeakSpot]) -> tuple[WeakSpot, ...]:
+    """Return spots without those that are another one again: nearer than a quarter of a width."""
+    found: list[WeakSpot] = []
+    for spot in spots:
+        if all(math.dist(spot.at, known.at) > spot.width_mm / 4 for known in found):
+            found.append(spot)
+    return tuple(found)
 
 
 def _ranked(spots: list[WeakSpot]) -> tuple[WeakSpot, ...]:

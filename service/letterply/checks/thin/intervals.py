@@ -19,10 +19,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from letterply.checks.thin.pinches import find_pinches
 from letterply.checks.thin.zones import Cut, even_edges, narrowest_cuts
 from letterply.shapes import BISECTOR, LEAST_DIVISOR, LINE, PARABOLA, MedialAxis
 
-__all__ = ["Ramp", "WidthInterval", "find_width_intervals"]
+__all__ = ["Ramp", "WidthInterval", "find_width_intervals", "pinch_intervals"]
 
 _Floats = NDArray[np.float64]
 _Ints = NDArray[np.int64]
@@ -81,6 +82,19 @@ class WidthInterval:
     at: tuple[float, float]
     cuts: tuple[Cut, ...]
     ramp: Ramp | None = None
+
+
+def pinch_intervals(axis: MedialAxis) -> tuple[WidthInterval, ...]:
+    """Return the pinches of an axis as intervals: thin at every limit above their width.
+
+    A zone is told at its narrowest place; its pinches are those places and the others that part
+    first.
+    """
+    return tuple(
+        WidthInterval(width, math.inf, width, 2, pinch.at, (pinch.cut,))
+        for pinch in find_pinches(axis)
+        for width in (pinch.cut.width_mm,)
+    )
 
 
 @dataclass(slots=True)

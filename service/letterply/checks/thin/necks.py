@@ -1,14 +1,21 @@
-"""Necks and strokes: material thinner than the rule of its material and thickness."""
+"""Necks and strokes: material thinner than the rule of its material and thickness.
+
+What a thin place means follows from what breaks it: the load that snaps off what hangs on it,
+against the load that comes, with a factor of safety. What bears many times that is thin and holds.
+"""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
+from dataclasses import dataclass
 
 from letterply.catalogue import Material
 from letterply.checks.places import name_part_place
-from letterply.checks.thin.strength import levers, weakest
-from letterply.checks.thin.zones import Zone, thin_zones
-from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.checks.thin.pinches import find_pinches
+from letterply.checks.thin.strength import Snap, levers, snap_load, spanned_load
+from letterply.checks.thin.zones import Cut, Zone, thin_zones
+from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity, by_severity
 from letterply.names import in_sentence
 from letterply.requests import CheckRules
 from letterply.shapes import SAME_MM, MedialAxis
@@ -16,6 +23,33 @@ from letterply.stacks import Layer, Part
 from letterply.units import about_mm, about_newtons, format_mm, times_as_large
 
 __all__ = ["find_thin_material"]
+
+_TIP_SHARE = 0.2
+"""A zone with one way out that ends narrower than this share of the limit is a tip."""
+
+_FRAIL_SHARE = 0.25
+"""Where nothing is snapped off, less than this share of the limit is too thin all the same."""
+
+
+_NO_LOAD = 1e3
+"""Gravity of a place where nothing comes off: after all that breaks."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Terms:
+    """What thin places of a part are held against."""
+
+    part: Part
+    layer: Layer
+    material: Material
+    limit_mm: float
+    rules: CheckRules
+    needed_n: float
+
+    def snap(self, cut: Cut, reach_mm: float) -> Snap:
+        # Short grain breaks first, and a letter has some in every direction.
+        thickness = self.layer.thickness_mm
+        return snap_load(cut.width_mm, thickness, reach_mm, self.material.weakest_mpa(thickness))
 
 
 def find_thin_material(
@@ -28,78 +62,161 @@ def find_thin_material(
     *,
     supported: bool,
 ) -> tuple[Finding, ...]:
-    """Return necks and strokes of one part, each with the load that snaps it.
+    """Return the thin places of one part, each with the load that snaps it.
 
-    `axis` is the part's interior axis, peeled. `supported` parts are glued flat onto a layer
-    below and must only stand the handling until then.
+    A thin zone is told at its narrowest place, and once more where it breaks first if that is
+    elsewhere; so is every pinch in it. `axis` is the part's interior axis, peeled. `supported`
+    parts are glued flat onto a layer below and must only stand the handling until then.
     """
     limit = material.min_web(layer.thickness_mm)
+    needed = rules.supported_load_n if supported else rules.handling_load_n
+    terms = _Terms(part, layer, material, limit, rules, needed)
     found: list[Finding] = []
+    told: list[tuple[float, float]] = []
     for zone in thin_zones(axis, limit, tolerance_mm):
         if zone.is_corner(limit, rules.tip_angle_deg):
             continue
-        found.append(_finding(part, zone, layer, material, limit, rules, supported))
+        found += _of_zone(zone, terms)
+        told.append(zone.at)
+    pinches = [p for p in find_pinches(axis, limit) if not p.is_told(told)]
+    reaches = dict(levers(part.outline, [p.cut for p in pinches]))
+    for pinch in pinches:
+        reach = reaches.get(pinch.cut)
+        snap = terms.snap(pinch.cut, reach) if reach is not None else None
+        frail = snap is None and pinch.cut.width_mm < _FRAIL_SHARE * limit
+        found.append(_finding(_ThinPlace(pinch.cut, pinch.at, 0.0, 2, snap, frail=frail), terms))
     return tuple(found)
 
 
-def _finding(
-    part: Part,
-    zone: Zone,
-    layer: Layer,
-    material: Material,
-    limit: float,
-    rules: CheckRules,
-    supported: bool,
-) -> Finding:
-    neck = zone.exits >= 2 and zone.length_mm <= rules.neck_ratio * limit
-    tip = zone.exits == 1 and zone.width_mm < 0.2 * limit
-    width = zone.mean_width_mm if tip else zone.width_mm
-    feet, snap = zone.feet, None
-    if not tip:
-        # Short grain breaks first, and a letter has some in every direction.
-        strength = material.weakest_mpa(layer.thickness_mm)
-        cuts = levers(part.outline, zone.cuts)
-        found = weakest(cuts, layer.thickness_mm, strength)
-        if found is not None:
-            cut, snap = found
-            width, feet = cut.width_mm, cut.feet
-    needed = rules.supported_load_n if supported else rules.handling_load_n
-    weak = snap is not None and snap.load_n / rules.safety_factor < needed
-    frail = (snap is None or not zone.exits) and zone.width_mm < limit / 4
-    severity = Severity.BLOCKER if not tip and (weak or frail) else Severity.CAUTION
-    kind = "neck" if neck else "stroke"
-    what = "tip" if tip else ("neck" if neck else "thin stroke")
-    load = "chips easily" if tip else "may break"
-    if snap is not None:
-        load = f"breaks at {about_newtons(snap.load_n)} at its end"
-    why = (
-        f"a {what} {about_mm(width, beside=limit)} wide and {about_mm(zone.length_mm)} long "
-        f"{name_part_place(part, zone.at)} {load}: {format_mm(layer.thickness_mm)} "
-        f"{in_sentence(material.name)} should be at least {about_mm(limit, beside=width)} wide"
+@dataclass(frozen=True, slots=True)
+class _ThinPlace:
+    """A thin place.
+
+    Attributes:
+        cut: the line across it.
+        at: its middle.
+        length_mm: of the thin zone; 0 for a pinch.
+        exits: of the zone.
+        snap: what snaps it; None where nothing comes off.
+        frail: whether it is too thin whatever it bears.
+        tip_mm: of a tip, its mean width; else None.
+
+    """
+
+    cut: Cut
+    at: tuple[float, float]
+    length_mm: float
+    exits: int
+    snap: Snap | None
+    frail: bool = False
+    tip_mm: float | None = None
+
+
+def _of_zone(zone: Zone, terms: _Terms) -> Iterator[Finding]:
+    """Yield a finding for the narrowest place of a zone, and one for where it breaks before that.
+
+    The second only where it is graver: else the zone is told once.
+    """
+    limit = terms.limit_mm
+    narrow = zone.cuts[0]
+    if zone.exits == 1 and zone.width_mm < _TIP_SHARE * limit:
+        tip = _ThinPlace(narrow, zone.at, zone.length_mm, 1, None, tip_mm=zone.mean_width_mm)
+        yield _finding(tip, terms)
+        return
+    snaps = [(c, terms.snap(c, reach)) for c, reach in levers(terms.part.outline, zone.cuts)]
+    own = next((s for c, s in snaps if c.feet == narrow.feet), None)
+    cut, weakest = min(snaps, key=lambda pair: pair[1].load_n, default=(narrow, None))
+    frail = (weakest is None or not zone.exits) and zone.width_mm < _FRAIL_SHARE * limit
+    told = _finding(
+        _ThinPlace(narrow, zone.at, zone.length_mm, zone.exits, own, frail=frail), terms
     )
+    yield told
+    if weakest is None:
+        return
+    (x0, y0), (x1, y1) = cut.feet
+    middle = ((x0 + x1) / 2, (y0 + y1) / 2)
+    first = _finding(_ThinPlace(cut, middle, zone.length_mm, zone.exits, weakest), terms)
+    if by_severity((told, first))[0] is first and first.severity is not told.severity:
+        yield first
+
+
+def _finding(place: _ThinPlace, terms: _Terms) -> Finding:
+    layer, rules, limit = terms.layer, terms.rules, terms.limit_mm
+    tip = place.tip_mm is not None
+    width = place.cut.width_mm if place.tip_mm is None else place.tip_mm
+    load = None if place.snap is None else place.snap.load_n
+    if load is None and not tip and place.length_mm:
+        strength = terms.material.weakest_mpa(layer.thickness_mm)
+        load = spanned_load(width, layer.thickness_mm, place.length_mm, strength)
+    trusted = math.inf if load is None else load / rules.safety_factor / max(terms.needed_n, 1e-9)
+    severity = _severity(place, trusted, terms)
+    neck = place.exits >= 2 and place.length_mm <= rules.neck_ratio * limit
     data: list[tuple[str, object]] = [
-        ("length_mm", round(zone.length_mm, 3)),
-        ("exits", zone.exits),
+        ("length_mm", round(place.length_mm, 3)),
+        ("exits", place.exits),
+        ("tip", tip),
     ]
-    if snap is not None:
+    if place.snap is not None:
         data += [
-            ("snap_in_plane_n", round(snap.in_plane_n, 2)),
-            ("snap_out_of_plane_n", round(snap.out_of_plane_n, 2)),
-            ("lever_mm", round(snap.reach_mm, 2)),
+            ("snap_in_plane_n", round(place.snap.in_plane_n, 2)),
+            ("snap_out_of_plane_n", round(place.snap.out_of_plane_n, 2)),
+            ("lever_mm", round(place.snap.reach_mm, 2)),
             ("safety_factor", rules.safety_factor),
         ]
     return Finding(
-        code=kind,
+        code="neck" if neck else "stroke",
         severity=severity,
         layer=layer.name,
-        part=part.name,
-        where=Place("point", (zone.at,)) if tip else Place("segment", feet),
+        part=terms.part.name,
+        where=Place("point", (place.at,)) if tip else Place("segment", place.cut.feet),
         measured=round(width, 4),
         limit=round(limit, 4),
-        why=why,
+        why=_why(place, width, load, severity, terms, neck=neck),
         remedies=_remedies(width, limit),
         data=tuple(data),
+        gravity=round(min(trusted, _NO_LOAD + width / limit), 4),
     )
+
+
+def _severity(place: _ThinPlace, trusted: float, terms: _Terms) -> Severity:
+    if place.tip_mm is not None:
+        return Severity.CAUTION
+    if place.frail or (place.snap is not None and trusted < 1):
+        return Severity.BLOCKER
+    careful = trusted < terms.rules.careful_factor
+    return Severity.CAUTION if careful else Severity.NOTE
+
+
+def _why(
+    place: _ThinPlace,
+    width: float,
+    load: float | None,
+    severity: Severity,
+    terms: _Terms,
+    *,
+    neck: bool,
+) -> str:
+    limit = terms.limit_mm
+    what = "tip" if place.tip_mm is not None else "neck" if neck else "thin stroke"
+    long = f" and {about_mm(place.length_mm)} long" if place.length_mm else ""
+    held = "at its end" if place.snap is not None else "in its middle"
+    if place.tip_mm is not None:
+        goes = "chips easily"
+    elif load is None:
+        goes = "is held on both sides" if severity is Severity.NOTE else "may break"
+    elif severity is Severity.NOTE:
+        goes = f"bears {about_newtons(load)} {held}"
+    else:
+        goes = f"breaks at {about_newtons(load)} {held}"
+    told = (
+        f"a {what} {about_mm(width, beside=limit)} wide{long} "
+        f"{name_part_place(terms.part, place.at)} {goes}"
+    )
+    stock = f"{format_mm(terms.layer.thickness_mm)} {in_sentence(terms.material.name)}"
+    wide = about_mm(limit, beside=width)
+    if severity is Severity.NOTE:
+        return f"{told}: thinner than the {wide} that are usual for {stock}, and strong enough"
+    return f"{told}: {stock} should be at least {wide} wide"
 
 
 def _remedies(width: float, limit: float) -> tuple[Remedy, ...]:

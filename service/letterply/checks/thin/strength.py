@@ -13,7 +13,7 @@ The lesser of the two governs. The figure is the breaking load; a safety factor 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,7 +23,7 @@ from shapely import Polygon
 from letterply.checks.thin.zones import Cut, Feet
 from letterply.shapes import SAME_MM, SPECK_MM2
 
-__all__ = ["Snap", "levers", "snap_load", "weakest"]
+__all__ = ["Snap", "levers", "snap_load", "spanned_load"]
 
 
 _OVER_MM = 1e-3
@@ -62,6 +62,23 @@ def snap_load(width_mm: float, thickness_mm: float, reach_mm: float, strength_mp
     return Snap(in_plane, out_of_plane, reach_mm)
 
 
+def spanned_load(
+    width_mm: float, thickness_mm: float, span_mm: float, strength_mpa: float
+) -> float:
+    """Return the load in its middle that breaks a bar held at both ends, N.
+
+    Where a thin place belongs to a ring, nothing comes off when it breaks: it is a bar built in at
+    both ends, with M = F L / 8 under a load in the middle (any text on strength of materials).
+
+    >>> round(spanned_load(2.0, 3.0, 30.0, 97.0), 3) == round(8 * 97.0 * (3 * 2**2 / 6) / 30, 3)
+    True
+
+    """
+    span = max(span_mm, width_mm)
+    section = min(thickness_mm * width_mm**2, width_mm * thickness_mm**2) / 6
+    return 8 * strength_mpa * section / span
+
+
 def levers(outline: Polygon, cuts: Sequence[Cut]) -> tuple[tuple[Cut, float], ...]:
     """Return the cuts that free a piece, each with its reach in mm."""
     freed = _freed(outline, [cut.feet for cut in cuts])
@@ -96,11 +113,3 @@ def _freed(outline: Polygon, places: Sequence[Feet]) -> list[tuple[Polygon, floa
         reach = float(np.hypot(away[:, 0], away[:, 1]).max())
         found[place] = smaller, max(reach, float(width[place]) / 2)
     return found
-
-
-def weakest(
-    pairs: Iterable[tuple[Cut, float]], thickness_mm: float, strength_mpa: float
-) -> tuple[Cut, Snap] | None:
-    """Return the cut that the least load snaps, or None for no cuts; see `levers`."""
-    snaps = [(c, snap_load(c.width_mm, thickness_mm, reach, strength_mpa)) for c, reach in pairs]
-    return min(snaps, key=lambda pair: pair[1].load_n, default=None)

@@ -1,0 +1,77 @@
+"""One cause, one finding: what is the matter in several places of a layer is told once.
+
+A hairline font has its hairlines in every letter, a serif font its serifs; the same letter comes
+twice. What is done about it is done to the whole layer. So findings of one kind, severity and layer
+become the gravest of them, with the number and places of all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from letterply.findings import Finding, by_severity
+from letterply.units import about_mm, counted
+
+__all__ = ["gathered"]
+
+_KINDS = {
+    "neck": "thin",
+    "stroke": "thin",
+    "slot": "slot",
+    "corner": "corner",
+    "island": "island",
+    "crumb": "crumb",
+    "web": "web",
+}
+"""Codes that may come many times in a layer -> kind of cause."""
+
+
+def gathered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return findings with those of one cause as one, worst first."""
+    groups: dict[tuple[object, ...], list[Finding]] = {}
+    alone: list[Finding] = []
+    for finding in findings:
+        kind = _KINDS.get(finding.code)
+        if kind is None:
+            alone.append(finding)
+            continue
+        tip = ("tip", True) in finding.data
+        # How far a corner stays round is told by its worst; a blocker and a caution are two.
+        severity = None if kind == "corner" else finding.severity
+        key = kind, finding.layer, severity, tip, _limit_of(kind, finding)
+        groups.setdefault(key, []).append(finding)
+    return by_severity((*alone, *(_one(by_severity(group)) for group in groups.values())))
+
+
+def _limit_of(kind: str, finding: Finding) -> float | None:
+    """Return what is told apart by its limit: webs of holes, of grooves and of edges."""
+    return finding.limit if kind == "web" else None
+
+
+def _one(group: tuple[Finding, ...]) -> Finding:
+    """Return the gravest of findings that have one cause, telling of the others."""
+    first = group[0]
+    if len(group) == 1:
+        return first
+    places = tuple(f.where.anchor for f in group if f.where is not None)
+    parts = tuple(dict.fromkeys(f.part for f in group if f.part is not None))
+    data = (*first.data, ("count", len(group)), ("places", places), ("parts", parts))
+    return replace(first, why=f"{first.why} {_others(group)}", data=data)
+
+
+def _others(group: tuple[Finding, ...]) -> str:
+    """Return a sentence on all but the first of some findings."""
+    first = group[0]
+    kind = _KINDS[first.code]
+    more = len(group) - 1
+    widths = [f.measured for f in group if f.measured is not None]
+    if kind == "corner":
+        return f"{counted(more, 'more part')} {'has' if more == 1 else 'have'} such corners."
+    if kind in ("thin", "slot", "web"):
+        places = counted(more, "more place")
+        low, high = about_mm(min(widths)), about_mm(max(widths))
+        span = f"all {low}" if low == high else f"from {low} to {high}"
+        return f"{places} {'is' if more == 1 else 'are'} like it, {span} wide."
+    does = "is" if more == 1 else "are"
+    return f"{counted(more, 'more')} {does} like it."
