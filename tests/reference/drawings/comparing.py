@@ -39,7 +39,7 @@ __all__ = ["NEAR_PX", "Verdict", "compare"]
 NEAR_PX = 0.35
 _SIDE_PX = 300.0
 _TOLERANCE_PX = 0.01
-_SECONDS = 20
+_SECONDS = 60
 
 Kind = Literal["same", "noted", "silent", "refused", "unrendered"]
 

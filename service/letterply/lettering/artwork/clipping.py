@@ -77,6 +77,7 @@ def _clip(
 
 
 def _clip_shapes(element: Element, place: Place, scene: Scene, nested: int) -> list[Shape]:
+    scene.visit()
     style = scene.sheet.style(element, place.style)
     if style.get("display") == "none" or element.tag in ("title", "desc"):
         return []
@@ -119,8 +120,10 @@ def mask_of(
         scene.notes.add("reference to itself", element.place)
         return ()
     inner = scene.standing(target, place)
-    box = _box_matrix(shapes, place.matrix)
-    if target.attributes.get("maskUnits", BOXED).strip() == "userSpaceOnUse":
+    plain = target.attributes.get("maskUnits", BOXED).strip() == "userSpaceOnUse"
+    boxed = target.attributes.get("maskContentUnits", "").strip() == BOXED
+    box = _box_matrix(shapes, place.matrix) if boxed or not plain else None
+    if plain:
         frame = inner
     elif box is None:
         return (_NOWHERE,)
@@ -135,7 +138,7 @@ def mask_of(
         sides.append(share * frame.whole(way) if found is None else found)
     if sides[2] <= 0 or sides[3] <= 0:
         return (_NOWHERE,)
-    if target.attributes.get("maskContentUnits", "").strip() == BOXED:
+    if boxed:
         if box is None:
             return (_NOWHERE,)
         inner = replace(inner, matrix=compose(place.matrix, box), width=1.0, height=1.0)

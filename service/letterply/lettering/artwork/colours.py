@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from tinycss2 import color4
 
-__all__ = ["Colour", "is_paint", "luminance", "read_colour"]
+__all__ = ["Colour", "colour_of", "is_paint", "luminance", "read_colour"]
 
 _OLD_SPACE = re.compile(r"\s+(?:icc-color|device-[a-z]+)\(.*\)$", re.DOTALL)
 _SYSTEM = frozenset(
@@ -42,9 +42,10 @@ def read_colour(value: str) -> Colour | str | None:
     (Colour(text='#ff0000', alpha=0.5), 'currentcolor', None)
 
     """
-    value = _OLD_SPACE.sub("", value.strip())
+    value = value.strip()
     if len(value) > _MOST_LETTERS:
         return None
+    value = _OLD_SPACE.sub("", value)
     if value.lower() in _SYSTEM:
         return Colour("", 1.0)
     try:
@@ -59,6 +60,14 @@ def read_colour(value: str) -> Colour | str | None:
         return Colour("", float(found.alpha))
     shades = [round(255 * min(max(v, 0.0), 1.0)) for v in levels]
     return Colour("#{:02x}{:02x}{:02x}".format(*shades), float(found.alpha))
+
+
+def colour_of(value: str, current: str) -> Colour:
+    """Return a colour, `currentcolor` looked up; black for none."""
+    found = read_colour(value)
+    if found == "currentcolor":
+        found = read_colour(current)
+    return found if isinstance(found, Colour) else Colour("#000000", 1.0)
 
 
 def is_paint(value: str) -> bool:

@@ -145,6 +145,7 @@ def _one(
     scene: Scene,
     walk: Walk,
 ) -> list[Shape]:
+    scene.visit()
     inner = scene.standing(marker, place)
     read = scene.lengths(marker, replace(inner, style={}))
     width, height = read("markerWidth", "x"), read("markerHeight", "y")

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from svgelements import Arc
@@ -62,7 +63,11 @@ def shape_subpaths(
             data, whole = _points(element)
             found, _ = path_subpaths(data)
             return found, whole
-    return path_subpaths(data)
+    found, whole = path_subpaths(data)
+    if element.tag in ("rect", "circle", "ellipse"):
+        # The last arc closes the shape itself (SVG 2, 9.3.4): no vertex stands behind it.
+        found = tuple(replace(s, steps=s.steps[:-1]) if s.steps[-1:] == (0,) else s for s in found)
+    return found, whole
 
 
 def _points(element: Element) -> tuple[str, bool]:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Literal, cast
 
-from letterply.lettering.artwork.colours import Colour
+from letterply.lettering.artwork.colours import Colour, colour_of
 from letterply.lettering.artwork.document import Element
 from letterply.lettering.artwork.model import Bounds, FillRule, Stroke
 from letterply.lettering.artwork.properties import url_of
 from letterply.lettering.artwork.scene import ContextPaint, Place, Scene, ServerPaint
-from letterply.lettering.artwork.servers import SERVERS, colour_of, server_paint
+from letterply.lettering.artwork.servers import SERVERS, server_paint
 from letterply.lettering.artwork.values import length
 
 __all__ = ["Box", "Painter"]

@@ -22,6 +22,7 @@ from letterply.lettering.artwork.model import (
     IDENTITY,
     Artwork,
     ArtworkError,
+    Clip,
     Matrix,
     Shape,
     Subpath,
@@ -53,8 +54,8 @@ _NOTED = {
 }  # fmt: skip
 _MAX_SHAPES = 5_000
 _MAX_SEGMENTS = 200_000
-_MAX_VISITS = 30_000
 _MAX_USES = 32
+_MAX_CLIPS = 20_000
 
 
 def read_artwork(key: str, data: bytes, font: Font | None = None) -> Artwork:
@@ -105,7 +106,7 @@ class _Reader:
         ] = {}
         self._shapes = 0
         self._segments = 0
-        self._visits = 0
+        self._clips = 0
 
     def page(self, root: Element) -> tuple[tuple[float, float] | None, Matrix, list[Shape]]:
         """Return the size of the page, what takes its units to pixels, and the shapes on it."""
@@ -144,13 +145,7 @@ class _Reader:
     def _element(self, element: Element, place: Place, *, root: bool = False) -> list[Shape]:
         scene = self._scene
         tag = element.tag
-        self._visits += 1
-        if self._visits > _MAX_VISITS:
-            raise ArtworkError(
-                f"The drawing repeats itself more than {_MAX_VISITS} times.",
-                code="artwork-too-complex",
-                expected="fewer references to parts of itself",
-            )
+        scene.visit()
         if tag in _NEVER_DRAWN or not _passes(element):
             return []
         style = scene.sheet.style(element, place.style)
@@ -327,8 +322,7 @@ class _Reader:
         found = [s for child in element.children for s in self._element(child, inside)]
         if place.style.get("overflow", "hidden") in ("visible", "auto"):
             return found
-        clip = viewport_clip(width, height, corner)
-        return [replace(s, clips=(*s.clips, clip)) for s in found]
+        return self._clipped(found, (viewport_clip(width, height, corner),))
 
     def _finished(self, element: Element, place: Place, shapes: list[Shape]) -> list[Shape]:
         """Return the shapes of an element with its clip and mask, and note what is left aside."""
@@ -342,7 +336,16 @@ class _Reader:
             self._scene.notes.add("transparency", element.place)
         clip = clip_of(element, place, shapes, self._scene)
         clips = mask_of(element, place, shapes, self._scene, self._referred)
-        clips = clips if clip is None else (clip, *clips)
+        return self._clipped(shapes, clips if clip is None else (clip, *clips))
+
+    def _clipped(self, shapes: list[Shape], clips: tuple[Clip, ...]) -> list[Shape]:
+        self._clips += len(shapes) * len(clips)
+        if self._clips > _MAX_CLIPS:
+            raise ArtworkError(
+                f"Shapes of the drawing are clipped more than {_MAX_CLIPS} times.",
+                code="artwork-too-complex",
+                expected="fewer clip paths and masks inside each other",
+            )
         return [replace(s, clips=(*s.clips, *clips)) for s in shapes] if clips else shapes
 
 

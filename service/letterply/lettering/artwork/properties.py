@@ -20,6 +20,8 @@ _URL = re.compile(
     r"""url\(\s*(?:"([^"]*)"|'([^']*)'|([^'"()\s]*))\s*\)\s*(.*)""", re.IGNORECASE | re.DOTALL
 )
 
+_MOST_LETTERS = 2000
+
 Check = Callable[[str], bool]
 
 
@@ -30,7 +32,8 @@ def url_of(value: str) -> tuple[str, str] | None:
     (('#a', 'none'), None)
 
     """
-    match = _URL.fullmatch(value.strip())
+    value = value.strip()
+    match = _URL.fullmatch(value) if len(value) <= _MOST_LETTERS else None
     if match is None:
         return None
     return (match[1] or match[2] or match[3] or "").strip(), match[4].strip()

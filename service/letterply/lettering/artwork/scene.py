@@ -6,9 +6,9 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
-from letterply.lettering.artwork.colours import Colour
+from letterply.lettering.artwork.colours import Colour, colour_of
 from letterply.lettering.artwork.document import Element
-from letterply.lettering.artwork.model import Matrix, compose
+from letterply.lettering.artwork.model import ArtworkError, Matrix, compose
 from letterply.lettering.artwork.omissions import Notes
 from letterply.lettering.artwork.properties import url_of
 from letterply.lettering.artwork.styles import CSS_TRANSFORM, Sheet
@@ -24,6 +24,7 @@ _SIZES = {"xx-small": 3 / 5, "x-small": 3 / 4, "small": 8 / 9, "medium": 1.0, "l
           "x-large": 3 / 2, "xx-large": 2.0}  # fmt: skip
 """Shares of `medium` (CSS Fonts 4, 2.5.1)."""
 
+_MAX_VISITS = 30_000
 _STEP = 1.2
 """From one size to the next `larger` (CSS Fonts 4, 2.5.2)."""
 
@@ -90,6 +91,23 @@ class Scene:
                 self._by_id.setdefault(element.id, element)
         self._styles: dict[Element, dict[str, str]] = {}
         self._sizes: dict[Element, float] = {}
+        self._stops: dict[Element, tuple[Colour, ...]] = {}
+        self._visits = 0
+
+    def visit(self) -> None:
+        """Count an element that is walked, as often as it is: references multiply.
+
+        Raises:
+            ArtworkError: `artwork-too-complex`.
+
+        """
+        self._visits += 1
+        if self._visits > _MAX_VISITS:
+            raise ArtworkError(
+                f"The drawing repeats itself more than {_MAX_VISITS} times.",
+                code="artwork-too-complex",
+                expected="fewer references to parts of itself",
+            )
 
     def named(self, name: str) -> Element | None:
         """Return the element with an id, or None."""
@@ -101,6 +119,21 @@ class Scene:
             above = self.style_of(element.parent) if element.parent is not None else {}
             self._styles[element] = self.sheet.style(element, above)
         return self._styles[element]
+
+    def stops(self, gradient: Element) -> tuple[Colour, ...]:
+        """Return the colours of a gradient's own stops, their opacity in them."""
+        if gradient not in self._stops:
+            found: list[Colour] = []
+            for stop in gradient.children:
+                if stop.tag != "stop":
+                    continue
+                style = self.style_of(stop)
+                colour = colour_of(style.get("stop-color", "#000"), style.get("color", "#000"))
+                opacity = length(style.get("stop-opacity"), 1.0)
+                share = 1.0 if opacity is None else min(max(opacity, 0.0), 1.0)
+                found.append(Colour(colour.text, colour.alpha * share))
+            self._stops[gradient] = tuple(found)
+        return self._stops[gradient]
 
     def size_of(self, element: Element) -> float:
         """Return the font size of an element where it stands, pixels."""

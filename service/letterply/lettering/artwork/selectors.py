@@ -20,7 +20,7 @@ __all__ = ["Allowance", "Selector", "read_selector", "split_list"]
 Test = Callable[[Element], bool]
 Weight = tuple[int, int, int]
 Combinator = Literal["", " ", ">", "+", "~"]
-_MOST_STEPS = 5_000_000
+_MOST_STEPS = 2_000_000
 _LONGEST = 50
 
 
@@ -61,15 +61,10 @@ class _Step:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Selector:
-    """A complex selector, its steps from left to right."""
+    """A complex selector, its steps from left to right; its specificity (Selectors 4, 17)."""
 
     steps: tuple[_Step, ...]
-
-    @property
-    def weight(self) -> Weight:
-        """Its specificity (Selectors 4, 17)."""
-        a, b, c = (sum(s.weight[i] for s in self.steps) for i in range(3))
-        return a, b, c
+    weight: Weight
 
     @property
     def key(self) -> str:
@@ -137,7 +132,8 @@ def read_selector(tokens: Sequence[Token]) -> Selector | None:
             waiting = cast("Combinator", token.value)
     if not steps or waiting.strip() or len(steps) > _LONGEST:
         return None
-    return Selector(tuple(steps))
+    a, b, c = (sum(s.weight[i] for s in steps) for i in range(3))
+    return Selector(tuple(steps), (a, b, c))
 
 
 def _compound(tokens: list[Token], left: Combinator) -> _Step | None:

@@ -5,26 +5,17 @@ Any paint is material, so a gradient counts where it is opaque at all (SVG 2, ch
 
 from __future__ import annotations
 
-from letterply.lettering.artwork.colours import Colour, read_colour
 from letterply.lettering.artwork.document import Element
 from letterply.lettering.artwork.model import Bounds
 from letterply.lettering.artwork.scene import ContextPaint, Scene, ServerPaint
 from letterply.lettering.artwork.values import length
 
-__all__ = ["BOXED", "SERVERS", "colour_of", "in_box", "server_paint"]
+__all__ = ["BOXED", "SERVERS", "in_box", "server_paint"]
 
 SERVERS = frozenset({"linearGradient", "radialGradient", "pattern"})
 BOXED = "objectBoundingBox"
 _GRADIENTS = SERVERS - {"pattern"}
 _MOST_LINKS = 32
-
-
-def colour_of(value: str, current: str) -> Colour:
-    """Return a colour, `currentcolor` looked up; black for none."""
-    found = read_colour(value)
-    if found == "currentcolor":
-        found = read_colour(current)
-    return found if isinstance(found, Colour) else Colour("#000000", 1.0)
 
 
 def _chain(server: Element, scene: Scene) -> list[Element]:
@@ -49,7 +40,7 @@ def server_paint(server: Element, scene: Scene, box: Bounds | None) -> ContextPa
     chain = _chain(server, scene)
     if server.tag == "pattern":
         return _pattern(chain, box)
-    stops = next((s for e in chain if (s := _stops(e, scene))), [])
+    stops = next((s for e in chain if (s := scene.stops(e))), ())
     if not stops:
         return None
     if len(stops) > 1:
@@ -64,19 +55,6 @@ def server_paint(server: Element, scene: Scene, box: Bounds | None) -> ContextPa
 def in_box(box: Bounds | None) -> bool:
     """Whether a box has an extent in both directions: else what is fitted to it is left out."""
     return box is not None and box[2] > box[0] and box[3] > box[1]
-
-
-def _stops(gradient: Element, scene: Scene) -> list[Colour]:
-    found: list[Colour] = []
-    for stop in gradient.children:
-        if stop.tag != "stop":
-            continue
-        style = scene.style_of(stop)
-        colour = colour_of(style.get("stop-color", "#000"), style.get("color", "#000"))
-        opacity = length(style.get("stop-opacity"), 1.0)
-        share = 1.0 if opacity is None else min(max(opacity, 0.0), 1.0)
-        found.append(Colour(colour.text, colour.alpha * share))
-    return found
 
 
 def _is_point(chain: list[Element]) -> bool:

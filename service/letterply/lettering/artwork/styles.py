@@ -27,6 +27,7 @@ _MAX_CSS = 1_000_000
 _SHORT = ("start", "mid", "end")
 _WORDS = frozenset({"inherit", "initial", "unset", "revert", "revert-layer"})
 _UNREAD = re.compile(r"\b(?:var|calc|env|min|max|clamp|attr)\(|\d(?:d|s|l)?v(?:w|h|min|max|i|b)\b")
+_EMBEDDED = re.compile(r"""url\(["']?data:[^)]*\)""", re.IGNORECASE)
 _HARMLESS_RULES = frozenset({"charset", "font-face"})
 
 Note = Callable[[str, str], None]
@@ -34,9 +35,12 @@ Note = Callable[[str, str], None]
 
 @dataclass(frozen=True, slots=True)
 class _Declaration:
+    """A declaration that is valid, or that is `undone`: not taken on, but noted."""
+
     name: str
     value: str
     important: bool
+    undone: bool
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -90,8 +94,10 @@ class Sheet:
         loud: dict[str, str] = {}
         for name, value in element.attributes.items():
             value = value.strip()
-            if name in KNOWN and self._is_valid(element, name, value):
+            if name in KNOWN and _is_valid(name, value):
                 found[name] = value
+            elif name in KNOWN and _UNREAD.search(value.lower()):
+                self._note("style property", f"{element.place}: {name}")
         keys = (element.tag, f"#{element.id}", *(f".{c}" for c in element.classes), "")
         rules = [
             rule
@@ -103,20 +109,17 @@ class Sheet:
         own = _declarations(element.attributes.get("style", ""))
         for declarations in (*(r.declarations for r in rules), own):
             for one in declarations:
-                if one.name in UNDONE:
+                if one.undone:
                     self._note("style property", f"{element.place}: {one.name}")
-                elif self._is_valid(element, one.name, one.value):
+                else:
                     _set(loud if one.important else found, one.name, one.value)
         for name, value in loud.items():
             _set(found, name, value)
         return found
 
-    def _is_valid(self, element: Element, name: str, value: str) -> bool:
-        if value.lower() in _WORDS or valid(name, value):
-            return True
-        if _UNREAD.search(value.lower()):
-            self._note("style property", f"{element.place}: {name}")
-        return False
+
+def _is_valid(name: str, value: str) -> bool:
+    return value.lower() in _WORDS or valid(name, value)
 
 
 def _set(found: dict[str, str], name: str, value: str) -> None:
@@ -141,8 +144,13 @@ def _kept(nodes: Iterable[Node]) -> Iterator[_Declaration]:
         if node.type != "declaration":
             continue
         name = node.lower_name
-        if name in KNOWN or name in GEOMETRY or name in UNDONE:
-            yield _Declaration(name, said(node.value), node.important)
+        if name in UNDONE:
+            yield _Declaration(name, "", node.important, undone=True)
+        elif name in KNOWN or name in GEOMETRY:
+            value = said(node.value)
+            is_valid = _is_valid(name, value)
+            if is_valid or _UNREAD.search(value.lower()):
+                yield _Declaration(name, value, node.important, undone=not is_valid)
 
 
 def read_sheets(root: Element, note: Note) -> Sheet:
@@ -163,9 +171,10 @@ def read_sheets(root: Element, note: Note) -> Sheet:
         if kind not in ("text/css", "") or media not in ("", "all", "screen"):
             note("style sheet", element.place)
             continue
-        if len(element.text) > _MAX_CSS:
+        text = _EMBEDDED.sub("url()", element.text)
+        if len(text) > _MAX_CSS:
             raise _too_many(f"a style sheet of more than {_MAX_CSS // 1_000_000} MB")
-        _read_rules(parsed_sheet(element.text), rules, element.place, note)
+        _read_rules(parsed_sheet(text), rules, element.place, note)
     if "xml-stylesheet" in root.attributes:
         note("external reference", "xml-stylesheet")
     return Sheet(rules, note)
