@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from letterply.lettering.artwork.model import LeftOut
 
-__all__ = ["Notes"]
+__all__ = ["KINDS", "Notes"]
 
 _LEFT_OUT = "left out"
 _PATHS = "turn it into paths in your drawing program"
-_SAID: dict[str, tuple[str, str]] = {
+KINDS: dict[str, tuple[str, str]] = {
     "text": (_LEFT_OUT, "a text asks for a font: name one as `font`, set the words as lettering, "
              "or turn them into paths"),
     "text detail": ("set in its place, but without spacing, shifts, turns or paths of its own",
@@ -44,6 +44,8 @@ _SAID: dict[str, tuple[str, str]] = {
     "style property": (_LEFT_OUT, "write it out as plain attributes of SVG"),
     "beyond the page": ("taken all the same", "delete it if it is not to be cut"),
 }  # fmt: skip
+"""Kind of a note -> what was done instead, what would help; README.md has an example of each."""
+
 _MOST_PLACES = 8
 
 
@@ -61,7 +63,7 @@ class Notes:
         """Return all notes by kind."""
         found: list[LeftOut] = []
         for what, places in sorted(self._places.items()):
-            done, remedy = _SAID.get(what, (_LEFT_OUT, _PATHS))
+            done, remedy = KINDS.get(what, (_LEFT_OUT, _PATHS))
             where = tuple(dict.fromkeys(places))[:_MOST_PLACES]
             found.append(LeftOut(what, done, len(places), where, remedy))
         return tuple(found)
