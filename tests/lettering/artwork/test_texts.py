@@ -127,3 +127,13 @@ def test_a_mistake_names_its_field(artwork, error, field):
     with pytest.raises(error) as caught:
         build(artwork)
     assert caught.value.field == f"recipe.layers.0.features.0.artwork.{field}"
+
+
+def test_a_text_filled_with_a_gradient_is_painted():
+    gradient = "<linearGradient id='g'><stop/><stop offset='1'/></linearGradient>"
+    plain, filled = (
+        draw(read_artwork("x", drawing(f"{gradient}<text y='40' {s}>Knot</text>").encode(), FONT),
+             1, 0.01).area
+        for s in ("", "fill='url(#g)'")
+    )  # fmt: skip
+    assert filled == pytest.approx(plain)

@@ -235,6 +235,14 @@ def _masks(chance: Random) -> str:
 def _markers(chance: Random) -> str:
     box = chance.choice(("", "0 0 10 10", "-2 -2 8 4"))
     aspect = chance.choice(("", "none", "xMaxYMin slice"))
+    data = chance.choice(
+        ("M20 20L60 25L70 70", "M20 50C30 20 60 20 75 50S80 80 50 80", "M20 20h40v40h-40z",
+         "M25 60A45 45 0 0 1 70 60L50 75", "M20 20L50 20M30 50Q50 30 70 50T75 75",
+         "M20 30L50 30L70 60", "M30 30H60V60L25 40")
+    )  # fmt: skip
+    # At the ends of what is closed resvg does not turn half way (SVG 2, 9.5.1).
+    turns = ("", "45", "0.1turn", "30deg")
+    turns = turns if data.endswith("z") else (*turns, "auto", "auto-start-reverse")
     # resvg clips to the viewBox; by SVG 2, 13.7.2, it is the viewport that clips.
     clips = not box or aspect == "none"
     marker = _attributes(
@@ -243,7 +251,7 @@ def _markers(chance: Random) -> str:
         markerHeight=chance.choice(("", "4", "6")),
         refX=chance.choice(("", "2", "5")),
         refY=chance.choice(("", "2", "1")),
-        orient=chance.choice(("", "auto", "auto-start-reverse", "45", "0.1turn", "30deg")),
+        orient=chance.choice(turns),
         viewBox=box,
         overflow=chance.choice(("", "visible", "hidden")) if clips else "visible",
         preserveAspectRatio=aspect,
@@ -251,11 +259,6 @@ def _markers(chance: Random) -> str:
     )
     fill = chance.choice(("", "context-fill", "context-stroke", "red"))
     inner = f"<path {_attributes(d='M0 0L5 2.5L0 5z', fill=fill)}/><circle cx='6' cy='6' r='2'/>"
-    data = chance.choice(
-        ("M20 20L60 25L70 70", "M20 50C30 20 60 20 75 50S80 80 50 80", "M20 20h40v40h-40z",
-         "M25 60A45 45 0 0 1 70 60L50 75", "M20 20L50 20M30 50Q50 30 70 50T75 75",
-         "M20 30L50 30L70 60", "M30 30H60V60L25 40")
-    )  # fmt: skip
     style = _attributes(
         fill=chance.choice(("none", "#999")),
         stroke=chance.choice(("none", "black", "black")),

@@ -13,14 +13,15 @@ from letterply.lettering.artwork.scene import ContextPaint, Place, Scene, Server
 from letterply.lettering.artwork.servers import SERVERS, server_paint
 from letterply.lettering.artwork.values import length
 
-__all__ = ["Box", "Painter"]
+__all__ = ["Box", "Painter", "some_box"]
 
 Box = Callable[[], Bounds | None]
 """Finds the box of a shape's outline in user units."""
 
 
-def _no_box() -> None:
-    return None
+def some_box() -> Bounds:
+    """Return a box with extent: for what has one that nobody measures."""
+    return 0.0, 0.0, 1.0, 1.0
 
 
 class Painter:
@@ -30,7 +31,7 @@ class Painter:
         self._scene = scene
 
     def fill(
-        self, element: Element, place: Place, box: Box = _no_box
+        self, element: Element, place: Place, box: Box = some_box
     ) -> tuple[FillRule | None, str]:
         """Return the rule by which a shape is filled, None when it is not, and the colour."""
         colour = self._seen(element, place, "fill", box)
@@ -44,7 +45,7 @@ class Painter:
         return 1.0 if width is None else width
 
     def stroke(
-        self, element: Element, place: Place, box: Box = _no_box
+        self, element: Element, place: Place, box: Box = some_box
     ) -> tuple[Stroke | None, str]:
         """Return how the line of a shape is drawn, None when it is not, and the colour."""
         style = place.style

@@ -30,7 +30,7 @@ from letterply.lettering.artwork.model import (
 )
 from letterply.lettering.artwork.omissions import Notes
 from letterply.lettering.artwork.outlines import SHAPES, shape_subpaths
-from letterply.lettering.artwork.painting import Box, Painter
+from letterply.lettering.artwork.painting import Box, Painter, some_box
 from letterply.lettering.artwork.scene import FONT_SIZE, Place, Scene
 from letterply.lettering.artwork.styles import read_sheets
 from letterply.lettering.artwork.texts import text_shapes
@@ -273,8 +273,8 @@ class _Reader:
             return []
         read = self._scene.lengths(element, place)
         x, y = read("x", "x") or 0.0, read("y", "y") or 0.0
-        fill = self._painter.paint(element, place, "fill", _no_box)
-        stroke = self._painter.paint(element, place, "stroke", _no_box)
+        fill = self._painter.paint(element, place, "fill", some_box)
+        stroke = self._painter.paint(element, place, "stroke", some_box)
         inside = replace(
             place,
             matrix=compose(place.matrix, (1.0, 0.0, 0.0, 1.0, x, y)),
@@ -354,10 +354,6 @@ def _paint_order(style: Mapping[str, str]) -> list[str]:
     usual = ["fill", "stroke", "markers"]
     words = style.get("paint-order", "normal").lower().split()
     return usual if words == ["normal"] else list(dict.fromkeys([*words, *usual]))
-
-
-def _no_box() -> None:
-    return None
 
 
 def _holds(outer: Element, inner: Element) -> bool:

@@ -138,7 +138,7 @@ KNOWN = INHERITED | frozenset(_OWN)
 _CHECKS = _INHERITED | _OWN | _GEOMETRY
 
 UNDONE = frozenset(
-    {"translate", "rotate", "scale", "offset", "offset-path", "clip", "zoom", "font", "all",
+    {"translate", "rotate", "scale", "offset", "offset-path", "clip", "zoom", "all",
      "animation", "animation-name", "mask-image", "mask-mode", "mask-composite", "mask-clip",
      "mask-origin", "mask-size", "mask-position", "mask-repeat", "mask-border", "perspective",
      "shape-inside", "inline-size", "shape-subtract", "stroke-dashadjust", "stroke-alignment",

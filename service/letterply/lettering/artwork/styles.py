@@ -27,6 +27,12 @@ _MAX_CSS = 1_000_000
 _SHORT = ("start", "mid", "end")
 _WORDS = frozenset({"inherit", "initial", "unset", "revert", "revert-layer"})
 _UNREAD = re.compile(r"\b(?:var|calc|env|min|max|clamp|attr)\(|\d(?:d|s|l)?v(?:w|h|min|max|i|b)\b")
+_FONT = re.compile(
+    r"(?:^|\s)((?:xx?-)?(?:small|large)|medium|larger|smaller|[\d.]+(?:[a-z]{1,3}|%))"
+    r"(?:\s*/\s*\S+)?\s+\S",
+    re.IGNORECASE,
+)
+_LONGEST_FONT = 500
 _EMBEDDED = re.compile(r"""url\(["']?data:[^)]*\)""", re.IGNORECASE)
 _HARMLESS_RULES = frozenset({"charset", "font-face"})
 
@@ -60,6 +66,7 @@ class Sheet:
         for rule in rules:
             self._by_key[rule.selector.key].append(rule)
         self._written: dict[Element, dict[str, str]] = {}
+        self._attributes: dict[str, tuple[_Declaration, ...]] = {}
 
     def style(self, element: Element, parent: Mapping[str, str]) -> dict[str, str]:
         """Return the properties of an element, those of its parent inherited.
@@ -88,6 +95,12 @@ class Sheet:
             self._written[element] = self._cascaded(element)
         return self._written[element].get(name, "inherit").lower() not in ("inherit", "unset")
 
+    def _own(self, text: str) -> tuple[_Declaration, ...]:
+        """Return the declarations of a style attribute; many elements share one."""
+        if text not in self._attributes:
+            self._attributes[text] = tuple(_kept(parsed_block(text))) if text else ()
+        return self._attributes[text]
+
     def _cascaded(self, element: Element) -> dict[str, str]:
         """Return what is written for an element, the strongest for each property."""
         found: dict[str, str] = {}
@@ -106,7 +119,7 @@ class Sheet:
             if rule.selector.fits(element, self._allowance)
         ]
         rules.sort(key=lambda r: (r.selector.weight, r.order))
-        own = _declarations(element.attributes.get("style", ""))
+        own = self._own(element.attributes.get("style", ""))
         for declarations in (*(r.declarations for r in rules), own):
             for one in declarations:
                 if one.undone:
@@ -116,6 +129,12 @@ class Sheet:
         for name, value in loud.items():
             _set(found, name, value)
         return found
+
+
+def _font_size(value: str) -> str:
+    """Return the size in a `font` (CSS Fonts 4, 2.7), empty for none."""
+    match = _FONT.search(value) if len(value) <= _LONGEST_FONT else None
+    return "" if match is None else match[1]
 
 
 def _is_valid(name: str, value: str) -> bool:
@@ -133,17 +152,15 @@ def _set(found: dict[str, str], name: str, value: str) -> None:
     found[name] = value
 
 
-def _declarations(text: str) -> tuple[_Declaration, ...]:
-    if not text:
-        return ()
-    return tuple(_kept(parsed_block(text)))
-
-
 def _kept(nodes: Iterable[Node]) -> Iterator[_Declaration]:
     for node in nodes:
         if node.type != "declaration":
             continue
         name = node.lower_name
+        if name == "font":
+            size = _font_size(said(node.value))
+            yield _Declaration("font-size", size, node.important, undone=not size)
+            continue
         if name in UNDONE:
             yield _Declaration(name, "", node.important, undone=True)
         elif name in KNOWN or name in GEOMETRY:
