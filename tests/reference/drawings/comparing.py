@@ -5,9 +5,9 @@ our region. The two are the same where every pixel that differs lies with its mi
 `NEAR_PX` of our outline. All paint counts, white too.
 
     python -m reference.drawings.comparing FOLDER
-    python -m reference.drawings.comparing generated 100
+    python -m reference.drawings.comparing generated EACH [SEED]
 
-(with `tests` on the path) go through every SVG file of a folder, and through that many generated
+(with `tests` on the path) go through every SVG file of a folder, and through EACH generated
 drawings of every family.
 """
 
@@ -150,7 +150,7 @@ def _rendered(data: bytes, file: str) -> tuple[np.ndarray, float]:
 def main(arguments: list[str]) -> int:
     """Compare what is asked for; tell what differs in silence, and the counts."""
     if arguments[0] == "generated":
-        made = drawings(int(arguments[1]))
+        made = drawings(*(int(a) for a in arguments[1:]))
         jobs = ((str(d), (d.svg.encode(), d.plain.encode())) for d in made)
     else:
         folder = Path(arguments[0])
