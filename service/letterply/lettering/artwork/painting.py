@@ -10,7 +10,7 @@ from letterply.lettering.artwork.document import Element
 from letterply.lettering.artwork.model import Bounds, FillRule, Stroke
 from letterply.lettering.artwork.properties import url_of
 from letterply.lettering.artwork.scene import ContextPaint, Place, Scene, ServerPaint
-from letterply.lettering.artwork.servers import SERVERS, server_paint
+from letterply.lettering.artwork.servers import IGNORED, SERVERS, server_paint
 from letterply.lettering.artwork.values import length
 
 __all__ = ["Box", "Painter", "some_box"]
@@ -91,7 +91,9 @@ class Painter:
         elif server is not None and server.tag not in SERVERS:
             self._scene.notes.add(f"element {server.tag[:40]}", element.place)
         if server is not None and server.tag in SERVERS:
-            return server_paint(server, self._scene, box())
+            found = server_paint(server, self._scene, box())
+            if found is not IGNORED:
+                return found
         if not instead or instead.lower() == "none":
             return None
         return colour_of(instead, place.style.get("color", "black"))

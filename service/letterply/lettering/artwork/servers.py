@@ -10,12 +10,15 @@ from letterply.lettering.artwork.model import Bounds
 from letterply.lettering.artwork.scene import ContextPaint, Scene, ServerPaint
 from letterply.lettering.artwork.values import length
 
-__all__ = ["BOXED", "SERVERS", "in_box", "server_paint"]
+__all__ = ["BOXED", "IGNORED", "SERVERS", "in_box", "server_paint"]
 
 SERVERS = frozenset({"linearGradient", "radialGradient", "pattern"})
 BOXED = "objectBoundingBox"
 _GRADIENTS = SERVERS - {"pattern"}
 _MOST_LINKS = 32
+
+IGNORED = ServerPaint("ignored")
+"""A server that is fitted to a box without extent: as if it were not there (SVG 2, 8.10)."""
 
 
 def _chain(server: Element, scene: Scene) -> list[Element]:
@@ -45,7 +48,7 @@ def server_paint(server: Element, scene: Scene, box: Bounds | None) -> ContextPa
         return None
     if len(stops) > 1:
         if _given(chain, "gradientUnits", BOXED) != "userSpaceOnUse" and not in_box(box):
-            return None
+            return IGNORED
         if not _is_point(chain):
             return ServerPaint("gradient") if any(s.alpha > 0 for s in stops) else None
     # One stop, or a gradient without extent: all of the last colour.
@@ -75,5 +78,5 @@ def _pattern(chain: list[Element], box: Bounds | None) -> ServerPaint | None:
     if not any(e.children for e in chain):
         return None
     if _given(chain, "patternUnits", BOXED) != "userSpaceOnUse" and not in_box(box):
-        return None
+        return IGNORED
     return ServerPaint("pattern")
