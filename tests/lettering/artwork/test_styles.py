@@ -93,6 +93,20 @@ def test_what_of_styles_is_not_taken_is_listed(body, what):
     assert told(read(BODY + body)) == what
 
 
+@pytest.mark.parametrize(
+    "style",
+    [
+        "fill:none;stroke : red;stroke-width:4",
+        " FILL: none; ; stroke: red; stroke-width: 4; stroke-width: 4 apples; nonsense",
+        "fill: none; stroke: red; font: 10px serif; stroke-width: .4em;",
+    ],
+)
+def test_a_style_is_read_alike_with_and_without_what_needs_care(style):
+    for more in ("", "; /* care */ cursor: url(x.cur)"):
+        shape = read(f'<rect width="9" height="9" style="{style}{more}"/>').shapes[0]
+        assert (shape.fill, shape.stroke_colour, shape.stroke.width) == (None, "#ff0000", 4)
+
+
 def test_a_linked_sheet_is_never_fetched_and_listed():
     data = b'<?xml-stylesheet href="a.css"?><svg xmlns="http://www.w3.org/2000/svg" width="9" '
     artwork = read_artwork("x", data + b'height="9"><rect width="5" height="5"/></svg>')

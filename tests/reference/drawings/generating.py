@@ -309,7 +309,7 @@ def _quoted(text: str) -> str:
 def _paints(chance: Random) -> str:
     colours = (
         *_COLOURS, "none", "transparent", "currentColor", "rgba(9,9,9,0)", "«knot¦inherit»",
-        "inherit", "#12", "#f00f", "rgb(10% 20% 30%)", "context-fill", "hsla(9,9%,9%,1)",
+        "inherit", "«#12¦inherit»", "#f00f", "rgb(10% 20% 30%)", "context-fill", "hsla(9,9%,9%,1)",
         "initial",
     )  # fmt: skip
     style = _attributes(

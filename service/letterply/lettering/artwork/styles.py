@@ -33,6 +33,8 @@ _FONT = re.compile(
     re.IGNORECASE,
 )
 _LONGEST_FONT = 500
+_PLAIN = re.compile(r"[\w\s:;.,#%+-]*", re.ASCII)
+_COUNTING = KNOWN | GEOMETRY | UNDONE | {"font"}
 _EMBEDDED = re.compile(r"""url\(["']?data:[^)]*\)""", re.IGNORECASE)
 _HARMLESS_RULES = frozenset({"charset", "font-face"})
 
@@ -98,7 +100,8 @@ class Sheet:
     def _own(self, text: str) -> tuple[_Declaration, ...]:
         """Return the declarations of a style attribute; many elements share one."""
         if text not in self._attributes:
-            self._attributes[text] = tuple(_kept(parsed_block(text))) if text else ()
+            plain = _PLAIN.fullmatch(text) is not None
+            self._attributes[text] = tuple(_plain(text) if plain else _kept(parsed_block(text)))
         return self._attributes[text]
 
     def _cascaded(self, element: Element) -> dict[str, str]:
@@ -154,20 +157,27 @@ def _set(found: dict[str, str], name: str, value: str) -> None:
 
 def _kept(nodes: Iterable[Node]) -> Iterator[_Declaration]:
     for node in nodes:
-        if node.type != "declaration":
-            continue
-        name = node.lower_name
-        if name == "font":
-            size = _font_size(said(node.value))
-            yield _Declaration("font-size", size, node.important, undone=not size)
-            continue
-        if name in UNDONE:
-            yield _Declaration(name, "", node.important, undone=True)
-        elif name in KNOWN or name in GEOMETRY:
-            value = said(node.value)
-            is_valid = _is_valid(name, value)
-            if is_valid or _UNREAD.search(value.lower()):
-                yield _Declaration(name, value, node.important, undone=not is_valid)
+        if node.type == "declaration" and node.lower_name in _COUNTING and node.value:
+            yield from _declared(node.lower_name, said(node.value), node.important)
+
+
+def _plain(text: str) -> Iterator[_Declaration]:
+    """Yield what `_kept` would of text without strings, blocks, functions and comments."""
+    for part in text.split(";"):
+        name, colon, value = part.partition(":")
+        name = name.strip().lower()
+        value = value.strip()
+        if colon and value and name in _COUNTING:
+            yield from _declared(name, value, important=False)
+
+
+def _declared(name: str, value: str, important: bool) -> Iterator[_Declaration]:
+    # No text at all: it nests deeper than a value that is meant to be read.
+    if name == "font":
+        name, value = "font-size", _font_size(value)
+    is_valid = name not in UNDONE and _is_valid(name, value)
+    if is_valid or name in UNDONE or not value or _UNREAD.search(value.lower()):
+        yield _Declaration(name, value, important, undone=not is_valid)
 
 
 def read_sheets(root: Element, note: Note) -> Sheet:
