@@ -19,6 +19,7 @@ KINDS: dict[str, tuple[str, str]] = {
     "animation": ("taken as it stands before it moves", "set the shape as it is to be cut"),
     "external reference": ("left out and never fetched", "put what it refers to into the file"),
     "reference without target": (_LEFT_OUT, "put what it refers to into the file"),
+    "id used twice": ("taken as the first element that has it", "give each element its own id"),
     "reference to itself": (_LEFT_OUT, "break the circle"),
     "mask": ("taken without the mask", "clip with a path instead"),
     "soft mask": ("taken wherever the mask lets light through", "mask with white and black"),

@@ -86,9 +86,10 @@ class Scene:
         self.sheet = sheet
         self.notes = notes
         self._by_id: dict[str, Element] = {}
+        self._twice: set[str] = set()
         for element in root.walk():
-            if element.id:
-                self._by_id.setdefault(element.id, element)
+            if element.id and self._by_id.setdefault(element.id, element) is not element:
+                self._twice.add(element.id)
         self._styles: dict[Element, dict[str, str]] = {}
         self._sizes: dict[Element, float] = {}
         self._stops: dict[Element, tuple[Colour, ...]] = {}
@@ -110,7 +111,9 @@ class Scene:
             )
 
     def named(self, name: str) -> Element | None:
-        """Return the element with an id, or None."""
+        """Return the first element with an id, or None; notes an id that others have too."""
+        if name in self._twice:
+            self.notes.add("id used twice", name[:60])
         return self._by_id.get(name)
 
     def style_of(self, element: Element) -> dict[str, str]:
@@ -160,7 +163,7 @@ class Scene:
             what = "external reference" if href else "reference without target"
             self.notes.add(what, element.place)
             return None
-        found = self._by_id.get(href[1:])
+        found = self.named(href[1:])
         if found is None:
             self.notes.add("reference without target", element.place)
         return found
@@ -174,7 +177,7 @@ class Scene:
         if not address[0].startswith("#"):
             self.notes.add("external reference", place)
             return None
-        found = self._by_id.get(address[0][1:])
+        found = self.named(address[0][1:])
         if found is None or found.tag != tag:
             self.notes.add("reference without target" if what == "clip path" else what, place)
             return None
