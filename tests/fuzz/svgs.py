@@ -84,6 +84,31 @@ def _growing(rng: random.Random) -> str:
     return _wrap(body)
 
 
+def _bombs(rng: random.Random) -> str:
+    kind, attribute = rng.choice(
+        (("clipPath", "clip-path"), ("mask", "mask"), ("marker", "marker-mid"), ("pattern", "fill"))
+    )
+    levels, width = rng.randrange(3, 40), rng.randrange(2, 100)
+    body = ""
+    for i in range(levels):
+        held = f'<path d="M0 0h9v9h-9" style="fill:white" {attribute}="url(#b{i + 1})"/>' * width
+        body += f'<{kind} id="b{i}" width="1" height="1">{held}</{kind}>'
+    return _wrap(f'{body}<path d="M0 0{"h9v9" * width}" {attribute}="url(#b0)"/>')
+
+
+def _sheets(rng: random.Random) -> str:
+    n = rng.choice((10, 300, 3000))
+    rules = (
+        "* * * * * * z{fill:none}", "g ~ g ~ g ~ rect{fill:none}", ".a{fill:red}",
+        ":not(:not(a)){}", "rect:nth-child(2n+1){opacity:.5}", "@media all{rect{fill:none}}",
+        "rect{fill:((((", "[a=b]{",
+    )  # fmt: skip
+    rule = rng.choice(rules)
+    inner = rng.choice(("<g/>", '<g class="a">', '<rect class="a" width="9" height="9"/>')) * n
+    ends = "" if inner.endswith("/>") else "</g>" * n
+    return _wrap(f"<style>{rule * n}</style>{inner}{_RECT}{ends}")
+
+
 def _gigantic(rng: random.Random) -> str:
     n = rng.choice((100, 5000, 80_000, 400_000))
     step = rng.choice(("L1 2", "l1 1", "h9", "q1 2 3 4", "a5 5 0 1 1 2 3", "z", "M0 0", "T9 9"))
@@ -126,6 +151,7 @@ def _chance(rng: random.Random) -> str:
 
 HOSTILE = (
     _entities, _outside, _deep, _loops, _growing, _gigantic, _figures, _long, _chance, _chance,
+    _bombs, _sheets,
 )  # fmt: skip
 
 

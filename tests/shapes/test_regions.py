@@ -80,6 +80,12 @@ def test_digest_tells_a_ten_nanometre_move():
     assert regions.digest(a) != regions.digest(b)
 
 
+def test_a_sliver_that_comes_down_to_a_point_vanishes():
+    sliver = Polygon([(0, 0), (1e-9, 0), (0, 1e-9)])
+    found = regions.normalise(MultiPolygon([box(0, 5, 9, 9), sliver]))
+    assert found.equals(box(0, 5, 9, 9))
+
+
 def test_normalising_twice_changes_nothing():
     star = np.array([[50, 0], [21, 90], [98, 35], [2, 35], [79, 90]], dtype=float) / 7
     once = regions.nonzero_union([star])

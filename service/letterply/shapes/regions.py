@@ -11,6 +11,7 @@ from __future__ import annotations
 import hashlib
 import math
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 
 import numpy as np
 import pyclipper
@@ -166,9 +167,10 @@ def _on_grid(flat: Region) -> Region:
     # Nearly always the corners can be rounded each by itself: that takes a tenth of the time of
     # noding all edges anew.
     rounded = shapely.transform(flat, lambda points: np.rint(points * GRID_PER_MM) / GRID_PER_MM)
-    rounded = shapely.remove_repeated_points(rounded)
-    if shapely.is_valid(rounded):
-        return as_region(rounded)
+    with suppress(shapely.GEOSException):  # a sliver may come down to a line, which is no ring
+        rounded = shapely.remove_repeated_points(rounded)
+        if shapely.is_valid(rounded):
+            return as_region(rounded)
     try:
         snapped = as_region(shapely.set_precision(flat, GRID_MM))
     except shapely.GEOSException:

@@ -39,13 +39,13 @@ SQUARE = '<rect x="10" y="10" width="20" height="20"/>'
             "<path d='M0 0L9 9' stroke='red' marker-end='url(#m)' stroke-linejoin='arcs'/>",
             {"marker": 1, "line join": 1},
         ),
-        ("<style>g > rect {fill: none}</style>", {"style rule": 1}),
+        ("<style>g:has(rect) {fill: none}</style>", {"style rule": 1}),
         ("<style>@import url(http://example.invalid/a.css);</style>", {"style sheet": 1}),
         ("<rect x='200' width='9' height='9'/>", {"beyond the page": 1}),
         ("<rect width='9' height='9' clip-path='circle(3px)'/>", {"clip path": 1}),
         ("<rect width='9' height='9' clip-path='url(x.svg#c)'/>", {"external reference": 1}),
         (
-            "<radialGradient id='g'><stop/></radialGradient>"
+            "<radialGradient id='g'><stop/><stop offset='1'/></radialGradient>"
             "<rect width='9' height='9' fill='url(#g)'/>",
             {"gradient": 1},
         ),

@@ -75,11 +75,18 @@ def test_without_a_font_a_text_asks_for_one():
         "<text x='11 2 3' y='40'>Knot</text>",
         "<text x='9' y='40' rotate='5'>Knot</text>",
         "<text x='9' y='40' letter-spacing='3'>Knot</text>",
-        "<text x='9' y='40'>Knot<textPath href='#p'>x</textPath></text>",
+        "<text x='9' y='40' xml:space='preserve'>Kn  ot</text>",
+        "<text x='9' y='40' text-decoration='underline'>Knot</text>",
     ],
 )
 def test_what_of_a_text_is_not_taken_is_listed(text):
     assert told(read_artwork("x", drawing(text).encode(), FONT)) == {"text detail": 1}
+
+
+def test_a_text_on_a_path_is_listed_with_its_words():
+    text = "<text x='9' y='40'>Knot<textPath href='#p' id='t'>Teal</textPath></text>"
+    (note,) = read_artwork("x", drawing(text).encode(), FONT).left_out
+    assert (note.what, note.where) == ("text on a path", ("t: 'Teal'",))
 
 
 def test_hidden_stretches_of_text_are_left_out():
@@ -120,3 +127,13 @@ def test_a_mistake_names_its_field(artwork, error, field):
     with pytest.raises(error) as caught:
         build(artwork)
     assert caught.value.field == f"recipe.layers.0.features.0.artwork.{field}"
+
+
+def test_a_text_filled_with_a_gradient_is_painted():
+    gradient = "<linearGradient id='g'><stop/><stop offset='1'/></linearGradient>"
+    plain, filled = (
+        draw(read_artwork("x", drawing(f"{gradient}<text y='40' {s}>Knot</text>").encode(), FONT),
+             1, 0.01).area
+        for s in ("", "fill='url(#g)'")
+    )  # fmt: skip
+    assert filled == pytest.approx(plain)

@@ -29,6 +29,9 @@ class Element:
     """An element of SVG: its name, attributes, children and line in the file.
 
     `text` stands before its first child, `tail` between its own end and what comes next.
+    `position` counts elements of any namespace in its parent, from 1; `elements` is their number
+    in itself; `before` is the element of SVG in front of it; `of_type` counts those of its name,
+    and `types` says how many of each name are in itself.
     """
 
     tag: str
@@ -37,6 +40,17 @@ class Element:
     children: list[Element] = field(default_factory=list)
     text: str = ""
     tail: str = ""
+    parent: Element | None = None
+    before: Element | None = None
+    position: int = 1
+    elements: int = 0
+    of_type: int = 1
+    types: dict[str, int] = field(default_factory=dict)
+
+    @property
+    def classes(self) -> list[str]:
+        """Its classes."""
+        return self.attributes.get("class", "").split()
 
     @property
     def id(self) -> str:
@@ -75,6 +89,8 @@ class _Builder:
         self._open: list[Element] = []
         self._foreign = 0
         self._count = 0
+        self._space = ""
+        self._sheets: list[str] = []
         self._parser = parser
 
     def start(self, name: str, attributes: dict[str, str]) -> None:
@@ -82,7 +98,11 @@ class _Builder:
         self._count += 1
         if self._count > _MAX_ELEMENTS:
             raise _too_complex(f"more than {_MAX_ELEMENTS} elements")
-        if self._foreign or space not in (_SVG, ""):
+        if self.root is None and space in (_SVG, ""):
+            self._space = space  # a drawing in no namespace at all is taken for SVG
+        if self._open and not self._foreign:
+            self._open[-1].elements += 1
+        if self._foreign or space not in (_SVG, self._space):
             if self.root is None:
                 raise _no_svg()
             self._foreign += 1
@@ -95,9 +115,16 @@ class _Builder:
             raise _no_svg()
         element = Element(tag, _own(attributes), int(self._parser.CurrentLineNumber))
         if self._open:
-            self._open[-1].children.append(element)
+            parent = self._open[-1]
+            element.parent = parent
+            element.before = parent.children[-1] if parent.children else None
+            element.position = parent.elements
+            element.of_type = parent.types[tag] = parent.types.get(tag, 0) + 1
+            parent.children.append(element)
         else:
             self.root = element
+            if self._sheets:
+                element.attributes["xml-stylesheet"] = " ".join(self._sheets)[:200]
         self._open.append(element)
 
     def end(self, name: str) -> None:
@@ -105,6 +132,10 @@ class _Builder:
             self._foreign -= 1
         else:
             self._open.pop()
+
+    def instruction(self, target: str, data: str) -> None:
+        if target == "xml-stylesheet" and self.root is None:
+            self._sheets.append(data)
 
     def data(self, text: str) -> None:
         if not self._open or self._foreign:
@@ -148,6 +179,7 @@ def read_document(data: bytes) -> Element:
     parser.StartElementHandler = builder.start
     parser.EndElementHandler = builder.end
     parser.CharacterDataHandler = builder.data
+    parser.ProcessingInstructionHandler = builder.instruction
     parser.EntityDeclHandler = _no_entities
     parser.UnparsedEntityDeclHandler = _no_entities
     parser.ExternalEntityRefHandler = _no_entities

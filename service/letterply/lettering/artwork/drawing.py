@@ -16,6 +16,7 @@ import shapely
 from numpy.typing import NDArray
 
 from letterply.errors import GeometryError
+from letterply.lettering.artwork.colours import luminance
 from letterply.lettering.artwork.model import (
     ROOM,
     Artwork,
@@ -195,10 +196,22 @@ class _Pen:
     def _clip(self, clip: Clip) -> Region:
         found = self._clips.get(id(clip))
         if found is None:
-            found = _merged([self.shape(s) for s in clip.shapes])
+            found = self._lit(clip) if clip.light else _merged([self.shape(s) for s in clip.shapes])
             for outer in clip.clips:
                 found = normalise(shapely.intersection(found, self._clip(outer)))
             self._clips[id(clip)] = found
+        return found
+
+    def _lit(self, clip: Clip) -> Region:
+        """Return what a mask lets through: black paint takes away what lies below it."""
+        found = EMPTY
+        paints = (p for s in clip.shapes for p in self.paints(s))
+        for dark, run in groupby(paints, lambda p: bool(p.colour) and luminance(p.colour) == 0):
+            region = _merged([p.region for p in run])
+            if dark:
+                found = normalise(shapely.difference(found, region))
+            else:
+                found = _merged([found, region])
         return found
 
     def _moved(self, points: Contour, matrix: Matrix) -> Contour:

@@ -50,10 +50,21 @@ class ArtworkError(InputError):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Subpath:
-    """One stroke of the pen, in user units; `closed` says whether it was closed by the pen."""
+    """One stroke of the pen, in user units.
+
+    Attributes:
+        segments: its lines and curves.
+        closed: whether the pen closed it.
+        steps: how many segments each step of the path made: an arc makes several, closing where
+            the pen already stands makes none. Empty for one each.
+        goes_on: whether it begins where the one before it was closed, without a move.
+
+    """
 
     segments: SegmentTable
     closed: bool
+    steps: tuple[int, ...] = ()
+    goes_on: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,10 +85,14 @@ class Stroke:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Clip:
-    """What may be seen of a shape: what its own shapes fill, within its own clips."""
+    """What may be seen of a shape: what its own shapes fill, within its own clips.
+
+    In a clip of `light`, black paint covers what was painted before it (CSS Masking 1, 7.10.1).
+    """
 
     shapes: tuple[Shape, ...]
     clips: tuple[Clip, ...] = ()
+    light: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from letterply.lettering.artwork.model import LeftOut
 
-__all__ = ["Notes"]
+__all__ = ["KINDS", "Notes"]
 
 _LEFT_OUT = "left out"
 _PATHS = "turn it into paths in your drawing program"
-_SAID: dict[str, tuple[str, str]] = {
+KINDS: dict[str, tuple[str, str]] = {
     "text": (_LEFT_OUT, "a text asks for a font: name one as `font`, set the words as lettering, "
              "or turn them into paths"),
     "text detail": ("set in its place, but without spacing, shifts, turns or paths of its own",
@@ -19,10 +19,16 @@ _SAID: dict[str, tuple[str, str]] = {
     "animation": ("taken as it stands before it moves", "set the shape as it is to be cut"),
     "external reference": ("left out and never fetched", "put what it refers to into the file"),
     "reference without target": (_LEFT_OUT, "put what it refers to into the file"),
+    "id used twice": ("taken as the first element that has it", "give each element its own id"),
     "reference to itself": (_LEFT_OUT, "break the circle"),
     "mask": ("taken without the mask", "clip with a path instead"),
+    "soft mask": ("taken wherever the mask lets light through", "mask with white and black"),
     "filter": ("taken without the filter", _PATHS),
-    "marker": ("taken without arrow heads and other markers", _PATHS),
+    "marker": ("taken without one that is missing", "put the marker into the file"),
+    "lone vertex": ("taken without the markers at points that no line leaves", _PATHS),
+    "symbol reference": ("taken without its reference point", "shift it with x and y"),
+    "text on a path": (_LEFT_OUT, _PATHS),
+    "switch": ("taken as its first branch that can be drawn", "keep the branch that is meant"),
     "gradient": ("taken as filled throughout", "none needed, if the whole shape is to be cut"),
     "pattern": ("taken as filled throughout", "draw what is to be cut as paths"),
     "transparency": ("taken as solid", "none needed, if the whole shape is to be cut"),
@@ -35,9 +41,12 @@ _SAID: dict[str, tuple[str, str]] = {
     "points": ("drawn up to the mistake", "repair the points"),
     "length": ("taken as not given", "write a number, or a number with a unit"),
     "style sheet": ("at-rules and other languages left out", "set the style at the element"),
-    "style rule": (_LEFT_OUT, "use selectors of one step: a type, a class, an id"),
+    "style rule": (_LEFT_OUT, "select by types, classes, ids and attributes"),
+    "style property": (_LEFT_OUT, "write it out as plain attributes of SVG"),
     "beyond the page": ("taken all the same", "delete it if it is not to be cut"),
 }  # fmt: skip
+"""Kind of a note -> what was done instead, what would help; README.md has an example of each."""
+
 _MOST_PLACES = 8
 
 
@@ -55,7 +64,7 @@ class Notes:
         """Return all notes by kind."""
         found: list[LeftOut] = []
         for what, places in sorted(self._places.items()):
-            done, remedy = _SAID.get(what, (_LEFT_OUT, _PATHS))
+            done, remedy = KINDS.get(what, (_LEFT_OUT, _PATHS))
             where = tuple(dict.fromkeys(places))[:_MOST_PLACES]
             found.append(LeftOut(what, done, len(places), where, remedy))
         return tuple(found)

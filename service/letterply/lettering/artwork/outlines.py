@@ -8,7 +8,9 @@ mistake is drawn up to it, as SVG 2 asks (section 9.5.4). Elliptical arcs become
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from svgelements import Arc
@@ -23,6 +25,7 @@ __all__ = ["MAX_SEGMENTS", "SHAPES", "path_subpaths", "shape_subpaths"]
 MAX_SEGMENTS = 100_000
 _ARC_STEP = math.tau / 12
 _REACH = 1e9
+_CSS_PATH = re.compile(r"""^path\(\s*(["'])(.*)\1\s*\)$""", re.DOTALL)
 
 SHAPES = frozenset({"path", "rect", "circle", "ellipse", "line", "polyline", "polygon"})
 
@@ -30,8 +33,12 @@ Lengths = Callable[[str, str], float | None]
 """Reads an attribute as a length: its name and which way it runs (`x`, `y`, `o`)."""
 
 
-def shape_subpaths(element: Element, read: Lengths) -> tuple[tuple[Subpath, ...], bool]:
+def shape_subpaths(
+    element: Element, read: Lengths, style: Mapping[str, str]
+) -> tuple[tuple[Subpath, ...], bool]:
     """Return the outline of a shape, and whether it was whole: path data may break off.
+
+    `style` has `d` where a style sheet gives a path its data (SVG 2, 9.3.1).
 
     Raises:
         ArtworkError: `artwork-too-complex`.
@@ -39,7 +46,8 @@ def shape_subpaths(element: Element, read: Lengths) -> tuple[tuple[Subpath, ...]
     """
     match element.tag:
         case "path":
-            return path_subpaths(element.attributes.get("d", ""))
+            written = style.get("d", "")
+            data = _CSS_PATH.sub(r"\2", written) if written else element.attributes.get("d", "")
         case "rect":
             data = _rect(element, read)
         case "circle":
@@ -55,7 +63,11 @@ def shape_subpaths(element: Element, read: Lengths) -> tuple[tuple[Subpath, ...]
             data, whole = _points(element)
             found, _ = path_subpaths(data)
             return found, whole
-    return path_subpaths(data)
+    found, whole = path_subpaths(data)
+    if element.tag in ("rect", "circle", "ellipse"):
+        # The last arc closes the shape itself (SVG 2, 9.3.4): no vertex stands behind it.
+        found = tuple(replace(s, steps=s.steps[:-1]) if s.steps[-1:] == (0,) else s for s in found)
+    return found, whole
 
 
 def _points(element: Element) -> tuple[str, bool]:
@@ -72,10 +84,7 @@ def _points(element: Element) -> tuple[str, bool]:
 
 def _radii(element: Element, read: Lengths) -> tuple[float, float]:
     """Return rx and ry; one that is not given, or is `auto`, is as the other (SVG 2)."""
-    rx, ry = (
-        None if element.attributes.get(n, "auto").strip() == "auto" else read(n, n[1])
-        for n in ("rx", "ry")
-    )
+    rx, ry = (read(n, n[1]) for n in ("rx", "ry"))
     rx = None if rx is not None and rx < 0 else rx
     ry = None if ry is not None and ry < 0 else ry
     x = rx if rx is not None else ry
@@ -190,7 +199,8 @@ class _Pen:
         self.found: list[Subpath] = []
         self._rows: list[Sequence[tuple[float, float]]] = []
         self._start = self._now = (0.0, 0.0)
-        self._begun = self._closed = False
+        self._begun = self._closed = self._goes_on = False
+        self._steps: list[int] = []
         self._count = 0
         self._mirror: tuple[str, tuple[float, float]] = ("", (0.0, 0.0))
 
@@ -198,14 +208,18 @@ class _Pen:
         """End the subpath."""
         if self._begun:
             rows = self._rows or [(self._start, self._start)]
-            self.found.append(Subpath(_table(rows), closed))
+            steps = tuple(self._steps)
+            self.found.append(Subpath(_table(rows), closed, steps, self._goes_on))
+            self._goes_on = closed
         self._rows = []
+        self._steps = []
         self._begun = False
 
     def close(self) -> None:
         """Go back to the start in a straight line; once is as good as many times."""
         if self._closed:
             return
+        self._steps.append(int(self._now != self._start))
         if self._now != self._start:
             self._rows.append((self._now, self._start))
         self._begun = True
@@ -237,9 +251,13 @@ class _Pen:
             self.finish(closed=False)
             self._start = self._now = end
             self._mirror = ("", end)
+            self._goes_on = False
             return True
         self._begun = True
-        self._rows += self._curve(command, values, end)
+        rows = self._curve(command, values, end)
+        self._rows += rows
+        if rows or command != "A":  # an arc that goes nowhere is no segment (SVG 2, 9.5.1)
+            self._steps.append(len(rows))
         self._now = end
         return True
 

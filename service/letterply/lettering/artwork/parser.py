@@ -10,19 +10,19 @@ in time.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import cast
+from functools import cache
 
-from letterply.lettering.artwork.clipping import clip_of, viewport_clip
+from letterply.lettering.artwork.clipping import clip_of, mask_of, viewport_clip
 from letterply.lettering.artwork.document import Element, read_document
 from letterply.lettering.artwork.drawing import box_px
+from letterply.lettering.artwork.markers import marker_shapes
 from letterply.lettering.artwork.model import (
     IDENTITY,
     Artwork,
     ArtworkError,
-    FillRule,
+    Clip,
     Matrix,
     Shape,
     Subpath,
@@ -30,11 +30,11 @@ from letterply.lettering.artwork.model import (
 )
 from letterply.lettering.artwork.omissions import Notes
 from letterply.lettering.artwork.outlines import SHAPES, shape_subpaths
-from letterply.lettering.artwork.painting import Painter
-from letterply.lettering.artwork.scene import Place, Scene
+from letterply.lettering.artwork.painting import Box, Painter, some_box
+from letterply.lettering.artwork.scene import FONT_SIZE, Place, Scene
 from letterply.lettering.artwork.styles import read_sheets
 from letterply.lettering.artwork.texts import text_shapes
-from letterply.lettering.artwork.values import length, transform, view_box, view_matrix
+from letterply.lettering.artwork.values import length, view_box, view_matrix
 from letterply.lettering.fonts.font import Font
 
 __all__ = ["read_artwork"]
@@ -54,9 +54,8 @@ _NOTED = {
 }  # fmt: skip
 _MAX_SHAPES = 5_000
 _MAX_SEGMENTS = 200_000
-_MAX_VISITS = 30_000
 _MAX_USES = 32
-_CSS_UNITS = re.compile(r"(?<=[\d.])(?:px|deg)\b")
+_MAX_CLIPS = 20_000
 
 
 def read_artwork(key: str, data: bytes, font: Font | None = None) -> Artwork:
@@ -102,10 +101,12 @@ class _Reader:
         self._scene = scene
         self._font = font
         self._painter = Painter(scene)
-        self._outlines: dict[tuple[int, float, float, float], tuple[tuple[Subpath, ...], bool]] = {}
+        self._outlines: dict[
+            tuple[Element, float, float, float], tuple[tuple[Subpath, ...], bool]
+        ] = {}
         self._shapes = 0
         self._segments = 0
-        self._visits = 0
+        self._clips = 0
 
     def page(self, root: Element) -> tuple[tuple[float, float] | None, Matrix, list[Shape]]:
         """Return the size of the page, what takes its units to pixels, and the shapes on it."""
@@ -127,14 +128,16 @@ class _Reader:
             aspect = root.attributes.get("preserveAspectRatio", "")
             to_px = view_matrix(box, *view, aspect)
             view = (box[2], box[3])
-        place = Place(to_px, {}, view[0], view[1], 16.0)
+        em = self._scene.size_of(root)
+        place = Place(to_px, {}, view[0], view[1], FONT_SIZE, root_size=em)
         return size, to_px, self._element(root, place, root=True)
 
     def _side(self, root: Element, name: str) -> float | None:
-        text = root.attributes.get(name)
+        text = self._scene.style_of(root).get(name, root.attributes.get(name))
         if text is None or text.strip() in ("", "auto") or text.strip().endswith("%"):
             return None
-        found = length(text, 0.0)
+        em = self._scene.size_of(root)
+        found = length(text, 0.0, em, em)
         if found is None:
             self._scene.notes.add("length", root.place)
         return found
@@ -142,29 +145,17 @@ class _Reader:
     def _element(self, element: Element, place: Place, *, root: bool = False) -> list[Shape]:
         scene = self._scene
         tag = element.tag
-        self._visits += 1
-        if self._visits > _MAX_VISITS:
-            raise ArtworkError(
-                f"The drawing repeats itself more than {_MAX_VISITS} times.",
-                code="artwork-too-complex",
-                expected="fewer references to parts of itself",
-            )
+        scene.visit()
         if tag in _NEVER_DRAWN or not _passes(element):
+            return []
+        style = scene.sheet.style(element, place.style)
+        if style.get("display") == "none":
             return []
         drawn = tag in _GROUPS or tag in SHAPES or tag == "use"
         if not drawn and (tag != "text" or self._font is None):
-            what = _NOTED.get(tag, f"element {tag[:40]}")
-            where = element.place
-            if tag == "text" and element.words():
-                where = f"{where}: {element.words()[:60]!r}"
-            scene.notes.add(what, where)
-            if tag == "image" and element.href and not element.href.startswith(("#", "data:")):
-                scene.notes.add("external reference", element.place)
+            self._leave_out(element)
             return []
-        style = scene.sheet.style(element, place.style)
-        if style.get("display") == "none" or length(style.get("opacity"), 1.0) == 0:
-            return []
-        place = self._placed(element, place, style)
+        place = scene.placed(element, place, style)
         if any(name.startswith("on") for name in element.attributes):
             scene.notes.add("script", element.place)
         if tag in SHAPES:
@@ -179,44 +170,41 @@ class _Reader:
             found = self._children(element, place)
         return self._finished(element, place, found)
 
-    def _placed(self, element: Element, place: Place, style: Mapping[str, str]) -> Place:
-        """Return the place inside an element: its style, name and transform taken on."""
-        matrix = place.matrix
-        written = style.get("transform", "none")
-        if written not in ("none", ""):
-            moved = transform(_CSS_UNITS.sub("", written))
-            if moved is None:
-                self._scene.notes.add("transform", element.place)
-            else:
-                matrix = compose(matrix, moved)
-            if style.get("transform-origin", "0 0") not in ("0 0", "0", "0px 0px"):
-                self._scene.notes.add("transform origin", element.place)
-        size = length(style.get("font-size"), place.font_size, place.font_size)
-        names = (*place.names, element.id) if element.id else place.names
-        return replace(
-            place,
-            matrix=matrix,
-            style=style,
-            names=names,
-            font_size=place.font_size if size is None or size <= 0 else size,
-        )
+    def _leave_out(self, element: Element) -> None:
+        """Note an element that is not drawn."""
+        tag = element.tag
+        where = element.place
+        if tag == "text" and element.words():
+            where = f"{where}: {element.words()[:60]!r}"
+        self._scene.notes.add(_NOTED.get(tag, f"element {tag[:40]}"), where)
+        if tag == "image" and element.href and not element.href.startswith(("#", "data:")):
+            self._scene.notes.add("external reference", element.place)
 
     def _descend(self, element: Element, place: Place) -> Place | None:
         """Return the place inside an element of a text, None when it is not shown."""
         style = self._scene.sheet.style(element, place.style)
         if style.get("display") == "none" or not _passes(element):
             return None
-        return self._placed(element, place, style)
+        return self._scene.placed(element, place, style)
 
     def _children(self, element: Element, place: Place) -> list[Shape]:
+        children = element.children
         if element.tag == "switch":
-            first = next(
-                (c for c in element.children if c.tag not in _NEVER_DRAWN and _passes(c)), None
-            )
-            return self._element(first, place) if first is not None else []
-        return [s for child in element.children for s in self._element(child, place)]
+            children = [c for c in children if c.tag not in _NEVER_DRAWN and _passes(c)][:1]
+            if len(element.children) < element.elements:
+                # What another namespace offers may have been meant to come first.
+                self._scene.notes.add("switch", element.place)
+        return [s for child in children for s in self._element(child, place)]
+
+    def _referred(self, element: Element, place: Place) -> list[Shape]:
+        """Return what is inside a marker or mask, with its own opacity and clip."""
+        found = [s for child in element.children for s in self._element(child, place)]
+        if element.tag == "mask":
+            return found
+        return self._finished(element, place, found)
 
     def _shape(self, element: Element, place: Place) -> list[Shape]:
+        scene = self._scene
         self._shapes += 1
         if self._shapes > _MAX_SHAPES:
             raise ArtworkError(
@@ -226,11 +214,31 @@ class _Reader:
             )
         for child in element.children:
             if child.tag in _NOTED:
-                self._scene.notes.add(_NOTED[child.tag], child.place)
+                scene.notes.add(_NOTED[child.tag], child.place)
+        subpaths = self._outline(element, place)
+        bare = Shape(subpaths, place.matrix, names=place.names)
+        box = cache(lambda: box_px([replace(bare, matrix=IDENTITY)]))
+        fill, fill_colour = self._painter.fill(element, place, box)
+        stroke, stroke_colour = self._painter.stroke(element, place, box)
+        if element.tag == "line":
+            fill = None
+        filled = replace(bare, fill=fill, fill_colour=fill_colour)
+        lined = replace(bare, stroke=stroke, stroke_colour=stroke_colour)
+        markers = self._markers(element, place, subpaths, box)
+        if not subpaths:
+            return markers
+        order = _paint_order(place.style)
+        if order[0] == "fill" and order[1] == "stroke":
+            return [replace(filled, stroke=stroke, stroke_colour=stroke_colour), *markers]
+        parts = {"fill": [filled], "stroke": [lined], "markers": markers}
+        return [s for part in order for s in parts[part]]
+
+    def _outline(self, element: Element, place: Place) -> tuple[Subpath, ...]:
         # What is used many times is read once; its lengths may depend on where it is used.
-        key = (id(element), place.width, place.height, place.font_size)
+        key = (element, place.width, place.height, place.font_size)
         if key not in self._outlines:
-            self._outlines[key] = shape_subpaths(element, self._scene.lengths(element, place))
+            read = self._scene.lengths(element, place)
+            self._outlines[key] = shape_subpaths(element, read, place.style)
         subpaths, whole = self._outlines[key]
         self._segments += sum(len(s.segments[1]) for s in subpaths)
         if self._segments > _MAX_SEGMENTS:
@@ -240,25 +248,21 @@ class _Reader:
                 expected="paths of fewer segments",
             )
         if not whole:
-            kind = "path data" if element.tag == "path" else "points"
-            self._scene.notes.add(kind, element.place)
-        if not subpaths:
+            self._scene.notes.add("path data" if element.tag == "path" else "points", element.place)
+        return subpaths
+
+    def _markers(
+        self, element: Element, place: Place, subpaths: tuple[Subpath, ...], box: Box
+    ) -> list[Shape]:
+        if place.style.get("visibility") in ("hidden", "collapse"):
             return []
-        fill, fill_colour = self._painter.fill(element, place)
-        stroke, stroke_colour = self._painter.stroke(element, place)
-        if element.tag == "line":
-            fill = None
-        return [
-            Shape(
-                subpaths,
-                place.matrix,
-                cast("FillRule | None", fill),
-                stroke,
-                names=place.names,
-                fill_colour=fill_colour,
-                stroke_colour=stroke_colour,
-            )
-        ]
+        if all(place.style.get(f"marker-{e}", "none") == "none" for e in ("start", "mid", "end")):
+            return []
+        fill = self._painter.paint(element, place, "fill", box)
+        stroke = self._painter.paint(element, place, "stroke", box)
+        inside = replace(place, context=(fill, stroke))
+        width = self._painter.width(place)
+        return marker_shapes(element, inside, subpaths, width, self._scene, self._referred)
 
     def _use(self, element: Element, place: Place) -> list[Shape]:
         target = self._scene.target(element)
@@ -269,10 +273,13 @@ class _Reader:
             return []
         read = self._scene.lengths(element, place)
         x, y = read("x", "x") or 0.0, read("y", "y") or 0.0
+        fill = self._painter.paint(element, place, "fill", some_box)
+        stroke = self._painter.paint(element, place, "stroke", some_box)
         inside = replace(
             place,
             matrix=compose(place.matrix, (1.0, 0.0, 0.0, 1.0, x, y)),
             uses=(*place.uses, target),
+            context=(fill, stroke),
         )
         if target.tag not in ("symbol", "svg"):
             return self._element(target, inside)
@@ -281,13 +288,13 @@ class _Reader:
         style = self._scene.sheet.style(target, place.style)
         if style.get("display") == "none" and target.tag == "svg":
             return []
-        inside = self._placed(target, inside, style)
+        inside = self._scene.placed(target, inside, style)
         given = {n: v for n, v in element.attributes.items() if n in ("width", "height")}
+        given |= {n: v for n, v in place.style.items() if n in ("width", "height")}
         attributes = {**target.attributes, **given}
-        if target.tag == "symbol":
-            attributes = {n: v for n, v in attributes.items() if n not in ("width", "height")}
-            attributes |= given
-        return self._viewport(target, inside, attributes)
+        if target.tag == "symbol" and ("refX" in attributes or "refY" in attributes):
+            self._scene.notes.add("symbol reference", target.place)
+        return self._finished(target, inside, self._viewport(target, inside, attributes))
 
     def _viewport(
         self, element: Element, place: Place, attributes: Mapping[str, str]
@@ -296,10 +303,9 @@ class _Reader:
         shown = Element(element.tag, dict(attributes), element.line)
         read = self._scene.lengths(shown, place)
         x, y = read("x", "x") or 0.0, read("y", "y") or 0.0
-        width = read("width", "x") if _given(attributes, "width") else place.width
-        height = read("height", "y") if _given(attributes, "height") else place.height
-        width = place.width if width is None else width
-        height = place.height if height is None else height
+        sides = read("width", "x"), read("height", "y")
+        width = place.width if sides[0] is None else sides[0]
+        height = place.height if sides[1] is None else sides[1]
         box = view_box(attributes.get("viewBox"))
         if width <= 0 or height <= 0 or (box is not None and not (box[2] and box[3])):
             return []
@@ -316,24 +322,38 @@ class _Reader:
         found = [s for child in element.children for s in self._element(child, inside)]
         if place.style.get("overflow", "hidden") in ("visible", "auto"):
             return found
-        clip = viewport_clip(width, height, corner)
-        return [replace(s, clips=(*s.clips, clip)) for s in found]
+        return self._clipped(found, (viewport_clip(width, height, corner),))
 
     def _finished(self, element: Element, place: Place, shapes: list[Shape]) -> list[Shape]:
-        """Return the shapes of an element with its clip, and note what is left aside."""
-        for what in ("mask", "filter"):
-            if shapes and place.style.get(what, "none") not in ("none", ""):
-                self._scene.notes.add(what, element.place)
-        if shapes and (length(place.style.get("opacity"), 1.0) or 1.0) < 1:
+        """Return the shapes of an element with its clip and mask, and note what is left aside."""
+        if place.style.get("filter", "none") not in ("none", ""):
+            self._scene.notes.add("filter", element.place)
+        opacity = length(place.style.get("opacity"), 1.0)
+        if opacity is not None and opacity <= 0:
+            # What is not seen still counts where a box is asked for (SVG 2, 8.10).
+            return [replace(s, fill=None, stroke=None) for s in shapes]
+        if shapes and opacity is not None and opacity < 1:
             self._scene.notes.add("transparency", element.place)
         clip = clip_of(element, place, shapes, self._scene)
-        if clip is None:
-            return shapes
-        return [replace(s, clips=(*s.clips, clip)) for s in shapes]
+        clips = mask_of(element, place, shapes, self._scene, self._referred)
+        return self._clipped(shapes, clips if clip is None else (clip, *clips))
+
+    def _clipped(self, shapes: list[Shape], clips: tuple[Clip, ...]) -> list[Shape]:
+        self._clips += len(shapes) * len(clips)
+        if self._clips > _MAX_CLIPS:
+            raise ArtworkError(
+                f"Shapes of the drawing are clipped more than {_MAX_CLIPS} times.",
+                code="artwork-too-complex",
+                expected="fewer clip paths and masks inside each other",
+            )
+        return [replace(s, clips=(*s.clips, *clips)) for s in shapes] if clips else shapes
 
 
-def _given(attributes: Mapping[str, str], name: str) -> bool:
-    return attributes.get(name, "auto").strip() not in ("auto", "")
+def _paint_order(style: Mapping[str, str]) -> list[str]:
+    """Return what is painted first, second and last (SVG 2, 13.8)."""
+    usual = ["fill", "stroke", "markers"]
+    words = style.get("paint-order", "normal").lower().split()
+    return usual if words == ["normal"] else list(dict.fromkeys([*words, *usual]))
 
 
 def _holds(outer: Element, inner: Element) -> bool:
@@ -343,7 +363,7 @@ def _holds(outer: Element, inner: Element) -> bool:
 def _passes(element: Element) -> bool:
     """Whether the conditions of an element are met (SVG 2, section 5.9), for readers of English."""
     attributes = element.attributes
-    if attributes.get("requiredExtensions", "").strip():
+    if "requiredExtensions" in attributes:
         return False
     languages = attributes.get("systemLanguage")
     if languages is None:

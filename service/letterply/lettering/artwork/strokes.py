@@ -74,7 +74,10 @@ def stroke_contours(chain: Chain, stroke: Stroke, tolerance: float) -> list[Cont
     ]
     found += bends.joins(joined & ~flows)
     if not chain.closed and stroke.cap == "round":
-        found += [_disc(p, half, tolerance) for p in (points[0], points[-1])]
+        found += [
+            _half_disc(p, out, half, tolerance)
+            for p, out in ((points[0], -unit[0]), (points[-1], unit[-1]))
+        ]
     return found
 
 
@@ -202,8 +205,13 @@ def _aside(direction: _Floats, distance: float) -> _Floats:
     return distance * np.array([-direction[1], direction[0]])
 
 
-def _disc(point: _Floats, half: float, tolerance: float) -> Contour:
-    return circle(float(point[0]), float(point[1]), half, tolerance)
+def _half_disc(point: _Floats, out: _Floats, half: float, tolerance: float) -> Contour:
+    """Return a round cap: the half of a disc that lies outside the end of a line."""
+    across = half * np.array([-out[1], out[0]])
+    steps = circle_sides(half, tolerance) // 2 + 1
+    turns = math.atan2(-across[1], -across[0]) + np.linspace(0, math.pi, steps + 1)[1:-1]
+    rim = point + half * np.column_stack((np.cos(turns), np.sin(turns)))
+    return np.vstack((point - across, rim, point + across))
 
 
 def dashed(chain: Chain, stroke: Stroke) -> Iterator[Chain]:

@@ -27,8 +27,15 @@ Descend = Callable[[Element, Place], Place | None]
 """Takes on the style of an element inside a text; None when it is not shown."""
 
 _DETAILS = ("rotate", "textLength", "lengthAdjust")
-_STYLES = ("letter-spacing", "word-spacing", "writing-mode", "baseline-shift", "dominant-baseline")
-_PLAIN = frozenset({"normal", "0", "baseline", "auto", "alphabetic", "horizontal-tb", "lr-tb", ""})
+_STYLES = (
+    "letter-spacing", "word-spacing", "writing-mode", "baseline-shift", "dominant-baseline",
+    "alignment-baseline", "text-decoration", "text-decoration-line", "direction", "text-transform",
+    "font-variant", "font-feature-settings", "white-space", "text-orientation",
+)  # fmt: skip
+_PLAIN = frozenset(
+    {"normal", "0", "baseline", "auto", "alphabetic", "horizontal-tb", "lr-tb", "lr", "", "none",
+     "ltr", "mixed"}
+)  # fmt: skip
 _SHARE = {"start": 0.0, "middle": 0.5, "end": 1.0}
 
 
@@ -111,8 +118,13 @@ def _gather(element: Element, place: Place, scene: Scene, descend: Descend) -> l
         first[name] = length(written[0], place.whole(way), place.font_size) if written else None
         if len(written) > 1:
             scene.notes.add("text detail", element.place)
-    if any(n in element.attributes for n in _DETAILS) or any(
-        place.style.get(n, "") not in _PLAIN for n in _STYLES
+    kept_space = element.attributes.get("xml:space") == "preserve" and (
+        "  " in element.text or "\n" in element.text
+    )
+    if (
+        kept_space
+        or any(n in element.attributes for n in _DETAILS)
+        or any(place.style.get(n, "") not in _PLAIN for n in _STYLES)
     ):
         scene.notes.add("text detail", element.place)
     found = [
@@ -124,6 +136,8 @@ def _gather(element: Element, place: Place, scene: Scene, descend: Descend) -> l
             inside = descend(child, place)
             if inside is not None:
                 found += _gather(child, inside, scene, descend)
+        elif child.tag == "textPath":
+            scene.notes.add("text on a path", f"{child.place}: {child.words()[:60]!r}")
         elif child.tag not in ("title", "desc"):
             scene.notes.add("text detail", child.place)
         found.append(_Run(child.tail, element, place, None, None, 0.0, 0.0))

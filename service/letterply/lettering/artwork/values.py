@@ -83,8 +83,12 @@ def numbers(text: str) -> list[float] | None:
     return found
 
 
-def length(text: str | None, whole: float, font_size: float = 16.0) -> float | None:
+def length(
+    text: str | None, whole: float, font_size: float = 16.0, root_size: float = 16.0
+) -> float | None:
     """Return a length in pixels (user units); `whole` is what 100 % stands for.
+
+    `font_size` is what em means, `root_size` what rem means.
 
     >>> length("1in", 0), length("50%", 80), length("2em", 0, 10), length("12 apples", 0)
     (96.0, 40.0, 20.0, None)
@@ -99,8 +103,10 @@ def length(text: str | None, whole: float, font_size: float = 16.0) -> float | N
         return None
     if unit == "%":
         return value * whole / 100
-    if unit in ("em", "rem"):
+    if unit == "em":
         return value * font_size
+    if unit == "rem":
+        return value * root_size
     if unit in ("ex", "ch"):
         return value * font_size / 2
     return value * _UNITS[unit] if unit in _UNITS else None
