@@ -54,10 +54,20 @@ def _one(group: tuple[Finding, ...]) -> Finding:
     first = group[0]
     if len(group) == 1:
         return first
-    places = tuple(f.where.anchor for f in group if f.where is not None)
+    places = tuple(place for f in group for place in _places(f))
     parts = tuple(dict.fromkeys(f.part for f in group if f.part is not None))
-    data = (*first.data, ("count", len(group)), ("places", places), ("parts", parts))
+    data = (
+        *((name, value) for name, value in first.data if name != "places"),
+        ("count", len(group)),
+        ("places", places),
+        ("parts", parts),
+    )
     return replace(first, why=f"{first.why} {_others(group)}", data=data)
+
+
+def _places(finding: Finding) -> tuple[tuple[float, float], ...]:
+    known: tuple[tuple[float, float], ...] = dict(finding.data).get("places", ())
+    return known or (() if finding.where is None else (finding.where.anchor,))
 
 
 def _others(group: tuple[Finding, ...]) -> str:

@@ -12,6 +12,7 @@ import math
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from letterply.shapes.hausdorff import outline_index
@@ -22,6 +23,7 @@ __all__ = [
     "clear_offset",
     "deepest_leftover",
     "leftover",
+    "leftover_depths",
     "offset",
     "opening",
     "quad_segments",
@@ -143,20 +145,33 @@ def surroundings(outline: Polygon, margin_mm: float) -> Region:
 def deepest_leftover(left: Region, around: Region) -> tuple[float, Polygon | None]:
     """Return how deep the deepest piece of a leftover lies behind what is reached, and the piece.
 
+    See `leftover_depths`.
+    """
+    if left.is_empty:
+        return 0.0, None
+    depths = leftover_depths(left, around)
+    k = int(np.argmax(depths))
+    return float(depths[k]), left.geoms[k]
+
+
+def leftover_depths(left: Region, around: Region) -> NDArray[np.float64]:
+    """Return how deep each piece of a leftover lies behind what is reached, (n,) mm.
+
     `around` is what was to be cleared. A piece in a place that is not reached at all is as deep
     as it is far from the next place that is; where none is reached, as it is long.
     """
     if left.is_empty:
-        return 0.0, None
+        return np.empty(0)
     # Grown by next to nothing: where edges of both run together, rounding leaves no thread.
     reached = shapely.difference(around, shapely.buffer(left, SAME_MM, quad_segs=1))
     pieces = np.array(left.geoms, dtype=object)
     corners, owner = shapely.get_coordinates(pieces, return_index=True)
     if reached.is_empty:
-        largest = max(left.geoms, key=lambda piece: piece.area)
-        x0, y0, x1, y1 = largest.bounds
-        return math.hypot(x1 - x0, y1 - y0), largest
+        x0, y0, x1, y1 = shapely.bounds(pieces).T
+        long: NDArray[np.float64] = np.hypot(x1 - x0, y1 - y0)
+        return long
     # The corners lie outside of what is reached or on its edge: its sides alone decide.
     away, _ = outline_index(as_region(reached)).nearest(corners)
-    k = int(np.argmax(away))
-    return float(away[k]), left.geoms[int(owner[k])]
+    depths: NDArray[np.float64] = np.zeros(len(pieces))
+    np.maximum.at(depths, owner, away)
+    return depths

@@ -89,14 +89,10 @@ def test_a_text_whose_shape_depends_on_its_size_is_set_again():
     assert not blockers_at("Knot", "oswald", found.cap_height_mm, each, **more)
 
 
-def test_pieces_that_float_free_are_told_apart_from_the_size():
-    loose = size_text(spec("Dunlin", "oswald"), LIBRARY.load("oswald"), terms(supported=False))
-    assert not works(loose)
-    assert loose.cap_height_mm is not None
-    assert loose.at_any_size == ("i is in pieces: join them, or glue them onto a layer",)
-    assert loose.summary.startswith("As it is, no size can be cut: i is in pieces")
-    held = size_text(spec("Dunlin", "oswald"), LIBRARY.load("oswald"), terms())
-    assert works(held)
+@pytest.mark.parametrize("supported", [True, False])
+def test_a_dot_that_is_a_piece_of_its_own_stands_in_the_way_of_no_size(supported):
+    font = LIBRARY.load("oswald")
+    assert works(size_text(spec("Dunlin", "oswald"), font, terms(supported=supported)))
 
 
 def test_no_size_up_to_the_largest_is_said():

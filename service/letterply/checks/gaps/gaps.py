@@ -22,8 +22,8 @@ from letterply.shapes import (
     Region,
     as_region,
     both_axes,
-    deepest_leftover,
     leftover,
+    leftover_depths,
     polygons,
     surroundings,
 )
@@ -39,7 +39,10 @@ _LEAST_CUTTER_MM = 0.2
 """Diameter below which there is no cutter to take."""
 
 _APEX_SHARE = 0.2
-"""A gap that closes to less than this share of the cutter is a corner between two walls."""
+"""A gap that closes to less than this share of the cutter is a corner between two walls, if
+they meet at more than `_CORNER_DEG`; what is more acute is a gap to a person's eye."""
+
+_CORNER_DEG = 25.0
 
 _SAME_MM = 0.2
 """How near to a reported slot a leftover is the same thing."""
@@ -82,7 +85,7 @@ def find_slots(
         if zone.exits == 1 and (
             zone.tip_deg > rules.tip_angle_deg
             or zone.extent_mm < best.diameter_mm
-            or zone.width_mm < _APEX_SHARE * best.diameter_mm
+            or (zone.width_mm < _APEX_SHARE * best.diameter_mm and zone.tip_deg > _CORNER_DEG)
         ):
             continue  # a corner, however acute, or less deep than wide: see `find_corners`
         width = zone.mean_width_mm
@@ -194,7 +197,7 @@ def find_corners(
 
     Area and largest depth left uncut are those of `find_uncut`; for a corner of interior angle
     b the depth is r (1 / sin(b/2) - 1). The depth leaves out what `slots` already reports, the
-    area does not.
+    area does not. Its places are the corners that stay round by more than is looked over.
     """
     if not cutters:
         return ()
@@ -202,7 +205,7 @@ def find_corners(
     around = _space(solid, cutters[-1].radius_mm)
     reported = shapely.MultiPoint([f.where.points[0] for f in slots if f.where is not None])
     rows: list[dict[str, object]] = []
-    first: tuple[Polygon, float] | None = None
+    round_at: list[tuple[float, float]] = []
     for leaving in _uncut(solid, cutters, tolerance_mm):
         cutter, every = leaving.cutter, leaving.region
         near = np.asarray(shapely.distance(np.array(every.geoms, dtype=object), reported))
@@ -211,7 +214,9 @@ def find_corners(
                 [p for p, d in zip(every.geoms, near.tolist(), strict=True) if not d < _SAME_MM]
             )
         )
-        depth, worst = deepest_leftover(left, around)
+        depths = leftover_depths(left, around)
+        deepest = np.argsort(-depths, kind="stable")
+        depth = float(depths[deepest[0]]) if len(depths) else 0.0
         rows.append(
             {
                 "cutter": cutter.key,
@@ -220,12 +225,12 @@ def find_corners(
                 "depth_mm": round(depth, 3),
             }
         )
-        if cutter is cutters[0] and worst is not None:
-            first = worst, depth
-    if first is None:
+        if cutter is cutters[0]:
+            seen = [k for k in deepest.tolist() if depths[k] > rules.lost_mm]
+            round_at = [_inside(left.geoms[k]) for k in seen or deepest[:1].tolist()]
+    if not round_at:
         return ()
-    worst_piece, depth = first
-    at = worst_piece.representative_point()
+    depth = float(str(rows[0]["depth_mm"]))
     left_by = [(float(str(r["depth_mm"])), c) for r, c in zip(rows, cutters, strict=True)]
     others = [f"{about_mm(d)} with the {in_sentence(c.name)}" for d, c in left_by[1:3] if d > depth]
     return (
@@ -234,7 +239,7 @@ def find_corners(
             severity=Severity.CAUTION if depth > rules.lost_mm else Severity.NOTE,
             layer=part.layer,
             part=part.name,
-            where=Place("point", ((float(at.x), float(at.y)),)),
+            where=Place("point", (round_at[0],)),
             measured=round(depth, 4),
             limit=rules.lost_mm,
             why=(
@@ -244,6 +249,11 @@ def find_corners(
             remedies=(
                 Remedy(RemedyAction.SWAP_CUTTER, "take a smaller cutter, or finish by hand"),
             ),
-            data=(("cutters", rows),),
+            data=(("cutters", rows), ("places", tuple(round_at))),
         ),
     )
+
+
+def _inside(piece: Polygon) -> tuple[float, float]:
+    at = piece.representative_point()
+    return round(at.x, 5), round(at.y, 5)

@@ -7,9 +7,8 @@ top for the flattening of curves. Confirmed means that the checks of real outlin
 the answer, and one a little below what was solved; where they find one at the answer, it is raised
 a little first.
 
-Blockers that no size takes away are told apart: islands of parts that stand free, and a sheet
-that no cutter goes through. What is left out: room on stock and machine, which bounds the size
-from above. Lengths are mm.
+A blocker that no size takes away is told apart: a sheet that no cutter goes through. What is left
+out: room on stock and machine, which bounds the size from above. Lengths are mm.
 """
 
 from __future__ import annotations
@@ -49,7 +48,7 @@ from letterply.shapes import (
     polygons,
 )
 from letterply.stacks import Layer, Part
-from letterply.units import about_mm, format_mm, listed
+from letterply.units import about_mm, format_mm
 
 __all__ = [
     "LARGEST_CAP_HEIGHT_MM",
@@ -143,7 +142,7 @@ def smallest_size(
 
     """
     terms = judge.terms
-    always = _at_any_size(measures, terms, name)
+    always = _at_any_size(terms)
     spots = judge.weak_spots(measures.pieces)
     if not spots:
         return Sizing(0.0, "", None, None, None, always, largest_mm)
@@ -316,25 +315,12 @@ def findings_of(region: Region, terms: Terms) -> tuple[Finding, ...]:
     return by_severity(found)
 
 
-def _at_any_size(
-    measures: GlyphMeasures | TextMeasures, terms: Terms, name: str
-) -> tuple[str, ...]:
+def _at_any_size(terms: Terms) -> tuple[str, ...]:
     found: list[str] = []
     if terms.cutter is None:
         refusal = terms.rack.through_refusal(terms.thickness_mm, HoldDown.TABS)
         if refusal is not None:
             found.append(refusal.why)
-    if not terms.supported:
-        if isinstance(measures, GlyphMeasures):
-            loose = [name or measures.name] if measures.islands else []
-        else:
-            on = [measures.letters_on[k][0] for k in measures.islands]
-            loose = [measures.lettering.letters[i].text for i in sorted(set(on))]
-        if loose:
-            found.append(
-                f"{listed(list(dict.fromkeys(loose)))} {'is' if len(loose) == 1 else 'are'} in "
-                "pieces: join them, or glue them onto a layer"
-            )
     return tuple(found)
 
 
