@@ -13,6 +13,7 @@ Nothing here uses the medial axis that the checks use.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numba
@@ -81,18 +82,17 @@ def local_width(
 
     None where there is ground on one side only: the place is no passage.
     """
+    here, ink = Point(at), piece.buffer(1e-9)
+    near_mm = 0.25 * about_mm + slack_mm
     for reach in (1.5, 1.2, 1.05):
-        disc = Point(at).buffer(reach * about_mm / 2 + slack_mm, quad_segs=32)
-        ground = disc.difference(piece)
-        sides = [g for g in shapely.get_parts(ground) if g.area > 0]
-        if len(sides) < 2:
-            continue
-        sides.sort(key=lambda g: g.distance(Point(at)))
-        line = shapely.shortest_line(sides[0], sides[1])
-        # Both shores of one wall are no passage: the line has to cross ink.
-        if line.length > 0 and not piece.buffer(1e-9).contains(line):
-            continue
-        return line, float(line.length)
+        disc = here.buffer(reach * about_mm / 2 + slack_mm, quad_segs=32)
+        sides = shapely.get_parts(disc.difference(piece))
+        lines = [shapely.shortest_line(a, b) for a, b in itertools.combinations(sides, 2)]
+        # A line that runs through ground, or past the place, is no way across it.
+        across = [x for x in lines if x.distance(here) <= near_mm and ink.contains(x)]
+        if across:
+            line = min(across, key=lambda x: x.length)
+            return line, float(line.length)
     return None
 
 

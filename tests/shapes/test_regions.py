@@ -90,3 +90,27 @@ def test_normalising_twice_changes_nothing():
     star = np.array([[50, 0], [21, 90], [98, 35], [2, 35], [79, 90]], dtype=float) / 7
     once = regions.nonzero_union([star])
     assert shapely.to_wkb(once) == shapely.to_wkb(regions.normalise(once))
+
+
+def hair(width_mm):
+    """Return two bars that a slit of this width parts, and a spur as wide on one of them."""
+    bars = shapely.union_all([shapely.box(0, 0, 10, 4), shapely.box(0, 4 + width_mm, 10, 8)])
+    spur = shapely.box(10, 2, 12, 2 + width_mm)
+    hole = shapely.box(3, 1, 3 + width_mm, 3)
+    return regions.as_region(shapely.difference(shapely.union(bars, spur), hole))
+
+
+@pytest.mark.parametrize("width_mm", [1e-5, 1e-4, 0.001, 0.015])
+def test_hairs_of_ground_and_ink_are_cleaned_away(width_mm):
+    clean = regions.cleaned(hair(width_mm), 0.02)
+    (piece,) = clean.geoms
+    assert not piece.interiors
+    assert piece.bounds == pytest.approx((0, 0, 10, 8), abs=1e-5)
+
+
+def test_what_is_wider_than_a_hair_stays_to_the_grid():
+    region = hair(0.03)
+    clean = regions.cleaned(region, 0.02)
+    assert len(clean.geoms) == 2
+    assert [len(p.interiors) for p in clean.geoms] == [len(p.interiors) for p in region.geoms]
+    assert shapely.symmetric_difference(region, clean).area < 1e-5

@@ -54,8 +54,10 @@ def find_pinches(axis: MedialAxis, limit_mm: float = np.inf) -> tuple[Pinch, ...
     if not len(axis.edges):
         return ()
     least, where = axis.least_radii()
-    # Where an axis reaches the outline there is a corner, and no passage.
-    low = np.flatnonzero((2 * least < limit_mm) & (least > SAME_MM))
+    # Where an axis reaches the outline there is a corner, and what is left of a piece that has no
+    # strokes is its middle: no passages.
+    passage = (least > SAME_MM) & (axis.lengths() > SAME_MM)
+    low = np.flatnonzero((2 * least < limit_mm) & passage)
     found = _passes(axis, least, low)
     if not len(found):
         return ()
