@@ -151,7 +151,16 @@ def _flood(height, order, columns):  # type: ignore[no-untyped-def]
     count = 0
     for cell in order:
         parent[cell] = cell
-        for step in (-columns - 1, -columns, -columns + 1, -1, 1, columns - 1, columns, columns + 1):
+        for step in (
+            -columns - 1,
+            -columns,
+            -columns + 1,
+            -1,
+            1,
+            columns - 1,
+            columns,
+            columns + 1,
+        ):
             other = cell + step
             if parent[other] < 0:
                 continue
