@@ -34,6 +34,7 @@ from letterply.jobs.repair_files import repaired_files, repaired_summary
 from letterply.jobs.repairs import repair_until_clear
 from letterply.jobs.resources import Resources
 from letterply.jobs.surveys import run_survey
+from letterply.jobs.ways import ways_document, ways_of
 from letterply.requests import (
     DEFAULT_LIMITS,
     CheckRequest,
@@ -41,6 +42,7 @@ from letterply.requests import (
     Recipe,
     StackRequest,
     SurveyRequest,
+    parse_recipe,
     read_request,
 )
 from letterply.stacks import Stack, build_stack
@@ -143,6 +145,7 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> Fini
             raise_size=repair.raise_size,
         )
         stack, findings = repaired.stack, repaired.findings
+        recipe = parse_recipe(repaired.recipe)
         told, said = repaired_files(repaired, before, normal), f"{repaired_summary(repaired)} "
     cutters, made = None, None
     if kind == "check":
@@ -154,6 +157,8 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> Fini
         told |= _plan_files(made)
     document = findings_document(findings)
     document["summary"] = f"{said}{document['summary']}"
+    if kind == "check":
+        document["strengthening"] = ways_document(ways_of(recipe, stack, build))
     plans, proofs = (made.plans, made.proofs) if made is not None else ((), ())
     answer = Answer(stack, findings, catalogue, cutters, plans, proofs)
     artifacts = {

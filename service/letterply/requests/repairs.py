@@ -6,7 +6,7 @@ Both take `true` for what the material asks for, or an object with figures of on
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field
 
@@ -33,11 +33,13 @@ class Strengthen(Model):
 
     `limit` is the least width of a stroke, from material and thickness where it is left out;
     `gap` is what gaps and counters keep in their middle, the smallest end mill that goes through
-    the layer where it is left out.
+    the layer where it is left out. `way` is how strokes come by it: `taper` adds what is missing
+    and fades out along each stroke, `even` makes the whole lettering heavier alike.
     """
 
     limit: Positive | None = None
     gap: NotNegative | None = None
+    way: Literal["taper", "even"] = "taper"
 
 
 def switched(value: object) -> object:

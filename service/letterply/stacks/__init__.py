@@ -11,6 +11,7 @@ from letterply.stacks.naming import part_words
 from letterply.stacks.outlines.artwork import Drawings, with_ornaments
 from letterply.stacks.outlines.lettering import measure_recipe_lettering, set_recipe_lettering
 from letterply.stacks.outlines.plates import hole_region
+from letterply.stacks.repairs.named import move_words
 from letterply.stacks.work import Groove, Hole, Pocket, Scribe
 
 __all__ = [
@@ -29,6 +30,7 @@ __all__ = [
     "hole_region",
     "is_turned",
     "measure_recipe_lettering",
+    "move_words",
     "part_words",
     "rigid",
     "set_recipe_lettering",

@@ -126,6 +126,8 @@ class Repair:
         move_mm: how far the outline moved here at most.
         was_mm: width of the material before; for a bridge or link the gap that it spans.
         now_mm: least width of the material now; None where nothing was asked.
+        along_mm: how far the material reaches out here from the outline as it was. Where strokes
+            meet, the old outline is buried deeper: `move_mm` is the larger of both.
 
     """
 
@@ -135,6 +137,7 @@ class Repair:
     move_mm: float
     was_mm: float
     now_mm: float | None = None
+    along_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,8 +146,10 @@ class RepairReport:
 
     Attributes:
         before: the layer without them, round holes filled.
-        largest_move_mm: Hausdorff distance of the outlines before and after: no point of either
-            lies farther from the other.
+        along_mm: how far the outline moved out along strokes: no point of the new one lies
+            farther from the old one.
+        crotches_mm: how deep the old outline is buried at most: in the crotches where strokes
+            meet and in gaps that close, farther than strokes grow.
         area_added_mm2: how much material there is more.
         pieces_joined: how many pieces fewer the layer falls into.
         bridges: how many bridges were left in cuts.
@@ -153,11 +158,17 @@ class RepairReport:
     """
 
     before: Region
-    largest_move_mm: float
+    along_mm: float
+    crotches_mm: float
     area_added_mm2: float
     pieces_joined: int
     bridges: int
     places: tuple[Repair, ...]
+
+    @property
+    def largest_move_mm(self) -> float:
+        """Hausdorff distance of the outlines before and after."""
+        return max(self.along_mm, self.crotches_mm)
 
 
 @dataclass(frozen=True, slots=True)

@@ -56,7 +56,7 @@ def test_loose_dots_are_joined_to_their_letters_then_to_everything():
 def test_thin_places_are_strengthened_then_the_outline_grows(code):
     thin = blocker(code, "face", GROW, LARGER, measured=2.2, limit=3.0)
     first = repair_recipe(rack_letters(), [thin], gaps_mm={"face": 1.5})
-    assert outline_of(first, 1)["strengthen"] == {"limit": None, "gap": 1.5}
+    assert outline_of(first, 1)["strengthen"] == {"limit": None, "gap": 1.5, "way": "taper"}
     assert outline_of(first, 1)["grow"] == 0
     more = blocker(code, "face", remedy(RemedyAction.GROW_BY, 0.7), limit=3.0)
     second = repair_recipe(first.recipe, [thin, more])

@@ -1,5 +1,6 @@
 """Findings as a picture: numbered as in the document, marked in vermillion where they are."""
 
+import itertools
 from xml.etree import ElementTree
 
 import numpy as np
@@ -8,9 +9,10 @@ import pytest
 from exports.pixels import read_png
 from exports.scene import findings, rack_sign
 from letterply.exports.pictures.findings import findings_picture, measure_words, spread
+from letterply.exports.pictures.marks import MOST_MARKS
 from letterply.exports.pictures.stack import png
 from letterply.exports.primitives.palette import FINDING_COLOUR, rgb
-from letterply.findings import Finding, Severity
+from letterply.findings import Finding, Place, Severity
 
 NS = "{http://www.w3.org/2000/svg}"
 
@@ -39,6 +41,36 @@ def test_each_layer_with_a_place_has_its_panel():
 def test_the_summary_is_the_description():
     root = ElementTree.fromstring(findings_picture(rack_sign(), findings()))
     assert root.find(f"{NS}desc").text.startswith("It cannot be cut as it is: 1 blocker")
+
+
+def rects(svg: str) -> list[dict[str, float]]:
+    """Return the shapes of numbers in drawing order."""
+    root = ElementTree.fromstring(svg)
+    return [
+        {k: float(r.get(k)) for k in ("x", "y", "width", "height")}
+        for r in root.iter(f"{NS}rect")
+        if r.get("rx") is not None
+    ]
+
+
+def test_insets_and_the_list_lie_beside_the_panels_and_numbers_cover_no_other():
+    found = findings()
+    many = found + tuple(
+        Finding(
+            "slot", Severity.CAUTION, "A gap.", layer="face", measured=0.1 + n / 10,
+            where=Place("point", ((60.0 + n, 45.0),)),
+        )
+        for n in range(14)
+    )  # fmt: skip
+    numbers = rects(findings_picture(rack_sign(), many))
+    placed = sum(f.where is not None for f in many)
+    assert placed > MOST_MARKS
+    listed = len(many)
+    assert len(numbers) == MOST_MARKS + 3 + listed
+    for a, b in itertools.combinations(numbers, 2):
+        beside = a["x"] + a["width"] <= b["x"] + 0.02 or b["x"] + b["width"] <= a["x"] + 0.02
+        below = a["y"] + a["height"] <= b["y"] + 0.02 or b["y"] + b["height"] <= a["y"] + 0.02
+        assert beside or below
 
 
 def test_many_findings_at_one_place_still_make_a_picture():

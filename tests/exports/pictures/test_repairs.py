@@ -26,11 +26,11 @@ def repaired(count=1, title="Knot rack sign"):
     board = stack.layer("board")
     patch = as_region(box(100, 40, 110, 50))
     places = tuple(
-        Repair("strengthen", Place("point", ((105.0, 45.0),)), patch, 1.25, 2.0, 3.0)
+        Repair("strengthen", Place("point", ((105.0, 45.0),)), patch, 1.25, 2.0, 3.0, 0.5)
         for _ in range(count)
     )
     before = as_region(shapely.difference(board.region, patch))
-    report = RepairReport(before, 1.25, 100.0, 0, 0, places)
+    report = RepairReport(before, 0.5, 1.25, 100.0, 0, 0, places)
     layers = [replace(la, repair=report) if la is board else la for la in stack.layers]
     return replace(stack, layers=tuple(layers))
 
@@ -61,7 +61,10 @@ def test_only_repaired_layers_are_drawn():
 
 
 def test_the_summary_is_the_description():
-    words = "1 place changed on 1 layer: outlines moved by at most 1.25 mm, 100 mm² were added."
+    words = (
+        "1 place changed on 1 layer: outlines moved by up to 0.5 mm along strokes, 1.3 mm where "
+        "strokes meet; 100 mm² were added."
+    )
     assert repair_summary(repaired()) == words
     assert ElementTree.fromstring(repair_picture(repaired())).find(f"{NS}desc").text == words
 

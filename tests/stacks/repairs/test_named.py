@@ -12,8 +12,10 @@ from letterply.exports.documents.documents import stack_document, to_json
 from letterply.lettering.fonts.library import FontLibrary
 from letterply.requests.recipe import parse_recipe
 from letterply.shapes.hausdorff import hausdorff_mm
-from letterply.shapes.regions import normalise
+from letterply.shapes.offsets import offset
+from letterply.shapes.regions import as_region, normalise
 from letterply.stacks.build import build_stack
+from letterply.stacks.repairs.named import moves_mm
 
 
 @pytest.fixture(scope="module")
@@ -100,6 +102,33 @@ def test_the_largest_move_is_that_of_the_outlines(build):
     assert report.area_added_mm2 == pytest.approx(added, abs=0.05)
 
 
+def test_growth_along_strokes_is_told_apart_from_what_a_crotch_loses():
+    """An angle grown by 1 mm: its inside corner is buried by the diagonal."""
+    angle = as_region(shapely.union_all([shapely.box(0, 0, 40, 2), shapely.box(0, 0, 2, 40)]))
+    along, buried = moves_mm(angle, offset(angle, 1.0, 0.001))
+    assert along == pytest.approx(1.0, abs=0.01)
+    assert buried == pytest.approx(2**0.5, abs=0.01)
+
+
+def test_the_report_tells_both_moves(build):
+    (layer,) = build(thin_letters(strengthen=True)).layers
+    report = layer.repair
+    assert 0 < report.along_mm < report.crotches_mm == report.largest_move_mm
+    assert max(p.along_mm for p in report.places) == pytest.approx(report.along_mm, abs=2e-3)
+    said = layer.parts[0].history[-1]
+    assert "along strokes" in said
+    assert "where strokes meet" in said
+
+
+def test_strengthening_goes_either_way(build):
+    fading, even = (
+        build(thin_letters(strengthen={"way": way})).layers[0] for way in ("taper", "even")
+    )
+    assert build(thin_letters(strengthen=True)).layers[0].region == fading.region
+    assert even.repair.area_added_mm2 > fading.repair.area_added_mm2
+    assert {p.now_mm for p in even.repair.places} == {3.0}
+
+
 def test_strengthening_takes_the_limit_of_the_material_or_ones_own(build):
     plain = build(thin_letters()).layers[0]
     assert plain.repair is None
@@ -160,6 +189,7 @@ def test_mistakes_in_bridges_name_their_field(bridges, code, field):
     [
         ({"strengthen": "-3 mm"}, "out-of-range", "strengthen.limit"),
         ({"strengthen": {"gap": "x"}}, "bad-length", "strengthen.gap"),
+        ({"strengthen": {"way": "thick"}}, "unknown-choice", "strengthen.way"),
         ({"join": "words"}, "unknown-choice", "join"),
     ],
 )

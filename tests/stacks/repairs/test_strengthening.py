@@ -62,10 +62,28 @@ def test_the_outline_far_from_the_neck_does_not_move_at_all():
     assert {(0, 0), (60, 0), (60, 12), (0, 12)} <= corners
 
 
-def test_nothing_is_taken_away():
+@pytest.mark.parametrize("way", ["taper", "even"])
+def test_nothing_is_taken_away(way):
     for shape in (DUMBBELL, NOTCHED, ink("Knot", "playfair-display", 25)):
-        grown, _ = strengthen(shape, 3.0, 1.0, TOLERANCE)
+        grown, _ = strengthen(shape, 3.0, 1.0, TOLERANCE, way)
         assert shapely.difference(shape, grown).area < 1e-3
+
+
+def test_evenly_the_outline_moves_alike_all_round():
+    """A bar 2 mm wide lacks 0.5 mm on either side: so much is added to the stem on it, too."""
+    shape = region(box(0, 0, 40, 2), box(40, -20, 48, 22))
+    grown, _ = strengthen(shape, 3.0, 1.0, TOLERANCE, "even")
+    assert grown.bounds == pytest.approx((-0.5, -20.5, 48.5, 22.5), abs=0.02)
+    across = shapely.intersection(grown, box(10, -5, 10.01, 5)).bounds
+    assert (across[1], across[3]) == pytest.approx((-0.5, 2.5), abs=0.02)
+
+
+def test_evenly_gaps_stay_as_wide_as_the_cutter():
+    """Two bars 1 mm wide, 2 mm apart: both lack 1 mm, and half of the gap stays."""
+    pair = region(box(0, 0, 60, 1), box(0, 3, 60, 4), box(60, -6, 70, 10))
+    grown, _ = strengthen(pair, 3.0, 1.0, TOLERANCE, "even")
+    assert shapely.intersection(grown, box(5, 1.51, 55, 2.49)).area < 0.01
+    assert thin(grown, 2.98) == []
 
 
 def test_a_ring_grows_to_both_sides_and_keeps_its_counter():
@@ -119,6 +137,10 @@ def test_what_is_sturdy_comes_back_as_it_is():
         assert growths == ()
 
 
+def counters(outline):
+    return [Polygon(ring) for piece in outline.geoms for ring in piece.interiors]
+
+
 WORDS = [
     ("Sanderling", "great-vibes", 40, 2.0),
     ("Whimbrel", "dancing-script", 40, 3.0),
@@ -127,14 +149,17 @@ WORDS = [
 ]
 
 
+@pytest.mark.parametrize("way", ["taper", "even"])
 @pytest.mark.parametrize("word", WORDS)
-def test_lettering_has_no_thin_place_left_and_moves_nowhere_else(word):
+def test_lettering_has_no_thin_place_left_and_moves_nowhere_else(word, way):
     *set_in, limit = word
     shape = ink(*set_in)
-    grown, growths = strengthen(shape, limit, 1.0, TOLERANCE)
+    grown, growths = strengthen(shape, limit, 1.0, TOLERANCE, way)
     assert thin(shape, limit)
     assert thin(grown, limit) == []
-    assert [len(p.interiors) for p in grown.geoms] == [len(p.interiors) for p in shape.geoms]
+    assert [counter for counter in counters(shape) if not counter.difference(grown).area] == []
+    if way == "taper":
+        assert len(counters(grown)) == len(counters(shape))
     assert all(g.width_mm < limit for g in growths)
     far = shapely.difference(
         shapely.box(*grown.bounds), shapely.union_all([g.region.buffer(0.01) for g in growths])
@@ -143,7 +168,7 @@ def test_lettering_has_no_thin_place_left_and_moves_nowhere_else(word):
     # Corners that an addition leaves on an old side are rounded to the grid.
     strayed = shapely.symmetric_difference(before, after)
     assert shapely.buffer(strayed, -2 * GRID_MM).is_empty
-    again, more = strengthen(grown, limit, 1.0, TOLERANCE)
+    again, more = strengthen(grown, limit, 1.0, TOLERANCE, way)
     assert more == ()
     assert digest(again) == digest(grown)
 

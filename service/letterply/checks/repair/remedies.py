@@ -195,7 +195,7 @@ def _fix_thin(finding: Finding, bench: _Bench) -> list[_Step] | str:
     if outline is None:
         return _wider_bridges(finding, bench)
     if outline.get("strengthen") is None:
-        wish = {"limit": None, "gap": bench.gap_mm}
+        wish = {"limit": None, "gap": bench.gap_mm, "way": "taper"}
         return bench.step(
             RemedyAction.GROW_BY,
             "strengthen",

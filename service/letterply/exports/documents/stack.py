@@ -109,6 +109,8 @@ def repair_document(report: RepairReport) -> Document:
     """Return what the repairs of a layer changed, numbered as in the picture of the repairs."""
     return {
         "largest_move_mm": rounded(report.largest_move_mm, 3),
+        "move_along_strokes_mm": rounded(report.along_mm, 3),
+        "move_where_strokes_meet_mm": rounded(report.crotches_mm, 3),
         "area_added_mm2": rounded(report.area_added_mm2, 2),
         "pieces_joined": report.pieces_joined,
         "bridges": report.bridges,
@@ -124,6 +126,7 @@ def _repair(label: int, repair: Repair) -> Document:
         "was_mm": rounded(repair.was_mm, 3),
         "now_mm": None if repair.now_mm is None else rounded(repair.now_mm, 3),
         "move_mm": rounded(repair.move_mm, 3),
+        "move_along_stroke_mm": rounded(repair.along_mm, 3),
         "area_mm2": rounded(repair.region.area, 2),
     }
 

@@ -1,19 +1,28 @@
 """Where the doubts are: outlines in grey, numbered spots in vermillion, and a list beside them.
 
 Findings are numbered worst first, in the order of `letterply.findings.by_severity`, as in the
-findings document. Each layer with a finding that has a place gets a panel; the other layers are
-shown faintly in it.
+findings document; equal ones share the number of the first. Each layer with a mark gets a panel;
+the other layers are shown faintly in it. The three gravest places are shown magnified.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+import shapely
 
 from letterply.exports.cutfiles.drawing import region_rings
+from letterply.exports.pictures.insets import Inset, inset_of
+from letterply.exports.pictures.marks import (
+    Group,
+    Mark,
+    badge_size,
+    grouped,
+    marks_of,
+    set_apart,
+)
 from letterply.exports.primitives.captions import (
     INK,
     QUIET,
@@ -29,68 +38,125 @@ from letterply.exports.primitives.numbers import number
 from letterply.exports.primitives.outlined_text import text_width, wrapped
 from letterply.exports.primitives.palette import FINDING_COLOUR
 from letterply.exports.primitives.views import Frame
-from letterply.findings import Finding, Place, Severity, by_severity, summarise
+from letterply.findings import Finding, Severity, by_severity, summarise
 from letterply.names import layer_words
+from letterply.shapes import Region, as_region
 from letterply.stacks import Layer, Stack
+from letterply.units import counted
 
 __all__ = ["badge", "findings_picture", "measure_words", "spread"]
 
 _MAX_LISTED = 40
+_INSETS = 3
+_INSET_SIDE = 13.0
+"""Side of an inset, in sizes of the text."""
 _COLUMN = (14, 44)
 """Least and largest width of the list, in sizes of its text."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Spot:
-    """A numbered mark: what it shows, and where its number goes, in the panel's frame, y up."""
-
-    label: int
-    place: Place
-    badge: tuple[float, float]
-    severity: Severity
+_MARGIN = 2.8
+"""Room round a panel into which numbers may go, in sizes of the text."""
 
 
 def findings_picture(stack: Stack, findings: Sequence[Finding]) -> str:
     """Return a picture of a stack's outlines with its findings marked and listed, as SVG."""
     ordered = by_severity(findings)
-    panels = _panels(stack, ordered)
+    groups = grouped(ordered)
+    marks = marks_of(groups, large=_INSETS)
     left, low, right, high = stack.bounds
     width, height = right - left, high - low
     unit = max(1.4, 0.022 * math.sqrt(width * height), 0.014 * width)
-    pad, gap = 2.2 * unit, 3.2 * unit
-    beside = height * len(panels) > 0.8 * width or not ordered
-    listed = ordered[:_MAX_LISTED]
-    column = _column(listed, unit)
-    rows = [_Row(f, column, unit) for f in listed]
-    list_height = sum(r.height for r in rows) + (1.8 * unit if len(ordered) > len(listed) else 0)
-    drawn_height = len(panels) * (height + gap) + 2 * unit
-    total_w = width + column + 3 * pad if beside else max(width, column) + 2 * pad
+    drawn = _Drawn(stack, marks, unit)
+    pad, wide = 2.2 * unit, width + 2 * _MARGIN * unit
+    beside = drawn.height > 0.8 * width or not ordered
+    listed = groups[:_MAX_LISTED]
+    column = max(_column(listed, unit), len(drawn.insets) * (_INSET_SIDE + 1) * unit)
+    rows = [_Row(g, column, unit) for g in listed]
+    list_height = drawn.inset_height + sum(r.height for r in rows) + 3.6 * unit
+    total_w = wide + column + 3 * pad if beside else max(wide, column) + 2 * pad
     summary = summarise(ordered)
     told = wrapped(summary, unit, total_w - 2 * pad)
     head = (2.6 + 1.3 * len(told)) * unit
     if beside:
-        total_h = head + max(drawn_height, list_height) + 2 * pad
-        list_x, list_y = width + 2 * pad, head + pad
+        total_h = head + max(drawn.height, list_height) + 2 * pad
+        list_x, list_y = wide + 2 * pad, head + pad
     else:
-        total_h = head + drawn_height + list_height + 3 * pad
-        list_x, list_y = pad, head + drawn_height + 2 * pad
-    found = svg_open(total_w, total_h, escaped(stack.title or "Findings"), escaped(summary))
+        total_h = head + drawn.height + list_height + 3 * pad
+        list_x, list_y = pad, head + drawn.height + 2 * pad
     title, room = stack.title or "Findings", total_w - 2 * pad
+    found = svg_open(total_w, total_h, escaped(title), escaped(summary))
     found.append(caption_within(title, 1.6 * unit, pad, pad + 1.2 * unit, room, bold=True))
     for line, said in enumerate(told):
         found.append(caption(said, unit, pad, pad + (3.0 + 1.3 * line) * unit, colour=QUIET))
-    y = head + pad
-    for layer, spots in panels:
-        frame = Frame(pad - left, y + high)
-        found.extend(_panel(stack, layer, frame, unit))
-        found.extend(_marks(_spots(spots, unit), frame, unit))
-        name = layer.name if layer else "all layers"
-        found.append(caption(name, unit, pad, y + height + 1.6 * unit, bold=True))
-        y += height + gap
-    bar_y = y + 0.6 * unit
-    found.extend(scale_bar(pad, bar_y, bar_length(width), unit))
-    found.extend(_list(rows, len(ordered), list_x, list_y, unit))
+    found.extend(drawn.panels(pad, head + pad))
+    found.extend(drawn.magnified(list_x, list_y))
+    shown = {m.group.label for m in marks}
+    found.extend(_list(rows, shown, len(ordered), list_x, list_y + drawn.inset_height, unit))
     return svg_close(found)
+
+
+class _Drawn:
+    """What is drawn of a stack: a panel for each layer with a mark, the gravest places larger."""
+
+    def __init__(self, stack: Stack, marks: Sequence[Mark], unit: float) -> None:
+        self._stack, self._unit = stack, unit
+        self._panels = _panels(stack, marks)
+        self._step = stack.bounds[3] - stack.bounds[1] + (2 * _MARGIN + 2.4) * unit
+        self.height = len(self._panels) * self._step + 2 * unit
+        self.insets: list[tuple[Mark, Inset]] = []
+        for mark in marks[:_INSETS]:
+            if mark.place is mark.group.places[0]:
+                region = self._region(mark.group.finding.layer)
+                inset = inset_of(mark.group.finding, mark.place, region, _INSET_SIDE * unit)
+                self.insets.append((mark, inset))
+        self.inset_height = (_INSET_SIDE + 4) * unit if self.insets else 0.0
+
+    def _region(self, layer: str | None) -> Region:
+        regions = {la.name: la.region for la in self._stack.layers}
+        if layer in regions:
+            return regions[layer]
+        return as_region(shapely.union_all(list(regions.values())))
+
+    def panels(self, x: float, y: float) -> list[str]:
+        """Return the panels, one below the other, and the scale bar below the last."""
+        unit, margin = self._unit, _MARGIN * self._unit
+        left, low, right, high = self._stack.bounds
+        within = (left - margin, low - margin, right + margin, high + margin)
+        found: list[str] = []
+        for layer, mine in self._panels:
+            frame = Frame(x + margin - left, y + margin + high)
+            found.extend(_panel(self._stack, layer, frame, unit))
+            found.extend(_windows([i for m, i in self.insets if m in mine], frame, unit))
+            found.extend(_marks(_spots(self._stack, layer, mine, within, unit), frame, unit))
+            name = layer.name if layer else "all layers"
+            found.append(caption(name, unit, x, y + self._step - 1.4 * unit, bold=True))
+            y += self._step
+        found.extend(scale_bar(x, y + 0.6 * unit, bar_length(right - left), unit))
+        return found
+
+    def magnified(self, x: float, y: float) -> list[str]:
+        """Return the gravest places in a row, each with its number over it."""
+        unit = self._unit
+        found: list[str] = []
+        for mark, inset in self.insets:
+            label, finding = mark.group.label, mark.group.finding
+            found.extend(inset.drawn(self._region(finding.layer), x, y + 2.2 * unit, unit))
+            wide, _ = _half(label, unit)
+            found.extend(badge(label, finding.severity, x + wide, y + 1.1 * unit, unit))
+            x += (_INSET_SIDE + 1) * unit
+        return found
+
+
+def _windows(insets: Sequence[Inset], frame: Frame, unit: float) -> list[str]:
+    """Return the frames of what is shown magnified."""
+    found = []
+    for inset in insets:
+        left, low, right, high = inset.window
+        x, y = _at((left, high), frame)
+        found.append(
+            f'<rect x="{number(x, 2)}" y="{number(y, 2)}" width="{number(right - left, 2)}" '
+            f'height="{number(high - low, 2)}" fill="none" stroke="{QUIET}" '
+            f'stroke-width="{number(0.07 * unit, 3)}"/>'
+        )
+    return found
 
 
 def measure_words(finding: Finding) -> str:
@@ -101,7 +167,7 @@ def measure_words(finding: Finding) -> str:
     '1.23 mm, limit 3 mm'
 
     """
-    unit = f" {finding.unit}" if finding.unit else ""
+    unit = f" {finding.unit.replace('mm2', 'mm²')}" if finding.unit else ""
     words = []
     if finding.measured is not None and math.isfinite(finding.measured):
         words.append(f"{number(finding.measured, 2)}{unit}")
@@ -110,17 +176,14 @@ def measure_words(finding: Finding) -> str:
     return ", ".join(words)
 
 
-def _panels(
-    stack: Stack, ordered: Sequence[Finding]
-) -> list[tuple[Layer | None, list[tuple[int, Finding]]]]:
-    """Return a panel for each layer with a placed finding, or one of the whole without any."""
-    by_layer: dict[str | None, list[tuple[int, Finding]]] = {}
+def _panels(stack: Stack, marks: Sequence[Mark]) -> list[tuple[Layer | None, list[Mark]]]:
+    """Return a panel for each layer with a mark, or one of the whole without any."""
+    by_layer: dict[str | None, list[Mark]] = {}
     names = {la.name for la in stack.layers}
-    for label, finding in enumerate(ordered, start=1):
-        if finding.where is not None:
-            key = finding.layer if finding.layer in names else None
-            by_layer.setdefault(key, []).append((label, finding))
-    panels: list[tuple[Layer | None, list[tuple[int, Finding]]]] = [
+    for mark in marks:
+        name = mark.group.finding.layer
+        by_layer.setdefault(name if name in names else None, []).append(mark)
+    panels: list[tuple[Layer | None, list[Mark]]] = [
         (layer, by_layer[layer.name]) for layer in reversed(stack.layers) if layer.name in by_layer
     ]
     if None in by_layer or not panels:
@@ -160,46 +223,61 @@ def spread(anchors: Sequence[tuple[float, float]], unit: float) -> list[tuple[fl
     return [(float(x), float(y)) for x, y in taken]
 
 
-def _spots(numbered: Sequence[tuple[int, Finding]], unit: float) -> list[_Spot]:
-    placed = [(n, f.where, f.severity) for n, f in numbered if f.where is not None]
-    places = spread([where.anchor for _, where, _ in placed], unit)
-    return [
-        _Spot(label, where, at, severity)
-        for (label, where, severity), at in zip(placed, places, strict=True)
-    ]
+def _half(label: int, unit: float) -> tuple[float, float]:
+    """Return half the width and half the height of a number."""
+    return badge_size(text_width(str(label), unit, bold=True), unit)
 
 
-def _marks(spots: Sequence[_Spot], frame: Frame, unit: float) -> list[str]:
+def _spots(
+    stack: Stack,
+    layer: Layer | None,
+    marks: Sequence[Mark],
+    within: tuple[float, float, float, float],
+    unit: float,
+) -> list[tuple[Mark, tuple[float, float]]]:
+    """Return marks with the places of their numbers."""
+    regions = [la.region for la in stack.layers if layer is None or la is layer]
+    halves = [_half(m.group.label, m.size * unit) for m in marks]
+    # What is thick is drawn over; it is the edges that numbers leave free.
+    edges = shapely.union_all([shapely.boundary(r) for r in regions])
+    anchors = [m.place.anchor for m in marks]
+    return list(zip(marks, set_apart(anchors, halves, within, edges, unit), strict=True))
+
+
+def _marks(
+    spots: Sequence[tuple[Mark, tuple[float, float]]], frame: Frame, unit: float
+) -> list[str]:
     """Return place, line and number of each spot; all places lie below all numbers."""
     places, numbers = [], []
-    line = number(0.12 * unit, 3)
-    for spot in spots:
-        points = np.array(spot.place.points, dtype=np.float64)
-        ring = [points] if spot.place.kind == "polygon" else []
-        segment = [points] if spot.place.kind == "segment" else []
-        x, y = _at(spot.place.anchor, frame)
-        bx, by = _at(spot.badge, frame)
+    for mark, to in spots:
+        place, size = mark.place, mark.size * unit
+        line = number(0.12 * size, 3)
+        points = np.array(place.points, dtype=np.float64)
+        ring = [points] if place.kind == "polygon" else []
+        segment = [points] if place.kind == "segment" else []
+        x, y = _at(place.anchor, frame)
+        bx, by = _at(to, frame)
         if ring or segment:
             places.append(
                 f'<path d="{frame.path(ring, segment)}" fill="{FINDING_COLOUR}" '
                 f'fill-opacity="{0.35 if ring else 0}" stroke="{FINDING_COLOUR}" '
-                f'stroke-width="{number(0.2 * unit, 3)}" stroke-linecap="round"/>'
+                f'stroke-width="{number(0.2 * size, 3)}" stroke-linecap="round"/>'
             )
         places.append(
-            f'<circle cx="{number(x, 2)}" cy="{number(y, 2)}" r="{number(0.55 * unit, 2)}" '
+            f'<circle cx="{number(x, 2)}" cy="{number(y, 2)}" r="{number(0.5 * size, 2)}" '
             f'fill="none" stroke="{FINDING_COLOUR}" stroke-width="{line}"/>'
         )
         places.append(
             f'<path d="M{number(x, 2)} {number(y, 2)}L{number(bx, 2)} {number(by, 2)}" '
-            f'stroke="{FINDING_COLOUR}" stroke-width="{number(0.08 * unit, 3)}" fill="none"/>'
+            f'stroke="{FINDING_COLOUR}" stroke-width="{number(0.08 * size, 3)}" fill="none"/>'
         )
-        numbers.extend(badge(spot.label, spot.severity, bx, by, unit))
+        numbers.extend(badge(mark.group.label, mark.group.finding.severity, bx, by, size))
     return places + numbers
 
 
 def badge(label: int, severity: Severity, x: float, y: float, unit: float) -> list[str]:
     """Return a number in its shape: a blocker is filled, a caution is a ring, a note is thin."""
-    wide = max(0.95 * unit, text_width(str(label), unit, bold=True) / 2 + 0.4 * unit)
+    wide, _ = _half(label, unit)
     filled = severity is Severity.BLOCKER
     stroke = 0.08 if severity is Severity.NOTE else 0.18
     return [
@@ -220,17 +298,18 @@ def badge(label: int, severity: Severity, x: float, y: float, unit: float) -> li
 
 
 class _Row:
-    """A finding in the list: what it is and where, then why, in as many lines as it takes."""
+    """What the list says of a number: what it is and where, then why, in as many lines."""
 
-    def __init__(self, finding: Finding, width: float, unit: float) -> None:
-        self._finding, self._unit, self._room = finding, unit, width - 2.8 * unit
-        self._why = wrapped(finding.why, 0.9 * unit, self._room)
+    def __init__(self, group: Group, width: float, unit: float) -> None:
+        self.group, self._unit, self._room = group, unit, width - 2.8 * unit
+        self._why = wrapped(group.finding.why, 0.9 * unit, self._room)
         self.height = (1.45 + 1.15 * len(self._why)) * unit
 
-    def drawn(self, label: int, x: float, y: float) -> list[str]:
+    def drawn(self, x: float, y: float) -> list[str]:
         unit, text_x = self._unit, x + 2.8 * self._unit
-        found = badge(label, self._finding.severity, x + unit, y + 0.75 * unit, unit)
-        head, about = _heads(self._finding)
+        severity = self.group.finding.severity
+        found = badge(self.group.label, severity, x + unit, y + 0.75 * unit, unit)
+        head, about = _heads(self.group)
         found.append(caption(head, unit, text_x, y + 0.7 * unit, bold=True))
         after = text_width(head, unit, bold=True) + 0.8 * unit
         room = max(self._room - after, unit)
@@ -241,32 +320,51 @@ class _Row:
         return found
 
 
-def _list(rows: Sequence[_Row], total: int, x: float, y: float, unit: float) -> list[str]:
+def _list(
+    rows: Sequence[_Row], shown: set[int], total: int, x: float, y: float, unit: float
+) -> list[str]:
+    """Return the list; what is not marked in the picture comes last, and is said to be so."""
     if not total:
         return [caption("No findings.", unit, x, y + unit, colour=QUIET)]
     found = []
-    for label, row in enumerate(rows, start=1):
-        found.extend(row.drawn(label, x, y))
+    marked = [r for r in rows if r.group.label in shown or not r.group.places]
+    others = [r for r in rows if r not in marked]
+    for row in marked:
+        found.extend(row.drawn(x, y))
         y += row.height
-    if total > len(rows):
-        more = f"{total - len(rows)} more: see the findings document"
-        found.append(caption(more, unit, x + 2.8 * unit, y + 0.8 * unit, colour=QUIET))
+    if others:
+        said = "Not marked, to keep the picture clear:"
+        found.append(caption(said, 0.9 * unit, x, y + 0.9 * unit, colour=QUIET))
+        y += 1.8 * unit
+    for row in others:
+        found.extend(row.drawn(x, y))
+        y += row.height
+    more = total - sum(r.group.count for r in rows)
+    if more:
+        words = f"{more} more: see the findings document"
+        found.append(caption(words, unit, x + 2.8 * unit, y + 0.8 * unit, colour=QUIET))
     return found
 
 
-def _column(listed: Sequence[Finding], unit: float) -> float:
+def _column(listed: Sequence[Group], unit: float) -> float:
     """Return the width that the list wants, within limits."""
-    wanted = [text_width(f.why, 0.9 * unit) + 3.2 * unit for f in listed]
+    wanted = [text_width(g.finding.why, 0.9 * unit) + 3.2 * unit for g in listed]
     wanted += [
-        text_width(f"{' · '.join(_heads(f))}   ", unit, bold=True) + 4 * unit for f in listed
+        text_width(f"{' · '.join(_heads(g))}   ", unit, bold=True) + 4 * unit for g in listed
     ]
     least, largest = (size * unit for size in _COLUMN)
     return min(largest, max(least, *wanted)) if wanted else least
 
 
-def _heads(finding: Finding) -> tuple[str, str]:
-    """Return the two halves of a finding's first line: what it is, and how much of it where."""
-    about = measure_words(finding), layer_words(finding.layer) if finding.layer else ""
+def _heads(group: Group) -> tuple[str, str]:
+    """Return the two halves of a first line of the list: what it is, and how much of it where."""
+    finding = group.finding
+    places = max(len(group.places), group.count)
+    about = (
+        measure_words(finding),
+        layer_words(finding.layer) if finding.layer else "",
+        counted(places, "place") if places > 1 else "",
+    )
     head = f"{finding.code.replace('-', ' ')} · {finding.severity}"
     return head, " · ".join(w for w in about if w)
 

@@ -28,8 +28,8 @@ from letterply.exports.primitives.numbers import number
 from letterply.exports.primitives.outlined_text import text_width, wrapped
 from letterply.exports.primitives.palette import REFERENCE, STYLES
 from letterply.exports.primitives.views import Frame
-from letterply.stacks import Layer, Repair, RepairReport, Stack
-from letterply.units import counted, format_mm
+from letterply.stacks import Layer, Repair, RepairReport, Stack, move_words
+from letterply.units import counted
 
 __all__ = ["CHANGE_COLOUR", "repair_picture", "repair_summary"]
 
@@ -49,11 +49,11 @@ def repair_summary(stack: Stack) -> str:
     if not reports:
         return "No outline was changed."
     places = sum(len(r.places) for r in reports)
-    move = max(r.largest_move_mm for r in reports)
+    move = move_words(max(r.along_mm for r in reports), max(r.crotches_mm for r in reports))
     area = sum(r.area_added_mm2 for r in reports)
     return (
         f"{counted(places, 'place')} changed on {counted(len(reports), 'layer')}: outlines moved "
-        f"by at most {format_mm(move)}, {number(area, 1)} mm² were added."
+        f"by {move}; {number(area, 1)} mm² were added."
     )
 
 
@@ -94,7 +94,7 @@ def repair_picture(stack: Stack) -> str:
 
 def _layer_words(report: RepairReport) -> str:
     words = [
-        f"moved by at most {format_mm(report.largest_move_mm)}",
+        f"moved by {move_words(report.along_mm, report.crotches_mm)}",
         f"{number(report.area_added_mm2, 1)} mm² added",
     ]
     if report.bridges:
@@ -186,15 +186,15 @@ def _place_words(repair: Repair) -> str:
     'bridge 3 mm wide across 4.2 mm'
 
     """
-    was, move = number(repair.was_mm, 2), number(repair.move_mm, 2)
+    was, move = number(repair.was_mm, 2), move_words(repair.along_mm, repair.move_mm)
     now = "" if repair.now_mm is None else number(repair.now_mm, 2)
     if repair.kind == "bridge":
         return f"bridge {now} mm wide across {was} mm"
     if repair.kind == "join":
         return f"link {now} mm wide across {was} mm"
     if repair.kind == "strengthen":
-        return f"{was} mm wide, now {now} mm: moved {move} mm"
-    return f"inside corners rounded: moved {move} mm"
+        return f"{was} mm wide, now {now} mm: moved by {move}"
+    return f"inside corners rounded: moved by {move}"
 
 
 def _badge(label: int, x: float, y: float, unit: float) -> Sequence[str]:

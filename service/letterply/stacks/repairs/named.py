@@ -24,7 +24,6 @@ from letterply.shapes import (
     Tolerances,
     as_region,
     farthest_mm,
-    hausdorff_mm,
     normalise,
     offset,
     outline_index,
@@ -38,7 +37,7 @@ from letterply.stacks.repairs.bridging import bridge_islands, bridge_width
 from letterply.stacks.repairs.strengthening import strengthen
 from letterply.units import about_mm, counted
 
-__all__ = ["bridge_draft", "repair_outline", "repair_report", "repair_words"]
+__all__ = ["bridge_draft", "move_words", "repair_outline", "repair_report", "repair_words"]
 
 _LEAST_GAP_MM = 1.0
 """Gap that is kept open where the rack has no cutter for the thickness; common practice, no
@@ -46,6 +45,9 @@ source."""
 
 _PRECISION_MM = 1e-3
 """How exactly moves of an outline are measured."""
+
+_APART = 1.1
+"""From how many times the move along strokes the one where strokes meet is told beside it."""
 
 _SEEN_MM2 = 1e-3
 """Less area than this is no change that anyone could find."""
@@ -75,14 +77,16 @@ def repair_outline(
     if wish is not None:
         limit = wish.limit or rack.material.min_web(thickness_mm)
         gap = _smallest_gap(rack, thickness_mm) if wish.gap is None else wish.gap
-        stronger, growths = strengthen(region, limit, gap, tolerance)
+        stronger, growths = strengthen(region, limit, gap, tolerance, wish.way)
         grown = limit if growths else 0.0
         if reported:
             moved = _movement(region, stronger)
             for g in growths:
                 where = Place("point", (g.at,))
+                along, buried = moved(g.region)
+                move = max(along, buried)
                 repairs.append(
-                    Repair("strengthen", where, g.region, moved(g.region), g.width_mm, limit)
+                    Repair("strengthen", where, g.region, move, g.width_mm, limit, along)
                 )
         region = stronger
     if outline.soften:
@@ -91,7 +95,9 @@ def repair_outline(
         if added.area > _SEEN_MM2:
             at = max(polygons(added), key=lambda p: (p.area, p.bounds)).representative_point()
             where = Place("point", ((float(at.x), float(at.y)),))
-            repairs.append(Repair("soften", where, added, _movement(region, softer)(added), 0.0))
+            along, buried = _movement(region, softer)(added)
+            move = max(along, buried)
+            repairs.append(Repair("soften", where, added, move, 0.0, along_mm=along))
         region = normalise(softer)
     if outline.join:
         width = 1.2 * rack.material.min_web(thickness_mm)
@@ -138,7 +144,9 @@ def _link_repairs(
             continue
         ends = [(float(x), float(y)) for x, y in link.line.coords]
         where = Place("segment", (ends[0], ends[-1]))
-        found.append(Repair("join", where, added, moved(added), link.gap_mm, width_mm))
+        along, buried = moved(added)
+        move = max(along, buried)
+        found.append(Repair("join", where, added, move, link.gap_mm, width_mm, along))
     return found
 
 
@@ -186,14 +194,16 @@ def bridge_draft(
         for bridge in bridges:
             ends = [(float(x), float(y)) for x, y in bridge.line.coords]
             where = Place("segment", (ends[0], ends[-1]))
+            along, buried = moved(bridge.region)
             draft.repairs.append(
                 Repair(
                     "bridge",
                     where,
                     bridge.region,
-                    moved(bridge.region),
+                    max(along, buried),
                     bridge.length_mm,
                     bridge.width_mm,
+                    along,
                 )
             )
         left.append(rest)
@@ -218,21 +228,24 @@ def _turns(lettering: Lettering, placed: Region) -> Callable[[Polygon], float] |
     return turn_of
 
 
-def _movement(before: Region, after: Region) -> Callable[[Region], float]:
-    """Return what tells how far apart two outlines are round an addition.
+def _movement(before: Region, after: Region) -> Callable[[Region], tuple[float, float]]:
+    """Return what tells how far an addition reaches out, and how deep it buries the old outline.
 
     Its rim is made of both: of what was the outline, and of what is.
     """
-    indices = [outline_index(r) for r in (before, after) if not r.is_empty]
+    indices = [None if r.is_empty else outline_index(r) for r in (before, after)]
 
-    def moved(added: Region) -> float:
+    def moved(added: Region) -> tuple[float, float]:
         if added.is_empty:
-            return 0.0
+            return 0.0, 0.0
         rim = outline_index(added)
-        return max(
-            farthest_mm(rim.starts, rim.following, index, precision_mm=_PRECISION_MM)
+        along, buried = (
+            0.0
+            if index is None
+            else farthest_mm(rim.starts, rim.following, index, precision_mm=_PRECISION_MM)
             for index in indices
         )
+        return along, buried
 
     return moved
 
@@ -244,14 +257,35 @@ def repair_report(draft: LayerDraft) -> RepairReport | None:
     solid, through = draft.plain
     before = normalise(shapely.difference(solid, through))
     after = normalise(shapely.difference(draft.solid, draft.through))
+    along, buried = moves_mm(before, after)
     return RepairReport(
         before=before,
-        largest_move_mm=hausdorff_mm(before, after, precision_mm=_PRECISION_MM),
+        along_mm=along,
+        crotches_mm=buried,
         area_added_mm2=after.area - before.area,
         pieces_joined=len(before.geoms) - len(after.geoms),
         bridges=sum(r.kind == "bridge" for r in draft.repairs),
         places=tuple(sorted(draft.repairs, key=lambda r: (r.where.anchor, r.kind))),
     )
+
+
+def moves_mm(before: Region, after: Region) -> tuple[float, float]:
+    """Return how far the new outline lies from the old one, and the old one from the new one."""
+    old, new = outline_index(before), outline_index(after)
+    along = farthest_mm(new.starts, new.following, old, precision_mm=_PRECISION_MM)
+    return along, farthest_mm(old.starts, old.following, new, precision_mm=_PRECISION_MM)
+
+
+def move_words(along_mm: float, crotches_mm: float) -> str:
+    """Return how far an outline moved, what closed between strokes apart where that is more.
+
+    >>> move_words(0.5, 0.5), move_words(0.95, 2.5)
+    ('up to 0.5 mm', 'up to 0.95 mm along strokes, 2.5 mm where strokes meet')
+
+    """
+    if crotches_mm <= _APART * along_mm:
+        return f"up to {about_mm(max(along_mm, crotches_mm))}"
+    return f"up to {about_mm(along_mm)} along strokes, {about_mm(crotches_mm)} where strokes meet"
 
 
 def repair_words(report: RepairReport) -> list[str]:
@@ -276,5 +310,5 @@ def repair_words(report: RepairReport) -> list[str]:
         )
     if any(r.kind == "soften" for r in report.places):
         words.append("inside corners rounded")
-    words.append(f"the outline moved by up to {about_mm(report.largest_move_mm)}")
+    words.append(f"the outline moved by {move_words(report.along_mm, report.crotches_mm)}")
     return words

@@ -1,9 +1,11 @@
 """Thin places made sturdy: an outline in, the same outline grown where it is thinner than a limit.
 
-Discs of half the limit along the thin part of the medial axis are added: the outline moves by just
-what is missing on either side, and not at all where nothing is. Gaps and counters keep the width
-of a cutter in their middle where they have it, and stay as they are where they have not; beside
-such a gap the discs move over, and the stroke grows on its other side. Blunt ends stay blunt.
+Discs of half the limit along the thin part of the medial axis are added: the outline moves by
+just what is missing on either side. What is added fades out into the strokes beside it, or the
+whole outline is made heavier by what the thinnest stroke lacks, as asked. Gaps and counters keep
+the width of a cutter in their middle where they have it, and stay as they are where they have
+not; beside such a gap the discs move over, and the stroke grows on its other side. Blunt ends stay
+blunt.
 Corners that the cutter would leave round in an addition are rounded. All mm.
 """
 
@@ -36,6 +38,7 @@ from letterply.shapes import (
     thin_runs,
 )
 from letterply.stacks.repairs.blunt_ends import blunt_ends
+from letterply.stacks.repairs.tapering import Taper, tapered
 
 __all__ = ["Growth", "strengthen"]
 
@@ -81,7 +84,7 @@ class Growth:
 
 
 def strengthen(
-    region: Region, limit_mm: float, gap_mm: float, tolerance_mm: float
+    region: Region, limit_mm: float, gap_mm: float, tolerance_mm: float, way: str = "taper"
 ) -> tuple[Region, tuple[Growth, ...]]:
     """Return the region with necks and strokes of at least the limit, and what was added where.
 
@@ -90,40 +93,84 @@ def strengthen(
         limit_mm: least width of a stroke; plain corners and tips stay pointed.
         gap_mm: width of a cutter: what gaps and counters keep in their middle.
         tolerance_mm: how far offsets may stray, to the sturdy side.
+        way: `taper` lets growth fade out into what is wide enough, `even` moves the whole outline
+            by what the thinnest stroke lacks.
 
     Where gaps leave no room on either side, a place stays thinner than the limit. A region
     without thin places comes back as it is.
 
     """
+    wish = _Wish(limit_mm, gap_mm, tolerance_mm)
     grown, thin, open_ = region, _NO_RUNS, EMPTY
-    half = limit_mm / 2 + tolerance_mm
     for number in range(_ROUNDS):
         inside, outside = both_axes(grown, 2 * limit_mm + gap_mm)
         judged, body = inside.peel(_JUDGED_DEG), inside.peel(_BODY_DEG)
-        runs = thin_runs(judged, limit_mm, tolerance_mm, reach_mm=half, body=body)
+        runs = thin_runs(judged, limit_mm, tolerance_mm, reach_mm=wish.half, body=body)
         whole = thin_runs(judged, limit_mm, tolerance_mm, reach_mm=0, body=body)
-        specks = _specks(grown, half)
+        specks = _specks(grown, wish.half)
         if not len(whole.ends) and not specks:
             break
-        caps = blunt_ends(grown, whole, half)
+        first = _First()
         if not number:
             # Of the outline as it was: what growth leaves of a gap must not be taken by more.
             thin = whole
-            thin_part = shapely.union_all([_band(whole.ends, 0.1, 0.1), *(s for _, s in specks)])
-            near = shapely.buffer(thin_part, 2 * limit_mm, quad_segs=4)
-            open_ = as_region(
-                shapely.union(
-                    _kept_open(outside, near, limit_mm, gap_mm, tolerance_mm),
-                    _hearts(region, near, limit_mm, gap_mm, tolerance_mm),
-                )
-            )
-        wider = _thickened(grown, runs, [*caps, *specks], open_, limit_mm, gap_mm, tolerance_mm)
+            if len(runs.ends):
+                taper = tapered(body, runs, limit_mm, _STEP * limit_mm, tolerance_mm)
+                first = _evenly(grown, taper, wish) if way == "even" else _fading(taper, wish)
+            thin_part = [_band(whole.ends, 0.1, 0.1), *(s for _, s in specks), first.extent]
+            near = shapely.buffer(shapely.union_all(thin_part), 2 * limit_mm, quad_segs=4)
+            kept = _kept_open(outside, near, wish), _hearts(region, near, wish)
+            open_ = as_region(shapely.union(*kept))
+        more = [*blunt_ends(grown, whole, wish.half), *specks]
+        wider = _thickened(grown, runs, more, first, open_, wish)
         if wider.area - grown.area < tolerance_mm * limit_mm:
             break
         grown = wider
     if grown is region:
         return region, ()
-    return grown, _growths(region, grown, thin)
+    return grown, _growths(region, grown, thin, limit_mm)
+
+
+@dataclass(frozen=True, slots=True)
+class _Wish:
+    """The limit, the width that gaps keep, how far offsets may stray."""
+
+    limit: float
+    gap: float
+    tolerance: float
+
+    @property
+    def half(self) -> float:
+        return self.limit / 2 + self.tolerance
+
+
+@dataclass(frozen=True, slots=True)
+class _First:
+    """What the first round adds beyond the limit itself; later ones have no stroke to fade into.
+
+    Attributes:
+        whole: what stays where it is.
+        chains: points and radii of discs, which move over beside gaps.
+        extent: near which gaps may close.
+
+    """
+
+    whole: Region = EMPTY
+    chains: Sequence[tuple[_Floats, _Floats]] = ()
+    extent: BaseGeometry = EMPTY
+
+
+def _evenly(region: Region, taper: Taper, wish: _Wish) -> _First:
+    """Return the whole region grown by what the thinnest stroke lacks."""
+    grown = offset(region, float(taper.growth.max()) + wish.tolerance, wish.tolerance)
+    return _First(grown, extent=shapely.box(*region.bounds))
+
+
+def _fading(taper: Taper, wish: _Wish) -> _First:
+    """Return the discs of growth that fades out."""
+    chains = taper.chains(wish.half, 2 * wish.tolerance)
+    extent = shapely.MultiLineString([points.tolist() for points, _ in chains])
+    return _First(chains=chains, extent=extent)
 
 
 def _specks(region: Region, half: float) -> list[tuple[tuple[float, float], Polygon]]:
@@ -148,23 +195,27 @@ def _thickened(
     region: Region,
     runs: ThinRuns,
     more: Sequence[tuple[tuple[float, float], Polygon]],
+    first: _First,
     open_: Region,
-    limit: float,
-    gap: float,
-    tolerance: float,
+    wish: _Wish,
 ) -> Region:
-    half = limit / 2 + tolerance
-    ends = runs.split(_STEP * limit).ends
-    shapes = [shape for _, shape in more]
+    half, tolerance = wish.half, wish.tolerance
+    ends = runs.split(_STEP * wish.limit).ends
+    shapes: list[BaseGeometry] = [shape for _, shape in more]
+    places = [points for points, _ in first.chains]
     if not open_.is_empty:
         ends = _moved_over(ends, open_, half)
         anchors = np.array([at for at, _ in more]).reshape(-1, 2)
         by = _moved_over(anchors, open_, half) - anchors
         shapes = [translate(s, *xy) for s, xy in zip(shapes, by.tolist(), strict=True)]
-    added = shapely.union_all([_band(ends, half, tolerance), *shapes])
+        places = [_moved_over(points, open_, half) for points in places]
+    for points, (_, radii) in zip(places, first.chains, strict=True):
+        pairs = np.stack((points[:-1], points[1:]), axis=1)
+        shapes += _capsules(pairs, np.column_stack((radii[:-1], radii[1:])), 2 * tolerance).tolist()
+    added = shapely.union_all([_band(ends, half, tolerance), first.whole, *shapes])
     added = shapely.difference(added, open_)
     thick = as_region(shapely.union(region, _attached(as_region(added), region)))
-    return normalise(_rounded(thick, region, open_, gap / 2, tolerance))
+    return normalise(_rounded(thick, region, open_, wish.gap / 2, tolerance))
 
 
 def _band(ends: _Floats, half: float, tolerance: float) -> Region:
@@ -224,13 +275,12 @@ def _attached(added: Region, region: Region) -> Region:
     return as_region(shapely.MultiPolygon(pieces))
 
 
-def _kept_open(
-    outside: MedialAxis, near: BaseGeometry, limit: float, gap: float, tolerance: float
-) -> Region:
+def _kept_open(outside: MedialAxis, near: BaseGeometry, wish: _Wish) -> Region:
     """Return the middle of gaps that must not close, as wide as the cutter or as they are.
 
     Left out are the ends of gaps that run to a point: to fill them costs nothing but depth.
     """
+    limit, gap, tolerance = wish.limit, wish.gap, wish.tolerance
     runs = thin_runs(
         outside.peel(_BODY_DEG),
         gap + limit,
@@ -251,10 +301,9 @@ def _kept_open(
     return as_region(shapely.union_all(list(_capsules(runs.ends[hit], radii, tolerance))))
 
 
-def _hearts(
-    region: Region, near: BaseGeometry, limit: float, gap: float, tolerance: float
-) -> Region:
+def _hearts(region: Region, near: BaseGeometry, wish: _Wish) -> Region:
     """Return the roomiest place of each counter: a round one has no axis to keep open."""
+    limit, gap, tolerance = wish.limit, wish.gap, wish.tolerance
     found = []
     for piece in region.geoms:
         for ring in piece.interiors:
@@ -282,13 +331,13 @@ def _capsules(ends: _Floats, radii: _Floats, tolerance: float) -> NDArray[np.obj
     return np.asarray(shapely.convex_hull(shapely.multipoints(points)), dtype=object)
 
 
-def _growths(before: Region, after: Region, thin: ThinRuns) -> tuple[Growth, ...]:
+def _growths(before: Region, after: Region, thin: ThinRuns, limit: float) -> tuple[Growth, ...]:
     """Return what was added, each piece with the thin zone that it lies nearest to."""
     fresh = [p for p in polygons(shapely.difference(after, before)) if p.area > 1e-4]
     if not fresh:
         return ()
     found = []
-    places = _places(before, thin)
+    places = _places(before, thin, limit)
     shapes = np.array([p for p, _, _ in places], dtype=object)
     near = np.argmin(shapely.distance(np.array(fresh, dtype=object)[:, None], shapes), axis=1)
     for k in np.unique(near).tolist():
@@ -299,7 +348,7 @@ def _growths(before: Region, after: Region, thin: ThinRuns) -> tuple[Growth, ...
 
 
 def _places(
-    before: Region, thin: ThinRuns
+    before: Region, thin: ThinRuns, limit: float
 ) -> list[tuple[BaseGeometry, tuple[float, float], float]]:
     """Return of every thin place its extent, where it is thinnest, and how wide it is there."""
     found: list[tuple[BaseGeometry, tuple[float, float], float]] = []
@@ -313,5 +362,6 @@ def _places(
     for piece in polygons(before):
         if not shapely.intersects(touched, piece):
             at, radius = largest_disc(piece)
-            found.append((shapely.Point(at), at, 2 * radius))
+            if 2 * radius < limit:
+                found.append((shapely.Point(at), at, 2 * radius))
     return found
