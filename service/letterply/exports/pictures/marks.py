@@ -149,10 +149,10 @@ def set_apart(
         far = np.hypot(*(at - anchor).T) / unit
         covered = _overlaps(boxes, taken, 0.15 * unit)
         marks = np.hstack((spots, spots))
-        hidden = (_overlaps(boxes, marks, 0.5 * unit) > 0).astype(np.float64)
-        own = (np.abs(at - anchor) < edge + 0.5 * unit).all(axis=1)
+        hidden = (_overlaps(boxes, marks, 0.8 * unit) > 0).astype(np.float64)
+        own = (np.abs(at - anchor) < edge + 0.8 * unit).all(axis=1)
         on_ink = shapely.intersects(shapely.box(*boxes.T), ink)
-        cost = 1e4 * covered + 40 * hidden + 60 * own + 2.5 * on_ink + far
+        cost = 1e4 * covered + 40 * hidden + 60 * own + 5 * on_ink + far
         best = int(np.argmin(cost))
         taken = np.vstack((taken, boxes[best]))
         found.append((float(at[best, 0]), float(at[best, 1])))
