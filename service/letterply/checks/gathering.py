@@ -23,6 +23,7 @@ _KINDS = {
     "island": "island",
     "crumb": "crumb",
     "web": "web",
+    "look-alike": "look-alike",
 }
 """Codes that may come many times in a layer -> kind of cause."""
 
@@ -84,4 +85,4 @@ def _others(group: tuple[Finding, ...]) -> str:
         span = f"all {low}" if low == high else f"from {low} to {high}"
         return f"{places} {'is' if more == 1 else 'are'} like it, {span} wide."
     does = "is" if more == 1 else "are"
-    return f"{counted(more, 'more')} {does} like it."
+    return f"{counted(more, 'more part')} {does} like it."

@@ -46,7 +46,8 @@ class CheckRules(Figures):
             thin and holds; less is to be handled with care.
         neck_ratio: a thin place longer than this many limits is a stroke, a shorter one a neck.
         tip_angle_deg: walls that meet at less than this are a tip, at more a plain corner.
-        crumb_mm: shorter side below which a part is too small for tabs.
+        crumb_mm: shorter side below which a part is too small for tabs, if its longer one is below
+            twice that.
         lost_mm: depth left uncut in a corner above which it is a caution, not a note.
         floor_mm: material that must stay under a groove or pocket.
         overhang_mm: how far an upper layer may stand out over the one below without mention.
@@ -56,7 +57,7 @@ class CheckRules(Figures):
     safety_factor: Annotated[float, Field(ge=1)] = 2.0
     handling_load_n: _FromNought = 2.0
     supported_load_n: _FromNought = 0.5
-    careful_factor: Annotated[float, Field(ge=1)] = 4.0
+    careful_factor: Annotated[float, Field(ge=1)] = 6.0
     neck_ratio: _Above = 3.0
     tip_angle_deg: Annotated[float, Field(gt=0, lt=180)] = 40.0
     crumb_mm: NotNegative = 15.0

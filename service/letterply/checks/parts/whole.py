@@ -33,7 +33,7 @@ __all__ = [
     "find_islands",
     "find_overhangs",
     "find_room",
-    "shorter_side",
+    "sides_of",
 ]
 
 
@@ -63,7 +63,7 @@ def find_islands(layer: Layer, held: Sequence[bool]) -> tuple[Finding, ...]:
         found.append(
             Finding(
                 code="island",
-                severity=Severity.NOTE if lies_on else Severity.CAUTION,
+                severity=Severity.NOTE if lies_on and gap >= _HAIR_MM else Severity.CAUTION,
                 layer=layer.name,
                 part=part.name,
                 where=place_inside(part.outline),
@@ -89,6 +89,10 @@ def find_islands(layer: Layer, held: Sequence[bool]) -> tuple[Finding, ...]:
     return tuple(found)
 
 
+_HAIR_MM = 1.0
+"""Pieces of one letter that are nearer than this look as if they had broken apart: common practice,
+no source."""
+
 _ALIKE = 0.01
 """Share by which areas may differ and still be alike, whatever the size does to their curves."""
 
@@ -104,8 +108,9 @@ def find_crumbs(layer: Layer, hold_down: HoldDown, rules: CheckRules) -> tuple[F
     """Return parts too small to be held as the shop holds them."""
     found: list[Finding] = []
     for part in layer.parts:
-        short = shorter_side(part)
-        if hold_down is not HoldDown.TABS or short >= rules.crumb_mm:
+        short, long = sides_of(part)
+        # A long part has room for two tabs, however narrow it is.
+        if hold_down is not HoldDown.TABS or short >= rules.crumb_mm or long >= 2 * rules.crumb_mm:
             continue
         found.append(
             Finding(
@@ -117,8 +122,8 @@ def find_crumbs(layer: Layer, hold_down: HoldDown, rules: CheckRules) -> tuple[F
                 measured=round(short, 4),
                 limit=rules.crumb_mm,
                 why=(
-                    f"{part_words(part)} is only {about_mm(short, beside=rules.crumb_mm)} across: "
-                    "tabs spoil its edge or do not hold it"
+                    f"{part_words(part)} is only {about_mm(short, beside=rules.crumb_mm)} by "
+                    f"{about_mm(long)}: tabs spoil its edge or do not hold it"
                 ),
                 remedies=(
                     Remedy(
@@ -132,12 +137,12 @@ def find_crumbs(layer: Layer, hold_down: HoldDown, rules: CheckRules) -> tuple[F
     return tuple(found)
 
 
-def shorter_side(part: Part) -> float:
-    """Return the shorter side of the smallest box round a part, at any turn, mm."""
+def sides_of(part: Part) -> tuple[float, float]:
+    """Return the shorter and the longer side of the smallest box round a part, at any turn, mm."""
     box = shapely.minimum_rotated_rectangle(part.outline)
     corners = shapely.get_coordinates(box)
     sides = np.hypot(*np.diff(corners, axis=0).T)
-    return float(sides.min())
+    return float(sides.min()), float(sides.max())
 
 
 def find_depths(layer: Layer, rack: CutterRack, rules: CheckRules) -> tuple[Finding, ...]:

@@ -13,7 +13,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from letterply.catalogue import CutterRack, Refusal, Work, through_depth
-from letterply.checks.parts.whole import shorter_side
+from letterply.checks.parts.whole import sides_of
 from letterply.checks.places import place_inside
 from letterply.findings import Finding, Severity
 from letterply.names import layer_words
@@ -53,7 +53,7 @@ def find_unworkable(
 
 
 def _outline(part: Part, layer: Layer, rack: CutterRack, hold_down: HoldDown) -> Iterator[Finding]:
-    refusal = rack.part_refusal(shorter_side(part), layer.thickness_mm, hold_down)
+    refusal = rack.part_refusal(sides_of(part)[0], layer.thickness_mm, hold_down)
     if refusal is not None:
         yield _of_part(part, part.outline, refusal)
 

@@ -31,6 +31,9 @@ _FRAIL_SHARE = 0.25
 """Where nothing is snapped off, less than this share of the limit is too thin all the same."""
 
 
+_HAIRLINE_SHARE = 1 / 3
+"""Less than this share of the limit is to be handled with care, whatever holds it."""
+
 _NO_LOAD = 1e3
 """Gravity of a place where nothing comes off: after all that breaks."""
 
@@ -184,7 +187,8 @@ def _severity(place: _ThinPlace, trusted: float, terms: _Terms) -> Severity:
     if place.frail or (place.snap is not None and trusted < 1):
         return Severity.BLOCKER
     careful = trusted < terms.rules.careful_factor
-    return Severity.CAUTION if careful else Severity.NOTE
+    hairline = place.cut.width_mm < _HAIRLINE_SHARE * terms.limit_mm
+    return Severity.CAUTION if careful or hairline else Severity.NOTE
 
 
 def _why(
