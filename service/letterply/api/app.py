@@ -33,6 +33,7 @@ from letterply.api.routes import (
     stacks,
     stock,
     surveys,
+    templates,
 )
 from letterply.api.security.guard import Guard
 from letterply.api.settings import Settings
@@ -60,6 +61,7 @@ _ROUTERS = (
     cutters,
     machines,
     stock,
+    templates,
     health,
     reading,
 )

@@ -29,6 +29,8 @@ __all__ = [
     "StackDocument",
     "StockPage",
     "SurveyDocument",
+    "TemplateDocument",
+    "TemplatePage",
 ]
 
 
@@ -249,6 +251,23 @@ class FontPage(BaseModel):
 
     items: list[FontDocument]
     next: str | None
+
+
+class TemplateDocument(BaseModel):
+    """One thing to start from; `titled` is how its title is made from the words (`{text}`)."""
+
+    key: str
+    name: str
+    about: str
+    titled: str
+    recipe: dict[str, Any]
+    links: dict[str, str]
+
+
+class TemplatePage(BaseModel):
+    """All templates."""
+
+    items: list[TemplateDocument]
 
 
 class MaterialPage(BaseModel):
