@@ -27,6 +27,7 @@ from letterply.api.routes import (
     machines,
     materials,
     orders,
+    page,
     plans,
     previews,
     reading,
@@ -64,6 +65,7 @@ _ROUTERS = (
     templates,
     health,
     reading,
+    page,
 )
 _WORKER_MODULES = (
     "letterply.jobs.previews",

@@ -122,6 +122,9 @@ class PreviewDocument(_Open):
     title: str
     width_mm: float
     height_mm: float
+    origin_mm: list[float] = Field(
+        description="lower left corner of what is drawn, in the frame of findings"
+    )
     total_thickness_mm: float
     steps_per_mm: int = Field(description="`rings` are whole numbers of so many steps a mm")
     layers: list[dict[str, Any]] = Field(
