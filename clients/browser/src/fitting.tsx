@@ -91,10 +91,11 @@ function lookAt(finding: Finding): void {
   shown.value = finding.number;
   turn.value = 0;
   tilt.value = Math.PI / 2;
+  apart.value = 0;
   const layers = preview.value?.layers ?? [];
   if (finding.layer !== null && layers[layers.length - 1]?.name !== finding.layer) {
     tilt.value = 0.7;
-    apart.value = Math.max(apart.value, 0.8);
+    apart.value = 0.8;
   }
   const reduced = matchMedia("(prefers-reduced-motion: reduce)").matches;
   document.querySelector(".table")?.scrollIntoView({ block: "start", behavior: reduced ? "auto" : "smooth" });

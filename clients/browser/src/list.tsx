@@ -138,11 +138,11 @@ function Names() {
 /** Mistakes that belong to no cell of the table. */
 function General() {
   const loose = mistakes.value.filter((m) => !m.line || m.line > rows.value.length);
-  return loose.length ? <ul class="wrong">{loose.map((m, k) => <li key={k}>{m.message} {m.expected}</li>)}</ul> : null;
+  return loose.length ? <ul class="wrong">{loose.map((m, k) => <li key={k}>{m.message} {m.expected && say.wanted(m.expected)}</li>)}</ul> : null;
 }
 
 const FIELDS: [keyof Row, () => string][] = [
-  ["text", () => say.text], ["quantity", () => say.quantity], ["size", () => say.size], ["font", () => say.fonts],
+  ["text", () => say.text], ["quantity", () => say.quantity], ["size", () => say.size], ["font", () => say.font],
 ];
 
 function TableOf({ list }: { list: Row[] }) {
@@ -179,7 +179,7 @@ function Cell({ name, words, value, line, set }: { name: keyof Row; words: strin
     <td>
       <input aria-label={words} value={value} list={name === "font" ? "font-keys" : undefined} aria-invalid={found.length > 0}
         aria-describedby={found.length ? id : undefined} onInput={(event) => set(event.currentTarget.value)} />
-      {found.length > 0 && <small id={id} class="wrong">{found.map((m) => `${m.message} ${m.expected ?? ""}`).join(" ")}</small>}
+      {found.length > 0 && <small id={id} class="wrong">{found.map((m) => `${m.message} ${m.expected ? say.wanted(m.expected) : ""}`).join(" ")}</small>}
     </td>
   );
 }

@@ -7,10 +7,11 @@ import { checkRequest, refused } from "./following";
 import { fingerprint, plan, planOf, preview, recipe, shop, show } from "./state";
 import { readLength, showTime } from "./units";
 import { say } from "./words";
-import type { FileLink, Job, Machine, Plan, Preview, Progress, Proof, Sheet, Stock } from "./shapes";
+import type { Cutter, FileLink, Job, Machine, Plan, Preview, Progress, Proof, Sheet, Stock } from "./shapes";
 
 const rack = signal<Stock[]>([]);
 const machines = signal<Machine[]>([]);
+const cutters = signal<ReadonlyMap<string, string>>(new Map());
 const made = signal<Plan | null>(null);
 const proof = signal<Proof | null>(null);
 const going = signal<Progress | null | "asked">(null);
@@ -21,9 +22,12 @@ let stop = new AbortController();
 const current = computed(() => Boolean(made.value) && planOf.value === fingerprint.value);
 
 export async function fetchRack(): Promise<void> {
-  [rack.value, machines.value] = await Promise.all([
-    again(() => getAll<Stock>("/v1/stock")), again(() => getAll<Machine>("/v1/machines")),
+  const [sheets, kinds, found] = await Promise.all([
+    again(() => getAll<Stock>("/v1/stock")), again(() => getAll<Machine>("/v1/machines")), again(() => getAll<Cutter>("/v1/cutters")),
   ]);
+  rack.value = sheets;
+  machines.value = kinds;
+  cutters.value = new Map(found.map((cutter) => [cutter.key, cutter.name]));
 }
 
 async function lay(): Promise<void> {
@@ -150,6 +154,8 @@ function Made({ kept }: { kept: Plan }) {
   );
 }
 
+const cutterName = (key: string) => cutters.value.get(key) ?? key;
+
 function OneSheet({ sheet, files }: { sheet: Sheet; files: FileLink[] }) {
   const proofPicture = files.find((file) => file.path === `proofs/sheet-${sheet.number}.png`);
   const choice = sheet.cutter_choice;
@@ -164,14 +170,14 @@ function OneSheet({ sheet, files }: { sheet: Sheet; files: FileLink[] }) {
       {sheet.programs.length > 0 && <>
         <h4>{say.setUp}</h4>
         <ul class="steps">{sheet.programs.map((program, k) => (
-          <li key={program.file}>{say.program(k + 1, program.file, program.cutters.join(", "), showTime(program.time.total_s))}</li>
+          <li key={program.file}>{say.program(k + 1, program.file, program.cutters.map(cutterName).join(", "), showTime(program.time.total_s))}</li>
         ))}</ul>
       </>}
       {choice && <>
         <h4>{say.cutters}</h4>
         <p>{choice.reason}.</p>
         {choice.compared.length > 1 && <ul>{choice.compared.map((one) => (
-          <li key={one.cutters}>{one.cutters}: {showTime(one.time_s)}, {say.left(show(one.left_round_mm))}</li>
+          <li key={one.cutters}>{one.cutters.split(" + ").map(cutterName).join(" + ")}: {showTime(one.time_s)}, {say.left(show(one.left_round_mm))}</li>
         ))}</ul>}
       </>}
     </article>

@@ -77,6 +77,7 @@ export interface Template { key: string; name: string; about: string; titled: st
 export interface Font { key: string; kind: string; note: string; family: string; style: string; shipped: boolean }
 export interface Material { key: string; name: string; kind: string; colour: string; grain: boolean; thicknesses_mm: number[]; cautions: string[] }
 export interface Stock { key: string; material: string; thickness_mm: number; width_mm: number; height_mm: number; count: number; offcut: boolean }
+export interface Cutter { key: string; name: string }
 export interface Machine { key: string; name: string; kind: string }
 export interface Estimate {
   summary: string; lines: number; copies: number; band_percent: number; not_made: Json[];

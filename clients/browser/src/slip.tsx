@@ -1,6 +1,5 @@
 // The order slip: the words, and one sentence that says what they become.
 import { signal, useSignal } from "@preact/signals";
-import { useEffect, useRef } from "preact/hooks";
 import { again, getAll, getJson } from "./api";
 import { Picture } from "./controls";
 import { Fonts, faceOf, fonts } from "./fonts";
@@ -27,19 +26,15 @@ export async function begin(key: string, words: string | null): Promise<void> {
 }
 
 export function Slip() {
-  const field = useRef<HTMLTextAreaElement>(null);
   const lines = text.value.split("\n").length;
   const lettering = recipe.value?.lettering;
   const font = fonts.value.find((found) => found.key === lettering?.font);
   const named = templates.value.find((found) => found.key === kind.value)?.name ?? kind.value;
-  useEffect(() => {
-    if (field.current) field.current.style.fontFamily = lettering ? faceOf(lettering.font) : "";
-  });
   const drawer = (which: "kinds" | "fonts") => () => { open.value = open.value === which ? "" : which; };
   return (
     <section class="slip" aria-labelledby="words-label">
       <label id="words-label" for="words">{say.words}</label>
-      <textarea id="words" ref={field} rows={lines} spellcheck={false} value={text.value} aria-describedby="words-help"
+      <textarea id="words" style={{ fontFamily: lettering ? faceOf(lettering.font) : "serif" }} rows={lines} spellcheck={false} value={text.value} aria-describedby="words-help"
         disabled={!lettering} placeholder={lettering ? "" : say.noWords}
         onInput={(event) => setWords(event.currentTarget.value)} />
       <p id="words-help" class="unseen">{say.wordsHelp}</p>

@@ -92,7 +92,7 @@ const english = {
 
   list: "The names", listHelp: "One on each line, or a table whose first row says text, quantity, size, font or reference.",
   listFile: "Bring a list (CSV)", listRecipe: "Each becomes", thisPiece: "the piece on the bench",
-  orderTitle: "The order is called", row: "Line", text: "Text", quantity: "Copies", addLine: "One more line",
+  orderTitle: "The order is called", row: "Line", text: "Text", font: "Font", wanted: (what: string) => `Wanted: ${what}.`, quantity: "Copies", addLine: "One more line",
   removeLine: (n: number) => `Take line ${n} out`, dryRun: "What would it take?", dryRunning: "Reckoning …",
   start: "Have them made", starting: "Handing it over …", mistakes: (n: number) => (n === 1 ? "One thing is wrong:" : `${n} things are wrong:`),
   band: (p: number) => `right within ${p} %`, enough: "enough on the rack", short: "not enough on the rack",
