@@ -41,6 +41,7 @@ class Service:
         self.start()
 
     def start(self) -> None:
+        """Start it; the second time where it was."""
         ready = self.folder / "ready"
         ready.unlink(missing_ok=True)
         environment = {k: v for k, v in os.environ.items() if not k.startswith("LETTERPLY_")}
@@ -59,6 +60,7 @@ class Service:
         self.port = int(self.url.rpartition(":")[2])
 
     def stop(self) -> None:
+        """Stop it as an operator would."""
         assert self.process.stdin is not None
         self.process.stdin.close()
         self.process.wait(60)
@@ -95,6 +97,7 @@ class Bench:
             self.strangers.append(request.url)
 
     def open(self, path="/"):
+        """Go to the page and wait for its first picture."""
         self.page.goto(f"{self.url}{path}")
         self.page.wait_for_selector("canvas[data-pictures]")
         return self.page
@@ -104,6 +107,7 @@ class Bench:
         self.page.wait_for_selector(".fitting[aria-busy=false] .verdict:not(.stale)")
 
     def picture(self, name):
+        """Keep a screenshot where LETTERPLY_SCREENSHOTS says."""
         if str(PICTURES) != ".":
             PICTURES.mkdir(parents=True, exist_ok=True)
             self.page.screenshot(path=PICTURES / f"{name}.png", full_page=True)

@@ -6,7 +6,10 @@ import base64
 import io
 import json
 import re
+import shutil
+import subprocess
 import zipfile
+from pathlib import Path
 
 import httpx
 import pytest
@@ -227,7 +230,8 @@ def test_hostile_files_and_links_are_told_and_never_run(bench, tmp_path):
     drawing = tmp_path / "<b onload=alert(1)>.svg"
     drawing.write_text(
         '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="40mm" viewBox="0 0 40 40" '
-        'onload="alert(1)"><title>&lt;img src=x onerror=alert(1)&gt;</title><script>alert(1)</script>'
+        'onload="alert(1)"><title>&lt;img src=x onerror=alert(1)&gt;</title>'
+        "<script>alert(1)</script>"
         '<image href="https://nowhere.invalid/x.png" width="4" height="4"/>'
         '<path d="M2 2H38V38H2Z"/></svg>'
     )
@@ -332,3 +336,56 @@ def test_every_word_of_the_page_is_in_its_catalogue(bench):
         theirs,
     )
     assert [text for text in bare if "mm" not in text] == []
+
+
+@pytest.fixture(scope="module")
+def axe(tmp_path_factory):
+    """Give the text of axe-core, in the version of the lock file, or skip aloud."""
+    if shutil.which("npm") is None:
+        pytest.skip("npm is not here: the page was not held against axe-core")
+    sources = Path(__file__).parents[2] / "clients" / "browser"
+    folder = tmp_path_factory.mktemp("axe")
+    for name in ("package.json", "package-lock.json", ".npmrc"):
+        shutil.copy(sources / name, folder)
+    command = ["npm", "ci", "--ignore-scripts", "--no-audit", "--no-fund"]
+    got = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
+    if got.returncode and any(sign in got.stderr for sign in ("ENOTFOUND", "ECONN", "ETIMEDOUT")):
+        pytest.skip("no package registry is in reach: the page was not held against axe-core")
+    assert got.returncode == 0, got.stderr
+    return (folder / "node_modules" / "axe-core" / "axe.min.js").read_text("utf-8")
+
+
+def faults(page, axe):
+    """Return what axe-core finds, of any grade, as rule and place."""
+    page.evaluate(axe)
+    found = page.evaluate("() => axe.run(document).then(r => r.violations)")
+    return [(v["id"], node["target"], node["failureSummary"]) for v in found for node in v["nodes"]]
+
+
+DAY = {"viewport": {"width": 1200, "height": 900}, "color_scheme": "light"}
+NIGHT = {"viewport": {"width": 1200, "height": 900}, "color_scheme": "dark"}
+
+
+@pytest.mark.parametrize("bench", [DAY, NIGHT, PHONE], indirect=True, ids=["day", "night", "phone"])
+def test_nothing_keeps_anybody_out(bench, axe):
+    page = bench.open()
+    bench.fitted()
+    assert faults(page, axe) == []
+    page.locator("button.blank").nth(0).click()
+    assert faults(page, axe) == []
+    page.locator("button.blank").nth(1).click()
+    page.get_by_role("button", name="Show place 1").first.click()
+    assert faults(page, axe) == []
+    page.locator("button.blank").nth(1).click()
+    page.locator("button.blank").nth(0).click()
+    page.get_by_role("button", name=re.compile("^Tag")).click()
+    page.wait_for_function("() => document.querySelector('.card h3').textContent === 'tag'")
+    page.get_by_role("button", name="Lay it out and prove it").click()
+    page.wait_for_selector(".stamp")
+    assert faults(page, axe) == []
+    page.get_by_label("A whole list").check()
+    page.locator("#paste").fill("text,quantity\nAvocet,x\nCurlew,2")
+    page.locator("#paste").blur()
+    page.get_by_role("button", name="What would it take?").click()
+    page.wait_for_selector("input[aria-invalid=true]")
+    assert faults(page, axe) == []

@@ -99,12 +99,12 @@ export function Fonts({ onClose }: { onClose: () => void }) {
   const fresh = holds.value.of === holdsOf();
   return (
     <div class="drawer" role="group" aria-label={say.fonts}>
-      <h3>{say.fonts}</h3>
+      <h2>{say.fonts}</h2>
       <p><button type="button" onClick={() => void lookAt(fonts.value.filter((f) => /^(regular)?$/i.test(f.style)).map((f) => f.key).slice(0, 12))}>{say.findHolds}</button></p>
       <Looking />
       {[...groups].map(([group, members]) => (
         <div key={group}>
-          <h4>{group}</h4>
+          <h3>{group}</h3>
           <ul class="hands">
             {members.map((font) => <Hand key={font.key} font={font} from={fresh ? holds.value.from.get(font.key) : undefined} />)}
           </ul>

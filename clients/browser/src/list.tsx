@@ -153,7 +153,7 @@ function TableOf({ list }: { list: Row[] }) {
   };
   const states = standing.value?.line_states ?? [];
   return (
-    <div class="scroll" tabIndex={0} role="region" aria-label={say.list}>
+    <div class="scroll" tabIndex={0} role="region" aria-label={say.listTable}>
       <table>
         <thead><tr><th scope="col">{say.row}</th>{FIELDS.map(([name, words]) => <th key={name} scope="col">{words()}</th>)}<th><span class="unseen">{say.takeOff}</span></th></tr></thead>
         <tbody>

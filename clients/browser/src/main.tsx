@@ -25,9 +25,10 @@ async function share(): Promise<void> {
 }
 
 function Head() {
+  const first = keyWanted.value ? "key" : view.value === "many" ? "paste" : "words";
   return (
     <header>
-      <a class="skip" href="#words" onClick={(event) => { event.preventDefault(); document.getElementById("words")?.focus(); }}>{say.skip}</a>
+      <a class="skip" href={`#${first}`} onClick={(event) => { event.preventDefault(); document.getElementById(first)?.focus(); }}>{say.skip}</a>
       <h1>letterply</h1>
       <Either label={say.views} value={view.value} choices={[["one", say.one], ["many", say.many]]} onChange={(v) => { view.value = v === "many" ? "many" : "one"; }} />
       <Either label={say.units} value={unit.value} choices={[["mm", say.millimetres], ["in", say.inches]]} onChange={(v) => { unit.value = v === "in" ? "in" : "mm"; }} />

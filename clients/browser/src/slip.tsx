@@ -29,7 +29,7 @@ export function Slip() {
   const lines = text.value.split("\n").length;
   const lettering = recipe.value?.lettering;
   const font = fonts.value.find((found) => found.key === lettering?.font);
-  const named = templates.value.find((found) => found.key === kind.value)?.name ?? kind.value;
+  const named = templates.value.find((found) => found.key === kind.value)?.name ?? say.ownKind;
   const drawer = (which: "kinds" | "fonts") => () => { open.value = open.value === which ? "" : which; };
   return (
     <section class="slip" aria-labelledby="words-label">
@@ -70,7 +70,7 @@ function Kinds() {
   };
   return (
     <div class="drawer" role="group" aria-label={say.kinds}>
-      <h3>{say.kinds}</h3>
+      <h2>{say.kinds}</h2>
       <ul class="swatches">
         {templates.value.map((found) => (
           <li key={found.key}>

@@ -78,6 +78,7 @@ export function remember(): void {
       const found = read() as Partial<Kept> | null;
       if (!found || !looksLikeRecipe(found.recipe)) continue;
       recipe.value = found.recipe;
+      kind.value = ""; // a link to a recipe need not say where it began
       for (const [place, value] of [[kind, found.kind], [titled, found.titled], [plan, found.plan],
         [planOf, found.planOf], [order, found.order]] as const) if (typeof value === "string") place.value = value;
       ownFont.value = found.ownFont === true;

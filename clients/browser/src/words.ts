@@ -12,7 +12,7 @@ const english = {
   shareLink: "Copy a link to this piece", shared: "The link is copied.",
 
   words: "The words", wordsHelp: "What the letters say. Everything below follows as you type.",
-  makeA: "Make it a", inFont: "lettered in", capitals: "with capitals", high: "high",
+  makeA: "Make it a", ownKind: "piece of its own", inFont: "lettered in", capitals: "with capitals", high: "high",
   asLarge: "as large as there is room", ownHeight: "Set a height", noWords: "without words",
   kinds: "What it is", fonts: "The hand it is lettered in", close: "Done choosing",
   holdsFrom: (size: string) => `holds from ${size}`, neverHolds: "does not hold at any size",
@@ -91,7 +91,7 @@ const english = {
   faults: "What the proof found",
 
   list: "The names", listHelp: "One on each line, or a table whose first row says text, quantity, size, font or reference.",
-  listFile: "Bring a list (CSV)", listRecipe: "Each becomes", thisPiece: "the piece on the bench",
+  listTable: "The names as a table", listFile: "Bring a list (CSV)", listRecipe: "Each becomes", thisPiece: "the piece on the bench",
   orderTitle: "The order is called", row: "Line", text: "Text", font: "Font", wanted: (what: string) => `Wanted: ${what}.`, quantity: "Copies", addLine: "One more line",
   removeLine: (n: number) => `Take line ${n} out`, dryRun: "What would it take?", dryRunning: "Reckoning …",
   start: "Have them made", starting: "Handing it over …", mistakes: (n: number) => (n === 1 ? "One thing is wrong:" : `${n} things are wrong:`),
