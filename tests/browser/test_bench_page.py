@@ -133,6 +133,9 @@ def test_a_tag_goes_to_the_machine_and_its_files_come_along(bench):
     # Reloaded, the plan is there again.
     page.reload()
     page.wait_for_selector(".stamp.good")
+    page.wait_for_selector(".layout path")  # and it is known that the piece is still the same
+    page.get_by_label("Thickness").select_option("5")
+    page.wait_for_selector(".machine .wrong")
 
 
 def test_programs_that_are_not_proved_are_taken_only_with_the_word(bench):
@@ -291,6 +294,47 @@ def test_the_keyboard_alone_is_enough(bench):
     reach(page, "Everything, as one ZIP")
     with page.expect_download():
         page.keyboard.press("Enter")
+
+
+def test_a_remedy_is_reached_by_keys(bench):
+    recipe = httpx.get(f"{bench.url}/v1/templates/stencil", params={"text": "O"}).json()["recipe"]
+    recipe["layers"][0]["features"] = [{"kind": "through_lettering"}]
+    put_recipe(bench, recipe)
+    bench.fitted()
+    page = bench.page
+    reach(page, "Show place 1")
+    page.keyboard.press("Enter")
+    reach(page, "hold it with bridges")
+    page.keyboard.press("Enter")
+    page.wait_for_function(
+        "() => /Now: 0 to change/.test(document.querySelector('.changed')?.textContent)"
+    )
+    reach(page, "Take it back")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".doubts li.blocker")
+
+
+def test_a_list_is_written_and_made_by_keys(bench):
+    page = bench.open()
+    for _ in range(20):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.value") == "one":
+            break
+    page.keyboard.press("ArrowRight")
+    page.wait_for_selector("#paste")
+    for _ in range(40):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.id") == "paste":
+            break
+    page.keyboard.type("text,quantity\n3,1\n")
+    page.keyboard.press("Tab")
+    page.wait_for_selector("tbody tr")
+    reach(page, "What would it take?")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".made .verdict, .names .wrong")
+    reach(page, "Take line 1 out")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("tbody tr", state="detached")
 
 
 def reach(page, words):

@@ -51,6 +51,13 @@ def test_the_sources_have_the_types_that_they_say(workshop):
     assert got.returncode == 0, got.stdout
 
 
+def test_what_needs_no_browser_is_right(workshop):
+    got = subprocess.run(
+        ["node", "test.mjs"], cwd=workshop, capture_output=True, text=True, check=False
+    )
+    assert got.returncode == 0, got.stdout + got.stderr
+
+
 def test_the_first_view_is_light():
     packed = sum(len(gzip.compress(file.read_bytes())) for file in SHIPPED.iterdir())
     assert packed < HEAVIEST_KB * 1000

@@ -115,6 +115,11 @@ export function companion(which: Beside): { rings: number[][]; width: number; he
 
 export function companionMesh(which: Beside, x: number, y: number): Mesh {
   const grown = new Growing();
-  for (const ring of companion(which).rings) grown.flat([ring.map((value, i) => value + (i % 2 ? y : x))], 0.05);
+  const high = which === "coin" ? 2 : 0.05; // a coin has an edge to be seen
+  for (const ring of companion(which).rings) {
+    const there = ring.map((value, i) => value + (i % 2 ? y : x));
+    grown.flat([there], high);
+    if (which === "coin") grown.wall(there, 0, high);
+  }
   return grown.done();
 }

@@ -12,14 +12,14 @@ import { Layers, fetchMaterials } from "./layers";
 import { List, followOrder } from "./list";
 import { MachineRoom, fetchRack, takeUpPlan } from "./machine";
 import { Slip, begin, fetchTemplates } from "./slip";
-import { keep, light, order, recipe, remember, unit, view } from "./state";
+import { keep, light, linkToPiece, order, recipe, remember, unit, view } from "./state";
 import { Table } from "./table";
 import { say } from "./words";
 
 const copied = signal(false);
 
 async function share(): Promise<void> {
-  await navigator.clipboard?.writeText(location.href).catch(() => undefined);
+  await navigator.clipboard?.writeText(linkToPiece()).catch(() => undefined);
   copied.value = true;
   setTimeout(() => { copied.value = false; }, 3000);
 }

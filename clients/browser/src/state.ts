@@ -37,8 +37,19 @@ export const shown = signal(0);
 export const checked = signal<{ of: string; result: Result } | null>(null);
 
 export const text = computed(() => recipe.value?.lettering?.text ?? "");
-export const fingerprint = computed(() => JSON.stringify([recipe.value, shop.value]));
+/** A short print of all that checks and plans depend on. */
+export const fingerprint = computed(() => brief(JSON.stringify([recipe.value, shop.value])));
 export const show = (mm: number) => showLength(mm, unit.value);
+
+/** Return 64 bits of a text: two FNV-1a sums (public domain), from either end. */
+function brief(text: string): string {
+  let a = 0x811c9dc5, b = 0x811c9dc5;
+  for (let i = 0; i < text.length; i += 1) {
+    a = Math.imul(a ^ text.charCodeAt(i), 0x01000193);
+    b = Math.imul(b ^ text.charCodeAt(text.length - 1 - i), 0x01000193);
+  }
+  return [a, b].map((sum) => (sum >>> 0).toString(16).padStart(8, "0")).join("");
+}
 
 const SHELF = "letterply-bench";
 const TRAY = "letterply-list";
@@ -97,14 +108,19 @@ export function remember(): void {
   } catch { /* storage that is shut */ }
 }
 
+/** Return a link to the piece alone: without what was made of it. */
+export function linkToPiece(): string {
+  const piece = { ...kept(), plan: "", planOf: "", order: "", view: "one" };
+  return `${location.origin}${location.pathname}#bench=${packed(piece)}`;
+}
+
 /** Keep it from now on, shortly after each change. */
 export function keep(): void {
   let waiting = 0;
   const write = () => {
     waiting = 0;
     const value = kept();
-    // The print of the plan is long and of no use to whoever gets the link.
-    history.replaceState(null, "", `#bench=${packed({ ...value, planOf: undefined })}`);
+    history.replaceState(null, "", `#bench=${packed(value)}`);
     try {
       localStorage.setItem(SHELF, JSON.stringify(value));
       localStorage.setItem(TRAY, JSON.stringify({
@@ -118,6 +134,7 @@ export function keep(): void {
     if (!waiting) waiting = window.setTimeout(write, 200);
   });
   addEventListener("pagehide", write);
+  addEventListener("hashchange", () => { removeEventListener("pagehide", write); location.reload(); });
 }
 
 /** Change the recipe on a copy. */

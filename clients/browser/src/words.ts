@@ -66,7 +66,7 @@ const english = {
   weights: {
     grams: (g: number) => `${g} g, less than an egg weighs`,
     eggs: (n: number) => (n === 1 ? "the weight of an egg" : `the weight of ${n} eggs`),
-    litres: (n: string) => `the weight of ${n} litres of water`,
+    litres: (n: string) => `the weight of ${n} ${n === "1" ? "litre" : "litres"} of water`,
     person: "the weight of a person",
   },
 
