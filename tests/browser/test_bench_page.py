@@ -272,6 +272,37 @@ def test_a_service_that_goes_away_is_told_and_nothing_typed_is_lost(
         service.stop()
 
 
+def test_a_picture_from_above_is_shown_where_no_3d_is_drawn(bench):
+    bench.page.add_init_script(
+        "const real = HTMLCanvasElement.prototype.getContext;"
+        "HTMLCanvasElement.prototype.getContext = function (kind, ...more) {"
+        " return kind === 'webgl2' ? null : real.call(this, kind, ...more); };"
+    )
+    bench.page.goto(bench.url)
+    bench.page.wait_for_function("() => document.querySelector('img.flat')?.naturalWidth > 0")
+    before = preview_of(bench.page)
+    bench.page.get_by_role("textbox", name="The words").fill("Whimbrel")
+    shown_when(bench.page, ".measure span", before)
+
+
+def test_a_lost_picture_comes_back(bench):
+    page = bench.open()
+    seen = page.evaluate("document.querySelector('canvas').dataset.pictures")
+    page.evaluate(
+        """() => new Promise(done => {
+          const canvas = document.querySelector("canvas");
+          const way = canvas.getContext("webgl2").getExtension("WEBGL_lose_context");
+          canvas.addEventListener("webglcontextlost", () => setTimeout(() => {
+            way.restoreContext(); done();
+          }));
+          way.loseContext();
+        })"""
+    )
+    page.wait_for_function(
+        "seen => Number(document.querySelector('canvas').dataset.pictures) > Number(seen)", arg=seen
+    )
+
+
 def test_the_keyboard_alone_is_enough(bench):
     page = bench.open()
     page.keyboard.press("Tab")

@@ -98,7 +98,7 @@ export function Fonts({ onClose }: { onClose: () => void }) {
   for (const font of fonts.value) groups.set(font.kind, [...(groups.get(font.kind) ?? []), font]);
   const fresh = holds.value.of === holdsOf();
   return (
-    <div class="drawer" role="group" aria-label={say.fonts}>
+    <div class="drawer tall" role="group" aria-label={say.fonts}>
       <h2>{say.fonts}</h2>
       <p><button type="button" onClick={() => void lookAt(fonts.value.filter((f) => /^(regular)?$/i.test(f.style)).map((f) => f.key).slice(0, 12))}>{say.findHolds}</button></p>
       <Looking />

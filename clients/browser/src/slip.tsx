@@ -44,7 +44,7 @@ export function Slip() {
         {lettering && <>
           {", "}{say.inFont}{" "}
           <button type="button" class="blank" aria-expanded={open.value === "fonts"} onClick={drawer("fonts")}>{font ? fontName(font) : lettering.font}</button>
-          {", "}<span>{say.capitals} <b>{size.value ? show(size.value.mm) : say.asLarge}</b> {say.high}.</span>
+          {", "}<Sized />
         </>}
       </p>
       {open.value === "kinds" && <Kinds />}
@@ -52,6 +52,13 @@ export function Slip() {
       {lettering && <Tape />}
     </section>
   );
+}
+
+function Sized() {
+  const now = size.value;
+  if (!now) return <span><b>{say.asLarge}</b>.</span>;
+  const [before, after] = say.sizedBy[now.name]!;
+  return <span>{before} <b>{show(now.mm)}</b> {after}.</span>;
 }
 
 export function fontName(font: { family: string; style: string; key: string }): string {

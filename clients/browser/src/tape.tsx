@@ -13,14 +13,15 @@ export function Tape() {
   const now = size.value;
   if (!now) {
     return (
-      <p class="tape-line">{say.size}: {say.asLarge}.{" "}
+      <p class="tape-line">{say.sizes.none}: {say.asLarge}.{" "}
         <button type="button" onClick={() => setSize(12)}>{say.ownHeight}</button>
       </p>
     );
   }
   const most = now.mm > 200 ? Math.ceil(now.mm / 50) * 50 + 50 : 200;
   const font = recipe.value?.lettering?.font ?? "";
-  const stop = holds.value.of === holdsOf() ? holds.value.from.get(font) : undefined;
+  const byCapitals = now.name === "cap_height"; // the smallest that holds is told as such
+  const stop = byCapitals && holds.value.of === holdsOf() ? holds.value.from.get(font) : undefined;
   const step = unit.value === "mm" ? 0.5 : 25.4 / 16;
   const take = (value: number) => {
     const near = typeof stop === "number" && Math.abs(value - stop) < 1.2;
@@ -30,15 +31,15 @@ export function Tape() {
   const tick = unit.value === "mm" ? 10 : 25.4;
   return (
     <div class="tape-line">
-      <label for={id}>{say.size}</label>
+      <label for={id}>{say.sizes[now.name]}</label>
       <div class="tape">
         <input id={id} type="range" min={LEAST} max={most} step={step} value={now.mm} aria-valuetext={show(now.mm)}
           onInput={(event) => take(event.currentTarget.valueAsNumber)} />
         <span class="ticks" aria-hidden="true" style={{ backgroundSize: `${share(LEAST + tick)} 100%` }} />
         {typeof stop === "number" && stop <= most && <span class="stop" aria-hidden="true" style={{ left: share(Math.max(stop, LEAST)) }} />}
       </div>
-      <LengthField label={say.size} hidden value={recipe.value?.lettering?.size[now.name] as string | number} least={1} onChange={setSize} />
-      {stop === undefined && <button type="button" onClick={() => void lookAt([])}>{say.findSmallest}</button>}
+      <LengthField label={say.sizes[now.name]!} hidden value={recipe.value?.lettering?.size[now.name] as string | number} least={1} onChange={setSize} />
+      {byCapitals && stop === undefined && <button type="button" onClick={() => void lookAt([])}>{say.findSmallest}</button>}
       {stop === null && <span>{say.neverHolds}</span>}
       {typeof stop === "number" && <>
         <span class="holds">{say.smallest(show(stop))}</span>

@@ -6,13 +6,21 @@ const english = {
   skip: "To the words",
   views: "What to make", one: "One piece", many: "A whole list",
   units: "Lengths in", millimetres: "mm", inches: "inch",
-  light: "Light", lightAuto: "as the machine", lightDay: "day", lightNight: "night",
+  light: "Light", lightAuto: "light by the system", lightDay: "day", lightNight: "night",
   away: "The service does not answer. What you typed is kept here, and work goes on when it is back.",
   keyAsked: "This service asks for a key.", key: "Key", keyGive: "Use this key",
   shareLink: "Copy a link to this piece", shared: "The link is copied.",
 
   words: "The words", wordsHelp: "What the letters say. Everything below follows as you type.",
-  makeA: "Make it a", ownKind: "piece of its own", inFont: "lettered in", capitals: "with capitals", high: "high",
+  makeA: "Make it a", ownKind: "piece of its own", inFont: "lettered in",
+  sizedBy: {
+    cap_height: ["with capitals", "high"], x_height: ["with small letters", "high"], em: ["with letters of", "from line to line"],
+    width: ["the words", "wide"], fit_disc: ["within", "across"],
+  } as Record<string, [string, string]>,
+  sizes: {
+    cap_height: "Height of the capitals", x_height: "Height of the small letters", em: "Height of a line", width: "Width of the words",
+    fit_disc: "Across", none: "Height of the capitals",
+  } as Record<string, string>,
   asLarge: "as large as there is room", ownHeight: "Set a height", noWords: "without words",
   kinds: "What it is", fonts: "The hand it is lettered in", close: "Done choosing",
   holdsFrom: (size: string) => `holds from ${size}`, neverHolds: "does not hold at any size",
@@ -113,6 +121,7 @@ export type Words = typeof english;
 function bracketed<T>(value: T): T {
   if (typeof value === "string") return `⟦${value}⟧` as T;
   if (typeof value === "function") return ((...given: unknown[]) => `⟦${value(...given)}⟧`) as T;
+  if (Array.isArray(value)) return value.map(bracketed) as T;
   const pairs = Object.entries(value as object).map(([name, inner]) => [name, bracketed(inner)]);
   return Object.fromEntries(pairs) as T;
 }
