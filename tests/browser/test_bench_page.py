@@ -138,6 +138,36 @@ def test_a_tag_goes_to_the_machine_and_its_files_come_along(bench):
     page.wait_for_selector(".machine .wrong")
 
 
+def test_a_piece_from_before_is_taken_up_again_with_its_plan(bench):
+    recipe = httpx.get(f"{bench.url}/v1/templates/tag", params={"text": "88"}).json()["recipe"]
+    made = httpx.post(f"{bench.url}/v1/plans", json={"recipe": recipe}, timeout=120)
+    assert made.status_code in (200, 201)
+    page = bench.open()
+    page.get_by_role("button", name="Locker tag 88").first.click()
+    page.wait_for_selector(".stamp.good")
+    page.wait_for_selector(".layout path")
+    assert page.get_by_role("textbox", name="The words").input_value() == "88"
+    # What the service wrote out in full is a recipe that can still be changed.
+    page.get_by_label("Across").fill("60 mm")
+    page.wait_for_function(
+        "() => /^60 mm wide/.test(document.querySelector('.measure').textContent)"
+    )
+
+
+def test_all_that_must_change_is_mended_at_once(bench):
+    recipe = httpx.get(f"{bench.url}/v1/templates/stencil", params={"text": "BO"}).json()["recipe"]
+    recipe["layers"][0]["features"] = [{"kind": "through_lettering"}]
+    put_recipe(bench, recipe)
+    bench.fitted()
+    page = bench.page
+    page.get_by_role("button", name="Mend all that must change").click()
+    page.wait_for_function(
+        "() => /Now: 0 to change/.test(document.querySelector('.changed')?.textContent)"
+    )
+    assert page.locator(".card").count() == 1
+    assert page.get_by_label("Width").count() == 0  # a plate by its margin has no width of its own
+
+
 def test_programs_that_are_not_proved_are_taken_only_with_the_word(bench):
     recipe = httpx.get(f"{bench.url}/v1/templates/tag").json()["recipe"]
     recipe["layers"][0]["features"] = []

@@ -4,7 +4,7 @@ import { Problem } from "./api";
 import { Bar, Wrong } from "./controls";
 import { mend, refused, tryFailed, tryOn, tryProgress, trying } from "./following";
 import { cure } from "./remedies";
-import { checked, fingerprint, preview, recipe, shop, show, shown, type Shop } from "./state";
+import { checked, fingerprint, preview, recipe, shop, show, shown, withoutNulls, type Shop } from "./state";
 import { apart, tilt, turn } from "./table";
 import { breakingLoad, everyday } from "./weights";
 import { say } from "./words";
@@ -34,7 +34,7 @@ async function mendAll(): Promise<void> {
     const mended = await mend();
     if (mended) {
       remember(say.repairAll);
-      recipe.value = mended;
+      recipe.value = withoutNulls(mended) as Recipe;
       setTimeout(() => void tryOn());
     }
   } catch (error) {

@@ -6,6 +6,7 @@ import { apiKey, away, giveKey, keyWanted } from "./api";
 import { Either } from "./controls";
 import { Drawings, takeDrops } from "./drawings";
 import { fetchFonts } from "./fonts";
+import { EarlierPieces, fetchEarlier } from "./earlier";
 import { Fitting } from "./fitting";
 import { follow } from "./following";
 import { Layers, fetchMaterials } from "./layers";
@@ -70,6 +71,7 @@ function Bench() {
           <Drawings />
           <Fitting />
           <MachineRoom />
+          <EarlierPieces />
           <p class="share"><button type="button" onClick={() => void share()}>{say.shareLink}</button> <span role="status">{copied.value && say.shared}</span></p>
         </>}
       </main>
@@ -78,7 +80,7 @@ function Bench() {
 }
 
 async function load(): Promise<void> {
-  const all = [fetchTemplates(), fetchFonts(), fetchMaterials(), fetchRack()];
+  const all = [fetchTemplates(), fetchFonts(), fetchMaterials(), fetchRack(), fetchEarlier()];
   if (!recipe.value) all.push(begin("sign", null));
   await Promise.all(all).catch((error: unknown) => { if (!keyWanted.value) console.error(error); });
   takeUpPlan();

@@ -81,15 +81,30 @@ function looksLikeRecipe(value: unknown): value is Recipe {
     (found.lettering === undefined || typeof found.lettering.text === "string");
 }
 
+/** Leave out what is null: the service writes every field of a recipe, also those that say nothing. */
+export function withoutNulls(value: unknown): unknown {
+  if (Array.isArray(value)) return value.map(withoutNulls);
+  if (typeof value !== "object" || value === null) return value;
+  return Object.fromEntries(Object.entries(value).filter(([, inner]) => inner !== null).map(([name, inner]) => [name, withoutNulls(inner)]));
+}
+
+/** Put a recipe from elsewhere on the bench; its title tells how titles follow from the words. */
+export function takeRecipe(found: Recipe): void {
+  const taken = withoutNulls(found) as Recipe;
+  const words = taken.lettering?.text ?? "";
+  kind.value = "";
+  titled.value = words && taken.title.includes(words) ? taken.title.replace(words, "{text}") : taken.title || "{text}";
+  recipe.value = taken;
+}
+
 /** Take what was kept; what does not look right is left alone. */
 export function remember(): void {
   const hash = /^#bench=([\w-]+)$/.exec(location.hash)?.[1];
   for (const read of [() => hash && unpacked(hash), () => JSON.parse(localStorage.getItem(SHELF) ?? "null")]) {
     try {
-      const found = read() as Partial<Kept> | null;
+      const found = withoutNulls(read()) as Partial<Kept> | null;
       if (!found || !looksLikeRecipe(found.recipe)) continue;
-      recipe.value = found.recipe;
-      kind.value = ""; // a link to a recipe need not say where it began
+      takeRecipe(found.recipe);
       for (const [place, value] of [[kind, found.kind], [titled, found.titled], [plan, found.plan],
         [planOf, found.planOf], [order, found.order]] as const) if (typeof value === "string") place.value = value;
       ownFont.value = found.ownFont === true;

@@ -98,6 +98,8 @@ const english = {
   unprovedMark: "unproved", left: (size: string) => `leaves corners round by ${size}`,
   faults: "What the proof found",
 
+  earlier: "Pieces from before", notReady: "not ready to be cut",
+
   list: "The names", listHelp: "One on each line, or a table whose first row says text, quantity, size, font or reference.",
   listTable: "The names as a table", listFile: "Bring a list (CSV)", listRecipe: "Each becomes", thisPiece: "the piece on the bench",
   orderTitle: "The order is called", row: "Line", text: "Text", font: "Font", wanted: (what: string) => `Wanted: ${what}.`, quantity: "Copies", addLine: "One more line",
