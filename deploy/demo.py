@@ -13,9 +13,11 @@ pictures, drawings a layer, sheets, programs, the plan and its proof. Ends with 
 from __future__ import annotations
 
 import argparse
+import contextlib
 import json
 import shutil
 import sys
+import threading
 import time
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -31,8 +33,14 @@ ORDERS = HERE / "orders"
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("out", type=Path, help="folder to write to")
-    out: Path = parser.parse_args().out
+    parser.add_argument(
+        "out", type=Path, nargs="?", default=HERE.parent / "out" / "demo", help="folder to write to"
+    )
+    parser.add_argument(
+        "--serve", action="store_true", help="leave the service and its bench page open at the end"
+    )
+    options = parser.parse_args()
+    out: Path = options.out
     try:
         with private_service(out / ".service") as url, Client(url) as client:
             print(f"letterply {client.version()} at {url}")
@@ -47,6 +55,8 @@ def main() -> int:
                 asked = json.loads(path.read_text("utf-8"))
                 asked["named"] = asked.pop("set", None)
                 tell(client, client.survey(asked.pop("font"), **asked), out / path.stem)
+            if options.serve:
+                stay_open(url)
     except ClientError as exc:
         print(f"\n{exc}", file=sys.stderr)
         return 3
@@ -55,6 +65,13 @@ def main() -> int:
         return 1
     print(f"\neverything is in {out}")
     return 0
+
+
+def stay_open(url: str) -> None:
+    """Keep the service until somebody interrupts it."""
+    print(f"\nthe bench page is at {url}/ with the pieces of the demo; Ctrl-C ends it", flush=True)
+    with contextlib.suppress(KeyboardInterrupt):
+        threading.Event().wait()
 
 
 def make(client: Client, path: Path, folder: Path) -> bool:

@@ -207,6 +207,34 @@ class AsyncClient:
         data = await asyncio.to_thread(Path(path).read_bytes)
         return await self._run(_calls.upload_artwork(data))
 
+    async def templates(self) -> tuple[Entry, ...]:
+        """Return what there is to begin with."""
+        return await self._run(_calls.entries("templates"))
+
+    async def template(
+        self,
+        key: str,
+        *,
+        text: str | None = None,
+        font: str | None = None,
+        size: str | None = None,
+    ) -> Entry:
+        """Return a template with its recipe, words, font and size (capital height) put in."""
+        wishes = {"text": text, "font": font, "size": size}
+        return await self._run(_calls.template(key, wishes))
+
+    async def template_file(
+        self,
+        key: str,
+        *,
+        text: str | None = None,
+        font: str | None = None,
+        size: str | None = None,
+    ) -> str:
+        """Return the same recipe as TOML with comments."""
+        wishes = {"text": text, "font": font, "size": size}
+        return await self._run(_calls.template_file(key, wishes))
+
     async def materials(self) -> tuple[Entry, ...]:
         """Return the materials."""
         return await self._run(_calls.entries("materials"))

@@ -16,6 +16,7 @@ from fnmatch import fnmatch
 from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar
+from urllib.parse import quote, urlencode
 
 from letterply_client._errors import BadAnswer, TimedOut, problem_from
 from letterply_client._folders import Replacement, local_paths
@@ -205,6 +206,22 @@ def entries(collection: str) -> Call[tuple[Entry, ...]]:
 def entry(collection: str, key: str) -> Call[Entry]:
     """Return one of a list."""
     return _entry((yield from ask(Ask("GET", f"/v1/{collection}/{key}"))).json())
+
+
+def template(key: str, wishes: Mapping[str, str | None]) -> Call[Entry]:
+    """Return a template with words of one's own in it."""
+    return _entry((yield from ask(Ask("GET", _template(key, "", wishes)))).json())
+
+
+def template_file(key: str, wishes: Mapping[str, str | None]) -> Call[str]:
+    """Return a template as TOML with comments."""
+    answer = yield from ask(Ask("GET", _template(key, ".toml", wishes)))
+    return answer.content.decode()
+
+
+def _template(key: str, suffix: str, wishes: Mapping[str, str | None]) -> str:
+    given = {name: value for name, value in wishes.items() if value is not None}
+    return f"/v1/templates/{quote(key, safe='')}{suffix}?{urlencode(given)}"
 
 
 def _entry(item: Mapping[str, Any]) -> Entry:

@@ -271,6 +271,34 @@ class Client:
         """Upload an SVG drawing; its key is its id in recipes."""
         return self._run(_calls.upload_artwork(Path(path).read_bytes()))
 
+    def templates(self) -> tuple[Entry, ...]:
+        """Return what there is to begin with."""
+        return self._run(_calls.entries("templates"))
+
+    def template(
+        self,
+        key: str,
+        *,
+        text: str | None = None,
+        font: str | None = None,
+        size: str | None = None,
+    ) -> Entry:
+        """Return a template with its recipe, words, font and size (capital height) put in."""
+        wishes = {"text": text, "font": font, "size": size}
+        return self._run(_calls.template(key, wishes))
+
+    def template_file(
+        self,
+        key: str,
+        *,
+        text: str | None = None,
+        font: str | None = None,
+        size: str | None = None,
+    ) -> str:
+        """Return the same recipe as TOML with comments."""
+        wishes = {"text": text, "font": font, "size": size}
+        return self._run(_calls.template_file(key, wishes))
+
     def materials(self) -> tuple[Entry, ...]:
         """Return the materials."""
         return self._run(_calls.entries("materials"))

@@ -29,6 +29,13 @@ from letterply_client._order_command import (
     with_counters,
 )
 from letterply_client._progress import shown
+from letterply_client._recipe_files import (
+    BadInput,
+    add_new,
+    new_recipe,
+    read_file,
+    read_file_if,
+)
 
 if TYPE_CHECKING:
     from letterply_client import Client, Entry, PlanWishes, Result
@@ -66,7 +73,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
     try:
         return run(options)
-    except _BadInput as exc:
+    except BadInput as exc:
         return _complain(str(exc), BAD_INPUT)
     except (InputProblem, NotFoundProblem) as exc:
         return _complain("\n".join(mistakes_in_words(exc)) or in_words(exc), BAD_INPUT)
@@ -76,10 +83,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _complain(str(exc), NO_SERVICE)
     except KeyboardInterrupt:
         return _complain("stopped before it was done", NO_SERVICE)
-
-
-class _BadInput(Exception):
-    """A file that is not there or not JSON."""
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -109,12 +112,12 @@ def _parser() -> argparse.ArgumentParser:
     }
     for name, kind in _KINDS.items():
         command = commands.add_parser(name, help=says[name], parents=[common])
-        command.add_argument("recipe", help="recipe file (JSON), - for standard input")
+        command.add_argument("recipe", help="recipe file (JSON or TOML), - for standard input")
         command.add_argument("-o", "--out", type=Path, help="folder to write the files to")
-        command.add_argument("--shop", help="file (JSON) with machine, cutters, stock")
+        command.add_argument("--shop", help="file (JSON or TOML) with machine, cutters, stock")
         if kind != "stack":
-            command.add_argument("--limits", help="file (JSON) with limits of your own")
-            command.add_argument("--use", help="file (JSON) that says how people use the sign")
+            command.add_argument("--limits", help="file (JSON or TOML) with limits of your own")
+            command.add_argument("--use", help="file that says how people use the sign")
         if kind == "check":
             command.add_argument(
                 "--repair", action="store_true", help="repair what stands in the way, check again"
@@ -134,6 +137,7 @@ def _parser() -> argparse.ArgumentParser:
         command.set_defaults(run=_make, kind=kind, accept_unproved=False)
     add_order(commands, common).set_defaults(run=_order)
     _add_survey(commands, common)
+    add_new(commands, common).set_defaults(run=_new)
     fonts = commands.add_parser("fonts", help="list the fonts, or add one", parents=[common])
     fonts.add_argument("action", nargs="?", choices=["add"], help="add a font file")
     fonts.add_argument("file", nargs="?", type=Path, help="font file")
@@ -201,11 +205,11 @@ def _order(options: argparse.Namespace) -> int:
 
     with _client(options) as client:
         try:
-            result, estimate = run_order(options, client, _read_json)
+            result, estimate = run_order(options, client, read_file)
         except OSError as exc:
-            raise _BadInput(f"{options.list} cannot be read: {exc}") from exc
+            raise BadInput(f"{options.list} cannot be read: {exc}") from exc
         except ValueError as exc:
-            raise _BadInput(str(exc)) from exc
+            raise BadInput(str(exc)) from exc
         if result is None:
             (_print_json if options.json else show_estimate)(estimate)
             return FINE if all(m["enough"] for m in estimate["materials"]) else NOT_AS_IT_IS
@@ -223,19 +227,19 @@ def _order(options: argparse.Namespace) -> int:
 def _make(options: argparse.Namespace) -> int:
     from letterply_client._tables import show_result
 
-    recipe = _read_json(options.recipe, "recipe")
+    recipe = read_file(options.recipe, "recipe")
     if getattr(options, "raise_size", False) and not options.repair:
-        raise _BadInput("--raise-size needs --repair: add it")
+        raise BadInput("--raise-size needs --repair: add it")
     wishes: PlanWishes = {}
     if options.kind != "stack":
         wishes = {
-            "shop": with_counters(_read_json_if(options.shop, "shop"), options),
-            "limits": _read_json_if(options.limits, "limits"),
-            "use": _read_json_if(options.use, "use"),
+            "shop": with_counters(read_file_if(options.shop, "shop"), options),
+            "limits": read_file_if(options.limits, "limits"),
+            "use": read_file_if(options.use, "use"),
         }
     with _client(options) as client, shown(_DOING[options.kind]) as progress:
         if options.kind == "stack":
-            own = _read_json_if(options.shop, "shop")
+            own = read_file_if(options.shop, "shop")
             result = client.build_stack(recipe, shop=own, progress=progress)
         elif options.kind == "check":
             result = client.check(
@@ -252,6 +256,11 @@ def _make(options: argparse.Namespace) -> int:
     else:
         show_result(result, options.out, written)
     return FINE if result.ready else NOT_AS_IT_IS
+
+
+def _new(options: argparse.Namespace) -> int:
+    new_recipe(options, _client, _print_json)
+    return FINE
 
 
 def _survey(options: argparse.Namespace) -> int:
@@ -292,7 +301,7 @@ def _download(client: Client, result: Result, options: argparse.Namespace) -> tu
         earlier = result_in(options.out)
         written = client.download(result, options.out, accept_unproved=unproved)
     except OSError as exc:
-        raise _BadInput(f"{options.out} cannot be written: {exc}") from exc
+        raise BadInput(f"{options.out} cannot be written: {exc}") from exc
     if earlier not in (None, result.id):
         print(f"letterply: replaced an earlier result in {options.out}", file=sys.stderr)
     return written
@@ -300,7 +309,7 @@ def _download(client: Client, result: Result, options: argparse.Namespace) -> tu
 
 def _fonts(options: argparse.Namespace) -> int:
     if (options.action is None) != (options.file is None):
-        raise _BadInput("name a font file: letterply fonts add FILE")
+        raise BadInput("name a font file: letterply fonts add FILE")
     if options.action is None:
         options.library = "fonts"
         return _list(options)
@@ -308,7 +317,7 @@ def _fonts(options: argparse.Namespace) -> int:
         try:
             font = client.upload_font(options.file)
         except OSError as exc:
-            raise _BadInput(f"{options.file} cannot be read: {exc}") from exc
+            raise BadInput(f"{options.file} cannot be read: {exc}") from exc
     if options.json:
         _print_json(font.facts)
     else:
@@ -318,7 +327,7 @@ def _fonts(options: argparse.Namespace) -> int:
 
 def _artworks(options: argparse.Namespace) -> int:
     if (options.action is None) != (options.file is None):
-        raise _BadInput("name an SVG file: letterply artworks add FILE")
+        raise BadInput("name an SVG file: letterply artworks add FILE")
     if options.action is None:
         options.library = "artworks"
         return _list(options)
@@ -326,7 +335,7 @@ def _artworks(options: argparse.Namespace) -> int:
         try:
             drawing = client.upload_artwork(options.file)
         except OSError as exc:
-            raise _BadInput(f"{options.file} cannot be read: {exc}") from exc
+            raise BadInput(f"{options.file} cannot be read: {exc}") from exc
     if options.json:
         _print_json(drawing.facts)
         return FINE
@@ -357,23 +366,6 @@ def _client(options: argparse.Namespace) -> Iterator[Client]:
     with contextlib.ExitStack() as stack:
         url = options.url or stack.enter_context(private_service(usual_folder=True))
         yield stack.enter_context(Client(url, api_key=options.api_key))
-
-
-def _read_json_if(name: str | None, what: str) -> dict[str, Any] | None:
-    return _read_json(name, what) if name else None
-
-
-def _read_json(name: str, what: str) -> dict[str, Any]:
-    try:
-        raw = sys.stdin.buffer.read() if name == "-" else Path(name).read_bytes()
-        value = json.loads(raw)
-    except OSError as exc:
-        raise _BadInput(f"the {what} {name} cannot be read: {exc.strerror or exc}") from exc
-    except ValueError as exc:
-        raise _BadInput(f"the {what} {name} is not JSON: {exc}") from exc
-    if not isinstance(value, dict):
-        raise _BadInput(f"the {what} {name} is not a JSON object: it should begin with {{")
-    return value
 
 
 def _print_json(value: Any) -> None:

@@ -27,12 +27,14 @@ from letterply.api.routes import (
     machines,
     materials,
     orders,
+    page,
     plans,
     previews,
     reading,
     stacks,
     stock,
     surveys,
+    templates,
 )
 from letterply.api.security.guard import Guard
 from letterply.api.settings import Settings
@@ -60,8 +62,10 @@ _ROUTERS = (
     cutters,
     machines,
     stock,
+    templates,
     health,
     reading,
+    page,
 )
 _WORKER_MODULES = (
     "letterply.jobs.previews",

@@ -29,6 +29,8 @@ __all__ = [
     "StackDocument",
     "StockPage",
     "SurveyDocument",
+    "TemplateDocument",
+    "TemplatePage",
 ]
 
 
@@ -120,6 +122,9 @@ class PreviewDocument(_Open):
     title: str
     width_mm: float
     height_mm: float
+    origin_mm: list[float] = Field(
+        description="lower left corner of what is drawn, in the frame of findings"
+    )
     total_thickness_mm: float
     steps_per_mm: int = Field(description="`rings` are whole numbers of so many steps a mm")
     layers: list[dict[str, Any]] = Field(
@@ -249,6 +254,23 @@ class FontPage(BaseModel):
 
     items: list[FontDocument]
     next: str | None
+
+
+class TemplateDocument(BaseModel):
+    """One thing to start from; `titled` is how its title is made from the words (`{text}`)."""
+
+    key: str
+    name: str
+    about: str
+    titled: str
+    recipe: dict[str, Any]
+    links: dict[str, str]
+
+
+class TemplatePage(BaseModel):
+    """All templates."""
+
+    items: list[TemplateDocument]
 
 
 class MaterialPage(BaseModel):

@@ -64,6 +64,7 @@ from letterply.requests.shop import (
 )
 from letterply.requests.sign_use import SignUse
 from letterply.requests.survey import GLYPH_SET_NAMES, SurveyRequest
+from letterply.requests.templates import Template, shipped_templates, template
 
 __all__ = [
     "DEFAULT_LIMITS",
@@ -125,6 +126,7 @@ __all__ = [
     "StraightBaseline",
     "SurveyRequest",
     "TabShape",
+    "Template",
     "ThroughLettering",
     "VerticalBaseline",
     "WebRules",
@@ -132,4 +134,6 @@ __all__ = [
     "read_request",
     "recess_depth",
     "require_blind",
+    "shipped_templates",
+    "template",
 ]

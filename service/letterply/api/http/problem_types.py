@@ -78,6 +78,7 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "material-not-found": ProblemType("There is no such material", "See `/v1/materials`."),
     "cutter-not-found": ProblemType("There is no such cutter", "See `/v1/cutters`."),
     "machine-not-found": ProblemType("There is no such machine", "See `/v1/machines`."),
+    "template-not-found": ProblemType("There is no such template", "See `/v1/templates`."),
     "stock-not-found": ProblemType("There is no such stock", "See `/v1/stock`."),
     "file-not-found": ProblemType(
         "The result has no such file", "`files` in the document lists those that it has."

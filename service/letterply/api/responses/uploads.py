@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from pathlib import Path
 from typing import Any
 
 from fastapi import Response
@@ -17,6 +18,7 @@ from letterply.storage import Store, Upload, UploadKind
 from letterply.workers import ComputePool
 
 __all__ = [
+    "answer_font_file",
     "answer_picture",
     "artwork_document",
     "font_document",
@@ -25,6 +27,14 @@ __all__ = [
     "page_of_fonts",
     "take",
 ]
+
+_FONT_TYPES = {
+    b"OTTO": "font/otf",
+    b"ttcf": "font/collection",
+    b"wOFF": "font/woff",
+    b"wOF2": "font/woff2",
+}
+"""First four bytes -> media type (RFC 8081); TrueType without them."""
 
 
 def font_document(font: Upload) -> dict[str, Any]:
@@ -111,14 +121,29 @@ async def answer_picture(
         NotFound: `font-not-found` or `artwork-not-found`; `file-not-found` for another suffix.
 
     """
-    shipped = await asyncio.to_thread(shipped_faces) if kind is UploadKind.FONT else {}
-    if key in shipped:
-        path = shipped[key].path
-    else:
-        record = await asyncio.to_thread(job_service.store.upload, kind, key)
-        path = await asyncio.to_thread(job_service.store.path_of, record.digest)
+    path = await _path(job_service, kind, key)
     if suffix not in UPLOAD_PICTURES:
         raise NotFound("file", f"{key}.{suffix}")
     picture = await job_service.short_lane.run(picture_upload, kind, key, str(path), suffix)
     headers = {"Content-Security-Policy": HARMLESS, "Cache-Control": "private, max-age=3600"}
     return Response(picture, media_type=MEDIA_TYPES[f".{suffix}"], headers=headers)
+
+
+async def answer_font_file(job_service: JobService, key: str) -> Response:
+    """Answer GET of the file of a font; raises `NotFound` (`font-not-found`)."""
+    path = await _path(job_service, UploadKind.FONT, key)
+    try:
+        data = await asyncio.to_thread(path.read_bytes)
+    except OSError as exc:
+        raise NotFound("font", key) from exc
+    media_type = _FONT_TYPES.get(data[:4], "font/ttf")
+    headers = {"Content-Security-Policy": HARMLESS, "Cache-Control": "private, max-age=86400"}
+    return Response(data, media_type=media_type, headers=headers)
+
+
+async def _path(job_service: JobService, kind: UploadKind, key: str) -> Path:
+    shipped = await asyncio.to_thread(shipped_faces) if kind is UploadKind.FONT else {}
+    if key in shipped:
+        return shipped[key].path
+    record = await asyncio.to_thread(job_service.store.upload, kind, key)
+    return Path(await asyncio.to_thread(job_service.store.path_of, record.digest))

@@ -8,7 +8,13 @@ from letterply.api.dependencies import JobServiceOf, PageOf
 from letterply.api.http.bodies import FontBody, upload_body
 from letterply.api.responses.describing import problems
 from letterply.api.responses.results import json_response
-from letterply.api.responses.uploads import answer_picture, one_font, page_of_fonts, take
+from letterply.api.responses.uploads import (
+    answer_font_file,
+    answer_picture,
+    one_font,
+    page_of_fonts,
+    take,
+)
 from letterply.api.schemas import FontDocument, FontPage
 from letterply.storage import UploadKind
 
@@ -52,6 +58,16 @@ async def add_font(job_service: JobServiceOf, data: FontBody) -> Response:
 async def get_font_picture(job_service: JobServiceOf, key: str, suffix: str) -> Response:
     """Return a picture of a font by suffix: `.png` or `.svg`."""
     return await answer_picture(job_service, UploadKind.FONT, key, suffix)
+
+
+@router.get(
+    "/{key}/file",
+    responses={200: {"content": {"font/ttf": {}}}, **problems(404)},
+    response_class=Response,
+)
+async def get_font_file(job_service: JobServiceOf, key: str) -> Response:
+    """Return the file of a font, so that a page can show words in it."""
+    return await answer_font_file(job_service, key)
 
 
 @router.get("/{key}", responses={200: {"model": FontDocument}, **problems(404)})

@@ -21,7 +21,7 @@ from letterply.errors import LetterplyError
 
 __all__ = ["Guard"]
 
-_OPEN = ("/health", "/problems", "/docs", "/openapi.json")
+_OPEN = ("/health", "/problems", "/docs", "/openapi.json", "/page")
 _READING = ("GET", "HEAD", "OPTIONS")
 
 
@@ -44,7 +44,8 @@ class Guard:
 
     def _with_keys(self, scope: Scope) -> LetterplyError | None:
         path = scope["path"]
-        if any(path == p or path.startswith(f"{p}/") for p in _OPEN):
+        # The page itself tells nothing; what it asks for needs a key.
+        if path == "/" or any(path == p or path.startswith(f"{p}/") for p in _OPEN):
             return None
         scheme, _, secret = Headers(scope=scope).get("authorization", "").partition(" ")
         key = self._find(secret.strip()) if scheme.lower() == "bearer" else None

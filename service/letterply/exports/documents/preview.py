@@ -28,6 +28,8 @@ _WORKED = "#000000"
 def preview_document(stack: Stack, catalogue: Catalogue) -> Document:
     """Return the layers of a stack, bottom first, from the lower left corner of the stack.
 
+    That corner is `origin_mm` in the frame in which findings have their places.
+
     `rings` of a part are x, y, x, y, ... in hundredths of a millimetre, y up, the first point not
     repeated: each exterior, counter-clockwise, before its holes. `worked` are those of pockets,
     grooves and lines in its face, with the depth in mm (None where it follows from the width).
@@ -42,6 +44,7 @@ def preview_document(stack: Stack, catalogue: Catalogue) -> Document:
         "title": stack.title,
         "width_mm": rounded(right - left),
         "height_mm": rounded(high - low),
+        "origin_mm": [rounded(left), rounded(low)],
         "total_thickness_mm": rounded(stack.height_mm),
         "steps_per_mm": PREVIEW_STEPS_PER_MM,
         "layers": layers,

@@ -1,0 +1,93 @@
+// What the service asks for and answers, as far as the page looks into it.
+import type { Written } from "./units";
+
+export type Json = null | boolean | number | string | Json[] | { [name: string]: Json };
+export type Facts = { [name: string]: Json };
+
+export interface Lettering { text: string; font: string; size: Facts; [more: string]: unknown }
+export interface Outline {
+  kind: "lettering" | "plate" | "artwork" | "blank";
+  grow?: Written; join?: boolean | "letters"; strengthen?: unknown; soften?: Written;
+  shape?: string; margin?: Written | Facts; width?: Written; height?: Written; diameter?: Written;
+  corner?: Written; [more: string]: unknown;
+}
+export interface Feature { kind: string; [more: string]: unknown }
+export interface Layer {
+  name: string; material: string; thickness: Written; outline: Outline; features?: Feature[];
+  [more: string]: unknown;
+}
+export interface Recipe {
+  title: string; lettering?: Lettering; layers: Layer[]; copies?: number; [more: string]: unknown;
+}
+
+export interface PreviewPart {
+  name: string; rings: number[][]; worked: { depth_mm: number | null; rings: number[][] }[];
+}
+export interface PreviewLayer {
+  name: string; material: string; colour: string; thickness_mm: number; z_mm: number;
+  parts: PreviewPart[];
+}
+export interface Preview {
+  title: string; width_mm: number; height_mm: number; origin_mm: [number, number];
+  total_thickness_mm: number; steps_per_mm: number; layers: PreviewLayer[]; svg: string;
+}
+
+export interface Remedy { action: string; value: number | string | null; unit: string; text: string }
+export interface Finding {
+  number: number; code: string; severity: "blocker" | "caution" | "note"; why: string;
+  layer: string | null; part: string | null;
+  where: { kind: string; points_mm: [number, number][] } | null;
+  measured: number | null; limit: number | null; unit: string; remedies: Remedy[]; data: Facts;
+}
+export interface FileLink { path: string; url: string; media_type: string; held_back: boolean }
+export interface Result {
+  id: string; kind: string; title: string; summary: string; ready: boolean;
+  counts: { blocker: number; caution: number; note: number };
+  findings: Finding[]; files: FileLink[]; links: { self: string; zip: string };
+}
+export interface Program { file: string; cutters: string[]; lines: number; time: { total_s: number } }
+export interface Sheet {
+  parts: { mark: string; part: string; layer: string; copy: number; matrix: [number, number, number, number, number, number] }[];
+  summary: string; number: number; hold_down: string; cautions: string[];
+  cutter_choice: { reason: string; compared: { cutters: string; time_s: number; left_round_mm: number }[] } | null;
+  programs: Program[]; tabs: Record<string, number>; operations: { kind: string; cutter: string; mark: string; depth_mm: number }[];
+  stock: { key: string; material: string; thickness_mm: number; width_mm: number; height_mm: number };
+}
+export interface Plan extends Result {
+  proved: boolean; proof_summary: string; time_s: number; sheets: Sheet[];
+  totals: { sheets: number; parts: number; unplaced: number; price: number | null };
+}
+export interface ProofSheet {
+  sheet: number; passed: boolean; summary: string; faults: { number: number; severity: string; text: string }[];
+}
+export interface Proof { summary: string; passed: boolean; sheets: ProofSheet[] }
+export interface Progress { phase: string; share: number; step: number; steps: number }
+export interface Job {
+  id: string; kind: string; state: "queued" | "running" | "done" | "failed";
+  progress?: Progress; problem?: ProblemFacts; links: { self: string; result: string };
+}
+export interface Mistake {
+  message: string; code: string; field?: string; expected?: string; line?: number; column?: string;
+}
+export interface ProblemFacts {
+  status: number; code: string; title: string; detail: string; field?: string; expected?: string;
+  mistakes?: Mistake[];
+}
+export interface Template { key: string; name: string; about: string; titled: string; recipe: Recipe; links: { svg: string; self: string } }
+export interface Font { key: string; kind: string; note: string; family: string; style: string; shipped: boolean }
+export interface Material { key: string; name: string; kind: string; colour: string; grain: boolean; thicknesses_mm: number[]; cautions: string[] }
+export interface Stock { key: string; material: string; thickness_mm: number; width_mm: number; height_mm: number; count: number; offcut: boolean }
+export interface Cutter { key: string; name: string }
+export interface Machine { key: string; name: string; kind: string }
+export interface Estimate {
+  summary: string; lines: number; copies: number; band_percent: number; not_made: Json[];
+  materials: { material: string; thickness_mm: number; sheets: number; sheets_on_the_rack: number; enough: boolean }[];
+  quote: { currency: string; total: number; machine_minutes: number; hand_minutes: number };
+}
+export interface Order {
+  id: string; title: string; state: string; phase: string; line_count: number;
+  progress: { share: number; tasks_done: number; tasks_total: number; remaining_s: number | null };
+  line_states?: ("waiting" | "made" | "failed")[]; lost?: Record<string, Json>;
+  summary?: string; proved?: boolean; files?: FileLink[]; links: { self: string; zip: string; again: string };
+  problem?: ProblemFacts; lines?: Json[];
+}

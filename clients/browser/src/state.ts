@@ -1,0 +1,190 @@
+// What is on the bench: kept in the address bar (to be shared) and in the browser (for the rest).
+import { computed, effect, signal } from "@preact/signals";
+import { readLength, showLength, type Unit } from "./units";
+import type { Facts, Preview, Recipe, Result, Template } from "./shapes";
+
+export interface Shop { machine?: string; hold_down?: string; stock?: string[] }
+export interface Row { text: string; quantity: string; size: string; font: string; reference: string }
+
+interface Kept {
+  recipe: Recipe | null; kind: string; titled: string; ownFont: boolean; unit: Unit;
+  view: "one" | "many"; shop: Shop; plan: string; planOf: string; order: string;
+}
+
+export const recipe = signal<Recipe | null>(null);
+export const kind = signal("sign");
+/** How the title follows from the words. */
+export const titled = signal("{text}");
+/** The maker chose the font, so another kind keeps it. */
+export const ownFont = signal(false);
+export const unit = signal<Unit>("mm");
+export const view = signal<"one" | "many">("one");
+export const shop = signal<Shop>({});
+export const plan = signal("");
+/** What the plan was made of: to see that the piece was changed since. */
+export const planOf = signal("");
+export const order = signal("");
+
+export const rows = signal<Row[]>([]);
+export const orderTitle = signal("");
+export const orderRecipe = signal("this-piece");
+export const light = signal<"auto" | "day" | "night">("auto");
+
+export const preview = signal<Preview | null>(null);
+export const templates = signal<Template[]>([]);
+/** The finding that is looked at, by its number. */
+export const shown = signal(0);
+export const checked = signal<{ of: string; result: Result } | null>(null);
+
+export const text = computed(() => recipe.value?.lettering?.text ?? "");
+/** A short print of all that checks and plans depend on. */
+export const fingerprint = computed(() => brief(JSON.stringify([recipe.value, shop.value])));
+export const show = (mm: number) => showLength(mm, unit.value);
+
+/** Return 64 bits of a text: two FNV-1a sums (public domain), from either end. */
+function brief(text: string): string {
+  let a = 0x811c9dc5, b = 0x811c9dc5;
+  for (let i = 0; i < text.length; i += 1) {
+    a = Math.imul(a ^ text.charCodeAt(i), 0x01000193);
+    b = Math.imul(b ^ text.charCodeAt(text.length - 1 - i), 0x01000193);
+  }
+  return [a, b].map((sum) => (sum >>> 0).toString(16).padStart(8, "0")).join("");
+}
+
+const SHELF = "letterply-bench";
+const TRAY = "letterply-list";
+
+function packed(value: unknown): string {
+  const bytes = new TextEncoder().encode(JSON.stringify(value));
+  let binary = "";
+  for (const byte of bytes) binary += String.fromCharCode(byte);
+  return btoa(binary).replaceAll("+", "-").replaceAll("/", "_").replace(/=+$/, "");
+}
+
+function unpacked(text: string): unknown {
+  const binary = atob(text.replaceAll("-", "+").replaceAll("_", "/"));
+  return JSON.parse(new TextDecoder().decode(Uint8Array.from(binary, (c) => c.charCodeAt(0))));
+}
+
+function kept(): Kept {
+  return {
+    recipe: recipe.value, kind: kind.value, titled: titled.value, ownFont: ownFont.value,
+    unit: unit.value, view: view.value, shop: shop.value, plan: plan.value, planOf: planOf.value,
+    order: order.value,
+  };
+}
+
+function looksLikeRecipe(value: unknown): value is Recipe {
+  const found = value as Recipe | null;
+  return typeof found === "object" && found !== null && Array.isArray(found.layers) &&
+    found.layers.every((layer) => typeof layer?.outline === "object" && typeof layer.name === "string") &&
+    (found.lettering === undefined || typeof found.lettering.text === "string");
+}
+
+/** Leave out what is null: the service writes every field of a recipe, also those that say nothing. */
+export function withoutNulls(value: unknown): unknown {
+  if (Array.isArray(value)) return value.map(withoutNulls);
+  if (typeof value !== "object" || value === null) return value;
+  return Object.fromEntries(Object.entries(value).filter(([, inner]) => inner !== null).map(([name, inner]) => [name, withoutNulls(inner)]));
+}
+
+/** Put a recipe from elsewhere on the bench; its title tells how titles follow from the words. */
+export function takeRecipe(found: Recipe): void {
+  const taken = withoutNulls(found) as Recipe;
+  const words = taken.lettering?.text ?? "";
+  kind.value = "";
+  titled.value = words && taken.title.includes(words) ? taken.title.replace(words, "{text}") : taken.title || "{text}";
+  recipe.value = taken;
+}
+
+/** Take what was kept; what does not look right is left alone. */
+export function remember(): void {
+  const hash = /^#bench=([\w-]+)$/.exec(location.hash)?.[1];
+  for (const read of [() => hash && unpacked(hash), () => JSON.parse(localStorage.getItem(SHELF) ?? "null")]) {
+    try {
+      const found = withoutNulls(read()) as Partial<Kept> | null;
+      if (!found || !looksLikeRecipe(found.recipe)) continue;
+      takeRecipe(found.recipe);
+      for (const [place, value] of [[kind, found.kind], [titled, found.titled], [plan, found.plan],
+        [planOf, found.planOf], [order, found.order]] as const) if (typeof value === "string") place.value = value;
+      ownFont.value = found.ownFont === true;
+      if (found.unit === "in") unit.value = "in";
+      if (found.view === "many") view.value = "many";
+      if (found.shop && typeof found.shop === "object") shop.value = found.shop;
+      break;
+    } catch { /* a link that was cut short, or storage that is shut */ }
+  }
+  try {
+    const tray = JSON.parse(localStorage.getItem(TRAY) ?? "null") as Facts | null;
+    if (tray && Array.isArray(tray.rows)) rows.value = (tray.rows as unknown as Row[]).filter((row) => typeof row?.text === "string");
+    if (typeof tray?.title === "string") orderTitle.value = tray.title;
+    if (typeof tray?.recipe === "string") orderRecipe.value = tray.recipe;
+    if (tray?.light === "day" || tray?.light === "night") light.value = tray.light;
+  } catch { /* storage that is shut */ }
+}
+
+/** Return a link to the piece alone: without what was made of it. */
+export function linkToPiece(): string {
+  const piece = { ...kept(), plan: "", planOf: "", order: "", view: "one" };
+  return `${location.origin}${location.pathname}#bench=${packed(piece)}`;
+}
+
+/** Keep it from now on, shortly after each change. */
+export function keep(): void {
+  let waiting = 0;
+  const write = () => {
+    waiting = 0;
+    const value = kept();
+    history.replaceState(null, "", `#bench=${packed(value)}`);
+    try {
+      localStorage.setItem(SHELF, JSON.stringify(value));
+      localStorage.setItem(TRAY, JSON.stringify({
+        rows: rows.value, title: orderTitle.value, recipe: orderRecipe.value, light: light.value,
+      }));
+    } catch { /* full or shut: the address bar has it */ }
+  };
+  effect(() => {
+    kept();
+    void [rows.value, orderTitle.value, orderRecipe.value, light.value];
+    if (!waiting) waiting = window.setTimeout(write, 200);
+  });
+  addEventListener("pagehide", write);
+  addEventListener("hashchange", () => { removeEventListener("pagehide", write); location.reload(); });
+}
+
+/** Change the recipe on a copy. */
+export function change(how: (draft: Recipe) => void): void {
+  if (!recipe.value) return;
+  const draft = structuredClone(recipe.value);
+  how(draft);
+  recipe.value = draft;
+}
+
+export function setWords(words: string): void {
+  change((draft) => {
+    if (draft.lettering) draft.lettering.text = words;
+    const title = titled.value.replace("{text}", words).split(/\s+/).join(" ").trim();
+    draft.title = title.slice(0, 200) || "Sign";
+  });
+}
+
+export const SIZES = ["cap_height", "x_height", "em", "width", "fit_disc"] as const;
+
+/** The size of the lettering as one length: how the recipe says it, and mm; null where there is none. */
+export const size = computed(() => {
+  const said = recipe.value?.lettering?.size ?? {};
+  for (const name of SIZES) {
+    const value = said[name];
+    if (typeof value === "number" || typeof value === "string") {
+      const mm = readLength(value);
+      if (mm !== null) return { name, mm };
+    }
+  }
+  return null;
+});
+
+export function setSize(value: number | string): void {
+  change((draft) => {
+    if (draft.lettering) draft.lettering.size = { [size.value?.name ?? "cap_height"]: value };
+  });
+}

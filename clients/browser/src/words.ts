@@ -1,0 +1,133 @@
+// Everything that the page says itself, in one place, so that it can be said in another language.
+// What the service says (findings, cautions, summaries) is passed on as it comes.
+
+const english = {
+  title: "letterply: the bench",
+  skip: "To the words",
+  views: "What to make", one: "One piece", many: "A whole list",
+  units: "Lengths in", millimetres: "mm", inches: "inch",
+  light: "Light", lightAuto: "light by the system", lightDay: "day", lightNight: "night",
+  away: "The service does not answer. What you typed is kept here, and work goes on when it is back.",
+  keyAsked: "This service asks for a key.", key: "Key", keyGive: "Use this key",
+  shareLink: "Copy a link to this piece", shared: "The link is copied.",
+
+  words: "The words", wordsHelp: "What the letters say. Everything below follows as you type.",
+  makeA: "Make it a", ownKind: "piece of its own", inFont: "lettered in",
+  sizedBy: {
+    cap_height: ["with capitals", "high"], x_height: ["with small letters", "high"], em: ["with letters of", "from line to line"],
+    width: ["the words", "wide"], fit_disc: ["within", "across"],
+  } as Record<string, [string, string]>,
+  sizes: {
+    cap_height: "Height of the capitals", x_height: "Height of the small letters", em: "Height of a line", width: "Width of the words",
+    fit_disc: "Across", none: "Height of the capitals",
+  } as Record<string, string>,
+  asLarge: "as large as there is room", ownHeight: "Set a height", noWords: "without words",
+  kinds: "What it is", fonts: "The hand it is lettered in", close: "Done choosing",
+  holdsFrom: (size: string) => `holds from ${size}`, neverHolds: "does not hold at any size",
+  findHolds: "How small may each of them go?", lookingFonts: "Looking at the fonts …",
+  ownFont: "Bring a font of your own", ownFontTaken: (name: string) => `${name} is with the fonts now.`,
+  size: "Height of the capitals", smallest: (size: string) => `Smallest that holds: ${size}`,
+  findSmallest: "Find the smallest that holds", goSmallest: (size: string) => `Go to ${size}`,
+
+  table: "On the light table", drawing: "Drawing …", drawFailed: "It cannot be drawn like this.",
+  pictured: (w: string, h: string, t: string, n: number) =>
+    `${w} wide, ${h} high, ${t} thick, ${n === 1 ? "one layer" : `${n} layers`}`,
+  turn: "Turned", tilt: "Seen from above", apart: "Layers apart", beside: "Beside it",
+  besideNothing: "nothing", besideCoin: "a coin (25 mm)", besideHand: "a hand", besideDoor: "a door",
+  flat: "This browser draws no 3D here; this is the piece from above.",
+  dragHint: "Drag to turn.",
+
+  gluing: "Glue-up, from the table upwards", layerNumber: (n: number) => `${n}`,
+  lies: "lies on the table", gluedOn: (on: string) => `is glued onto ${on}`,
+  material: "Material", thickness: "Thickness", otherThickness: "other …", grow: "Grown by",
+  margin: "Margin", plateShape: "Shape", width: "Width", height: "Height", across: "Across",
+  joinPieces: "in one piece", strengthen: "thin strokes made sturdy", fillHoles: "small holes filled",
+  worked: "Work on it", addWork: "Work to add", noWork: "no work on it", takeOff: "Take off",
+  name: "Called", addLayer: "Lay another one on top", removeLayer: "Take this layer away",
+  lift: "One higher", lower: "One lower", ofWords: "the words themselves", ofPlate: "a plate round them",
+  ofDrawing: "a drawing", ofBlank: "a ready-made piece",
+  work: {
+    holes: "holes", groove_lettering: "the words, carved", scribe_lettering: "the words, scribed",
+    through_lettering: "the words, cut through", border: "a line along the edge", recess: "a pocket",
+    artwork: "a drawing", slots: "slots", standoffs: "stand-off holes", keyholes: "keyholes",
+  } as Record<string, string>,
+  shapes: {
+    rectangle: "rectangle", rounded: "rounded corners", circle: "circle", oval: "oval", tag: "tag",
+    arch: "arch", stadium: "round ends", notched: "notched corners", polygon: "polygon",
+    follow: "follows the words",
+  } as Record<string, string>,
+  drop: "Bring a drawing (SVG)", dropHelp: "Choose it here or drop it anywhere on the page.",
+  leftOut: "Not taken:", besideLeft: "Put it left of the words", besideRight: "Put it right of the words",
+  onTop: "Scribe it into the lowest layer", drawingFor: (name: string) => `The drawing ${name}`,
+
+  fitting: "The fitting", fitted: "Nothing pinches.", notFitted: "Not tried on yet.",
+  tryOn: "Try it on", tryingOn: "Trying it on …", stale: "Changed since: trying it on again.",
+  severity: { blocker: "must change", caution: "mind this", note: "good to know" } as Record<string, string>,
+  place: (n: number) => `Show place ${n} on the table`,
+  ways: "Ways out", onLayer: (layer: string) => `on ${layer}`,
+  repairAll: "Mend all that must change", repairing: "Mending …",
+  changed: (what: string) => `Changed: ${what}.`,
+  beforeAfter: (was: string, now: string) => `Before: ${was}. Now: ${now}.`,
+  counts: (b: number, c: number) => `${b} to change, ${c} to mind`,
+  takeBack: "Take it back", moreNotes: (n: number) => `${n} more`, fewer: "Fewer",
+  breaksUnder: (weight: string) => `It gives way under about ${weight}.`,
+  weights: {
+    grams: (g: number) => `${g} g, less than an egg weighs`,
+    eggs: (n: number) => (n === 1 ? "the weight of an egg" : `the weight of ${n} eggs`),
+    litres: (n: string) => `the weight of ${n} ${n === "1" ? "litre" : "litres"} of water`,
+    person: "the weight of a person",
+  },
+
+  cutting: "To the machine", machine: "Machine", holdDown: "Held down by", sheets: "Sheets to take",
+  hold: { "": "what suits", tabs: "tabs", tape: "tape", skin: "a skin left below" } as Record<string, string>,
+  anySheet: "any from the rack", onRack: (n: number) => `${n} on the rack`,
+  plan: "Lay it out and prove it", planning: "At work …", stop: "Stop waiting",
+  planStale: "The piece was changed since this was laid out.",
+  phases: {
+    queued: "waiting for its turn", layers: "making the layers", checks: "trying it on", nesting: "laying parts on sheets",
+    cutting: "planning the cuts", proof: "proving the programs", pictures: "drawing",
+  } as Record<string, string>,
+  stepOf: (step: number, steps: number) => `${step} of ${steps}`,
+  proved: "Proved: the programs make these parts.",
+  unproved: "Not proved: the programs would not make these parts.",
+  sheet: (n: number) => `Sheet ${n}`, afterwards: "What is left when the programs have run",
+  laidOut: "How the parts lie", cutters: "Cutters, and why", setUp: "Setting up, in this order",
+  program: (n: number, file: string, cutter: string, time: string) => `${n}. Put in ${cutter}, run ${file} (${time})`,
+  cautions: "Before you start", take: "Take it along", allFiles: "Everything, as one ZIP",
+  acceptUnproved: "I take these programs although they are unproved: they may spoil the sheet, break the cutter or hurt me.",
+  unprovedMark: "unproved", left: (size: string) => `leaves corners round by ${size}`,
+  faults: "What the proof found",
+
+  earlier: "Pieces from before", notReady: "not ready to be cut",
+
+  list: "The names", listHelp: "One on each line, or a table whose first row says text, quantity, size, font or reference.",
+  listTable: "The names as a table", listFile: "Bring a list (CSV)", listRecipe: "Each becomes", thisPiece: "the piece on the bench",
+  orderTitle: "The order is called", row: "Line", text: "Text", font: "Font", wanted: (what: string) => `Wanted: ${what}.`, quantity: "Copies", addLine: "One more line",
+  removeLine: (n: number) => `Take line ${n} out`, dryRun: "What would it take?", dryRunning: "Reckoning …",
+  start: "Have them made", starting: "Handing it over …", mistakes: (n: number) => (n === 1 ? "One thing is wrong:" : `${n} things are wrong:`),
+  band: (p: number) => `right within ${p} %`, enough: "enough on the rack", short: "not enough on the rack",
+  contact: "All of them at a glance", trouble: "with trouble first", orderGoesOn: "The order",
+  orderPhases: {
+    waiting: "waiting", lines: "making the lines", pools: "sorting by material", sheets: "laying out and proving sheets",
+    papers: "writing the papers", done: "done", failed: "failed", cancelled: "cancelled",
+  } as Record<string, string>,
+  lineStates: { waiting: "waiting", made: "made", failed: "not made" } as Record<string, string>,
+  remaining: (time: string) => `about ${time} to go`, cancel: "Cancel the order", again: "Ask for the lost lines again",
+  jobSheet: "Job sheet (PDF)", bundle: "Everything, as one ZIP", anotherOrder: "Begin another list",
+  badLength: "as 9, 9 mm or 3/8 in", wrong: (detail: string) => detail,
+};
+
+export type Words = typeof english;
+
+/** Return the catalogue in the test language: the same with brackets, to find what is not in it. */
+function bracketed<T>(value: T): T {
+  if (typeof value === "string") return `⟦${value}⟧` as T;
+  if (typeof value === "function") return ((...given: unknown[]) => `⟦${value(...given)}⟧`) as T;
+  if (Array.isArray(value)) return value.map(bracketed) as T;
+  const pairs = Object.entries(value as object).map(([name, inner]) => [name, bracketed(inner)]);
+  return Object.fromEntries(pairs) as T;
+}
+
+const wanted = new URLSearchParams(location.search).get("lang");
+
+export const say: Words = wanted === "test" ? bracketed(english) : english;

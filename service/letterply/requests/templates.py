@@ -1,0 +1,121 @@
+"""Templates: what a maker can start from, as recipes with the maker's words, font and size in them.
+
+Each is a TOML file with comments, kept beside the list that names them; a recipe file of the
+command line may be one. Values go into it as TOML values, never as text between its quotes.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any
+
+from letterply.errors import NotFound
+from letterply.names import visible
+from letterply.units import parse_length
+
+__all__ = ["Template", "shipped_templates", "template"]
+
+_MAX_TITLE = 200
+_PLACE = re.compile(r"\{\{(title|text|font|size)\}\}")
+
+
+@dataclass(frozen=True, slots=True)
+class Template:
+    """One thing to start from.
+
+    Attributes:
+        key: its name in addresses.
+        name: what a maker calls it.
+        about: one line for the maker.
+        titled: title of the recipe, `{text}` standing for the words.
+        text: words to begin with.
+        font: key of a font to begin with.
+        size: size to begin with, as a recipe has it.
+        source: the recipe as TOML with comments, values in double braces.
+
+    """
+
+    key: str
+    name: str
+    about: str
+    titled: str
+    text: str
+    font: str
+    size: Mapping[str, Any]
+    source: str
+
+    def toml(
+        self, *, text: str | None = None, font: str | None = None, size: float | str | None = None
+    ) -> str:
+        """Return the recipe as TOML with comments; what is not given is the template's own.
+
+        Args:
+            text: the words.
+            font: key of a font.
+            size: height of the capitals, mm or text with a unit.
+
+        Raises:
+            InputError: `bad-length` for a size that is no length.
+
+        """
+        words = self.text if text is None else text
+        title = " ".join(visible(self.titled.replace("{text}", words)).split())[:_MAX_TITLE]
+        if size is not None:
+            parse_length(size, field="size")
+        values = {
+            "title": title,
+            "text": words,
+            "font": font or self.font,
+            "size": dict(self.size) if size is None else {"cap_height": size},
+        }
+        # In one pass: what the words say is not looked into.
+        return _PLACE.sub(lambda found: _toml(values[found[1]]), self.source)
+
+    def recipe(
+        self, *, text: str | None = None, font: str | None = None, size: float | str | None = None
+    ) -> dict[str, Any]:
+        """Return the same as the values of a recipe; raises as `toml`."""
+        return tomllib.loads(self.toml(text=text, font=font, size=size))
+
+
+@lru_cache(maxsize=1)
+def shipped_templates() -> tuple[Template, ...]:
+    """Return the templates that come with the service, in the order of their list."""
+    folder = files("letterply.requests") / "data"
+    listed = tomllib.loads((folder / "templates.toml").read_text("utf-8"))
+    return tuple(
+        Template(key=key, source=(folder / "templates" / f"{key}.toml").read_text("utf-8"), **about)
+        for key, about in listed.items()
+    )
+
+
+def template(key: str) -> Template:
+    """Return a template by its key.
+
+    Raises:
+        NotFound: `template-not-found`.
+
+    """
+    for found in shipped_templates():
+        if found.key == key:
+            return found
+    raise NotFound("template", key)
+
+
+def _toml(value: object) -> str:
+    r"""Return a value on one line of TOML.
+
+    >>> print(_toml({"cap_height": "60 mm"}), _toml('a "b"'))
+    { cap_height = "60 mm" } "a \"b\""
+
+    """
+    if isinstance(value, Mapping):
+        return "{ " + ", ".join(f"{k} = {_toml(v)}" for k, v in value.items()) + " }"
+    # What JSON writes is TOML, but for the one control character that JSON leaves bare.
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -1,0 +1,103 @@
+"""How long a typed letter takes to its geometry and to its picture on the bench page, by the clock.
+
+    python tests/bench/page.py
+
+Ten letters, three layers, typed one after the other, each once the picture of the one before is
+there; Chromium draws with the processor. Printed are median and 95th percentile from the key to the
+new outlines on the page and to the drawn frame, frames a second while turning, and the longest time
+for which the page could not be used. Run it on a quiet machine.
+"""
+
+from __future__ import annotations
+
+import shutil
+import statistics
+import sys
+import tempfile
+from pathlib import Path
+
+from playwright.sync_api import Page, sync_playwright
+
+from letterply_client import private_service
+
+WORD = "Turnstones"
+ROUNDS = 4
+ARGUMENTS = ["--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"]
+
+_WATCH = """() => {
+  window.typed = []; window.blocked = [];
+  const words = document.getElementById("words"), canvas = document.querySelector("canvas");
+  const measure = document.querySelector(".measure span");
+  let began = 0, shaped = 0;
+  words.addEventListener("input", () => { began = performance.now(); shaped = 0; }, true);
+  new MutationObserver(() => { if (began && !shaped) shaped = performance.now(); })
+    .observe(measure, { characterData: true, subtree: true, childList: true });
+  new MutationObserver(() => {
+    if (!began || !shaped) return;
+    window.typed.push([shaped - began, performance.now() - began]); began = 0;
+  }).observe(canvas, { attributes: true, attributeFilter: ["data-pictures"] });
+  const long = list => { for (const e of list.getEntries()) window.blocked.push(e.duration); };
+  new PerformanceObserver(long).observe({ type: "longtask" });
+}"""
+
+_TURN = """() => new Promise(done => {
+  const slider = [...document.querySelectorAll(".poses input[type=range]")][0];
+  const canvas = document.querySelector("canvas");
+  const first = Number(canvas.dataset.pictures), began = performance.now();
+  let k = 0;
+  const step = () => {
+    slider.value = String(-3 + (k++ % 60) / 10);
+    slider.dispatchEvent(new Event("input", { bubbles: true }));
+    if (performance.now() - began < 4000) requestAnimationFrame(step);
+    else done((Number(canvas.dataset.pictures) - first) / ((performance.now() - began) / 1000));
+  };
+  step();
+})"""
+
+
+def typing(page: Page) -> None:
+    """Type the word letter by letter, each after the picture of the one before."""
+    words = page.locator("#words")
+    for _ in range(ROUNDS):
+        words.fill("T")
+        page.wait_for_timeout(1200)
+        for letter in WORD[1:]:
+            seen = page.evaluate("() => window.typed.length")
+            words.press("End")
+            words.press(letter)
+            page.wait_for_function("n => window.typed.length > n", arg=seen, polling=20)
+
+
+def main() -> int:
+    """Print the figures."""
+    chromium = shutil.which("chromium") or shutil.which("chromium-browser")
+    if chromium is None:
+        print("Chromium is not here", file=sys.stderr)
+        return 1
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        private_service(Path(folder)) as url,
+        sync_playwright() as driver,
+    ):
+        browser = driver.chromium.launch(executable_path=chromium, args=ARGUMENTS)
+        page = browser.new_page(viewport={"width": 1200, "height": 900})
+        page.goto(url)
+        page.wait_for_selector("canvas[data-pictures]")
+        page.wait_for_selector(".fitting[aria-busy=false] .verdict", timeout=120_000)
+        page.evaluate(_WATCH)
+        typing(page)
+        typed = page.evaluate("() => window.typed")[len(WORD) :]  # the first round warms
+        blocked = page.evaluate("() => window.blocked")
+        frames = page.evaluate(_TURN)
+        browser.close()
+    for name, column in (("new outlines", 0), ("drawn picture", 1)):
+        took = [pair[column] for pair in typed]
+        late = statistics.quantiles(took, n=20)[-1]
+        print(f"key to {name}: median {statistics.median(took):.0f} ms, 95 % below {late:.0f} ms")
+    print(f"{len(typed)} letters; {frames:.0f} frames a second while turning")
+    print(f"busy for over 50 ms: {len(blocked)} times, {max(blocked, default=0):.0f} ms at most")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,496 @@
+"""The journeys of the bench page, from first click to file, in a real browser."""
+
+from __future__ import annotations
+
+import base64
+import io
+import json
+import re
+import shutil
+import subprocess
+import zipfile
+from pathlib import Path
+
+import httpx
+import pytest
+
+PHONE = {"viewport": {"width": 360, "height": 740}, "color_scheme": "dark", "has_touch": True}
+
+
+def preview_of(page):
+    return page.locator(".measure span").first.inner_text()
+
+
+def shown_when(page, what, before):
+    page.wait_for_function(
+        "([now, before]) => document.querySelector(now).textContent !== before", arg=[what, before]
+    )
+
+
+def test_words_become_a_stack_while_they_are_typed(bench):
+    page = bench.open()
+    before = preview_of(page)
+    page.get_by_role("textbox", name="The words").fill("Turnstone")
+    shown_when(page, ".measure span", before)
+    wide = float(preview_of(page).split(" mm")[0])
+    assert wide > float(before.split(" mm")[0])
+    page.get_by_label("Height of the capitals").last.fill("1 1/2 in")
+    page.wait_for_function("() => document.querySelector('.sentence b').textContent === '38.1 mm'")
+    page.get_by_label("inch").check()
+    assert page.locator(".sentence b").inner_text() == "1 1/2 in"
+    page.get_by_label("mm", exact=True).check()
+    page.get_by_label("Layers apart").fill("0.7")
+    page.get_by_label("Beside it").select_option("coin")
+    bench.picture("1-words")
+
+
+def test_another_kind_keeps_the_words_and_a_font_of_choice(bench):
+    page = bench.open()
+    page.get_by_role("textbox", name="The words").fill("Knot")
+    page.locator("button.blank").nth(0).click()
+    bench.picture("2-kinds")
+    page.get_by_role("button", name="Stencil").click()
+    page.wait_for_function("() => document.querySelectorAll('.card').length === 1")
+    assert page.get_by_role("textbox", name="The words").input_value() == "Knot"
+    page.locator("button.blank").nth(1).click()
+    page.get_by_role("button", name=re.compile("Black Ops One")).click()
+    bench.picture("2-fonts")
+    assert "Black Ops One" in page.locator(".sentence").inner_text()
+    page.get_by_label("Material").first.select_option("birch-plywood")
+    page.locator("button.blank").nth(0).click()
+    page.get_by_role("button", name=re.compile("^Tag")).click()
+    page.wait_for_function("() => document.querySelector('.card h3').textContent === 'tag'")
+    assert "Black Ops One" in page.locator(".sentence").inner_text()
+
+
+def test_what_stands_in_the_way_is_pinned_and_a_button_mends_it(bench):
+    page = bench.open()
+    page.locator("button.blank").nth(0).click()
+    page.get_by_role("button", name="Stencil").click()
+    page.wait_for_function("() => document.querySelectorAll('.card').length === 1")
+    page.get_by_role("textbox", name="The words").fill("BO")
+    page.get_by_role("button", name=re.compile("Take off: the words, cut through")).click()
+    page.get_by_label("Work to add").select_option("through_lettering")
+    bench.fitted()
+    # The bridges away: the middles of B and O drop out, and that comes first.
+    address = page.evaluate("location.hash.slice(7)")
+    assert address
+    recipe = take_recipe(page)
+    recipe["layers"][0]["features"] = [{"kind": "through_lettering"}]
+    put_recipe(bench, recipe)
+    bench.fitted()
+    first = page.locator(".doubts li").first
+    assert "must change" in first.inner_text()
+    assert page.locator(".pins li.blocker").count() > 0
+    first.get_by_role("button", name="Show place 1").click()
+    bench.picture("3-doubts")
+    first.get_by_role("button", name="hold it with bridges").click()
+    page.wait_for_selector(".changed")
+    page.wait_for_function(
+        "() => /Now: 0 to change/.test(document.querySelector('.changed').textContent)"
+    )
+    bench.picture("3-mended")
+    page.get_by_role("button", name="Take it back").click()
+    page.wait_for_selector(".doubts li.blocker")
+
+
+def take_recipe(page):
+    page.wait_for_timeout(400)  # the address follows shortly after
+    packed = page.evaluate(
+        "new TextDecoder().decode(Uint8Array.from(atob(location.hash.slice(7)"
+        ".replaceAll('-', '+').replaceAll('_', '/')), c => c.charCodeAt(0)))"
+    )
+    return json.loads(packed)["recipe"]
+
+
+def put_recipe(bench, recipe):
+    """Open a link to a recipe, as somebody who was sent one."""
+    packed = base64.urlsafe_b64encode(json.dumps({"recipe": recipe}).encode()).decode()
+    bench.page.goto("about:blank")
+    bench.open(f"/#bench={packed.rstrip('=')}")
+
+
+def test_a_tag_goes_to_the_machine_and_its_files_come_along(bench):
+    page = bench.open()
+    page.locator("button.blank").nth(0).click()
+    page.get_by_role("button", name=re.compile("^Tag")).click()
+    page.wait_for_function("() => document.querySelector('.card h3').textContent === 'tag'")
+    page.get_by_label("Held down by").select_option("tape")
+    page.get_by_role("button", name="Lay it out and prove it").click()
+    page.wait_for_selector(".stamp.good")
+    assert "Proved" in page.locator(".stamp").inner_text()
+    assert page.locator(".cautions li").count() > 0
+    assert page.locator(".layout path").count() == 1
+    page.locator("figure img").last.scroll_into_view_if_needed()
+    page.wait_for_function(
+        "() => [...document.querySelectorAll('figure img')].every(i => i.naturalWidth)"
+    )
+    bench.picture("4-machine")
+    with page.expect_download() as got:
+        page.get_by_role("button", name="Everything, as one ZIP").click()
+    with zipfile.ZipFile(got.value.path()) as bundle:
+        assert any(name.startswith("programs/") for name in bundle.namelist())
+    # Reloaded, the plan is there again.
+    page.reload()
+    page.wait_for_selector(".stamp.good")
+    page.wait_for_selector(".layout path")  # and it is known that the piece is still the same
+    page.get_by_label("Thickness").select_option("5")
+    page.wait_for_selector(".machine .wrong")
+
+
+def test_a_piece_from_before_is_taken_up_again_with_its_plan(bench):
+    recipe = httpx.get(f"{bench.url}/v1/templates/tag", params={"text": "88"}).json()["recipe"]
+    made = httpx.post(f"{bench.url}/v1/plans", json={"recipe": recipe}, timeout=120)
+    assert made.status_code in (200, 201)
+    page = bench.open()
+    page.get_by_role("button", name="Locker tag 88").first.click()
+    page.wait_for_selector(".stamp.good")
+    page.wait_for_selector(".layout path")
+    assert page.get_by_role("textbox", name="The words").input_value() == "88"
+    # What the service wrote out in full is a recipe that can still be changed.
+    page.get_by_label("Across").fill("60 mm")
+    page.wait_for_function(
+        "() => /^60 mm wide/.test(document.querySelector('.measure').textContent)"
+    )
+
+
+def test_all_that_must_change_is_mended_at_once(bench):
+    recipe = httpx.get(f"{bench.url}/v1/templates/stencil", params={"text": "BO"}).json()["recipe"]
+    recipe["layers"][0]["features"] = [{"kind": "through_lettering"}]
+    put_recipe(bench, recipe)
+    bench.fitted()
+    page = bench.page
+    page.get_by_role("button", name="Mend all that must change").click()
+    page.wait_for_function(
+        "() => /Now: 0 to change/.test(document.querySelector('.changed')?.textContent)"
+    )
+    assert page.locator(".card").count() == 1
+    assert page.get_by_label("Width").count() == 0  # a plate by its margin has no width of its own
+
+
+def test_programs_that_are_not_proved_are_taken_only_with_the_word(bench):
+    recipe = httpx.get(f"{bench.url}/v1/templates/tag").json()["recipe"]
+    recipe["layers"][0]["features"] = []
+    page = bench.open()
+    put_recipe(bench, recipe)
+
+    def refuse(route):
+        """Answer as the service does for a plan whose proof failed."""
+        answer = route.fetch()
+        document = answer.json()
+        document |= {"proved": False, "ready": False}
+        for file in document["files"]:
+            file["held_back"] = file["path"].startswith("programs/")
+        route.fulfill(response=answer, json=document)
+
+    page.route(re.compile(r"/v1/plans/[0-9a-f]+$"), refuse)
+    page.get_by_role("button", name="Lay it out and prove it").click()
+    page.wait_for_selector(".stamp.bad")
+    program = re.compile("^programs")
+    assert page.get_by_role("button", name=program).count() == 0
+    page.get_by_label(re.compile("although they are unproved")).check()
+    with page.expect_download() as got:
+        page.get_by_role("button", name=program).first.click()
+    assert got.value.suggested_filename.startswith("unproved-")
+    assert "override=accept-unproved" in got.value.url or got.value.url.startswith("blob:")
+
+
+def test_a_list_is_put_right_reckoned_made_and_taken_along(bench):
+    page = bench.open()
+    page.get_by_label("A whole list").check()
+    page.get_by_label("Each becomes").select_option("tag")
+    page.locator("#paste").fill("text,quantity\n12,2\n27,many\n")
+    page.locator("#paste").blur()
+    page.get_by_role("button", name="What would it take?").click()
+    cell = page.get_by_label("Copies, 2")
+    page.wait_for_selector("input[aria-invalid=true]")
+    assert cell.get_attribute("aria-invalid") == "true"
+    bench.picture("5-mistakes")
+    cell.fill("1")
+    page.get_by_role("button", name="What would it take?").click()
+    page.wait_for_selector(".made .verdict")
+    page.get_by_role("button", name="Have them made").click()
+    page.wait_for_selector(".standing")
+    page.reload()  # in the middle: list and order are there again
+    page.wait_for_selector(".standing .stamp")
+    assert page.locator("tbody tr.made").count() == 2
+    bench.picture("5-order")
+    with page.expect_download() as got:
+        page.get_by_role("button", name="Job sheet (PDF)").click()
+    assert got.value.path().read_bytes().startswith(b"%PDF")
+    with page.expect_download() as got:
+        page.get_by_role("button", name="Everything, as one ZIP").click()
+    assert zipfile.is_zipfile(io.BytesIO(got.value.path().read_bytes()))
+
+
+def test_two_hundred_names_are_a_table_at_once(bench):
+    page = bench.open()
+    page.get_by_label("A whole list").check()
+    page.locator("#paste").fill("\n".join(f"Boat {k}" for k in range(200)))
+    page.locator("#paste").blur()
+    page.get_by_label("Text, 200").fill("Boat last")
+    assert page.locator("tbody tr").count() == 200
+    page.wait_for_selector(".glance img")
+    page.get_by_label("One piece").check()
+
+
+HOSTILE = [
+    "<img src=x onerror=alert(1)>",
+    "\"'><script>alert(1)</script>",
+    "{text} ${alert(1)} {{text}} javascript:alert(1)",
+    "Avo\u202ecet\u0000",
+]
+
+
+@pytest.mark.parametrize("words", HOSTILE)
+def test_hostile_text_is_shown_and_never_run(bench, words):
+    page = bench.open()
+    page.get_by_role("textbox", name="The words").fill(words)
+    page.get_by_label("A whole list").check()
+    page.get_by_label("The order is called").fill(words)
+    page.locator("#paste").fill(f"{words}\n{words}")
+    page.locator("#paste").blur()
+    page.wait_for_selector("tbody tr")
+    page.get_by_role("button", name="What would it take?").click()
+    page.wait_for_selector(".made .verdict, .names .wrong")
+    page.get_by_label("One piece").check()
+    page.wait_for_selector("canvas[data-pictures]")
+    assert page.locator("img[src=x], main script").count() == 0
+
+
+def test_hostile_files_and_links_are_told_and_never_run(bench, tmp_path):
+    page = bench.open()
+    drawing = tmp_path / "<b onload=alert(1)>.svg"
+    drawing.write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="40mm" viewBox="0 0 40 40" '
+        'onload="alert(1)"><title>&lt;img src=x onerror=alert(1)&gt;</title>'
+        "<script>alert(1)</script>"
+        '<image href="https://nowhere.invalid/x.png" width="4" height="4"/>'
+        '<path d="M2 2H38V38H2Z"/></svg>'
+    )
+    page.set_input_files("#bring-drawing", drawing)
+    page.wait_for_selector(".brought .drawer")
+    assert "Not taken" in page.locator(".brought").inner_text()
+    page.get_by_role("button", name="Put it left of the words").click()
+    font = tmp_path / "bad.ttf"
+    font.write_bytes(b"no font <script>")
+    page.set_input_files("#bring-font", font)
+    page.wait_for_selector(".brought .wrong")
+    for hash_ in ("#bench=AAAA", "#bench=eyJyZWNpcGUiOnsibGF5ZXJzIjpbMV19fQ", "#bench=<script>"):
+        page.goto("about:blank")
+        bench.open(f"/{hash_}")
+
+
+def test_a_service_that_goes_away_is_told_and_nothing_typed_is_lost(
+    chromium, tmp_path, new_service, new_bench
+):
+    service = new_service(tmp_path, workers=1)
+    context = chromium.new_context()
+    bench = new_bench(context, service.url)
+    try:
+        page = bench.open()
+        service.stop()
+        page.get_by_role("textbox", name="The words").fill("Whimbrel")
+        page.wait_for_selector(".away:not([hidden])")
+        before = preview_of(page)
+        service.start()
+        page.wait_for_selector(".away", state="hidden")
+        shown_when(page, ".measure span", before)
+        assert page.get_by_role("textbox", name="The words").input_value() == "Whimbrel"
+    finally:
+        context.close()
+        service.stop()
+
+
+def test_a_picture_from_above_is_shown_where_no_3d_is_drawn(bench):
+    bench.page.add_init_script(
+        "const real = HTMLCanvasElement.prototype.getContext;"
+        "HTMLCanvasElement.prototype.getContext = function (kind, ...more) {"
+        " return kind === 'webgl2' ? null : real.call(this, kind, ...more); };"
+    )
+    bench.page.goto(bench.url)
+    bench.page.wait_for_function("() => document.querySelector('img.flat')?.naturalWidth > 0")
+    before = preview_of(bench.page)
+    bench.page.get_by_role("textbox", name="The words").fill("Whimbrel")
+    shown_when(bench.page, ".measure span", before)
+
+
+def test_a_lost_picture_comes_back(bench):
+    page = bench.open()
+    seen = page.evaluate("document.querySelector('canvas').dataset.pictures")
+    page.evaluate(
+        """() => new Promise(done => {
+          const canvas = document.querySelector("canvas");
+          const way = canvas.getContext("webgl2").getExtension("WEBGL_lose_context");
+          canvas.addEventListener("webglcontextlost", () => setTimeout(() => {
+            way.restoreContext(); done();
+          }));
+          way.loseContext();
+        })"""
+    )
+    page.wait_for_function(
+        "seen => Number(document.querySelector('canvas').dataset.pictures) > Number(seen)", arg=seen
+    )
+
+
+def test_the_keyboard_alone_is_enough(bench):
+    page = bench.open()
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.className") == "skip"
+    page.keyboard.press("Enter")
+    assert page.evaluate("document.activeElement.id") == "words"
+    page.keyboard.press("Control+a")
+    page.keyboard.type("Ruff")
+    assert page.get_by_role("textbox", name="The words").input_value() == "Ruff"
+    page.keyboard.press("Tab")  # what it is
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".swatches button")
+    reach(page, "Tag")
+    page.keyboard.press("Enter")
+    page.wait_for_function("() => document.querySelector('.card h3').textContent === 'tag'")
+    bench.fitted()
+    reach(page, "Lay it out and prove it")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".stamp")
+    reach(page, "Everything, as one ZIP")
+    with page.expect_download():
+        page.keyboard.press("Enter")
+
+
+def test_a_remedy_is_reached_by_keys(bench):
+    recipe = httpx.get(f"{bench.url}/v1/templates/stencil", params={"text": "O"}).json()["recipe"]
+    recipe["layers"][0]["features"] = [{"kind": "through_lettering"}]
+    put_recipe(bench, recipe)
+    bench.fitted()
+    page = bench.page
+    reach(page, "Show place 1")
+    page.keyboard.press("Enter")
+    reach(page, "hold it with bridges")
+    page.keyboard.press("Enter")
+    page.wait_for_function(
+        "() => /Now: 0 to change/.test(document.querySelector('.changed')?.textContent)"
+    )
+    reach(page, "Take it back")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".doubts li.blocker")
+
+
+def test_a_list_is_written_and_made_by_keys(bench):
+    page = bench.open()
+    for _ in range(20):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.value") == "one":
+            break
+    page.keyboard.press("ArrowRight")
+    page.wait_for_selector("#paste")
+    for _ in range(40):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.id") == "paste":
+            break
+    page.keyboard.type("text,quantity\n3,1\n")
+    page.keyboard.press("Tab")
+    page.wait_for_selector("tbody tr")
+    reach(page, "What would it take?")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".made .verdict, .names .wrong")
+    reach(page, "Take line 1 out")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("tbody tr", state="detached")
+
+
+def reach(page, words):
+    """Press Tab until what begins with these words has the focus, which must be seen."""
+    for _ in range(150):
+        page.keyboard.press("Tab")
+        here = "document.activeElement"
+        if page.evaluate(
+            f"({here}.getAttribute('aria-label') ?? {here}.innerText).trim()"
+        ).startswith(words):
+            assert page.evaluate(f"getComputedStyle({here}).outlineStyle") != "none"
+            return
+    raise AssertionError(f"{words!r} is not reached by Tab")
+
+
+@pytest.mark.parametrize("bench", [PHONE], indirect=True)
+def test_a_phone_has_room_for_all_of_it(bench):
+    page = bench.open()
+    bench.fitted()
+    bench.picture("phone")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    page.get_by_label("A whole list").check()
+    page.locator("#paste").fill("Avocet\nCurlew")
+    page.locator("#paste").blur()
+    page.wait_for_selector("tbody tr")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+
+
+def test_every_word_of_the_page_is_in_its_catalogue(bench):
+    page = bench.open("/?lang=test")
+    bench.fitted()
+    theirs = ".verdict, .doubts, option, .card h3, textarea, .cloth, .sentence b, button.blank, h1"
+    bare = page.evaluate(
+        """theirs => {
+          const found = [], walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+          for (let node; (node = walk.nextNode());) {
+            const text = node.textContent.trim();
+            if (/[a-z]{3}/i.test(text) && !text.includes('⟦') && !text.includes('⟧')
+              && !node.parentElement.closest(theirs)) found.push(text);
+          }
+          return found;
+        }""",
+        theirs,
+    )
+    assert [text for text in bare if "mm" not in text] == []
+
+
+@pytest.fixture(scope="module")
+def axe(tmp_path_factory):
+    """Give the text of axe-core, in the version of the lock file, or skip aloud."""
+    if shutil.which("npm") is None:
+        pytest.skip("npm is not here: the page was not held against axe-core")
+    sources = Path(__file__).parents[2] / "clients" / "browser"
+    folder = tmp_path_factory.mktemp("axe")
+    for name in ("package.json", "package-lock.json", ".npmrc"):
+        shutil.copy(sources / name, folder)
+    command = ["npm", "ci", "--ignore-scripts", "--no-audit", "--no-fund"]
+    got = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
+    if got.returncode and any(sign in got.stderr for sign in ("ENOTFOUND", "ECONN", "ETIMEDOUT")):
+        pytest.skip("no package registry is in reach: the page was not held against axe-core")
+    assert got.returncode == 0, got.stderr
+    return (folder / "node_modules" / "axe-core" / "axe.min.js").read_text("utf-8")
+
+
+def faults(page, axe):
+    """Return what axe-core finds, of any grade, as rule and place."""
+    page.evaluate(axe)
+    found = page.evaluate("() => axe.run(document).then(r => r.violations)")
+    return [(v["id"], node["target"], node["failureSummary"]) for v in found for node in v["nodes"]]
+
+
+DAY = {"viewport": {"width": 1200, "height": 900}, "color_scheme": "light"}
+NIGHT = {"viewport": {"width": 1200, "height": 900}, "color_scheme": "dark"}
+
+
+@pytest.mark.parametrize("bench", [DAY, NIGHT, PHONE], indirect=True, ids=["day", "night", "phone"])
+def test_nothing_keeps_anybody_out(bench, axe):
+    page = bench.open()
+    bench.fitted()
+    assert faults(page, axe) == []
+    page.locator("button.blank").nth(0).click()
+    assert faults(page, axe) == []
+    page.locator("button.blank").nth(1).click()
+    page.get_by_role("button", name="Show place 1").first.click()
+    assert faults(page, axe) == []
+    page.locator("button.blank").nth(1).click()
+    page.locator("button.blank").nth(0).click()
+    page.get_by_role("button", name=re.compile("^Tag")).click()
+    page.wait_for_function("() => document.querySelector('.card h3').textContent === 'tag'")
+    page.get_by_role("button", name="Lay it out and prove it").click()
+    page.wait_for_selector(".stamp")
+    assert faults(page, axe) == []
+    page.get_by_label("A whole list").check()
+    page.locator("#paste").fill("text,quantity\nAvocet,x\nCurlew,2")
+    page.locator("#paste").blur()
+    page.get_by_role("button", name="What would it take?").click()
+    page.wait_for_selector("input[aria-invalid=true]")
+    assert faults(page, axe) == []
