@@ -18,9 +18,13 @@ PATIENCE_MS = 120_000
 """An end to what hangs; no limit on speed."""
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def chromium():
-    """Give a browser, or skip aloud."""
+    """Give a browser, or skip aloud.
+
+    Not for longer than a file: its driver keeps an event loop on this thread, and tests elsewhere
+    run one of their own.
+    """
     playwright = pytest.importorskip(
         "playwright.sync_api", reason="playwright is not installed: the page was not tried"
     )

@@ -36,12 +36,14 @@ def test_the_layers_are_those_of_the_stack_within_what_a_screen_shows():
     document = json.loads(make_preview(recipe, Resources()))
     stack = build_stack(parse_recipe(recipe), load_catalogue(), FontLibrary())
     left, low, right, _ = stack.bounds
+    x, y = document["origin_mm"]  # where findings are measured from
+    assert (x, y) == pytest.approx((left, low), abs=1e-3)
     assert document["width_mm"] == pytest.approx(right - left, abs=1e-3)
     assert [la["name"] for la in document["layers"]] == [la.name for la in stack.layers]
     for shown, layer in zip(document["layers"], stack.layers, strict=True):
         assert shown["z_mm"] == layer.z_mm
         for drawn, part in zip(shown["parts"], layer.parts, strict=True):
-            there = shapely.affinity.translate(part.outline, -left, -low)
+            there = shapely.affinity.translate(part.outline, -x, -y)
             here = region_of(drawn["rings"], document["steps_per_mm"])
             assert shapely.hausdorff_distance(here.boundary, there.boundary) < 0.05
             assert len(drawn["rings"]) == 1 + len(part.outline.interiors)
