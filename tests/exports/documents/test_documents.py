@@ -91,7 +91,7 @@ def test_figures_of_a_stack_are_right_by_hand():
 def test_findings_are_numbered_worst_first():
     document = findings_document(findings())
     assert [f["number"] for f in document["findings"]] == [1, 2, 3, 4]
-    assert [f["code"] for f in document["findings"]] == ["neck", "corner", "movement", "web"]
+    assert [f["code"] for f in document["findings"]] == ["neck", "corner", "web", "movement"]
     assert document["counts"] == {"blocker": 1, "caution": 1, "note": 2}
     corner = document["findings"][1]
     assert corner["measured"] == 0.621
