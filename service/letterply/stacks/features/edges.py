@@ -143,7 +143,7 @@ def edge_finding(layer: str, solid: Region, drawn: Drawn) -> Finding | None:
             Remedy(RemedyAction.MOVE_BY, "move it inside, if it is to be cut whole"),
             Remedy(RemedyAction.LOWER_SIZE_TO, "make it smaller, or the layer larger"),
         ),
-        data=(("places", places), ("beyond", round(lost, 4)), ("share", round(lost / whole, 4))),
+        data=(("count", places), ("beyond", round(lost, 4)), ("share", round(lost / whole, 4))),
     )
 
 
