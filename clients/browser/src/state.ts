@@ -143,10 +143,13 @@ export function keep(): void {
       }));
     } catch { /* full or shut: the address bar has it */ }
   };
+  let made = "";
   effect(() => {
-    kept();
+    const { plan: planned, order: ordered } = kept();
     void [rows.value, orderTitle.value, orderRecipe.value, light.value];
-    if (!waiting) waiting = window.setTimeout(write, 200);
+    // What the service is at work on is kept at once: a reload right after would lose it.
+    if (made !== planned + ordered) { made = planned + ordered; window.clearTimeout(waiting); write(); }
+    else if (!waiting) waiting = window.setTimeout(write, 200);
   });
   addEventListener("pagehide", write);
   addEventListener("hashchange", () => { removeEventListener("pagehide", write); location.reload(); });
