@@ -53,6 +53,16 @@ def test_a_damaged_answer_is_found_out_again(tmp_path, asked, harm):
     assert len(asked) == 2
 
 
+def test_a_bit_that_fell_over_on_the_disk_is_noticed(tmp_path, asked):
+    """In the middle of a text, where the message is still one that can be read."""
+    answers = SharedAnswers(str(tmp_path))
+    answers.once("question", answering(asked, "G1 X10 Y20"))
+    (kept,) = tmp_path.iterdir()
+    kept.write_bytes(kept.read_bytes().replace(b"X10", b"X18"))
+    assert answers.once("question", answering(asked, "G1 X10 Y20")) == "G1 X10 Y20"
+    assert len(asked) == 2
+
+
 def test_a_folder_that_cannot_be_written_only_costs_time(tmp_path, asked):
     (tmp_path / "file").touch()
     shared = SharedAnswers(str(tmp_path / "file" / "shared"))

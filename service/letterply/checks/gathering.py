@@ -85,4 +85,5 @@ def _others(group: tuple[Finding, ...]) -> str:
         span = f"all {low}" if low == high else f"from {low} to {high}"
         return f"{places} {'is' if more == 1 else 'are'} like it, {span} wide."
     does = "is" if more == 1 else "are"
-    return f"{counted(more, 'more part')} {does} like it."
+    what = "more part" if kind == "look-alike" else "more piece"
+    return f"{counted(more, what)} {does} like it."

@@ -18,7 +18,7 @@ from letterply.checks.thin.zones import Cut, Zone, thin_zones
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity, by_severity
 from letterply.names import in_sentence
 from letterply.requests import CheckRules
-from letterply.shapes import SAME_MM, MedialAxis
+from letterply.shapes import LEAST_DIVISOR, SAME_MM, MedialAxis
 from letterply.stacks import Layer, Part
 from letterply.units import about_mm, about_newtons, format_mm, times_as_large
 
@@ -29,7 +29,6 @@ _TIP_SHARE = 0.2
 
 _FRAIL_SHARE = 0.25
 """Where nothing is snapped off, less than this share of the limit is too thin all the same."""
-
 
 _HAIRLINE_SHARE = 1 / 3
 """Less than this share of the limit is to be handled with care, whatever holds it."""
@@ -151,7 +150,11 @@ def _finding(place: _ThinPlace, terms: _Terms) -> Finding:
     if load is None and not tip and place.length_mm:
         strength = terms.material.weakest_mpa(layer.thickness_mm)
         load = spanned_load(width, layer.thickness_mm, place.length_mm, strength)
-    trusted = math.inf if load is None else load / rules.safety_factor / max(terms.needed_n, 1e-9)
+    trusted = (
+        math.inf
+        if load is None
+        else load / rules.safety_factor / max(terms.needed_n, LEAST_DIVISOR)
+    )
     severity = _severity(place, trusted, terms)
     neck = place.exits >= 2 and place.length_mm <= rules.neck_ratio * limit
     data: list[tuple[str, object]] = [
@@ -219,7 +222,8 @@ def _why(
     stock = f"{format_mm(terms.layer.thickness_mm)} {in_sentence(terms.material.name)}"
     wide = about_mm(limit, beside=width)
     if severity is Severity.NOTE:
-        return f"{told}: thinner than the {wide} that are usual for {stock}, and strong enough"
+        holds = "" if load is None else ", and strong enough"
+        return f"{told}: thinner than the {wide} that are usual for {stock}{holds}"
     return f"{told}: {stock} should be at least {wide} wide"
 
 

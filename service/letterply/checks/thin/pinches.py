@@ -34,13 +34,11 @@ class Pinch:
     """A narrow place between wider ones.
 
     Attributes:
-        edge: number of the edge of the axis that it is on.
         at: where, mm.
         cut: the line across it.
 
     """
 
-    edge: int
     at: tuple[float, float]
     cut: Cut
 
@@ -64,8 +62,7 @@ def find_pinches(axis: MedialAxis, limit_mm: float = np.inf) -> tuple[Pinch, ...
     found = found[np.argsort(least[found], kind="stable")]
     cuts = narrowest_cuts(axis, found, where[found])
     return tuple(
-        Pinch(int(edge), (x, y), cut[0])
-        for edge, (x, y), cut in zip(found, where[found].tolist(), cuts, strict=True)
+        Pinch((x, y), cut[0]) for (x, y), cut in zip(where[found].tolist(), cuts, strict=True)
     )
 
 
