@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 from shapely import LineString, MultiPolygon, Point, Polygon
 
-__all__ = ["Narrow", "local_width", "narrow_places"]
+__all__ = ["Narrow", "local_width", "narrow_places", "painted"]
 
 _CELLS = 2_000_000
 """Of a picture: a word three times as wide as it is high has some 2,500 by 800."""
@@ -53,9 +53,8 @@ def narrow_places(region: MultiPolygon, limit_mm: float, ratio: float) -> list[N
 def _passes(piece: Polygon, limit_mm: float, ratio: float) -> list[Narrow]:
     left, low, right, high = piece.bounds
     cell = float(np.sqrt((right - left) * (high - low) / _CELLS))
-    columns, rows = (int(np.ceil(side / cell)) + 6 for side in (right - left, high - low))
-    origin = np.array([left, low]) - 3 * cell
-    ink = _painted(piece, origin, cell, rows, columns)
+    ink, origin = painted(piece, cell)
+    columns = ink.shape[1]
     # A cell without ink begins half a cell before its middle, on average.
     height = np.maximum(distance_transform_edt(ink) - 0.5, 0.0)
     found = []
@@ -115,24 +114,29 @@ def _walls(piece: Polygon, limit_mm: float) -> list[Narrow]:
     return found
 
 
-def _painted(
-    piece: Polygon, origin: NDArray[np.float64], cell: float, rows: int, columns: int
-) -> NDArray[np.bool_]:
-    """Return the cells whose middle is ink, rows from below, by scan lines."""
+def painted(
+    shape: Polygon | MultiPolygon, cell_mm: float, pad: int = 3
+) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
+    """Return the cells whose middle is ink, rows from below, and the lower left corner, mm.
+
+    By scan lines; `pad` cells of ground stand round the shape.
+    """
+    left, low, right, high = shape.bounds
+    origin = np.array([left, low]) - pad * cell_mm
+    columns, rows = (int(np.ceil(s / cell_mm)) + 2 * pad for s in (right - left, high - low))
     turns = np.zeros((rows, columns + 1), dtype=np.int32)
-    middles = origin[1] + (np.arange(rows) + 0.5) * cell
-    for ring in (piece.exterior, *piece.interiors):
-        points = np.asarray(ring.coords)
-        starts, ends = points[:-1], points[1:]
-        for (x0, y0), (x1, y1) in zip(starts.tolist(), ends.tolist(), strict=True):
-            first, last = np.searchsorted(middles, sorted((y0, y1)))
-            if first == last:
-                continue
-            y = middles[first:last]
-            x = x0 + (y - y0) * (x1 - x0) / (y1 - y0)
-            column = np.ceil((x - origin[0]) / cell - 0.5).astype(int).clip(0, columns)
-            turns[np.arange(first, last), column] += 1
-    return (np.cumsum(turns, axis=1)[:, :columns] % 2).astype(bool)
+    middles = origin[1] + (np.arange(rows) + 0.5) * cell_mm
+    for piece in shapely.get_parts(shape):
+        for ring in (piece.exterior, *piece.interiors):
+            for (x0, y0), (x1, y1) in itertools.pairwise(ring.coords):
+                first, last = np.searchsorted(middles, sorted((y0, y1)))
+                if first == last:
+                    continue
+                x = x0 + (middles[first:last] - y0) * (x1 - x0) / (y1 - y0)
+                # The first cell whose middle lies right of the crossing.
+                column = np.ceil((x - origin[0]) / cell_mm - 0.5).astype(int).clip(0, columns)
+                turns[np.arange(first, last), column] += 1
+    return (np.cumsum(turns, axis=1)[:, :columns] % 2).astype(bool), origin
 
 
 def _merges(height: NDArray[np.float64], columns: int) -> list[tuple[int, float]]:

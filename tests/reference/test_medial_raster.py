@@ -1,7 +1,7 @@
 """Radii of the medial axis and widths of necks against an exact distance transform.
 
 The other method: the outline is painted on cells of 0.01 mm by scan lines (a cell is ink when its
-middle is inside, nonzero rule), and scipy's exact Euclidean distance transform (Maurer, Qi and
+middle is inside), and scipy's exact Euclidean distance transform (Maurer, Qi and
 Raghavan 2003, by its documentation) gives every ink cell its distance to the nearest cell without
 ink. That distance is to a cell's middle, so it may differ from the distance to the outline by up
 to 0.71 cells, and again by 0.71 for where the axis lies in its cell: 1.5 cells in all.
@@ -11,7 +11,6 @@ Glyphs are set small (em 4 mm) to keep the pictures small: what is measured has 
 
 from __future__ import annotations
 
-import itertools
 from functools import cache
 
 import numpy as np
@@ -23,40 +22,13 @@ from letterply.lettering.fonts.library import FontLibrary
 from letterply.shapes.flatten import flatten_segments
 from letterply.shapes.medial.axis import medial_axis
 from letterply.shapes.regions import as_region, nonzero_union
+from reference.raster_judge import painted
 
 CELL_MM = 0.01
 ALLOWED_MM = 1.5 * CELL_MM
 EM_MM = 4.0
 FONTS = ("playfair-display", "great-vibes", "oswald", "noto-sans-devanagari", "lobster")
 GLYPHS_EACH = 40
-
-
-def painted(region, pad=3):
-    """Return ink cells (rows from below) and the lower left corner of the picture, mm."""
-    left, low, right, high = region.bounds
-    origin = np.array([left, low]) - pad * CELL_MM
-    columns = int(np.ceil((right - left) / CELL_MM)) + 2 * pad
-    rows = int(np.ceil((high - low) / CELL_MM)) + 2 * pad
-    y = origin[1] + (np.arange(rows) + 0.5) * CELL_MM
-    ink = np.zeros((rows, columns + 1), dtype=np.int32)
-    for piece in region.geoms:
-        for ring in (piece.exterior, *piece.interiors):
-            points = np.asarray(ring.coords)
-            for (x0, y0), (x1, y1) in itertools.pairwise(points):
-                if y0 == y1:
-                    continue
-                down, (x0, y0, x1, y1) = (
-                    (1, (x0, y0, x1, y1)) if y0 < y1 else (-1, (x1, y1, x0, y0))
-                )
-                first, last = np.searchsorted(y, (y0, y1))
-                crossed = np.arange(first, last)
-                if not len(crossed):
-                    continue
-                at = x0 + (y[crossed] - y0) * (x1 - x0) / (y1 - y0)
-                # The first cell whose middle lies right of the crossing.
-                column = np.ceil((at - origin[0]) / CELL_MM - 0.5).astype(int)
-                np.add.at(ink, (crossed, column.clip(0, columns)), down)
-    return np.cumsum(ink, axis=1)[:, :columns] != 0, origin
 
 
 @cache
@@ -71,7 +43,7 @@ def glyphs(key):
         region = nonzero_union(contours)
         if region.is_empty or region.area < 0.05:
             continue
-        ink, origin = painted(region)
+        ink, origin = painted(region, CELL_MM)
         away = distance_transform_edt(ink).astype(np.float32) * CELL_MM
         # A cell without ink begins half a cell before its middle, on average.
         found.append((number, region, away, origin))
