@@ -14,19 +14,21 @@ import asyncio
 import logging
 import math
 from collections.abc import Callable, Iterable, Mapping
+from copy import copy
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 from weakref import WeakValueDictionary
 
 from letterply import ENGINE_VERSION
-from letterply.errors import Conflict, JobFailed, LetterplyError
+from letterply.errors import Conflict, JobFailed, LetterplyError, NotFound, OverAllowance
 from letterply.jobs.files import make_files
 from letterply.jobs.identity import job_id
 from letterply.jobs.resources import Resources, resources_for
 from letterply.jobs.run import normalise_request, run_job
 from letterply.jobs.vetting import vet_job
 from letterply.storage import (
+    Allowance,
     Finished,
     JobRecord,
     JobState,
@@ -53,23 +55,32 @@ class _Run:
     submitted: Submitted[Finished] | None = None
     kept: bool = False
     keys: tuple[KeyRecord, ...] = ()
+    owners: tuple[str, ...] = ()
 
 
 class JobHandle:
-    """The right to a job that may still be running."""
+    """The right to a job that may still be running.
+
+    Attributes:
+        id: of the job.
+        repeated: whether its owner had the answer already.
+
+    """
 
     def __init__(
-        self, job_service: JobService, id_: str, run: _Run | None, record: JobRecord | None
+        self,
+        job_service: JobService,
+        id_: str,
+        run: _Run | None,
+        record: JobRecord | None,
+        *,
+        repeated: bool = False,
     ) -> None:
         self.id = id_
+        self.repeated = repeated
         self._service = job_service
         self._run = run
         self._record = record
-
-    @property
-    def repeated(self) -> bool:
-        """Whether the answer was in the store already."""
-        return self._run is None
 
     async def result(self, wait_s: float) -> JobRecord | None:
         """Return the finished job, or None when it is still running after `wait_s`.
@@ -81,6 +92,10 @@ class JobHandle:
         if self._record is None and self._run is not None and self._run.task is not None:
             # Shielded: who stops waiting does not stop the job.
             done, _ = await asyncio.wait((self._run.task,), timeout=wait_s)
+            if done and self._run.task.cancelled():
+                raise JobFailed(
+                    "The job was stopped: it was deleted, or the service ends.", code="job-stopped"
+                )
             if done:
                 self._record = self._run.task.result()
         return self._record
@@ -104,7 +119,9 @@ class JobHandle:
 
 
 class JobService:
-    """Takes requests and sees that each is computed once.
+    """Takes requests and sees that each is computed once, whoever asks for it.
+
+    Who asked holds what was made, and sees nothing of others (`of`).
 
     Args:
         store: where finished jobs are kept.
@@ -141,15 +158,53 @@ class JobService:
         self._running: dict[str, _Run] = {}
         self._keys: dict[str, KeyRecord] = {}
         self._making: WeakValueDictionary[str, asyncio.Lock] = WeakValueDictionary()
+        self._allowance = Allowance()
         kept = [store.keep_file(path.read_bytes()) for path in catalogue_files]
         # Workers read the copies: what a job used can not change under it.
         self._catalogue_digests = tuple(name for name, _ in kept)
         self._catalogue_files = tuple(str(path) for _, path in kept)
 
     @property
+    def owner(self) -> str:
+        """Whose jobs these are."""
+        return self.store.owner
+
+    def of(self, owner: str, allowance: Allowance | None = None) -> JobService:
+        """Return the same service as one owner sees it, with what the owner may use."""
+        theirs = copy(self)
+        theirs.store = self.store.of(owner)
+        theirs._allowance = allowance or Allowance()
+        return theirs
+
+    @property
     def under_way(self) -> int:
-        """How many jobs are queued or running."""
+        """How many jobs of all owners are queued or running."""
         return len(self._running)
+
+    def check_room(self) -> None:
+        """Refuse what would be kept for an owner who has no room left; raises `OverAllowance`."""
+        most = self._allowance.stored_bytes
+        if most is not None and self.store.usage().stored_bytes >= most:
+            raise OverAllowance(
+                f"What is kept for {self.owner!r} takes all of the {most} bytes that it may.",
+                code="owner-full",
+                expected="the same request once something was deleted",
+                data={"limit_bytes": most},
+            )
+
+    def check_turn(self, open_orders: int = 0) -> None:
+        """Refuse work of an owner who has as much under way as may be; raises `OverAllowance`."""
+        most = self._allowance.jobs_under_way
+        if most is None:
+            return
+        mine = sum(self.owner in run.owners for run in self._running.values())
+        if mine + open_orders >= most:
+            raise OverAllowance(
+                f"{self.owner!r} has {most} jobs under way, as many as it may.",
+                code="owner-busy",
+                expected="the same request once one of them is done",
+                data={"limit": most},
+            )
 
     async def place(
         self, kind: str, request: Mapping[str, Any], *, key: str | None = None
@@ -159,7 +214,7 @@ class JobService:
         Args:
             kind: `stack`, `check` or `plan`.
             request: as it came.
-            key: owner and idempotency key, as one text.
+            key: idempotency key with its owner before it, as one text.
 
         Raises:
             InputError: the request cannot be met as written.
@@ -179,11 +234,14 @@ class JobService:
                 return answered
         record = await self._finished(id_)
         if record is not None:
+            new = await asyncio.to_thread(self.store.hold, kind, id_)
             if use is not None:
                 await asyncio.to_thread(self.store.save_key, use)
-            return JobHandle(self, id_, None, record)
+            return JobHandle(self, id_, None, record, repeated=not new)
         run = self._running.get(id_)
         if run is None:
+            self.check_turn()
+            await asyncio.to_thread(self.check_room)
             if self.under_way >= self._max_waiting:
                 raise JobFailed(
                     "Too many requests are under way: try again in a moment.", code="service-busy"
@@ -191,6 +249,8 @@ class JobService:
             if self.under_way >= self.pool.workers:  # what waits is not refused after the wait
                 await self._vet(kind, clean, resources)
             run = self._running.get(id_) or self._start(id_, kind, clean, resources)
+        if self.owner not in run.owners:
+            run.owners = (*run.owners, self.owner)
         if use is not None:
             self._keys[use.key] = use
             run.keys = (*run.keys, use)
@@ -199,7 +259,7 @@ class JobService:
     async def _vet(self, kind: str, clean: Mapping[str, Any], resources: Resources) -> None:
         """Refuse at once what needs no geometry to be refused; raises `InputError`."""
         try:
-            await self.short_lane.run(vet_job, kind, clean, resources)
+            await self.short_lane.run(vet_job, kind, clean, resources, owner=self.owner)
         except JobFailed:
             _log.warning("a job is queued without having been vetted")
 
@@ -254,24 +314,26 @@ class JobService:
         """Return files made from a stored answer; one that can not be read is found out again."""
         try:
             stored = await asyncio.to_thread(self.store.read_answer, record)
-            return await self.short_lane.run(make_files, stored, paths)
+            return await self.short_lane.run(make_files, stored, paths, owner=self.owner)
         except LetterplyError as error:
             unreadable = error.code in ("answer-outdated", "artifact-damaged")
             if not unreadable or record.engine_version != ENGINE_VERSION:
                 raise
         request = dict(record.request)
         resources, _ = await asyncio.to_thread(self.resources, request)
-        finished = await self.pool.run(self._job, record.kind, request, resources)
+        finished = await self.pool.run(self._job, record.kind, request, resources, owner=self.owner)
         await asyncio.to_thread(self.store.save_done, record.id, record.kind, request, finished)
-        return await self.short_lane.run(make_files, finished.answer, paths)
+        return await self.short_lane.run(make_files, finished.answer, paths, owner=self.owner)
 
     async def resume(self) -> int:
         """Take up jobs that were cut off; return how many."""
         waiting = await asyncio.to_thread(self.store.unfinished)
         for record in waiting:
             request = dict(record.request)
+            owners = await asyncio.to_thread(self.store.holders, record.kind, record.id)
+            theirs = self.of(owners[0] if owners else self.owner)
             try:
-                resources, sources = await asyncio.to_thread(self.resources, request)
+                resources, sources = await asyncio.to_thread(theirs.resources, request)
                 same = job_id(record.kind, request, sources) == record.id
             except LetterplyError:
                 same = False
@@ -282,8 +344,29 @@ class JobService:
                 )
                 await self.note_failure(record.id, error)
             elif record.id not in self._running:
-                self._start(record.id, record.kind, request, resources).kept = True
+                run = theirs._start(record.id, record.kind, request, resources)
+                run.kept, run.owners = True, owners
         return len(waiting)
+
+    async def let_go(self, kind: str, id_: str) -> None:
+        """Delete a job as far as its owner goes; one that nobody else wants is stopped.
+
+        Raises:
+            NotFound: `job-not-found`.
+
+        """
+        await asyncio.to_thread(self._end_holding, kind, id_)
+        run = self._running.get(id_)
+        if run is not None:
+            run.owners = tuple(o for o in run.owners if o != self.owner)
+            if not run.owners and run.task is not None:
+                run.task.cancel()
+
+    def _end_holding(self, kind: str, id_: str) -> None:
+        try:
+            self.store.let_go(kind, id_)
+        except NotFound as exc:
+            raise NotFound("job", id_) from exc
 
     async def note_failure(self, id_: str, error: LetterplyError) -> None:
         """Write the failure of a kept job down."""
@@ -297,7 +380,7 @@ class JobService:
         await asyncio.gather(*tasks, return_exceptions=True)
 
     def _start(self, id_: str, kind: str, request: dict[str, Any], resources: Resources) -> _Run:
-        run = _Run(kind, request)
+        run = _Run(kind, request, owners=(self.owner,))
         self._running[id_] = run
         run.task = asyncio.create_task(self._compute(id_, run, resources))
         run.task.add_done_callback(lambda task: self._finish(id_, run, task))
@@ -314,10 +397,12 @@ class JobService:
         began = asyncio.get_running_loop().time()
         outcome = "stopped"
         try:
-            run.submitted = self.pool.submit(self._job, run.kind, run.request, resources)
+            run.submitted = self.pool.submit(
+                self._job, run.kind, run.request, resources, owner=self.owner
+            )
             finished = await run.submitted.result()
             record = await asyncio.to_thread(
-                self.store.save_done, id_, run.kind, run.request, finished, run.keys
+                self.store.save_done, id_, run.kind, run.request, finished, run.keys, run.owners
             )
             outcome = "done"
         except LetterplyError as error:
@@ -356,7 +441,7 @@ class JobService:
     async def _finished(self, id_: str) -> JobRecord | None:
         def look() -> JobRecord | None:
             try:
-                record = self.store.job(id_)
+                record = self.store.job_of_any(id_)
             except LetterplyError:
                 return None
             return record if self._is_made(record) else None
@@ -385,7 +470,10 @@ class JobService:
                 expected="the same request once more in a moment",
             )
         record = await self._finished(known.job)
-        return JobHandle(self, known.job, None, record) if record is not None else None
+        if record is None:
+            return None
+        await asyncio.to_thread(self.store.hold, record.kind, record.id)
+        return JobHandle(self, known.job, None, record, repeated=True)
 
     def resources(self, request: Mapping[str, Any]) -> tuple[Resources, tuple[str, ...]]:
         """Return what a worker needs for this request, and the digests of it."""

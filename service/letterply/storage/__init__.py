@@ -5,8 +5,11 @@ says that they are not; SQLite and a folder, or PostgreSQL and a bucket.
 """
 
 from letterply.storage import tables
+from letterply.storage.access import SCOPES, AccessKey, AccessKeys, digest_of_secret
+from letterply.storage.clock import utc_now, utc_text
 from letterply.storage.database import FROZEN_S, Database, database_now, sqlite_url
 from letterply.storage.identity import canonical_json, digest
+from letterply.storage.owners import HOUSE, Allowance, Usage, hold, is_owner
 from letterply.storage.places import vault_place
 from letterply.storage.records import (
     FAULTS,
@@ -26,6 +29,11 @@ from letterply.storage.vault import Vault, open_vault
 __all__ = [
     "FAULTS",
     "FROZEN_S",
+    "HOUSE",
+    "SCOPES",
+    "AccessKey",
+    "AccessKeys",
+    "Allowance",
     "Artifact",
     "Database",
     "Finished",
@@ -35,17 +43,23 @@ __all__ = [
     "Store",
     "Upload",
     "UploadKind",
+    "Usage",
     "Vault",
     "canonical_json",
     "database_now",
     "digest",
+    "digest_of_secret",
     "error_from_facts",
     "facts_of_error",
+    "hold",
     "insert_waiting",
+    "is_owner",
     "mark_done",
     "mark_failed",
     "open_vault",
     "sqlite_url",
     "tables",
+    "utc_now",
+    "utc_text",
     "vault_place",
 ]

@@ -7,24 +7,42 @@ checked against the digest when they are read.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import time
 import uuid
 from collections.abc import Iterator, Mapping
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
-from typing import Protocol
+from typing import BinaryIO, Protocol
 
 from letterply.errors import LetterplyError
 from letterply.storage.identity import digest, is_digest
 
-__all__ = ["BlobFolder", "Blobs", "damaged", "whole_file"]
+__all__ = ["BlobFolder", "Blobs", "damaged", "make_private", "private_file", "whole_file"]
 
 _FOLDERS = tuple(f"{n:02x}" for n in range(256))
 """What a digest begins with."""
 
 _STALE_S = 3600.0
 """A file set aside for longer belongs to a process that is gone."""
+
+
+_OWN_FOLDER, _OWN_FILE = 0o700, 0o600
+"""Only the user who runs the service reads what is stored."""
+
+
+def make_private(folder: Path) -> None:
+    """Make a folder that only this user can enter; one that is there is closed to others."""
+    folder.mkdir(parents=True, exist_ok=True, mode=_OWN_FOLDER)
+    with contextlib.suppress(PermissionError):  # somebody else's, who sees to it
+        folder.chmod(_OWN_FOLDER)
+
+
+def private_file(path: Path) -> BinaryIO:
+    """Open a new file for writing that only this user can read; raises `FileExistsError`."""
+    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+    return os.fdopen(os.open(path, flags, _OWN_FILE), "wb")
 
 
 class Blobs(Protocol):
@@ -69,12 +87,12 @@ class BlobFolder:
     def __init__(self, root: Path) -> None:
         self._kept = root / "blobs"
         self._incoming = root / "incoming"
-        self._kept.mkdir(parents=True, exist_ok=True)
-        self._incoming.mkdir(parents=True, exist_ok=True)
+        for folder in (root, self._kept, self._incoming):
+            make_private(folder)
         # All at once, so that of what is kept later only its own folder must be flushed.
         if sum(1 for _ in self._kept.iterdir()) < len(_FOLDERS):
             for name in _FOLDERS:
-                (self._kept / name).mkdir(exist_ok=True)
+                (self._kept / name).mkdir(exist_ok=True, mode=_OWN_FOLDER)
             _flush_folder(self._kept)
         self._sweep()
 
@@ -137,7 +155,7 @@ class BlobFolder:
     def _write(self, data: bytes) -> Path:
         waiting = self._incoming / uuid.uuid4().hex
         try:
-            with waiting.open("xb") as out:
+            with private_file(waiting) as out:
                 out.write(data)
                 out.flush()
                 os.fsync(out.fileno())

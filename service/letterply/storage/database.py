@@ -8,6 +8,7 @@ waits for an answer is told after a while (`store-busy`); a worker waits for as 
 
 from __future__ import annotations
 
+import contextlib
 import sqlite3
 import threading
 import time
@@ -64,6 +65,7 @@ class Database:
         options: dict[str, Any] = {}
         if self._embedded:
             options = {"connect_args": {"timeout": min(_BUSY_S, patience_s)}}
+            _close_to_others(Path(url.removeprefix("sqlite:///")))
         self.engine = sa.create_engine(url, pool_pre_ping=not self._embedded, **options)
         if self._embedded:
             sa.event.listen(self.engine, "connect", _prepare_sqlite)
@@ -149,6 +151,13 @@ class Database:
                 code="store-layout",
                 data={"found": str(exc)},
             ) from exc
+
+
+def _close_to_others(file: Path) -> None:
+    """Let only this user read the file of a database; its log and index follow it (SQLite)."""
+    with contextlib.suppress(OSError):  # what cannot be opened is told by who opens it
+        file.touch(mode=0o600)
+        file.chmod(0o600)
 
 
 def _passes(error: sa.exc.DBAPIError) -> bool:

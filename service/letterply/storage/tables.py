@@ -7,7 +7,20 @@ from __future__ import annotations
 
 import sqlalchemy as sa
 
-__all__ = ["artifacts", "fonts", "jobs", "keys", "metadata", "order_events", "orders", "workers"]
+__all__ = [
+    "api_keys",
+    "artifacts",
+    "belongs",
+    "fonts",
+    "holdings",
+    "jobs",
+    "keys",
+    "metadata",
+    "order_events",
+    "orders",
+    "owner_column",
+    "workers",
+]
 
 metadata = sa.MetaData(
     naming_convention={
@@ -18,6 +31,17 @@ metadata = sa.MetaData(
         "ix": "ix_%(table_name)s_%(column_0_name)s",
     }
 )
+
+
+def owner_column() -> sa.Column[str]:
+    """Return the column of a table whose rows belong to one owner each."""
+    return sa.Column("owner", sa.Text, nullable=False, server_default="house")
+
+
+def belongs(table: sa.Table, owner: str) -> sa.ColumnElement[bool]:
+    """Return the condition that rows of such a table are an owner's."""
+    return table.c.owner == owner
+
 
 _Serial = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
 
@@ -131,4 +155,35 @@ workers = sa.Table(
     sa.Column("id", sa.Text, primary_key=True),
     sa.Column("beat_at", sa.Float, nullable=False),
     sa.Column("generation", sa.Integer, nullable=False, server_default="1"),
+)
+
+holdings = sa.Table(
+    "holdings",
+    metadata,
+    # Whose a thing is that is kept once by its content; `kind` of a job is its own kind.
+    sa.Column("seq", _Serial, primary_key=True, autoincrement=True),
+    sa.Column("owner", sa.Text, nullable=False),
+    sa.Column("kind", sa.Text, nullable=False),
+    sa.Column("id", sa.Text, nullable=False),
+    sa.Column("created_at", sa.Text, nullable=False),
+    sa.UniqueConstraint("owner", "kind", "id", name="uq_holdings_owner"),
+    sqlite_autoincrement=True,
+)
+sa.Index("holdings_by_owner", holdings.c.owner, holdings.c.kind, holdings.c.seq)
+sa.Index("holdings_by_thing", holdings.c.kind, holdings.c.id)
+
+api_keys = sa.Table(
+    "api_keys",
+    metadata,
+    sa.Column("seq", _Serial, primary_key=True, autoincrement=True),
+    sa.Column("id", sa.Text, nullable=False, unique=True),
+    sa.Column("name", sa.Text, nullable=False),
+    sa.Column("owner", sa.Text, nullable=False),
+    sa.Column("scopes", sa.Text, nullable=False),
+    # Of the secret, which is not kept.
+    sa.Column("digest", sa.Text, nullable=False, unique=True),
+    sa.Column("created_at", sa.Text, nullable=False),
+    sa.Column("expires_at", sa.Text),
+    sa.Column("revoked_at", sa.Text),
+    sqlite_autoincrement=True,
 )

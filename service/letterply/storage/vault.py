@@ -17,7 +17,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, Protocol
 
-from letterply.storage.blobs import BlobFolder, Blobs, whole_file
+from letterply.storage.blobs import BlobFolder, Blobs, make_private, private_file, whole_file
 from letterply.storage.bucket import BlobBucket
 from letterply.storage.identity import canonical_json, digest, is_digest
 from letterply.storage.places import split_place
@@ -113,10 +113,11 @@ class FolderVault(_BlobVault):
 
     def _keep(self, name: str, data: bytes) -> None:
         target = self._root / name
-        target.parent.mkdir(parents=True, exist_ok=True)
+        make_private(target.parent.parent)
+        make_private(target.parent)
         waiting = target.with_name(f"{target.stem}.{uuid.uuid4().hex}.part")
         try:
-            with waiting.open("xb") as out:
+            with private_file(waiting) as out:
                 out.write(data)
                 out.flush()
                 os.fsync(out.fileno())
