@@ -24,6 +24,7 @@ from letterply.api.routes import (
     fonts,
     health,
     jobs,
+    keys,
     machines,
     materials,
     orders,
@@ -35,6 +36,7 @@ from letterply.api.routes import (
     stock,
     surveys,
     templates,
+    usage,
 )
 from letterply.api.security.guard import Guard
 from letterply.api.settings import Settings
@@ -63,6 +65,8 @@ _ROUTERS = (
     machines,
     stock,
     templates,
+    keys,
+    usage,
     health,
     reading,
     page,
@@ -111,9 +115,15 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         },
     )
     app.add_middleware(HeadAsGet)
-    app.add_middleware(Guard, keys=settings.api_keys)
+    app.add_middleware(
+        Guard,
+        keys=settings.api_keys,
+        access=lambda: getattr(app.state, "access", None),
+        allowance=settings.allowance,
+        always=settings.open_to_all,
+    )
     app.add_middleware(RequestLog, metrics=metrics)
-    install_description(app, keys=bool(settings.api_keys))
+    install_description(app)
     return app
 
 
@@ -163,6 +173,7 @@ def _lifespan(
             )
             order_service = OrderService(store, short_lane, catalogue, settings.catalogue_files)
             worker = OwnWorker(settings)
+            app.state.access = store.access
             app.state.app_state = AppState(
                 settings,
                 catalogue,

@@ -13,16 +13,20 @@ from letterply.api.settings import Settings
 from letterply.catalogue import Catalogue
 from letterply.jobs import JobService, Previews
 from letterply.orders import OrderService
+from letterply.storage import Allowance
 from letterply.workers import ComputePool
 
 __all__ = [
+    "AllowanceOf",
     "AppState",
     "AppStateOf",
     "CatalogueOf",
     "JobServiceOf",
     "OrderServiceOf",
+    "OwnerOf",
     "Page",
     "PageOf",
+    "PreviewsOf",
     "SettingsOf",
 ]
 
@@ -60,8 +64,27 @@ def _app_state(request: Request) -> AppState:
 AppStateOf = Annotated[AppState, Depends(_app_state)]
 
 
-def _job_service(app_state: AppStateOf) -> JobService:
-    return app_state.job_service
+def _owner(request: Request) -> str:
+    return cast(str, request.state.owner)
+
+
+OwnerOf = Annotated[str, Depends(_owner)]
+"""Whose things a request asks for; what routes are handed below shows and makes only those."""
+
+
+def _allowance(request: Request) -> Allowance:
+    return cast(Allowance, request.state.allowance)
+
+
+AllowanceOf = Annotated[Allowance, Depends(_allowance)]
+
+
+def _job_service(app_state: AppStateOf, owner: OwnerOf, allowance: AllowanceOf) -> JobService:
+    return app_state.job_service.of(owner, allowance)
+
+
+def _previews(app_state: AppStateOf, owner: OwnerOf) -> Previews:
+    return app_state.previews.of(owner)
 
 
 def _settings(app_state: AppStateOf) -> Settings:
@@ -72,10 +95,11 @@ def _catalogue(app_state: AppStateOf) -> Catalogue:
     return app_state.catalogue
 
 
-def _order_service(app_state: AppStateOf) -> OrderService:
-    return app_state.order_service
+def _order_service(app_state: AppStateOf, owner: OwnerOf) -> OrderService:
+    return app_state.order_service.of(owner)
 
 
+PreviewsOf = Annotated[Previews, Depends(_previews)]
 OrderServiceOf = Annotated[OrderService, Depends(_order_service)]
 JobServiceOf = Annotated[JobService, Depends(_job_service)]
 SettingsOf = Annotated[Settings, Depends(_settings)]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
 __all__ = [
     "ArtworkDocument",
@@ -19,8 +19,12 @@ __all__ = [
     "FontDocument",
     "FontPage",
     "JobDocument",
+    "KeyDocument",
+    "KeyPage",
+    "KeyRequest",
     "MachinePage",
     "MaterialPage",
+    "NewKeyDocument",
     "PlanDocument",
     "PreviewDocument",
     "Problem",
@@ -31,6 +35,7 @@ __all__ = [
     "SurveyDocument",
     "TemplateDocument",
     "TemplatePage",
+    "UsageDocument",
 ]
 
 
@@ -49,6 +54,61 @@ class Problem(_Open):
     code: str = Field(description="stable; branch on this", examples=["unknown-unit"])
     field: str | None = Field(None, examples=["recipe.layers.0.thickness"])
     expected: str | None = Field(None, description="what would be right, in words")
+
+
+class KeyRequest(BaseModel):
+    """A key that is to be made."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    name: str = Field(
+        min_length=1, max_length=60, description="who holds it; goes to the log", examples=["bench"]
+    )
+    owner: str = Field(
+        pattern=r"^[a-z0-9][a-z0-9._-]{0,59}$",
+        description="whose things it reaches",
+        examples=["boathouse"],
+    )
+    scopes: list[Literal["read", "write", "metrics", "admin"]] = Field(
+        ["read", "write"], min_length=1, max_length=4
+    )
+    expires_at: AwareDatetime | None = Field(
+        None, description="from then on it opens nothing (RFC 3339)"
+    )
+
+
+class KeyDocument(_Open):
+    """A key; its secret is not kept."""
+
+    id: str
+    name: str
+    owner: str
+    scopes: list[str]
+    created_at: str
+    expires_at: str | None
+    revoked_at: str | None
+    valid: bool
+
+
+class NewKeyDocument(KeyDocument):
+    """A key that was made just now."""
+
+    secret: str = Field(description="shown once; send it as `Authorization: Bearer <secret>`")
+
+
+class KeyPage(_Open):
+    """The keys of the store."""
+
+    items: list[KeyDocument]
+
+
+class UsageDocument(_Open):
+    """What an owner has, and what it may have."""
+
+    owner: str
+    counts: dict[str, int] = Field(description="kind of thing -> how many")
+    stored_bytes: int
+    limits: dict[str, int | None]
 
 
 class FileEntry(_Open):

@@ -48,6 +48,7 @@ def serve(
     from letterply.api.http.logs import set_up_logging
 
     set_up_logging(log_level)
+    _require_keys(settings)
     config = uvicorn.Config(
         create_app(settings),
         log_config=None,
@@ -74,6 +75,25 @@ def serve(
 
         threading.Thread(target=watch, daemon=True).start()
     server.run(sockets=[listening])
+
+
+def _require_keys(settings: Settings) -> None:
+    """Refuse to listen beyond this machine as long as there is no key; raises `LetterplyError`."""
+    from letterply.errors import LetterplyError
+    from letterply.storage import Store
+
+    if not settings.open_to_all or settings.api_keys:
+        return
+    store = Store(settings.data_folder, settings.database_url, settings.bucket_url)
+    try:
+        if not store.access.any():
+            raise LetterplyError(
+                f"listening on {settings.host} needs API keys: make one with `letterply keys make` "
+                "or set LETTERPLY_API_KEYS; without them the service answers on this machine only",
+                code="keys-needed",
+            )
+    finally:
+        store.close()
 
 
 def _listen(host: str, port: int) -> socket.socket:

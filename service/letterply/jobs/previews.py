@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Mapping
+from copy import copy
 from typing import Any
 from weakref import WeakValueDictionary
 
@@ -62,7 +63,13 @@ class Previews:
     def __init__(self, job_service: JobService, lane: ComputePool | None = None) -> None:
         self._service = job_service
         self._lane = lane or job_service.short_lane
-        self._turns: WeakValueDictionary[str, _Turns] = WeakValueDictionary()
+        self._turns: WeakValueDictionary[tuple[str, str], _Turns] = WeakValueDictionary()
+
+    def of(self, owner: str) -> Previews:
+        """Return the same previews as one owner sees them."""
+        theirs = copy(self)
+        theirs._service = self._service.of(owner)
+        return theirs
 
     async def preview(self, raw: Mapping[str, Any]) -> bytes:
         """Return the preview of a request as JSON.
@@ -76,11 +83,15 @@ class Previews:
         recipe = asked.recipe.model_dump(mode="json")
         resources, _ = await asyncio.to_thread(self._service.resources, recipe)
         if asked.client is None:
-            return await self._lane.run(make_preview, recipe, resources)
-        turns = self._turns.setdefault(asked.client, _Turns())
+            return await self._make(recipe, resources)
+        turns = self._turns.setdefault((self._service.owner, asked.client), _Turns())
         turns.newest += 1
         mine = turns.newest
         async with turns.lock:
             if turns.newest != mine:
                 raise Conflict("A newer preview was asked for.", code="overtaken")
-            return await self._lane.run(make_preview, recipe, resources)
+            return await self._make(recipe, resources)
+
+    async def _make(self, recipe: Mapping[str, Any], resources: Resources) -> bytes:
+        owner = self._service.owner
+        return await self._lane.run(make_preview, recipe, resources, owner=owner)

@@ -192,15 +192,21 @@ class JobService:
                 data={"limit_bytes": most},
             )
 
-    def check_turn(self, open_orders: int = 0) -> None:
-        """Refuse work of an owner who has as much under way as may be; raises `OverAllowance`."""
+    def check_turn(self, open_orders: int | None = None) -> None:
+        """Refuse work of an owner who has as much under way as may be; raises `OverAllowance`.
+
+        Counted are the jobs, or the orders where their number is given.
+        """
         most = self._allowance.jobs_under_way
         if most is None:
             return
-        mine = sum(self.owner in run.owners for run in self._running.values())
-        if mine + open_orders >= most:
+        mine, what = open_orders, "orders"
+        if mine is None:
+            mine = sum(self.owner in run.owners for run in self._running.values())
+            what = "jobs"
+        if mine >= most:
             raise OverAllowance(
-                f"{self.owner!r} has {most} jobs under way, as many as it may.",
+                f"{self.owner!r} has {most} {what} under way, as many as it may.",
                 code="owner-busy",
                 expected="the same request once one of them is done",
                 data={"limit": most},

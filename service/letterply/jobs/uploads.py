@@ -7,7 +7,7 @@ set aside until it has proved usable.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -64,9 +64,20 @@ def picture_upload(kind: UploadKind, key: str, path: str, suffix: str) -> bytes:
 
 
 async def take_upload(
-    store: Store, pool: ComputePool, kind: UploadKind, data: bytes
+    store: Store,
+    pool: ComputePool,
+    kind: UploadKind,
+    data: bytes,
+    check_room: Callable[[], None] = lambda: None,
 ) -> tuple[Upload, bool]:
-    """Vet a file and keep it; return it and whether it is new.
+    """Vet a file and keep it; return it and whether it is new to its owner.
+
+    Args:
+        store: as its owner sees it.
+        pool: where it is vetted.
+        kind: what it is.
+        data: its bytes.
+        check_room: refuses what the owner has no room for.
 
     Raises:
         FontError, InputError: the file cannot be used; the store stays as it was.
@@ -78,8 +89,9 @@ async def take_upload(
         return await asyncio.to_thread(store.upload, kind, id_), False
     except NotFound:
         pass
+    await asyncio.to_thread(check_room)
     with store.set_aside(data) as path:
-        facts = await pool.run(describe_upload, kind, id_, str(path))
+        facts = await pool.run(describe_upload, kind, id_, str(path), owner=store.owner)
     name = _name(kind, facts) or id_
     return await asyncio.to_thread(store.add_upload, kind, id_, data, name, facts), True
 

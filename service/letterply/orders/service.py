@@ -11,6 +11,7 @@ import asyncio
 import json
 import threading
 from collections.abc import Iterable
+from copy import copy
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -31,6 +32,8 @@ from letterply.orders.pipeline.rehearsal import rehearse
 from letterply.orders.pipeline.task_requests import Sources
 from letterply.orders.states import OrderEvent, OrderPhase, OrderState
 from letterply.storage import (
+    HOUSE,
+    Database,
     JobRecord,
     JobState,
     KeyRecord,
@@ -49,6 +52,27 @@ if TYPE_CHECKING:
 __all__ = ["OrderService"]
 
 _OWN = "own-"
+
+
+class _QueueLine:
+    """The connection to the queues, one for all owners."""
+
+    def __init__(self) -> None:
+        self._queueing: Queueing | None = None
+        self._lock = threading.Lock()
+
+    def get(self, database: Database) -> Queueing:
+        with self._lock:
+            if self._queueing is None:
+                from letterply.orders.engine.engine import Queueing, prepare
+
+                database.patiently(lambda: prepare(database.url))
+                self._queueing = Queueing(database.url)
+            return self._queueing
+
+    def close(self) -> None:
+        if self._queueing is not None:
+            self._queueing.close()
 
 
 class OrderService:
@@ -76,9 +100,14 @@ class OrderService:
         self._catalogue_digests = tuple(name for name, _ in kept)
         self._catalogue_paths = tuple(str(path) for _, path in kept)
         self._vault: Vault = open_vault(store.place)
-        self._queueing: Queueing | None = None
-        self._lock = threading.Lock()
         self.book = OrderBook(store.database)
+        self._line = _QueueLine()
+
+    def of(self, owner: str) -> OrderService:
+        """Return the same counter as one owner sees it."""
+        theirs = copy(self)
+        theirs._store = self._store.of(owner)
+        return theirs
 
     async def vet(
         self,
@@ -107,6 +136,7 @@ class OrderService:
             dict(order.shop),
             self._catalogue_paths,
             fonts,
+            owner=self._store.owner,
         )
         add_measures(order, measures)
         return order, measures
@@ -118,7 +148,12 @@ class OrderService:
         fonts, sources = await asyncio.to_thread(self._fonts, order)
         drawings = {n: str(self._vault.path_of(d)) for n, d in sources.artworks.items()}
         rehearsed = await self._pool.run(
-            rehearse, sample.order, self._catalogue_paths, fonts, drawings
+            rehearse,
+            sample.order,
+            self._catalogue_paths,
+            fonts,
+            drawings,
+            owner=self._store.owner,
         )
         return estimate_order(order, sample, rehearsed, shop)
 
@@ -156,9 +191,34 @@ class OrderService:
         """Return where an order stands; raises `NotFound` (`order-not-found`)."""
 
         def look() -> tuple[OrderState, JobRecord]:
-            return self.book.state(order_id), self._store.job(order_id)
+            return self._state(order_id), self._store.job(order_id)
 
         return await asyncio.to_thread(look)
+
+    async def open_count(self) -> int:
+        """Return how many orders of the owner are open."""
+        count, _ = await asyncio.to_thread(self.book.open_of, self._store.owner)
+        return count
+
+    async def let_go(self, order_id: str) -> None:
+        """Delete an order that is over, and all that it made.
+
+        Raises:
+            NotFound: `order-not-found`.
+            Conflict: `order-unfinished`; it is to be cancelled first.
+
+        """
+
+        def end() -> None:
+            if not self._state(order_id).final:
+                raise Conflict(
+                    "The order is not finished.",
+                    code="order-unfinished",
+                    expected=f"POST /v1/orders/{order_id}/cancel first",
+                )
+            self._store.let_go("order", order_id)
+
+        await asyncio.to_thread(end)
 
     async def events(self, order_id: str, after: int) -> tuple[OrderEvent, ...]:
         """Return the events of an order with a higher number."""
@@ -170,20 +230,12 @@ class OrderService:
 
     def close(self) -> None:
         """Close all connections."""
-        if self._queueing is not None:
-            self._queueing.close()
+        self._line.close()
 
     @property
     def queueing(self) -> Queueing:
         """The queues; connected at the first use, for the engine takes a while to load."""
-        with self._lock:
-            if self._queueing is None:
-                from letterply.orders.engine.engine import Queueing, prepare
-
-                database = self._store.database
-                database.patiently(lambda: prepare(database.url))
-                self._queueing = Queueing(database.url)
-            return self._queueing
+        return self._line.get(self._store.database)
 
     def _place(
         self, order: Order, key: str | None, sources: Sources | None = None
@@ -191,7 +243,11 @@ class OrderService:
         sources = sources or self._fonts(order)[1]
         earlier = self._earlier(order.options.revises)
         facts = plain(order)
-        id_ = job_id("order", facts, sources.digests)
+        owner = self._store.owner
+        # Of one owner alone: what two ask for is cancelled and revised by each for itself. What
+        # is the same in both is still found out once, in the vault.
+        whose = () if owner == HOUSE else (f"owner {owner}",)
+        id_ = job_id("order", facts, (*sources.digests, *whose))
         if key is not None:
             use = KeyRecord(key, digest(canonical_json({"kind": "order", "request": facts})), id_)
             known = self._store.key(key)
@@ -206,20 +262,27 @@ class OrderService:
         )
         designs = len({line.design for line in order.lines})
         queueing = self.queueing
+        # Small orders first: a low number is taken up before a high one. What its owner has open
+        # counts along, so that many orders get no more turns than a long one.
+        _, ahead = self.book.open_of(owner)
         state, new = self.book.accept(
             id_,
             {"title": order.title, "lines": len(order.lines), "copies": order.pieces},
             content,
             lines=len(order.lines),
             designs=designs,
-            # Small orders first: a low number is taken up before a high one.
             generation=queueing.generation,
-            start=lambda db, attempt: queueing.start_order(db, id_, attempt, designs),
+            start=lambda db, attempt: queueing.start_order(db, id_, attempt, ahead + designs),
             damaged=self._is_damaged(id_),
+            owner=owner,
         )
         if key is not None:
             self._store.save_key(use)
         return state, new
+
+    def _state(self, order_id: str) -> OrderState:
+        self._store.require("order", order_id)
+        return self.book.state(order_id)
 
     def _is_damaged(self, order_id: str) -> bool:
         try:
@@ -229,7 +292,7 @@ class OrderService:
         return record.state is JobState.DONE and not self._store.is_whole(record)
 
     def _again(self, order_id: str) -> OrderState:
-        state = self.book.state(order_id)
+        state = self._state(order_id)
         if not state.final:
             raise Conflict("The order is not finished.", code="order-unfinished")
         content = json.loads(self._vault.read(state.content))
@@ -250,7 +313,7 @@ class OrderService:
         if not order_id:
             return []
         try:
-            layout = self.book.state(order_id).layout
+            layout = self._state(order_id).layout
         except NotFound as exc:
             raise InputError(
                 f"There is no earlier order {order_id!r}.",
@@ -261,7 +324,7 @@ class OrderService:
         return list(json.loads(self._vault.read(layout))["sheets"]) if layout else []
 
     def _cancel(self, order_id: str) -> OrderState:
-        state = self.book.state(order_id)
+        state = self._state(order_id)
         if self.book.end(order_id, OrderPhase.CANCELLED, Problem.of(_CANCELLED), state.attempt):
             self.queueing.cancel(order_id, state.attempt)
         return self.book.state(order_id)

@@ -11,6 +11,7 @@ import hashlib
 import secrets
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 import sqlalchemy as sa
 
@@ -22,8 +23,9 @@ from letterply.storage.owners import is_owner
 
 __all__ = ["SCOPES", "AccessKey", "AccessKeys", "digest_of_secret"]
 
-SCOPES = ("read", "write", "admin")
-"""`read` to ask, `write` to have things made and deleted, `admin` to see to keys and owners."""
+SCOPES = ("read", "write", "metrics", "admin")
+"""`read` to ask, `write` to have things made and deleted, `metrics` to watch the service, `admin`
+for all of that, keys, and whatever owner a request names."""
 
 _SECRET_BYTES = 32
 _COLUMNS = ("id", "name", "owner", "scopes", "created_at", "expires_at", "revoked_at")
@@ -51,6 +53,10 @@ class AccessKey:
     created_at: str
     expires_at: str | None = None
     revoked_at: str | None = None
+
+    def reaches(self, scope: str) -> bool:
+        """Tell whether a scope is among its own; `admin` holds all."""
+        return scope in self.scopes or "admin" in self.scopes
 
     @property
     def valid(self) -> bool:
@@ -156,10 +162,11 @@ def _vet(name: str, owner: str, scopes: frozenset[str], expires_at: str | None) 
         )
 
 
-def _select() -> sa.Select[tuple[str, ...]]:
+def _select() -> sa.Select[Any]:
     return sa.select(*(tables.api_keys.c[name] for name in _COLUMNS))
 
 
-def _key(row: sa.Row[tuple[str, ...]]) -> AccessKey:
-    id_, name, owner, scopes, *times = row
-    return AccessKey(id_, name, owner, frozenset(scopes.split()), *times)
+def _key(row: Any) -> AccessKey:
+    id_, name, owner, scopes, created_at, expires_at, revoked_at = row
+    held = frozenset(scopes.split())
+    return AccessKey(id_, name, owner, held, created_at, expires_at, revoked_at)

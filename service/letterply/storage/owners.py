@@ -55,7 +55,7 @@ class Allowance:
 
     Attributes:
         requests_per_minute: requests that one process answers.
-        jobs_under_way: jobs that wait or run, and orders that are open.
+        jobs_under_way: jobs that wait or run at once; and as many open orders beside them.
         stored_bytes: of files of jobs and orders, fonts and drawings.
 
     """

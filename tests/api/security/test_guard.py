@@ -126,3 +126,4 @@ def test_the_service_does_not_start_beyond_loopback_without_keys():
     )
     assert ended.returncode == 2
     assert "needs API keys" in ended.stderr
+    assert "Traceback" not in ended.stderr

@@ -20,7 +20,14 @@ from fastapi.responses import Response
 from starlette.exceptions import HTTPException
 
 from letterply.api.http.problem_types import problem_type
-from letterply.errors import Conflict, InputError, JobFailed, LetterplyError, NotFound
+from letterply.errors import (
+    Conflict,
+    InputError,
+    JobFailed,
+    LetterplyError,
+    NotFound,
+    OverAllowance,
+)
 
 __all__ = [
     "MEDIA_TYPE",
@@ -36,6 +43,8 @@ MEDIA_TYPE = "application/problem+json"
 _STATUS_OF_CODE: dict[str, int] = {
     "malformed-json": 400,
     "bad-idempotency-key": 400,
+    "bad-host": 400,
+    "bad-owner": 400,
     "missing-key": 401,
     "insufficient-scope": 403,
     "loopback-only": 403,
@@ -50,7 +59,13 @@ _STATUS_OF_CODE: dict[str, int] = {
     "job-memory": 422,
     "answer-outdated": 409,
     "job-outdated": 409,
+    "too-many-requests": 429,
+    "owner-busy": 429,
+    "owner-full": 429,
+    "precondition-failed": 412,
+    "range-not-satisfiable": 416,
     "service-busy": 503,
+    "job-stopped": 503,
     "store-busy": 503,
     "store-unreachable": 503,
     "order-cancelled": 409,
@@ -61,6 +76,7 @@ _STATUS_OF_ERROR: tuple[tuple[type[LetterplyError], int], ...] = (
     (NotFound, 404),
     (Conflict, 409),
     (InputError, 422),
+    (OverAllowance, 429),
     (JobFailed, 500),
     (LetterplyError, 500),
 )
@@ -69,6 +85,9 @@ _HEADERS_OF_CODE: dict[str, dict[str, str]] = {
     "insufficient-scope": {
         "WWW-Authenticate": 'Bearer realm="letterply", error="insufficient_scope"'
     },
+    "owner-busy": {"Retry-After": "5"},
+    "owner-full": {"Retry-After": "3600"},
+    "job-stopped": {"Retry-After": "5"},
     "service-busy": {"Retry-After": "5"},
     "store-busy": {"Retry-After": "5"},
     "store-unreachable": {"Retry-After": "5"},
@@ -124,10 +143,16 @@ def problem_response(
         headers={
             "Cache-Control": "no-store",
             **_HEADERS_OF_CODE.get(error.code, {}),
+            **_retry_after(error),
             **(headers or {}),
         },
         media_type=MEDIA_TYPE,
     )
+
+
+def _retry_after(error: LetterplyError) -> dict[str, str]:
+    wait_s = error.data.get("retry_after_s")
+    return {} if wait_s is None else {"Retry-After": str(wait_s)}
 
 
 def _written(document: Mapping[str, Any]) -> bytes:

@@ -10,7 +10,8 @@ from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
 from letterply.api.http.problems import MEDIA_TYPE
-from letterply.api.schemas import JobDocument, Problem
+from letterply.api.schemas import JobDocument, KeyRequest, Problem
+from letterply.api.security.guard import needed_scope
 from letterply.requests import (
     CheckRequest,
     OrderRequest,
@@ -40,6 +41,7 @@ _BODIES: tuple[type[BaseModel], ...] = (
     PlanRequest,
     SurveyRequest,
     OrderRequest,
+    KeyRequest,
     Problem,
 )
 _REF = "#/components/schemas/{model}"
@@ -111,13 +113,19 @@ NOT_MODIFIED: dict[int | str, dict[str, Any]] = {304: {"description": "Nothing h
 
 _SAYS = {
     400: "The request is broken as HTTP or JSON.",
+    401: "No API key, or one that is not valid.",
+    403: "Not with this key, or not from this machine.",
     404: "There is no such thing.",
     406: "Not in a type that the request accepts.",
     409: "It does not go with the present state.",
     413: "The body is too large.",
     415: "The body is of a type that is not taken.",
+    412: "It is not what `If-Match` takes it for.",
+    416: "The range lies outside of the file.",
     422: "The request cannot be met as written.",
-    503: "Too many jobs are under way.",
+    429: "The owner uses as much as it may; `Retry-After` says when to ask again.",
+    500: "The work failed through a fault of the service, or within its limits could not be done.",
+    503: "Not now: too much is under way, or the store does not answer; see `Retry-After`.",
 }
 
 
@@ -155,7 +163,7 @@ def body_of(model: type[BaseModel], **examples: Mapping[str, Any]) -> dict[str, 
     }
 
 
-def install_description(app: FastAPI, *, keys: bool) -> None:
+def install_description(app: FastAPI) -> None:
     """Let `app.openapi()` also describe bodies that routes read by themselves, and API keys."""
     built_in = app.openapi
 
@@ -169,15 +177,29 @@ def install_description(app: FastAPI, *, keys: bool) -> None:
             for name, definition in extra.get("$defs", {}).items():
                 schemas.setdefault(name, definition)
             _replace_validation_errors(schema)
-            if keys:
-                schema["components"]["securitySchemes"] = {
-                    "key": {"type": "http", "scheme": "bearer"}
-                }
-                schema["security"] = [{"key": []}]
+            _describe_access(schema)
             app.openapi_schema = schema
         return app.openapi_schema
 
     app.openapi = openapi  # type: ignore[method-assign]
+
+
+def _describe_access(schema: dict[str, Any]) -> None:
+    """Say which operations need a key, what else the guard answers, and whose things are meant."""
+    about = "An API key, where the service has any; on its own machine it may do without."
+    schema["components"]["securitySchemes"] = {
+        "key": {"type": "http", "scheme": "bearer", "description": about}
+    }
+    for path, operations in schema["paths"].items():
+        for method, operation in operations.items():
+            needed = needed_scope(path, method.upper())
+            refusals = problems(400, 403)
+            if needed is not None:
+                operation["security"] = [{"key": []}, {}]
+                operation["x-letterply-scope"] = needed
+                refusals |= problems(401, 429, 503)
+            for status, said in refusals.items():
+                operation["responses"].setdefault(str(status), said)
 
 
 def _replace_validation_errors(schema: dict[str, Any]) -> None:

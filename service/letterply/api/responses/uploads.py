@@ -101,12 +101,16 @@ async def one_font(store: Store, pool: ComputePool, key: str) -> dict[str, Any]:
     face = shipped[key]
     if not face.path.exists():
         raise NotFound("font", key)
-    return _shipped(face) | await pool.run(describe_upload, UploadKind.FONT, key, str(face.path))
+    return _shipped(face) | await pool.run(
+        describe_upload, UploadKind.FONT, key, str(face.path), owner=store.owner
+    )
 
 
 async def take(job_service: JobService, kind: UploadKind, data: bytes) -> Response:
     """Keep a file that was sent; 201 where it is new, 200 where it was there already."""
-    upload, new = await take_upload(job_service.store, job_service.short_lane, kind, data)
+    upload, new = await take_upload(
+        job_service.store, job_service.short_lane, kind, data, job_service.check_room
+    )
     document = (font_document if kind is UploadKind.FONT else artwork_document)(upload)
     where = {"Location": f"/v1/{kind}s/{upload.id}"}
     return json_response(document, 201 if new else 200, where)
@@ -124,7 +128,9 @@ async def answer_picture(
     path = await _path(job_service, kind, key)
     if suffix not in UPLOAD_PICTURES:
         raise NotFound("file", f"{key}.{suffix}")
-    picture = await job_service.short_lane.run(picture_upload, kind, key, str(path), suffix)
+    picture = await job_service.short_lane.run(
+        picture_upload, kind, key, str(path), suffix, owner=job_service.owner
+    )
     headers = {"Content-Security-Policy": HARMLESS, "Cache-Control": "private, max-age=3600"}
     return Response(picture, media_type=MEDIA_TYPES[f".{suffix}"], headers=headers)
 

@@ -62,3 +62,10 @@ async def get_artwork(job_service: JobServiceOf, key: str) -> Response:
     return json_response(
         artwork_document(await asyncio.to_thread(job_service.store.upload, UploadKind.ARTWORK, key))
     )
+
+
+@router.delete("/{key}", status_code=204, responses=problems(404))
+async def delete_artwork(job_service: JobServiceOf, key: str) -> Response:
+    """Delete a drawing; what was made with it stays, and open orders keep what they need."""
+    await asyncio.to_thread(job_service.store.let_go, UploadKind.ARTWORK, key)
+    return Response(status_code=204)

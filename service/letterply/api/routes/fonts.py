@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+
 from fastapi import APIRouter, Response
 
 from letterply.api.dependencies import JobServiceOf, PageOf
@@ -74,3 +76,10 @@ async def get_font_file(job_service: JobServiceOf, key: str) -> Response:
 async def get_font(job_service: JobServiceOf, key: str) -> Response:
     """Return what a font says of itself."""
     return json_response(await one_font(job_service.store, job_service.short_lane, key))
+
+
+@router.delete("/{key}", status_code=204, responses=problems(404))
+async def delete_font(job_service: JobServiceOf, key: str) -> Response:
+    """Delete a font of your own; what was made with it stays, open orders keep what they need."""
+    await asyncio.to_thread(job_service.store.let_go, UploadKind.FONT, key)
+    return Response(status_code=204)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter, Response
 from fastapi.responses import StreamingResponse
 
-from letterply.api.dependencies import JobServiceOf, SettingsOf
+from letterply.api.dependencies import JobServiceOf, OrderServiceOf, SettingsOf
 from letterply.api.http.negotiation import PreferenceOf
 from letterply.api.responses.describing import problems
 from letterply.api.responses.results import follow_job, job_document, json_response
@@ -24,6 +24,17 @@ async def get_job(
     record = await job_service.wait_for(id, min(prefer.wait_s or 0.0, settings.wait_s))
     document = job_document(record, job_service.progress(id))
     return json_response(document, headers={"Cache-Control": "no-store"})
+
+
+@router.delete("/{id}", status_code=204, responses=problems(404, 409))
+async def delete_job(job_service: JobServiceOf, order_service: OrderServiceOf, id: str) -> Response:
+    """Delete a job and what it made; one that waits or runs is stopped."""
+    record = await job_service.look_up(id)
+    if record.kind == "order":
+        await order_service.let_go(id)
+    else:
+        await job_service.let_go(record.kind, id)
+    return Response(status_code=204)
 
 
 @router.get(

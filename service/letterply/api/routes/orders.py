@@ -62,6 +62,7 @@ DryRun = Annotated[bool, Query(description="Only say what it would make, take an
 @router.post("", status_code=202, responses=_MADE, openapi_extra=_BODY)
 async def place_order(
     app_state: AppStateOf,
+    job_service: JobServiceOf,
     order_service: OrderServiceOf,
     body: OrderBody,
     key: Key,
@@ -73,6 +74,8 @@ async def place_order(
         return answers.json_response(
             await order_service.estimate(order, measures), headers=_NO_STORE
         )
+    job_service.check_turn(await order_service.open_count())
+    await asyncio.to_thread(job_service.check_room)
     state, _ = await order_service.place(order, key=key)
     app_state.start_worker()
     return await _placed(order_service, state)
@@ -163,6 +166,13 @@ async def get_order(
         made = await asyncio.to_thread(answers.made_document, job_service, record)
         document |= {k: v for k, v in made.items() if k not in ("links", "kind", "id")}
     return answers.json_response(document, headers=_NO_STORE)
+
+
+@router.delete("/{id}", status_code=204, responses=problems(404, 409))
+async def delete_order(order_service: OrderServiceOf, id: str) -> Response:
+    """Delete an order that is over, and all that it made; one that is open is cancelled first."""
+    await order_service.let_go(id)
+    return Response(status_code=204)
 
 
 @router.get("/{id}/files/{path:path}", responses={**FILES, **NOT_MODIFIED, **problems(404, 409)})

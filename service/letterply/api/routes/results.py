@@ -74,6 +74,17 @@ def add_reading_routes(
     async def get_result(request: Request, job_service: JobServiceOf, id: str) -> Response:
         return await answers.answer_document(request, job_service, kind, id)
 
+    @router.delete(
+        "/{id}",
+        status_code=204,
+        responses=problems(404),
+        name=f"delete_{kind}",
+        summary=f"Delete a {kind} and its files; one that is being made is stopped",
+    )
+    async def delete_result(job_service: JobServiceOf, id: str) -> Response:
+        await job_service.let_go(kind, id)
+        return Response(status_code=204)
+
     @router.get(
         "/{id}/files/{path:path}",
         responses={**described, **problems(404, 409)},
