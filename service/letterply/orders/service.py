@@ -216,9 +216,15 @@ class OrderService:
                     code="order-unfinished",
                     expected=f"POST /v1/orders/{order_id}/cancel first",
                 )
-            self._store.let_go("order", order_id)
+            if self._store.let_go("order", order_id):
+                self.queueing.forget(order_id)
 
         await asyncio.to_thread(end)
+
+    async def forget(self, order_ids: Iterable[str]) -> None:
+        """Remove what the queues remember of orders that were deleted."""
+        for order_id in order_ids:
+            await asyncio.to_thread(self.queueing.forget, order_id)
 
     async def events(self, order_id: str, after: int) -> tuple[OrderEvent, ...]:
         """Return the events of an order with a higher number."""

@@ -8,7 +8,9 @@ from letterply.storage import tables
 from letterply.storage.access import SCOPES, AccessKey, AccessKeys, digest_of_secret
 from letterply.storage.clock import utc_now, utc_text
 from letterply.storage.database import FROZEN_S, Database, database_now, sqlite_url
+from letterply.storage.folders import shrink_folder
 from letterply.storage.identity import canonical_json, digest
+from letterply.storage.job_rows import insert_waiting, mark_done, mark_failed
 from letterply.storage.owners import HOUSE, Allowance, Usage, hold, is_owner
 from letterply.storage.places import vault_place
 from letterply.storage.records import (
@@ -23,7 +25,8 @@ from letterply.storage.records import (
     error_from_facts,
     facts_of_error,
 )
-from letterply.storage.store import Store, insert_waiting, mark_done, mark_failed
+from letterply.storage.store import Store
+from letterply.storage.sweeping import SweepRules, Swept, sweep
 from letterply.storage.vault import Vault, open_vault
 
 __all__ = [
@@ -41,6 +44,8 @@ __all__ = [
     "JobState",
     "KeyRecord",
     "Store",
+    "SweepRules",
+    "Swept",
     "Upload",
     "UploadKind",
     "Usage",
@@ -57,7 +62,9 @@ __all__ = [
     "mark_done",
     "mark_failed",
     "open_vault",
+    "shrink_folder",
     "sqlite_url",
+    "sweep",
     "tables",
     "utc_now",
     "utc_text",

@@ -8,6 +8,7 @@ checked against the digest when they are read.
 from __future__ import annotations
 
 import contextlib
+import math
 import os
 import time
 import uuid
@@ -62,6 +63,15 @@ class Blobs(Protocol):
 
     def set_aside(self, data: bytes) -> AbstractContextManager[Path]:
         """Give a file with these bytes that is gone when the context ends."""
+
+    def stored_before(self, before: float) -> Iterator[str]:
+        """Yield the names of blobs that nobody has stored since then (seconds since 1970)."""
+
+    def remove(self, name: str, before: float) -> int:
+        """Remove a blob, unless somebody has stored it again since; return its bytes, or 0."""
+
+    def tidy(self) -> None:
+        """Remove files that processes left behind that are gone."""
 
 
 def damaged(name: str) -> LetterplyError:
@@ -119,7 +129,7 @@ class BlobFolder:
         folders: set[Path] = set()
         for name, data in files.items():
             target = self.path(digests[name])
-            if self.holds(digests[name]):
+            if self.holds(digests[name]) and _touched(target):
                 continue
             waiting = self._write(data)
             waiting.replace(target)
@@ -152,6 +162,35 @@ class BlobFolder:
         finally:
             waiting.unlink(missing_ok=True)
 
+    def stored_before(self, before: float) -> Iterator[str]:
+        """Yield the names of blobs that nobody has stored since then (seconds since 1970)."""
+        for folder in sorted(self._kept.iterdir()):
+            for file in sorted(folder.iterdir()):
+                if is_digest(file.name) and _age(file) < before:
+                    yield file.name
+
+    def remove(self, name: str, before: float) -> int:
+        """Remove a blob, unless somebody has stored it again since; return its bytes, or 0.
+
+        It is put aside first: who stores it while that happens either finds it there and marks it
+        (then it is put back), or does not find it and writes it anew.
+        """
+        aside = self._incoming / f"{name}.{uuid.uuid4().hex}"
+        try:
+            self.path(name).rename(aside)
+        except FileNotFoundError:
+            return 0  # another sweep was faster
+        facts = aside.stat()
+        if facts.st_mtime >= before:
+            aside.rename(self.path(name))
+            return 0
+        aside.unlink()
+        return facts.st_size
+
+    def tidy(self) -> None:
+        """Remove files that processes left behind that are gone."""
+        self._sweep()
+
     def _write(self, data: bytes) -> Path:
         waiting = self._incoming / uuid.uuid4().hex
         try:
@@ -172,6 +211,22 @@ class BlobFolder:
                     waiting.unlink()
             except FileNotFoundError:
                 continue  # another process swept it
+
+
+def _touched(file: Path) -> bool:
+    """Mark a file as stored now; tell whether it is still there."""
+    try:
+        os.utime(file)
+    except FileNotFoundError:
+        return False
+    return True
+
+
+def _age(file: Path) -> float:
+    try:
+        return file.stat().st_mtime
+    except FileNotFoundError:
+        return math.inf
 
 
 def _flush_folder(folder: Path) -> None:

@@ -9,7 +9,7 @@ write-ahead log, local disk) or a PostgreSQL server; several processes may use e
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from contextlib import AbstractContextManager
 from copy import copy
 from pathlib import Path
@@ -17,7 +17,6 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from letterply import ENGINE_VERSION
 from letterply.errors import NotFound
 from letterply.storage import tables
 from letterply.storage.access import AccessKeys
@@ -25,7 +24,7 @@ from letterply.storage.blobs import BlobFolder, Blobs, make_private, whole_file
 from letterply.storage.bucket import BlobBucket
 from letterply.storage.clock import utc_now
 from letterply.storage.database import Database, sqlite_url
-from letterply.storage.identity import canonical_json
+from letterply.storage.job_rows import as_text, insert_waiting, mark_done, mark_failed
 from letterply.storage.owners import HOUSE, Usage, hold, holders, insert, let_go, require, usage
 from letterply.storage.places import vault_place
 from letterply.storage.records import (
@@ -69,8 +68,9 @@ class Store:
     ) -> None:
         make_private(root)
         self.owner = HOUSE
+        self.root = root
         self.place = vault_place(root, bucket_url)
-        self._blobs: Blobs = BlobBucket(bucket_url, root) if bucket_url else BlobFolder(root)
+        self.blobs: Blobs = BlobBucket(bucket_url, root) if bucket_url else BlobFolder(root)
         self.database = Database(database_url or sqlite_url(root / "index.sqlite"))
         self.access = AccessKeys(self.database)
 
@@ -174,7 +174,7 @@ class Store:
     def is_whole(self, job: JobRecord) -> bool:
         """Tell whether all that was made of a job is in its place, byte for byte."""
         made = [job.answer, *(a.digest for a in job.artifacts)]
-        return all(self._blobs.holds(digest) for digest in made if digest is not None)
+        return all(self.blobs.holds(digest) for digest in made if digest is not None)
 
     def keep_waiting(
         self, job_id: str, kind: str, request: Mapping[str, Any], key: KeyRecord | None = None
@@ -202,7 +202,7 @@ class Store:
 
         When `owners` is left out, the owner of this store holds it.
         """
-        digests = self._blobs.put(finished.artifacts)
+        digests = self.blobs.put(finished.artifacts)
         files = [Artifact(p, digests[p], len(d)) for p, d in finished.artifacts.items()]
         files += [Artifact(path, None, None, later=True) for path in finished.later]
         answer = None if finished.answer is None else self.keep_file(finished.answer)[0]
@@ -221,7 +221,7 @@ class Store:
 
     def save_made(self, job_id: str, files: Mapping[str, bytes]) -> JobRecord:
         """Store files of a job that were made later."""
-        digests = self._blobs.put(files)
+        digests = self.blobs.put(files)
         c = tables.artifacts.c
 
         def save(db: sa.Connection) -> None:
@@ -240,13 +240,13 @@ class Store:
         """Return the bytes of an artifact that was made, checked; raises `artifact-damaged`."""
         if artifact.digest is None:
             raise ValueError(f"{artifact.path} was not made")
-        return self._blobs.read(artifact.digest)
+        return self.blobs.read(artifact.digest)
 
     def read_answer(self, job: JobRecord) -> bytes:
         """Return what files are made from later, checked; raises `artifact-damaged`."""
         if job.answer is None:
             raise ValueError(f"{job.id} keeps no answer")
-        return self._blobs.read(job.answer)
+        return self.blobs.read(job.answer)
 
     def key(self, key: str) -> KeyRecord | None:
         """Return what an idempotency key was used for, or None."""
@@ -293,7 +293,7 @@ class Store:
             "id": id_,
             "digest": digest,
             "name": name,
-            "description": _text(description),
+            "description": as_text(description),
             "size": len(data),
             "created_at": utc_now(),
         }
@@ -312,85 +312,20 @@ class Store:
 
     def path_of(self, digest: str) -> Path:
         """Return where the file with this digest lies, whole; raises `artifact-damaged`."""
-        return whole_file(self._blobs, digest)
+        return whole_file(self.blobs, digest)
 
     def set_aside(self, data: bytes) -> AbstractContextManager[Path]:
         """Give a file with these bytes that is gone when the context ends."""
-        return self._blobs.set_aside(data)
+        return self.blobs.set_aside(data)
 
     def keep_file(self, data: bytes) -> tuple[str, Path]:
         """Store bytes by their digest; return digest and place."""
-        name = self._blobs.put({"file": data})["file"]
-        return name, self._blobs.path(name)
+        name = self.blobs.put({"file": data})["file"]
+        return name, self.blobs.path(name)
 
     def close(self) -> None:
         """Close the index."""
         self.database.close()
-
-
-def insert_waiting(
-    db: sa.Connection,
-    job_id: str,
-    kind: str,
-    request: Mapping[str, Any],
-    *,
-    again: Sequence[str] = ("failed",),
-) -> None:
-    """Keep a job as queued; one in a state of `again` is queued again, others stay as they are."""
-    facts = {
-        "id": job_id,
-        "kind": kind,
-        "state": "queued",
-        "request": _canonical(request),
-        "created_at": utc_now(),
-        "engine_version": ENGINE_VERSION,
-    }
-    statement = insert(db, tables.jobs).values(facts)
-    db.execute(
-        statement.on_conflict_do_update(
-            index_elements=["id"],
-            set_={"state": "queued", "failure": None, "document": None, "headline": None},
-            where=tables.jobs.c.state.in_(again),
-        )
-    )
-
-
-def mark_done(
-    db: sa.Connection,
-    job_id: str,
-    document: str,
-    headline: Mapping[str, Any],
-    files: Iterable[Artifact],
-    answer: str | None = None,
-) -> None:
-    """Mark a kept job as done, with its document and files, and what more are made from."""
-    db.execute(
-        sa.update(tables.jobs)
-        .where(tables.jobs.c.id == job_id)
-        .values(
-            state="done",
-            failure=None,
-            document=document,
-            headline=_text(headline),
-            answer=answer,
-        )
-    )
-    db.execute(sa.delete(tables.artifacts).where(tables.artifacts.c.job == job_id))
-    rows = [
-        {"job": job_id, "path": f.path, "digest": f.digest, "size": f.size, "later": f.later}
-        for f in files
-    ]
-    if rows:
-        db.execute(sa.insert(tables.artifacts), rows)
-
-
-def mark_failed(db: sa.Connection, job_id: str, failure: Mapping[str, Any]) -> None:
-    """Mark a kept job as failed; a job that is done stays as it is."""
-    db.execute(
-        sa.update(tables.jobs)
-        .where(tables.jobs.c.id == job_id, tables.jobs.c.state.in_(_WAITING))
-        .values(state="failed", failure=_text(failure))
-    )
 
 
 def _insert_key(db: sa.Connection, key: KeyRecord) -> None:
@@ -423,12 +358,3 @@ def _upload_columns(table: sa.Table) -> tuple[sa.Column[Any], ...]:
 def _upload_from(row: Any) -> Upload:
     id_, digest, name, description, size, created_at = row
     return Upload(id_, digest, name, json.loads(description), size, created_at)
-
-
-def _canonical(value: Mapping[str, Any]) -> str:
-    return canonical_json(dict(value)).decode()
-
-
-def _text(value: Mapping[str, Any]) -> str:
-    # In the order in which it came: people read it again.
-    return json.dumps(dict(value), ensure_ascii=False)

@@ -110,7 +110,8 @@ def test_two_who_ask_for_the_same_each_hold_it(key_of):
 def test_a_drawing_of_another_owner_is_unknown_in_a_recipe(key_of):
     first, second = key_of("first"), key_of("second")
     key = first.post("/v1/artworks", files={"file": DRAWING}).json()["key"]
-    layer = {**RECIPE["layers"][0], "outline": {"kind": "artwork", "artwork": key, "width": "9 mm"}}
+    drawn = {"kind": "artwork", "artwork": {"id": key, "size": {"width": "9 mm"}}}
+    layer = {**RECIPE["layers"][0], "outline": drawn}
     recipe = {**RECIPE, "layers": [layer]}
     del recipe["lettering"]
     mine = first.post("/v1/previews", json={"recipe": recipe})
