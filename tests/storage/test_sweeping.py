@@ -1,7 +1,6 @@
 """Sweeping: what nobody needs goes, and nothing else, whoever writes meanwhile."""
 
 import os
-import threading
 import time
 from pathlib import Path
 
@@ -9,7 +8,6 @@ import pytest
 
 from letterply.errors import NotFound
 from letterply.storage import (
-    HOUSE,
     Finished,
     Store,
     SweepRules,
@@ -154,38 +152,14 @@ def test_an_answer_that_was_recalled_lately_stays(store):
     assert sweep(store, SweepRules(grace_s=0.0)).answers == 0
 
 
-def test_writers_and_sweeps_at_once_lose_nothing(tmp_path):
-    """Each writer stores the same few bytes again and again, and lets go of what it had."""
-    stores = [Store(tmp_path).of(f"owner-{n}") for n in range(3)]
-    faults, done = [], threading.Event()
-
-    def write(store, name):
-        try:
-            for n in range(25):
-                job_id = f"{name}{n % 3}" * 16
-                record = store.save_done(job_id, "stack", {}, finished(str(n % 4)))
-                if not store.is_whole(record):
-                    faults.append(record.id)
-                store.let_go("stack", job_id)
-        except Exception as exc:
-            faults.append(exc)
-
-    def clean():
-        while not done.is_set():
-            # The grace of real life is an hour; this one is longer than any write here takes.
-            sweep(stores[0].of(HOUSE), SweepRules(grace_s=2.0))
-
-    writers = [threading.Thread(target=write, args=pair) for pair in zip(stores, "abc")]
-    sweeper = threading.Thread(target=clean)
-    for thread in (sweeper, *writers):
-        thread.start()
-    for thread in writers:
-        thread.join()
-    done.set()
-    sweeper.join()
-    assert faults == []
-    for store in stores:
-        store.close()
+def test_a_sweep_between_bytes_and_row_takes_nothing(store):
+    """The bytes are old and nobody's; a writer stores them again, its row is still to come."""
+    save(store, "a")
+    store.let_go("stack", "a" * 32)
+    age(store, 7200)
+    store.blobs.put(finished("a").artifacts)
+    assert sweep(store, SweepRules()).blobs == 0
+    assert store.is_whole(save(store, "a"))
 
 
 def test_a_blob_that_is_stored_while_it_is_swept_is_put_back(store):

@@ -6,6 +6,7 @@ import asyncio
 import logging
 from collections.abc import AsyncIterator, Callable
 from contextlib import AbstractAsyncContextManager, asynccontextmanager
+from dataclasses import asdict
 from functools import partial
 
 from fastapi import FastAPI
@@ -15,6 +16,7 @@ from letterply.api.dependencies import AppState
 from letterply.api.http.metrics import Metrics
 from letterply.api.http.middleware import BodyLimit, HeadAsGet, RequestLog
 from letterply.api.http.problems import install_handlers
+from letterply.api.operate import rules_of
 from letterply.api.own_worker import OwnWorker
 from letterply.api.responses.describing import ABOUT, install_description
 from letterply.api.routes import (
@@ -43,7 +45,7 @@ from letterply.api.settings import Settings
 from letterply.catalogue import Catalogue, load_catalogue
 from letterply.jobs import JobService, Previews
 from letterply.orders import OrderService
-from letterply.storage import Store
+from letterply.storage import Store, digest, sweep
 from letterply.workers import ComputePool
 
 __all__ = ["create_app"]
@@ -187,10 +189,12 @@ def _lifespan(
             resumed = await job_service.resume()
             if await asyncio.to_thread(order_service.book.any_open):
                 worker.start()
+            sweeping = asyncio.create_task(_sweep_now_and_then(settings, store, order_service))
             _log.info("service started", extra={"resumed_jobs": resumed})
             try:
                 yield
             finally:
+                sweeping.cancel()
                 await asyncio.to_thread(worker.stop)
                 await job_service.close()
                 await asyncio.to_thread(order_service.close)
@@ -200,6 +204,23 @@ def _lifespan(
             store.close()
 
     return lifespan
+
+
+async def _sweep_now_and_then(
+    settings: Settings, store: Store, order_service: OrderService
+) -> None:
+    """Remove what nobody holds any more, for as long as the service runs."""
+    # The copies that workers read are not named by any row.
+    keep = [digest(path.read_bytes()) for path in settings.catalogue_files]
+    while True:
+        await asyncio.sleep(settings.sweep_every_s)
+        try:
+            swept = await asyncio.to_thread(sweep, store, rules_of(settings), keep)
+            await order_service.forget(swept.orders)
+        except Exception:  # the store is away, say: what is left goes next time
+            _log.exception("a sweep was cut off")
+        else:
+            _log.info("swept", extra=asdict(swept))
 
 
 def _noting(metrics: Metrics) -> Callable[[str, str, float], None]:

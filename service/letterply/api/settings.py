@@ -11,16 +11,27 @@ import os
 import re
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Literal, Self
+from typing import Any, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, SecretStr, field_validator, model_validator
-from pydantic_settings import BaseSettings, SettingsConfigDict
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    SecretStr,
+    ValidationError,
+    field_validator,
+    model_validator,
+)
+from pydantic_core import ErrorDetails
+from pydantic_settings import BaseSettings, SettingsConfigDict, SettingsError
 
+from letterply.errors import LetterplyError
 from letterply.storage import AccessKey, Allowance, is_owner
 
-__all__ = ["ApiKey", "OwnerLimits", "Settings", "is_loopback"]
+__all__ = ["ApiKey", "OwnerLimits", "Settings", "is_loopback", "read_settings"]
 
 _MIN_SECRET = 16
+_PREFIX = "LETTERPLY_"
 
 
 def is_loopback(host: str) -> bool:
@@ -97,7 +108,7 @@ class OwnerLimits(BaseModel):
 class Settings(BaseSettings):
     """What the operator decides."""
 
-    model_config = SettingsConfigDict(env_prefix="LETTERPLY_", frozen=True, extra="ignore")
+    model_config = SettingsConfigDict(env_prefix=_PREFIX, frozen=True, extra="ignore")
 
     data_folder: Path = Field(
         default_factory=_data_folder, description="where results and fonts are kept"
@@ -208,3 +219,31 @@ class Settings(BaseSettings):
         }
         own = self.owner_limits.get(owner)
         return Allowance(**usual | (own.model_dump(exclude_unset=True) if own else {}))
+
+
+def read_settings(**given: Any) -> Settings:
+    """Return the settings of the environment, with what was given laid over.
+
+    Raises:
+        LetterplyError: `bad-settings`: all mistakes, each under the name of its variable.
+
+    """
+    try:
+        return Settings(**given)
+    except ValidationError as exc:
+        mistakes = [_in_words(error) for error in exc.errors(include_input=False)]
+    except SettingsError as exc:
+        name = str(exc).partition('"')[2].partition('"')[0]
+        mistakes = [f"{_variable(name)}: is not JSON as it should be"]
+    raise LetterplyError("; ".join(mistakes), code="bad-settings", data={"mistakes": mistakes})
+
+
+def _in_words(error: ErrorDetails) -> str:
+    name, *inner = error["loc"] or ("",)
+    where = " ".join([_variable(str(name)), *(f"[{part}]" for part in inner)])
+    said = error["msg"].removeprefix("Value error, ")
+    return f"{where}: {said[:1].lower()}{said[1:]}" if name else said
+
+
+def _variable(name: str) -> str:
+    return f"{_PREFIX}{name}".upper()

@@ -5,7 +5,7 @@ its progress, its sheets, programs, papers and quote.
 """
 
 from letterply.orders.engine.worker import WorkerPlan, run_worker
-from letterply.orders.service import OrderService
+from letterply.orders.service import OrderService, prepare_queues
 from letterply.orders.states import EventKind, LineState, OrderEvent, OrderPhase, OrderState
 
 __all__ = [
@@ -16,5 +16,6 @@ __all__ = [
     "OrderService",
     "OrderState",
     "WorkerPlan",
+    "prepare_queues",
     "run_worker",
 ]

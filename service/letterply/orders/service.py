@@ -49,9 +49,16 @@ from letterply.workers import ComputePool
 if TYPE_CHECKING:
     from letterply.orders.engine.engine import Queueing
 
-__all__ = ["OrderService"]
+__all__ = ["OrderService", "prepare_queues"]
 
 _OWN = "own-"
+
+
+def prepare_queues(database: Database) -> None:
+    """Make the tables of the queues, if they are not there yet."""
+    from letterply.orders.engine.engine import prepare
+
+    database.patiently(lambda: prepare(database.url))
 
 
 class _QueueLine:
@@ -64,9 +71,9 @@ class _QueueLine:
     def get(self, database: Database) -> Queueing:
         with self._lock:
             if self._queueing is None:
-                from letterply.orders.engine.engine import Queueing, prepare
+                from letterply.orders.engine.engine import Queueing
 
-                database.patiently(lambda: prepare(database.url))
+                prepare_queues(database)
                 self._queueing = Queueing(database.url)
             return self._queueing
 

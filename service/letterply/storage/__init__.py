@@ -6,8 +6,17 @@ says that they are not; SQLite and a folder, or PostgreSQL and a bucket.
 
 from letterply.storage import tables
 from letterply.storage.access import SCOPES, AccessKey, AccessKeys, digest_of_secret
+from letterply.storage.backup import BackupFacts, backup, restore
+from letterply.storage.bucket import probe_bucket
 from letterply.storage.clock import utc_now, utc_text
-from letterply.storage.database import FROZEN_S, Database, database_now, sqlite_url
+from letterply.storage.database import (
+    FROZEN_S,
+    Database,
+    database_now,
+    layout_of,
+    newest_layout,
+    sqlite_url,
+)
 from letterply.storage.folders import shrink_folder
 from letterply.storage.identity import canonical_json, digest
 from letterply.storage.job_rows import insert_waiting, mark_done, mark_failed
@@ -38,6 +47,7 @@ __all__ = [
     "AccessKeys",
     "Allowance",
     "Artifact",
+    "BackupFacts",
     "Database",
     "Finished",
     "JobRecord",
@@ -50,6 +60,7 @@ __all__ = [
     "UploadKind",
     "Usage",
     "Vault",
+    "backup",
     "canonical_json",
     "database_now",
     "digest",
@@ -59,9 +70,13 @@ __all__ = [
     "hold",
     "insert_waiting",
     "is_owner",
+    "layout_of",
     "mark_done",
     "mark_failed",
+    "newest_layout",
     "open_vault",
+    "probe_bucket",
+    "restore",
     "shrink_folder",
     "sqlite_url",
     "sweep",

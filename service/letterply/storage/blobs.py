@@ -12,7 +12,7 @@ import math
 import os
 import time
 import uuid
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 from typing import BinaryIO, Protocol
@@ -70,8 +70,8 @@ class Blobs(Protocol):
     def remove(self, name: str, before: float) -> int:
         """Remove a blob, unless somebody has stored it again since; return its bytes, or 0."""
 
-    def tidy(self) -> None:
-        """Remove files that processes left behind that are gone."""
+    def tidy(self, keep: Collection[str] = ()) -> None:
+        """Remove files that processes left behind that are gone; `keep` names some to leave."""
 
 
 def damaged(name: str) -> LetterplyError:
@@ -187,7 +187,7 @@ class BlobFolder:
         aside.unlink()
         return facts.st_size
 
-    def tidy(self) -> None:
+    def tidy(self, keep: Collection[str] = ()) -> None:
         """Remove files that processes left behind that are gone."""
         self._sweep()
 

@@ -7,7 +7,8 @@ What needs a file of this machine gets one from a folder beside, checked as well
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator, Mapping
+import uuid
+from collections.abc import Collection, Iterator, Mapping
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 from typing import Any
@@ -16,7 +17,7 @@ from letterply.errors import LetterplyError
 from letterply.storage.blobs import BlobFolder, damaged
 from letterply.storage.identity import digest, is_digest
 
-__all__ = ["BlobBucket", "open_bucket"]
+__all__ = ["BlobBucket", "open_bucket", "probe_bucket"]
 
 
 _AGED_S = 900.0
@@ -46,6 +47,17 @@ def open_bucket(url: str) -> Any:
             "Artifacts in a bucket need the extra `s3` of letterply.", code="store-unreachable"
         ) from exc
     return from_url(url)
+
+
+def probe_bucket(url: str) -> None:
+    """Write, read and delete an object in a bucket; raises `LetterplyError` where that fails."""
+    objects, path, data = open_bucket(url), f"probe/{uuid.uuid4().hex}", b"letterply"
+    with _reaching() as obstore:
+        obstore.put(objects, path, data)
+        found = bytes(obstore.get(objects, path).bytes())
+        obstore.delete(objects, path)
+    if found != data:
+        raise LetterplyError("The bucket gives other bytes back.", code="store-unreachable")
 
 
 class BlobBucket:
@@ -140,12 +152,16 @@ class BlobBucket:
         """Remove a blob, unless somebody has stored it again since; return its bytes, or 0."""
         return self.delete(_place(name), before)
 
-    def tidy(self) -> None:
-        """Remove files of this machine that are not needed any more; they are fetched again."""
+    def tidy(self, keep: Collection[str] = ()) -> None:
+        """Remove files of this machine that nobody needed for a day; they are fetched again.
+
+        Those called `keep` stay: somebody has their paths.
+        """
         self._near.tidy()
         before = time.time() - _NEAR_S
         for name in self._near.stored_before(before):
-            self._near.remove(name, before)
+            if name not in keep:
+                self._near.remove(name, before)
 
     def write(self, path: str, data: bytes) -> None:
         """Store an object, whole or not at all."""

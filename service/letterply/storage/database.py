@@ -19,11 +19,21 @@ from typing import Any, TypeVar
 import sqlalchemy as sa
 from alembic import command
 from alembic.config import Config
+from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
 from alembic.util import CommandError
 
 from letterply.errors import LetterplyError
 
-__all__ = ["FROZEN_S", "PATIENCE_S", "Database", "database_now", "sqlite_url"]
+__all__ = [
+    "FROZEN_S",
+    "PATIENCE_S",
+    "Database",
+    "database_now",
+    "layout_of",
+    "newest_layout",
+    "sqlite_url",
+]
 
 T = TypeVar("T")
 
@@ -97,6 +107,17 @@ class Database:
 
         return self.patiently(once)
 
+    def snapshot(self, use: Callable[[sa.Connection], T]) -> T:
+        """Return what `use` finds; it sees one state of the database, and holds nobody up."""
+        level = {} if self._embedded else {"isolation_level": "REPEATABLE READ"}
+
+        def once() -> T:
+            with self.engine.connect() as connection:
+                options = {**level, "letterply_only_reads": True}
+                return use(connection.execution_options(**options))
+
+        return self.patiently(once)
+
     def close(self) -> None:
         """Close all connections."""
         self.engine.dispose()
@@ -131,8 +152,7 @@ class Database:
             pause = min(2.0, 2 * pause)
 
     def _migrate(self) -> None:
-        config = Config()
-        config.set_main_option("script_location", str(Path(__file__).with_name("migrations")))
+        config = _alembic()
 
         def upgrade(connection: sa.Connection) -> None:
             if not self._embedded:  # one process at a time; SQLite's transaction sees to it itself
@@ -151,6 +171,33 @@ class Database:
                 code="store-layout",
                 data={"found": str(exc)},
             ) from exc
+
+
+def _alembic() -> Config:
+    config = Config()
+    config.set_main_option("script_location", str(Path(__file__).with_name("migrations")))
+    return config
+
+
+def newest_layout() -> str:
+    """Return the revision of the tables that this version knows."""
+    return str(ScriptDirectory.from_config(_alembic()).get_current_head())
+
+
+def layout_of(url: str) -> str | None:
+    """Return the revision of the tables in a database, which is left as it is; None without any.
+
+    Raises `sqlalchemy.exc.SQLAlchemyError` when it does not answer.
+    """
+    if url.startswith("sqlite") and not Path(url.removeprefix("sqlite:///")).exists():
+        return None
+    engine = sa.create_engine(url)
+    try:
+        with engine.connect() as connection:
+            options = {"version_table": "letterply_layout"}
+            return MigrationContext.configure(connection, opts=options).get_current_revision()
+    finally:
+        engine.dispose()
 
 
 def _close_to_others(file: Path) -> None:
@@ -193,4 +240,5 @@ def _begin_sqlite(connection: sa.Connection) -> None:
     if connection.get_execution_options().get("isolation_level") == "AUTOCOMMIT":
         return
     # IMMEDIATE: wait for other writers here, not in the middle of the work.
-    connection.exec_driver_sql("BEGIN IMMEDIATE")
+    only_reads = connection.get_execution_options().get("letterply_only_reads")
+    connection.exec_driver_sql("BEGIN" if only_reads else "BEGIN IMMEDIATE")

@@ -86,11 +86,12 @@ def sweep(store: Store, rules: SweepRules, keep: Iterable[str] = ()) -> Swept:
         if recalled_at < gone_before and (size := vault.forget(key, gone_before)):
             answers, freed = answers + 1, freed + size
     # Looked up after the list was made: what was stored in between is not on it.
-    used = bytes_in_use(store, vault) | set(keep)
+    kept = set(keep)
+    used = bytes_in_use(store, vault) | kept
     for name in waiting:
         if name not in used and (size := store.blobs.remove(name, before)):
             blobs, freed = blobs + 1, freed + size
-    store.blobs.tidy()
+    store.blobs.tidy(kept)
     freed += shrink_folder(store.root / "compiled", _CACHE_BYTES)
     return Swept(jobs, orders, answers, blobs, freed)
 
