@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Annotated, cast
 
 from fastapi import Depends, Query, Request
@@ -44,6 +45,7 @@ class AppState:
         previews: draws recipes while they are typed.
         lanes: pools of workers, that of jobs first.
         start_worker: sees to it that a worker of the service's own is there, if it has one.
+        stopping: set when the service is told to stop: what would go on for long ends then.
 
     """
 
@@ -55,6 +57,7 @@ class AppState:
     previews: Previews
     lanes: tuple[ComputePool, ...]
     start_worker: Callable[[], None]
+    stopping: asyncio.Event = field(default_factory=asyncio.Event)
 
 
 def _app_state(request: Request) -> AppState:

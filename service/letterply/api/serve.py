@@ -45,12 +45,15 @@ def serve(
     import uvicorn
 
     from letterply.api.app import create_app
+    from letterply.api.http.connections import patient_protocol
     from letterply.api.http.logs import set_up_logging
 
     set_up_logging(log_level)
     _vet_store(settings)
+    app = create_app(settings)
     config = uvicorn.Config(
-        create_app(settings),
+        app,
+        http=patient_protocol(settings.header_wait_s),
         log_config=None,
         access_log=False,
         server_header=False,
@@ -65,6 +68,10 @@ def serve(
             await super().startup(sockets=sockets)  # type: ignore[arg-type]
             if not self.should_exit:
                 on_ready(f"http://{shown}:{port}")
+
+        async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+            app.state.app_state.stopping.set()  # what would go on for long ends now
+            await super().shutdown(sockets)
 
     server = Server(config)
     if stop is not None:

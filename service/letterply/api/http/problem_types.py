@@ -109,6 +109,14 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "overtaken": ProblemType(
         "A newer question of the same client waits", "Nothing to do: the newer one is answered."
     ),
+    "request-timeout": ProblemType(
+        "The request took too long to arrive", "Send the head of a request in one go."
+    ),
+    "service-stopping": ProblemType(
+        "The service stops",
+        "It was told to stop while the request was being answered. Ask again after the time in "
+        "`Retry-After`; what was accepted is not lost.",
+    ),
     "bad-host": ProblemType(
         "The Host header names no host",
         "It holds a name or an address and, where it is not the usual one, a port; never user "

@@ -66,6 +66,8 @@ _STATUS_OF_CODE: dict[str, int] = {
     "range-not-satisfiable": 416,
     "service-busy": 503,
     "job-stopped": 503,
+    "service-stopping": 503,
+    "request-timeout": 408,
     "store-busy": 503,
     "store-unreachable": 503,
     "order-cancelled": 409,
@@ -88,6 +90,7 @@ _HEADERS_OF_CODE: dict[str, dict[str, str]] = {
     "owner-busy": {"Retry-After": "5"},
     "owner-full": {"Retry-After": "3600"},
     "job-stopped": {"Retry-After": "5"},
+    "service-stopping": {"Retry-After": "5"},
     "service-busy": {"Retry-After": "5"},
     "store-busy": {"Retry-After": "5"},
     "store-unreachable": {"Retry-After": "5"},
@@ -143,16 +146,20 @@ def problem_response(
         headers={
             "Cache-Control": "no-store",
             **_HEADERS_OF_CODE.get(error.code, {}),
-            **_retry_after(error),
+            **_facts_as_headers(error),
             **(headers or {}),
         },
         media_type=MEDIA_TYPE,
     )
 
 
-def _retry_after(error: LetterplyError) -> dict[str, str]:
-    wait_s = error.data.get("retry_after_s")
-    return {} if wait_s is None else {"Retry-After": str(wait_s)}
+def _facts_as_headers(error: LetterplyError) -> dict[str, str]:
+    found = {}
+    if "retry_after_s" in error.data:
+        found["Retry-After"] = str(error.data["retry_after_s"])
+    if error.code == "range-not-satisfiable":
+        found["Content-Range"] = f"bytes */{error.data['size_bytes']}"
+    return found
 
 
 def _written(document: Mapping[str, Any]) -> bytes:

@@ -6,15 +6,16 @@ import asyncio
 from pathlib import Path
 from typing import Any
 
-from fastapi import Response
+from fastapi import Request, Response
 
 from letterply.api.dependencies import Page
+from letterply.api.responses.caching import answer_bytes
 from letterply.api.responses.lists import next_link
 from letterply.api.responses.results import HARMLESS, MEDIA_TYPES, json_response
 from letterply.errors import NotFound
 from letterply.jobs import UPLOAD_PICTURES, JobService, describe_upload, picture_upload, take_upload
 from letterply.lettering import FontEntry, shipped_faces
-from letterply.storage import Store, Upload, UploadKind
+from letterply.storage import Store, Upload, UploadKind, digest
 from letterply.workers import ComputePool
 
 __all__ = [
@@ -135,7 +136,7 @@ async def answer_picture(
     return Response(picture, media_type=MEDIA_TYPES[f".{suffix}"], headers=headers)
 
 
-async def answer_font_file(job_service: JobService, key: str) -> Response:
+async def answer_font_file(request: Request, job_service: JobService, key: str) -> Response:
     """Answer GET of the file of a font; raises `NotFound` (`font-not-found`)."""
     path = await _path(job_service, UploadKind.FONT, key)
     try:
@@ -143,8 +144,11 @@ async def answer_font_file(job_service: JobService, key: str) -> Response:
     except OSError as exc:
         raise NotFound("font", key) from exc
     media_type = _FONT_TYPES.get(data[:4], "font/ttf")
-    headers = {"Content-Security-Policy": HARMLESS, "Cache-Control": "private, max-age=86400"}
-    return Response(data, media_type=media_type, headers=headers)
+    response = await answer_bytes(
+        request, f'"{digest(data)}"', lambda: data, media_type, cache="private, max-age=86400"
+    )
+    response.headers["Content-Security-Policy"] = HARMLESS
+    return response
 
 
 async def _path(job_service: JobService, kind: UploadKind, key: str) -> Path:

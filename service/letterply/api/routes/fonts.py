@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 
-from fastapi import APIRouter, Response
+from fastapi import APIRouter, Request, Response
 
 from letterply.api.dependencies import JobServiceOf, PageOf
 from letterply.api.http.bodies import FontBody, upload_body
@@ -67,9 +67,9 @@ async def get_font_picture(job_service: JobServiceOf, key: str, suffix: str) -> 
     responses={200: {"content": {"font/ttf": {}}}, **problems(404)},
     response_class=Response,
 )
-async def get_font_file(job_service: JobServiceOf, key: str) -> Response:
+async def get_font_file(request: Request, job_service: JobServiceOf, key: str) -> Response:
     """Return the file of a font, so that a page can show words in it."""
-    return await answer_font_file(job_service, key)
+    return await answer_font_file(request, job_service, key)
 
 
 @router.get("/{key}", responses={200: {"model": FontDocument}, **problems(404)})

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter, Response
 from fastapi.responses import StreamingResponse
 
-from letterply.api.dependencies import JobServiceOf, OrderServiceOf, SettingsOf
+from letterply.api.dependencies import AppStateOf, JobServiceOf, OrderServiceOf, SettingsOf
 from letterply.api.http.negotiation import PreferenceOf
 from letterply.api.responses.describing import problems
 from letterply.api.responses.results import follow_job, job_document, json_response
@@ -41,11 +41,11 @@ async def delete_job(job_service: JobServiceOf, order_service: OrderServiceOf, i
     "/{id}/events",
     responses={200: {"content": {"text/event-stream": {}}}, **problems(404)},
 )
-async def get_job_events(job_service: JobServiceOf, id: str) -> Response:
+async def get_job_events(app_state: AppStateOf, job_service: JobServiceOf, id: str) -> Response:
     """Tell where a job stands, as it goes on (server-sent events, named after its state)."""
     await job_service.look_up(id)
     return StreamingResponse(
-        follow_job(job_service, id),
+        follow_job(job_service, id, app_state.stopping),
         media_type="text/event-stream",
         headers={"Cache-Control": "no-store"},
     )

@@ -9,10 +9,11 @@ from fastapi import APIRouter, Header, Query, Request, Response
 from fastapi.responses import StreamingResponse
 
 from letterply.api.dependencies import AppStateOf, JobServiceOf, OrderServiceOf, PageOf
-from letterply.api.http.negotiation import Key, PreferenceOf, tag_matches
+from letterply.api.http.negotiation import Key, PreferenceOf
 from letterply.api.http.order_bodies import OrderBody
 from letterply.api.http.problems import HttpProblem
 from letterply.api.responses import results as answers
+from letterply.api.responses.caching import answer_stream
 from letterply.api.responses.describing import FILES, NOT_MODIFIED, body_of, problems
 from letterply.api.responses.lists import page_of_results
 from letterply.api.responses.orders import event_stream, order_document
@@ -112,6 +113,7 @@ async def order_again(app_state: AppStateOf, order_service: OrderServiceOf, id: 
     responses={200: {"content": {"text/event-stream": {}}}, **problems(404)},
 )
 async def follow_order(
+    app_state: AppStateOf,
     order_service: OrderServiceOf,
     id: str,
     last_event_id: Annotated[str | None, Header(description="Go on after this event.")] = None,
@@ -122,7 +124,9 @@ async def follow_order(
     said = read_whole(last_event_id or "")
     begin = after if said is None else said
     return StreamingResponse(
-        event_stream(order_service, id, begin), media_type="text/event-stream", headers=_NO_STORE
+        event_stream(order_service, id, begin, app_state.stopping),
+        media_type="text/event-stream",
+        headers=_NO_STORE,
     )
 
 
@@ -139,11 +143,12 @@ async def get_bundle(
     _require_done(state.phase)
     chosen = tuple(answers.shown(record, override))
     tag = answers.tag_of(record, "zip", *(a.path for a in chosen))
-    if tag_matches(request.headers.get("if-none-match"), tag):
-        return Response(status_code=304, headers={"ETag": tag})
-    headers = {"ETag": tag, "Content-Disposition": f'attachment; filename="order-{id}.zip"'}
-    return StreamingResponse(
-        answers.zip_of(job_service, chosen), media_type="application/zip", headers=headers
+    return await answer_stream(
+        request,
+        tag,
+        lambda: answers.zip_of(job_service, chosen),
+        "application/zip",
+        headers={"Content-Disposition": f'attachment; filename="order-{id}.zip"'},
     )
 
 

@@ -11,6 +11,7 @@ from fastapi import APIRouter, Query, Request, Response
 
 from letterply.api.dependencies import JobServiceOf, PageOf
 from letterply.api.responses import results as answers
+from letterply.api.responses.caching import require_match
 from letterply.api.responses.describing import FILES, NOT_MODIFIED, problems
 from letterply.api.responses.lists import page_of_results
 from letterply.api.schemas import ResultDocument, ResultPage
@@ -77,11 +78,14 @@ def add_reading_routes(
     @router.delete(
         "/{id}",
         status_code=204,
-        responses=problems(404),
+        responses=problems(404, 412),
         name=f"delete_{kind}",
         summary=f"Delete a {kind} and its files; one that is being made is stopped",
     )
-    async def delete_result(job_service: JobServiceOf, id: str) -> Response:
+    async def delete_result(request: Request, job_service: JobServiceOf, id: str) -> Response:
+        if request.headers.get("if-match") is not None:
+            record = await job_service.look_up(id)
+            require_match(request, answers.tag_of(record, "document"))
         await job_service.let_go(kind, id)
         return Response(status_code=204)
 
