@@ -128,7 +128,10 @@ def test_health_says_live_and_ready(api):
     while (ready := api.get("/health/ready")).status_code == 503 and time.monotonic() < deadline:
         assert ready.json()["checks"]["store"]  # workers may still be getting ready
     assert ready.status_code == 200
-    assert ready.json()["checks"] == {"store": True, "workers": True}
+    checks = ready.json()["checks"]
+    assert set(checks) == {"store", "workers", "lane jobs", "lane short", "lane previews"}
+    assert all(checks.values())
+    assert ready.json()["missing"] == []
 
 
 def test_metrics_count_requests_by_route(api):

@@ -16,6 +16,8 @@ from letterply.api.dependencies import AppState
 from letterply.api.http.metrics import Metrics
 from letterply.api.http.middleware import BodyLimit, HeadAsGet, RequestLog
 from letterply.api.http.problems import install_handlers
+from letterply.api.http.traces import RequestTrace, open_tracer
+from letterply.api.http.watching import Watching
 from letterply.api.operate import rules_of
 from letterply.api.own_worker import OwnWorker
 from letterply.api.responses.describing import ABOUT, install_description
@@ -95,12 +97,13 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     settings = settings or Settings()
     catalogue = load_catalogue(*settings.catalogue_files)
     metrics = Metrics()
+    tracer = open_tracer(settings.traces_url)
 
     app = FastAPI(
         title="letterply",
         version=__version__,
         description=ABOUT,
-        lifespan=_lifespan(settings, catalogue, metrics),
+        lifespan=_lifespan(settings, catalogue, Watching(metrics, tracer)),
         docs_url=None,
         redoc_url=None,
     )
@@ -125,12 +128,14 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         always=settings.open_to_all,
     )
     app.add_middleware(RequestLog, metrics=metrics)
+    if tracer is not None:
+        app.add_middleware(RequestTrace, tracer=tracer)
     install_description(app)
     return app
 
 
 def _lifespan(
-    settings: Settings, catalogue: Catalogue, metrics: Metrics
+    settings: Settings, catalogue: Catalogue, watching: Watching
 ) -> Callable[[FastAPI], AbstractAsyncContextManager[None]]:
     """Return what keeps store, workers and services while the app runs."""
 
@@ -145,6 +150,7 @@ def _lifespan(
             memory_limit_bytes=settings.memory_limit_mb * 1_000_000,
             cache_folder=settings.data_folder / "compiled",
             preload=_WORKER_MODULES,
+            on_phase=watching.phase_over,
         )
         # Jobs wait as long as they must: their clients may ask again by id.
         pool = lane(settings.workers)
@@ -152,9 +158,12 @@ def _lifespan(
         short_lane = hasty(settings.short_workers)
         previews = settings.preview_workers
         preview_lane = hasty(previews) if previews else short_lane
-        lanes = (pool, short_lane, preview_lane)[: 3 if previews else 2]
+        lanes = {"jobs": pool, "short": short_lane} | (
+            {"previews": preview_lane} if previews else {}
+        )
         try:
-            for started in lanes:  # on this thread: it lives as long as the workers should
+            # On this thread: it lives as long as the workers should.
+            for started in lanes.values():
                 started.start()
             job_service = JobService(
                 store,
@@ -163,24 +172,17 @@ def _lifespan(
                 catalogue_files=settings.catalogue_files,
                 shared_folder=settings.data_folder / "shared",
                 max_waiting=settings.max_waiting,
-                on_end=_noting(metrics),
-            )
-            metrics.watch(
-                "letterply_jobs_under_way", "Jobs queued or running.", lambda: job_service.under_way
-            )
-            metrics.watch(
-                "letterply_pool_restarts_total",
-                "Worker pools replaced.",
-                lambda: sum(lane.restarts for lane in lanes),
+                on_end=watching.job_over,
             )
             order_service = OrderService(store, short_lane, catalogue, settings.catalogue_files)
+            watching.watch(lanes, job_service, order_service)
             worker = OwnWorker(settings)
             app.state.access = store.access
             app.state.app_state = AppState(
                 settings,
                 catalogue,
                 job_service,
-                metrics,
+                watching.metrics,
                 order_service,
                 Previews(job_service, preview_lane),
                 lanes,
@@ -199,7 +201,8 @@ def _lifespan(
                 await job_service.close()
                 await asyncio.to_thread(order_service.close)
         finally:
-            for stopped in lanes:
+            watching.close()
+            for stopped in lanes.values():
                 await asyncio.to_thread(stopped.stop)
             store.close()
 
@@ -221,11 +224,3 @@ async def _sweep_now_and_then(
             _log.exception("a sweep was cut off")
         else:
             _log.info("swept", extra=asdict(swept))
-
-
-def _noting(metrics: Metrics) -> Callable[[str, str, float], None]:
-    def note(kind: str, outcome: str, seconds: float) -> None:
-        metrics.count("letterply_jobs_total", "Jobs computed.", kind=kind, outcome=outcome)
-        metrics.observe("letterply_job_seconds", "Time to compute a job.", seconds, kind=kind)
-
-    return note

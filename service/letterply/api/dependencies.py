@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, cast
 
@@ -43,7 +43,7 @@ class AppState:
         metrics: what operators watch.
         order_service: takes orders.
         previews: draws recipes while they are typed.
-        lanes: pools of workers, that of jobs first.
+        lanes: pools of workers, by name: jobs, short, previews.
         start_worker: sees to it that a worker of the service's own is there, if it has one.
         stopping: set when the service is told to stop: what would go on for long ends then.
 
@@ -55,7 +55,7 @@ class AppState:
     metrics: Metrics
     order_service: OrderService
     previews: Previews
-    lanes: tuple[ComputePool, ...]
+    lanes: Mapping[str, ComputePool]
     start_worker: Callable[[], None]
     stopping: asyncio.Event = field(default_factory=asyncio.Event)
 

@@ -22,12 +22,14 @@ __all__ = [
     "KeyDocument",
     "KeyPage",
     "KeyRequest",
+    "LiveDocument",
     "MachinePage",
     "MaterialPage",
     "NewKeyDocument",
     "PlanDocument",
     "PreviewDocument",
     "Problem",
+    "ReadyDocument",
     "ResultDocument",
     "ResultPage",
     "StackDocument",
@@ -109,6 +111,22 @@ class UsageDocument(_Open):
     counts: dict[str, int] = Field(description="kind of thing -> how many")
     stored_bytes: int
     limits: dict[str, int | None]
+
+
+class LiveDocument(_Open):
+    """The service runs."""
+
+    status: Literal["live"]
+    version: str
+    engine_version: str
+
+
+class ReadyDocument(_Open):
+    """Whether the service is ready for work."""
+
+    status: Literal["ready", "not ready"]
+    checks: dict[str, bool]
+    missing: list[str] = Field(description="what is missing, in words")
 
 
 class FileEntry(_Open):

@@ -176,6 +176,12 @@ class Settings(BaseSettings):
     sweep_every_s: float = Field(
         3600.0, ge=1, description="pause between sweeps of what nobody holds any more"
     )
+    traces_url: str | None = Field(
+        None,
+        pattern=r"^https?://",
+        description="where traces are sent (OTLP by HTTP, as `http://127.0.0.1:4318/v1/traces`); "
+        "needs the extra `traces`; none are made when left out",
+    )
     header_wait_s: float = Field(
         20.0, gt=0, description="how long a client may take to send the head of a request"
     )

@@ -167,6 +167,11 @@ class OrderBook:
             raise NotFound("order", order_id)
         return _state(row)
 
+    def count_open(self) -> int:
+        """Return how many orders are not finished."""
+        wanted = sa.select(sa.func.count()).where(tables.orders.c.phase.not_in(FINAL_PHASES))
+        return int(self._database.read(lambda db: db.execute(wanted).scalar_one()))
+
     def any_open(self) -> bool:
         """Tell whether any order is not finished."""
         wanted = (

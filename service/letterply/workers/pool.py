@@ -186,12 +186,14 @@ class ComputePool:
         clock_factor: float = _CLOCK_FACTOR,
         niceness: int = 5,
         patience_s: float | None = None,
+        on_phase: Callable[[str, float], None] = lambda phase, seconds: None,
     ) -> None:
         self.workers = workers
         self.patience_s = patience_s
         self.time_limit_s = time_limit_s
         self.memory_limit_bytes = memory_limit_bytes
         self.restarts = 0
+        self._on_phase = on_phase
         self._preload = preload
         self._cache_folder = cache_folder
         self._tasks_a_worker = tasks_a_worker
@@ -208,7 +210,7 @@ class ComputePool:
     def start(self) -> None:
         """Start the workers; they get ready on their own."""
         if self._pool is None:
-            self._channel = Channel(self._context)
+            self._channel = Channel(self._context, self._on_phase)
             self._pool = self._fresh(self._channel)
             self._first = self._pool.schedule(is_there)  # the first task starts them
 

@@ -12,6 +12,8 @@ import contextlib
 import json
 import os
 import threading
+import time
+from collections.abc import Callable
 from dataclasses import dataclass
 from multiprocessing.connection import Connection
 from multiprocessing.context import SpawnContext
@@ -70,9 +72,21 @@ def tell(phase: str, share: float, step: int = 0, steps: int = 0) -> None:
 
 
 class Channel:
-    """The parent's end: hears reports and keeps the last one of each task under way."""
+    """The parent's end: hears reports and keeps the last one of each task under way.
 
-    def __init__(self, context: SpawnContext) -> None:
+    Args:
+        context: of the processes.
+        on_phase: told each phase of a task and how many seconds it took, once it is over.
+
+    """
+
+    def __init__(
+        self,
+        context: SpawnContext,
+        on_phase: Callable[[str, float], None] = lambda phase, seconds: None,
+    ) -> None:
+        self._on_phase = on_phase
+        self._began: dict[int, tuple[str, float]] = {}
         self._reader, self.writer = context.Pipe(duplex=False)
         self._known: dict[int, Progress | None] = {}
         threading.Thread(target=self._listen, name="progress", daemon=True).start()
@@ -84,6 +98,7 @@ class Channel:
     def forget(self, ticket: int) -> None:
         """Keep it no longer."""
         self._known.pop(ticket, None)
+        self._phase_over(ticket)
 
     def at(self, ticket: int) -> Progress | None:
         """Return how far a task is; None when it has said nothing."""
@@ -102,3 +117,11 @@ class Channel:
                 return
             if ticket in self._known:
                 self._known[ticket] = Progress(phase, share, step, steps)
+                if self._began.get(ticket, ("", 0.0))[0] != phase:
+                    self._phase_over(ticket)
+                    self._began[ticket] = (phase, time.monotonic())
+
+    def _phase_over(self, ticket: int) -> None:
+        phase, since = self._began.pop(ticket, ("", 0.0))
+        if phase:
+            self._on_phase(phase, time.monotonic() - since)

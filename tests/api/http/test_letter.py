@@ -196,6 +196,7 @@ def test_a_service_that_is_stopped_ends_its_streams_and_leaves_no_trace(tmp_path
         process.send_signal(signal.SIGTERM)
         follower.join(60)
         process.wait(60)
+        process.stdin.close()
     log = (tmp_path / "log").read_text()
     assert "Traceback" not in log, log
     assert "trace" not in log, log
