@@ -37,7 +37,7 @@ def test_an_unknown_path_is_a_problem(api):
     ("method", "path", "allow"),
     [
         ("DELETE", "/v1/stacks", "GET, HEAD, POST"),
-        ("PUT", f"/v1/plans/{'0' * 32}", "GET, HEAD"),
+        ("PUT", f"/v1/plans/{'0' * 32}", "DELETE, GET, HEAD"),
         ("POST", "/v1/materials", "GET, HEAD"),
         ("PATCH", "/v1/fonts", "GET, HEAD, POST"),
     ],
@@ -173,7 +173,7 @@ def test_every_post_describes_its_body_and_its_problems(api):
     posts = {path: ops["post"] for path, ops in description["paths"].items() if "post" in ops}
     for act in ("cancel", "again"):  # the path says it all
         assert "requestBody" not in posts.pop(f"/v1/orders/{{id}}/{act}")
-    assert len(posts) == 8
+    assert len(posts) == 9
     for operation in posts.values():
         assert operation["requestBody"]["content"]
         assert list(operation["responses"]["422"]["content"]) == [PROBLEM]

@@ -15,6 +15,7 @@ __all__ = [
     "ArtworkPage",
     "CheckDocument",
     "CutterPage",
+    "EstimateDocument",
     "FileEntry",
     "FontDocument",
     "FontPage",
@@ -265,6 +266,13 @@ class OrderDocument(BaseModel):
     phase: str
     line_count: int
     links: dict[str, str]
+
+
+class EstimateDocument(_Open):
+    """What an order would make, take and cost; nothing is kept of it."""
+
+    summary: str
+    title: str
 
 
 class ResultPage(BaseModel):

@@ -1,4 +1,4 @@
-"""What operators see: lanes and rooms in metrics, what is missing, traces, the table of settings."""
+"""What operators see: lanes and rooms, what is missing, traces, the table of settings."""
 
 import json
 import re

@@ -29,6 +29,7 @@ __all__ = [
     "FILES",
     "NOT_MODIFIED",
     "body_of",
+    "file_of",
     "install_description",
     "made",
     "problems",
@@ -99,18 +100,6 @@ EXAMPLE_COMPARISON: dict[str, Any] = {
     "thickness": "6.5 mm",
 }
 
-FILES: dict[int | str, dict[str, Any]] = {
-    200: {
-        "description": "The file.",
-        "content": {
-            media: {"schema": {"type": "string", "format": "binary"}}
-            for media in ("image/png", "image/svg+xml", "image/vnd.dxf", "application/zip")
-        },
-    }
-}
-NOT_MODIFIED: dict[int | str, dict[str, Any]] = {304: {"description": "Nothing has changed."}}
-
-
 _SAYS = {
     400: "The request is broken as HTTP or JSON.",
     401: "No API key, or one that is not valid.",
@@ -129,10 +118,37 @@ _SAYS = {
 }
 
 
+NOT_MODIFIED: dict[int | str, dict[str, Any]] = {304: {"description": "Nothing has changed."}}
+
+
 def problems(*statuses: int) -> dict[int | str, dict[str, Any]]:
     """Return the description of answers that are problems."""
     content = {MEDIA_TYPE: {"schema": {"$ref": _REF.format(model="Problem")}}}
     return {s: {"description": _SAYS[s], "content": content} for s in statuses}
+
+
+_BINARY = {"schema": {"type": "string", "format": "binary"}}
+_FILE_TYPES = (
+    "image/png", "image/svg+xml", "image/vnd.dxf", "application/zip", "application/pdf",
+    "text/csv", "text/plain", "application/octet-stream",
+)  # fmt: skip
+
+
+def file_of(*types: str) -> dict[int | str, dict[str, Any]]:
+    """Return the description of answers that are a file of these types, or a part of it."""
+    content = dict.fromkeys(types, _BINARY)
+    # A document is a file as well, and not always an object.
+    content |= {"application/json": {"schema": {}}} if "application/zip" in types else {}
+    return {
+        200: {"description": "The file.", "content": content},
+        206: {"description": "The bytes that `Range` asks for.", "content": content},
+        **NOT_MODIFIED,
+        **problems(412, 416),
+    }
+
+
+FILES = file_of(*_FILE_TYPES)
+"""Answers that are one of the files of a result."""
 
 
 def made(document: type[BaseModel]) -> dict[int | str, dict[str, Any]]:
@@ -144,7 +160,7 @@ def made(document: type[BaseModel]) -> dict[int | str, dict[str, Any]]:
             "model": JobDocument,
             "description": "Being made; `Location` says where to ask.",
         },
-        **problems(400, 409, 413, 415, 422, 503),
+        **problems(400, 409, 413, 415, 422, 500, 503),
     }
 
 

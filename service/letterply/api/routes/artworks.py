@@ -19,7 +19,7 @@ __all__ = ["router"]
 router = APIRouter(prefix="/v1/artworks", tags=["artworks"])
 
 
-@router.get("", response_model=ArtworkPage)
+@router.get("", response_model=ArtworkPage, responses=problems(404, 422))
 async def list_artworks(job_service: JobServiceOf, page: PageOf) -> Response:
     """List the drawings, by name."""
     return json_response(await page_of_artworks(job_service.store, page))
@@ -31,7 +31,7 @@ async def list_artworks(job_service: JobServiceOf, page: PageOf) -> Response:
     responses={
         200: {"model": ArtworkDocument, "description": "It was there already."},
         201: {"model": ArtworkDocument, "description": "It can be used in recipes now."},
-        **problems(413, 415, 422),
+        **problems(400, 413, 415, 422, 500),
     },
     openapi_extra=upload_body("image/svg+xml"),
 )

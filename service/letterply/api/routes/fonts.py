@@ -8,7 +8,7 @@ from fastapi import APIRouter, Request, Response
 
 from letterply.api.dependencies import JobServiceOf, PageOf
 from letterply.api.http.bodies import FontBody, upload_body
-from letterply.api.responses.describing import problems
+from letterply.api.responses.describing import file_of, problems
 from letterply.api.responses.results import json_response
 from letterply.api.responses.uploads import (
     answer_font_file,
@@ -25,7 +25,7 @@ __all__ = ["router"]
 router = APIRouter(prefix="/v1/fonts", tags=["fonts"])
 
 
-@router.get("", response_model=FontPage)
+@router.get("", response_model=FontPage, responses=problems(404, 422))
 async def list_fonts(job_service: JobServiceOf, page: PageOf) -> Response:
     """List the fonts: own ones first, then those that come with the service."""
     return json_response(await page_of_fonts(job_service.store, page))
@@ -37,7 +37,7 @@ async def list_fonts(job_service: JobServiceOf, page: PageOf) -> Response:
     responses={
         200: {"model": FontDocument, "description": "It was there already."},
         201: {"model": FontDocument, "description": "It can be used in recipes now."},
-        **problems(413, 415, 422),
+        **problems(400, 413, 415, 422, 500),
     },
     openapi_extra=upload_body("font/ttf", "font/otf", "font/collection", "font/woff", "font/woff2"),
 )
@@ -64,7 +64,10 @@ async def get_font_picture(job_service: JobServiceOf, key: str, suffix: str) -> 
 
 @router.get(
     "/{key}/file",
-    responses={200: {"content": {"font/ttf": {}}}, **problems(404)},
+    responses={
+        **file_of("font/ttf", "font/otf", "font/collection", "font/woff", "font/woff2"),
+        **problems(404),
+    },
     response_class=Response,
 )
 async def get_font_file(request: Request, job_service: JobServiceOf, key: str) -> Response:

@@ -39,7 +39,11 @@ async def delete_job(job_service: JobServiceOf, order_service: OrderServiceOf, i
 
 @router.get(
     "/{id}/events",
-    responses={200: {"content": {"text/event-stream": {}}}, **problems(404)},
+    responses={
+        200: {"content": {"text/event-stream": {"schema": {"type": "string"}}}},
+        **problems(404),
+    },
+    response_class=Response,
 )
 async def get_job_events(app_state: AppStateOf, job_service: JobServiceOf, id: str) -> Response:
     """Tell where a job stands, as it goes on (server-sent events, named after its state)."""

@@ -14,10 +14,10 @@ from letterply.api.http.order_bodies import OrderBody
 from letterply.api.http.problems import HttpProblem
 from letterply.api.responses import results as answers
 from letterply.api.responses.caching import answer_stream
-from letterply.api.responses.describing import FILES, NOT_MODIFIED, body_of, problems
+from letterply.api.responses.describing import FILES, body_of, problems
 from letterply.api.responses.lists import page_of_results
 from letterply.api.responses.orders import event_stream, order_document
-from letterply.api.schemas import OrderDocument, ResultPage
+from letterply.api.schemas import EstimateDocument, OrderDocument, ResultPage
 from letterply.orders import OrderPhase, OrderService, OrderState
 from letterply.requests import OrderRequest
 from letterply.units import read_whole
@@ -51,11 +51,17 @@ _BODY["requestBody"]["content"] |= {
     },
 }
 _MADE: dict[int | str, dict[str, Any]] = {
-    200: {"description": "It was there already.", "model": OrderDocument},
+    200: {
+        "description": "It was there already; or, with `dry_run`, what it would make.",
+        "model": OrderDocument | EstimateDocument,
+    },
     202: {"description": "Accepted: it will be made.", "model": OrderDocument},
     **problems(400, 409, 413, 415, 422),
 }
-_AGAIN: dict[int | str, dict[str, Any]] = {status: _MADE[status] for status in (200, 202)}
+_AGAIN: dict[int | str, dict[str, Any]] = {
+    200: {"description": "It is done already.", "model": OrderDocument},
+    202: _MADE[202],
+}
 
 DryRun = Annotated[bool, Query(description="Only say what it would make, take and cost.")]
 
@@ -82,7 +88,7 @@ async def place_order(
     return await _placed(order_service, state)
 
 
-@router.get("", response_model=ResultPage)
+@router.get("", response_model=ResultPage, responses=problems(404, 422))
 async def list_orders(job_service: JobServiceOf, page: PageOf) -> Response:
     """List orders, newest first."""
     return answers.json_response(await page_of_results(job_service, "order", page))
@@ -110,7 +116,11 @@ async def order_again(app_state: AppStateOf, order_service: OrderServiceOf, id: 
 
 @router.get(
     "/{id}/events",
-    responses={200: {"content": {"text/event-stream": {}}}, **problems(404)},
+    responses={
+        200: {"content": {"text/event-stream": {"schema": {"type": "string"}}}},
+        **problems(404),
+    },
+    response_class=Response,
 )
 async def follow_order(
     app_state: AppStateOf,
@@ -130,7 +140,7 @@ async def follow_order(
     )
 
 
-@router.get("/{id}.zip", responses={**FILES, **NOT_MODIFIED, **problems(404, 409)})
+@router.get("/{id}.zip", responses={**FILES, **problems(404, 409, 422, 500)})
 async def get_bundle(
     request: Request,
     job_service: JobServiceOf,
@@ -152,7 +162,7 @@ async def get_bundle(
     )
 
 
-@router.get("/{id}", responses={200: {"model": OrderDocument}, **NOT_MODIFIED, **problems(404)})
+@router.get("/{id}", responses={200: {"model": OrderDocument}, **problems(404)})
 async def get_order(
     job_service: JobServiceOf, order_service: OrderServiceOf, id: str, prefer: PreferenceOf
 ) -> Response:
@@ -180,7 +190,7 @@ async def delete_order(order_service: OrderServiceOf, id: str) -> Response:
     return Response(status_code=204)
 
 
-@router.get("/{id}/files/{path:path}", responses={**FILES, **NOT_MODIFIED, **problems(404, 409)})
+@router.get("/{id}/files/{path:path}", responses={**FILES, **problems(404, 409, 422, 500)})
 async def get_order_file(
     request: Request,
     job_service: JobServiceOf,
