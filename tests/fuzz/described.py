@@ -115,9 +115,8 @@ def main():
         wrong, statuses = tried(url, given_.operations, given_.examples)
     for (label, what), command in sorted(wrong.items()):
         print(f"{label}\n    {what}\n    {command[:600]}")
-    print(
-        f"{sent} requests, {len(wrong)} kinds of mismatch, statuses {dict(sorted(statuses.items()))}"
-    )
+    by_status = dict(sorted(statuses.items()))
+    print(f"{statuses.total()} requests, {len(wrong)} kinds of mismatch, statuses {by_status}")
     return 1 if wrong else 0
 
 

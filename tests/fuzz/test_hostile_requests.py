@@ -53,7 +53,8 @@ HEADERS = {
 }  # fmt: skip
 VALUES = [
     None, True, -1, 1e308, 10**25, "", "\x00", "9" * 400 + " mm", "1/0 mm", "-5 mm", "nan",
-    "1e999 mm", [], {}, [[]] * 50, {"$ref": "#"}, "../../x", "\u202e" + "a" * 50, "=cmd|' /C calc'!A0",
+    "1e999 mm", [], {}, [[]] * 50, {"$ref": "#"}, "../../x", "\u202e" + "a" * 50,
+    "=cmd|' /C calc'!A0",
 ]  # fmt: skip
 FIELDS = [
     ("title",), ("lettering", "text"), ("lettering", "font"), ("lettering", "size"),

@@ -15,14 +15,15 @@ import logging
 import math
 from collections.abc import Callable, Iterable, Mapping
 from copy import copy
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 from weakref import WeakValueDictionary
 
 from letterply import ENGINE_VERSION
-from letterply.errors import Conflict, JobFailed, LetterplyError, NotFound, OverAllowance
+from letterply.errors import Conflict, JobFailed, LetterplyError, NotFound
+from letterply.jobs.allowances import check_room, check_turn
 from letterply.jobs.files import make_files
+from letterply.jobs.handles import JobHandle, Run
 from letterply.jobs.identity import job_id
 from letterply.jobs.resources import Resources, resources_for
 from letterply.jobs.run import normalise_request, run_job
@@ -38,84 +39,11 @@ from letterply.storage import (
     digest,
     facts_of_error,
 )
-from letterply.workers import ComputePool, Progress, Submitted
+from letterply.workers import ComputePool, Progress
 
 __all__ = ["JobHandle", "JobService"]
 
 _log = logging.getLogger(__name__)
-
-
-@dataclass(slots=True, eq=False)
-class _Run:
-    """A job that is being computed."""
-
-    kind: str
-    request: dict[str, Any]
-    task: asyncio.Task[JobRecord] | None = None
-    submitted: Submitted[Finished] | None = None
-    kept: bool = False
-    keys: tuple[KeyRecord, ...] = ()
-    owners: tuple[str, ...] = ()
-
-
-class JobHandle:
-    """The right to a job that may still be running.
-
-    Attributes:
-        id: of the job.
-        repeated: whether its owner had the answer already.
-
-    """
-
-    def __init__(
-        self,
-        job_service: JobService,
-        id_: str,
-        run: _Run | None,
-        record: JobRecord | None,
-        *,
-        repeated: bool = False,
-    ) -> None:
-        self.id = id_
-        self.repeated = repeated
-        self._service = job_service
-        self._run = run
-        self._record = record
-
-    async def result(self, wait_s: float) -> JobRecord | None:
-        """Return the finished job, or None when it is still running after `wait_s`.
-
-        Raises:
-            LetterplyError: what the job failed with.
-
-        """
-        if self._record is None and self._run is not None and self._run.task is not None:
-            # Shielded: who stops waiting does not stop the job.
-            done, _ = await asyncio.wait((self._run.task,), timeout=wait_s)
-            if done and self._run.task.cancelled():
-                raise JobFailed(
-                    "The job was stopped: it was deleted, or the service ends.", code="job-stopped"
-                )
-            if done:
-                self._record = self._run.task.result()
-        return self._record
-
-    async def keep(self) -> JobRecord:
-        """Keep the job although it is not finished, and return what is known of it."""
-        run = self._run
-        if run is not None:
-            run.kept = True
-            if run.task is None or not run.task.done():
-                await asyncio.to_thread(
-                    self._service.store.keep_waiting, self.id, run.kind, run.request
-                )
-                for key in run.keys:
-                    await asyncio.to_thread(self._service.store.save_key, key)
-            if run.task is not None and run.task.done():
-                error = run.task.exception()
-                if isinstance(error, LetterplyError):  # it failed while it was being kept
-                    await self._service.note_failure(self.id, error)
-        return await self._service.look_up(self.id)
 
 
 class JobService:
@@ -155,7 +83,7 @@ class JobService:
         self._job = run
         self._max_waiting = max_waiting
         self._on_end = on_end
-        self._running: dict[str, _Run] = {}
+        self._running: dict[str, Run] = {}
         self._keys: dict[str, KeyRecord] = {}
         self._making: WeakValueDictionary[str, asyncio.Lock] = WeakValueDictionary()
         self._allowance = Allowance()
@@ -183,34 +111,18 @@ class JobService:
 
     def check_room(self) -> None:
         """Refuse what would be kept for an owner who has no room left; raises `OverAllowance`."""
-        most = self._allowance.stored_bytes
-        if most is not None and self.store.usage().stored_bytes >= most:
-            raise OverAllowance(
-                f"What is kept for {self.owner!r} takes all of the {most} bytes that it may.",
-                code="owner-full",
-                expected="the same request once something was deleted",
-                data={"limit_bytes": most},
-            )
+        check_room(self._allowance, self.store)
 
     def check_turn(self, open_orders: int | None = None) -> None:
         """Refuse work of an owner who has as much under way as may be; raises `OverAllowance`.
 
         Counted are the jobs, or the orders where their number is given.
         """
-        most = self._allowance.jobs_under_way
-        if most is None:
-            return
-        mine, what = open_orders, "orders"
-        if mine is None:
+        if open_orders is not None:
+            check_turn(self._allowance, self.owner, open_orders, "orders")
+        else:
             mine = sum(self.owner in run.owners for run in self._running.values())
-            what = "jobs"
-        if mine >= most:
-            raise OverAllowance(
-                f"{self.owner!r} has {most} {what} under way, as many as it may.",
-                code="owner-busy",
-                expected="the same request once one of them is done",
-                data={"limit": most},
-            )
+            check_turn(self._allowance, self.owner, mine, "jobs")
 
     async def place(
         self, kind: str, request: Mapping[str, Any], *, key: str | None = None
@@ -385,21 +297,21 @@ class JobService:
             task.cancel()
         await asyncio.gather(*tasks, return_exceptions=True)
 
-    def _start(self, id_: str, kind: str, request: dict[str, Any], resources: Resources) -> _Run:
-        run = _Run(kind, request, owners=(self.owner,))
+    def _start(self, id_: str, kind: str, request: dict[str, Any], resources: Resources) -> Run:
+        run = Run(kind, request, owners=(self.owner,))
         self._running[id_] = run
         run.task = asyncio.create_task(self._compute(id_, run, resources))
         run.task.add_done_callback(lambda task: self._finish(id_, run, task))
         return run
 
-    def _finish(self, id_: str, run: _Run, task: asyncio.Task[JobRecord]) -> None:
+    def _finish(self, id_: str, run: Run, task: asyncio.Task[JobRecord]) -> None:
         self._running.pop(id_, None)
         for key in run.keys:
             self._keys.pop(key.key, None)
         if not task.cancelled():
             task.exception()  # seen: nobody may be waiting any more
 
-    async def _compute(self, id_: str, run: _Run, resources: Resources) -> JobRecord:
+    async def _compute(self, id_: str, run: Run, resources: Resources) -> JobRecord:
         began = asyncio.get_running_loop().time()
         outcome = "stopped"
         try:
@@ -431,7 +343,7 @@ class JobService:
             self._on_end(run.kind, outcome, asyncio.get_running_loop().time() - began)
         return record
 
-    async def _made_without_plan(self, run: _Run) -> dict[str, str]:
+    async def _made_without_plan(self, run: Run) -> dict[str, str]:
         """Return where the layers and checks are of a plan that took too long.
 
         They are the same as those of a check, so they are kept as one; one that was made before
