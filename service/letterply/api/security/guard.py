@@ -80,24 +80,29 @@ class Guard:
             )
         state = scope["state"]
         state |= {"owner": HOUSE, "allowance": Allowance()}
+        needed = needed_scope(scope["path"], scope["method"])
+        if needed is None and _on_this_machine(scope, headers):
+            return  # without asking the store: that the service lives is told while it is away
         if self.keys or self.always or await self._any_stored():
-            key = await self._with_key(scope["path"], scope["method"], headers)
-            if key is None:
+            if needed is None:
                 return
+            key = await self._with_key(needed, headers)
             state["key_name"] = key.name
             state["owner"] = _owner(key, headers)
             state["allowance"] = self.allowance(state["owner"])
             self._count(state["owner"], state["allowance"])
         else:
-            _require_this_machine(scope, headers)
+            if not _on_this_machine(scope, headers):
+                raise HttpProblem(
+                    "Without API keys this service answers on its own machine only.",
+                    code="loopback-only",
+                    expected="a client on the same machine, or a key (`letterply keys make`)",
+                )
             if headers.get(OWNER_HEADER) is not None:
                 state["owner"] = _named_owner(headers)
 
-    async def _with_key(self, path: str, method: str, headers: Headers) -> AccessKey | None:
-        """Return the key that opens a path; None where it is open to all."""
-        needed = needed_scope(path, method)
-        if needed is None:
-            return None
+    async def _with_key(self, needed: str, headers: Headers) -> AccessKey:
+        """Return the key of a request, whose scopes reach as far as is needed."""
         scheme, _, secret = headers.get("authorization", "").partition(" ")
         key = await self._find(secret.strip()) if scheme.lower() == "bearer" else None
         if key is None or not key.valid:
@@ -189,19 +194,14 @@ def _named_owner(headers: Headers) -> str:
     return owner
 
 
-def _require_this_machine(scope: Scope, headers: Headers) -> None:
+def _on_this_machine(scope: Scope, headers: Headers) -> bool:
     server = scope.get("server")
     host = headers.get("host", "")
     origin = headers.get("origin")
     reached = server is None or server[1] is None or is_loopback(server[0])
     named = is_loopback(_bare(host))
     of_ours = origin is None or origin.partition("://")[2] == host
-    if not (reached and named and of_ours):
-        raise HttpProblem(
-            "Without API keys this service answers on its own machine only.",
-            code="loopback-only",
-            expected="a client on the same machine, or a key (`letterply keys make`)",
-        )
+    return reached and named and of_ours
 
 
 def _bare(host: str) -> str:
