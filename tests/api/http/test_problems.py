@@ -75,5 +75,12 @@ def test_every_code_in_the_engine_has_a_published_type():
     assert unpublished == set()
 
 
-INNER = {"no"}
+INNER = {
+    "keys-needed",
+    "not-a-backup",
+    "store-not-empty",
+    "folder-not-empty",
+    "bad-settings",  # commands
+    "no",
+}
 """Codes in docstrings."""

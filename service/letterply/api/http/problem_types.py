@@ -156,6 +156,8 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
         "Its owner deleted it, or the service was stopped. Ask for it again after the time in "
         "`Retry-After`.",
     ),
+    "problem-not-found": ProblemType("There is no such problem type", "See `/problems`."),
+    "page-not-found": ProblemType("There is no such part of a page", "The page itself is at `/`."),
     "key-not-found": ProblemType("There is no such API key", "`GET /v1/keys` lists those."),
     "service-busy": ProblemType(
         "Too many requests are under way", "Try again after the time in `Retry-After`."
