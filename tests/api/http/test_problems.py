@@ -76,11 +76,8 @@ def test_every_code_in_the_engine_has_a_published_type():
 
 
 INNER = {
-    "keys-needed",
-    "not-a-backup",
-    "store-not-empty",
-    "folder-not-empty",
-    "bad-settings",  # commands
     "no",
-}
-"""Codes in docstrings."""
+    # What a command of the operator says, never an answer.
+    "bad-settings", "folder-not-empty", "keys-needed", "not-a-backup", "store-not-empty",
+}  # fmt: skip
+"""Codes in docstrings and commands."""
