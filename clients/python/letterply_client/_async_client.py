@@ -202,10 +202,13 @@ class AsyncClient:
         """Return a drawing with what is known of it."""
         return await self._run(_calls.entry("artworks", key))
 
-    async def upload_artwork(self, path: Path | str) -> Entry:
-        """Upload an SVG drawing; its key is its id in recipes."""
+    async def upload_artwork(self, path: Path | str, **wishes: str | float | None) -> Entry:
+        """Upload an SVG drawing, or a PNG or JPEG to be traced; its key is its id in recipes.
+
+        Wishes for a picture: `threshold`, `speck_px`, `smoothing_px`, `ink`.
+        """
         data = await asyncio.to_thread(Path(path).read_bytes)
-        return await self._run(_calls.upload_artwork(data))
+        return await self._run(_calls.upload_artwork(data, wishes))
 
     async def templates(self) -> tuple[Entry, ...]:
         """Return what there is to begin with."""

@@ -267,9 +267,12 @@ class Client:
         """Return a drawing with what is known of it."""
         return self._run(_calls.entry("artworks", key))
 
-    def upload_artwork(self, path: Path | str) -> Entry:
-        """Upload an SVG drawing; its key is its id in recipes."""
-        return self._run(_calls.upload_artwork(Path(path).read_bytes()))
+    def upload_artwork(self, path: Path | str, **wishes: str | float | None) -> Entry:
+        """Upload an SVG drawing, or a PNG or JPEG to be traced; its key is its id in recipes.
+
+        Wishes for a picture: `threshold`, `speck_px`, `smoothing_px`, `ink`.
+        """
+        return self._run(_calls.upload_artwork(Path(path).read_bytes(), wishes))
 
     def templates(self) -> tuple[Entry, ...]:
         """Return what there is to begin with."""

@@ -240,6 +240,9 @@ class ArtworkDocument(_Open):
     ink: dict[str, Any] = Field(description="what would be cut: size, area, pieces")
     room: dict[str, Any] | None = Field(description="room for words: the element `letters`")
     left_out: list[dict[str, Any]] = Field(description="what could not be taken as drawn")
+    traced: dict[str, Any] | None = Field(
+        None, description="of a picture: how it was traced, and how true the outlines are"
+    )
 
 
 class ArtworkPage(BaseModel):

@@ -65,6 +65,7 @@ from letterply.requests.shop import (
 from letterply.requests.sign_use import SignUse
 from letterply.requests.survey import GLYPH_SET_NAMES, SurveyRequest
 from letterply.requests.templates import Template, shipped_templates, template
+from letterply.requests.tracing import TraceWish
 
 __all__ = [
     "DEFAULT_LIMITS",
@@ -128,6 +129,7 @@ __all__ = [
     "TabShape",
     "Template",
     "ThroughLettering",
+    "TraceWish",
     "VerticalBaseline",
     "WebRules",
     "parse_recipe",

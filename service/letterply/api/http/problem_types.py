@@ -228,6 +228,19 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "not-svg": ProblemType(
         "The file is not an SVG drawing", "SVG files can be used, uncompressed."
     ),
+    "not-a-picture": ProblemType("The picture cannot be read", "Save it again as PNG or JPEG."),
+    "picture-too-large": ProblemType(
+        "The picture has too many pixels", "300 to 600 dpi are enough for any letter."
+    ),
+    "picture-too-small": ProblemType("The picture has too few pixels", "Scan it finer."),
+    "picture-empty": ProblemType(
+        "There is nothing to trace in the picture",
+        "Draw in dark ink on a light, even page; `threshold` says how dark ink is at least.",
+    ),
+    "picture-too-noisy": ProblemType(
+        "The picture is too noisy to be traced",
+        "Scan it on an even page, or ask for more `smoothing_px` and larger specks.",
+    ),
     "artwork-unreadable": ProblemType(
         "The drawing cannot be read", "Save it as plain SVG: well-formed, without entities."
     ),
