@@ -20,12 +20,14 @@ from letterply.api.responses.describing import ABOUT, install_description
 from letterply.api.routes import (
     artworks,
     checks,
+    customer,
     cutters,
     fonts,
     health,
     jobs,
     machines,
     materials,
+    offers,
     orders,
     page,
     plans,
@@ -37,9 +39,11 @@ from letterply.api.routes import (
     templates,
 )
 from letterply.api.security.guard import Guard
+from letterply.api.security.pace import Pace
 from letterply.api.settings import Settings
 from letterply.catalogue import Catalogue, load_catalogue
 from letterply.jobs import JobService, Previews
+from letterply.offers import OfferService
 from letterply.orders import OrderService
 from letterply.storage import Store
 from letterply.workers import ComputePool
@@ -55,6 +59,7 @@ _ROUTERS = (
     surveys,
     previews,
     orders,
+    offers,
     jobs,
     fonts,
     artworks,
@@ -66,14 +71,19 @@ _ROUTERS = (
     health,
     reading,
     page,
+    customer,
 )
 _WORKER_MODULES = (
     "letterply.jobs.previews",
     "letterply.jobs.run",
     "letterply.jobs.uploads",
+    "letterply.offers.service",
     "letterply.orders.intake.measuring",
 )
 _FORM_OVERHEAD_BYTES = 10_000
+_PAGES_A_MINUTE = 600
+"""What one customer's link is asked for, pictures of many pieces among it."""
+_REPLIES_A_MINUTE = 10
 
 
 def create_app(settings: Settings | None = None) -> FastAPI:
@@ -169,9 +179,12 @@ def _lifespan(
                 job_service,
                 metrics,
                 order_service,
+                OfferService(job_service, order_service, catalogue, short_lane),
                 Previews(job_service, preview_lane),
                 lanes,
                 worker.start,
+                Pace(_PAGES_A_MINUTE),
+                Pace(_REPLIES_A_MINUTE),
             )
             resumed = await job_service.resume()
             if await asyncio.to_thread(order_service.book.any_open):

@@ -9,9 +9,11 @@ from typing import Annotated, cast
 from fastapi import Depends, Query, Request
 
 from letterply.api.http.metrics import Metrics
+from letterply.api.security.pace import Pace
 from letterply.api.settings import Settings
 from letterply.catalogue import Catalogue
 from letterply.jobs import JobService, Previews
+from letterply.offers import OfferService
 from letterply.orders import OrderService
 from letterply.workers import ComputePool
 
@@ -20,6 +22,7 @@ __all__ = [
     "AppStateOf",
     "CatalogueOf",
     "JobServiceOf",
+    "OfferServiceOf",
     "OrderServiceOf",
     "Page",
     "PageOf",
@@ -37,9 +40,12 @@ class AppState:
         job_service: takes jobs.
         metrics: what operators watch.
         order_service: takes orders.
+        offer_service: makes offers to customers.
         previews: draws recipes while they are typed.
         lanes: pools of workers, that of jobs first.
         start_worker: sees to it that a worker of the service's own is there, if it has one.
+        customer_pace: how often a customer's page is asked for, and
+        reply_pace: how often an offer is replied to.
 
     """
 
@@ -48,9 +54,12 @@ class AppState:
     job_service: JobService
     metrics: Metrics
     order_service: OrderService
+    offer_service: OfferService
     previews: Previews
     lanes: tuple[ComputePool, ...]
     start_worker: Callable[[], None]
+    customer_pace: Pace
+    reply_pace: Pace
 
 
 def _app_state(request: Request) -> AppState:
@@ -76,6 +85,11 @@ def _order_service(app_state: AppStateOf) -> OrderService:
     return app_state.order_service
 
 
+def _offer_service(app_state: AppStateOf) -> OfferService:
+    return app_state.offer_service
+
+
+OfferServiceOf = Annotated[OfferService, Depends(_offer_service)]
 OrderServiceOf = Annotated[OrderService, Depends(_order_service)]
 JobServiceOf = Annotated[JobService, Depends(_job_service)]
 SettingsOf = Annotated[Settings, Depends(_settings)]

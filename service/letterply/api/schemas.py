@@ -20,7 +20,10 @@ __all__ = [
     "FontPage",
     "JobDocument",
     "MachinePage",
+    "MadeOfferDocument",
     "MaterialPage",
+    "OfferDocument",
+    "OfferPage",
     "PlanDocument",
     "PreviewDocument",
     "Problem",
@@ -187,6 +190,49 @@ class OrderDocument(BaseModel):
     phase: str
     line_count: int
     links: dict[str, str]
+
+
+class ReplyEntry(_Open):
+    """What a customer said."""
+
+    number: int
+    kind: Literal["yes", "wish"]
+    name: str
+    text: str
+    version: str = Field(description="of what was shown")
+    given_at: str
+
+
+class OfferDocument(_Open):
+    """What a customer is shown, where that stands, what was replied."""
+
+    id: str
+    title: str
+    state: Literal["open", "agreed", "ended", "withdrawn"]
+    price: float
+    currency: str
+    replies: list[ReplyEntry]
+    version: str = Field(description="of all that is shown; of one piece, that of its recipe")
+    created_at: str
+    ends_at: str
+    withdrawn_at: str | None
+    source: dict[str, str] = Field(description="`kind` and `id` of what it was made from")
+    pieces: list[dict[str, Any]]
+    links: dict[str, str]
+
+
+class MadeOfferDocument(OfferDocument):
+    """An offer that was made just now; a dry run has no link."""
+
+    link: str = Field(description="for the customer; told this once")
+    link_reaches: Literal["machine", "network"] = Field(description="who can open the link")
+
+
+class OfferPage(BaseModel):
+    """Part of the list of offers, newest first."""
+
+    items: list[OfferDocument]
+    next: str | None
 
 
 class ResultPage(BaseModel):

@@ -108,6 +108,12 @@ class Settings(BaseSettings):
         (), description="the shop's own catalogue files, laid over the shipped one in order"
     )
     api_keys: tuple[ApiKey, ...] = Field((), description="who may use the service")
+    public_url: str | None = Field(
+        None,
+        pattern=r"^https?://[^/?#]+/?$",
+        description="address at which customers reach the service, for links to offers; the one "
+        "that the maker used when left out",
+    )
     database_url: str | None = Field(
         None,
         pattern=r"^(sqlite:///|postgresql\+psycopg://)",

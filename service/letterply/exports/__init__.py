@@ -22,6 +22,13 @@ from letterply.exports.papers.job_sheet import (
     job_sheet_pdf,
 )
 from letterply.exports.papers.labels import Label, Pick, labels_pdf
+from letterply.exports.papers.offer import (
+    OfferPaper,
+    OfferPiece,
+    SaidOnPaper,
+    job_sheet_with_replies,
+    offer_pdf,
+)
 from letterply.exports.papers.templates import Template, templates_pdf
 from letterply.exports.pictures.artwork import artwork_picture
 from letterply.exports.pictures.carved import carved_svg, difference_svg
@@ -60,8 +67,11 @@ __all__ = [
     "JobStock",
     "Label",
     "LabelFaces",
+    "OfferPaper",
+    "OfferPiece",
     "Overview",
     "Pick",
+    "SaidOnPaper",
     "Template",
     "artwork_picture",
     "caption",
@@ -74,9 +84,11 @@ __all__ = [
     "font_picture",
     "glue_up_pdf",
     "job_sheet_pdf",
+    "job_sheet_with_replies",
     "labels_pdf",
     "layer_dxf",
     "layer_svg",
+    "offer_pdf",
     "plain",
     "plan_document",
     "png_within",

@@ -30,6 +30,7 @@ from letterply.requests.limits import (
     WebRules,
 )
 from letterply.requests.mistakes import read_request
+from letterply.requests.offer import OfferRequest
 from letterply.requests.order import OrderRequest
 from letterply.requests.prices import PriceRules
 from letterply.requests.recipe import (
@@ -103,6 +104,7 @@ __all__ = [
     "LookAlikeRules",
     "MovementRules",
     "NoAlignment",
+    "OfferRequest",
     "OrderRequest",
     "Ornament",
     "OwnFeeds",

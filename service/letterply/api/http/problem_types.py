@@ -153,6 +153,30 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
         "again. A line that cannot be made has its reason in the document: put it right and send "
         "the list with `revises`.",
     ),
+    "unknown-line": ProblemType("The order has no such line", _RECIPE),
+    # offers
+    "offer-not-found": ProblemType(
+        "There is no such offer",
+        "Ids come from the answer to a POST. Of a customer's link nothing may be missing.",
+    ),
+    "offer-not-ready": ProblemType(
+        "What cannot be made is not offered",
+        "An offer is made from a check without blockers, from a plan whose programs passed their "
+        "proof, or from lines of an order that were made, placed and proved.",
+    ),
+    "offer-agreed": ProblemType(
+        "The customer has said yes",
+        "A yes is final for the version that was shown, so nothing can be added and the offer "
+        "cannot be taken back. Make a new offer for anything else.",
+    ),
+    "offer-ended": ProblemType("The offer has ended", "Ask its maker for a new one."),
+    "offer-withdrawn": ProblemType("The offer was taken back", "Ask its maker for a new one."),
+    "too-many-replies": ProblemType(
+        "There are too many wishes already", "Talk to the maker, who can make a new offer."
+    ),
+    "too-many-requests": ProblemType(
+        "Too many requests in a short time", "Try again after the time in `Retry-After`."
+    ),
     "bad-idempotency-key": ProblemType(
         "The idempotency key cannot be used",
         "A key is 1 to 255 printable ASCII characters, in quotes or without.",

@@ -13,6 +13,7 @@ from letterply.api.http.problems import MEDIA_TYPE
 from letterply.api.schemas import JobDocument, Problem
 from letterply.requests import (
     CheckRequest,
+    OfferRequest,
     OrderRequest,
     PlanRequest,
     PreviewRequest,
@@ -40,6 +41,7 @@ _BODIES: tuple[type[BaseModel], ...] = (
     PlanRequest,
     SurveyRequest,
     OrderRequest,
+    OfferRequest,
     Problem,
 )
 _REF = "#/components/schemas/{model}"

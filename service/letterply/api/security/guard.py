@@ -21,7 +21,9 @@ from letterply.errors import LetterplyError
 
 __all__ = ["Guard"]
 
-_OPEN = ("/health", "/problems", "/docs", "/openapi.json", "/page")
+_OPEN = ("/health", "/problems", "/docs", "/openapi.json", "/page", "/offer")
+_CUSTOMERS = "/offer/"
+"""Below it an unguessable link is the key: it opens one offer and nothing else."""
 _READING = ("GET", "HEAD", "OPTIONS")
 
 
@@ -83,7 +85,10 @@ def _on_this_machine(scope: Scope) -> LetterplyError | None:
     origin = headers.get("origin")
     reached = server is None or server[1] is None or is_loopback(server[0])
     named = is_loopback(_bare(host))
-    of_ours = origin is None or origin.partition("://")[2] == host
+    # The customer's page has no referrer, so a browser names no origin for what it sends; nor would
+    # another page gain by sending something there: it would have to know the link.
+    for_customer = scope["path"].startswith(_CUSTOMERS)
+    of_ours = origin is None or origin.partition("://")[2] == host or for_customer
     if reached and named and of_ours:
         return None
     return HttpProblem(
