@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from letterply_client._folders import result_in
+from letterply_client._offer_command import add_offer, run_offer
 from letterply_client._order_command import (
     USE_COUNTERS,
     add_order,
@@ -136,6 +137,7 @@ def _parser() -> argparse.ArgumentParser:
             )
         command.set_defaults(run=_make, kind=kind, accept_unproved=False)
     add_order(commands, common).set_defaults(run=_order)
+    add_offer(commands, common).set_defaults(run=_offer)
     _add_survey(commands, common)
     add_new(commands, common).set_defaults(run=_new)
     fonts = commands.add_parser("fonts", help="list the fonts, or add one", parents=[common])
@@ -260,6 +262,11 @@ def _make(options: argparse.Namespace) -> int:
     else:
         show_result(result, options.out, written)
     return FINE if result.ready else NOT_AS_IT_IS
+
+
+def _offer(options: argparse.Namespace) -> int:
+    run_offer(options, _client, _print_json)
+    return FINE
 
 
 def _new(options: argparse.Namespace) -> int:

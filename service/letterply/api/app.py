@@ -39,7 +39,7 @@ from letterply.api.routes import (
     templates,
 )
 from letterply.api.security.guard import Guard
-from letterply.api.security.pace import Pace
+from letterply.api.security.pace import Paces
 from letterply.api.settings import Settings
 from letterply.catalogue import Catalogue, load_catalogue
 from letterply.jobs import JobService, Previews
@@ -81,9 +81,6 @@ _WORKER_MODULES = (
     "letterply.orders.intake.measuring",
 )
 _FORM_OVERHEAD_BYTES = 10_000
-_PAGES_A_MINUTE = 600
-"""What one customer's link is asked for, pictures of many pieces among it."""
-_REPLIES_A_MINUTE = 10
 
 
 def create_app(settings: Settings | None = None) -> FastAPI:
@@ -183,8 +180,7 @@ def _lifespan(
                 Previews(job_service, preview_lane),
                 lanes,
                 worker.start,
-                Pace(_PAGES_A_MINUTE),
-                Pace(_REPLIES_A_MINUTE),
+                Paces(),
             )
             resumed = await job_service.resume()
             if await asyncio.to_thread(order_service.book.any_open):

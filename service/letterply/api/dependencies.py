@@ -9,7 +9,7 @@ from typing import Annotated, cast
 from fastapi import Depends, Query, Request
 
 from letterply.api.http.metrics import Metrics
-from letterply.api.security.pace import Pace
+from letterply.api.security.pace import Paces
 from letterply.api.settings import Settings
 from letterply.catalogue import Catalogue
 from letterply.jobs import JobService, Previews
@@ -44,8 +44,7 @@ class AppState:
         previews: draws recipes while they are typed.
         lanes: pools of workers, that of jobs first.
         start_worker: sees to it that a worker of the service's own is there, if it has one.
-        customer_pace: how often a customer's page is asked for, and
-        reply_pace: how often an offer is replied to.
+        paces: how often customers may knock.
 
     """
 
@@ -58,8 +57,7 @@ class AppState:
     previews: Previews
     lanes: tuple[ComputePool, ...]
     start_worker: Callable[[], None]
-    customer_pace: Pace
-    reply_pace: Pace
+    paces: Paces
 
 
 def _app_state(request: Request) -> AppState:

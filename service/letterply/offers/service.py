@@ -243,7 +243,7 @@ def draw_offer(offer: Offer, pictures: Sequence[str]) -> bytes:
         title=offer.title,
         maker=offer.maker,
         price=price_words(offer.price, offer.currency),
-        until=f"This offer is open until {last_day(offer.ends_at)}.",
+        until="" if offer.yes else f"This offer is open until {last_day(offer.ends_at)}.",
         note=offer.note,
         version=f"version {short_version(offer.version)}",
         pieces=tuple(

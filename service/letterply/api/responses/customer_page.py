@@ -53,7 +53,7 @@ class Words:
         "Thank you. The maker has your wish, and may send you another page. You can reply again "
         "here, too."
     )
-    wrong: str = "The reply was not sent: something is missing."
+    wrong: str = "The reply was not sent. Please put this right first:"
     version: str = "Version {version}"
     holder: str = "Whoever has the address of this page can see it and reply to it."
     gone_ended: str = "This offer has ended. Ask its maker for a new one."

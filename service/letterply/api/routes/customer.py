@@ -120,7 +120,7 @@ async def reply(
     words = words_in(request.query_params.get("lang"))
     try:
         offer = await _behind(request, app_state, offers, token)
-        app_state.reply_pace.require(offer.id)
+        app_state.paces.replies.require(offer.id)
         given = await _form(request)
         try:
             await offers.reply(token, given["kind"], given["name"], given["text"])
@@ -147,9 +147,9 @@ async def _behind(
         _known_form(token)
         offer = await offers.behind(token)
     except NotFound:
-        app_state.customer_pace.require(f"miss {_address(request)}")
+        app_state.paces.misses.require(request.client.host if request.client else "")
         raise
-    app_state.customer_pace.require(offer.id)
+    app_state.paces.pages.require(offer.id)
     return offer
 
 
@@ -167,10 +167,6 @@ def _known_form(token: str) -> None:
 
 def _nowhere() -> NotFound:
     return NotFound("offer", "at this address")
-
-
-def _address(request: Request) -> str:
-    return request.client.host if request.client else ""
 
 
 async def _form(request: Request) -> dict[str, str]:

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from dataclasses import dataclass, field
 
 from letterply.api.http.problems import HttpProblem
 
-__all__ = ["Pace"]
+__all__ = ["Pace", "Paces"]
 
 _MOST_NAMES = 10_000
 
@@ -60,3 +61,19 @@ class Pace:
                 code="too-many-requests",
                 expected="the same again in a minute",
             )
+
+
+@dataclass(frozen=True, slots=True)
+class Paces:
+    """How often customers may knock, a minute.
+
+    Attributes:
+        pages: at one offer: its page, its pictures, its paper.
+        replies: to one offer.
+        misses: from one address, at what is no offer.
+
+    """
+
+    pages: Pace = field(default_factory=lambda: Pace(600))
+    replies: Pace = field(default_factory=lambda: Pace(10))
+    misses: Pace = field(default_factory=lambda: Pace(60))

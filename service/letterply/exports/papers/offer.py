@@ -131,8 +131,8 @@ def job_sheet_with_replies(
 
 
 def _pages(title: str, said: Sequence[SaidOnPaper], before: int, faces: LabelFaces | None) -> bytes:
-    document = Document(f"{_broken(title)}: job sheet", faces=faces)
-    document.pages = before
+    named = f"{_broken(title)}: job sheet"
+    document = Document(named, faces=faces, pages_before=before)
     document.page()
     document.heading("What the customer says", 6.5)
     for one in said:
