@@ -6,15 +6,12 @@ import base64
 import io
 import json
 import re
-import shutil
-import subprocess
 import zipfile
-from pathlib import Path
 
 import httpx
 import pytest
 
-PHONE = {"viewport": {"width": 360, "height": 740}, "color_scheme": "dark", "has_touch": True}
+from browser.walking import PHONE, faults, reach
 
 
 def preview_of(page):
@@ -398,19 +395,6 @@ def test_a_list_is_written_and_made_by_keys(bench):
     page.wait_for_selector("tbody tr", state="detached")
 
 
-def reach(page, words):
-    """Press Tab until what begins with these words has the focus, which must be seen."""
-    for _ in range(150):
-        page.keyboard.press("Tab")
-        here = "document.activeElement"
-        if page.evaluate(
-            f"({here}.getAttribute('aria-label') ?? {here}.innerText).trim()"
-        ).startswith(words):
-            assert page.evaluate(f"getComputedStyle({here}).outlineStyle") != "none"
-            return
-    raise AssertionError(f"{words!r} is not reached by Tab")
-
-
 @pytest.mark.parametrize("bench", [PHONE], indirect=True)
 def test_a_phone_has_room_for_all_of_it(bench):
     page = bench.open()
@@ -442,30 +426,6 @@ def test_every_word_of_the_page_is_in_its_catalogue(bench):
         theirs,
     )
     assert [text for text in bare if "mm" not in text] == []
-
-
-@pytest.fixture(scope="module")
-def axe(tmp_path_factory):
-    """Give the text of axe-core, in the version of the lock file, or skip aloud."""
-    if shutil.which("npm") is None:
-        pytest.skip("npm is not here: the page was not held against axe-core")
-    sources = Path(__file__).parents[2] / "clients" / "browser"
-    folder = tmp_path_factory.mktemp("axe")
-    for name in ("package.json", "package-lock.json", ".npmrc"):
-        shutil.copy(sources / name, folder)
-    command = ["npm", "ci", "--ignore-scripts", "--no-audit", "--no-fund"]
-    got = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
-    if got.returncode and any(sign in got.stderr for sign in ("ENOTFOUND", "ECONN", "ETIMEDOUT")):
-        pytest.skip("no package registry is in reach: the page was not held against axe-core")
-    assert got.returncode == 0, got.stderr
-    return (folder / "node_modules" / "axe-core" / "axe.min.js").read_text("utf-8")
-
-
-def faults(page, axe):
-    """Return what axe-core finds, of any grade, as rule and place."""
-    page.evaluate(axe)
-    found = page.evaluate("() => axe.run(document).then(r => r.violations)")
-    return [(v["id"], node["target"], node["failureSummary"]) for v in found for node in v["nodes"]]
 
 
 DAY = {"viewport": {"width": 1200, "height": 900}, "color_scheme": "light"}

@@ -6,6 +6,7 @@ import { Bar, Choice, Drawn, Wrong } from "./controls";
 import { FileButton } from "./drawings";
 import { fonts } from "./fonts";
 import { FileLine } from "./machine";
+import { OrderOffers } from "./offers";
 import { emptyRow, linesOf, readList } from "./rows";
 import { order, orderRecipe, orderTitle, recipe, rows, shop, templates, type Row } from "./state";
 import { showTime } from "./units";
@@ -97,6 +98,7 @@ export function List() {
     <>
       <Names />
       {standing.value && <Standing now={standing.value} />}
+      {standing.value?.phase === "done" && <OrderOffers id={standing.value.id} />}
       <Glance />
     </>
   );
