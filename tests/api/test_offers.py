@@ -217,9 +217,9 @@ def test_a_reply_is_on_the_job_sheet_and_in_the_bundle_of_its_order(api, order):
     assert again.status_code == 200
     with zipfile.ZipFile(io.BytesIO(again.content)) as archive:
         assert archive.read("job-sheet.pdf") == told.content
-    found = api.get(order["links"]["self"]).json()
-    assert [r["kind"] for r in found["offers"][-1]["replies"]] == ["wish", "yes"]
-    assert found["offers"][-1]["current"]
+    (latest, *_) = api.get(order["links"]["offers"]).json()["items"]
+    assert [r["kind"] for r in latest["replies"]] == ["wish", "yes"]
+    assert (latest["id"], latest["current"]) == (made["id"], True)
 
 
 def test_a_yes_to_an_order_says_what_a_later_one_has_changed(api, order):
@@ -229,8 +229,8 @@ def test_a_yes_to_an_order_says_what_a_later_one_has_changed(api, order):
     revised["lines"][1] = {"text": "Sora", "quantity": 2}
     first = api.post("/v1/orders", json=revised).json()
     api.get(first["links"]["events"], timeout=120)
-    found = api.get(first["links"]["self"]).json()
-    mine = next(o for o in found["offers"] if o["id"] == made["id"])
+    found = api.get(first["links"]["offers"]).json()["items"]
+    mine = next(o for o in found if o["id"] == made["id"])
     assert (mine["current"], mine["changed"]) == (False, ["Ruff tag"])
     sheet = words_of(api.get(f"/v1/orders/{first['id']}/files/job-sheet.pdf").content)
     assert "Changed since it was shown" in sheet[-1]

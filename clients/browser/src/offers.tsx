@@ -61,9 +61,9 @@ export function rememberOffers(): void {
 }
 
 async function look(of: string): Promise<void> {
-  const asked = of ? `?limit=200&of=${encodeURIComponent(of)}` : "?limit=50";
-  const page = await again(() => getJson<{ items: Offer[] }>(`/v1/offers${asked}`));
-  offers.value = page.items.filter((one) => (one.source.kind === "order") === Boolean(of)).slice(0, of ? 200 : MOST);
+  const where = of ? `/v1/orders/${encodeURIComponent(of)}/offers` : "/v1/offers?limit=50";
+  const page = await again(() => getJson<{ items: Offer[] }>(where));
+  offers.value = of ? page.items : page.items.filter((one) => one.source.kind !== "order").slice(0, MOST);
 }
 
 /** Look for replies: now, when somebody comes back to the page, and now and then. */
@@ -185,6 +185,7 @@ function One({ offer, ofOrder }: { offer: Offer; ofOrder: boolean }) {
       <p><b>{offer.title}</b>, {price}: <span class={offer.state === "agreed" ? "yes" : "quiet"}>{say.offerStates[offer.state] ?? offer.state}</span>{" "}
         <small>{offer.state === "open" && say.offerUntil(new Date(Date.parse(offer.ends_at) - 1).toLocaleDateString(undefined, { timeZone: "UTC" }))} {say.offerVersion(offer.version.slice(0, 8))}</small></p>
       {same !== null && <p class={same ? "quiet" : "wrong"}>{same ? say.offerSame : say.offerChanged}</p>}
+      {offer.changed && offer.changed.length > 0 && <p class="wrong">{say.offerStale(offer.changed.join(", "))}</p>}
       {told && offer.state === "open" && <Link id={offer.id} link={told.link} reaches={told.reaches} />}
       {offer.replies.map((reply) => (
         <blockquote key={reply.number}>

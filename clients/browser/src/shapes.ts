@@ -83,7 +83,7 @@ export interface Reply { number: number; kind: "yes" | "wish"; name: string; tex
 export interface Offer {
   id: string; title: string; state: "open" | "agreed" | "ended" | "withdrawn"; price: number; currency: string;
   version: string; ends_at: string; replies: Reply[]; source: { kind: string; id: string };
-  links: { self: string; pdf: string; withdraw: string };
+  links: { self: string; pdf: string; withdraw: string }; changed?: string[];
 }
 export interface Estimate {
   summary: string; lines: number; copies: number; band_percent: number; not_made: Json[];

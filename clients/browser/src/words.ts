@@ -126,6 +126,7 @@ const english = {
   offerUntil: (day: string) => `until ${day},`, offerVersion: (short: string) => `version ${short}`,
   offerSame: "This is the piece on the bench as it is now.",
   offerChanged: "Not the piece on the bench as it is now: what was said is not said to this one.",
+  offerStale: (titles: string) => `Changed since it was shown, so nothing was said to this order as it is: ${titles}`,
   saidYes: (name: string, when: string) => `Yes from ${name}, ${when}`,
   saidWish: (name: string, when: string) => `A wish from ${name}, ${when}`,
   offerPaper: "The same on paper (PDF)", offerWithdraw: "Take it back …", offerWithdrawSure: "Take it back for good", offerKeep: "Keep it",

@@ -69,6 +69,8 @@ def run_offer(
         else:
             print("\n".join(f"{offer.id}  {_in_short(offer)}" for offer in listed))
         return
+    if options.action == "make":
+        _require_makeable(options)
     work = {"make": _make, "show": _show, "withdraw": _withdraw}
     with client(options) as service:
         found = work[options.action](options, service)
@@ -78,7 +80,7 @@ def run_offer(
         _tell(found, options)
 
 
-def _make(options: argparse.Namespace, client: Client) -> Offer:
+def _require_makeable(options: argparse.Namespace) -> None:
     if (options.recipe is None) == (options.order is None):
         raise BadInput("name a recipe, or --order and the id of an order")
     if options.url is None:
@@ -86,6 +88,9 @@ def _make(options: argparse.Namespace, client: Client) -> Offer:
             "the customer's link needs a service that goes on running: start letterply serve, and "
             "name it with --url"
         )
+
+
+def _make(options: argparse.Namespace, client: Client) -> Offer:
     wishes: OfferWishes = {
         "order": options.order,
         "lines": options.lines,

@@ -24,6 +24,7 @@ __all__ = [
     "MaterialPage",
     "OfferDocument",
     "OfferPage",
+    "OrderOfferPage",
     "PlanDocument",
     "PreviewDocument",
     "Problem",
@@ -233,6 +234,19 @@ class OfferPage(BaseModel):
 
     items: list[OfferDocument]
     next: str | None
+
+
+class OrderOfferDocument(OfferDocument):
+    """An offer as its order shows it."""
+
+    current: bool = Field(description="whether the order makes all of it as it was shown")
+    changed: list[str] = Field(description="titles of pieces that have changed since")
+
+
+class OrderOfferPage(BaseModel):
+    """The offers of an order, newest first."""
+
+    items: list[OrderOfferDocument]
 
 
 class ResultPage(BaseModel):

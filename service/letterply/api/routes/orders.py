@@ -23,7 +23,7 @@ from letterply.api.responses.describing import FILES, NOT_MODIFIED, body_of, pro
 from letterply.api.responses.lists import page_of_results
 from letterply.api.responses.offers import order_offer_document
 from letterply.api.responses.orders import event_stream, order_document
-from letterply.api.schemas import OrderDocument, ResultPage
+from letterply.api.schemas import OrderDocument, OrderOfferPage, ResultPage
 from letterply.jobs import JobService
 from letterply.offers import OfferService
 from letterply.orders import OrderPhase, OrderService, OrderState
@@ -165,7 +165,6 @@ async def get_bundle(
 async def get_order(
     job_service: JobServiceOf,
     order_service: OrderServiceOf,
-    offer_service: OfferServiceOf,
     id: str,
     prefer: PreferenceOf,
 ) -> Response:
@@ -184,9 +183,18 @@ async def get_order(
         made = await asyncio.to_thread(answers.made_document, job_service, record)
         document |= {k: v for k, v in made.items() if k not in ("links", "kind", "id")}
         document["files"] = [_as_it_comes(file) for file in document["files"]]
-    offers, now = await offer_service.of_order(id), offer_service.now
-    document["offers"] = [order_offer_document(offer, now) for offer in offers]
     return answers.json_response(document, headers=_NO_STORE)
+
+
+@router.get("/{id}/offers", response_model=OrderOfferPage, responses=problems(404))
+async def list_order_offers(
+    order_service: OrderServiceOf, offer_service: OfferServiceOf, id: str
+) -> Response:
+    """List what customers were offered of an order, or of those that it revises, newest first."""
+    await order_service.state(id)
+    offers, now = await offer_service.of_order(id), offer_service.now
+    items = [order_offer_document(offer, now) for offer in reversed(offers)]
+    return answers.json_response({"items": items}, headers=_NO_STORE)
 
 
 @router.get("/{id}/files/{path:path}", responses={**FILES, **NOT_MODIFIED, **problems(404, 409)})
