@@ -190,7 +190,7 @@ def test_an_order_is_offered_whole_at_its_quote_or_by_lines(api, order):
     assert (cheap.json()["code"], cheap.json()["field"]) == ("missing-field", "price")
 
 
-def test_a_reply_is_on_the_job_sheet_and_in_the_bundle_of_its_order(api, order):
+def test_replies_are_on_the_job_sheet_and_a_later_order_says_what_it_has_changed(api, order):
     where = f"/v1/orders/{order['id']}/files/job-sheet.pdf"
     plain = api.get(where)
     assert plain.headers["cache-control"] == "private, no-cache"
@@ -220,21 +220,23 @@ def test_a_reply_is_on_the_job_sheet_and_in_the_bundle_of_its_order(api, order):
     (latest, *_) = api.get(order["links"]["offers"]).json()["items"]
     assert [r["kind"] for r in latest["replies"]] == ["wish", "yes"]
     assert (latest["id"], latest["current"]) == (made["id"], True)
+    told_of_the_order_that_revises_it(api, order)
 
 
-def test_a_yes_to_an_order_says_what_a_later_one_has_changed(api, order):
-    made = api.post("/v1/offers", json={"order": order["id"]}).json()
-    api.post(made["link"], data={"kind": "yes", "name": "Ada"})
+def told_of_the_order_that_revises_it(api, order):
+    whole = api.post("/v1/offers", json={"order": order["id"]}).json()
+    api.post(whole["link"], data={"kind": "yes", "name": "Ada"})
     revised = copy.deepcopy(ORDER) | {"revises": order["id"], "title": "Tags again"}
     revised["lines"][1] = {"text": "Sora", "quantity": 2}
     first = api.post("/v1/orders", json=revised).json()
     api.get(first["links"]["events"], timeout=120)
-    found = api.get(first["links"]["offers"]).json()["items"]
-    mine = next(o for o in found if o["id"] == made["id"])
-    assert (mine["current"], mine["changed"]) == (False, ["Ruff tag"])
+    found = {o["id"]: o for o in api.get(first["links"]["offers"]).json()["items"]}
+    assert (found[whole["id"]]["current"], found[whole["id"]]["changed"]) == (False, ["Ruff tag"])
+    assert sum(o["current"] for o in found.values() if o["replies"]) == 1  # that of line 1 alone
     sheet = words_of(api.get(f"/v1/orders/{first['id']}/files/job-sheet.pdf").content)
-    assert "Changed since it was shown" in sheet[-1]
-    assert "Ruff tag" in sheet[-1]
+    assert "The customer has replied." in sheet[0]
+    assert sheet[-1].count("Changed since it was shown") == 1
+    assert "of the order that this one revises" in sheet[-1]
 
 
 def test_a_changed_recipe_has_another_version_than_the_yes(api, offer):

@@ -30,7 +30,6 @@ from letterply.offers.book import OfferBook, require_open
 from letterply.offers.model import (
     Offer,
     Piece,
-    Reply,
     ReplyKind,
     checked_reply,
     end_after,
@@ -42,6 +41,7 @@ from letterply.offers.words import (
     about,
     facts_of,
     last_day,
+    lines_words,
     price_words,
     said,
     short_version,
@@ -72,11 +72,13 @@ class OrderOffer:
         offer: made from the order, or from one that it revises.
         changed: titles of its pieces that this order does not make as they were shown: a yes is
             to what was shown, not to these.
+        earlier: whether it was made from an order that this one revises.
 
     """
 
     offer: Offer
-    changed: tuple[str, ...]
+    changed: tuple[str, ...] = ()
+    earlier: bool = False
 
 
 class OfferService:
@@ -219,11 +221,14 @@ class OfferService:
         if not found:
             return ()
         if all(o.job == order_id for o in found):
-            return tuple(OrderOffer(o, ()) for o in found)
+            return tuple(OrderOffer(o) for o in found)
         lines = await self._orders.lines(order_id)
         made = await asyncio.to_thread(lambda: {recipe_version(x.recipe) for x in lines})
         return tuple(
-            OrderOffer(o, tuple(p.title for p in o.pieces if p.version not in made)) for o in found
+            OrderOffer(
+                o, tuple(p.title for p in o.pieces if p.version not in made), o.job != order_id
+            )
+            for o in found
         )
 
     async def job_sheet(self, title: str, job_sheet: bytes, offers: Sequence[OrderOffer]) -> bytes:
@@ -264,7 +269,18 @@ def _told(of_order: OrderOffer) -> list[SaidOnPaper]:
     offer = of_order.offer
     withdrawn = "The offer was withdrawn." if offer.withdrawn_at is not None else ""
     stale = withdrawn or _stale(of_order)
-    return [_on_paper(offer, reply, stale) for reply in offer.replies]
+    which = about(offer, earlier=of_order.earlier)
+    return [
+        SaidOnPaper(
+            said=said(reply),
+            text=reply.text,
+            offer=f"For {lines_words(offer)}.",
+            about=which,
+            stale=stale,
+            is_yes=reply.kind is ReplyKind.YES,
+        )
+        for reply in offer.replies
+    ]
 
 
 def _stale(of_order: OrderOffer) -> str:
@@ -272,8 +288,3 @@ def _stale(of_order: OrderOffer) -> str:
         return ""
     named = listed([f"“{title}”" for title in of_order.changed[:12]])
     return f"Changed since it was shown, so the reply is not to this order as it is: {named}."
-
-
-def _on_paper(offer: Offer, reply: Reply, stale: str) -> SaidOnPaper:
-    is_yes = reply.kind is ReplyKind.YES
-    return SaidOnPaper(said(reply), reply.text, about(offer), stale, is_yes)

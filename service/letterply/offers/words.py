@@ -5,13 +5,14 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 
 from letterply.offers.model import Offer, Piece, Reply, ReplyKind
-from letterply.units import counted, decimal_text
+from letterply.units import counted, decimal_text, listed
 
 __all__ = [
     "about",
     "day_words",
     "facts_of",
     "last_day",
+    "lines_words",
     "moment_words",
     "price_words",
     "said",
@@ -90,7 +91,21 @@ def _read(moment: str) -> datetime:
     return datetime.fromisoformat(moment).astimezone(UTC)
 
 
-def about(offer: Offer) -> str:
-    """Return which offer it is: title, price, version."""
+def about(offer: Offer, *, earlier: bool = False) -> str:
+    """Return which offer of an order it is: title, lines, price, version."""
     price = price_words(offer.price, offer.currency)
-    return f"Offered as “{offer.title}” for {price}, version {short_version(offer.version)}."
+    of = " of the order that this one revises" if earlier else ""
+    return (
+        f"Offered as “{offer.title}” for {price}: {lines_words(offer)}{of}, version "
+        f"{short_version(offer.version)}."
+    )
+
+
+def lines_words(offer: Offer) -> str:
+    """Return which lines of an order are offered."""
+    numbers = [piece.line for piece in offer.pieces]
+    if len(numbers) == 1:
+        return f"line {numbers[0]}"
+    if numbers == list(range(numbers[0], numbers[-1] + 1)):
+        return f"lines {numbers[0]} to {numbers[-1]}"
+    return f"lines {listed([str(number) for number in numbers])}"

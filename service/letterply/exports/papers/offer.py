@@ -68,6 +68,7 @@ class SaidOnPaper:
     Attributes:
         said: in a sentence, with the name and the time.
         text: the customer's own words; may be empty.
+        offer: what of the order it is to, in a short sentence.
         about: which offer it was, at what price, which version.
         stale: what has changed since; empty where nothing has.
         is_yes: True for a yes.
@@ -76,6 +77,7 @@ class SaidOnPaper:
 
     said: str
     text: str
+    offer: str
     about: str
     stale: str
     is_yes: bool
@@ -151,11 +153,12 @@ def _stamp(said: Sequence[SaidOnPaper], page: int, faces: LabelFaces | None) -> 
     """Return a page that is empty but for a line in its upper margin."""
     document = Document("", faces=faces)
     document.page(A4_MM, foot=False)
-    held = [one for one in said if one.is_yes and not one.stale]
-    first = next(iter(held or said))
-    words = first.said if held or not first.stale else f"{first.said} It has changed since."
+    # A yes to a part is no yes to the rest: only replies to one offer are told here.
+    latest = said[-1]
+    words = f"{latest.said} {latest.offer}"
+    words += " It has changed since." * bool(latest.stale)
     line = document.wrapped(f"{_broken(words)} See page {page}.", 3.4, document.width_mm)
-    if len(line) > 1:
+    if len(line) > 1 or any(one.about != latest.about for one in said):
         line = [f"The customer has replied. See page {page}."]
     document.text(line[0], document.margin_mm, 10.0, 3.4, bold=True)
     return document.finish()
