@@ -412,7 +412,7 @@ def test_every_word_of_the_page_is_in_its_catalogue(bench):
     page = bench.open("/?lang=test")
     bench.fitted()
     theirs = ".verdict, .doubts, option, .card h3, textarea, .cloth, .sentence b, button.blank, h1"
-    theirs += ", .earlier .link"
+    theirs += ", .earlier .link, .offered b, .offered blockquote"
     bare = page.evaluate(
         """theirs => {
           const found = [], walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);

@@ -182,7 +182,7 @@ function One({ offer, ofOrder }: { offer: Offer; ofOrder: boolean }) {
   const price = `${offer.price.toFixed(2)} ${offer.currency}`;
   return (
     <li class={offer.state}>
-      <p><b>{offer.title}</b>, {price}: <span class={offer.state === "agreed" ? "yes" : "quiet"}>{say.offerStates[offer.state] ?? offer.state}</span>{" "}
+      <p><b>{offer.title}, {price}:</b> <span class={offer.state === "agreed" ? "yes" : "quiet"}>{say.offerStates[offer.state] ?? offer.state}</span>{" "}
         <small>{offer.state === "open" && say.offerUntil(new Date(Date.parse(offer.ends_at) - 1).toLocaleDateString(undefined, { timeZone: "UTC" }))} {say.offerVersion(offer.version.slice(0, 8))}</small></p>
       {same !== null && <p class={same ? "quiet" : "wrong"}>{same ? say.offerSame : say.offerChanged}</p>}
       {offer.changed && offer.changed.length > 0 && <p class="wrong">{say.offerStale(offer.changed.join(", "))}</p>}
@@ -214,7 +214,7 @@ function Link({ id, link, reaches }: { id: string; link: string; reaches: string
     setTimeout(() => { copied.value = ""; }, 3000);
   };
   return (
-    <div class="changed">
+    <div class="linked">
       <label for={`link-${id}`}>{say.offerLink}</label>
       <input id={`link-${id}`} ref={field} class="wide" readOnly value={link} onFocus={(event) => event.currentTarget.select()} />
       <p class="moves">
