@@ -104,6 +104,7 @@ async def paper(
     """Return the offer on paper."""
     try:
         offer = await _behind(request, app_state, offers, token)
+        app_state.paces.papers.require(offer.id)
         data = await offers.pdf(offer)
     except LetterplyError as error:
         return _closed(error, None)

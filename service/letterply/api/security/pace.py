@@ -69,11 +69,13 @@ class Paces:
 
     Attributes:
         pages: at one offer: its page, its pictures, its paper.
+        papers: at the paper of one offer, which is drawn each time.
         replies: to one offer.
         misses: from one address, at what is no offer.
 
     """
 
     pages: Pace = field(default_factory=lambda: Pace(600))
+    papers: Pace = field(default_factory=lambda: Pace(20))
     replies: Pace = field(default_factory=lambda: Pace(10))
     misses: Pace = field(default_factory=lambda: Pace(60))
