@@ -56,7 +56,7 @@ const english = {
     arch: "arch", stadium: "round ends", notched: "notched corners", polygon: "polygon",
     follow: "follows the words",
   } as Record<string, string>,
-  drop: "Bring a drawing (SVG)", dropHelp: "Choose it here or drop it anywhere on the page.",
+  drop: "Bring a drawing (SVG, or a picture to trace)", dropHelp: "Choose it here or drop it anywhere on the page.",
   leftOut: "Not taken:", besideLeft: "Put it left of the words", besideRight: "Put it right of the words",
   onTop: "Scribe it into the lowest layer", drawingFor: (name: string) => `The drawing ${name}`,
 
