@@ -33,6 +33,10 @@ _FRAIL_SHARE = 0.25
 _HAIRLINE_SHARE = 1 / 3
 """Less than this share of the limit is to be handled with care, whatever holds it."""
 
+_HAND_MM = 100.0
+"""What breaks first does so in a hand: no lever counts for more than one is broad, thumb included;
+common practice, no source."""
+
 _NO_LOAD = 1e3
 """Gravity of a place where nothing comes off: after all that breaks."""
 
@@ -52,6 +56,12 @@ class _Terms:
         # Short grain breaks first, and a letter has some in every direction.
         thickness = self.layer.thickness_mm
         return snap_load(cut.width_mm, thickness, reach_mm, self.material.weakest_mpa(thickness))
+
+    def trusted(self, load_n: float | None) -> float:
+        """Return what a place is trusted with over the load that comes; endless if unknown."""
+        if load_n is None:
+            return math.inf
+        return load_n / self.rules.safety_factor / max(self.needed_n, LEAST_DIVISOR)
 
 
 def find_thin_material(
@@ -100,6 +110,7 @@ class _ThinPlace:
         length_mm: of the thin zone; 0 for a pinch.
         exits: of the zone.
         snap: what snaps it; None where nothing comes off.
+        end: what snaps a free end somewhere along it; None where it is none.
         frail: whether it is too thin whatever it bears.
         tip_mm: of a tip, its mean width; else None.
 
@@ -110,8 +121,15 @@ class _ThinPlace:
     length_mm: float
     exits: int
     snap: Snap | None
+    end: Snap | None = None
     frail: bool = False
     tip_mm: float | None = None
+
+    @property
+    def first(self) -> Snap | None:
+        """What snaps it before all else."""
+        snaps = [snap for snap in (self.snap, self.end) if snap is not None]
+        return min(snaps, key=lambda snap: snap.load_n, default=None)
 
 
 def _of_zone(zone: Zone, terms: _Terms) -> Iterator[Finding]:
@@ -129,9 +147,8 @@ def _of_zone(zone: Zone, terms: _Terms) -> Iterator[Finding]:
     own = next((s for c, s in snaps if c.feet == narrow.feet), None)
     cut, weakest = min(snaps, key=lambda pair: pair[1].load_n, default=(narrow, None))
     frail = (weakest is None or not zone.exits) and zone.width_mm < _FRAIL_SHARE * limit
-    told = _finding(
-        _ThinPlace(narrow, zone.at, zone.length_mm, zone.exits, own, frail=frail), terms
-    )
+    end = _end_of(zone, terms)
+    told = _finding(_ThinPlace(narrow, zone.at, zone.length_mm, zone.exits, own, end, frail), terms)
     yield told
     if weakest is None:
         return
@@ -142,31 +159,43 @@ def _of_zone(zone: Zone, terms: _Terms) -> Iterator[Finding]:
         yield first
 
 
+def _end_of(zone: Zone, terms: _Terms) -> Snap | None:
+    """Return what snaps a free end where it is weakest; a lever reaches to where it is narrowest.
+
+    That is at its tip: nearer to its root it is wider, and has more to bear.
+    """
+    if zone.exits != 1:
+        return None
+    snaps: list[Snap] = []
+    for cut in zone.along:
+        (x0, y0), (x1, y1) = cut.feet
+        away = math.dist(zone.at, ((x0 + x1) / 2, (y0 + y1) / 2))
+        snaps.append(terms.snap(cut, away + zone.width_mm / 2))
+    return min(snaps, key=lambda snap: snap.load_n, default=None)
+
+
 def _finding(place: _ThinPlace, terms: _Terms) -> Finding:
     layer, rules, limit = terms.layer, terms.rules, terms.limit_mm
     tip = place.tip_mm is not None
     width = place.cut.width_mm if place.tip_mm is None else place.tip_mm
-    load = None if place.snap is None else place.snap.load_n
+    first = place.first
+    load = None if first is None else first.load_n
     if load is None and not tip and place.length_mm:
         strength = terms.material.weakest_mpa(layer.thickness_mm)
         load = spanned_load(width, layer.thickness_mm, place.length_mm, strength)
-    trusted = (
-        math.inf
-        if load is None
-        else load / rules.safety_factor / max(terms.needed_n, LEAST_DIVISOR)
-    )
-    severity = _severity(place, trusted, terms)
+    severity = _severity(place, terms.trusted(load), terms)
+    in_hand = 1.0 if first is None else max(first.reach_mm / _HAND_MM, 1.0)
     neck = place.exits >= 2 and place.length_mm <= rules.neck_ratio * limit
     data: list[tuple[str, object]] = [
         ("length_mm", round(place.length_mm, 3)),
         ("exits", place.exits),
         ("tip", tip),
     ]
-    if place.snap is not None:
+    if first is not None:
         data += [
-            ("snap_in_plane_n", round(place.snap.in_plane_n, 2)),
-            ("snap_out_of_plane_n", round(place.snap.out_of_plane_n, 2)),
-            ("lever_mm", round(place.snap.reach_mm, 2)),
+            ("snap_in_plane_n", round(first.in_plane_n, 2)),
+            ("snap_out_of_plane_n", round(first.out_of_plane_n, 2)),
+            ("lever_mm", round(first.reach_mm, 2)),
             ("safety_factor", rules.safety_factor),
         ]
     return Finding(
@@ -180,14 +209,14 @@ def _finding(place: _ThinPlace, terms: _Terms) -> Finding:
         why=_why(place, width, load, severity, terms, neck=neck),
         remedies=_remedies(width, limit),
         data=tuple(data),
-        gravity=round(min(trusted, _NO_LOAD + width / limit), 4),
+        gravity=round(min(terms.trusted(load) * in_hand, _NO_LOAD + width / limit), 4),
     )
 
 
 def _severity(place: _ThinPlace, trusted: float, terms: _Terms) -> Severity:
     if place.tip_mm is not None:
         return Severity.CAUTION
-    if place.frail or (place.snap is not None and trusted < 1):
+    if place.frail or (place.snap is not None and terms.trusted(place.snap.load_n) < 1):
         return Severity.BLOCKER
     careful = trusted < terms.rules.careful_factor
     hairline = place.cut.width_mm < _HAIRLINE_SHARE * terms.limit_mm
@@ -206,7 +235,7 @@ def _why(
     limit = terms.limit_mm
     what = "tip" if place.tip_mm is not None else "neck" if neck else "thin stroke"
     long = f" and {about_mm(place.length_mm)} long" if place.length_mm else ""
-    held = "at its end" if place.snap is not None else "in its middle"
+    held = "at its end" if place.first is not None else "in its middle"
     if place.tip_mm is not None:
         goes = "chips easily"
     elif load is None:
