@@ -178,9 +178,10 @@ def leftover_depths(left: Region, around: Region) -> NDArray[np.float64]:
     first = np.flatnonzero(borders[:-1] & borders[1:] & (of_ring[:-1] == of_ring[1:]))
     if not len(first):
         return depths
-    sides = shapely.linestrings(np.stack((corners[first], corners[first + 1]), axis=1))
+    ends = np.stack((corners[first], corners[first + 1]), axis=1)
+    sides = np.asarray(shapely.linestrings(ends), dtype=object)
     owners, owner = np.unique(of_piece[of_ring[first]], return_inverse=True)
-    border = shapely.multilinestrings(sides, indices=owner)
+    border = np.asarray(shapely.multilinestrings(sides, indices=owner), dtype=object)
     owner = of_piece[of_ring]
     known = np.searchsorted(owners, owner).clip(0, len(owners) - 1)
     bordering = owners[known] == owner

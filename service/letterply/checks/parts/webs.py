@@ -73,7 +73,8 @@ def find_webs(
             found.append(_finding(part, first, other, second.area, apart, limit, rules))
     if rack is not None:
         ridges = (r for g in part.grooves for r in ridges_of(g, layer, material, rack))
-        found.extend((r.share, _ridge_finding(part, r)) for r in ridges)
+        least = material.min_web_mm
+        found.extend((r.share, _ridge_finding(part, r, least)) for r in ridges)
     found.sort(key=lambda pair: pair[0])
     return tuple(finding for _, finding in found)
 
@@ -124,7 +125,7 @@ def _edges(part: Part) -> list[shapely.LinearRing]:
     return [part.outline.exterior, *inner]
 
 
-def _ridge_finding(part: Part, ridge: Ridge) -> Finding:
+def _ridge_finding(part: Part, ridge: Ridge, least_mm: float) -> Finding:
     width, limit = ridge.width_mm, ridge.limit_mm
     factor = limit / max(width, SAME_MM)
     return Finding(
@@ -150,6 +151,7 @@ def _ridge_finding(part: Part, ridge: Ridge) -> Finding:
             Remedy(RemedyAction.CHANGE_FONT, "take a font with wider gaps, or a lighter weight"),
         ),
         data=(("height_mm", round(ridge.height_mm, 3)),),
+        gravity=round(width / least_mm, 4),  # the thinnest crest chips first
     )
 
 
@@ -188,5 +190,6 @@ def _finding(
             f"{about_mm(limit, beside=apart)} is needed"
         ),
         remedies=tuple(remedies),
+        gravity=round(apart / limit, 4),
     )
     return apart / limit, finding

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from letterply.catalogue import Material
 from letterply.checks.places import name_part_place
@@ -112,6 +112,7 @@ class _ThinPlace:
         snap: what snaps it; None where nothing comes off.
         end: what snaps a free end somewhere along it; None where it is none.
         frail: whether it is too thin whatever it bears.
+        weaker: whether the zone breaks before that at another place, which is told by itself.
         tip_mm: of a tip, its mean width; else None.
 
     """
@@ -124,6 +125,7 @@ class _ThinPlace:
     end: Snap | None = None
     frail: bool = False
     tip_mm: float | None = None
+    weaker: bool = False
 
     @property
     def first(self) -> Snap | None:
@@ -148,15 +150,19 @@ def _of_zone(zone: Zone, terms: _Terms) -> Iterator[Finding]:
     cut, weakest = min(snaps, key=lambda pair: pair[1].load_n, default=(narrow, None))
     frail = (weakest is None or not zone.exits) and zone.width_mm < _FRAIL_SHARE * limit
     end = _end_of(zone, terms)
-    told = _finding(_ThinPlace(narrow, zone.at, zone.length_mm, zone.exits, own, end, frail), terms)
-    yield told
+    place = _ThinPlace(narrow, zone.at, zone.length_mm, zone.exits, own, end, frail)
+    told = _finding(place, terms)
     if weakest is None:
+        yield told
         return
     (x0, y0), (x1, y1) = cut.feet
     middle = ((x0 + x1) / 2, (y0 + y1) / 2)
     first = _finding(_ThinPlace(cut, middle, zone.length_mm, zone.exits, weakest), terms)
     if by_severity((told, first))[0] is first and first.severity is not told.severity:
+        yield _finding(replace(place, weaker=True), terms)
         yield first
+    else:
+        yield told
 
 
 def _end_of(zone: Zone, terms: _Terms) -> Snap | None:
@@ -238,6 +244,8 @@ def _why(
     held = "at its end" if place.first is not None else "in its middle"
     if place.tip_mm is not None:
         goes = "chips easily"
+    elif place.weaker:
+        goes = "is narrowest there, and breaks elsewhere first"
     elif load is None:
         goes = "is held on both sides" if severity is Severity.NOTE else "may break"
     elif severity is Severity.NOTE:
@@ -251,7 +259,7 @@ def _why(
     stock = f"{format_mm(terms.layer.thickness_mm)} {in_sentence(terms.material.name)}"
     wide = about_mm(limit, beside=width)
     if severity is Severity.NOTE:
-        holds = "" if load is None else ", and strong enough"
+        holds = "" if load is None or place.weaker else ", and strong enough"
         return f"{told}: thinner than the {wide} that are usual for {stock}{holds}"
     return f"{told}: {stock} should be at least {wide} wide"
 
