@@ -41,12 +41,12 @@ def test_what_is_drawn_is_the_region_in_its_window_so_many_times_as_large():
 
 
 def test_what_is_sunk_into_a_layer_is_seen_beside_its_ridges():
-    """Two grooves 1 mm apart, a pocket, a blind hole, and a through hole, which is none of these."""
+    """Two grooves, a pocket and a blind hole; a through hole is part of the outline."""
     part = Part(
         "board",
         "board",
         shapely.box(0, 0, 60, 30),
-        holes=(Hole(40, 5, 4, depth_mm=3), Hole(50, 5, 4)),
+        holes=(Hole(50, 25, 4, depth_mm=3), Hole(50, 5, 4)),
         pockets=(Pocket(as_region(shapely.box(30, 20, 40, 25)), 2.0),),
         grooves=(Groove(as_region(BRIDGED - shapely.box(20, 9, 26, 11))),),
     )
