@@ -52,7 +52,7 @@ def test_what_is_sunk_into_a_layer_is_seen_beside_its_ridges():
     )
     sunk = sunk_into(Layer("board", "mdf", 6.0, 0.0, (part,)))
     assert sunk.area == pytest.approx(800 + 50 + np.pi * 4, rel=1e-2)
-    inset = inset_of(neck(), NECK, BRIDGED, SIDE)
+    inset = inset_of(neck(measured=4.0), NECK, BRIDGED, SIDE)
     drawn = inset.drawn(as_region(part.outline), sunk, 0, 0, 2.0)
     (path,) = [element for element in drawn if SUNK in element]
     left, _, right, _ = Path(path.split('d="')[1].split('"')[0]).bbox()
