@@ -98,6 +98,15 @@ const english = {
   unprovedMark: "unproved", left: (size: string) => `leaves corners round by ${size}`,
   faults: "What the proof found",
 
+  watch: "Watch it being cut", play: "Play", pause: "Pause", stepBack: "One work back", stepOn: "One work on",
+  moment: "Where it is", pace: "Pace",
+  paces: { minute: "all of it in a minute", quick: "in twenty seconds", ten: "ten times the machine", real: "as the machine" } as Record<string, string>,
+  doing: {
+    profile: "Cutting out", pocket: "Clearing a pocket", groove: "Carving", scribe: "Scribing", drill: "Drilling",
+  } as Record<string, string>,
+  putIn: (cutter: string, program: string) => `Put in ${cutter}, run ${program}`,
+  soFar: (now: string, all: string) => `${now} of ${all}`,
+
   earlier: "Pieces from before", notReady: "not ready to be cut",
 
   list: "The names", listHelp: "One on each line, or a table whose first row says text, quantity, size, font or reference.",

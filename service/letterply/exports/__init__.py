@@ -7,6 +7,7 @@ documents, PDF papers, archives; the same bytes for the same values.
 from letterply.exports.archive import stream_zip
 from letterply.exports.cutfiles.dxf import layer_dxf, sheet_dxf
 from letterply.exports.cutfiles.svg import layer_svg, sheet_svg
+from letterply.exports.documents.film import film
 from letterply.exports.documents.plan import plan_document, proof_document, time_words
 from letterply.exports.documents.preview import preview_document
 from letterply.exports.documents.stack import findings_document, repair_document, stack_document
@@ -79,6 +80,7 @@ __all__ = [
     "carved_svg",
     "comparison_csv",
     "difference_svg",
+    "film",
     "findings_document",
     "findings_picture",
     "font_picture",

@@ -24,8 +24,7 @@ from letterply.api.http.negotiation import Preference, choose, tag_matches
 from letterply.api.http.problems import HttpProblem, problem_document
 from letterply.errors import InputError, LetterplyError, NotFound
 from letterply.exports import stream_zip
-from letterply.jobs import JobHandle, JobService
-from letterply.offers import version_of_result
+from letterply.jobs import FILMS, JobHandle, JobService
 from letterply.storage import (
     Artifact,
     JobRecord,
@@ -276,11 +275,11 @@ def shown(record: JobRecord, override: str | None) -> list[Artifact]:
 async def _answer_zip(
     request: Request, job_service: JobService, record: JobRecord, override: str | None
 ) -> Response:
-    chosen = shown(record, override)
+    chosen = _of_use(shown(record, override))
     tag = tag_of(record, "zip", *(a.path for a in chosen))
     if not tag_matches(request.headers.get("if-none-match"), tag):
         record = await job_service.made(record, [a.path for a in chosen])
-        chosen = shown(record, override)
+        chosen = _of_use(shown(record, override))
     response = await _cached(
         request, tag, lambda: b"".join(zip_of(job_service, chosen)), MEDIA_TYPES[".zip"]
     )
@@ -288,10 +287,13 @@ async def _answer_zip(
     return response
 
 
-def zip_of(
-    job_service: JobService, files: Iterable[Artifact], instead: Mapping[str, bytes] | None = None
-) -> Iterator[bytes]:
-    """Yield files of a job as a ZIP, some of them as they are given `instead`."""
+def _of_use(files: Iterable[Artifact]) -> list[Artifact]:
+    """Return the files that somebody takes along; a page plays the others."""
+    return [a for a in files if not a.path.startswith(f"{FILMS}/")]
+
+
+def zip_of(job_service: JobService, files: Iterable[Artifact]) -> Iterator[bytes]:
+    """Yield files of a job as a ZIP."""
     by_path = {a.path: a for a in files}
     given = instead or {}
 
