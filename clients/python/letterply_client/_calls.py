@@ -174,13 +174,21 @@ def download(
     only: Iterable[str] | None,
     accept_unproved: bool,
 ) -> Call[tuple[Path, ...]]:
-    """Write the files of a result below a folder, in the place of those of an earlier one."""
+    """Write the files of a result below a folder, in the place of those of an earlier one.
+
+    Films, which are there for a page to play, only where they are named.
+    """
     patterns = None if only is None else tuple(only)
+
+    def wanted(path: str) -> bool:
+        if patterns is None:
+            return not path.startswith("films/")
+        return any(fnmatch(path, pattern) for pattern in patterns)
+
     chosen = [
         file
         for file in result.files
-        if (accept_unproved or not file.held_back)
-        and (patterns is None or any(fnmatch(file.path, p) for p in patterns))
+        if (accept_unproved or not file.held_back) and wanted(file.path)
     ]
     # Of all files: where one goes does not hang on which others are wanted.
     local = local_paths(file.path for file in result.files)
