@@ -16,7 +16,7 @@ import { PieceOffers, rememberOffers } from "./offers";
 import { Slip, begin, fetchTemplates } from "./slip";
 import { keep, light, linkToPiece, order, recipe, remember, unit, view } from "./state";
 import { Table } from "./table";
-import { say } from "./words";
+import { say, speak } from "./words";
 
 const copied = signal(false);
 
@@ -89,6 +89,7 @@ async function load(): Promise<void> {
   if (order.value) followOrder(order.value);
 }
 
+await speak();
 document.title = say.title;
 remember();
 rememberOffers();

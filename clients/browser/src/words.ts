@@ -69,6 +69,7 @@ const english = {
   changed: (what: string) => `Changed: ${what}.`,
   beforeAfter: (was: string, now: string) => `Before: ${was}. Now: ${now}.`,
   counts: (b: number, c: number) => `${b} to change, ${c} to mind`,
+  onMachine: (time: string) => `${time} on the machine`,
   takeBack: "Take it back", moreNotes: (n: number) => `${n} more`, fewer: "Fewer",
   breaksUnder: (weight: string) => `It gives way under about ${weight}.`,
   weights: {
@@ -147,15 +148,16 @@ const english = {
 
 export type Words = typeof english;
 
-/** Return the catalogue in the test language: the same with brackets, to find what is not in it. */
-function bracketed<T>(value: T): T {
-  if (typeof value === "string") return `⟦${value}⟧` as T;
-  if (typeof value === "function") return ((...given: unknown[]) => `⟦${value(...given)}⟧`) as T;
-  if (Array.isArray(value)) return value.map(bracketed) as T;
-  const pairs = Object.entries(value as object).map(([name, inner]) => [name, bracketed(inner)]);
-  return Object.fromEntries(pairs) as T;
+/** The words in the language of the page. */
+export let say: Words = english;
+
+const OTHERS: Record<string, () => Promise<Words>> = { de: () => import("./german").then((found) => found.german) };
+
+/** Speak the language that the address names (`?lang=de`), where there is one; fetched only then. */
+export async function speak(): Promise<void> {
+  const wanted = new URLSearchParams(location.search).get("lang") ?? "";
+  const found = Object.hasOwn(OTHERS, wanted) ? OTHERS[wanted] : undefined;
+  if (!found) return;
+  say = await found();
+  document.documentElement.lang = wanted;
 }
-
-const wanted = new URLSearchParams(location.search).get("lang");
-
-export const say: Words = wanted === "test" ? bracketed(english) : english;
