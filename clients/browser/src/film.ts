@@ -58,7 +58,7 @@ export class Sheet {
   /** The place of the film that was reached, and the time. */
   place = -1;
   time = 0;
-  private dirty: Rect = { ...NOTHING };
+  private touched: Rect = { ...NOTHING };
 
   constructor(readonly film: Film) {
     const [left, low, right, high] = film.box_mm;
@@ -70,7 +70,7 @@ export class Sheet {
   }
 
   private all(): void {
-    this.dirty = { left: 0, top: 0, right: this.columns, bottom: this.rows };
+    this.touched = { left: 0, top: 0, right: this.columns, bottom: this.rows };
   }
 
   /** Cut up to a time, or until `enough` says that the moment is over; returns whether it is reached. */
@@ -137,17 +137,22 @@ export class Sheet {
         if (height < heights[k]!) heights[k] = height;
       }
     }
-    const dirty = this.dirty;
-    dirty.left = Math.min(dirty.left, begin);
-    dirty.top = Math.min(dirty.top, first);
-    dirty.right = Math.max(dirty.right, end + 1);
-    dirty.bottom = Math.max(dirty.bottom, last + 1);
+    const touched = this.touched;
+    touched.left = Math.min(touched.left, begin);
+    touched.top = Math.min(touched.top, first);
+    touched.right = Math.max(touched.right, end + 1);
+    touched.bottom = Math.max(touched.bottom, last + 1);
+  }
+
+  /** Whether anything has changed since `changed` was asked. */
+  get dirty(): boolean {
+    return this.touched.left < this.touched.right;
   }
 
   /** Return what has changed since this was last asked, with room for shadows; null for nothing. */
   changed(room: number): Rect | null {
-    const { left, top, right, bottom } = this.dirty;
-    this.dirty = { ...NOTHING };
+    const { left, top, right, bottom } = this.touched;
+    this.touched = { ...NOTHING };
     if (left >= right) return null;
     return {
       left: Math.max(0, left - room), top: Math.max(0, top - room),
@@ -189,7 +194,7 @@ export function paint(sheet: Sheet, part: Rect, colour: Colour, grained: boolean
       if (z < 0) {
         const most = Math.min(SHADOW, i, j);
         for (let k = 1; k <= most; k += 2) shade = Math.max(shade, heights[row + i - k * (columns + 1)]! - z - 1.1 * k * cell);
-        light *= 1 - 0.45 * Math.min(1, shade / (0.35 * thick + 0.2)) - 0.22 * Math.min(1, -z / thick);
+        light *= 1 - 0.45 * Math.min(1, shade / (0.35 * thick + 0.2)) - 0.25 * Math.sqrt(Math.min(1, -z / thick));
       }
       // Where nothing is left, the table shines through.
       const through = Math.max(0, Math.min(1, (-z / thick - 0.9) * 10)), glow = through * (1 - 0.16 * Math.min(1, shade / thick));

@@ -98,7 +98,7 @@ export const german: Words = {
   unprovedMark: "ungeprüft", left: (size) => `lässt Ecken um ${size} rund`,
   faults: "Was die Prüfung gefunden hat",
 
-  watch: "Beim Schneiden zusehen", play: "Abspielen", pause: "Anhalten", stepBack: "Eine Arbeit zurück", stepOn: "Eine Arbeit weiter",
+  watch: "Beim Schneiden zusehen", play: "Abspielen", pause: "Anhalten", stepBack: "Einen Arbeitsgang zurück", stepOn: "Einen Arbeitsgang weiter",
   moment: "Wie weit", pace: "Tempo",
   paces: { minute: "alles in einer Minute", quick: "in zwanzig Sekunden", ten: "zehnmal die Maschine", real: "wie die Maschine" },
   doing: {

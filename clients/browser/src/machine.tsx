@@ -4,6 +4,7 @@ import { useId } from "preact/hooks";
 import { Problem, again, follow as followJob, getAll, getJson, make, save } from "./api";
 import { Bar, Choice, Picture, Tick, Wrong } from "./controls";
 import { checkRequest, refused } from "./following";
+import { materials } from "./layers";
 import { Watch } from "./player";
 import { fingerprint, plan, planOf, preview, recipe, shop, show } from "./state";
 import { readLength, showTime } from "./units";
@@ -125,7 +126,7 @@ function Sheets() {
         const among = fitting(want);
         const taken = chosen ? among.filter((sheet) => chosen.includes(sheet.key)) : among;
         return (
-          <Choice key={key} label={`${want.material}, ${show(want.mm)}`} value={taken.length === 1 && among.length > 1 ? taken[0]!.key : ""}
+          <Choice key={key} label={`${materials.value.get(want.material)?.name ?? want.material}, ${show(want.mm)}`} value={taken.length === 1 && among.length > 1 ? taken[0]!.key : ""}
             choices={[["", say.anySheet], ...among.map((s): [string, string] => [s.key, `${show(s.width_mm)} × ${show(s.height_mm)}, ${say.onRack(s.count)}`])]}
             onChange={(v) => pick(among, v)} />
         );

@@ -3,7 +3,7 @@ import { signal, useSignal } from "@preact/signals";
 import { useEffect, useId, useMemo, useRef } from "preact/hooks";
 import { Problem, again, ask } from "./api";
 import { Choice, Wrong } from "./controls";
-import { SHADOW, Sheet, changeAt, chapterAt, lastNotAbove, paint, readFilm, type Chapter, type Film, type Rect } from "./film";
+import { SHADOW, Sheet, changeAt, chapterAt, lastNotAbove, paint, readFilm, type Chapter, type Colour, type Film, type Rect } from "./film";
 import { materials } from "./layers";
 import { rgb } from "./stage";
 import { showTime } from "./units";
@@ -50,9 +50,21 @@ export function Watch({ file, label, chalked }: { file: FileLink; label: string;
 
 const pace = signal("minute");
 
-function joined(a: Rect | null, b: Rect | null): Rect | null {
-  if (!a || !b) return a ?? b;
-  return { left: Math.min(a.left, b.left), top: Math.min(a.top, b.top), right: Math.max(a.right, b.right), bottom: Math.max(a.bottom, b.bottom) };
+/** A part of the picture that is being painted: shown when it is whole. */
+interface Work { part: Rect; image: ImageData; done: number }
+
+function begin(sheet: Sheet): Work | null {
+  const part = sheet.changed(SHADOW);
+  return part && { part, image: new ImageData(part.right - part.left, part.bottom - part.top), done: part.top };
+}
+
+/** Paint as much as one frame bears; returns whether it is done. */
+function paintSome(sheet: Sheet, work: Work, colour: Colour, grained: boolean): boolean {
+  const { part, image } = work, rows = Math.max(1, Math.floor(MOST_PAINTED / image.width));
+  const band = { ...part, top: work.done, bottom: Math.min(part.bottom, work.done + rows) };
+  paint(sheet, band, colour, grained, image.data.subarray(4 * image.width * (band.top - part.top)));
+  work.done = band.bottom;
+  return work.done === part.bottom;
 }
 
 function Player({ film, label, chalked }: { film: Film; label: string; chalked?: Chalked }) {
@@ -66,9 +78,11 @@ function Player({ film, label, chalked }: { film: Film; label: string; chalked?:
   useEffect(() => {
     const surface = canvas.current?.getContext("2d", { alpha: false });
     if (!surface) return undefined;
-    const colour = rgb(material?.colour ?? "#999999").map((c) => 255 * c) as [number, number, number];
+    const colour = rgb(material?.colour ?? "#999999").map((c) => 255 * c) as Colour;
     const still = matchMedia("(prefers-reduced-motion: reduce)").matches ? STILL_MS : 0;
-    let frame = 0, before = 0, waited = 0, left: Rect | null = null;
+    surface.fillStyle = `rgb(${colour.join()})`;
+    surface.fillRect(0, 0, sheet.columns, sheet.rows);
+    let frame = 0, before = 0, waited = 0, work: Work | null = null;
     const wake = () => { if (!frame) { before = performance.now(); frame = requestAnimationFrame(step); } };
     const step = (now: number) => {
       frame = 0;
@@ -78,10 +92,14 @@ function Player({ film, label, chalked }: { film: Film; label: string; chalked?:
       if (playing.value) advance(Math.min(passed, Math.max(100, 2 * still)) / 1000);
       const begun = performance.now();
       const reached = sheet.cutTo(time.value, () => performance.now() - begun > MOMENT_MS);
-      if (reached || playing.value) left = painted(surface, joined(left, sheet.changed(SHADOW)), colour);
+      if (!work && (reached || playing.value)) work = begin(sheet);
+      if (work && paintSome(sheet, work, colour, Boolean(material?.grain))) {
+        surface.putImageData(work.image, work.part.left, work.part.top);
+        work = null;
+      }
       place(point.current, sheet, changeAt(film, time.value) !== null);
       surface.canvas.dataset.pictures = String(Number(surface.canvas.dataset.pictures ?? 0) + 1);
-      if (playing.value || !reached || left) frame = requestAnimationFrame(step);
+      if (playing.value || !reached || work || sheet.dirty) frame = requestAnimationFrame(step);
     };
     const advance = (seconds: number) => {
       const change = changeAt(film, time.value);
@@ -91,17 +109,7 @@ function Player({ film, label, chalked }: { film: Film; label: string; chalked?:
       } else time.value = Math.min(film.total_s, time.value + seconds * PACES[pace.value]!(film.total_s), nextChange(film, time.value));
       if (time.value >= film.total_s) playing.value = false;
     };
-    const painted = (to: CanvasRenderingContext2D, part: Rect | null, base: [number, number, number]): Rect | null => {
-      if (!part) return null;
-      const wide = part.right - part.left, rows = Math.max(1, Math.floor(MOST_PAINTED / wide));
-      const now = { ...part, bottom: Math.min(part.bottom, part.top + rows) };
-      const image = to.createImageData(wide, now.bottom - now.top);
-      paint(sheet, now, base, Boolean(material?.grain), image.data);
-      to.putImageData(image, now.left, now.top);
-      return now.bottom < part.bottom ? { ...part, top: now.bottom } : null;
-    };
     wakeUp.current = wake;
-    left = { left: 0, top: 0, right: sheet.columns, bottom: sheet.rows };
     wake();
     return () => cancelAnimationFrame(frame);
   }, [sheet, material?.colour]);

@@ -99,7 +99,7 @@ const english = {
   unprovedMark: "unproved", left: (size: string) => `leaves corners round by ${size}`,
   faults: "What the proof found",
 
-  watch: "Watch it being cut", play: "Play", pause: "Pause", stepBack: "One work back", stepOn: "One work on",
+  watch: "Watch it being cut", play: "Play", pause: "Pause", stepBack: "One operation back", stepOn: "One operation on",
   moment: "Where it is", pace: "Pace",
   paces: { minute: "all of it in a minute", quick: "in twenty seconds", ten: "ten times the machine", real: "as the machine" } as Record<string, string>,
   doing: {
