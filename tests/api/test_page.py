@@ -32,14 +32,6 @@ def test_parts_are_compressed_and_known_again(api):
     assert known.status_code == 304
 
 
-def test_the_first_view_weighs_less_than_150_kb_compressed(api):
-    weights = []
-    for path in ("/", "/page/bench.js", "/page/style.css", "/page/icon.svg"):
-        with api.stream("GET", path, headers={"Accept-Encoding": "gzip"}) as answer:
-            weights.append(sum(len(chunk) for chunk in answer.iter_raw()))
-    assert sum(weights) < 150_000
-
-
 def test_no_other_file_is_served(api):
     for name in ("docs.js", "..%2fdocs.js", "main.tsx", "bench.js.map"):
         assert api.get(f"/page/{name}").status_code == 404
