@@ -510,6 +510,9 @@ def screens(bench, language):
     page.wait_for_function("() => document.querySelector('.card h3').textContent === 'tag'")
     bench.fitted()
     said = page.evaluate(SAID, THEIRS)
+    page.locator(".offers button").first.click()
+    page.wait_for_selector(".offers form")
+    said += page.evaluate(SAID, THEIRS)
     for drawer in (0, 1):
         page.locator("button.blank").nth(drawer).click()
         said += page.evaluate(SAID, THEIRS)
