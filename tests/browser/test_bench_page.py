@@ -498,6 +498,7 @@ THEIRS = (
     ", .cautions, .made li, article > p, .swatches button, .hands button, .drawer.tall h3"
     ", td .wrong, .names ul.wrong, .files, .layout, .sentence button, .rack option, .card option"
     ", .works, .card .moves button, .doing b, .player canvas, .glance p, noscript"
+    ", .offered b, .offered blockquote"
     ", .machine .field:nth-child(n + 3) label"
 )
 

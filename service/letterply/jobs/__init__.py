@@ -6,7 +6,7 @@ computed once in a worker and found again by the id of the request.
 
 from letterply.jobs import plans, run
 from letterply.jobs.files import FILMS
-from letterply.jobs.identity import job_id, texts_in
+from letterply.jobs.identity import job_id, recipe_version, texts_in
 from letterply.jobs.plans import make_sheet_plan
 from letterply.jobs.previews import Previews
 from letterply.jobs.resources import Resources

@@ -25,6 +25,7 @@ from letterply.api.http.problems import HttpProblem, problem_document
 from letterply.errors import InputError, LetterplyError, NotFound
 from letterply.exports import stream_zip
 from letterply.jobs import FILMS, JobHandle, JobService
+from letterply.offers import version_of_result
 from letterply.storage import (
     Artifact,
     JobRecord,
@@ -292,8 +293,10 @@ def _of_use(files: Iterable[Artifact]) -> list[Artifact]:
     return [a for a in files if not a.path.startswith(f"{FILMS}/")]
 
 
-def zip_of(job_service: JobService, files: Iterable[Artifact]) -> Iterator[bytes]:
-    """Yield files of a job as a ZIP."""
+def zip_of(
+    job_service: JobService, files: Iterable[Artifact], instead: Mapping[str, bytes] | None = None
+) -> Iterator[bytes]:
+    """Yield files of a job as a ZIP, some of them as they are given `instead`."""
     by_path = {a.path: a for a in files}
     given = instead or {}
 
