@@ -14,6 +14,8 @@ await build({
   entryPoints: { bench: "src/main.tsx", style: "src/style.css" },
   outdir: out,
   bundle: true,
+  splitting: true, // a language that is asked for is fetched by itself
+  chunkNames: "[name]",
   minify: true,
   format: "esm",
   target: "es2022",

@@ -17,6 +17,7 @@ __all__ = [
     "in_sentence",
     "key_words",
     "layer_words",
+    "plain_text",
     "sentence",
     "visible",
 ]
@@ -40,6 +41,23 @@ def visible(text: str) -> str:
     """
     return _UNSEEN.sub("", text)
 
+
+def plain_text(text: str, *, lines: bool = False) -> str:
+    r"""Return text without anything but visible signs and single blanks; with `lines`, line ends.
+
+    >>> plain_text(" Ada\u202e\x00\tPlover\n"), plain_text("a  b\r\n\n\n\nc", lines=True)
+    ('Ada Plover', 'a b\n\nc')
+
+    """
+    whole = visible(text.replace("\r\n", "\n").replace("\r", "\n"))
+    told = (" ".join(_UNPRINTED.sub(" ", line).split()) for line in whole.split("\n"))
+    if not lines:
+        return " ".join(filter(None, told))
+    return re.sub(r"\n{3,}", "\n\n", "\n".join(told)).strip()
+
+
+_UNPRINTED = re.compile("[\x00-\x1f\x7f-\x9f\ud800-\udfff\ufff9-\uffff]")
+"""Control characters, halves of characters, and what Unicode keeps for itself."""
 
 _SPELT = {"ß": "ss", "ẞ": "SS", "×": "x", "æ": "ae", "Æ": "AE", "ø": "o", "Ø": "O", "ł": "l",
           "Ł": "L", "œ": "oe", "Œ": "OE", "þ": "th", "Þ": "Th", "ð": "d", "Ð": "D", "đ": "d",

@@ -23,7 +23,7 @@ def start(folder, **settings):
     command += ["--ready-file", str(ready), "--log-level", "warning"]
     with (folder / "log").open("ab") as log:
         process = subprocess.Popen(command, stdin=subprocess.PIPE, stderr=log, env=environment)
-    deadline = time.monotonic() + 60
+    deadline = time.monotonic() + 300
     while not ready.exists():
         assert process.poll() is None, (folder / "log").read_text()
         assert time.monotonic() < deadline
@@ -39,7 +39,7 @@ def running(folder, **settings):
         yield url
     finally:
         process.stdin.close()
-        process.wait(30)
+        process.wait(120)
     assert process.returncode == 0
 
 
@@ -51,13 +51,13 @@ def room(tmp_path_factory):
 
 @pytest.fixture(scope="session")
 def service_url(room):
-    with running(room, workers=2, wait_s=60) as url:
+    with running(room, workers=2, wait_s=60, short_wait_s=240) as url:
         yield url
 
 
 @pytest.fixture
 def api(service_url):
-    with httpx.Client(base_url=service_url, timeout=60) as client:
+    with httpx.Client(base_url=service_url, timeout=300) as client:
         yield client
 
 

@@ -1,6 +1,9 @@
 """artworks: drawings over HTTP, from upload to a recipe; pictures of drawings and fonts."""
 
+import io
+
 import pytest
+from PIL import Image, ImageDraw
 
 from boathouse import one_layer
 
@@ -27,6 +30,38 @@ def test_a_drawing_is_taken_described_and_listed(api, drawing):
     assert [n["what"] for n in drawing["left_out"]] == ["text"]
     assert api.get(drawing["links"]["self"]).json() == drawing
     assert drawing["key"] in [a["key"] for a in api.get("/v1/artworks").json()["items"]]
+
+
+def test_a_picture_is_traced_and_used_in_a_recipe(api):
+    picture = Image.new("L", (220, 240), 255)
+    ImageDraw.Draw(picture).ellipse((10, 20, 210, 220), fill=0)
+    file = io.BytesIO()
+    picture.save(file, "PNG", dpi=(254, 254))
+    path, png = "/v1/artworks?smoothing_px=0.5", {"content-type": "image/png"}
+    answer = api.post(path, content=file.getvalue(), headers=png)
+    assert answer.status_code == 201, answer.text
+    drawing = answer.json()
+    assert drawing["traced"]["smoothing_px"] == 0.5
+    assert drawing["traced"]["pixels_agree"] > 0.998
+    assert drawing["ink"]["width_mm"] == pytest.approx(20.1, abs=0.03)
+    assert "Traced from 220 x 240 pixels" in drawing["summary"]
+    assert api.post(path, content=file.getvalue(), headers=png).status_code == 200
+    wish = {"id": drawing["key"], "size": {"width": "80 mm"}}
+    outline = {"kind": "artwork", "artwork": wish}
+    recipe = one_layer("K", outline, material="birch-plywood", thickness=9, size={"em": 20})
+    (layer,) = api.post("/v1/stacks", json={"recipe": recipe}).json()["layers"]
+    assert layer["parts"][0]["height_mm"] == pytest.approx(80, abs=0.3)
+
+
+def test_a_picture_that_cannot_be_traced_is_a_problem(api):
+    answer = api.post("/v1/artworks?speck_px=-1&ink=blue", content=b"\x89PNG\r\n\x1a\n")
+    assert answer.status_code in (415, 422)
+    png = {"content-type": "image/png"}
+    answer = api.post("/v1/artworks?speck_px=-1&ink=blue", content=b"x", headers=png)
+    assert answer.status_code == 422
+    assert {e["field"] for e in answer.json()["errors"]} == {"query.speck_px", "query.ink"}
+    answer = api.post("/v1/artworks", content=b"\x89PNG\r\n\x1a\n", headers=png)
+    assert (answer.status_code, answer.json()["code"]) == (422, "not-a-picture")
 
 
 def test_a_drawing_is_used_in_a_recipe_by_its_id(api, drawing):

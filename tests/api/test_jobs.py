@@ -45,7 +45,7 @@ def test_events_of_an_unknown_job_are_not_found(api):
 
 def test_questions_that_would_wait_too_long_are_turned_away(tmp_path, run_service):
     async def ask_all(url):
-        async with httpx.AsyncClient(base_url=url, timeout=60) as client:
+        async with httpx.AsyncClient(base_url=url, timeout=300) as client:
             asked = [client.post("/v1/previews", json={"recipe": rack_sign()}) for _ in range(40)]
             return await asyncio.gather(*asked)
 

@@ -3,13 +3,16 @@
     python tests/bench/page.py
 
 Ten letters, three layers, typed one after the other, each once the picture of the one before is
-there; Chromium draws with the processor. Printed are median and 95th percentile from the key to the
-new outlines on the page and to the drawn frame, frames a second while turning, and the longest time
-for which the page could not be used. Run it on a quiet machine.
+there; Chromium draws with the processor. Printed are median and 95th percentile from the key to
+the new outlines on the page and to the drawn frame, frames a second while turning and while the
+programs of a tag are watched, the longest time for which the page could not be used, and, which a
+busy machine changes less, what a letter costs: processor time of the service, with what it tries on
+in between, and time of the page's main thread. Run it on a quiet machine.
 """
 
 from __future__ import annotations
 
+import os
 import shutil
 import statistics
 import sys
@@ -68,6 +71,50 @@ def typing(page: Page) -> None:
             page.wait_for_function("n => window.typed.length > n", arg=seen, polling=20)
 
 
+_WATCH_CUTTING = """() => new Promise(done => {
+  const canvas = document.querySelector(".player canvas");
+  const first = Number(canvas.dataset.pictures), began = performance.now();
+  setTimeout(() => done((Number(canvas.dataset.pictures) - first)
+    / ((performance.now() - began) / 1000)), 6000);
+})"""
+
+
+def watching(page: Page) -> float:
+    """Return pictures a second while the programs of a tag are watched."""
+    page.locator("button.blank").nth(0).click()
+    page.locator(".swatches button", has_text="Tag").click()
+    page.wait_for_function("() => document.querySelector('.card h3').textContent === 'tag'")
+    page.get_by_role("button", name="Lay it out and prove it").click()
+    page.wait_for_selector(".stamp", timeout=240_000)
+    page.get_by_role("button", name="Watch it being cut").first.click()
+    page.wait_for_selector(".player canvas[data-pictures]")
+    page.get_by_role("button", name="One operation on").click()
+    page.get_by_role("button", name="Play").click()
+    return float(page.evaluate(_WATCH_CUTTING))
+
+
+def service_s() -> float:
+    """Return the processor time of all processes below this one but the browser's, s."""
+    parents, names, used = {}, {}, {}
+    for folder in Path("/proc").glob("[0-9]*"):
+        try:
+            name, rest = (folder / "stat").read_text().split("(", 1)[1].rsplit(")", 1)
+        except (OSError, IndexError):  # it has ended meanwhile
+            continue
+        facts, number = rest.split(), int(folder.name)
+        parents[number], names[number] = int(facts[1]), name
+        used[number] = (int(facts[11]) + int(facts[12])) / os.sysconf("SC_CLK_TCK")
+
+    def ours(number: int) -> bool:
+        while number in parents and "python" in names[number]:
+            number = parents[number]
+            if number == os.getpid():
+                return True
+        return False
+
+    return sum(seconds for number, seconds in used.items() if ours(number))
+
+
 def main() -> int:
     """Print the figures."""
     chromium = shutil.which("chromium") or shutil.which("chromium-browser")
@@ -85,16 +132,36 @@ def main() -> int:
         page.wait_for_selector("canvas[data-pictures]")
         page.wait_for_selector(".fitting[aria-busy=false] .verdict", timeout=120_000)
         page.evaluate(_WATCH)
+        session = page.context.new_cdp_session(page)
+        session.send("Performance.enable")
+
+        def spent() -> dict[str, float]:
+            told = session.send("Performance.getMetrics")["metrics"]
+            return {m["name"]: m["value"] for m in told} | {"Service": service_s()}
+
+        before = spent()
         typing(page)
+        after = spent()
         typed = page.evaluate("() => window.typed")[len(WORD) :]  # the first round warms
         blocked = page.evaluate("() => window.blocked")
         frames = page.evaluate(_TURN)
+        watched = watching(page)
         browser.close()
     for name, column in (("new outlines", 0), ("drawn picture", 1)):
         took = [pair[column] for pair in typed]
         late = statistics.quantiles(took, n=20)[-1]
         print(f"key to {name}: median {statistics.median(took):.0f} ms, 95 % below {late:.0f} ms")
-    print(f"{len(typed)} letters; {frames:.0f} frames a second while turning")
+    letters = ROUNDS * len(WORD)
+    costs = {
+        "service": "Service",
+        "main thread": "TaskDuration",
+        "of it scripts": "ScriptDuration",
+        "of it layout": "LayoutDuration",
+    }
+    for name, key in costs.items():
+        print(f"{name}: {1000 * (after[key] - before[key]) / letters:.0f} ms a letter")
+    print(f"{len(typed)} letters")
+    print(f"{frames:.0f} frames a second while turning, {watched:.0f} while watching the cutting")
     print(f"busy for over 50 ms: {len(blocked)} times, {max(blocked, default=0):.0f} ms at most")
     return 0
 

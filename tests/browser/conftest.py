@@ -139,3 +139,19 @@ def new_service():
 def new_bench():
     """Give the class of pages."""
     return Bench
+
+
+@pytest.fixture(scope="session")
+def axe(tmp_path_factory):
+    """Give the text of axe-core, in the version of the lock file, or skip aloud."""
+    if shutil.which("npm") is None:
+        pytest.skip("npm is not here: the page was not held against axe-core")
+    folder = tmp_path_factory.mktemp("axe")
+    for name in ("package.json", "package-lock.json", ".npmrc"):
+        shutil.copy(SOURCES / name, folder)
+    command = ["npm", "ci", "--ignore-scripts", "--no-audit", "--no-fund"]
+    got = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
+    if got.returncode and any(sign in got.stderr for sign in ("ENOTFOUND", "ECONN", "ETIMEDOUT")):
+        pytest.skip("no package registry is in reach: the page was not held against axe-core")
+    assert got.returncode == 0, got.stderr
+    return (folder / "node_modules" / "axe-core" / "axe.min.js").read_text("utf-8")

@@ -95,6 +95,57 @@ def test_a_gap_wider_than_the_cutter_is_fine_and_a_narrower_one_fills_up(catalog
         assert len(codes(check_stack(one_part(shape), catalogue, shop), "slot")) == count
 
 
+def test_a_gap_just_as_wide_as_the_cutter_is_a_gap_and_no_corner(catalogue, shop):
+    """The smallest cutter through 3 mm is 1 mm wide, and needs a hair more than that."""
+    for gap, deep, severity in ((1.0, 20, "caution"), (1.0, 10, "blocker"), (1.1, 20, None)):
+        slit = box(15 - gap / 2, 10, 15 + gap / 2, 11 + deep)
+        found = check_stack(one_part(box(0, 0, 30, 30).difference(slit)), catalogue, shop)
+        assert [f.severity.value for f in codes(found, "slot")] == ([severity] if severity else [])
+        assert all(f.measured < 0.5 for f in codes(found, "corner"))
+
+
+def test_walls_that_pass_each_other_leave_a_gap_as_long_as_the_cutter_is_wide(catalogue, shop):
+    """Two posts 0.86 mm apart, with round ends that leave a spot, with straight sides a gap."""
+    yoke = box(-40, -40, 40, -20)
+    for high, gaps in ((0.0, 0), (2.0, 1)):
+        posts = []
+        for side in (-1, 1):
+            far, near = side * 20, side * 1.43
+            face = box(min(near, side * 0.43), -high / 2, max(near, side * 0.43), high / 2)
+            head = shapely.Point(near, 0).buffer(1, quad_segs=64)
+            arm = box(min(near, far), -1, max(near, far), 1)
+            leg = box(min(side * 14, far), -25, max(side * 14, far), 3)
+            posts.append(shapely.union_all([face, head, arm, leg]))
+        found = codes(
+            check_stack(one_part(shapely.union_all([yoke, *posts])), catalogue, shop), "slot"
+        )
+        assert len(found) == gaps
+
+
+def test_no_lever_longer_than_a_hand_makes_a_place_the_weakest(catalogue, shop):
+    """A wide joint with a long tail bears less at its end, a narrow one with a short less in hand.
+
+    In 3 mm acrylic: 2.4 mm at 250 mm, and 2 mm at 110 mm from the far end.
+    """
+    bar = shapely.union_all(
+        [box(0, 0, 110, 20), box(110, 9, 114, 11), box(114, 0, 400, 20),
+         box(400, 8.8, 404, 11.2), box(404, 0, 640, 20)]
+    )  # fmt: skip
+    (neck,) = codes(check_stack(one_part(bar), catalogue, shop), "neck")
+    assert neck.measured == pytest.approx(2.0, abs=0.01)
+    assert dict(neck.data)["count"] == 2
+
+
+def test_a_free_end_bears_what_its_weakest_place_bears(catalogue, shop):
+    """A tongue 30 mm long from 1.5 mm to 2.4 mm wide breaks at its root, not at its narrow tip."""
+    tongue = Polygon([(0, 8.8), (30, 9.25), (30, 10.75), (0, 11.2)])
+    shape = shapely.union_all([box(-30, 0, 0, 20), tongue])
+    (stroke,) = codes(check_stack(one_part(shape), catalogue, shop), "stroke")
+    assert stroke.measured == pytest.approx(1.5, abs=0.05)
+    # At a share s of its length the load is 97 * 3 * (1.5 + 0.9 s)² / 6 / 30 s: least at the root.
+    assert dict(stroke.data)["snap_in_plane_n"] == pytest.approx(97 * 3 * 2.4**2 / 6 / 30, rel=0.1)
+
+
 def test_a_corner_lists_every_cutter_and_a_larger_one_never_leaves_less(catalogue, shop):
     """Square corner, radius r: (1 - pi/4) r² stays, r (sqrt 2 - 1) deep."""
     shape = box(0, 0, 40, 40).difference(box(20, 20, 41, 41))
@@ -155,6 +206,17 @@ def test_the_dot_of_an_i_is_a_loose_piece_to_be_placed(catalogue, shop):
     recipe["layers"][0]["outline"]["join"] = True
     joined = check_stack(build_stack(parse_recipe(recipe), catalogue, library), catalogue, shop)
     assert not [f for f in codes(joined, "island") if f.layer == "backer"]
+
+
+def test_a_piece_a_hair_away_is_told_at_the_gap(catalogue, shop):
+    """Two bars of one letter 0.6 mm apart look broken; 3 mm apart they are two pieces."""
+    for gap, x in ((0.6, 20.3), (3.0, 33.0)):
+        shapes = {"face.X": box(0, 0, 20, 40), "face.X-2": box(20 + gap, 0, 40 + gap, 30)}
+        parts = [Part(name, "face", o, "X", letter_indices=(0,)) for name, o in shapes.items()]
+        stack = Stack("X", (Layer("face", "acrylic-cast", 3.0, 0.0, tuple(parts)),))
+        (found,) = codes(check_stack(stack, catalogue, shop), "island")
+        assert found.where.anchor[0] == pytest.approx(x, abs=0.01)
+        assert found.measured == pytest.approx(gap)
 
 
 def test_a_face_that_stands_out_over_its_backer_is_told(catalogue, shop):

@@ -9,6 +9,7 @@ import time
 from letterply.errors import GlyphMissing
 from letterply.lettering.fonts.library import FontLibrary
 from letterply.storage.records import Finished
+from letterply.workers import tell
 
 FINDINGS = {"summary": "Nothing stands in the way.", "counts": {"blocker": 0}, "findings": []}
 
@@ -28,3 +29,10 @@ def run_quick_job(kind, request, resources):
     }
     headline = {"title": request["recipe"]["title"], "summary": text, "ready": True}
     return Finished("stack.json", files, headline)
+
+
+def draw_for_ever_or_at_once(recipe, resources):
+    """Draw what is titled `for ever` until nobody wants it; the rest at once."""
+    while recipe["title"] == "for ever":
+        tell("layers", 0.0)
+    return json.dumps({"title": recipe["title"]}).encode()

@@ -2,6 +2,7 @@
 
 import asyncio
 import json
+import os
 from xml.etree import ElementTree
 
 import numpy as np
@@ -9,6 +10,7 @@ import pytest
 import shapely
 
 from boathouse import changed, locker_tag, rack_sign
+from jobs.quick_job import draw_for_ever_or_at_once
 from letterply.catalogue import load_catalogue
 from letterply.errors import Conflict, InputError
 from letterply.exports import preview_document
@@ -105,3 +107,40 @@ def test_of_one_client_the_newest_is_answered_and_those_that_wait_are_turned_awa
     turned_away = [found for found in typed if isinstance(found, Conflict)]
     assert len(turned_away) >= 2
     assert {found.code for found in turned_away} == {"overtaken"}
+
+
+class Watched(ComputePool):
+    """A pool that shows what was handed in last."""
+
+    def submit(self, function, *args):
+        """Hand it in and keep it."""
+        self.last = super().submit(function, *args)
+        return self.last
+
+
+def test_a_newer_question_ends_the_one_that_is_being_drawn(tmp_path, monkeypatch):
+    monkeypatch.setattr("letterply.jobs.previews.make_preview", draw_for_ever_or_at_once)
+
+    async def main():
+        pool = Watched(1, 60, 4_000_000_000, clock_factor=1000.0)
+        pool.start()
+        store = Store(tmp_path)
+        previews = Previews(JobService(store, pool))
+        try:
+            worker = await pool.run(os.getpid)
+            endless = {"recipe": rack_sign() | {"title": "for ever"}, "client": "tab"}
+            older = asyncio.create_task(previews.preview(endless))
+            while pool.last.progress is None:
+                await asyncio.sleep(0.01)
+            newer = await previews.preview({"recipe": rack_sign(), "client": "tab"})
+            with pytest.raises(Conflict) as caught:
+                await older
+            return caught.value.code, json.loads(newer), worker == await pool.run(os.getpid)
+        finally:
+            store.close()
+            pool.stop()
+
+    code, newer, same_worker = asyncio.run(main())
+    assert code == "overtaken"
+    assert newer["title"] == rack_sign()["title"]
+    assert same_worker

@@ -1,7 +1,6 @@
 """Findings against what a maker would want to be told: `eye_table.toml`, written before any check.
 
-What is asserted is what is reached, so that nothing gets worse unseen; the aims are a recall of
-0.97, noise of 0.10 at most, and the first finding what the eye fears most in 0.90.
+What is asserted are the aims, and what is reached beyond them, so that nothing gets worse unseen.
 `python tests/bench/eye_table.py` prints the scores by kind and every disagreement.
 """
 
@@ -17,18 +16,18 @@ from reference.eye_scores import projects, scores, total
 @pytest.mark.slow
 def test_what_matters_to_a_maker_is_told():
     """In its place by any finding, and by one that says what is the matter."""
-    assert total().recall >= 0.98
-    assert total().recall_in_kind >= 0.91
+    assert total().recall >= 0.99
+    assert total().recall_in_kind >= 0.93
 
 
 @pytest.mark.slow
 def test_little_is_told_that_a_maker_would_call_noise():
-    assert total().noise_share <= 0.11
+    assert total().noise_share <= 0.06
 
 
 @pytest.mark.slow
 def test_what_the_eye_fears_most_comes_first():
-    assert total().first >= 0.71
+    assert total().first >= 0.90
 
 
 @pytest.mark.slow

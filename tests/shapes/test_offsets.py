@@ -4,7 +4,7 @@ import math
 
 import pytest
 import shapely
-from shapely import Polygon, box
+from shapely import Point, Polygon, box
 
 from letterply.shapes import offsets
 from letterply.shapes.flatten import circle
@@ -57,10 +57,10 @@ def test_leftover_of_a_corner_has_the_closed_form(angle, apex, area):
         [(0, 0), (far, -far * math.tan(half)), (far * 3, 0), (far, far * math.tan(half))]
     )
     left = offsets.leftover(as_region(corner), 1.5, 0.0005)
-    at_corner = min(left.geoms, key=lambda p: p.distance(shapely.Point(0, 0)))
+    at_corner = min(left.geoms, key=lambda p: p.distance(Point(0, 0)))
     assert at_corner.area == pytest.approx(area, rel=0.01)
     reached = offsets.opening(as_region(corner), 1.5, 0.0005)
-    assert reached.distance(shapely.Point(0, 0)) == pytest.approx(apex, abs=0.002)
+    assert reached.distance(Point(0, 0)) == pytest.approx(apex, abs=0.002)
 
 
 def test_a_disc_smaller_than_the_cutter_is_not_reached_at_all():
@@ -81,3 +81,29 @@ def test_where_nothing_is_reached_a_leftover_is_as_deep_as_it_is_long():
     depth, piece = offsets.deepest_leftover(left, slot)
     assert depth == pytest.approx(5.0, abs=0.02)
     assert piece.area == pytest.approx(12.0, rel=1e-3)
+
+
+@pytest.mark.parametrize("angle", [30.0, 60.0, 90.0])
+def test_a_corner_is_left_as_deep_as_its_angle_says(angle):
+    """Radius r, angle b: r (1 / sin(b / 2) - 1) from the disc to the apex."""
+    half = math.radians(angle / 2)
+    wedge = as_region(
+        Polygon([(0, 0), (40 * math.cos(half), -40 * math.sin(half)), (60, 0),
+                 (40 * math.cos(half), 40 * math.sin(half))])
+    )  # fmt: skip
+    left = offsets.leftover(wedge, 1.5, 0.0005)
+    depths = offsets.leftover_depths(left, wedge)
+    at_apex = min(range(len(left.geoms)), key=lambda k: left.geoms[k].distance(Point(0, 0)))
+    assert depths[at_apex] == pytest.approx(1.5 * (1 / math.sin(half) - 1), abs=0.005)
+
+
+def test_what_is_reached_beyond_a_thin_wall_makes_no_gap_shallow():
+    """A blind slot 1 mm wide and 10 mm long, half a millimetre from an open side."""
+    block = shapely.box(0, 0, 20, 10)
+    slot = shapely.box(5, 8.5, 15, 9.5)
+    mouth = shapely.box(15, 3, 20, 9.5)
+    around = offsets.surroundings(Polygon(block.difference(slot.union(mouth)).exterior), 6.0)
+    left = offsets.leftover(around, 1.0, 0.001)
+    depth, piece = offsets.deepest_leftover(left, around)
+    assert piece.covers(Point(5.2, 9))
+    assert depth == pytest.approx(10.0, abs=0.2)

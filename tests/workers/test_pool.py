@@ -344,3 +344,79 @@ def test_what_waits_and_is_not_wanted_any_more_is_not_taken_up(tmp_path):
 
     assert with_pool(use) == 2
     assert not mark.exists()
+
+
+def begun(submitted):
+    """Return once its worker has said that it is at the task."""
+
+    async def wait():
+        while submitted.progress is None:
+            await asyncio.sleep(0.01)
+
+    return wait()
+
+
+ENDLESS = """
+from letterply.workers import tell
+tell("begun", 0.0)
+while True:
+    pass
+"""
+
+
+async def abandoned(submitted):
+    with pytest.raises(JobFailed) as caught:
+        await submitted.result()
+    assert caught.value.code == "job-abandoned"
+
+
+def test_a_task_that_nobody_wants_ends_where_it_is_and_its_worker_goes_on():
+    async def use(pool):
+        worker = await pool.run(os.getpid)
+        first = pool.submit(exec, ENDLESS, {})
+        waiting = pool.submit(exec, ENDLESS, {})
+        await begun(first)
+        waiting.abandon()  # before it has begun
+        first.abandon()
+        await abandoned(first)
+        await abandoned(waiting)
+        first.abandon()  # over: nothing happens to the next one
+        return worker, await pool.run(os.getpid)
+
+    # A limit that the endless task would not live to see on any machine.
+    before, after = with_pool(use, clock_factor=1000.0)
+    assert after == before
+
+
+def test_others_go_on_when_one_is_abandoned():
+    async def use(pool):
+        asked = [pool.submit(exec, ENDLESS, {}), pool.submit(operator.add, 1, 1)]
+        await begun(asked[0])
+        added = await asked[1].result()
+        asked[0].abandon()
+        await abandoned(asked[0])
+        return added
+
+    assert with_pool(use, workers=2, clock_factor=1000.0) == 2
+
+
+def test_what_swallows_every_exception_is_ended_all_the_same():
+    stubborn = """
+from letterply.workers import tell
+tell("begun", 0.0)
+while True:
+    try:
+        while True:
+            pass
+    except Exception:
+        pass
+"""
+
+    async def use(pool):
+        asked = pool.submit(exec, stubborn, {})
+        await begun(asked)
+        asked.abandon()
+        await abandoned(asked)
+        return await pool.run(operator.add, 1, 1)
+
+    assert with_pool(use, clock_factor=1000.0) == 2

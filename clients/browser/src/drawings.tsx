@@ -11,6 +11,7 @@ import { say } from "./words";
 interface Drawing {
   key: string; name: string; summary: string; links: { png: string; svg: string };
   left_out: { what: string; where: string[]; done: string; remedy: string }[];
+  traced?: { doubts: string[] } | null;
 }
 
 const brought = signal<Drawing | null>(null);
@@ -30,7 +31,7 @@ export async function takeFile(file: File): Promise<void> {
       takeList(await file.text());
       view.value = "many";
     } else {
-      const answer = await ask("/v1/artworks", { method: "POST", headers: { "Content-Type": "image/svg+xml" }, body: file });
+      const answer = await ask("/v1/artworks", { method: "POST", headers: { "Content-Type": "application/octet-stream" }, body: file });
       brought.value = (await answer.json()) as Drawing;
     }
   } catch (error) {
@@ -75,7 +76,7 @@ export function Drawings() {
   return (
     <section class="brought" aria-label={say.drop}>
       <p>
-        <FileButton id="bring-drawing" label={say.drop} accept=".svg,image/svg+xml" />{" "}
+        <FileButton id="bring-drawing" label={say.drop} accept=".svg,.png,.jpg,.jpeg,image/svg+xml,image/png,image/jpeg" />{" "}
         <FileButton id="bring-font" label={say.ownFont} accept=".ttf,.otf,.ttc,.woff,.woff2" />{" "}
         <span class="quiet">{say.dropHelp}</span>
       </p>
@@ -86,6 +87,7 @@ export function Drawings() {
           <Picture url={drawing.links.svg} alt={say.drawingFor(drawing.name)} cls="drawing" />
           <div>
             <p>{drawing.summary}</p>
+            {drawing.traced?.doubts.map((doubt, k) => <p key={k}>{doubt}</p>)}
             {drawing.left_out.length > 0 && <>
               <p><b>{say.leftOut}</b></p>
               <ul>{drawing.left_out.map((note, k) => <li key={k}>{note.what}: {note.done}. {note.remedy}</li>)}</ul>

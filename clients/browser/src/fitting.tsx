@@ -1,17 +1,20 @@
 // The fitting: what stands in the way, gravest first, each with its place and its ways out.
 import { signal, useSignal } from "@preact/signals";
+import { useEffect } from "preact/hooks";
 import { Problem } from "./api";
 import { Bar, Wrong } from "./controls";
 import { mend, refused, tryFailed, tryOn, tryProgress, trying } from "./following";
+import { reckon, reckoned } from "./minutes";
 import { cure } from "./remedies";
 import { checked, fingerprint, preview, recipe, shop, show, shown, withoutNulls, type Shop } from "./state";
 import { apart, tilt, turn } from "./table";
+import { showTime } from "./units";
 import { breakingLoad, everyday } from "./weights";
 import { say } from "./words";
 import type { Finding, Recipe, Result } from "./shapes";
 
 /** The last change by a button: how to take it back, and how things stood. */
-const last = signal<{ what: string; recipe: Recipe; shop: Shop; counts: Result["counts"]; size: string } | null>(null);
+const last = signal<{ what: string; recipe: Recipe; shop: Shop; counts: Result["counts"]; size: string; print: string } | null>(null);
 const mending = signal(false);
 const failed = signal("");
 
@@ -19,7 +22,7 @@ const FIRST = 6;
 
 function remember(what: string): void {
   const now = checked.value?.result.counts ?? { blocker: 0, caution: 0, note: 0 };
-  last.value = { what, recipe: recipe.value!, shop: shop.value, counts: now, size: sizeNow() };
+  last.value = { what, recipe: recipe.value!, shop: shop.value, counts: now, size: sizeNow(), print: fingerprint.value };
 }
 
 function sizeNow(): string {
@@ -74,13 +77,20 @@ export function Fitting() {
 }
 
 function LastChange({ current }: { current: boolean }) {
-  const done = last.value, now = checked.value?.result.counts;
+  const done = last.value, now = checked.value?.result.counts, print = fingerprint.value;
+  useEffect(() => {
+    if (!done || !current || !recipe.value) return;
+    reckon(done.print, done.recipe, done.shop);
+    reckon(print, recipe.value, shop.value);
+  }, [done, current, print]);
   if (!done) return null;
-  const was = `${say.counts(done.counts.blocker, done.counts.caution)}, ${done.size}`;
-  const is = current && now ? `${say.counts(now.blocker, now.caution)}, ${sizeNow()}` : "…";
+  const told = (counts: Result["counts"], size: string, of: string) => {
+    const seconds = reckoned.value.get(of);
+    return [say.counts(counts.blocker, counts.caution), size, typeof seconds === "number" ? say.onMachine(showTime(seconds)) : ""].filter(Boolean).join(", ");
+  };
   return (
     <p class="changed" role="status">
-      {say.changed(done.what)} {say.beforeAfter(was, is)}{" "}
+      {say.changed(done.what)} {say.beforeAfter(told(done.counts, done.size, done.print), current && now ? told(now, sizeNow(), print) : "…")}{" "}
       <button type="button" onClick={() => { recipe.value = done.recipe; shop.value = done.shop; last.value = null; }}>{say.takeBack}</button>
     </p>
   );

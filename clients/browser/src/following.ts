@@ -14,39 +14,51 @@ export const tryProgress = signal<Progress | null>(null);
 export const tryFailed = signal<Problem | null>(null);
 
 const tab = crypto.randomUUID?.() ?? String(Math.random());
-let wanted: Recipe | null = null;
+/** Questions that may be overtaken in a row: then one is waited for, so that a picture comes while somebody types. */
+const MOST_OVERTAKEN = 3;
 
-/** Draw what is on the bench: one question at a time, the newest next. */
+let wanted: Recipe | null = null;
+let underWay = 0, newest = 0, seen = 0, overtaken = 0;
+
+/** Draw what is on the bench: a newer question ends the one before, down to the service's worker. */
 function followPicture(): void {
   effect(() => {
-    if (!recipe.value) return;
-    const first = wanted === null && !drawing.peek();
     wanted = recipe.value;
-    if (first) void untracked(drawUntilSame);
+    untracked(askNext);
   });
 }
 
-async function drawUntilSame(): Promise<void> {
-  drawing.value = true;
-  while (wanted) {
-    const asked: Recipe = wanted;
+function askNext(): void {
+  if (wanted && (underWay === 0 || overtaken < MOST_OVERTAKEN)) {
+    if (underWay > 0) overtaken += 1;
+    newest += 1;
+    void draw(wanted, newest);
     wanted = null;
-    try {
-      preview.value = await postJson<Preview>("/v1/previews", { recipe: asked, client: tab });
-      refused.value = null;
-    } catch (error) {
-      if (error instanceof Away) {
-        wanted ??= asked;
-        await whenBack();
-      } else if (error instanceof Problem && (error.facts.code === "overtaken" || error.facts.status === 503)) {
-        wanted ??= asked;
-        await new Promise((done) => setTimeout(done, 200));
-      } else if (error instanceof Problem) {
-        refused.value = error;
-      } else throw error;
-    }
   }
-  drawing.value = false;
+  drawing.value = underWay > 0;
+}
+
+async function draw(asked: Recipe, number: number): Promise<void> {
+  underWay += 1;
+  let missed = false;
+  try {
+    const answer = await postJson<Preview>("/v1/previews", { recipe: asked, client: tab });
+    if (number > seen) { seen = number; overtaken = 0; preview.value = answer; refused.value = null; }
+  } catch (error) {
+    if (error instanceof Away) {
+      missed = true;
+      await whenBack();
+    } else if (error instanceof Problem && (error.facts.code === "overtaken" || error.facts.status === 503)) {
+      missed = true;
+      if (number === newest) await new Promise((done) => setTimeout(done, 200));
+    } else if (error instanceof Problem) {
+      if (number === newest) refused.value = error;
+    } else throw error;
+  } finally {
+    underWay -= 1;
+    if (missed && number === newest) wanted ??= asked;
+    askNext();
+  }
 }
 
 let stopTrying = new AbortController();

@@ -5,9 +5,11 @@ import { Away, Problem, again, getJson, postJson, whenBack } from "./api";
 import { Bar, Choice, Drawn, Wrong } from "./controls";
 import { FileButton } from "./drawings";
 import { fonts } from "./fonts";
+import { materials } from "./layers";
 import { FileLine } from "./machine";
+import { OrderOffers } from "./offers";
 import { emptyRow, linesOf, readList } from "./rows";
-import { order, orderRecipe, orderTitle, recipe, rows, shop, templates, type Row } from "./state";
+import { order, orderRecipe, orderTitle, recipe, rows, shop, show, templates, type Row } from "./state";
 import { showTime } from "./units";
 import { say } from "./words";
 import type { Estimate, Mistake, Order, Preview, Recipe } from "./shapes";
@@ -97,6 +99,7 @@ export function List() {
     <>
       <Names />
       {standing.value && <Standing now={standing.value} />}
+      {standing.value?.phase === "done" && <OrderOffers id={standing.value.id} />}
       <Glance />
     </>
   );
@@ -189,7 +192,7 @@ function Reckoned({ found }: { found: Estimate }) {
     <div class="made" role="status">
       <p class="verdict">{found.summary}</p>
       <ul>{found.materials.map((m) => (
-        <li key={`${m.material}${m.thickness_mm}`}>{m.material}, {m.thickness_mm} mm: {m.sheets} ({m.enough ? say.enough : say.short})</li>
+        <li key={`${m.material}${m.thickness_mm}`}>{materials.value.get(m.material)?.name ?? m.material}, {show(m.thickness_mm)}: {m.sheets} ({m.enough ? say.enough : say.short})</li>
       ))}</ul>
     </div>
   );

@@ -4,9 +4,12 @@ import { useId } from "preact/hooks";
 import { Problem, again, follow as followJob, getAll, getJson, make, save } from "./api";
 import { Bar, Choice, Picture, Tick, Wrong } from "./controls";
 import { checkRequest, refused } from "./following";
+import { materials } from "./layers";
+import { Watch } from "./player";
 import { fingerprint, plan, planOf, preview, recipe, shop, show } from "./state";
 import { readLength, showTime } from "./units";
 import { say } from "./words";
+import type { Film } from "./film";
 import type { Cutter, FileLink, Job, Machine, Plan, Preview, Progress, Proof, Sheet, Stock } from "./shapes";
 
 const rack = signal<Stock[]>([]);
@@ -123,7 +126,7 @@ function Sheets() {
         const among = fitting(want);
         const taken = chosen ? among.filter((sheet) => chosen.includes(sheet.key)) : among;
         return (
-          <Choice key={key} label={`${want.material}, ${show(want.mm)}`} value={taken.length === 1 && among.length > 1 ? taken[0]!.key : ""}
+          <Choice key={key} label={`${materials.value.get(want.material)?.name ?? want.material}, ${show(want.mm)}`} value={taken.length === 1 && among.length > 1 ? taken[0]!.key : ""}
             choices={[["", say.anySheet], ...among.map((s): [string, string] => [s.key, `${show(s.width_mm)} × ${show(s.height_mm)}, ${say.onRack(s.count)}`])]}
             onChange={(v) => pick(among, v)} />
         );
@@ -157,6 +160,7 @@ function Made({ kept }: { kept: Plan }) {
 const cutterName = (key: string) => cutters.value.get(key) ?? key;
 
 function OneSheet({ sheet, files }: { sheet: Sheet; files: FileLink[] }) {
+  const film = files.find((file) => file.path === `films/sheet-${sheet.number}.bin`);
   const proofPicture = files.find((file) => file.path === `proofs/sheet-${sheet.number}.png`);
   const choice = sheet.cutter_choice;
   return (
@@ -167,6 +171,10 @@ function OneSheet({ sheet, files }: { sheet: Sheet; files: FileLink[] }) {
         {current.value && preview.value && <figure><Layout sheet={sheet} drawn={preview.value} /><figcaption>{say.laidOut}</figcaption></figure>}
         {proofPicture && <figure><Picture url={proofPicture.url} alt={say.afterwards} /><figcaption>{say.afterwards}</figcaption></figure>}
       </div>
+      {film && sheet.programs.length > 0 && (
+        <Watch key={film.url} file={film} label={say.sheet(sheet.number)}
+          chalked={current.value && preview.value ? chalk(sheet, preview.value) : undefined} />
+      )}
       {sheet.programs.length > 0 && <>
         <h4>{say.setUp}</h4>
         <ul class="steps">{sheet.programs.map((program, k) => (
@@ -184,24 +192,39 @@ function OneSheet({ sheet, files }: { sheet: Sheet; files: FileLink[] }) {
   );
 }
 
-/** The sheet with its parts, from above: the outlines of the picture, moved as the plan moves them. */
-function Layout({ sheet, drawn }: { sheet: Sheet; drawn: Preview }) {
-  const { width_mm: w, height_mm: h } = sheet.stock, [ox, oy] = drawn.origin_mm;
+/** The outlines of the picture, moved as the plan moves them. */
+function placed(sheet: Sheet, drawn: Preview) {
+  const [ox, oy] = drawn.origin_mm;
   const parts = new Map(drawn.layers.flatMap((layer) => layer.parts.map((part) => [part.name, { part, colour: layer.colour }] as const)));
   const point = (ring: number[], i: number) => `${ring[i]! / drawn.steps_per_mm + ox} ${ring[i + 1]! / drawn.steps_per_mm + oy}`;
   const path = (rings: number[][]) => rings.map((ring) => `M${Array.from({ length: ring.length / 2 }, (_, k) => point(ring, 2 * k)).join("L")}Z`).join("");
+  return sheet.parts.flatMap(({ mark, part, matrix: [a, b, c, d, x, y] }) => {
+    const found = parts.get(part);
+    return found ? [{ mark, d: path(found.part.rings), colour: found.colour, transform: `matrix(${a} ${c} ${b} ${d} ${x} ${y})` }] : [];
+  });
+}
+
+/** The sheet with its parts, from above. */
+function Layout({ sheet, drawn }: { sheet: Sheet; drawn: Preview }) {
+  const { width_mm: w, height_mm: h } = sheet.stock;
   return (
     <svg class="layout" viewBox={`-2 -2 ${w + 4} ${h + 4}`} role="img" aria-label={`${say.laidOut}: ${sheet.parts.map((p) => p.mark).join(", ")}`}>
       <g transform={`matrix(1 0 0 -1 0 ${h})`}>
         <rect width={w} height={h} />
-        {sheet.parts.map((placed) => {
-          const found = parts.get(placed.part), [a, b, c, d, x, y] = placed.matrix;
-          return found && <path key={placed.mark} d={path(found.part.rings)} fill={found.colour} transform={`matrix(${a} ${c} ${b} ${d} ${x} ${y})`} />;
-        })}
+        {placed(sheet, drawn).map(({ mark, d, colour, transform }) => <path key={mark} d={d} fill={colour} transform={transform} />)}
       </g>
     </svg>
   );
 }
+
+/** Return what draws the outlines as chalk on a box of the sheet. */
+const chalk = (sheet: Sheet, drawn: Preview) => ([left, low, right, high]: Film["box_mm"]) => (
+  <svg class="chalk" viewBox={`${left} ${-high} ${right - left} ${high - low}`} preserveAspectRatio="none" aria-hidden="true">
+    <g transform="scale(1 -1)">
+      {placed(sheet, drawn).map(({ mark, d, transform }) => <path key={mark} d={d} transform={transform} />)}
+    </g>
+  </svg>
+);
 
 const TAKEN = [/^programs\//, /^sheets\/.*\.(svg|dxf)$/, /^layers\/.*\.(svg|dxf)$/, /^stack\.png$/, /\.pdf$/];
 

@@ -12,10 +12,11 @@ import { follow } from "./following";
 import { Layers, fetchMaterials } from "./layers";
 import { List, followOrder } from "./list";
 import { MachineRoom, fetchRack, takeUpPlan } from "./machine";
+import { PieceOffers, rememberOffers } from "./offers";
 import { Slip, begin, fetchTemplates } from "./slip";
 import { keep, light, linkToPiece, order, recipe, remember, unit, view } from "./state";
 import { Table } from "./table";
-import { say } from "./words";
+import { say, speak } from "./words";
 
 const copied = signal(false);
 
@@ -71,6 +72,7 @@ function Bench() {
           <Drawings />
           <Fitting />
           <MachineRoom />
+          <PieceOffers />
           <EarlierPieces />
           <p class="share"><button type="button" onClick={() => void share()}>{say.shareLink}</button> <span role="status">{copied.value && say.shared}</span></p>
         </>}
@@ -87,8 +89,10 @@ async function load(): Promise<void> {
   if (order.value) followOrder(order.value);
 }
 
+await speak();
 document.title = say.title;
 remember();
+rememberOffers();
 keep();
 effect(() => {
   if (light.value === "auto") delete document.documentElement.dataset.light;

@@ -41,7 +41,7 @@ export interface Finding {
 }
 export interface FileLink { path: string; url: string; media_type: string; held_back: boolean }
 export interface Result {
-  id: string; kind: string; title: string; summary: string; ready: boolean;
+  id: string; kind: string; title: string; summary: string; ready: boolean; recipe_version: string;
   counts: { blocker: number; caution: number; note: number };
   findings: Finding[]; files: FileLink[]; links: { self: string; zip: string };
 }
@@ -79,6 +79,12 @@ export interface Material { key: string; name: string; kind: string; colour: str
 export interface Stock { key: string; material: string; thickness_mm: number; width_mm: number; height_mm: number; count: number; offcut: boolean }
 export interface Cutter { key: string; name: string }
 export interface Machine { key: string; name: string; kind: string }
+export interface Reply { number: number; kind: "yes" | "wish"; name: string; text: string; version: string; given_at: string }
+export interface Offer {
+  id: string; title: string; state: "open" | "agreed" | "ended" | "withdrawn"; price: number; currency: string;
+  version: string; ends_at: string; replies: Reply[]; source: { kind: string; id: string };
+  links: { self: string; pdf: string; withdraw: string }; changed?: string[];
+}
 export interface Estimate {
   summary: string; lines: number; copies: number; band_percent: number; not_made: Json[];
   materials: { material: string; thickness_mm: number; sheets: number; sheets_on_the_rack: number; enough: boolean }[];

@@ -51,7 +51,7 @@ const STUFF: Record<string, number> = {
 
 export interface Pose { turn: number; tilt: number; apart: number; beside: Beside }
 
-function rgb(hex: string): Point {
+export function rgb(hex: string): Point {
   const value = /^#[0-9a-f]{6}$/i.test(hex) ? parseInt(hex.slice(1), 16) : 0x999999;
   return [(value >> 16) / 255, ((value >> 8) & 255) / 255, (value & 255) / 255];
 }

@@ -100,7 +100,10 @@ export function takeRecipe(found: Recipe): void {
 /** Take what was kept; what does not look right is left alone. */
 export function remember(): void {
   const hash = /^#bench=([\w-]+)$/.exec(location.hash)?.[1];
-  for (const read of [() => hash && unpacked(hash), () => JSON.parse(localStorage.getItem(SHELF) ?? "null")]) {
+  const shelf = () => JSON.parse(localStorage.getItem(SHELF) ?? "null") as { left?: string } | null;
+  // What was changed just before the page was left is on the shelf, and too late for the address.
+  const later = () => { const found = shelf(); return found?.left === location.hash ? found : null; };
+  for (const read of [later, () => hash && unpacked(hash), shelf]) {
     try {
       const found = withoutNulls(read()) as Partial<Kept> | null;
       if (!found || !looksLikeRecipe(found.recipe)) continue;
@@ -132,12 +135,12 @@ export function linkToPiece(): string {
 /** Keep it from now on, shortly after each change. */
 export function keep(): void {
   let waiting = 0;
-  const write = () => {
+  const write = (leaving: boolean) => {
     waiting = 0;
-    const value = kept();
+    const value = kept(), left = leaving ? { left: location.hash } : {};
     history.replaceState(null, "", `#bench=${packed(value)}`);
     try {
-      localStorage.setItem(SHELF, JSON.stringify(value));
+      localStorage.setItem(SHELF, JSON.stringify({ ...value, ...left }));
       localStorage.setItem(TRAY, JSON.stringify({
         rows: rows.value, title: orderTitle.value, recipe: orderRecipe.value, light: light.value,
       }));
@@ -148,11 +151,12 @@ export function keep(): void {
     const { plan: planned, order: ordered } = kept();
     void [rows.value, orderTitle.value, orderRecipe.value, light.value];
     // What the service is at work on is kept at once: a reload right after would lose it.
-    if (made !== planned + ordered) { made = planned + ordered; window.clearTimeout(waiting); write(); }
-    else if (!waiting) waiting = window.setTimeout(write, 200);
+    if (made !== planned + ordered) { made = planned + ordered; window.clearTimeout(waiting); write(false); }
+    else if (!waiting) waiting = window.setTimeout(write, 200, false);
   });
-  addEventListener("pagehide", write);
-  addEventListener("hashchange", () => { removeEventListener("pagehide", write); location.reload(); });
+  const leave = () => write(true);
+  addEventListener("pagehide", leave);
+  addEventListener("hashchange", () => { removeEventListener("pagehide", leave); location.reload(); });
 }
 
 /** Change the recipe on a copy. */

@@ -56,7 +56,7 @@ const english = {
     arch: "arch", stadium: "round ends", notched: "notched corners", polygon: "polygon",
     follow: "follows the words",
   } as Record<string, string>,
-  drop: "Bring a drawing (SVG)", dropHelp: "Choose it here or drop it anywhere on the page.",
+  drop: "Bring a drawing (SVG, or a picture to trace)", dropHelp: "Choose it here or drop it anywhere on the page.",
   leftOut: "Not taken:", besideLeft: "Put it left of the words", besideRight: "Put it right of the words",
   onTop: "Scribe it into the lowest layer", drawingFor: (name: string) => `The drawing ${name}`,
 
@@ -69,6 +69,7 @@ const english = {
   changed: (what: string) => `Changed: ${what}.`,
   beforeAfter: (was: string, now: string) => `Before: ${was}. Now: ${now}.`,
   counts: (b: number, c: number) => `${b} to change, ${c} to mind`,
+  onMachine: (time: string) => `${time} on the machine`,
   takeBack: "Take it back", moreNotes: (n: number) => `${n} more`, fewer: "Fewer",
   breaksUnder: (weight: string) => `It gives way under about ${weight}.`,
   weights: {
@@ -98,6 +99,15 @@ const english = {
   unprovedMark: "unproved", left: (size: string) => `leaves corners round by ${size}`,
   faults: "What the proof found",
 
+  watch: "Watch it being cut", play: "Play", pause: "Pause", stepBack: "One operation back", stepOn: "One operation on",
+  moment: "Where it is", pace: "Pace",
+  paces: { minute: "all of it in a minute", quick: "in twenty seconds", ten: "ten times the machine", real: "as the machine" } as Record<string, string>,
+  doing: {
+    profile: "Cutting out", pocket: "Clearing a pocket", groove: "Carving", scribe: "Scribing", drill: "Drilling",
+  } as Record<string, string>,
+  putIn: (cutter: string, program: string) => `Put in ${cutter}, run ${program}`,
+  soFar: (now: string, all: string) => `${now} of ${all}`,
+
   earlier: "Pieces from before", notReady: "not ready to be cut",
 
   list: "The names", listHelp: "One on each line, or a table whose first row says text, quantity, size, font or reference.",
@@ -114,20 +124,40 @@ const english = {
   lineStates: { waiting: "waiting", made: "made", failed: "not made" } as Record<string, string>,
   remaining: (time: string) => `about ${time} to go`, cancel: "Cancel the order", again: "Ask for the lost lines again",
   jobSheet: "Job sheet (PDF)", bundle: "Everything, as one ZIP", anotherOrder: "Begin another list",
+  offering: "The customer", offer: "Show it to the customer",
+  offerWaits: "as soon as it has been tried on", offerBusy: "One moment …",
+  offerAbout: "The customer gets a link to a page with picture, size, materials and price, and says yes or wishes for something else.",
+  offerTitle: "What it is called", offerPrice: "Price", offerCurrency: "Currency", offerDays: "Open for",
+  days: (n: number) => `${n} days`, offerMaker: "Who offers it", offerNote: "What else to say",
+  offerQuote: "The price is what the quote says. Where you have no price rules of your own it comes from example figures: put in yours.",
+  offerNoQuote: "Laid out and proved first, it would have a quote of its own here.",
+  offerMake: "Make the link", offerLeave: "Leave it",
+  offerStates: { open: "no yes yet", agreed: "yes", ended: "ended without a yes", withdrawn: "taken back" } as Record<string, string>,
+  offerUntil: (day: string) => `until ${day},`, offerVersion: (short: string) => `version ${short}`,
+  offerSame: "This is the piece on the bench as it is now.",
+  offerChanged: "Not the piece on the bench as it is now: what was said is not said to this one.",
+  offerStale: (titles: string) => `Changed since it was shown, so nothing was said to this order as it is: ${titles}`,
+  saidYes: (name: string, when: string) => `Yes from ${name}, ${when}`,
+  saidWish: (name: string, when: string) => `A wish from ${name}, ${when}`,
+  offerPaper: "The same on paper (PDF)", offerWithdraw: "Take it back …", offerWithdrawSure: "Take it back for good", offerKeep: "Keep it",
+  offerLink: "The link for the customer", offerCopy: "Copy the link", offerOpen: "See what the customer sees",
+  offerOnce: "Told only here and now: send it to the customer, and to nobody else.",
+  offerReach: "Told only here and now. This service answers on this computer alone, so nobody else can open the link: send the paper, or have the service set up for others.",
   badLength: "as 9, 9 mm or 3/8 in", wrong: (detail: string) => detail,
 };
 
 export type Words = typeof english;
 
-/** Return the catalogue in the test language: the same with brackets, to find what is not in it. */
-function bracketed<T>(value: T): T {
-  if (typeof value === "string") return `⟦${value}⟧` as T;
-  if (typeof value === "function") return ((...given: unknown[]) => `⟦${value(...given)}⟧`) as T;
-  if (Array.isArray(value)) return value.map(bracketed) as T;
-  const pairs = Object.entries(value as object).map(([name, inner]) => [name, bracketed(inner)]);
-  return Object.fromEntries(pairs) as T;
+/** The words in the language of the page. */
+export let say: Words = english;
+
+const OTHERS: Record<string, () => Promise<Words>> = { de: () => import("./german").then((found) => found.german) };
+
+/** Speak the language that the address names (`?lang=de`), where there is one; fetched only then. */
+export async function speak(): Promise<void> {
+  const wanted = new URLSearchParams(location.search).get("lang") ?? "";
+  const found = Object.hasOwn(OTHERS, wanted) ? OTHERS[wanted] : undefined;
+  if (!found) return;
+  say = await found();
+  document.documentElement.lang = wanted;
 }
-
-const wanted = new URLSearchParams(location.search).get("lang");
-
-export const say: Words = wanted === "test" ? bracketed(english) : english;

@@ -2,12 +2,15 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { looking, through, type Point } from "../src/camera";
+import { Sheet, changeAt, chapterAt, paint, readFilm } from "../src/film";
 import { companion, meshOf, regions, turning } from "../src/geometry";
+import { german } from "../src/german";
 import { cure } from "../src/remedies";
 import { cells, linesOf, readList } from "../src/rows";
 import { fingerprint, recipe, shop, size } from "../src/state";
 import { readLength, showLength, showTime, writeLength } from "../src/units";
 import { everyday } from "../src/weights";
+import { say } from "../src/words";
 import type { Finding, Recipe, Remedy } from "../src/shapes";
 
 test("a length is read as the service reads it", () => {
@@ -149,4 +152,85 @@ test("newtons are told in weights that hands know", () => {
   assert.match(everyday(0.6), /weight of an egg/);
   assert.match(everyday(9.80665), /1 litres|1 litre/);
   assert.match(everyday(5000), /person/);
+});
+
+function filmOf(head: object, columns: number[][]): ArrayBuffer {
+  let told = new TextEncoder().encode(JSON.stringify({ ...head, count: columns[0]!.length }));
+  told = new TextEncoder().encode(new TextDecoder().decode(told).padEnd(Math.ceil(told.length / 4) * 4));
+  const data = new ArrayBuffer(4 + told.length + 16 * columns[0]!.length);
+  new DataView(data).setUint32(0, told.length, true);
+  new Uint8Array(data).set(told, 4);
+  columns.forEach((column, k) => new Float32Array(data, 4 + told.length + 4 * k * column.length).set(column));
+  return data;
+}
+
+const chapter = (from: number, change_s: number, cutter: number, kind: string, program: string) => ({ from, change_s, cutter, kind, program, mark: "1.tag" });
+/** A flat cutter of 4 mm along y = 10 from x = 10 to 30, 2 mm deep; then a V of 90 degrees down at (45, 10), 3 mm. */
+const short = () => readFilm(filmOf({
+  sheet: 1, material: "mdf", thickness_mm: 6, total_s: 40, box_mm: [0, 0, 60, 20],
+  cutters: [{ key: "flat-4", name: "4 mm", shape: "flat", radius_mm: 2, tip_mm: 0, rise: 0 }, { key: "v", name: "V", shape: "cone", radius_mm: 6, tip_mm: 0, rise: 1 }],
+  chapters: [chapter(0, 0, 0, "profile", "a.nc"), chapter(3, 20, 1, "drill", "b.nc")],
+}, [[10, 10, 30, 45, 45, 45], [10, 10, 10, 10, 10, 10], [5, -2, -2, 5, -3, 5], [5, 6, 16, 30, 32, 40]]));
+const heightAt = (sheet: Sheet, x: number, y: number) => sheet.heights[Math.floor((20 - y) / sheet.cell) * sheet.columns + Math.floor(x / sheet.cell)]!;
+
+test("a film takes away what its cutters pass over, and no more", () => {
+  const sheet = new Sheet(short());
+  assert.ok(sheet.cutTo(40));
+  for (const [x, y, depth] of [[20, 10, -2], [20, 11.5, -2], [8.6, 10, -2], [31.4, 10, -2], [20, 12.4, 0], [20, 7.6, 0], [7.4, 10, 0], [45, 10, -3], [46, 10, -2], [45, 12, -1], [48.5, 10, 0], [55, 10, 0]] as const) {
+    assert.ok(Math.abs(heightAt(sheet, x, y) - depth) < 0.15, `${x} ${y}: ${heightAt(sheet, x, y)}`);
+  }
+});
+
+test("a film is cut as far as its time, forwards, backwards and piece by piece alike", () => {
+  const film = short(), whole = new Sheet(film), steps = new Sheet(film);
+  whole.cutTo(11);
+  for (let time = 0; time <= 11; time += 0.25) steps.cutTo(time);
+  assert.ok(Math.abs(heightAt(whole, 19, 10) + 2) < 1e-6 && heightAt(whole, 23, 10) === 0, "half of the way");
+  for (let k = 0; k < whole.heights.length; k += 1) assert.ok(Math.abs(whole.heights[k]! - steps.heights[k]!) < 1e-3);
+  whole.cutTo(40);
+  whole.cutTo(0);
+  assert.ok(whole.heights.every((height) => height === 0));
+  while (!whole.cutTo(40, () => true)) continue;
+  steps.cutTo(40);
+  assert.deepEqual(whole.heights, steps.heights);
+});
+
+test("a film knows its chapters and when a cutter is changed", () => {
+  const film = short();
+  assert.deepEqual([0, 2, 3, 5].map((place) => film.chapters[chapterAt(film, place)]!.kind), ["profile", "profile", "drill", "drill"]);
+  assert.equal(changeAt(film, 2)?.until, 5);
+  assert.equal(changeAt(film, 8), null);
+  assert.equal(changeAt(film, 25)?.chapter.program, "b.nc");
+  assert.equal(changeAt(film, 31), null);
+});
+
+test("what is cut through glows, a floor is darker than the face", () => {
+  const film = { ...short(), thickness_mm: 2 }, sheet = new Sheet(film);
+  sheet.cutTo(40);
+  const part = { left: 0, top: 0, right: sheet.columns, bottom: sheet.rows };
+  const painted = new Uint8ClampedArray(4 * sheet.columns * sheet.rows);
+  paint(sheet, part, [100, 80, 60], false, painted);
+  const at = (x: number, y: number) => [...painted.subarray(4 * (Math.floor((20 - y) / sheet.cell) * sheet.columns + Math.floor(x / sheet.cell))).slice(0, 3)];
+  assert.deepEqual(at(55, 10), [100, 80, 60]);
+  assert.ok(at(20, 10)[2]! > 150, String(at(20, 10)));
+  assert.ok(at(45, 11.5)[0]! < 100, String(at(45, 11.5)));
+});
+
+test("every word has another in the second language, of the same kind", () => {
+  const same = new Set(["mm", "oval"]);
+  const compare = (one: unknown, other: unknown, path: string): void => {
+    assert.equal(typeof one, typeof other, path);
+    if (typeof one === "function") {
+      const given = [3, 4, 5, 6] as const;
+      const english = String((one as (...all: unknown[]) => unknown)(...given)), german_ = String((other as (...all: unknown[]) => unknown)(...given));
+      for (const value of given.slice(0, (one as () => unknown).length)) assert.ok(german_.includes(String(value)) === english.includes(String(value)), path);
+      if (/[a-z]{2}/i.test(english.replace("mm", ""))) assert.notEqual(english, german_, path);
+    } else if (typeof one === "object" && one !== null) {
+      assert.deepEqual(Object.keys(one).sort(), Object.keys(other as object).sort(), path);
+      for (const [name, inner] of Object.entries(one)) compare(inner, (other as Record<string, unknown>)[name], `${path}.${name}`);
+    } else if (typeof one === "string" && /[a-z]{2}/i.test(one) && !same.has(one.toLowerCase())) {
+      assert.notEqual(String(one).toLowerCase(), String(other).toLowerCase(), path);
+    }
+  };
+  compare(say, german, "words");
 });

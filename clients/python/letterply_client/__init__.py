@@ -22,6 +22,7 @@ from letterply_client._errors import (
     TimedOut,
 )
 from letterply_client._means import DEFAULT_URL
+from letterply_client._offers import Offer, OfferWishes, Reply
 from letterply_client._orders import OrderWishes
 from letterply_client._results import Entry, File, Progress, Result
 from letterply_client._service import engine_is_installed, private_service
@@ -41,10 +42,13 @@ __all__ = [
     "InputProblem",
     "NotFoundProblem",
     "NotReachable",
+    "Offer",
+    "OfferWishes",
     "OrderWishes",
     "PlanWishes",
     "Problem",
     "Progress",
+    "Reply",
     "Result",
     "ServiceFailed",
     "ServiceProblem",

@@ -10,10 +10,11 @@ from typing import Any, Self, TypeVar, Unpack
 
 import httpx
 
-from letterply_client import _calls, _orders
+from letterply_client import _calls, _offers, _orders
 from letterply_client._calls import Answer, Ask, Call, Pause
 from letterply_client._errors import translated
 from letterply_client._means import DEFAULT_URL, LIMIT_S, ORDER_LIMIT_S, options
+from letterply_client._offers import Offer, OfferWishes
 from letterply_client._orders import OrderWishes
 from letterply_client._results import Entry, File, Progress, Result
 from letterply_client._wishes import (
@@ -160,6 +161,28 @@ class AsyncClient:
         """Cancel an order; return where it stands."""
         return await self._run(_orders.cancel_order(id))
 
+    async def make_offer(self, **wishes: Unpack[OfferWishes]) -> Offer:
+        """Offer a customer what was checked, planned or ordered; see `Client.make_offer`."""
+        return await self._run(_offers.make_offer(wishes))
+
+    async def offers(
+        self, *, of: str | None = None, version: str | None = None
+    ) -> tuple[Offer, ...]:
+        """Return the offers, newest first; see `Client.offers`."""
+        return await self._run(_offers.offers(of, version))
+
+    async def offer(self, id: str) -> Offer:
+        """Return an offer: where it stands, what the customer said."""
+        return await self._run(_offers.offer(id))
+
+    async def withdraw_offer(self, id: str) -> Offer:
+        """Take an offer back; one with a yes cannot be taken back (`ConflictProblem`)."""
+        return await self._run(_offers.withdraw(id))
+
+    async def offer_pdf(self, id: str) -> bytes:
+        """Return an offer on paper, PDF."""
+        return await self._run(_offers.offer_pdf(id))
+
     async def get(self, kind: str, id: str) -> Result:
         """Return a result that was made before."""
         return await self._run(_calls.get(kind, id))
@@ -202,10 +225,13 @@ class AsyncClient:
         """Return a drawing with what is known of it."""
         return await self._run(_calls.entry("artworks", key))
 
-    async def upload_artwork(self, path: Path | str) -> Entry:
-        """Upload an SVG drawing; its key is its id in recipes."""
+    async def upload_artwork(self, path: Path | str, **wishes: str | float | None) -> Entry:
+        """Upload an SVG drawing, or a PNG or JPEG to be traced; its key is its id in recipes.
+
+        Wishes for a picture: `threshold`, `speck_px`, `smoothing_px`, `ink`.
+        """
         data = await asyncio.to_thread(Path(path).read_bytes)
-        return await self._run(_calls.upload_artwork(data))
+        return await self._run(_calls.upload_artwork(data, wishes))
 
     async def templates(self) -> tuple[Entry, ...]:
         """Return what there is to begin with."""

@@ -27,6 +27,7 @@ __all__ = ["Answer", "Ask", "Call", "Pause", "Work", "ask", "result_of"]
 T = TypeVar("T")
 
 _NOT_KNOWN: Mapping[str, Any] = {}
+_OCTETS = {"Content-Type": "application/octet-stream"}
 _LOOK_EVERY_S = 1
 _WAIT_S = 20
 _BUSY_PAUSES = 5
@@ -173,13 +174,21 @@ def download(
     only: Iterable[str] | None,
     accept_unproved: bool,
 ) -> Call[tuple[Path, ...]]:
-    """Write the files of a result below a folder, in the place of those of an earlier one."""
+    """Write the files of a result below a folder, in the place of those of an earlier one.
+
+    Films, which are there for a page to play, only where they are named.
+    """
     patterns = None if only is None else tuple(only)
+
+    def wanted(path: str) -> bool:
+        if patterns is None:
+            return not path.startswith("films/")
+        return any(fnmatch(path, pattern) for pattern in patterns)
+
     chosen = [
         file
         for file in result.files
-        if (accept_unproved or not file.held_back)
-        and (patterns is None or any(fnmatch(file.path, p) for p in patterns))
+        if (accept_unproved or not file.held_back) and wanted(file.path)
     ]
     # Of all files: where one goes does not hang on which others are wanted.
     local = local_paths(file.path for file in result.files)
@@ -230,14 +239,14 @@ def _entry(item: Mapping[str, Any]) -> Entry:
 
 def upload_font(data: bytes) -> Call[Entry]:
     """Add a font to the library."""
-    headers = {"Content-Type": "application/octet-stream"}
-    return _entry((yield from ask(Ask("POST", "/v1/fonts", headers, content=data))).json())
+    return _entry((yield from ask(Ask("POST", "/v1/fonts", _OCTETS, content=data))).json())
 
 
-def upload_artwork(data: bytes) -> Call[Entry]:
-    """Take a drawing."""
-    headers = {"Content-Type": "image/svg+xml"}
-    return _entry((yield from ask(Ask("POST", "/v1/artworks", headers, content=data))).json())
+def upload_artwork(data: bytes, wishes: Mapping[str, str | float | None]) -> Call[Entry]:
+    """Take a drawing, or a picture and how it is to be traced."""
+    given = urlencode({name: value for name, value in wishes.items() if value is not None})
+    ask_for = Ask("POST", f"/v1/artworks?{given}", _OCTETS, content=data)
+    return _entry((yield from ask(ask_for)).json())
 
 
 def version() -> Call[str]:

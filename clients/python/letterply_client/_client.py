@@ -10,10 +10,11 @@ from typing import Any, Self, TypeVar, Unpack
 
 import httpx
 
-from letterply_client import _calls, _orders
+from letterply_client import _calls, _offers, _orders
 from letterply_client._calls import Answer, Ask, Call, Pause
 from letterply_client._errors import translated
 from letterply_client._means import DEFAULT_URL, LIMIT_S, ORDER_LIMIT_S, options
+from letterply_client._offers import Offer, OfferWishes
 from letterply_client._orders import OrderWishes
 from letterply_client._results import Entry, File, Progress, Result
 from letterply_client._wishes import (
@@ -213,6 +214,35 @@ class Client:
         """Cancel an order; return where it stands."""
         return self._run(_orders.cancel_order(id))
 
+    def make_offer(self, **wishes: Unpack[OfferWishes]) -> Offer:
+        """Offer a customer what was checked, planned or ordered; see `OfferWishes`.
+
+        Returns the offer with the link for the customer, which is told this once.
+        """
+        return self._run(_offers.make_offer(wishes))
+
+    def offers(self, *, of: str | None = None, version: str | None = None) -> tuple[Offer, ...]:
+        """Return the offers, newest first.
+
+        Args:
+            of: only those made from the check, plan or order with this id.
+            version: only those of this version of a recipe (`recipe_version` of a result).
+
+        """
+        return self._run(_offers.offers(of, version))
+
+    def offer(self, id: str) -> Offer:
+        """Return an offer: where it stands, what the customer said."""
+        return self._run(_offers.offer(id))
+
+    def withdraw_offer(self, id: str) -> Offer:
+        """Take an offer back; one with a yes cannot be taken back (`ConflictProblem`)."""
+        return self._run(_offers.withdraw(id))
+
+    def offer_pdf(self, id: str) -> bytes:
+        """Return an offer on paper, PDF."""
+        return self._run(_offers.offer_pdf(id))
+
     def get(self, kind: str, id: str) -> Result:
         """Return a result that was made before."""
         return self._run(_calls.get(kind, id))
@@ -267,9 +297,12 @@ class Client:
         """Return a drawing with what is known of it."""
         return self._run(_calls.entry("artworks", key))
 
-    def upload_artwork(self, path: Path | str) -> Entry:
-        """Upload an SVG drawing; its key is its id in recipes."""
-        return self._run(_calls.upload_artwork(Path(path).read_bytes()))
+    def upload_artwork(self, path: Path | str, **wishes: str | float | None) -> Entry:
+        """Upload an SVG drawing, or a PNG or JPEG to be traced; its key is its id in recipes.
+
+        Wishes for a picture: `threshold`, `speck_px`, `smoothing_px`, `ink`.
+        """
+        return self._run(_calls.upload_artwork(Path(path).read_bytes(), wishes))
 
     def templates(self) -> tuple[Entry, ...]:
         """Return what there is to begin with."""

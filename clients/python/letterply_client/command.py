@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from letterply_client._folders import result_in
+from letterply_client._offer_command import add_offer, run_offer
 from letterply_client._order_command import (
     USE_COUNTERS,
     add_order,
@@ -151,6 +152,7 @@ def _parser() -> argparse.ArgumentParser:
             )
         command.set_defaults(run=_make, kind=kind, accept_unproved=False)
     add_order(commands, common).set_defaults(run=_order)
+    add_offer(commands, common).set_defaults(run=_offer)
     _add_survey(commands, common)
     add_new(commands, common).set_defaults(run=_new)
     fonts = commands.add_parser("fonts", help="list the fonts, or add one", parents=[common])
@@ -160,8 +162,12 @@ def _parser() -> argparse.ArgumentParser:
     artworks = commands.add_parser(
         "artworks", help="list the drawings, or add one", parents=[common]
     )
-    artworks.add_argument("action", nargs="?", choices=["add"], help="add an SVG drawing")
-    artworks.add_argument("file", nargs="?", type=Path, help="SVG file")
+    artworks.add_argument("action", nargs="?", choices=["add"], help="add a drawing")
+    artworks.add_argument("file", nargs="?", type=Path, help="SVG, or PNG or JPEG to be traced")
+    artworks.add_argument("--threshold", type=float, help="how dark ink is at least, 0 to 1")
+    artworks.add_argument("--speck", type=float, help="spots so wide are left out, in pixels")
+    artworks.add_argument("--smoothing", type=float, help="how far edges are blurred, in pixels")
+    artworks.add_argument("--ink", choices=["auto", "dark", "light"], help="which is lettering")
     artworks.set_defaults(run=_artworks)
     for library in _LISTS:
         command = commands.add_parser(library, help=f"list the {library}", parents=[common])
@@ -264,6 +270,11 @@ def _make(options: argparse.Namespace) -> int:
     return FINE if result.ready else NOT_AS_IT_IS
 
 
+def _offer(options: argparse.Namespace) -> int:
+    run_offer(options, _client, _print_json)
+    return FINE
+
+
 def _new(options: argparse.Namespace) -> int:
     new_recipe(options, _client, _print_json)
     return FINE
@@ -333,19 +344,27 @@ def _fonts(options: argparse.Namespace) -> int:
 
 def _artworks(options: argparse.Namespace) -> int:
     if (options.action is None) != (options.file is None):
-        raise BadInput("name an SVG file: letterply artworks add FILE")
+        raise BadInput("name a drawing: letterply artworks add FILE")
     if options.action is None:
         options.library = "artworks"
         return _list(options)
     with _client(options) as client:
         try:
-            drawing = client.upload_artwork(options.file)
+            drawing = client.upload_artwork(
+                options.file,
+                threshold=options.threshold,
+                speck_px=options.speck,
+                smoothing_px=options.smoothing,
+                ink=options.ink,
+            )
         except OSError as exc:
             raise BadInput(f"{options.file} cannot be read: {exc}") from exc
     if options.json:
         _print_json(drawing.facts)
         return FINE
     print(f"{drawing.facts['summary']}")
+    for doubt in (drawing.facts.get("traced") or {}).get("doubts", ()):
+        print(f"  {doubt}")
     for note in drawing.facts["left_out"]:
         where = ", ".join(note["where"])
         print(f"  {note['what']} ({where}): {note['done']}; {note['remedy']}")

@@ -24,6 +24,7 @@ from letterply.api.responses.describing import ABOUT, install_description
 from letterply.api.routes import (
     artworks,
     checks,
+    customer,
     cutters,
     fonts,
     health,
@@ -31,6 +32,7 @@ from letterply.api.routes import (
     keys,
     machines,
     materials,
+    offers,
     orders,
     page,
     plans,
@@ -43,9 +45,11 @@ from letterply.api.routes import (
     usage,
 )
 from letterply.api.security.guard import Guard
+from letterply.api.security.pace import Paces
 from letterply.api.settings import Settings
 from letterply.catalogue import Catalogue, load_catalogue
 from letterply.jobs import JobService, Previews
+from letterply.offers import OfferService
 from letterply.orders import OrderService
 from letterply.storage import Store, digest, sweep
 from letterply.workers import ComputePool
@@ -61,6 +65,7 @@ _ROUTERS = (
     surveys,
     previews,
     orders,
+    offers,
     jobs,
     fonts,
     artworks,
@@ -74,11 +79,13 @@ _ROUTERS = (
     health,
     reading,
     page,
+    customer,
 )
 _WORKER_MODULES = (
     "letterply.jobs.previews",
     "letterply.jobs.run",
     "letterply.jobs.uploads",
+    "letterply.offers.service",
     "letterply.orders.intake.measuring",
 )
 _FORM_OVERHEAD_BYTES = 10_000
@@ -184,9 +191,11 @@ def _lifespan(
                 job_service,
                 watching.metrics,
                 order_service,
+                OfferService(job_service, order_service, catalogue, short_lane),
                 Previews(job_service, preview_lane),
                 lanes,
                 worker.start,
+                Paces(),
             )
             resumed = await job_service.resume()
             if await asyncio.to_thread(order_service.book.any_open):

@@ -10,9 +10,11 @@ from typing import Annotated, cast
 from fastapi import Depends, Query, Request
 
 from letterply.api.http.metrics import Metrics
+from letterply.api.security.pace import Paces
 from letterply.api.settings import Settings
 from letterply.catalogue import Catalogue
 from letterply.jobs import JobService, Previews
+from letterply.offers import OfferService
 from letterply.orders import OrderService
 from letterply.storage import Allowance
 from letterply.workers import ComputePool
@@ -22,7 +24,9 @@ __all__ = [
     "AppState",
     "AppStateOf",
     "CatalogueOf",
+    "CustomerOffersOf",
     "JobServiceOf",
+    "OfferServiceOf",
     "OrderServiceOf",
     "OwnerOf",
     "Page",
@@ -42,10 +46,12 @@ class AppState:
         job_service: takes jobs.
         metrics: what operators watch.
         order_service: takes orders.
+        offer_service: makes offers to customers.
         previews: draws recipes while they are typed.
         lanes: pools of workers, by name: jobs, short, previews.
         start_worker: sees to it that a worker of the service's own is there, if it has one.
         stopping: set when the service is told to stop: what would go on for long ends then.
+        paces: how often customers may knock.
 
     """
 
@@ -54,9 +60,11 @@ class AppState:
     job_service: JobService
     metrics: Metrics
     order_service: OrderService
+    offer_service: OfferService
     previews: Previews
     lanes: Mapping[str, ComputePool]
     start_worker: Callable[[], None]
+    paces: Paces
     stopping: asyncio.Event = field(default_factory=asyncio.Event)
 
 
@@ -103,6 +111,21 @@ def _order_service(app_state: AppStateOf, owner: OwnerOf) -> OrderService:
 
 
 PreviewsOf = Annotated[Previews, Depends(_previews)]
+
+
+def _offer_service(app_state: AppStateOf, owner: OwnerOf) -> OfferService:
+    return app_state.offer_service.of(owner)
+
+
+def _customer_offers(app_state: AppStateOf) -> OfferService:
+    return app_state.offer_service
+
+
+CustomerOffersOf = Annotated[OfferService, Depends(_customer_offers)]
+"""Offers by the link that a customer has, whoever made them."""
+
+
+OfferServiceOf = Annotated[OfferService, Depends(_offer_service)]
 OrderServiceOf = Annotated[OrderService, Depends(_order_service)]
 JobServiceOf = Annotated[JobService, Depends(_job_service)]
 SettingsOf = Annotated[Settings, Depends(_settings)]

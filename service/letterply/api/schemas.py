@@ -25,8 +25,12 @@ __all__ = [
     "KeyRequest",
     "LiveDocument",
     "MachinePage",
+    "MadeOfferDocument",
     "MaterialPage",
     "NewKeyDocument",
+    "OfferDocument",
+    "OfferPage",
+    "OrderOfferPage",
     "PlanDocument",
     "PreviewDocument",
     "Problem",
@@ -275,6 +279,62 @@ class EstimateDocument(_Open):
     title: str
 
 
+class ReplyEntry(_Open):
+    """What a customer said."""
+
+    number: int
+    kind: Literal["yes", "wish"]
+    name: str
+    text: str
+    version: str = Field(description="of what was shown")
+    given_at: str
+
+
+class OfferDocument(_Open):
+    """What a customer is shown, where that stands, what was replied."""
+
+    id: str
+    title: str
+    state: Literal["open", "agreed", "ended", "withdrawn"]
+    price: float
+    currency: str
+    replies: list[ReplyEntry]
+    version: str = Field(description="of all that is shown; of one piece, that of its recipe")
+    created_at: str
+    ends_at: str
+    withdrawn_at: str | None
+    source: dict[str, str] = Field(description="`kind` and `id` of what it was made from")
+    pieces: list[dict[str, Any]]
+    links: dict[str, str]
+
+
+class MadeOfferDocument(OfferDocument):
+    """An offer that was made just now; a dry run has no link."""
+
+    link: str = Field(description="for the customer; told this once")
+    link_reaches: Literal["machine", "network"] = Field(description="who can open the link")
+
+
+class OfferPage(BaseModel):
+    """Part of the list of offers, newest first."""
+
+    items: list[OfferDocument]
+    next: str | None
+
+
+class OrderOfferDocument(OfferDocument):
+    """An offer as its order shows it."""
+
+    current: bool = Field(description="whether the order makes all of it as it was shown")
+    changed: list[str] = Field(description="titles of pieces that have changed since")
+
+
+class OrderOfferPage(BaseModel):
+    """The offers of an order, newest first."""
+
+    items: list[OrderOfferDocument]
+
+
 class ResultPage(BaseModel):
     """Part of a list of results, newest first."""
 
@@ -326,6 +386,9 @@ class ArtworkDocument(_Open):
     ink: dict[str, Any] = Field(description="what would be cut: size, area, pieces")
     room: dict[str, Any] | None = Field(description="room for words: the element `letters`")
     left_out: list[dict[str, Any]] = Field(description="what could not be taken as drawn")
+    traced: dict[str, Any] | None = Field(
+        None, description="of a picture: how it was traced, and how true the outlines are"
+    )
 
 
 class ArtworkPage(BaseModel):

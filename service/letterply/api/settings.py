@@ -185,6 +185,12 @@ class Settings(BaseSettings):
     header_wait_s: float = Field(
         20.0, gt=0, description="how long a client may take to send the head of a request"
     )
+    public_url: str | None = Field(
+        None,
+        pattern=r"^https?://[^/?#]+/?$",
+        description="address at which customers reach the service, for links to offers; the one "
+        "that the maker used when left out",
+    )
     database_url: str | None = Field(
         None,
         pattern=r"^(sqlite:///|postgresql\+psycopg://)",

@@ -46,8 +46,12 @@ def gathered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
 
 
 def _limit_of(kind: str, finding: Finding) -> float | None:
-    """Return what is told apart by its limit: webs of holes, of grooves and of edges."""
-    return finding.limit if kind == "web" else None
+    """Return what is told apart by its limit: webs of holes, of grooves and of edges.
+
+    Ridges of a carving are of one kind, whatever their height asks for.
+    """
+    ridge = any(name == "height_mm" for name, _ in finding.data)
+    return finding.limit if kind == "web" and not ridge else None
 
 
 def _one(group: tuple[Finding, ...]) -> Finding:

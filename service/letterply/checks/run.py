@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import shapely
 
-from letterply.catalogue import Catalogue, Cutter, CutterRack, Material, Shop, missing_powers
-from letterply.checks.gaps.gaps import find_corners, find_slots, part_axes
+from letterply.catalogue import Catalogue, Cutter, CutterRack, Shop, missing_powers
+from letterply.checks.gaps.gaps import find_corners, find_slots, find_unentered, part_axes
 from letterply.checks.gathering import gathered
 from letterply.checks.gluing.lookalike import find_look_alikes
 from letterply.checks.gluing.movement import find_movement
@@ -116,7 +116,11 @@ def _check_layer(
     if layer.fixture is not None:  # its outline is not cut
         return [
             *find_depths(layer, rack, limits),
-            *(f for part in layer.parts for f in find_webs(part, layer, material, limits.webs)),
+            *(
+                f
+                for part in layer.parts
+                for f in find_webs(part, layer, material, limits.webs, rack)
+            ),
         ]
     cutters = rack.through(layer.thickness_mm, shop.hold_down)
     supported = _lying_on(layer, below, limits.overhang_mm)
@@ -131,7 +135,7 @@ def _check_layer(
         *find_depths(layer, rack, limits),
         *once(
             ("parts", layer, supported, checked, cutters),
-            lambda: _check_parts(layer, supported, checked, cutters, material, limits, tolerances),
+            lambda: _check_parts(layer, supported, checked, cutters, rack, limits, tolerances),
         ),
     ]
 
@@ -150,11 +154,12 @@ def _check_parts(
     supported: tuple[bool, ...],
     checked: tuple[bool, ...],
     cutters: tuple[Cutter, ...],
-    material: Material,
+    rack: CutterRack,
     limits: Limits,
     tolerances: Tolerances,
 ) -> tuple[Finding, ...]:
     """Return what is found along the outlines of those parts of a layer that are `checked`."""
+    material = rack.material
     found: list[Finding] = []
     for part, lies_on, wanted in zip(layer.parts, supported, checked, strict=True):
         if not wanted:
@@ -164,7 +169,8 @@ def _check_parts(
             part, inner, layer, material, limits, tolerances.flatten_mm, supported=lies_on
         )
         slots = find_slots(part, outer, cutters, limits, tolerances.flatten_mm)
+        slots += find_unentered(part, cutters, tolerances.offset_mm, slots)
         found += slots
         found += find_corners(part, cutters, limits, tolerances.offset_mm, slots)
-        found += find_webs(part, layer, material, limits.webs)
+        found += find_webs(part, layer, material, limits.webs, rack)
     return tuple(found)

@@ -7,6 +7,7 @@ documents, PDF papers, archives; the same bytes for the same values.
 from letterply.exports.archive import stream_zip
 from letterply.exports.cutfiles.dxf import layer_dxf, sheet_dxf
 from letterply.exports.cutfiles.svg import layer_svg, sheet_svg
+from letterply.exports.documents.film import film
 from letterply.exports.documents.plan import plan_document, proof_document, time_words
 from letterply.exports.documents.preview import preview_document
 from letterply.exports.documents.stack import findings_document, repair_document, stack_document
@@ -22,6 +23,13 @@ from letterply.exports.papers.job_sheet import (
     job_sheet_pdf,
 )
 from letterply.exports.papers.labels import Label, Pick, labels_pdf
+from letterply.exports.papers.offer import (
+    OfferPaper,
+    OfferPiece,
+    SaidOnPaper,
+    job_sheet_with_replies,
+    offer_pdf,
+)
 from letterply.exports.papers.templates import Template, templates_pdf
 from letterply.exports.pictures.artwork import artwork_picture
 from letterply.exports.pictures.carved import carved_svg, difference_svg
@@ -60,8 +68,11 @@ __all__ = [
     "JobStock",
     "Label",
     "LabelFaces",
+    "OfferPaper",
+    "OfferPiece",
     "Overview",
     "Pick",
+    "SaidOnPaper",
     "Template",
     "artwork_picture",
     "caption",
@@ -69,14 +80,17 @@ __all__ = [
     "carved_svg",
     "comparison_csv",
     "difference_svg",
+    "film",
     "findings_document",
     "findings_picture",
     "font_picture",
     "glue_up_pdf",
     "job_sheet_pdf",
+    "job_sheet_with_replies",
     "labels_pdf",
     "layer_dxf",
     "layer_svg",
+    "offer_pdf",
     "plain",
     "plan_document",
     "png_within",

@@ -5,7 +5,8 @@ computed once in a worker and found again by the id of the request.
 """
 
 from letterply.jobs import plans, run
-from letterply.jobs.identity import job_id, texts_in
+from letterply.jobs.files import FILMS
+from letterply.jobs.identity import job_id, recipe_version, texts_in
 from letterply.jobs.plans import make_sheet_plan
 from letterply.jobs.previews import Previews
 from letterply.jobs.resources import Resources
@@ -13,6 +14,7 @@ from letterply.jobs.service import JobHandle, JobService
 from letterply.jobs.uploads import UPLOAD_PICTURES, describe_upload, picture_upload, take_upload
 
 __all__ = [
+    "FILMS",
     "UPLOAD_PICTURES",
     "JobHandle",
     "JobService",
@@ -23,6 +25,7 @@ __all__ = [
     "make_sheet_plan",
     "picture_upload",
     "plans",
+    "recipe_version",
     "run",
     "take_upload",
     "texts_in",

@@ -18,6 +18,7 @@ from letterply.exports import (
     TABLE_PX,
     carved_svg,
     difference_svg,
+    film,
     findings_picture,
     layer_dxf,
     layer_svg,
@@ -36,7 +37,10 @@ from letterply.names import device_free
 from letterply.proof import SheetProof
 from letterply.stacks import Layer, Stack
 
-__all__ = ["Answer", "SurveyAnswer", "later_paths", "make_files", "packed"]
+__all__ = ["FILMS", "Answer", "SurveyAnswer", "later_paths", "make_files", "packed"]
+
+FILMS = "films"
+"""Folder of what is there to be played by a page, and of no use to anybody else."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +52,7 @@ class Answer:
         findings: all doubts, worst first.
         catalogue: the materials of stack and sheets.
         cutters: name of a layer -> cutters that go through it; only of a check.
-        plans: a plan a sheet, without paths and programs; only of a plan.
+        plans: a plan a sheet, without paths and texts; only of a plan.
         proofs: a proof a sheet.
 
     """
@@ -88,7 +92,11 @@ def packed(answer: Answer | SurveyAnswer) -> bytes:
         shown = {la.material for la in (*answer.stack.layers, *answer.stack.fixtures)}
         materials = {k: m for k, m in answer.catalogue.materials.items() if k in shown}
         plans = tuple(
-            replace(p, operations=tuple(replace(o, paths=()) for o in p.operations), programs=())
+            replace(
+                p,
+                operations=tuple(replace(o, paths=()) for o in p.operations),
+                programs=tuple(replace(g, text="") for g in p.programs),
+            )
             for p in answer.plans
         )
         answer = replace(answer, catalogue=Catalogue(materials, {}, {}, {}), plans=plans)
@@ -193,6 +201,10 @@ def _sheet_groups(answer: Answer) -> Iterator[_Group]:
                 _png(difference_svg(proof, size_px=RESULT_PX)),
             )
 
+        def play(plan: CutPlan = plan, proof: SheetProof = proof) -> tuple[bytes, ...]:
+            return (film(proof, plan),)
+
+        yield _Group((f"{FILMS}/{stem}.bin",), play)
         yield _Group((f"sheets/{stem}.svg", f"sheets/{stem}.dxf"), draw)
         yield _Group(
             (f"proofs/{stem}.png", f"proofs/{stem}-carved.png", f"proofs/{stem}-difference.png"),

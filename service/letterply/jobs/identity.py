@@ -2,6 +2,7 @@
 
 The *id* of a job is the digest of everything that decides its bytes: kind, normalised request,
 engine version, and the digests of the fonts and catalogue files of the shop that it draws on.
+The *version* of a recipe is the digest of the recipe alone: what a customer says yes to.
 """
 
 from __future__ import annotations
@@ -10,9 +11,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from letterply import ENGINE_VERSION
+from letterply.requests import parse_recipe
 from letterply.storage import canonical_json, digest
 
-__all__ = ["job_id", "texts_in"]
+__all__ = ["job_id", "recipe_version", "texts_in"]
 
 
 def job_id(kind: str, request: Mapping[str, Any], sources: Iterable[str] = ()) -> str:
@@ -31,6 +33,16 @@ def job_id(kind: str, request: Mapping[str, Any], sources: Iterable[str] = ()) -
         "sources": sorted(set(sources)),
     }
     return digest(canonical_json(facts))
+
+
+def recipe_version(recipe: Mapping[str, Any]) -> str:
+    """Return the version of a recipe: the same for the same piece, however it was written.
+
+    Raises:
+        InputError: it is no recipe.
+
+    """
+    return digest(canonical_json(parse_recipe(recipe).model_dump(mode="json")))
 
 
 def texts_in(value: Any) -> Iterator[str]:

@@ -1,7 +1,8 @@
 """Previews: the layers of a recipe, fast enough to follow typing; nothing is checked or kept.
 
 In: a recipe, and a name that a client gives to what it shows. Out: a small document. Of one name
-only the newest question is answered: one that waits behind a newer one is turned away.
+only the newest question is answered: one that is being drawn ends where it is when a newer one
+comes, and one that waits is turned away.
 """
 
 from __future__ import annotations
@@ -12,13 +13,13 @@ from copy import copy
 from typing import Any
 from weakref import WeakValueDictionary
 
-from letterply.errors import Conflict
+from letterply.errors import Conflict, JobFailed
 from letterply.exports import preview_document, to_json
 from letterply.jobs.resources import Resources
 from letterply.jobs.service import JobService
 from letterply.requests import Dowels, NoAlignment, PreviewRequest, Recipe, read_request
 from letterply.stacks import build_stack
-from letterply.workers import ComputePool
+from letterply.workers import ComputePool, Submitted
 
 __all__ = ["Previews", "make_preview"]
 
@@ -49,6 +50,7 @@ class _Turns:
     def __init__(self) -> None:
         self.lock = asyncio.Lock()
         self.newest = 0
+        self.drawn: Submitted[bytes] | None = None
 
 
 class Previews:
@@ -76,7 +78,7 @@ class Previews:
 
         Raises:
             InputError: the request or its recipe cannot be met as written.
-            Conflict: `overtaken`, a newer question of the same client waits.
+            Conflict: `overtaken`, there is a newer question of the same client.
 
         """
         asked = await asyncio.to_thread(read_request, PreviewRequest, raw)
@@ -87,11 +89,27 @@ class Previews:
         turns = self._turns.setdefault((self._service.owner, asked.client), _Turns())
         turns.newest += 1
         mine = turns.newest
+        if turns.drawn is not None:
+            turns.drawn.abandon()
         async with turns.lock:
             if turns.newest != mine:
-                raise Conflict("A newer preview was asked for.", code="overtaken")
-            return await self._make(recipe, resources)
+                raise _overtaken()
+            turns.drawn = self._lane.submit(
+                make_preview, recipe, resources, owner=self._service.owner
+            )
+            try:
+                return await turns.drawn.result()
+            except JobFailed as exc:
+                if exc.code != "job-abandoned":
+                    raise
+                raise _overtaken() from exc
+            finally:
+                turns.drawn = None
 
     async def _make(self, recipe: Mapping[str, Any], resources: Resources) -> bytes:
         owner = self._service.owner
         return await self._lane.run(make_preview, recipe, resources, owner=owner)
+
+
+def _overtaken() -> Conflict:
+    return Conflict("A newer preview was asked for.", code="overtaken")

@@ -1,7 +1,7 @@
 """Files at the border: read and described in a worker, kept in the store only when usable.
 
-A font or an SVG file from outside is parsed nowhere but in a worker process, from a file that is
-set aside until it has proved usable.
+A font, an SVG file or a picture from outside is parsed nowhere but in a worker process, from a
+file that is set aside until it has proved usable. Of a picture the drawing that was traced is kept.
 """
 
 from __future__ import annotations
@@ -18,9 +18,14 @@ from letterply.lettering import (
     describe,
     describe_artwork,
     font_digest,
+    is_picture,
     load_font,
     read_artwork,
+    read_picture,
+    trace_picture,
+    traced_words,
 )
+from letterply.requests import TraceWish
 from letterply.storage import Store, Upload, UploadKind
 from letterply.workers import ComputePool
 
@@ -63,11 +68,23 @@ def picture_upload(kind: UploadKind, key: str, path: str, suffix: str) -> bytes:
     return png_within(picture, ENTRY_PX) if suffix == "png" else picture.encode()
 
 
+def trace_upload(path: str, wish: TraceWish) -> tuple[bytes, dict[str, Any]]:
+    """Return a picture as an SVG drawing, and how true it is. Runs in a worker only.
+
+    Raises:
+        InputError: `not-a-picture` and as `letterply.lettering.trace_picture`.
+
+    """
+    traced = trace_picture(read_picture(Path(path).read_bytes()), wish)
+    return traced.svg.encode(), traced.facts
+
+
 async def take_upload(
     store: Store,
     pool: ComputePool,
     kind: UploadKind,
     data: bytes,
+    wish: TraceWish | None = None,
     check_room: Callable[[], None] = lambda: None,
 ) -> tuple[Upload, bool]:
     """Vet a file and keep it; return it and whether it is new to its owner.
@@ -77,13 +94,21 @@ async def take_upload(
         pool: where it is vetted.
         kind: what it is.
         data: its bytes.
+        wish: how a picture is traced.
         check_room: refuses what the owner has no room for.
+
+    A picture (PNG, JPEG) is traced as `wish` says, and what was traced is kept as a drawing.
 
     Raises:
         FontError, InputError: the file cannot be used; the store stays as it was.
         JobFailed: vetting it ran out of time or memory.
 
     """
+    told: dict[str, Any] = {}
+    if kind is UploadKind.ARTWORK and is_picture(data):
+        with store.set_aside(data) as path:
+            data, truth = await pool.run(trace_upload, str(path), wish or TraceWish())
+        told = {"traced": truth}
     id_ = font_digest(data) if kind is UploadKind.FONT else artwork_digest(data)
     try:
         return await asyncio.to_thread(store.upload, kind, id_), False
@@ -91,7 +116,9 @@ async def take_upload(
         pass
     await asyncio.to_thread(check_room)
     with store.set_aside(data) as path:
-        facts = await pool.run(describe_upload, kind, id_, str(path), owner=store.owner)
+        facts = await pool.run(describe_upload, kind, id_, str(path), owner=store.owner) | told
+    if told:
+        facts["summary"] += f" {traced_words(told['traced'])}"
     name = _name(kind, facts) or id_
     return await asyncio.to_thread(store.add_upload, kind, id_, data, name, facts), True
 

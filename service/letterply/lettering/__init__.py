@@ -1,7 +1,7 @@
 """Words and drawings in, outlines out.
 
-In: font files, SVG files, words and how they are set. Out: letters as clean regions in mm, y up,
-and drawings as regions; what could not be taken as asked is named.
+In: font files, SVG files, pictures, words and how they are set. Out: letters as clean regions in
+mm, y up, and drawings as regions; what could not be taken as asked is named.
 """
 
 from letterply.lettering.artwork.describing import describe_artwork, left_out_words
@@ -19,6 +19,8 @@ from letterply.lettering.fonts.describing import describe
 from letterply.lettering.fonts.font import Font
 from letterply.lettering.fonts.library import FontEntry, FontLibrary, font_digest, shipped_faces
 from letterply.lettering.fonts.loading import load_font
+from letterply.lettering.pictures.reading import Picture, is_picture, read_picture
+from letterply.lettering.pictures.tracing import Traced, trace_picture, traced_words
 from letterply.lettering.setting.baselines import path_points
 from letterply.lettering.setting.itemising import missing_in
 from letterply.lettering.setting.joins import Miss
@@ -47,12 +49,15 @@ __all__ = [
     "Lettering",
     "LetteringSpec",
     "Miss",
+    "Picture",
     "SetArtwork",
     "Size",
+    "Traced",
     "artwork_digest",
     "describe",
     "describe_artwork",
     "font_digest",
+    "is_picture",
     "left_out_words",
     "line_points",
     "load_font",
@@ -61,8 +66,11 @@ __all__ = [
     "missing_in",
     "path_points",
     "read_artwork",
+    "read_picture",
     "set_artwork",
     "set_lettering",
     "shape_line",
     "shipped_faces",
+    "trace_picture",
+    "traced_words",
 ]

@@ -27,6 +27,7 @@ from letterply.orders.intake.estimating import estimate_order
 from letterply.orders.intake.measuring import Measured, measure_designs
 from letterply.orders.intake.reading import Order, add_measures, read_order
 from letterply.orders.intake.sampling import choose_sample
+from letterply.orders.made import MadeLine, OrderedLine, lines_of, made_lines
 from letterply.orders.pipeline.answers import Problem
 from letterply.orders.pipeline.rehearsal import rehearse
 from letterply.orders.pipeline.task_requests import Sources
@@ -52,6 +53,9 @@ if TYPE_CHECKING:
 __all__ = ["OrderService", "prepare_queues"]
 
 _OWN = "own-"
+
+_MOST_REVISED = 20
+"""How many orders back it is asked what an order revises."""
 
 
 def prepare_queues(database: Database) -> None:
@@ -241,6 +245,36 @@ class OrderService:
         """Return every event of an order."""
         return await asyncio.to_thread(self.book.events, order_id, 0, 1_000_000)
 
+    async def lines(self, order_id: str) -> tuple[OrderedLine, ...]:
+        """Return the lines of an order as they were ordered; raises as `state`."""
+        return await asyncio.to_thread(lambda: lines_of(self._content(order_id)))
+
+    async def made_lines(self, order_id: str) -> tuple[MadeLine, ...]:
+        """Return the lines of an order that were made.
+
+        Raises:
+            NotFound: `order-not-found`.
+            LetterplyError: `answer-outdated`.
+
+        """
+        return await asyncio.to_thread(lambda: made_lines(self._content(order_id), self._vault))
+
+    async def revised(self, order_id: str) -> tuple[str, ...]:
+        """Return the ids of the orders that an order revises, the latest first."""
+
+        def look() -> tuple[str, ...]:
+            found: list[str] = []
+            id_ = order_id
+            while len(found) < _MOST_REVISED:
+                order = value_of(Order, self._content(id_)["order"])
+                id_ = order.options.revises
+                if not id_ or id_ in found:
+                    break
+                found.append(id_)
+            return tuple(found)
+
+        return await asyncio.to_thread(look)
+
     def close(self) -> None:
         """Close all connections."""
         self._line.close()
@@ -249,6 +283,10 @@ class OrderService:
     def queueing(self) -> Queueing:
         """The queues; connected at the first use, for the engine takes a while to load."""
         return self._line.get(self._store.database)
+
+    def _content(self, order_id: str) -> Facts:
+        found: Facts = json.loads(self._vault.read(self.book.state(order_id).content))
+        return found
 
     def _place(
         self, order: Order, key: str | None, sources: Sources | None = None
@@ -308,7 +346,7 @@ class OrderService:
         state = self._state(order_id)
         if not state.final:
             raise Conflict("The order is not finished.", code="order-unfinished")
-        content = json.loads(self._vault.read(state.content))
+        content = self._content(order_id)
         order, sources = value_of(Order, content["order"]), value_of(Sources, content["sources"])
         if state.phase is OrderPhase.DONE:
             made = self._store.job(order_id).artifact("order.json")

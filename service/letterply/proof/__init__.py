@@ -7,6 +7,7 @@ left of the sheet, and a verdict with every fault and its place.
 from letterply.proof.model import (
     Fault,
     HeightField,
+    Motion,
     PartVerdict,
     ProgramReading,
     ProgramSource,
@@ -18,6 +19,7 @@ from letterply.proof.verdict import faults_as_findings, prove_sheet
 __all__ = [
     "Fault",
     "HeightField",
+    "Motion",
     "PartVerdict",
     "ProgramReading",
     "ProgramSource",

@@ -26,6 +26,7 @@ __all__ = [
     "FAULT_CODES",
     "Fault",
     "HeightField",
+    "Motion",
     "PartVerdict",
     "ProgramReading",
     "ProgramSource",
@@ -256,6 +257,41 @@ class ProgramReading:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Motion:
+    """Where the cutters go over a sheet, program after program, to be shown and not to be judged.
+
+    Arcs are chords, within a tenth of a millimetre; moves whose place is not known are left out.
+    Where a piece does not begin where the one before ended, its beginning is a point too.
+
+    Attributes:
+        points: (n, 3) float32, mm: where the cutter comes to, one after the other.
+        seconds: (n,) float32, the least time that it takes.
+        programs: (n,) int16, index of the program.
+        cutters: (n,) int16, index into `profiles` of what is in the spindle.
+        lines: (n,) int32, line of the program's text, from 1.
+        profiles: key, shape (0 flat, 1 ball, 2 cone), radius and radius of the tip in mm, and the
+            height gained a unit of radius on a cone.
+        remarks: index of the program, line and text of each line that is a comment alone.
+
+    """
+
+    points: NDArray[np.float32]
+    seconds: NDArray[np.float32]
+    programs: NDArray[np.int16]
+    cutters: NDArray[np.int16]
+    lines: NDArray[np.int32]
+    profiles: tuple[tuple[str, int, float, float, float], ...]
+    remarks: tuple[tuple[int, int, str], ...]
+
+    @classmethod
+    def none(cls) -> Motion:
+        """Return the motion of no program."""
+        column = np.zeros(0, dtype=np.int16)
+        places, seconds = np.zeros((0, 3), dtype=np.float32), np.zeros(0, dtype=np.float32)
+        return cls(places, seconds, column, column, column.astype(np.int32), (), ())
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class SheetProof:
     """What an independent reading of a sheet's programs shows.
 
@@ -269,6 +305,7 @@ class SheetProof:
         carved: the surface that the programs leave; z at or below -thickness is through.
         wanted: the surface that the parts ask for, on the same grid; NaN where nothing is asked.
         summary: one sentence in plain words.
+        motion: where the cutters went; None where it is not told.
 
     """
 
@@ -281,6 +318,7 @@ class SheetProof:
     carved: HeightField
     wanted: HeightField
     summary: str
+    motion: Motion | None = None
 
     def __post_init__(self) -> None:
         if self.passed == any(f.severity is Severity.BLOCKER for f in self.faults):

@@ -29,6 +29,7 @@ from letterply.proof.model import (
     SheetProof,
 )
 from letterply.proof.reading.interpreter import ReadProgram
+from letterply.proof.reading.motion import motion_of
 from letterply.proof.reading.programs import judge_programs, sum_up
 from letterply.proof.reading.toolpath import Toolpath, carve_toolpath, lay_out, read_all
 from letterply.proof.removal.exact import side_cuts
@@ -110,6 +111,7 @@ def prove_sheet(
         carved=carved,
         wanted=target.wanted,
         summary=_summarise(sheet, ordered),
+        motion=motion_of(toolpath, machine),
     )
 
 

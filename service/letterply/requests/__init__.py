@@ -30,6 +30,7 @@ from letterply.requests.limits import (
     WebRules,
 )
 from letterply.requests.mistakes import read_request
+from letterply.requests.offer import OfferRequest
 from letterply.requests.order import OrderRequest
 from letterply.requests.prices import PriceRules
 from letterply.requests.recipe import (
@@ -65,6 +66,7 @@ from letterply.requests.shop import (
 from letterply.requests.sign_use import SignUse
 from letterply.requests.survey import GLYPH_SET_NAMES, SurveyRequest
 from letterply.requests.templates import Template, shipped_templates, template
+from letterply.requests.tracing import TraceWish
 
 __all__ = [
     "DEFAULT_LIMITS",
@@ -102,6 +104,7 @@ __all__ = [
     "LookAlikeRules",
     "MovementRules",
     "NoAlignment",
+    "OfferRequest",
     "OrderRequest",
     "Ornament",
     "OwnFeeds",
@@ -128,6 +131,7 @@ __all__ = [
     "TabShape",
     "Template",
     "ThroughLettering",
+    "TraceWish",
     "VerticalBaseline",
     "WebRules",
     "parse_recipe",

@@ -157,21 +157,35 @@ def deepest_leftover(left: Region, around: Region) -> tuple[float, Polygon | Non
 def leftover_depths(left: Region, around: Region) -> NDArray[np.float64]:
     """Return how deep each piece of a leftover lies behind what is reached, (n,) mm.
 
-    `around` is what was to be cleared. A piece in a place that is not reached at all is as deep
-    as it is far from the next place that is; where none is reached, as it is long.
+    `around` is what was to be cleared. Depth is measured from where a piece borders on what is
+    reached: what is reached beyond a thin wall does not count. A piece that borders on nothing
+    reached is as deep as it is long.
     """
     if left.is_empty:
         return np.empty(0)
     # Grown by next to nothing: where edges of both run together, rounding leaves no thread.
     reached = shapely.difference(around, shapely.buffer(left, SAME_MM, quad_segs=1))
     pieces = np.array(left.geoms, dtype=object)
-    corners, owner = shapely.get_coordinates(pieces, return_index=True)
+    x0, y0, x1, y1 = shapely.bounds(pieces).T
+    depths: NDArray[np.float64] = np.hypot(x1 - x0, y1 - y0)
     if reached.is_empty:
-        x0, y0, x1, y1 = shapely.bounds(pieces).T
-        long: NDArray[np.float64] = np.hypot(x1 - x0, y1 - y0)
-        return long
+        return depths
+    rings, of_piece = shapely.get_rings(pieces, return_index=True)
+    corners, of_ring = shapely.get_coordinates(rings, return_index=True)
     # The corners lie outside of what is reached or on its edge: its sides alone decide.
     away, _ = outline_index(as_region(reached)).nearest(corners)
-    depths: NDArray[np.float64] = np.zeros(len(pieces))
-    np.maximum.at(depths, owner, away)
+    borders = away <= 2 * SAME_MM
+    first = np.flatnonzero(borders[:-1] & borders[1:] & (of_ring[:-1] == of_ring[1:]))
+    if not len(first):
+        return depths
+    ends = np.stack((corners[first], corners[first + 1]), axis=1)
+    sides = np.asarray(shapely.linestrings(ends), dtype=object)
+    owners, owner = np.unique(of_piece[of_ring[first]], return_inverse=True)
+    border = np.asarray(shapely.multilinestrings(sides, indices=owner), dtype=object)
+    owner = of_piece[of_ring]
+    known = np.searchsorted(owners, owner).clip(0, len(owners) - 1)
+    bordering = owners[known] == owner
+    far = shapely.distance(shapely.points(corners[bordering]), border[known[bordering]])
+    depths[owners] = 0.0
+    np.maximum.at(depths, owner[bordering], far)
     return depths

@@ -17,7 +17,7 @@ import sqlalchemy as sa
 
 from letterply.errors import LetterplyError
 from letterply.storage import tables
-from letterply.storage.clock import utc_ago
+from letterply.storage.clock import utc_ago, utc_now
 from letterply.storage.folders import shrink_folder
 from letterply.storage.owners import let_go
 from letterply.storage.store import Store
@@ -105,9 +105,11 @@ def bytes_in_use(store: Store, vault: KeptVault) -> set[str]:
     )  # fmt: skip
 
     def look(db: sa.Connection) -> tuple[set[str], list[str]]:
+        shown = db.execute(sa.select(tables.offers.c.content)).scalars()
+        offered = {d for text in shown for d in named_bytes(json.loads(text))}
         named = {d for c in columns for d in db.execute(sa.select(c).distinct()).scalars() if d}
         papers = [d for row in db.execute(sa.select(o.content, o.layout)) for d in row if d]
-        return named, papers
+        return named | offered, papers
 
     used, papers = store.database.read(look)
     for name in papers:
@@ -160,11 +162,17 @@ def _newest_first(db: sa.Connection) -> list[tuple[str, str, str, str, int, bool
         .scalar_subquery()
     )
     both = tables.holdings.join(tables.jobs, sa.and_(j.id == h.id, j.kind == h.kind))
-    wanted = sa.select(h.owner, h.kind, h.id, h.created_at, size, j.state, o.phase)
+    f = tables.offers.c
+    offered = (  # what a customer can still look at and answer
+        sa.select(f.id)
+        .where(f.job == j.id, f.withdrawn_at.is_(None), f.ends_at > utc_now())
+        .exists()
+    )
+    wanted = sa.select(h.owner, h.kind, h.id, h.created_at, size, j.state, o.phase, offered)
     wanted = wanted.select_from(both.outerjoin(tables.orders, o.job == j.id))
     return [
-        (owner, kind, id_, created_at, int(size), _is_over(state, phase))
-        for owner, kind, id_, created_at, size, state, phase in db.execute(
+        (owner, kind, id_, created_at, int(size), _is_over(state, phase) and not open_offer)
+        for owner, kind, id_, created_at, size, state, phase, open_offer in db.execute(
             wanted.order_by(h.seq.desc())
         )
     ]

@@ -16,6 +16,8 @@ __all__ = [
     "jobs",
     "keys",
     "metadata",
+    "offer_replies",
+    "offers",
     "order_events",
     "orders",
     "owner_column",
@@ -186,4 +188,51 @@ api_keys = sa.Table(
     sa.Column("expires_at", sa.Text),
     sa.Column("revoked_at", sa.Text),
     sqlite_autoincrement=True,
+)
+
+offers = sa.Table(
+    "offers",
+    metadata,
+    # What a customer is shown, as it was when it was offered, behind a link whose token is known
+    # here by its digest alone.
+    sa.Column("seq", _Serial, primary_key=True, autoincrement=True),
+    sa.Column("id", sa.Text, nullable=False, unique=True),
+    sa.Column("job", sa.ForeignKey("jobs.id", ondelete="CASCADE"), nullable=False),
+    sa.Column("token_digest", sa.Text, nullable=False, unique=True),
+    sa.Column("version", sa.Text, nullable=False),
+    sa.Column("content", sa.Text, nullable=False),
+    sa.Column("created_at", sa.Text, nullable=False),
+    sa.Column("ends_at", sa.Text, nullable=False),
+    sa.Column("withdrawn_at", sa.Text),
+    owner_column(),
+    sa.CheckConstraint("length(token_digest) = 64", name="token"),
+    sa.CheckConstraint("length(version) = 32", name="version"),
+    sa.CheckConstraint("ends_at > created_at", name="term"),
+    sqlite_autoincrement=True,
+)
+sa.Index("offers_by_job", offers.c.job, offers.c.seq)
+sa.Index("offers_by_version", offers.c.version, offers.c.seq)
+
+offer_replies = sa.Table(
+    "offer_replies",
+    metadata,
+    # Numbered without gaps within an offer; a yes is final, so there is one at most.
+    sa.Column("offer", sa.ForeignKey("offers.id", ondelete="CASCADE"), primary_key=True),
+    sa.Column("number", sa.Integer, primary_key=True, autoincrement=False),
+    sa.Column("kind", sa.Text, nullable=False),
+    sa.Column("name", sa.Text, nullable=False),
+    sa.Column("text", sa.Text, nullable=False),
+    sa.Column("version", sa.Text, nullable=False),
+    sa.Column("given_at", sa.Text, nullable=False),
+    sa.CheckConstraint("kind IN ('yes', 'wish')", name="kind"),
+    sa.CheckConstraint("number > 0", name="number"),
+    sa.CheckConstraint("length(name) > 0", name="name"),
+    sa.CheckConstraint("kind = 'yes' OR length(text) > 0", name="wish"),
+)
+sa.Index(
+    "one_yes_an_offer",
+    offer_replies.c.offer,
+    unique=True,
+    sqlite_where=sa.text("kind = 'yes'"),
+    postgresql_where=sa.text("kind = 'yes'"),
 )

@@ -85,13 +85,18 @@ class Submitted(Generic[T]):
         """Whether a worker has taken it up."""
         return self._inner.started or self._inner.future.done()
 
+    def abandon(self) -> None:
+        """Want it no more: it ends where it is, and its worker goes on with the next task."""
+        if self._pool._channel is not None and not self._inner.future.done():
+            self._pool._channel.abandon(self._ticket)
+
     async def result(self) -> T:
         """Wait for the value.
 
         Raises:
             LetterplyError: what the function raised on purpose.
-            JobFailed: `job-timeout`, `job-memory` or `job-crashed`; `service-busy`, no worker of a
-                pool with limited patience took it up in time.
+            JobFailed: `job-timeout`, `job-memory`, `job-crashed` or `job-abandoned`;
+                `service-busy`, no worker of a pool with limited patience took it up in time.
 
         """
         try:
@@ -258,6 +263,7 @@ class ComputePool:
             cache_folder=str(self._cache_folder) if self._cache_folder else None,
             preload=self._preload,
             reports=channel.writer,
+            board=channel.board,
         )
         return ProcessPool(
             max_workers=self.workers,
@@ -299,6 +305,8 @@ class ComputePool:
             return outcome.value
         if outcome.ending is Ending.ERROR:
             raise cast(LetterplyError, outcome.value)
+        if outcome.ending is Ending.ABANDONED:
+            raise JobFailed("Nobody wants the answer any more.", code="job-abandoned")
         if outcome.ending is Ending.MEMORY:
             raise JobFailed(
                 "The request needs more memory than a job may use.",

@@ -18,6 +18,7 @@ import signal
 import sys
 import traceback
 from collections.abc import Callable
+from ctypes import Array, c_uint64
 from dataclasses import dataclass
 from enum import StrEnum
 from multiprocessing.connection import Connection
@@ -25,7 +26,7 @@ from pathlib import Path
 from typing import Any
 
 from letterply.errors import LetterplyError
-from letterply.workers.progress import begin_telling, end_telling, open_channel
+from letterply.workers.progress import Abandoned, begin_telling, end_telling, open_channel
 
 __all__ = ["OUT_OF_TIME", "Ending", "Outcome", "WorkerSetup", "enter", "guarded", "is_there"]
 
@@ -46,6 +47,7 @@ class WorkerSetup:
         cache_folder: where compiled code is kept when the package's folder cannot be written.
         preload: modules to import at once.
         reports: where its tasks tell how far they are.
+        board: where tickets stand that nobody wants any more.
 
     """
 
@@ -55,6 +57,7 @@ class WorkerSetup:
     cache_folder: str | None = None
     preload: tuple[str, ...] = ()
     reports: Connection | None = None
+    board: Array[c_uint64] | None = None
 
 
 _YOUNGEST = 20_000
@@ -69,6 +72,7 @@ class Ending(StrEnum):
     ERROR = "error"
     MEMORY = "memory"
     CRASH = "crash"
+    ABANDONED = "abandoned"
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +96,7 @@ def enter(setup: WorkerSetup) -> None:
     # The default action ends the process at once, also in the middle of compiled code.
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
     _die_with_parent(setup.parent)
-    open_channel(setup.reports)
+    open_channel(setup.reports, setup.board)
     os.nice(setup.niceness)
     for name in _ONE_THREAD:  # the pool has one worker a core already
         os.environ[name] = "1"
@@ -128,19 +132,31 @@ def guarded(
     A task that takes more processor time than the limit ends with its process (`OUT_OF_TIME`),
     also in the middle of compiled code; 0 is no limit.
     """
-    _limit_processor(processor_limit_s)
-    begin_telling(ticket)
     try:
+        return _ended(function, args, processor_limit_s, ticket)
+    except Abandoned:
+        end_telling()  # the sign may come twice, the second time on the way out
+        return Outcome(Ending.ABANDONED)
+
+
+def _ended(
+    function: Callable[..., Any], args: tuple[Any, ...], processor_limit_s: float, ticket: int
+) -> Outcome:
+    _limit_processor(processor_limit_s)
+    try:
+        begin_telling(ticket)
         return Outcome(Ending.VALUE, function(*args))
     except LetterplyError as error:
         return Outcome(Ending.ERROR, error)
     except MemoryError:
         return Outcome(Ending.MEMORY)
+    except Abandoned:
+        raise
     except BaseException:  # a panic in compiled code is no `Exception`
         return Outcome(Ending.CRASH, trace=traceback.format_exc())
     finally:
-        _limit_processor(0.0)
         end_telling()
+        _limit_processor(0.0)
 
 
 def is_there() -> bool:

@@ -1,10 +1,13 @@
 """Logs: one JSON object a line."""
 
+import asyncio
 import json
 import logging
 import sys
 
 from letterply.api.http.logs import JsonFormatter
+from letterply.api.http.metrics import Metrics
+from letterply.api.http.middleware import RequestLog
 
 
 def line(message, **more):
@@ -33,3 +36,19 @@ def test_a_trace_goes_along():
     except ZeroDivisionError:
         text = line("broke", exc_info=sys.exc_info())
     assert "ZeroDivisionError" in json.loads(text)["trace"]
+
+
+def test_a_customers_link_is_not_in_the_log(caplog):
+    """Its path is a secret; that of everything else is logged as it came."""
+
+    async def app(scope, receive, send):
+        await send({"type": "http.response.start", "status": 200, "headers": []})
+
+    async def send(message):
+        pass
+
+    log = RequestLog(app, Metrics())
+    with caplog.at_level(logging.INFO, logger="letterply.requests"):
+        for path in ("/offer/a-token-of-32-signs-in-the-link--/", "/v1/offers"):
+            asyncio.run(log({"type": "http", "method": "GET", "path": path}, None, send))
+    assert [record.path for record in caplog.records] == ["/offer/…", "/v1/offers"]

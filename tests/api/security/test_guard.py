@@ -121,7 +121,7 @@ def test_the_service_does_not_start_beyond_loopback_without_keys():
         [sys.executable, "-m", "letterply.api.serve", "--host", "0.0.0.0", "--port", "0"],
         capture_output=True,
         text=True,
-        timeout=60,
+        timeout=300,
         check=False,
     )
     assert ended.returncode == 2

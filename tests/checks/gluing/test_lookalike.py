@@ -87,10 +87,24 @@ def test_a_part_that_is_nearly_its_own_half_turn_is_told():
     assert found.measured == min(told.values())
 
 
-@pytest.mark.parametrize(("off", "severity"), [(0.06, None), (0.13, "note"), (0.3, "caution")])
-def test_how_far_it_is_off_decides_how_bad_it_is(off, severity):
-    """The offset of a counter is the least that it is off, see above."""
-    found = check(part(plate_with_hole(off)))
+@pytest.mark.parametrize(
+    ("off", "rim", "severity"),
+    [(0.06, 0, None), (0.13, 0, "note"), (0.3, 0, "caution"), (0.3, 4, "note")],
+)
+def test_how_far_it_is_off_decides_how_bad_it_is_where_edges_lie_on_edges(off, rim, severity):
+    """The offset of a counter is the least that it is off, see above.
+
+    Where edges are flush it makes a step; on a rim of 4 mm it makes that a little narrower.
+    """
+    backer = Part("backer.X", "backer", box(-rim, -rim, 40 + rim, 16 + rim), "X")
+    stack = Stack(
+        "Knot",
+        (
+            Layer("backer", "birch-plywood", 9.0, 0.0, (backer,)),
+            Layer("face", "acrylic-cast", 3.0, 9.0, (part(plate_with_hole(off)),)),
+        ),
+    )
+    found = find_look_alikes(stack, LookAlikeRules())
     assert [f.severity.value for f in found] == ([severity] if severity else [])
 
 

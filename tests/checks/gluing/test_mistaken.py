@@ -1,6 +1,8 @@
 """Kinds of parts, and the risk of one lying in the place of another."""
 
-from shapely import LineString, Polygon, box
+from dataclasses import replace
+
+from shapely import LineString, MultiLineString, Polygon, box
 from shapely.affinity import translate
 
 from letterply.checks.gluing.mistaken import Base, kinds_of, own_risks, swap_risk
@@ -11,7 +13,7 @@ from letterply.stacks.model import Layer, Part
 from letterply.stacks.work import Hole, Scribe
 
 RULES = LookAlikeRules()
-BASE = Base(bottom=False, lines=None)
+BASE = Base(bottom=False, lines=None, edges=MultiLineString())
 PLATE = Polygon(box(0, 0, 40, 16).exterior, [circle(20.3, 8, 3, 0.001)])
 
 
@@ -70,7 +72,7 @@ def test_swaps_take_the_closest_way_that_dowels_allow():
 def test_the_bottom_layer_has_no_risk_in_its_outline_alone():
     (kind,) = kinds_of([part("B")])
     assert own_risks(kind, BASE, RULES)
-    assert own_risks(kind, Base(bottom=True, lines=None), RULES) == ()
+    assert own_risks(kind, Base.of(None), RULES) == ()
 
 
 def test_a_base_knows_the_placement_lines_on_it():
@@ -85,10 +87,14 @@ def test_a_base_knows_the_placement_lines_on_it():
 
 
 def test_a_step_that_shows_is_a_caution_and_a_smaller_one_a_note():
-    def risk(off):
+    flush = replace(BASE, edges=box(0, 0, 40, 16).boundary)
+
+    def risk(off, base=flush):
         shape = Polygon(box(0, 0, 40, 16).exterior, [circle(20 + off, 8, 3, 0.001)])
-        return {r.severity for r in own_risks(kinds_of([part("B", shape)])[0], BASE, RULES)}
+        return {r.severity for r in own_risks(kinds_of([part("B", shape)])[0], base, RULES)}
 
     assert risk(0.05) == set()
     assert risk(0.15) == {Severity.NOTE}
     assert risk(0.32) == {Severity.CAUTION}
+    # On a board there is no edge beside it that would make a step.
+    assert risk(0.32, BASE) == {Severity.NOTE}

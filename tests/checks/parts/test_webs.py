@@ -6,6 +6,8 @@ from shapely import Polygon, box
 
 from boathouse import changed, locker_tag, rack_sign
 from letterply.catalogue.loading import load_catalogue
+from letterply.catalogue.rack import CutterRack
+from letterply.catalogue.shop import resolve_shop
 from letterply.checks.parts.webs import find_webs
 from letterply.findings import RemedyAction, Severity
 from letterply.lettering.fonts.library import FontLibrary
@@ -173,3 +175,39 @@ def test_rules_that_make_no_sense_are_refused():
     for wrong in ({"acrylic_edge_factor": 0.0}, {"dowel_share": -1.0}, {"blocker_share": 1.5}):
         with pytest.raises(ValueError, match=r"\w"):
             WebRules(**wrong)
+
+
+RACK = CutterRack.of(resolve_shop(None, CATALOGUE), CATALOGUE.material("ponderosa-pine"))
+"""Its bluntest V-bit has 90°: a groove is as deep at a wall as its half width."""
+
+
+def ridges(between, width, kind="separate"):
+    """Return the webs of two grooves side by side in pine, apart by a ridge."""
+    left, right = box(10, 10, 10 + width, 50), box(10 + width + between, 10, 70, 50)
+    joined = shapely.union_all([left, right, box(10, 5, 70, 10)])
+    region = as_region(joined if kind == "joined" else shapely.union(left, right))
+    part = Part("board", "board", PLATE, grooves=(Groove(region),))
+    layer = Layer("board", "ponderosa-pine", 18.0, 0.0, (part,))
+    return find_webs(part, layer, CATALOGUE.material("ponderosa-pine"), rack=RACK)
+
+
+@pytest.mark.parametrize("kind", ["separate", "joined"])
+def test_a_ridge_between_carved_lines_is_as_thick_as_the_shallower_is_deep(kind):
+    """Pine: twice the height at half of it, that is w + h >= 2 h, and never more than 4 mm."""
+    (found,) = ridges(2.0, 5.0, kind)
+    assert found.measured == pytest.approx(2.0, abs=1e-3)
+    assert found.limit == pytest.approx(2.5, abs=0.06)
+    assert found.severity is Severity.CAUTION
+    assert found.where.anchor[0] == pytest.approx(16.0, abs=0.01)
+    assert found.remedies[0].action is RemedyAction.RAISE_SIZE_TO
+    assert ridges(2.0, 3.0, kind) == ()
+    assert ridges(2.7, 5.0, kind) == ()
+
+
+def test_a_crotch_is_no_ridge():
+    region = as_region(
+        Polygon([(10, 10), (20, 10), (40, 40), (60, 10), (70, 10), (42, 50), (38, 50)])
+    )
+    part = Part("board", "board", PLATE, grooves=(Groove(region),))
+    layer = Layer("board", "ponderosa-pine", 18.0, 0.0, (part,))
+    assert find_webs(part, layer, CATALOGUE.material("ponderosa-pine"), rack=RACK) == ()

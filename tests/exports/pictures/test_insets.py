@@ -5,9 +5,11 @@ import pytest
 import shapely
 from svgelements import Path
 
-from letterply.exports.pictures.insets import inset_of
+from letterply.exports.pictures.insets import SUNK, inset_of, sunk_into
 from letterply.findings import Finding, Place, Severity
-from letterply.shapes.regions import as_region
+from letterply.shapes.regions import EMPTY, as_region
+from letterply.stacks.model import Layer, Part
+from letterply.stacks.work import Groove, Hole, Pocket
 
 SIDE = 24.0
 BRIDGED = as_region(
@@ -31,11 +33,30 @@ def test_a_small_measure_is_shown_much_larger_with_its_surroundings():
 
 def test_what_is_drawn_is_the_region_in_its_window_so_many_times_as_large():
     inset = inset_of(neck(), NECK, BRIDGED, SIDE)
-    drawn = "".join(inset.drawn(BRIDGED, 100, 50, 2.0))
+    drawn = "".join(inset.drawn(BRIDGED, EMPTY, 100, 50, 2.0))
     data = drawn.split('d="')[1].split('"')[0]
     left, top, right, low = Path(data).bbox()
     assert (left, right) == pytest.approx((100, 124), abs=0.01)
     assert (top, low) == pytest.approx((50 + 2.5 * 4, 50 + 3.5 * 4), abs=0.01)
+
+
+def test_what_is_sunk_into_a_layer_is_seen_beside_its_ridges():
+    """Two grooves, a pocket and a blind hole; a through hole is part of the outline."""
+    part = Part(
+        "board",
+        "board",
+        shapely.box(0, 0, 60, 30),
+        holes=(Hole(50, 25, 4, depth_mm=3), Hole(50, 5, 4)),
+        pockets=(Pocket(as_region(shapely.box(30, 20, 40, 25)), 2.0),),
+        grooves=(Groove(as_region(BRIDGED - shapely.box(20, 9, 26, 11))),),
+    )
+    sunk = sunk_into(Layer("board", "mdf", 6.0, 0.0, (part,)))
+    assert sunk.area == pytest.approx(800 + 50 + np.pi * 4, rel=1e-2)
+    inset = inset_of(neck(measured=4.0), NECK, BRIDGED, SIDE)
+    drawn = inset.drawn(as_region(part.outline), sunk, 0, 0, 2.0)
+    (path,) = [element for element in drawn if SUNK in element]
+    left, _, right, _ = Path(path.split('d="')[1].split('"')[0]).bbox()
+    assert (left, right) == pytest.approx((0, 24), abs=0.01)
 
 
 @pytest.mark.parametrize("side", [10.0, 24.0, 60.0])

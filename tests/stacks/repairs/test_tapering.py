@@ -9,7 +9,7 @@ from letterply.shapes.medial.axis import medial_axis
 from letterply.shapes.medial.thin import thin_runs
 from letterply.shapes.regions import as_region
 from letterply.stacks.repairs.strengthening import strengthen
-from letterply.stacks.repairs.tapering import SLOPE, tapered
+from letterply.stacks.repairs.tapering import SLOPE, handed_on, tapered
 from stacks.glyphs import ink
 
 TOLERANCE = 0.005
@@ -71,8 +71,31 @@ def test_growth_fades_by_the_slope_and_reaches_the_limit_on_every_stroke(word):
     assert (np.abs(taper.growth[a] - taper.growth[b]) <= SLOPE * lengths + 1e-5).all()
     fading = (taper.growth > 0.05) & (taper.radii > limit / 2 + 0.05)
     assert fading.sum() > 20
-    largest = max(float(radii.max()) for _, radii in taper.chains(limit / 2, TOLERANCE))
-    assert largest == pytest.approx((taper.radii + taper.growth)[fading].max(), rel=0.25)
+
+
+def test_a_stem_swells_on_the_side_of_the_stroke_that_runs_into_it_alone():
+    """A stroke 1 mm wide meets a stem 6 mm wide: it is 3 mm wide right up to it."""
+    stem, stroke = box(0, -30, 6, 30), Polygon([(0.5, 1.5), (0.5, 0.5), (-40, -20.5), (-40, -19.5)])
+    grown, _ = strengthen(region(stem, stroke), 3.0, 1.0, TOLERANCE)
+    assert grown.bounds[2] == pytest.approx(6, abs=0.01)
+    # Across the stroke: 1 mm beyond either wall, as measured square to it, and no knob at its end.
+    square = np.hypot(40, 20.5) / 40
+    for x in np.arange(-12.0, -0.4, 0.5):
+        upper = 1.2469 + 0.51852 * (x - 0.01235) + square
+        assert heights(grown, np.array([x]))[0] >= upper - 0.25
+    added = shapely.difference(grown, region(stem, stroke))
+    assert shapely.intersection(added, box(-0.05, 12, 6, 30)).area < 0.01
+
+
+def test_what_is_handed_on_round_a_ring_falls_by_the_slope_both_ways():
+    values = np.zeros(200)
+    values[[3, 120]] = 1.0, 0.5
+    steps = np.full(200, 0.5)
+    handed = handed_on(values, steps)
+    away = np.minimum(np.abs(np.arange(200) - 3), 200 - np.abs(np.arange(200) - 3)) * 0.5
+    other = np.abs(np.arange(200) - 120) * 0.5
+    wanted = np.maximum.reduce([1 - SLOPE * away, 0.5 - SLOPE * other])
+    assert np.maximum(handed, 0) == pytest.approx(np.maximum(wanted, 0), abs=1e-9)
 
 
 def test_a_pinch_is_filled_and_hands_nothing_on():

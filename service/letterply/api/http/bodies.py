@@ -19,7 +19,14 @@ __all__ = ["ArtworkBody", "FontBody", "JsonBody", "parse_object", "upload_body"]
 
 _FONT_TYPES = ("font/", "application/font", "application/x-font", "application/octet-stream")
 
-_ARTWORK_TYPES = ("image/svg+xml", "application/xml", "text/xml", "application/octet-stream")
+_ARTWORK_TYPES = (
+    "image/svg+xml",
+    "image/png",
+    "image/jpeg",
+    "application/xml",
+    "text/xml",
+    "application/octet-stream",
+)
 
 
 def parse_object(raw: bytes) -> dict[str, Any]:
@@ -111,7 +118,7 @@ async def _read_font(request: Request) -> bytes:
 
 
 async def _read_artwork(request: Request) -> bytes:
-    expected = "multipart/form-data or image/svg+xml"
+    expected = "multipart/form-data, image/svg+xml, image/png or image/jpeg"
     return await _read_file(request, _ARTWORK_TYPES, expected, "not-svg", "artwork")
 
 

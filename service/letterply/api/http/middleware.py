@@ -95,12 +95,17 @@ class RequestLog:
             extra={
                 "request_id": request_id,
                 "method": scope["method"],
-                "path": scope["path"],
+                "path": _told(scope["path"]),
                 "status": status,
                 "duration_s": round(seconds, 4),
                 "key": scope["state"].get("key_name"),
             },
         )
+
+
+def _told(path: str) -> str:
+    """Return a path as the log may have it: a customer's link is a secret."""
+    return "/offer/…" if path.startswith("/offer/") else path
 
 
 @dataclass(frozen=True, slots=True)

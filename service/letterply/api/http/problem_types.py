@@ -131,8 +131,9 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
         "`field` names what cannot be used and `expected` says what would be right.",
     ),
     "too-many-requests": ProblemType(
-        "Too many requests in a minute",
-        "`limit` is how many an owner may send. Try again after the time in `Retry-After`.",
+        "Too many requests in a short time",
+        "`limit`, where it is told, is how many an owner may send in a minute. Try again after the "
+        "time in `Retry-After`.",
     ),
     "owner-busy": ProblemType(
         "An owner has as much under way as it may",
@@ -202,6 +203,27 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
         "Only what a fault of the service took away (time, memory, a crash) can be asked for "
         "again. A line that cannot be made has its reason in the document: put it right and send "
         "the list with `revises`.",
+    ),
+    "unknown-line": ProblemType("The order has no such line", _RECIPE),
+    # offers
+    "offer-not-found": ProblemType(
+        "There is no such offer",
+        "Ids come from the answer to a POST. Of a customer's link nothing may be missing.",
+    ),
+    "offer-not-ready": ProblemType(
+        "What cannot be made is not offered",
+        "An offer is made from a check without blockers, from a plan whose programs passed their "
+        "proof, or from lines of an order that were made, placed and proved.",
+    ),
+    "offer-agreed": ProblemType(
+        "The customer has said yes",
+        "A yes is final for the version that was shown, so nothing can be added and the offer "
+        "cannot be taken back. Make a new offer for anything else.",
+    ),
+    "offer-ended": ProblemType("The offer has ended", "Ask its maker for a new one."),
+    "offer-withdrawn": ProblemType("The offer was taken back", "Ask its maker for a new one."),
+    "too-many-replies": ProblemType(
+        "There are too many wishes already", "Talk to the maker, who can make a new offer."
     ),
     "bad-idempotency-key": ProblemType(
         "The idempotency key cannot be used",
@@ -277,6 +299,19 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "bad-artwork": ProblemType("The drawing is not given as it should be", _RECIPE),
     "not-svg": ProblemType(
         "The file is not an SVG drawing", "SVG files can be used, uncompressed."
+    ),
+    "not-a-picture": ProblemType("The picture cannot be read", "Save it again as PNG or JPEG."),
+    "picture-too-large": ProblemType(
+        "The picture has too many pixels", "300 to 600 dpi are enough for any letter."
+    ),
+    "picture-too-small": ProblemType("The picture has too few pixels", "Scan it finer."),
+    "picture-empty": ProblemType(
+        "There is nothing to trace in the picture",
+        "Draw in dark ink on a light, even page; `threshold` says how dark ink is at least.",
+    ),
+    "picture-too-noisy": ProblemType(
+        "The picture is too noisy to be traced",
+        "Scan it on an even page, or ask for more `smoothing_px` and larger specks.",
     ),
     "artwork-unreadable": ProblemType(
         "The drawing cannot be read", "Save it as plain SVG: well-formed, without entities."

@@ -14,6 +14,7 @@ from letterply.api.schemas import JobDocument, KeyRequest, Problem
 from letterply.api.security.guard import needed_scope
 from letterply.requests import (
     CheckRequest,
+    OfferRequest,
     OrderRequest,
     PlanRequest,
     PreviewRequest,
@@ -43,6 +44,7 @@ _BODIES: tuple[type[BaseModel], ...] = (
     SurveyRequest,
     OrderRequest,
     KeyRequest,
+    OfferRequest,
     Problem,
 )
 _REF = "#/components/schemas/{model}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Mapping
 from typing import Any
 from urllib.parse import urlencode
 
@@ -23,6 +24,6 @@ async def page_of_results(job_service: JobService, kind: str, page: Page) -> dic
     return {"items": items, "next": next_link(path, page, found[-1].id) if more else None}
 
 
-def next_link(path: str, page: Page, last: str) -> str:
-    """Return where the list goes on after the item called `last`."""
-    return f"{path}?{urlencode({'limit': page.limit, 'after': last})}"
+def next_link(path: str, page: Page, last: str, wishes: Mapping[str, str] | None = None) -> str:
+    """Return where the list goes on after the item called `last`, with the same wishes."""
+    return f"{path}?{urlencode({**(wishes or {}), 'limit': page.limit, 'after': last})}"

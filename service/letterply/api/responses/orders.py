@@ -60,6 +60,7 @@ def order_document(
             "events": f"{where}/events",
             "cancel": f"{where}/cancel",
             "again": f"{where}/again",
+            "offers": f"{where}/offers",
             "zip": f"{where}.zip",
         },
     }

@@ -25,7 +25,8 @@ from letterply.api.http.problems import HttpProblem, problem_document
 from letterply.api.responses.caching import answer_bytes
 from letterply.errors import InputError, LetterplyError, NotFound
 from letterply.exports import stream_zip
-from letterply.jobs import JobHandle, JobService
+from letterply.jobs import FILMS, JobHandle, JobService
+from letterply.offers import version_of_result
 from letterply.storage import (
     Artifact,
     JobRecord,
@@ -43,11 +44,13 @@ __all__ = [
     "answer_document",
     "answer_file",
     "answer_handle",
+    "answer_made",
     "answer_suffix",
     "follow_job",
     "job_document",
     "json_response",
     "made_document",
+    "name_download",
     "plural",
     "shown",
     "tag_of",
@@ -265,7 +268,7 @@ async def answer_file(
     )
     response.headers["Content-Security-Policy"] = HARMLESS
     if suffix not in (".json", ".png", ".svg"):
-        _name_download(response, PurePosixPath(path).name)
+        name_download(response, PurePosixPath(path).name)
     return response
 
 
@@ -277,22 +280,45 @@ def shown(record: JobRecord, override: str | None) -> list[Artifact]:
 async def _answer_zip(
     request: Request, job_service: JobService, record: JobRecord, override: str | None
 ) -> Response:
-    chosen = shown(record, override)
+    chosen = _of_use(shown(record, override))
     tag = tag_of(record, "zip", *(a.path for a in chosen))
     if not tag_matches(request.headers.get("if-none-match"), tag):
         record = await job_service.made(record, [a.path for a in chosen])
-        chosen = shown(record, override)
+        chosen = _of_use(shown(record, override))
     response = await answer_bytes(
         request, tag, lambda: b"".join(zip_of(job_service, chosen)), MEDIA_TYPES[".zip"]
     )
-    _name_download(response, f"{record.kind}-{record.id}.zip")
+    name_download(response, f"{record.kind}-{record.id}.zip")
     return response
 
 
-def zip_of(job_service: JobService, files: Iterable[Artifact]) -> Iterator[bytes]:
-    """Yield files of a job as a ZIP."""
+def _of_use(files: Iterable[Artifact]) -> list[Artifact]:
+    """Return the files that somebody takes along; a page plays the others."""
+    return [a for a in files if not a.path.startswith(f"{FILMS}/")]
+
+
+def zip_of(
+    job_service: JobService, files: Iterable[Artifact], instead: Mapping[str, bytes] | None = None
+) -> Iterator[bytes]:
+    """Yield files of a job as a ZIP, some of them as they are given `instead`."""
     by_path = {a.path: a for a in files}
-    return stream_zip(by_path, lambda path: job_service.store.read(by_path[path]))
+    given = instead or {}
+
+    def read(path: str) -> bytes:
+        return given[path] if path in given else job_service.store.read(by_path[path])
+
+    return stream_zip(by_path, read)
+
+
+def answer_made(request: Request, data: bytes, path: str, headers: Mapping[str, str]) -> Response:
+    """Answer GET of a file of a result that was put together just now."""
+    tag = f'"{digest(data)}"'
+    headers = {**headers, "ETag": tag, "Content-Security-Policy": HARMLESS}
+    if tag_matches(request.headers.get("if-none-match"), tag):
+        return Response(status_code=304, headers=headers)
+    response = Response(data, 200, headers, MEDIA_TYPES[PurePosixPath(path).suffix])
+    name_download(response, PurePosixPath(path).name)
+    return response
 
 
 async def _record(job_service: JobService, kind: str, id_: str) -> JobRecord:
@@ -307,6 +333,8 @@ async def _record(job_service: JobService, kind: str, id_: str) -> JobRecord:
 def made_document(job_service: JobService, record: JobRecord) -> dict[str, Any]:
     """Return the document of a job: headline first, then all that it says, then its files."""
     known = {"id": record.id, "kind": record.kind, **(record.headline or {})}
+    if record.kind in ("stack", "check", "plan"):
+        known["recipe_version"] = version_of_result(record, job_service.store)
     found = _read(job_service, record, record.document or "")
     if record.artifact("findings.json") is not None:
         found["findings"] = _read(job_service, record, "findings.json")["findings"]
@@ -360,7 +388,8 @@ def _no_file(path: str, known: list[str]) -> LetterplyError:
     return missing
 
 
-def _name_download(response: Response, name: str) -> None:
+def name_download(response: Response, name: str) -> None:
+    """Say that an answer is a file to be saved, and under which name."""
     if response.status_code in (200, 206):
         safe = re.sub(r"[^A-Za-z0-9._-]", "_", name)
         response.headers["Content-Disposition"] = f'attachment; filename="{safe}"'

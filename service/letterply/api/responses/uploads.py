@@ -15,6 +15,7 @@ from letterply.api.responses.results import HARMLESS, MEDIA_TYPES, json_response
 from letterply.errors import NotFound
 from letterply.jobs import UPLOAD_PICTURES, JobService, describe_upload, picture_upload, take_upload
 from letterply.lettering import FontEntry, shipped_faces
+from letterply.requests import TraceWish
 from letterply.storage import Store, Upload, UploadKind, digest
 from letterply.workers import ComputePool
 
@@ -107,10 +108,12 @@ async def one_font(store: Store, pool: ComputePool, key: str) -> dict[str, Any]:
     )
 
 
-async def take(job_service: JobService, kind: UploadKind, data: bytes) -> Response:
+async def take(
+    job_service: JobService, kind: UploadKind, data: bytes, wish: TraceWish | None = None
+) -> Response:
     """Keep a file that was sent; 201 where it is new, 200 where it was there already."""
     upload, new = await take_upload(
-        job_service.store, job_service.short_lane, kind, data, job_service.check_room
+        job_service.store, job_service.short_lane, kind, data, wish, job_service.check_room
     )
     document = (font_document if kind is UploadKind.FONT else artwork_document)(upload)
     where = {"Location": f"/v1/{kind}s/{upload.id}"}

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import asyncio
+from typing import Annotated
 
-from fastapi import APIRouter, Response
+from fastapi import APIRouter, Query, Response
 
 from letterply.api.dependencies import JobServiceOf, PageOf
 from letterply.api.http.bodies import ArtworkBody, upload_body
@@ -12,6 +13,7 @@ from letterply.api.responses.describing import problems
 from letterply.api.responses.results import json_response
 from letterply.api.responses.uploads import answer_picture, artwork_document, page_of_artworks, take
 from letterply.api.schemas import ArtworkDocument, ArtworkPage
+from letterply.requests import TraceWish
 from letterply.storage import UploadKind
 
 __all__ = ["router"]
@@ -33,11 +35,17 @@ async def list_artworks(job_service: JobServiceOf, page: PageOf) -> Response:
         201: {"model": ArtworkDocument, "description": "It can be used in recipes now."},
         **problems(400, 413, 415, 422, 500),
     },
-    openapi_extra=upload_body("image/svg+xml"),
+    openapi_extra=upload_body("image/svg+xml", "image/png", "image/jpeg"),
 )
-async def add_artwork(job_service: JobServiceOf, data: ArtworkBody) -> Response:
-    """Take a drawing: SVG, read as shapes to be cut; what cannot be taken is listed."""
-    return await take(job_service, UploadKind.ARTWORK, data)
+async def add_artwork(
+    job_service: JobServiceOf, data: ArtworkBody, wish: Annotated[TraceWish, Query()]
+) -> Response:
+    """Take a drawing: SVG, read as shapes to be cut, or a PNG or JPEG, traced into such shapes.
+
+    What cannot be taken of an SVG is listed in `left_out`; how true a traced outline is, in
+    `traced`. The query says how a picture is traced.
+    """
+    return await take(job_service, UploadKind.ARTWORK, data, wish)
 
 
 @router.get(

@@ -8,7 +8,13 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Header, Query, Request, Response
 from fastapi.responses import StreamingResponse
 
-from letterply.api.dependencies import AppStateOf, JobServiceOf, OrderServiceOf, PageOf
+from letterply.api.dependencies import (
+    AppStateOf,
+    JobServiceOf,
+    OfferServiceOf,
+    OrderServiceOf,
+    PageOf,
+)
 from letterply.api.http.negotiation import Key, PreferenceOf
 from letterply.api.http.order_bodies import OrderBody
 from letterply.api.http.problems import HttpProblem
@@ -16,10 +22,14 @@ from letterply.api.responses import results as answers
 from letterply.api.responses.caching import answer_stream
 from letterply.api.responses.describing import FILES, body_of, problems
 from letterply.api.responses.lists import page_of_results
+from letterply.api.responses.offers import order_offer_document
 from letterply.api.responses.orders import event_stream, order_document
-from letterply.api.schemas import EstimateDocument, OrderDocument, ResultPage
+from letterply.api.schemas import EstimateDocument, OrderDocument, OrderOfferPage, ResultPage
+from letterply.jobs import JobService
+from letterply.offers import OfferService
 from letterply.orders import OrderPhase, OrderService, OrderState
 from letterply.requests import OrderRequest
+from letterply.storage import JobRecord, digest
 from letterply.units import read_whole
 
 __all__ = ["router"]
@@ -27,6 +37,8 @@ __all__ = ["router"]
 router = APIRouter(prefix="/v1/orders", tags=["orders"])
 
 _NO_STORE = {"Cache-Control": "no-store"}
+_AGAIN_EACH_TIME = {"Cache-Control": "private, no-cache"}
+_JOB_SHEET = "job-sheet.pdf"
 _BODY = body_of(
     OrderRequest,
     racks={
@@ -145,26 +157,36 @@ async def get_bundle(
     request: Request,
     job_service: JobServiceOf,
     order_service: OrderServiceOf,
+    offer_service: OfferServiceOf,
     id: str,
     override: Annotated[str | None, Query(description="`accept-unproved`, at your risk.")] = None,
 ) -> Response:
-    """Return everything that an order made, as a ZIP."""
+    """Return everything that an order made, as a ZIP; its job sheet has what customers replied."""
     state, record = await order_service.state(id)
     _require_done(state.phase)
     chosen = tuple(answers.shown(record, override))
-    tag = answers.tag_of(record, "zip", *(a.path for a in chosen))
+    job_sheet = await _job_sheet(job_service, offer_service, record)
+    said = [] if job_sheet is None else [digest(job_sheet)]
+    tag = answers.tag_of(record, "zip", *(a.path for a in chosen), *said)
+    instead = {} if job_sheet is None else {_JOB_SHEET: job_sheet}
     return await answer_stream(
         request,
         tag,
-        lambda: answers.zip_of(job_service, chosen),
+        lambda: answers.zip_of(job_service, chosen, instead),
         "application/zip",
-        headers={"Content-Disposition": f'attachment; filename="order-{id}.zip"'},
+        headers={
+            "Content-Disposition": f'attachment; filename="order-{id}.zip"',
+            **_AGAIN_EACH_TIME,
+        },
     )
 
 
 @router.get("/{id}", responses={200: {"model": OrderDocument}, **problems(404)})
 async def get_order(
-    job_service: JobServiceOf, order_service: OrderServiceOf, id: str, prefer: PreferenceOf
+    job_service: JobServiceOf,
+    order_service: OrderServiceOf,
+    id: str,
+    prefer: PreferenceOf,
 ) -> Response:
     """Return where an order stands and, once it is done, what it made.
 
@@ -180,6 +202,7 @@ async def get_order(
     if state.phase is OrderPhase.DONE:
         made = await asyncio.to_thread(answers.made_document, job_service, record)
         document |= {k: v for k, v in made.items() if k not in ("links", "kind", "id")}
+        document["files"] = [_as_it_comes(file) for file in document["files"]]
     return answers.json_response(document, headers=_NO_STORE)
 
 
@@ -190,19 +213,51 @@ async def delete_order(order_service: OrderServiceOf, id: str) -> Response:
     return Response(status_code=204)
 
 
+@router.get("/{id}/offers", response_model=OrderOfferPage, responses=problems(404))
+async def list_order_offers(
+    order_service: OrderServiceOf, offer_service: OfferServiceOf, id: str
+) -> Response:
+    """List what customers were offered of an order, or of those that it revises, newest first."""
+    await order_service.state(id)
+    offers, now = await offer_service.of_order(id), offer_service.now
+    items = [order_offer_document(offer, now) for offer in reversed(offers)]
+    return answers.json_response({"items": items}, headers=_NO_STORE)
+
+
 @router.get("/{id}/files/{path:path}", responses={**FILES, **problems(404, 409, 422, 500)})
 async def get_order_file(
     request: Request,
     job_service: JobServiceOf,
     order_service: OrderServiceOf,
+    offer_service: OfferServiceOf,
     id: str,
     path: str,
     override: Annotated[str | None, Query(description="`accept-unproved`, at your risk.")] = None,
 ) -> Response:
-    """Return one file of an order."""
-    state, _ = await order_service.state(id)
+    """Return one file of an order; its job sheet has what customers replied."""
+    state, record = await order_service.state(id)
     _require_done(state.phase)
+    job_sheet = await _job_sheet(job_service, offer_service, record) if path == _JOB_SHEET else None
+    if job_sheet is not None:
+        return answers.answer_made(request, job_sheet, _JOB_SHEET, _AGAIN_EACH_TIME)
     return await answers.answer_file(request, job_service, "order", id, path, override=override)
+
+
+async def _job_sheet(
+    job_service: JobService, offer_service: OfferService, record: JobRecord
+) -> bytes | None:
+    """Return the job sheet of an order as it stands with its customers; None where it has none."""
+    kept = record.artifact(_JOB_SHEET)
+    if kept is None:
+        return None
+    title = str((record.headline or {}).get("title", ""))
+    plain = await asyncio.to_thread(job_service.store.read, kept)
+    return await offer_service.job_sheet(title, plain, await offer_service.of_order(record.id))
+
+
+def _as_it_comes(file: dict[str, Any]) -> dict[str, Any]:
+    """Return the entry of a file: of the job sheet, length and digest change with the replies."""
+    return file | {"size_bytes": None, "digest": None} if file["path"] == _JOB_SHEET else file
 
 
 async def _placed(order_service: OrderService, state: OrderState) -> Response:

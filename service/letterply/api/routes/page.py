@@ -28,6 +28,7 @@ _POLICY = (
 _TYPES = {
     "index.html": "text/html",
     "bench.js": "text/javascript",
+    "german.js": "text/javascript",
     "style.css": "text/css",
     "icon.svg": "image/svg+xml",
 }

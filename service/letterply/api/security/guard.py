@@ -34,8 +34,10 @@ __all__ = ["OWNER_HEADER", "Guard", "needed_scope"]
 
 OWNER_HEADER = "Letterply-Owner"
 
-_OPEN = ("/health", "/problems", "/docs", "/openapi.json", "/page")
+_OPEN = ("/health", "/problems", "/docs", "/openapi.json", "/page", "/offer")
 _ADMIN = ("/v1/keys",)
+_CUSTOMERS = "/offer/"
+"""Below it an unguessable link is the key: it opens one offer and nothing else."""
 _READING = ("GET", "HEAD", "OPTIONS")
 _HOST = re.compile(r"(\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9._~!$&'()*+,;=%-]*)(:[0-9]*)?")
 """RFC 9110, section 7.2: name or address and port, never user information before an `@`."""
@@ -200,7 +202,10 @@ def _on_this_machine(scope: Scope, headers: Headers) -> bool:
     origin = headers.get("origin")
     reached = server is None or server[1] is None or is_loopback(server[0])
     named = is_loopback(_bare(host))
-    of_ours = origin is None or origin.partition("://")[2] == host
+    # The customer's page has no referrer, so a browser names no origin for what it sends; nor would
+    # another page gain by sending something there: it would have to know the link.
+    for_customer = scope["path"].startswith(_CUSTOMERS)
+    of_ours = origin is None or origin.partition("://")[2] == host or for_customer
     return reached and named and of_ours
 
 

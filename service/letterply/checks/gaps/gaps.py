@@ -1,7 +1,13 @@
-"""Slots and corners: what the cutters of the rack leave uncut around and inside a part."""
+"""Slots and corners: what the cutters of the rack leave uncut around and inside a part.
+
+A *slot* is a gap or counter that a cutter does not enter, a *corner* what it leaves round. Gaps are
+found as thin zones of the axis around a part; what a cutter leaves deeper than any corner is one
+too, such as a gap just as wide as the cutter.
+"""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -30,7 +36,7 @@ from letterply.shapes import (
 from letterply.stacks import Part, part_words
 from letterply.units import about_mm, format_mm, listed, times_as_large
 
-__all__ = ["Leaving", "find_corners", "find_slots", "find_uncut", "part_axes"]
+__all__ = ["Leaving", "find_corners", "find_slots", "find_uncut", "find_unentered", "part_axes"]
 
 _MOST_TIMES = 10.0
 """Growth beyond which a larger size is no way out."""
@@ -43,6 +49,15 @@ _APEX_SHARE = 0.2
 they meet at more than `_CORNER_DEG`; what is more acute is a gap to a person's eye."""
 
 _CORNER_DEG = 25.0
+
+_DEEPEST_CORNER = 1 / math.sin(math.radians(_CORNER_DEG / 2)) - 1
+"""How deep a cutter leaves such a corner round, in its radii; deeper is a gap."""
+
+_EXACT = 0.98
+"""Share of a cutter's width above which a gap is as wide as the cutter: it needs a hair more."""
+
+_FILLED = 0.95
+"""Share of a hole above which what is left of it is all of it."""
 
 _SAME_MM = 0.2
 """How near to a reported slot a leftover is the same thing."""
@@ -81,34 +96,84 @@ def find_slots(
     for zone in thin_zones(around, best.diameter_mm, tolerance_mm):
         if shapely.intersects(bored, shapely.Point(zone.at)):
             continue  # a round hole is drilled
-        closed = zone.exits == 0
         if zone.exits == 1 and (
             zone.tip_deg > rules.tip_angle_deg
             or zone.extent_mm < best.diameter_mm
             or (zone.width_mm < _APEX_SHARE * best.diameter_mm and zone.tip_deg > _CORNER_DEG)
         ):
             continue  # a corner, however acute, or less deep than wide: see `find_corners`
-        width = zone.mean_width_mm
-        what = "a counter or hole" if closed else "a gap"
-        wide = about_mm(width, beside=best.diameter_mm)
-        found.append(
-            Finding(
-                code="slot",
-                severity=Severity.BLOCKER if closed else Severity.CAUTION,
-                layer=part.layer,
-                part=part.name,
-                where=Place("point", (zone.at,)),
-                measured=round(width, 4),
-                limit=round(best.diameter_mm, 4),
-                why=(
-                    f"{what} of {wide} stays uncut {name_part_place(part, zone.at)}: the smallest "
-                    f"cutter that goes through is {format_mm(best.diameter_mm)}"
-                ),
-                remedies=_wider(width, best.diameter_mm),
-                data=(("length_mm", round(zone.length_mm, 3)), ("exits", zone.exits)),
-            )
-        )
+        if zone.exits > 1 and zone.length_mm < best.diameter_mm:
+            continue  # two walls that pass each other: a spot stays, less long than wide
+        found.append(_slot(part, best, zone.at, zone.mean_width_mm, zone.length_mm, zone.exits))
     return tuple(found)
+
+
+def _slot(
+    part: Part,
+    best: Cutter,
+    at: tuple[float, float],
+    width_mm: float,
+    length_mm: float,
+    exits: int,
+) -> Finding:
+    what = "a gap" if exits else "a counter or hole"
+    place = name_part_place(part, at)
+    cutter = f"the smallest cutter that goes through is {format_mm(best.diameter_mm)}"
+    if width_mm > _EXACT * best.diameter_mm:
+        why = f"{what} {place} is no wider than the cutter and stays uncut: {cutter}"
+    else:
+        wide = about_mm(width_mm, beside=best.diameter_mm)
+        why = f"{what} of {wide} stays uncut {place}: {cutter}"
+    return Finding(
+        code="slot",
+        severity=Severity.CAUTION if exits else Severity.BLOCKER,
+        layer=part.layer,
+        part=part.name,
+        where=Place("point", (at,)),
+        measured=round(width_mm, 4),
+        limit=round(best.diameter_mm, 4),
+        why=why,
+        remedies=_wider(min(width_mm, _EXACT * best.diameter_mm), best.diameter_mm),
+        data=(("length_mm", round(length_mm, 3)), ("exits", exits)),
+    )
+
+
+def find_unentered(
+    part: Part,
+    cutters: Sequence[Cutter],
+    tolerance_mm: float,
+    slots: Sequence[Finding] = (),
+) -> tuple[Finding, ...]:
+    """Return gaps and counters that the smallest cutter leaves and `slots` does not report.
+
+    A gap as wide as the cutter is no thin zone, and yet the cutter does not go in: what is left is
+    deeper than any corner.
+    """
+    if not cutters:
+        return ()
+    best, solid = cutters[0], _solid(part)
+    (leaving,) = _uncut(solid, cutters[:1], tolerance_mm, cutters[-1].radius_mm)
+    left = _unreported(leaving.region, slots)
+    depths = leftover_depths(left, _space(solid, cutters[-1].radius_mm)).tolist()
+    holes = [Polygon(ring) for ring in solid.interiors]
+    found: list[Finding] = []
+    for piece, depth in zip(left.geoms, depths, strict=True):
+        closed = any(_FILLED * h.area < piece.area and h.intersects(piece) for h in holes)
+        if not closed and depth <= _DEEPEST_CORNER * best.radius_mm:
+            continue
+        disc = shapely.maximum_inscribed_circle(piece, tolerance=tolerance_mm)
+        width = min(2 * disc.length, best.diameter_mm)
+        (x, y), *_ = disc.coords
+        found.append(_slot(part, best, (x, y), width, depth, 0 if closed else 1))
+    return tuple(found)
+
+
+def _unreported(left: Region, slots: Sequence[Finding]) -> Region:
+    """Return what is left somewhere else than where a slot is reported."""
+    reported = shapely.MultiPoint([f.where.points[0] for f in slots if f.where is not None])
+    away = np.asarray(shapely.distance(np.array(left.geoms, dtype=object), reported)).tolist()
+    rest = [p for p, d in zip(left.geoms, away, strict=True) if not d < _SAME_MM]
+    return as_region(shapely.MultiPolygon(rest))
 
 
 def _at_most(depth_mm: float) -> str:
@@ -163,16 +228,17 @@ def find_uncut(part: Part, cutters: Sequence[Cutter], tolerance_mm: float) -> tu
     """
     if not cutters:
         return ()
-    return _uncut(_solid(part), cutters, tolerance_mm)
+    return _uncut(_solid(part), cutters, tolerance_mm, cutters[-1].radius_mm)
 
 
 def _solid(part: Part) -> Polygon:
     return polygons(shapely.union(part.outline, _round_holes(part)))[0]
 
 
-def _uncut(solid: Polygon, cutters: Sequence[Cutter], tolerance_mm: float) -> tuple[Leaving, ...]:
-    reach = cutters[-1].radius_mm
-    return tuple(Leaving(c, _left(solid, reach, c.radius_mm, tolerance_mm)) for c in cutters)
+def _uncut(
+    solid: Polygon, cutters: Sequence[Cutter], tolerance_mm: float, reach_mm: float
+) -> tuple[Leaving, ...]:
+    return tuple(Leaving(c, _left(solid, reach_mm, c.radius_mm, tolerance_mm)) for c in cutters)
 
 
 @lru_cache(maxsize=256)
@@ -203,17 +269,11 @@ def find_corners(
         return ()
     solid = _solid(part)
     around = _space(solid, cutters[-1].radius_mm)
-    reported = shapely.MultiPoint([f.where.points[0] for f in slots if f.where is not None])
     rows: list[dict[str, object]] = []
     round_at: list[tuple[float, float]] = []
-    for leaving in _uncut(solid, cutters, tolerance_mm):
+    for leaving in _uncut(solid, cutters, tolerance_mm, cutters[-1].radius_mm):
         cutter, every = leaving.cutter, leaving.region
-        near = np.asarray(shapely.distance(np.array(every.geoms, dtype=object), reported))
-        left = as_region(
-            shapely.MultiPolygon(
-                [p for p, d in zip(every.geoms, near.tolist(), strict=True) if not d < _SAME_MM]
-            )
-        )
+        left = _unreported(every, slots)
         depths = leftover_depths(left, around)
         deepest = np.argsort(-depths, kind="stable")
         depth = float(depths[deepest[0]]) if len(depths) else 0.0
@@ -232,7 +292,12 @@ def find_corners(
         return ()
     depth = float(str(rows[0]["depth_mm"]))
     left_by = [(float(str(r["depth_mm"])), c) for r, c in zip(rows, cutters, strict=True)]
-    others = [f"{about_mm(d)} with the {in_sentence(c.name)}" for d, c in left_by[1:3] if d > depth]
+    others = [
+        f"{about_mm(d)} with the {in_sentence(c.name)}"
+        for d, c in left_by[1:3]
+        if depth < d <= _DEEPEST_CORNER * c.radius_mm
+    ]
+    shut = [in_sentence(c.name) for d, c in left_by[1:3] if d > _DEEPEST_CORNER * c.radius_mm]
     return (
         Finding(
             code="corner",
@@ -244,7 +309,9 @@ def find_corners(
             limit=rules.lost_mm,
             why=(
                 f"inside corners of {part_words(part)} stay round by {_at_most(depth)} with "
-                f"the {in_sentence(cutters[0].name)}" + (f", {listed(others)}" if others else "")
+                f"the {in_sentence(cutters[0].name)}"
+                + (f", {listed(others)}" if others else "")
+                + (f"; not every gap lets in the {listed(shut)}" if shut else "")
             ),
             remedies=(
                 Remedy(RemedyAction.SWAP_CUTTER, "take a smaller cutter, or finish by hand"),

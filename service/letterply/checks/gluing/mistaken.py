@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 from shapely.affinity import affine_transform
+from shapely.geometry.base import BaseGeometry
 
 from letterply.checks.gluing.face_work import Lie, WorkLie, compare_work, dowel_shift
 from letterply.findings import Severity
@@ -57,17 +58,19 @@ class Base:
     Attributes:
         bottom: whether that is nothing: the layer is the lowest.
         lines: the placement lines on it; None where there are none.
+        edges: where it ends.
 
     """
 
     bottom: bool
     lines: shapely.STRtree | None
+    edges: BaseGeometry
 
     @classmethod
     def of(cls, below: Layer | None) -> Base:
         """Return what a layer offers to the one that lies on it."""
         if below is None:
-            return cls(bottom=True, lines=None)
+            return cls(bottom=True, lines=None, edges=shapely.MultiLineString())
         lines = [
             line
             for part in below.parts
@@ -75,7 +78,16 @@ class Base:
             if scribe.purpose == "placement"
             for line in scribe.lines
         ]
-        return cls(bottom=False, lines=shapely.STRtree(lines) if lines else None)
+        tree = shapely.STRtree(lines) if lines else None
+        return cls(bottom=False, lines=tree, edges=below.footprint.boundary)
+
+    def is_flush(self, part: Part, rules: LookAlikeRules) -> bool:
+        """Tell whether a part ends where this ends, so that a shift of its edge is a step.
+
+        On a board, or on a rim that is wider than two tolerances, a shift only makes the rim a
+        little narrower.
+        """
+        return bool(shapely.dwithin(self.edges, part.outline.boundary, 2 * rules.tolerance_mm))
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +181,8 @@ def _risk(piece: Kind, place: Kind, fit: Fit, base: Base, rules: LookAlikeRules)
         return Risk(Severity.CAUTION, _way(fit), effect, misfit)
     if base.bottom:
         return None
-    severity = Severity.CAUTION if fit.misfit_mm > rules.visible_mm else Severity.NOTE
+    shows = fit.misfit_mm > rules.visible_mm and base.is_flush(place.first, rules)
+    severity = Severity.CAUTION if shows else Severity.NOTE
     return Risk(severity, _way(fit), "", misfit)
 
 

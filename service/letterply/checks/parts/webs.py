@@ -4,7 +4,8 @@ A *feature* is a round hole, one connected piece of a pocket, or a groove; drawn
 An *edge* is the part's outline and every cut-out that is not a round hole. A wall beside something
 sunk is only as high as that is deep, so it is held against the rule for a sheet of that thickness;
 a groove's walls lean away from each other, so only the least width of the material counts.
-Features that overlap or run out over an edge are meant to, and leave no web.
+Features that overlap or run out over an edge are meant to, and leave no web. What stands between
+the lines of one carving is a ridge (`letterply.checks.parts.ridges`).
 
 What lies between two things cut right through is a neck of the part, and `necks` measures it.
 Here a through hole is only held against the wider distance that brittle sheet wants between hole
@@ -19,13 +20,14 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from letterply.catalogue import Material, MaterialClass
+from letterply.catalogue import CutterRack, Material, MaterialClass
+from letterply.checks.parts.ridges import Ridge, ridges_of
 from letterply.checks.places import name_part_place
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.requests import DEFAULT_WEB_RULES, WebRules
 from letterply.shapes import SAME_MM, polygons
 from letterply.stacks import Hole, Layer, Part
-from letterply.units import about_mm
+from letterply.units import about_mm, times_as_large
 
 __all__ = ["find_webs"]
 
@@ -42,9 +44,16 @@ class _Feature:
 
 
 def find_webs(
-    part: Part, layer: Layer, material: Material, rules: WebRules = DEFAULT_WEB_RULES
+    part: Part,
+    layer: Layer,
+    material: Material,
+    rules: WebRules = DEFAULT_WEB_RULES,
+    rack: CutterRack | None = None,
 ) -> tuple[Finding, ...]:
-    """Return the webs of a part that are narrower than the rule, narrowest share first."""
+    """Return the webs of a part that are narrower than the rule, narrowest share first.
+
+    Ridges of a carving are looked for where the `rack` is given whose bits carve it.
+    """
     features = _features(part, layer, material, rules)
     if not features:
         return ()
@@ -62,6 +71,10 @@ def find_webs(
         if SAME_MM < apart < limit:
             other = f"a {second.name}"
             found.append(_finding(part, first, other, second.area, apart, limit, rules))
+    if rack is not None:
+        ridges = (r for g in part.grooves for r in ridges_of(g, layer, material, rack))
+        least = material.min_web_mm
+        found.extend((r.share, _ridge_finding(part, r, least)) for r in ridges)
     found.sort(key=lambda pair: pair[0])
     return tuple(finding for _, finding in found)
 
@@ -112,6 +125,36 @@ def _edges(part: Part) -> list[shapely.LinearRing]:
     return [part.outline.exterior, *inner]
 
 
+def _ridge_finding(part: Part, ridge: Ridge, least_mm: float) -> Finding:
+    width, limit = ridge.width_mm, ridge.limit_mm
+    factor = limit / max(width, SAME_MM)
+    return Finding(
+        code="web",
+        severity=Severity.CAUTION,
+        layer=part.layer,
+        part=part.name,
+        where=Place("segment", ridge.feet),
+        measured=round(width, 4),
+        limit=round(limit, 4),
+        why=(
+            f"a ridge {about_mm(width, beside=limit)} wide and {about_mm(ridge.height_mm)} high "
+            f"between carved lines {name_part_place(part, ridge.feet[0])} chips easily: at least "
+            f"{about_mm(limit, beside=width)} is needed"
+        ),
+        remedies=(
+            Remedy(
+                RemedyAction.RAISE_SIZE_TO,
+                f"make it {times_as_large(factor)}",
+                round(factor, 3),
+                "times",
+            ),
+            Remedy(RemedyAction.CHANGE_FONT, "take a font with wider gaps, or a lighter weight"),
+        ),
+        data=(("height_mm", round(ridge.height_mm, 3)),),
+        gravity=round(width / least_mm, 4),  # the thinnest crest chips first
+    )
+
+
 def _finding(
     part: Part,
     feature: _Feature,
@@ -147,5 +190,6 @@ def _finding(
             f"{about_mm(limit, beside=apart)} is needed"
         ),
         remedies=tuple(remedies),
+        gravity=round(apart / limit, 4),
     )
     return apart / limit, finding

@@ -14,16 +14,16 @@ from letterply.catalogue import (
     CutterRack,
     NoRoom,
     Shop,
-    Work,
     sheets_of,
     turns_on,
     why_no_room,
 )
+from letterply.checks.parts.ridges import bluntest_bit
 from letterply.checks.places import name_part_place, place_inside
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.names import in_sentence, layer_words
 from letterply.requests import CheckRules, HoldDown
-from letterply.shapes import Region, medial_axis
+from letterply.shapes import SAME_MM, Region, medial_axis
 from letterply.stacks import Fixture, Groove, Layer, Part, Stack, is_turned, part_words
 from letterply.units import about_mm, format_mm
 
@@ -43,8 +43,9 @@ def find_islands(layer: Layer, held: Sequence[bool]) -> tuple[Finding, ...]:
     The dot of an i, an umlaut, the rings of a percent sign: each is a part like any other, cut and
     placed by itself; what cannot be held or cut is told by other checks. The main piece of a letter
     is its largest; of several alike in area (`_ALIKE`) the lowest, then the leftmost. Distances are
-    to the nearest other piece of the layer. `held` tells for each part whether it lies on the layer
-    below: then it is glued at its place there.
+    to the nearest other piece of the layer; what is a hair away from it is told at that gap.
+    `held` tells for each part whether it lies on the layer below: then it is glued at its place
+    there.
     """
     found: list[Finding] = []
     outlines = np.array([part.outline for part in layer.parts], dtype=object)
@@ -54,7 +55,10 @@ def find_islands(layer: Layer, held: Sequence[bool]) -> tuple[Finding, ...]:
         if len(mates) < 2 or _main_piece(mates) is part:
             continue
         others = np.delete(outlines, number)
-        gap = float(shapely.distance(part.outline, others).min())
+        nearest = others[int(np.argmin(shapely.distance(part.outline, others)))]
+        gap = float(shapely.distance(part.outline, nearest))
+        across = shapely.get_coordinates(shapely.shortest_line(part.outline, nearest)).tolist()
+        broken = SAME_MM < gap < _HAIR_MM
         place = (
             "glue it at its place on the layer below"
             if lies_on
@@ -66,7 +70,11 @@ def find_islands(layer: Layer, held: Sequence[bool]) -> tuple[Finding, ...]:
                 severity=Severity.NOTE if lies_on and gap >= _HAIR_MM else Severity.CAUTION,
                 layer=layer.name,
                 part=part.name,
-                where=place_inside(part.outline),
+                where=(
+                    Place("segment", tuple((x, y) for x, y in across))
+                    if broken
+                    else place_inside(part.outline)
+                ),
                 measured=round(gap, 4),
                 limit=0.0,
                 why=(
@@ -162,10 +170,9 @@ def find_depths(layer: Layer, rack: CutterRack, rules: CheckRules) -> tuple[Find
 
 def _groove_depth(groove: Groove, rack: CutterRack) -> float:
     """Return how deep a groove comes with the bluntest V-bit that it allows; 0 with none."""
-    bits = rack.able(Work.GROOVE, groove.start_mm, angle_deg=groove.angle_deg)
-    if not bits:
+    bluntest = bluntest_bit(groove, rack)
+    if bluntest is None:
         return 0.0
-    bluntest = max(bits, key=lambda c: c.included_angle_deg)
     widest = float(medial_axis(groove.whole).radii.max(initial=0.0))
     depth = max(widest - bluntest.tip_diameter_mm / 2, 0.0) / bluntest.half_angle_tan
     most = math.inf if groove.max_depth_mm is None else groove.max_depth_mm

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from letterply.catalogue import Material
 from letterply.checks.places import name_part_place
@@ -33,6 +33,10 @@ _FRAIL_SHARE = 0.25
 _HAIRLINE_SHARE = 1 / 3
 """Less than this share of the limit is to be handled with care, whatever holds it."""
 
+_HAND_MM = 100.0
+"""What breaks first does so in a hand: no lever counts for more than one is broad, thumb included;
+common practice, no source."""
+
 _NO_LOAD = 1e3
 """Gravity of a place where nothing comes off: after all that breaks."""
 
@@ -52,6 +56,12 @@ class _Terms:
         # Short grain breaks first, and a letter has some in every direction.
         thickness = self.layer.thickness_mm
         return snap_load(cut.width_mm, thickness, reach_mm, self.material.weakest_mpa(thickness))
+
+    def trusted(self, load_n: float | None) -> float:
+        """Return what a place is trusted with over the load that comes; endless if unknown."""
+        if load_n is None:
+            return math.inf
+        return load_n / self.rules.safety_factor / max(self.needed_n, LEAST_DIVISOR)
 
 
 def find_thin_material(
@@ -100,7 +110,9 @@ class _ThinPlace:
         length_mm: of the thin zone; 0 for a pinch.
         exits: of the zone.
         snap: what snaps it; None where nothing comes off.
+        end: what snaps a free end somewhere along it; None where it is none.
         frail: whether it is too thin whatever it bears.
+        weaker: whether the zone breaks before that at another place, which is told by itself.
         tip_mm: of a tip, its mean width; else None.
 
     """
@@ -110,8 +122,16 @@ class _ThinPlace:
     length_mm: float
     exits: int
     snap: Snap | None
+    end: Snap | None = None
     frail: bool = False
     tip_mm: float | None = None
+    weaker: bool = False
+
+    @property
+    def first(self) -> Snap | None:
+        """What snaps it before all else."""
+        snaps = [snap for snap in (self.snap, self.end) if snap is not None]
+        return min(snaps, key=lambda snap: snap.load_n, default=None)
 
 
 def _of_zone(zone: Zone, terms: _Terms) -> Iterator[Finding]:
@@ -129,44 +149,59 @@ def _of_zone(zone: Zone, terms: _Terms) -> Iterator[Finding]:
     own = next((s for c, s in snaps if c.feet == narrow.feet), None)
     cut, weakest = min(snaps, key=lambda pair: pair[1].load_n, default=(narrow, None))
     frail = (weakest is None or not zone.exits) and zone.width_mm < _FRAIL_SHARE * limit
-    told = _finding(
-        _ThinPlace(narrow, zone.at, zone.length_mm, zone.exits, own, frail=frail), terms
-    )
-    yield told
+    end = _end_of(zone, terms)
+    place = _ThinPlace(narrow, zone.at, zone.length_mm, zone.exits, own, end, frail)
+    told = _finding(place, terms)
     if weakest is None:
+        yield told
         return
     (x0, y0), (x1, y1) = cut.feet
     middle = ((x0 + x1) / 2, (y0 + y1) / 2)
     first = _finding(_ThinPlace(cut, middle, zone.length_mm, zone.exits, weakest), terms)
     if by_severity((told, first))[0] is first and first.severity is not told.severity:
+        yield _finding(replace(place, weaker=True), terms)
         yield first
+    else:
+        yield told
+
+
+def _end_of(zone: Zone, terms: _Terms) -> Snap | None:
+    """Return what snaps a free end where it is weakest; a lever reaches to where it is narrowest.
+
+    That is at its tip: nearer to its root it is wider, and has more to bear.
+    """
+    if zone.exits != 1:
+        return None
+    snaps: list[Snap] = []
+    for cut in zone.along:
+        (x0, y0), (x1, y1) = cut.feet
+        away = math.dist(zone.at, ((x0 + x1) / 2, (y0 + y1) / 2))
+        snaps.append(terms.snap(cut, away + zone.width_mm / 2))
+    return min(snaps, key=lambda snap: snap.load_n, default=None)
 
 
 def _finding(place: _ThinPlace, terms: _Terms) -> Finding:
     layer, rules, limit = terms.layer, terms.rules, terms.limit_mm
     tip = place.tip_mm is not None
     width = place.cut.width_mm if place.tip_mm is None else place.tip_mm
-    load = None if place.snap is None else place.snap.load_n
+    first = place.first
+    load = None if first is None else first.load_n
     if load is None and not tip and place.length_mm:
         strength = terms.material.weakest_mpa(layer.thickness_mm)
         load = spanned_load(width, layer.thickness_mm, place.length_mm, strength)
-    trusted = (
-        math.inf
-        if load is None
-        else load / rules.safety_factor / max(terms.needed_n, LEAST_DIVISOR)
-    )
-    severity = _severity(place, trusted, terms)
+    severity = _severity(place, terms.trusted(load), terms)
+    in_hand = 1.0 if first is None else max(first.reach_mm / _HAND_MM, 1.0)
     neck = place.exits >= 2 and place.length_mm <= rules.neck_ratio * limit
     data: list[tuple[str, object]] = [
         ("length_mm", round(place.length_mm, 3)),
         ("exits", place.exits),
         ("tip", tip),
     ]
-    if place.snap is not None:
+    if first is not None:
         data += [
-            ("snap_in_plane_n", round(place.snap.in_plane_n, 2)),
-            ("snap_out_of_plane_n", round(place.snap.out_of_plane_n, 2)),
-            ("lever_mm", round(place.snap.reach_mm, 2)),
+            ("snap_in_plane_n", round(first.in_plane_n, 2)),
+            ("snap_out_of_plane_n", round(first.out_of_plane_n, 2)),
+            ("lever_mm", round(first.reach_mm, 2)),
             ("safety_factor", rules.safety_factor),
         ]
     return Finding(
@@ -180,14 +215,14 @@ def _finding(place: _ThinPlace, terms: _Terms) -> Finding:
         why=_why(place, width, load, severity, terms, neck=neck),
         remedies=_remedies(width, limit),
         data=tuple(data),
-        gravity=round(min(trusted, _NO_LOAD + width / limit), 4),
+        gravity=round(min(terms.trusted(load) * in_hand, _NO_LOAD + width / limit), 4),
     )
 
 
 def _severity(place: _ThinPlace, trusted: float, terms: _Terms) -> Severity:
     if place.tip_mm is not None:
         return Severity.CAUTION
-    if place.frail or (place.snap is not None and trusted < 1):
+    if place.frail or (place.snap is not None and terms.trusted(place.snap.load_n) < 1):
         return Severity.BLOCKER
     careful = trusted < terms.rules.careful_factor
     hairline = place.cut.width_mm < _HAIRLINE_SHARE * terms.limit_mm
@@ -206,9 +241,11 @@ def _why(
     limit = terms.limit_mm
     what = "tip" if place.tip_mm is not None else "neck" if neck else "thin stroke"
     long = f" and {about_mm(place.length_mm)} long" if place.length_mm else ""
-    held = "at its end" if place.snap is not None else "in its middle"
+    held = "at its end" if place.first is not None else "in its middle"
     if place.tip_mm is not None:
         goes = "chips easily"
+    elif place.weaker:
+        goes = "is narrowest there, and breaks elsewhere first"
     elif load is None:
         goes = "is held on both sides" if severity is Severity.NOTE else "may break"
     elif severity is Severity.NOTE:
@@ -222,7 +259,7 @@ def _why(
     stock = f"{format_mm(terms.layer.thickness_mm)} {in_sentence(terms.material.name)}"
     wide = about_mm(limit, beside=width)
     if severity is Severity.NOTE:
-        holds = "" if load is None else ", and strong enough"
+        holds = "" if load is None or place.weaker else ", and strong enough"
         return f"{told}: thinner than the {wide} that are usual for {stock}{holds}"
     return f"{told}: {stock} should be at least {wide} wide"
 

@@ -65,6 +65,7 @@ class Zone:
         mean_width_mm: width averaged over the length.
         at: where it is narrowest.
         cuts: where a break across it is to be looked for, the narrowest place first.
+        along: cuts spread over its length.
         tip_deg: for one exit, the angle under which the walls close: 2 asin(dr/ds).
 
     """
@@ -76,6 +77,7 @@ class Zone:
     at: tuple[float, float]
     cuts: tuple[Cut, ...]
     tip_deg: float
+    along: tuple[Cut, ...] = ()
 
     @property
     def feet(self) -> Feet:
@@ -142,9 +144,10 @@ def thin_zones(axis: MedialAxis, limit_mm: float, tolerance_mm: float) -> tuple[
         row, end = divmod(int(np.argmax(radii[rows])), 2)
         narrowest[k], at[k] = owner[rows[row]], ends[rows[row], end]
         widths[k] = 2 * radii[rows[row], end]
+    along = [spread_cuts(axis, np.unique(owner[zone == k])) for k in range(len(names))]
     cuts = narrowest_cuts(axis, narrowest, at)
     for k in np.flatnonzero(np.array(exits) == 0).tolist():
-        cuts[k] += spread_cuts(axis, np.unique(owner[zone == k]))
+        cuts[k] += along[k]
     found = [
         Zone(
             exits=int(exits[k]),
@@ -154,6 +157,7 @@ def thin_zones(axis: MedialAxis, limit_mm: float, tolerance_mm: float) -> tuple[
             at=(x, y),
             cuts=cuts[k],
             tip_deg=_tip(width / 2, weights[k], lengths[k]) if exits[k] == 1 else 180.0,
+            along=along[k],
         )
         for k, (width, (x, y)) in enumerate(zip(widths.tolist(), at.tolist(), strict=True))
     ]

@@ -80,6 +80,7 @@ class Pages:
         size_mm: width and height of its pages, unless a page says otherwise.
         margin_mm: round each page.
         faces: fonts for what the label face lacks; None for those that come with the service.
+        pages_before: how many pages of the same document are elsewhere, before these.
 
     """
 
@@ -90,8 +91,10 @@ class Pages:
         size_mm: tuple[float, float] = A4_MM,
         margin_mm: float = 15.0,
         faces: LabelFaces | None = None,
+        pages_before: int = 0,
     ) -> None:
         _register_faces()
+        self._pages_before = pages_before
         self.faces = faces or shipped_label_faces()
         self.title = clean(title)
         self.size_mm = size_mm
@@ -282,7 +285,14 @@ class Pages:
             foot = self.size_mm[1] - 0.5 * self.margin_mm
             self.text(self.title, self.margin_mm, foot, 2.6, colour=QUIET)
             right = self.size_mm[0] - self.margin_mm
-            self.text(f"page {self.pages}", right, foot, 2.6, colour=QUIET, align="right")
+            self.text(
+                f"page {self._pages_before + self.pages}",
+                right,
+                foot,
+                2.6,
+                colour=QUIET,
+                align="right",
+            )
         if self.pages:
             self._canvas.showPage()
 

@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 
 from letterply.exports.cutfiles.drawing import region_rings
-from letterply.exports.pictures.insets import Inset, inset_of
+from letterply.exports.pictures.insets import SUNK, Inset, inset_of, sunk_into
 from letterply.exports.pictures.marks import (
     Group,
     Mark,
@@ -40,7 +40,7 @@ from letterply.exports.primitives.palette import FINDING_COLOUR
 from letterply.exports.primitives.views import Frame
 from letterply.findings import Finding, Severity, by_severity, summarise
 from letterply.names import layer_words
-from letterply.shapes import Region, as_region
+from letterply.shapes import EMPTY, Region, as_region
 from letterply.stacks import Layer, Stack
 from letterply.units import counted
 
@@ -104,16 +104,18 @@ class _Drawn:
         self.insets: list[tuple[Mark, Inset]] = []
         for mark in marks[:_INSETS]:
             if mark.place is mark.group.places[0]:
-                region = self._region(mark.group.finding.layer)
+                region, sunk = self._regions(mark.group.finding.layer)
+                region = as_region(shapely.difference(region, sunk))
                 inset = inset_of(mark.group.finding, mark.place, region, _INSET_SIDE * unit)
                 self.insets.append((mark, inset))
         self.inset_height = (_INSET_SIDE + 4) * unit if self.insets else 0.0
 
-    def _region(self, layer: str | None) -> Region:
-        regions = {la.name: la.region for la in self._stack.layers}
-        if layer in regions:
-            return regions[layer]
-        return as_region(shapely.union_all(list(regions.values())))
+    def _regions(self, name: str | None) -> tuple[Region, Region]:
+        """Return a layer, or all of them, and what is sunk into it."""
+        for layer in self._stack.layers:
+            if layer.name == name:
+                return layer.region, sunk_into(layer)
+        return as_region(shapely.union_all([la.region for la in self._stack.layers])), EMPTY
 
     def panels(self, x: float, y: float) -> list[str]:
         """Return the panels, one below the other, and the scale bar below the last."""
@@ -138,7 +140,7 @@ class _Drawn:
         found: list[str] = []
         for mark, inset in self.insets:
             label, finding = mark.group.label, mark.group.finding
-            found.extend(inset.drawn(self._region(finding.layer), x, y + 2.2 * unit, unit))
+            found.extend(inset.drawn(*self._regions(finding.layer), x, y + 2.2 * unit, unit))
             wide, _ = _half(label, unit)
             found.extend(badge(label, finding.severity, x + wide, y + 1.1 * unit, unit))
             x += (_INSET_SIDE + 1) * unit
@@ -202,6 +204,12 @@ def _panel(stack: Stack, layer: Layer | None, frame: Frame, unit: float) -> list
         found.append(
             f'<path d="{data}" {look} fill-rule="evenodd" stroke="{stroke}" stroke-width="{line}"/>'
         )
+    sunk = EMPTY if layer is None else sunk_into(layer)
+    if not sunk.is_empty:
+        found.append(
+            f'<path d="{frame.path(region_rings(sunk))}" fill="{SUNK}" fill-rule="evenodd" '
+            f'stroke="#8A8780" stroke-width="{line}"/>'
+        )
     return found
 
 
@@ -236,7 +244,8 @@ def _spots(
     unit: float,
 ) -> list[tuple[Mark, tuple[float, float]]]:
     """Return marks with the places of their numbers."""
-    regions = [la.region for la in stack.layers if layer is None or la is layer]
+    mine = [la for la in stack.layers if layer is None or la is layer]
+    regions = [region for la in mine for region in (la.region, sunk_into(la))]
     halves = [_half(m.group.label, m.size * unit) for m in marks]
     # What is thick is drawn over; it is the edges that numbers leave free.
     edges = shapely.union_all([shapely.boundary(r) for r in regions])

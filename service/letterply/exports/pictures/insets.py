@@ -16,11 +16,14 @@ from letterply.exports.primitives.palette import FINDING_COLOUR
 from letterply.exports.primitives.views import Frame
 from letterply.findings import Finding, Place
 from letterply.shapes import Region, as_region
+from letterply.stacks import Layer
 
-__all__ = ["Inset", "inset_of"]
+__all__ = ["SUNK", "Inset", "inset_of", "sunk_into"]
 
 _TIMES = (2, 3, 4, 5, 6, 8, 10, 12, 16, 20)
 _MATERIAL = "#E4E1DA"
+SUNK = "#BFBAB0"
+"""Colour of what is sunk into a layer, beside the lighter one of its face."""
 _SHOWN = 6.0
 """Widths of what was measured that a window shows across."""
 
@@ -47,8 +50,10 @@ class Inset:
         half = self.side_mm / self.times / 2
         return x - half, y - half, x + half, y + half
 
-    def drawn(self, region: Region, left: float, top: float, unit: float) -> list[str]:
-        """Return the window onto a region, its upper left corner there in the picture."""
+    def drawn(
+        self, region: Region, sunk: Region, left: float, top: float, unit: float
+    ) -> list[str]:
+        """Return the window onto a region and what is sunk into it, its upper left corner there."""
         window = shapely.box(*self.window)
         x0, y0 = self.window[0], self.window[3]
         frame = Frame(left, top)
@@ -56,14 +61,20 @@ class Inset:
         def larger(geometry: BaseGeometry) -> BaseGeometry:
             return shapely.transform(geometry, lambda p: (p - (x0, y0)) * self.times)
 
-        seen = as_region(larger(shapely.intersection(region, window)))
+        def seen(of: Region, colour: str) -> str:
+            rings = region_rings(as_region(larger(shapely.intersection(of, window))))
+            return (
+                f'<path d="{frame.path(rings)}" fill="{colour}" fill-rule="evenodd" '
+                f'stroke="#8A8780" stroke-width="{line}"/>'
+            )
+
         side = number(self.side_mm, 2)
         line = number(0.08 * unit, 3)
         corner = f'x="{number(left, 2)}" y="{number(top, 2)}" width="{side}" height="{side}"'
         found = [
             f'<rect {corner} fill="#FFFFFF"/>',
-            f'<path d="{frame.path(region_rings(seen))}" fill="{_MATERIAL}" fill-rule="evenodd" '
-            f'stroke="#8A8780" stroke-width="{line}"/>',
+            seen(region, _MATERIAL),
+            *([] if sunk.is_empty else [seen(sunk, SUNK)]),
             *self._marked(frame, window, larger, unit),
             f'<rect {corner} fill="none" stroke="{QUIET}" stroke-width="{line}"/>',
         ]
@@ -98,6 +109,20 @@ class Inset:
             f'fill-opacity="{0.35 if rings else 0}" stroke="{FINDING_COLOUR}" '
             f'stroke-width="{wide}" stroke-linecap="round"/>'
         ]
+
+
+def sunk_into(layer: Layer) -> Region:
+    """Return what is worked into a layer without going through: grooves, pockets, blind holes."""
+    areas: list[BaseGeometry] = []
+    for part in layer.parts:
+        areas += [groove.region for groove in part.grooves]
+        areas += [pocket.region for pocket in part.pockets]
+        areas += [
+            shapely.Point(h.x_mm, h.y_mm).buffer(h.diameter_mm / 2)
+            for h in part.holes
+            if h.depth_mm is not None
+        ]
+    return as_region(shapely.union_all(areas))
 
 
 def inset_of(finding: Finding, place: Place, region: Region, side_mm: float) -> Inset:

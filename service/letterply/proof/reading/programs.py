@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from letterply.catalogue import Machine
 from letterply.findings import Severity
@@ -17,7 +18,7 @@ from letterply.proof.reading.interpreter import ReadProgram
 from letterply.proof.reading.moves import ARC_CCW, ARC_CW, RAPID
 from letterply.proof.reading.toolpath import TOP_OF_TRAVEL_MM, Toolpath
 
-__all__ = ["judge_programs", "sum_up"]
+__all__ = ["judge_programs", "move_seconds", "sum_up"]
 
 
 def judge_programs(
@@ -112,15 +113,14 @@ def sum_up(toolpath: Toolpath, machine: Machine) -> tuple[ProgramReading, ...]:
     """Return a reading for each program of a toolpath."""
     found: list[ProgramReading] = []
     lengths = toolpath.moves.lengths_mm
+    seconds = move_seconds(toolpath, machine)
     for index, (source, reading) in enumerate(
         zip(toolpath.sources, toolpath.readings, strict=True)
     ):
         mine = toolpath.program == index
         rapid = toolpath.moves.kinds[mine] == RAPID
         cut = float(lengths[mine][~rapid].sum())
-        step = np.nan_to_num(toolpath.moves.ends[mine] - toolpath.moves.starts[mine])[rapid]
-        # From or to the top of the machine's travel the length is not known: none is counted.
-        step[np.abs(step) > TOP_OF_TRAVEL_MM - 200] = 0.0
+        step = _known_steps(toolpath)[mine][rapid]
         travel = np.hypot(np.hypot(step[:, 0], step[:, 1]), step[:, 2])
         used: list[str] = []
         for cutter in toolpath.cutter[mine]:
@@ -129,11 +129,7 @@ def sum_up(toolpath: Toolpath, machine: Machine) -> tuple[ProgramReading, ...]:
         low, high = _bounds(toolpath, mine)
         time_s = None
         if not reading.problems:
-            feeds = toolpath.moves.feeds[mine][~rapid]
-            cut_s = float((lengths[mine][~rapid] / feeds).sum() * 60)
-            plane = np.hypot(step[:, 0], step[:, 1]) / machine.rapid_mm_per_min
-            upright = np.abs(step[:, 2]) / machine.rapid_z_mm_per_min
-            time_s = cut_s + float(np.maximum(plane, upright).sum() * 60) + reading.dwell_s
+            time_s = float(seconds[mine].sum()) + reading.dwell_s
         found.append(
             ProgramReading(
                 name=source.name,
@@ -147,6 +143,27 @@ def sum_up(toolpath: Toolpath, machine: Machine) -> tuple[ProgramReading, ...]:
             )
         )
     return tuple(found)
+
+
+def move_seconds(toolpath: Toolpath, machine: Machine) -> NDArray[np.float64]:
+    """Return the least time of each move, (n,) s, as if the machine needed none to gather speed."""
+    moves = toolpath.moves
+    step = _known_steps(toolpath)
+    plane = np.hypot(step[:, 0], step[:, 1]) / machine.rapid_mm_per_min
+    upright = np.abs(step[:, 2]) / machine.rapid_z_mm_per_min
+    feeds = np.where(moves.feeds > 0, moves.feeds, np.inf)
+    minutes = np.where(moves.kinds == RAPID, np.maximum(plane, upright), moves.lengths_mm / feeds)
+    return np.asarray(60 * minutes)
+
+
+def _known_steps(toolpath: Toolpath) -> NDArray[np.float64]:
+    """Return from where to where each move goes, (n, 3) mm.
+
+    From or to the top of the machine's travel the length is not known: none is counted.
+    """
+    step: NDArray[np.float64] = np.nan_to_num(toolpath.moves.ends - toolpath.moves.starts)
+    step[np.abs(step) > TOP_OF_TRAVEL_MM - 200] = 0.0
+    return step
 
 
 _Point = tuple[float, float, float]

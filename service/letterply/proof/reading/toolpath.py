@@ -22,7 +22,7 @@ from letterply.proof.reading.moves import RAPID, Moves, Segments, segments_of
 from letterply.proof.removal.swept import GRAZE_MM, Profile, carve, profile_of
 from letterply.requests import BeamPower
 
-__all__ = ["TOP_OF_TRAVEL_MM", "Toolpath", "carve_toolpath", "lay_out", "read_all"]
+__all__ = ["TOP_OF_TRAVEL_MM", "Toolpath", "carve_toolpath", "known_moves", "lay_out", "read_all"]
 
 TOP_OF_TRAVEL_MM = 1000.0
 """Stands for the top of the machine's travel, whose height over the stock is not known."""
@@ -125,8 +125,7 @@ def lay_out(
     cutter[drawing] = len(library) - 1
     for xy in (moves.starts, moves.ends, moves.centres):
         xy[:, :2] += zero_mm
-    known = np.isfinite(moves.starts).all(axis=1) & np.isfinite(moves.ends).all(axis=1)
-    kept = np.flatnonzero(known & (cutter >= 0))
+    kept = _known(moves, cutter)
     pieces = segments_of(_choose(moves, kept), sagitta_mm=sagitta_mm)
     segments = Segments(pieces.starts, pieces.ends, kept[pieces.moves])
     return Toolpath(
@@ -141,6 +140,17 @@ def lay_out(
         seg_cutter=cutter[segments.moves],
         stays=_stays(segments, program),
     )
+
+
+def known_moves(toolpath: Toolpath) -> tuple[NDArray[np.int64], Moves]:
+    """Return the indices of the moves whose place and cutter are known, and these moves."""
+    kept = _known(toolpath.moves, toolpath.cutter)
+    return kept, _choose(toolpath.moves, kept)
+
+
+def _known(moves: Moves, cutter: NDArray[np.int32]) -> NDArray[np.int64]:
+    placed = np.isfinite(moves.starts).all(axis=1) & np.isfinite(moves.ends).all(axis=1)
+    return np.flatnonzero(placed & (cutter >= 0))
 
 
 POWER_SHARE = 0.001

@@ -264,6 +264,10 @@ def recess_layer(
     )
 
 
+_SHOWN_MM = 0.1
+"""How true the outline of a piece that drops out is shown: it is a place, and no part."""
+
+
 def drop_islands(draft: LayerDraft, cut: Region) -> tuple[Region, list[Finding]]:
     """Return a stencil layer without the pieces that fall out of it, and a finding for each.
 
@@ -282,13 +286,13 @@ def drop_islands(draft: LayerDraft, cut: Region) -> tuple[Region, list[Finding]]
         if not held_by:
             kept.append(piece)
             continue
-        at = piece.representative_point()
+        outline = shapely.get_coordinates(shapely.simplify(piece.exterior, _SHOWN_MM))[:-1].tolist()
         findings.append(
             Finding(
                 code="island",
                 severity=Severity.BLOCKER,
                 layer=draft.recipe.name,
-                where=Place("point", ((float(at.x), float(at.y)),)),
+                where=Place("polygon", tuple((round(x, 3), round(y, 3)) for x, y in outline)),
                 measured=round(float(piece.area), 4),
                 limit=0.0,
                 unit="mm2",

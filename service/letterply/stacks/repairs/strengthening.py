@@ -38,7 +38,8 @@ from letterply.shapes import (
     thin_runs,
 )
 from letterply.stacks.repairs.blunt_ends import blunt_ends
-from letterply.stacks.repairs.tapering import Taper, tapered
+from letterply.stacks.repairs.growths import Growth, growths_of, with_fading
+from letterply.stacks.repairs.tapering import Taper, faded, tapered
 
 __all__ = ["Growth", "strengthen"]
 
@@ -63,24 +64,12 @@ _STEP = 1 / 8
 """Spacing of discs of different sizes, in limits."""
 
 
+_GOES_ON = 0.05
+"""Share of the box ahead of a dead end of the axis above which the form goes on there."""
+
+
 _NONE = np.empty(0, dtype=np.int64)
 _NO_RUNS = ThinRuns(np.empty((0, 2, 2)), np.empty((0, 2)), _NONE, _NONE)
-
-
-@dataclass(frozen=True, slots=True)
-class Growth:
-    """A thin place that was made sturdy.
-
-    Attributes:
-        at: where it was thinnest.
-        width_mm: how wide it was there.
-        region: what was added.
-
-    """
-
-    at: tuple[float, float]
-    width_mm: float
-    region: Region
 
 
 def strengthen(
@@ -102,6 +91,8 @@ def strengthen(
     """
     wish = _Wish(limit_mm, gap_mm, tolerance_mm)
     grown, thin, open_ = region, _NO_RUNS, EMPTY
+    taper: Taper | None = None
+    around: MedialAxis | None = None
     for number in range(_ROUNDS):
         inside, outside = both_axes(grown, 2 * limit_mm + gap_mm)
         judged, body = inside.peel(_JUDGED_DEG), inside.peel(_BODY_DEG)
@@ -116,11 +107,11 @@ def strengthen(
             thin = whole
             if len(runs.ends):
                 taper = tapered(body, runs, limit_mm, _STEP * limit_mm, tolerance_mm)
-                first = _evenly(grown, taper, wish) if way == "even" else _fading(taper, wish)
+                extent = taper.extent(2 * tolerance_mm)
+                first = _evenly(grown, taper, wish) if way == "even" else _First(extent=extent)
+            around = outside
             thin_part = [_band(whole.ends, 0.1, 0.1), *(s for _, s in specks), first.extent]
-            near = shapely.buffer(shapely.union_all(thin_part), 2 * limit_mm, quad_segs=4)
-            kept = _kept_open(outside, near, wish), _hearts(region, near, wish)
-            open_ = as_region(shapely.union(*kept))
+            open_ = _open_near(thin_part, region, around, wish)
         more = [*blunt_ends(grown, whole, wish.half), *specks]
         wider = _thickened(grown, runs, more, first, open_, wish)
         if wider.area - grown.area < tolerance_mm * limit_mm:
@@ -128,7 +119,11 @@ def strengthen(
         grown = wider
     if grown is region:
         return region, ()
-    return grown, _growths(region, grown, thin, limit_mm)
+    growths = growths_of(region, grown, thin, limit_mm)
+    if taper is None or around is None or way == "even":
+        return grown, growths
+    fading = _fading(taper, region, grown, around, open_, wish)
+    return fading, with_fading(growths, grown, fading)
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,17 +141,15 @@ class _Wish:
 
 @dataclass(frozen=True, slots=True)
 class _First:
-    """What the first round adds beyond the limit itself; later ones have no stroke to fade into.
+    """What the first round adds beyond the limit itself.
 
     Attributes:
         whole: what stays where it is.
-        chains: points and radii of discs, which move over beside gaps.
         extent: near which gaps may close.
 
     """
 
     whole: Region = EMPTY
-    chains: Sequence[tuple[_Floats, _Floats]] = ()
     extent: BaseGeometry = EMPTY
 
 
@@ -166,11 +159,66 @@ def _evenly(region: Region, taper: Taper, wish: _Wish) -> _First:
     return _First(grown, extent=shapely.box(*region.bounds))
 
 
-def _fading(taper: Taper, wish: _Wish) -> _First:
-    """Return the discs of growth that fades out."""
-    chains = taper.chains(wish.half, 2 * wish.tolerance)
-    extent = shapely.MultiLineString([points.tolist() for points, _ in chains])
-    return _First(chains=chains, extent=extent)
+def _open_near(
+    places: Sequence[BaseGeometry], region: Region, around: MedialAxis, wish: _Wish
+) -> Region:
+    """Return what stays open of the gaps and counters of a region near some places."""
+    near = shapely.buffer(shapely.union_all(places), 2 * wish.limit, quad_segs=4)
+    return as_region(shapely.union(_kept_open(around, near, wish), _hearts(region, near, wish)))
+
+
+def _fading(
+    taper: Taper, region: Region, grown: Region, around: MedialAxis, open_: Region, wish: _Wish
+) -> Region:
+    """Return a region grown to its limit with growth that fades out into what is wide.
+
+    Beside what is `open_` already, gaps near what fades stay open, too.
+    """
+    chains = faded(taper, region, grown, wish.limit, _STEP * wish.limit, 2 * wish.tolerance)
+    shapes: list[BaseGeometry] = []
+    for points, radii in chains:
+        pairs = np.stack((points[:-1], points[1:]), axis=1)
+        both = np.column_stack((radii[:-1], radii[1:]))
+        shapes += _capsules(pairs, both, 2 * wish.tolerance).tolist()
+    if not shapes:
+        return grown
+    lines = [shapely.LineString(points.tolist()) for points, _ in chains]
+    open_ = as_region(shapely.union(open_, _open_near(lines, region, around, wish)))
+    kept = shapely.union(open_, _beyond_ends(taper, region, wish))
+    added = as_region(shapely.difference(shapely.union_all(shapes), kept))
+    thick = as_region(shapely.union(grown, _attached(added, region)))
+    thick = _rounded(thick, region, open_, wish.gap / 2, wish.tolerance)
+    fresh = _without_bridges(grown, as_region(shapely.difference(thick, grown)))
+    return normalise(as_region(shapely.union(grown, fresh)))
+
+
+def _without_bridges(grown: Region, added: Region) -> Region:
+    """Return an addition without those pieces that would close a gap; it is no more than looks."""
+
+    def parts_and_holes(region: Region) -> tuple[int, int]:
+        return len(region.geoms), sum(len(piece.interiors) for piece in region.geoms)
+
+    def joined(piece: BaseGeometry) -> tuple[int, int]:
+        return parts_and_holes(as_region(shapely.union(grown, piece)))
+
+    wanted = parts_and_holes(grown)
+    if joined(added) == wanted:
+        return added
+    return as_region(shapely.union_all([p for p in polygons(added) if joined(p) == wanted]))
+
+
+def _beyond_ends(taper: Taper, region: Region, wish: _Wish) -> BaseGeometry:
+    """Return what lies just ahead of dead ends where the form ends, too: no stroke gets longer."""
+    tips, ahead, radii = taper.dead_ends()
+    if not len(tips):
+        return EMPTY
+    reach = np.maximum(radii, wish.half)[:, None]
+    left = np.column_stack((-ahead[:, 1], ahead[:, 0])) * reach
+    near, far = tips + ahead * reach, tips + ahead * (reach + wish.half)
+    corners = np.stack((near - left, far - left, far + left, near + left), axis=1)
+    boxes = np.asarray(shapely.polygons(corners), dtype=object)
+    goes_on = shapely.area(shapely.intersection(boxes, region)) > _GOES_ON * shapely.area(boxes)
+    return shapely.union_all(boxes[~goes_on])
 
 
 def _specks(region: Region, half: float) -> list[tuple[tuple[float, float], Polygon]]:
@@ -202,16 +250,11 @@ def _thickened(
     half, tolerance = wish.half, wish.tolerance
     ends = runs.split(_STEP * wish.limit).ends
     shapes: list[BaseGeometry] = [shape for _, shape in more]
-    places = [points for points, _ in first.chains]
     if not open_.is_empty:
         ends = _moved_over(ends, open_, half)
         anchors = np.array([at for at, _ in more]).reshape(-1, 2)
         by = _moved_over(anchors, open_, half) - anchors
         shapes = [translate(s, *xy) for s, xy in zip(shapes, by.tolist(), strict=True)]
-        places = [_moved_over(points, open_, half) for points in places]
-    for points, (_, radii) in zip(places, first.chains, strict=True):
-        pairs = np.stack((points[:-1], points[1:]), axis=1)
-        shapes += _capsules(pairs, np.column_stack((radii[:-1], radii[1:])), 2 * tolerance).tolist()
     added = shapely.union_all([_band(ends, half, tolerance), first.whole, *shapes])
     added = shapely.difference(added, open_)
     thick = as_region(shapely.union(region, _attached(as_region(added), region)))
@@ -329,39 +372,3 @@ def _capsules(ends: _Floats, radii: _Floats, tolerance: float) -> NDArray[np.obj
     discs = ends[:, :, None, :] + radii[:, :, None, None] * rim
     points = np.asarray(shapely.points(discs.reshape(len(ends), -1, 2)), dtype=object)
     return np.asarray(shapely.convex_hull(shapely.multipoints(points)), dtype=object)
-
-
-def _growths(before: Region, after: Region, thin: ThinRuns, limit: float) -> tuple[Growth, ...]:
-    """Return what was added, each piece with the thin zone that it lies nearest to."""
-    fresh = [p for p in polygons(shapely.difference(after, before)) if p.area > 1e-4]
-    if not fresh:
-        return ()
-    found = []
-    places = _places(before, thin, limit)
-    shapes = np.array([p for p, _, _ in places], dtype=object)
-    near = np.argmin(shapely.distance(np.array(fresh, dtype=object)[:, None], shapes), axis=1)
-    for k in np.unique(near).tolist():
-        pieces: list[Polygon] = [p for p, n in zip(fresh, near, strict=True) if n == k]
-        _, at, width = places[k]
-        found.append(Growth(at, width, normalise(shapely.MultiPolygon(pieces))))
-    return tuple(sorted(found, key=lambda g: (g.at, g.width_mm)))
-
-
-def _places(
-    before: Region, thin: ThinRuns, limit: float
-) -> list[tuple[BaseGeometry, tuple[float, float], float]]:
-    """Return of every thin place its extent, where it is thinnest, and how wide it is there."""
-    found: list[tuple[BaseGeometry, tuple[float, float], float]] = []
-    for zone in range(len(thin.exits)):
-        mine = thin.of([zone])
-        place = np.unravel_index(int(np.argmin(mine.radii)), mine.radii.shape)
-        x, y = mine.ends[place]
-        extent = shapely.MultiLineString(mine.ends.tolist())
-        found.append((extent, (float(x), float(y)), 2 * float(mine.radii[place])))
-    touched = shapely.union_all([g for g, _, _ in found])
-    for piece in polygons(before):
-        if not shapely.intersects(touched, piece):
-            at, radius = largest_disc(piece)
-            if 2 * radius < limit:
-                found.append((shapely.Point(at), at, 2 * radius))
-    return found

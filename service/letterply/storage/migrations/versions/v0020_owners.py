@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "0020"
-down_revision = "0005"
+down_revision = "0006"
 
 _SERIAL = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
 _HELD = (
@@ -44,6 +44,8 @@ def upgrade() -> None:
         sa.UniqueConstraint("digest", name="uq_api_keys_digest"),
         sqlite_autoincrement=True,
     )
+    with op.batch_alter_table("offers") as offers:
+        offers.add_column(sa.Column("owner", sa.Text, nullable=False, server_default="house"))
     op.execute(_HELD.format(kind="kind", table="jobs", order="seq"))
     for kind in ("font", "artwork"):
         op.execute(_HELD.format(kind=f"'{kind}'", table=f"{kind}s", order="created_at, id"))

@@ -1,0 +1,159 @@
+"""What is said to the service about offers to customers, and how its answers are read."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, TypedDict
+from urllib.parse import urlencode
+
+from letterply_client._calls import Ask, Call, ask
+from letterply_client._errors import BadAnswer
+
+__all__ = [
+    "Offer",
+    "OfferWishes",
+    "Reply",
+    "make_offer",
+    "offer",
+    "offer_pdf",
+    "offers",
+    "withdraw",
+]
+
+
+class OfferWishes(TypedDict, total=False):
+    """What is offered, and how.
+
+    Attributes:
+        check: id of a check, or
+        plan: id of a plan, or
+        order: id of an order; one of the three.
+        lines: numbers of the lines of the order that are shown; all where this is left out.
+        title: what it is called.
+        maker: who offers it.
+        note: what else the customer should read.
+        price: what it costs; that of the plan or of the whole order where it is left out.
+        currency: of that price.
+        prices: price rules for a plan without a price of its own.
+        days: how many days the customer has.
+
+    """
+
+    check: str | None
+    plan: str | None
+    order: str | None
+    lines: Sequence[int] | None
+    title: str | None
+    maker: str | None
+    note: str | None
+    price: float | None
+    currency: str | None
+    prices: Mapping[str, Any] | None
+    days: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Reply:
+    """What a customer said.
+
+    Attributes:
+        kind: `yes` or `wish`.
+        name: of the customer, as it was given.
+        text: the wish, or what was added to a yes; may be empty.
+        version: of what was shown.
+        given_at: ISO 8601, UTC.
+
+    """
+
+    kind: str
+    name: str
+    text: str
+    version: str
+    given_at: str
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """What a customer is shown.
+
+    Attributes:
+        id: for the maker.
+        title: what it is called.
+        state: `open`, `agreed` (a yes), `ended` or `withdrawn`.
+        price: what it costs, and
+        currency: in what.
+        version: of all that is shown; of one piece, that of its recipe.
+        ends_at: when the link shows nothing any more, ISO 8601, UTC.
+        replies: in their order.
+        link: for the customer; known to the answer that made the offer alone, else empty.
+        document: all that the service says, as JSON values.
+
+    """
+
+    id: str
+    title: str
+    state: str
+    price: float
+    currency: str
+    version: str
+    ends_at: str
+    replies: tuple[Reply, ...]
+    link: str = field(repr=False)
+    document: Mapping[str, Any] = field(repr=False)
+
+    @property
+    def yes(self) -> Reply | None:
+        """The customer's yes; None as long as there is none."""
+        return next((r for r in self.replies if r.kind == "yes"), None)
+
+    @classmethod
+    def from_document(cls, document: Mapping[str, Any]) -> Offer:
+        """Return the offer that a document describes; raises `BadAnswer`."""
+        names = ("id", "title", "state", "price", "currency", "version", "ends_at")
+        try:
+            replies = tuple(
+                Reply(**{name: r[name] for name in Reply.__slots__}) for r in document["replies"]
+            )
+            plain = {name: document[name] for name in names}
+        except (KeyError, TypeError) as exc:
+            raise BadAnswer(f"The offer lacks {exc}.") from exc
+        link = str(document.get("link", ""))
+        return cls(**plain, replies=replies, link=link, document=document)
+
+
+def make_offer(wishes: OfferWishes) -> Call[Offer]:
+    """Make an offer; the answer has the customer's link."""
+    body = json.dumps({k: v for k, v in wishes.items() if v is not None}, allow_nan=False)
+    headers = {"Content-Type": "application/json"}
+    answer = yield from ask(Ask("POST", "/v1/offers", headers, content=body.encode()))
+    return Offer.from_document(answer.json())
+
+
+def offers(of: str | None, version: str | None) -> Call[tuple[Offer, ...]]:
+    """Return all offers, newest first, page by page."""
+    wishes = {name: value for name, value in (("of", of), ("version", version)) if value}
+    path: str | None = f"/v1/offers?{urlencode(wishes)}" if wishes else "/v1/offers"
+    found: list[Offer] = []
+    while path is not None:
+        page = (yield from ask(Ask("GET", path))).json()
+        found += [Offer.from_document(item) for item in page["items"]]
+        path = page.get("next")
+    return tuple(found)
+
+
+def offer(id_: str) -> Call[Offer]:
+    """Return an offer."""
+    return Offer.from_document((yield from ask(Ask("GET", f"/v1/offers/{id_}"))).json())
+
+
+def withdraw(id_: str) -> Call[Offer]:
+    """Take an offer back."""
+    answer = yield from ask(Ask("POST", f"/v1/offers/{id_}/withdraw"))
+    return Offer.from_document(answer.json())
+
+
+def offer_pdf(id_: str) -> Call[bytes]:
+    """Return an offer on paper."""
+    return (yield from ask(Ask("GET", f"/v1/offers/{id_}.pdf"))).content

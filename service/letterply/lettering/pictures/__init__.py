@@ -1,0 +1,1 @@
+"""Pictures in, drawings out: PNG and JPEG of hand-drawn lettering traced into SVG outlines."""

@@ -1,0 +1,31 @@
+"""How a picture of lettering is traced; what is left out is found out from the picture.
+
+?threshold=0.4&speck_px=4&smoothing_px=1&ink=dark
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from letterply.requests.fields import Model
+
+__all__ = ["TraceWish"]
+
+
+class TraceWish(Model):
+    """How to trace a picture into outlines."""
+
+    threshold: Annotated[float, Field(gt=0, lt=1)] | None = Field(
+        None, description="how dark ink is at least: 0 is white, 1 is black"
+    )
+    speck_px: Annotated[float, Field(ge=0, le=100)] = Field(
+        3.0, description="spots of ink or paper that are no wider are left out, in pixels"
+    )
+    smoothing_px: Annotated[float, Field(ge=0, le=10)] | None = Field(
+        None, description="how far edges are blurred (standard deviation) before they are traced"
+    )
+    ink: Literal["auto", "dark", "light"] = Field(
+        "auto", description="which of both is the lettering; `auto`: what the border is not"
+    )
