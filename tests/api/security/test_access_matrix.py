@@ -39,7 +39,11 @@ OPEN = {
 SHARED = ("/v1/cutters", "/v1/machines", "/v1/materials", "/v1/stock", "/v1/templates", "/v1/keys")
 """What is the same for every owner, or is the administrator's."""
 
-HALF_KEPT = {("POST", "/v1/orders/{id}/again"), ("GET", "/v1/offers/{id}.pdf")}
+HALF_KEPT = {
+    ("POST", "/v1/orders/{id}/again"),
+    ("GET", "/v1/orders/{id}/offers"),
+    ("GET", "/v1/offers/{id}.pdf"),
+}
 """The order that is kept here has no list of lines, the offer no picture: they are said to be
 damaged."""
 
