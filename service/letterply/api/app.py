@@ -151,12 +151,16 @@ def _lifespan(
         try:
             for started in lanes:  # on this thread: it lives as long as the workers should
                 started.start()
+            order_service = OrderService(
+                store, short_lane, catalogue, settings.catalogue_files, drawing=pool
+            )
             job_service = JobService(
                 store,
                 pool,
                 short_lane,
                 catalogue_files=settings.catalogue_files,
                 shared_folder=settings.data_folder / "shared",
+                draw={"order": order_service.draw},
                 max_waiting=settings.max_waiting,
                 on_end=_noting(metrics),
             )
@@ -168,7 +172,6 @@ def _lifespan(
                 "Worker pools replaced.",
                 lambda: sum(lane.restarts for lane in lanes),
             )
-            order_service = OrderService(store, short_lane, catalogue, settings.catalogue_files)
             worker = OwnWorker(settings)
             app.state.app_state = AppState(
                 settings,

@@ -10,7 +10,7 @@ from __future__ import annotations
 import asyncio
 import json
 import threading
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -28,8 +28,10 @@ from letterply.orders.intake.reading import Order, add_measures, read_order
 from letterply.orders.intake.sampling import choose_sample
 from letterply.orders.made import MadeLine, OrderedLine, lines_of, made_lines
 from letterply.orders.pipeline.answers import Problem
+from letterply.orders.pipeline.documents import Asked, asked_of, files_of
 from letterply.orders.pipeline.rehearsal import rehearse
-from letterply.orders.pipeline.task_requests import Sources
+from letterply.orders.pipeline.task_requests import PapersRequest, Sources, TaskRequest
+from letterply.orders.pipeline.tasks import Task, run_task
 from letterply.orders.states import OrderEvent, OrderPhase, OrderState
 from letterply.storage import (
     JobRecord,
@@ -63,6 +65,7 @@ class OrderService:
         pool: where they are measured.
         catalogue: shipped data with the shop's own laid over.
         catalogue_files: the shop's own files.
+        drawing: helps to draw while it has nothing else to do.
 
     """
 
@@ -72,9 +75,12 @@ class OrderService:
         pool: ComputePool,
         catalogue: Catalogue,
         catalogue_files: Iterable[Path] = (),
+        *,
+        drawing: ComputePool | None = None,
     ) -> None:
         self._store = store
         self._pool = pool
+        self._drawing = drawing
         self._catalogue = catalogue
         kept = [store.keep_file(path.read_bytes()) for path in catalogue_files]
         self._catalogue_digests = tuple(name for name, _ in kept)
@@ -155,6 +161,46 @@ class OrderService:
         One that is done, failed or cancelled stays as it is.
         """
         return await asyncio.to_thread(self._cancel, order_id)
+
+    async def draw(self, stored: bytes, paths: Sequence[str]) -> dict[str, bytes]:
+        """Return files of an order that is done, made now, and those made together with them.
+
+        Args:
+            stored: what they are made from (`Manifest.drawn_from`).
+            paths: which.
+
+        Raises:
+            LetterplyError: `artifact-damaged` or `answer-outdated`; what the pool raises.
+
+        """
+
+        def look() -> Asked:
+            request = value_of(PapersRequest, json.loads(stored))
+            shop = resolve_shop(request.shop, self._catalogue)
+            return asked_of(request, paths, self._vault, shop)
+
+        asked = await asyncio.to_thread(look)
+        answers = await self._run(asked.first) + await self._run(asked.then)
+        return await asyncio.to_thread(files_of, answers, self._vault)
+
+    async def _run(self, requests: Sequence[TaskRequest]) -> list[Facts]:
+        """Return the answers of tasks, computed unless the vault has them.
+
+        They go through the pool a few at a time, so that others' questions come in between.
+        """
+        place, waiting = self._store.place, enumerate(requests)
+        answers: dict[int, Facts] = {}
+
+        async def work(pool: ComputePool) -> None:
+            for at, request in waiting:
+                task = await asyncio.to_thread(Task.of, request, self._vault, {})
+                answers[at] = await pool.run(run_task, place, task.kind, task.key, task.args)
+
+        hands = [self._pool] * self._pool.workers
+        if self._drawing is not None and self._drawing.under_way == 0:
+            hands += [self._drawing] * self._drawing.workers
+        await asyncio.gather(*(work(hand) for hand in hands[: len(requests)]))
+        return [answers[at] for at in range(len(requests))]
 
     async def state(self, order_id: str) -> tuple[OrderState, JobRecord]:
         """Return where an order stands; raises `NotFound` (`order-not-found`)."""
@@ -264,7 +310,18 @@ class OrderService:
             record = self._store.job(order_id)
         except NotFound:
             return False
-        return record.state is JobState.DONE and not self._store.is_whole(record)
+        if record.state is not JobState.DONE:
+            return False
+        return not (self._store.is_whole(record) and self._can_draw(record))
+
+    def _can_draw(self, record: JobRecord) -> bool:
+        """Tell whether all is there that drawings of an order are made from."""
+        if record.answer is None:  # of before drawings were made when asked for
+            return True
+        request = value_of(PapersRequest, json.loads(self._store.read_answer(record)))
+        keys = {*request.line_keys, *request.sheet_keys} - request.failed.keys()
+        answers = [self._vault.recall(key) for key in sorted(keys)]
+        return all(a is not None and self._vault.is_whole(a) for a in answers)
 
     def _again(self, order_id: str) -> OrderState:
         state = self.book.state(order_id)

@@ -198,6 +198,7 @@ class ComputePool:
         self._tickets = itertools.count(1)
         self._channel: Channel | None = None
         self._first: Future[bool] | None = None
+        self._open: set[int] = set()
         self._pool: ProcessPool | None = None
 
     def start(self) -> None:
@@ -211,6 +212,11 @@ class ComputePool:
         """Wait until a worker has been ready for work once since the start."""
         while self._first is not None and not self._first.done():
             await asyncio.wait((asyncio.wrap_future(self._first),), timeout=1.0)
+
+    @property
+    def under_way(self) -> int:
+        """How many tasks wait or run."""
+        return len(self._open)
 
     def submit(self, function: Callable[..., T], *args: Any) -> Submitted[T]:
         """Hand in a function that a worker can import, with arguments that can be pickled."""
@@ -258,9 +264,14 @@ class ComputePool:
         home = self._pool
         task = (function, args, self.time_limit_s, ticket)
         channel.expect(ticket)
+        self._open.add(ticket)
         future = home.schedule(guarded, args=task, timeout=self._clock_limit_s)
-        future.add_done_callback(lambda _: channel.forget(ticket))
+        future.add_done_callback(lambda _: self._forget(ticket, channel))
         return future, home
+
+    def _forget(self, ticket: int, channel: Channel) -> None:
+        channel.forget(ticket)
+        self._open.discard(ticket)
 
     def _replace(self, broken: ProcessPool) -> None:
         """Put a fresh pool in the place of a broken one, unless that has been done."""

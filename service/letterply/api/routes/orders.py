@@ -153,6 +153,8 @@ async def get_bundle(
     tag = answers.tag_of(record, "zip", *(a.path for a in chosen), *said)
     if tag_matches(request.headers.get("if-none-match"), tag):
         return Response(status_code=304, headers={"ETag": tag})
+    record = await job_service.made(record, [a.path for a in chosen])
+    chosen = tuple(answers.shown(record, override))
     headers = {"ETag": tag, "Content-Disposition": f'attachment; filename="order-{id}.zip"'}
     headers |= _AGAIN_EACH_TIME
     instead = {} if job_sheet is None else {_JOB_SHEET: job_sheet}

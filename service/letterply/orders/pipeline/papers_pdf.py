@@ -1,14 +1,14 @@
 """The papers of an order that people read: job sheet, pick list and labels, templates.
 
-What the tasks answered in, PDF files out. Pictures and layers are read when their page is drawn,
-so that a thousand lines need no more memory than one.
+What the tasks answered in, PDF files out, those with pictures apart from those without. Pictures
+and layers are read when their page is drawn, so that a thousand lines need no more memory than one.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
-from typing import TypeVar
+from typing import Protocol, TypeVar
 
 from letterply.catalogue import Catalogue, Shop, bench_cautions, machine_cautions, power_for
 from letterply.exports import (
@@ -39,13 +39,23 @@ from letterply.stacks import Layer
 from letterply.storage import Vault
 from letterply.units import counted, decimal_text, format_mm
 
-__all__ = ["document_files"]
+__all__ = [
+    "THUMBS",
+    "Shown",
+    "pictured_documents",
+    "pictured_paths",
+    "plain_documents",
+    "plain_paths",
+]
 
 _IN_JOB_SHEET = 40
 """Lines whose glue-up pages are in the job sheet itself; more go to files of their own."""
 
 _A_FILE = 100
 """Glue-up pages, or templates, in one file."""
+
+THUMBS = 12
+"""Lines whose picture is on the first page."""
 
 _HOLD = {
     HoldDown.TABS: "Clamp it at its edges. Tabs hold the parts: cut them by hand afterwards.",
@@ -62,56 +72,106 @@ _IN_TURN = (
 _T = TypeVar("_T")
 
 _Line = tuple[OrderLine, LineAnswer]
+_Design = tuple[list[OrderLine], LineAnswer]
 
 
-def document_files(
-    outcome: Outcome, vault: Vault, catalogue: Catalogue, shop: Shop, library: FontLibrary
+class Shown(Protocol):
+    """Gives pictures, as PNG."""
+
+    def line(self, made: LineAnswer, *, exploded: bool) -> bytes:
+        """Return the picture of a line, its layers apart or together."""
+
+    def sheet(self, planned: SheetAnswer) -> bytes:
+        """Return the picture of a sheet."""
+
+
+def pictured_paths(outcome: Outcome) -> tuple[str, ...]:
+    """Return the paths of the documents with pictures."""
+    return ("job-sheet.pdf", *_glue_ups(outcome))
+
+
+def plain_paths(outcome: Outcome) -> tuple[str, ...]:
+    """Return the paths of the documents without pictures."""
+    return ("labels.pdf", *_templates(outcome))
+
+
+def pictured_documents(
+    outcome: Outcome, shown: Shown, catalogue: Catalogue, shop: Shop, library: FontLibrary
 ) -> dict[str, bytes]:
-    """Return the documents of an order, path -> bytes.
+    """Return the documents of an order with pictures, path -> bytes.
 
     Args:
         outcome: what came of it.
-        vault: has pictures and layers.
+        shown: gives the pictures.
         catalogue: for names.
         shop: for set-ups.
         library: fonts of the lettering, for names that the face of labels cannot set.
 
     """
     faces = LabelFaces(library)
-    title, made, planned = outcome.order.title, outcome.made, outcome.planned
+    title, made = outcome.order.title, outcome.made
     places = {row.mark: row.sheet for row in outcome.rows if row.sheet is not None}
-    pages = (_job_line(line, m, places, vault, catalogue) for line, m in made)
-    together = len(made) <= _IN_JOB_SHEET
-    found = {
-        "job-sheet.pdf": job_sheet_pdf(
-            _overview(outcome, vault, catalogue),
-            [_job_sheet(s, vault, catalogue, shop) for s in planned],
-            machine_cautions(shop.machine),
-            pages if together else (),
-            faces,
-        ),
-        "labels.pdf": labels_pdf(
-            title,
-            [Pick(s.number, _stock_words(s, catalogue), s.marks) for s in planned],
-            [
-                Label(line.number, line.text, line.reference, line.quantity, _marks(line, m))
-                for line, m in made
-            ],
-            faces,
-        ),
+
+    def pages(lines: Sequence[_Line]) -> Iterator[JobLine]:
+        return (_job_line(line, m, places, shown, catalogue) for line, m in lines)
+
+    apart = _glue_ups(outcome)
+    job_sheet = job_sheet_pdf(
+        _overview(outcome, shown, catalogue),
+        [_job_sheet(s, shown, catalogue, shop) for s in outcome.planned],
+        machine_cautions(shop.machine),
+        () if apart else pages(made),
+        faces,
+    )
+    glue_ups = {name: glue_up_pdf(title, pages(lines), faces) for name, lines in apart.items()}
+    return {"job-sheet.pdf": job_sheet, **glue_ups}
+
+
+def plain_documents(
+    outcome: Outcome, vault: Vault, catalogue: Catalogue, library: FontLibrary
+) -> dict[str, bytes]:
+    """Return the documents of an order without pictures, path -> bytes; the vault has its layers.
+
+    For the others see `pictured_documents`.
+    """
+    faces = LabelFaces(library)
+    title = outcome.order.title
+    labels = labels_pdf(
+        title,
+        [Pick(s.number, _stock_words(s, catalogue), s.marks) for s in outcome.planned],
+        [
+            Label(line.number, line.text, line.reference, line.quantity, _marks(line, m))
+            for line, m in outcome.made
+        ],
+        faces,
+    )
+    templates = {
+        name: templates_pdf(title, (_template(mine, m, vault) for mine, m in designs), faces)
+        for name, designs in _templates(outcome).items()
     }
-    if not together:
-        for lines in _chunks(made):
-            name = f"glue-up-{lines[0][0].number:04}-{lines[-1][0].number:04}.pdf"
-            more = (_job_line(line, m, places, vault, catalogue) for line, m in lines)
-            found[name] = glue_up_pdf(title, more, faces)
-    designs = _designs(made)
-    for chunk in _chunks(designs):
-        first, last = chunk[0][0][0].number, chunk[-1][0][0].number
-        name = "templates.pdf" if len(designs) <= _A_FILE else f"templates-{first:04}-{last:04}.pdf"
-        templates = (_template(mine, m, vault) for mine, m in chunk)
-        found[name] = templates_pdf(title, templates, faces)
-    return found
+    return {"labels.pdf": labels, **templates}
+
+
+def _glue_ups(outcome: Outcome) -> dict[str, list[_Line]]:
+    """Return the lines whose glue-up pages are in files of their own, by file."""
+    made = outcome.made
+    if len(made) <= _IN_JOB_SHEET:
+        return {}
+    return {
+        f"glue-up-{lines[0][0].number:04}-{lines[-1][0].number:04}.pdf": lines
+        for lines in _chunks(made)
+    }
+
+
+def _templates(outcome: Outcome) -> dict[str, list[_Design]]:
+    """Return the designs that have templates, by file."""
+    designs = _designs(outcome.made)
+    if len(designs) <= _A_FILE:
+        return {"templates.pdf": designs} if designs else {}
+    return {
+        f"templates-{chunk[0][0][0].number:04}-{chunk[-1][0][0].number:04}.pdf": chunk
+        for chunk in _chunks(designs)
+    }
 
 
 def _chunks(values: list[_T]) -> Iterator[list[_T]]:
@@ -123,7 +183,7 @@ def _marks(line: OrderLine, made: LineAnswer) -> tuple[str, ...]:
     return tuple(listed.mark for listed in line_parts(line, made))
 
 
-def _overview(outcome: Outcome, vault: Vault, catalogue: Catalogue) -> Overview:
+def _overview(outcome: Outcome, shown: Shown, catalogue: Catalogue) -> Overview:
     totals, quote, sheets = outcome.totals, outcome.quote, outcome.planned
     facts = (
         ("lines", str(totals.lines)),
@@ -157,8 +217,8 @@ def _overview(outcome: Outcome, vault: Vault, catalogue: Catalogue) -> Overview:
     unplanned = dict.fromkeys(outcome.unplanned)
     troubles = [*(f"There is no program: {why}" for why in unplanned), *troubles]
     thumbs = tuple(
-        (f"{line.number}  {line.text}", partial(vault.read, m.together))
-        for line, m in outcome.made[:12]
+        (f"{line.number}  {line.text}", partial(shown.line, m, exploded=False))
+        for line, m in outcome.made[:THUMBS]
     )
     return Overview(
         outcome.order.title,
@@ -204,7 +264,7 @@ def _share(share: float) -> str:
     return f"{100 * share:.0f} %" if share >= 0.01 else "less than 1 %"
 
 
-def _job_sheet(sheet: SheetAnswer, vault: Vault, catalogue: Catalogue, shop: Shop) -> JobSheet:
+def _job_sheet(sheet: SheetAnswer, shown: Shown, catalogue: Catalogue, shop: Shop) -> JobSheet:
     facts = [time_words(sheet.time_s), counted(len(sheet.marks), "part")]
     if sheet.of_blanks:
         facts[1] = counted(len(sheet.marks), "blank")
@@ -223,7 +283,7 @@ def _job_sheet(sheet: SheetAnswer, vault: Vault, catalogue: Catalogue, shop: Sho
         proof=sheet.proof,
         passed=sheet.passed,
         cautions=sheet.cautions,
-        picture=partial(vault.read, sheet.on_page),
+        picture=partial(shown.sheet, sheet),
     )
 
 
@@ -291,7 +351,7 @@ def _set_up_blanks(sheet: SheetAnswer, shop: Shop) -> Iterator[str]:
 
 
 def _job_line(
-    line: OrderLine, made: LineAnswer, places: Mapping[str, int], vault: Vault, catalogue: Catalogue
+    line: OrderLine, made: LineAnswer, places: Mapping[str, int], shown: Shown, catalogue: Catalogue
 ) -> JobLine:
     rows = []
     for listed in line_parts(line, made):
@@ -309,7 +369,7 @@ def _job_line(
         tuple(rows),
         (*_frame_hints(made), *line.finishing),
         tuple(as_sentence(f.why) for f in made.findings.told),
-        partial(vault.read, made.exploded),
+        partial(shown.line, made, exploded=True),
         bench_cautions(
             [catalogue.material(layer.material) for layer in made.layers],
             glued=len(made.layers) > 1,
@@ -326,9 +386,7 @@ def _frame_hints(made: LineAnswer) -> Iterator[str]:
         )
 
 
-def _designs(
-    made: Sequence[_Line],
-) -> list[tuple[list[OrderLine], LineAnswer]]:
+def _designs(made: Sequence[_Line]) -> list[_Design]:
     """Return each design once, with its lines; one of a single part needs no template."""
     found: dict[str, tuple[list[OrderLine], LineAnswer]] = {}
     for line, m in made:
