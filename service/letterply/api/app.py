@@ -80,6 +80,7 @@ _WORKER_MODULES = (
     "letterply.offers.service",
     "letterply.orders.intake.measuring",
 )
+_WARMING = "letterply.jobs.warm"
 _FORM_OVERHEAD_BYTES = 10_000
 
 
@@ -142,11 +143,13 @@ def _lifespan(
             preload=_WORKER_MODULES,
         )
         # Jobs wait as long as they must: their clients may ask again by id.
-        pool = lane(settings.workers)
+        pool = lane(settings.workers, warm_up=f"{_WARMING}:warm_worker")
         hasty = partial(lane, niceness=0, patience_s=settings.short_wait_s)
         short_lane = hasty(settings.short_workers)
         previews = settings.preview_workers
-        preview_lane = hasty(previews) if previews else short_lane
+        preview_lane = (
+            hasty(previews, warm_up=f"{_WARMING}:warm_previews") if previews else short_lane
+        )
         lanes = (pool, short_lane, preview_lane)[: 3 if previews else 2]
         try:
             for started in lanes:  # on this thread: it lives as long as the workers should

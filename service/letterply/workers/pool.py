@@ -160,6 +160,7 @@ class ComputePool:
         time_limit_s: processor time of a task; one that takes more is killed.
         memory_limit_bytes: address space of a worker.
         preload: modules that a worker imports before its first task.
+        warm_up: name of a function, `module:function`, that it calls then.
         cache_folder: where compiled code may be kept.
         tasks_a_worker: a worker is replaced after so many tasks.
         clock_factor: a task that is not done after so many times its limit by the clock is killed,
@@ -177,6 +178,7 @@ class ComputePool:
         memory_limit_bytes: int,
         *,
         preload: tuple[str, ...] = (),
+        warm_up: str = "",
         cache_folder: Path | None = None,
         tasks_a_worker: int = _TASKS_A_WORKER,
         clock_factor: float = _CLOCK_FACTOR,
@@ -189,6 +191,7 @@ class ComputePool:
         self.memory_limit_bytes = memory_limit_bytes
         self.restarts = 0
         self._preload = preload
+        self._warm_up = warm_up
         self._cache_folder = cache_folder
         self._tasks_a_worker = tasks_a_worker
         self._niceness = niceness
@@ -242,6 +245,7 @@ class ComputePool:
             niceness=self._niceness,
             cache_folder=str(self._cache_folder) if self._cache_folder else None,
             preload=self._preload,
+            warm_up=self._warm_up,
             reports=channel.writer,
             board=channel.board,
         )
