@@ -197,6 +197,7 @@ def _lifespan(
             finally:
                 await asyncio.to_thread(worker.stop)
                 await job_service.close()
+                await order_service.estimates.close()
                 await asyncio.to_thread(order_service.close)
         finally:
             for stopped in lanes:

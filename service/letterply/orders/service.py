@@ -9,9 +9,11 @@ from __future__ import annotations
 
 import asyncio
 import json
+import math
 import threading
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,6 +24,7 @@ from letterply.jobs import job_id, texts_in
 from letterply.lettering import ARTWORK_PREFIX, shipped_faces
 from letterply.orders.book import OrderBook
 from letterply.orders.codec import Facts, plain, value_of
+from letterply.orders.estimates import Estimates
 from letterply.orders.intake.estimating import estimate_order
 from letterply.orders.intake.measuring import Measured, measure_designs
 from letterply.orders.intake.reading import Order, add_measures, read_order
@@ -81,6 +84,7 @@ class OrderService:
         self._store = store
         self._pool = pool
         self._drawing = drawing
+        self.estimates = Estimates()
         self._catalogue = catalogue
         kept = [store.keep_file(path.read_bytes()) for path in catalogue_files]
         self._catalogue_digests = tuple(name for name, _ in kept)
@@ -121,8 +125,19 @@ class OrderService:
         add_measures(order, measures)
         return order, measures
 
-    async def estimate(self, order: Order, measures: list[Measured]) -> Document:
-        """Return what an order would make, take and cost; nothing is stored."""
+    async def estimate(
+        self, order: Order, measures: list[Measured], wait_s: float = math.inf
+    ) -> Document:
+        """Return what an order would make, take and cost; nothing is stored.
+
+        Raises:
+            JobFailed: `service-busy`, it is not known after so long; asked again, it goes on.
+
+        """
+        key = digest(canonical_json(plain(order)))
+        return await self.estimates.get(key, partial(self._estimate, order, measures), wait_s)
+
+    async def _estimate(self, order: Order, measures: list[Measured]) -> Document:
         shop = resolve_shop(order.shop, self._catalogue)
         sample = await asyncio.to_thread(choose_sample, order, measures)
         fonts, sources = await asyncio.to_thread(self._fonts, order)

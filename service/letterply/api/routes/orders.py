@@ -64,7 +64,7 @@ _BODY["requestBody"]["content"] |= {
 _MADE: dict[int | str, dict[str, Any]] = {
     200: {"description": "It was there already.", "model": OrderDocument},
     202: {"description": "Accepted: it will be made.", "model": OrderDocument},
-    **problems(400, 409, 413, 415, 422),
+    **problems(400, 409, 413, 415, 422, 503),
 }
 _AGAIN: dict[int | str, dict[str, Any]] = {status: _MADE[status] for status in (200, 202)}
 
@@ -83,7 +83,8 @@ async def place_order(
     order, measures = await order_service.vet(body.request, table=body.table, charset=body.charset)
     if dry_run:
         return answers.json_response(
-            await order_service.estimate(order, measures), headers=_NO_STORE
+            await order_service.estimate(order, measures, app_state.settings.wait_s),
+            headers=_NO_STORE,
         )
     state, _ = await order_service.place(order, key=key)
     app_state.start_worker()
