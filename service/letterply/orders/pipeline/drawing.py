@@ -17,7 +17,7 @@ from letterply.exports import (
     png_within,
     proof_svg,
     sheet_dxf,
-    sheet_picture,
+    sheet_pictures,
     sheet_svg,
     stack_picture,
 )
@@ -74,8 +74,7 @@ def make_drawings(request: DrawingsRequest, vault: Vault, catalogue: Catalogue) 
     plan, sheet = drawn.plan, drawn.plan.sheet
     colour = catalogue.material(sheet.stock.material).colour
     alone, on_page = (
-        png_within(sheet_picture(sheet, plan, colour=colour, alone=whole), RESULT_PX)
-        for whole in (True, False)
+        png_within(picture, RESULT_PX) for picture in sheet_pictures(sheet, plan, colour=colour)
     )
     made = (
         alone,
