@@ -165,6 +165,7 @@ def _lifespan(
                 shared_folder=settings.data_folder / "shared",
                 draw={"order": order_service.draw},
                 max_waiting=settings.max_waiting,
+                file_wait_s=settings.wait_s,
                 on_end=_noting(metrics),
             )
             metrics.watch(

@@ -37,6 +37,7 @@ def test_programs_and_proof_are_there_and_what_shows_them_is_listed(tags):
 def test_no_more_is_made_than_was_asked_for(tags):
     assert asked(*tags, "labels.pdf") == [TaskKind.DOCUMENTS]
     assert asked(*tags, "sheets/sheet-1.dxf") == [TaskKind.DRAWINGS]
+    assert asked(*tags, "labels.pdf", "templates.pdf") == [TaskKind.DOCUMENTS] * 2
     sheets = {path for path in tags[0].later if path.startswith("sheets/") and ".dxf" in path}
     # Lines of one design are drawn once, with their layers apart and together.
     pictures = [TaskKind.PICTURE] * 2 + [TaskKind.DRAWINGS] * len(sheets)

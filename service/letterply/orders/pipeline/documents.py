@@ -21,13 +21,7 @@ from letterply.orders.pipeline.answers import (
 )
 from letterply.orders.pipeline.drawing import drawing_paths
 from letterply.orders.pipeline.papers import outcome_of
-from letterply.orders.pipeline.papers_pdf import (
-    THUMBS,
-    pictured_documents,
-    pictured_paths,
-    plain_documents,
-    plain_paths,
-)
+from letterply.orders.pipeline.papers_pdf import document_paths, make_document, pictures_in
 from letterply.orders.pipeline.task_requests import (
     DocumentsRequest,
     DrawingsRequest,
@@ -53,7 +47,7 @@ def make_documents(
     library: FontLibrary,
     run: Run,
 ) -> Documents:
-    """Return the documents of an order that people read: those with pictures, or the others.
+    """Return a document of an order that people read.
 
     Args:
         request: the order, as `make_papers`.
@@ -65,14 +59,9 @@ def make_documents(
 
     """
     outcome = outcome_of(request, vault, shop)
-    if request.pictured:
-        shown = _Shown(request, vault, run)
-        files = pictured_documents(outcome, shown, catalogue, shop, library)
-    else:
-        files = plain_documents(outcome, vault, catalogue, library)
-    return Documents(
-        tuple(MadeFile(path, vault.write(data), len(data)) for path, data in files.items())
-    )
+    shown = _Shown(request, vault, run)
+    data = make_document(request.path, outcome, shown, vault, catalogue, shop, library)
+    return Documents((MadeFile(request.path, vault.write(data), len(data)),))
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,27 +76,21 @@ def asked_of(request: PapersRequest, paths: Sequence[str], vault: Vault, shop: S
     """Return what makes the files at these paths."""
     outcome = outcome_of(request, vault, shop)
     wanted = frozenset(paths)
-    pictured = not wanted.isdisjoint(pictured_paths(outcome))
+    written = [path for path in document_paths(outcome) if path in wanted]
+    drawn = [s for s in outcome.planned if not wanted.isdisjoint(drawing_paths(s.number))]
     first: list[TaskRequest] = []
-    for at, (_, made) in enumerate(outcome.made if pictured else ()):
-        for exploded in (True, False) if at < THUMBS else (True,):
+    for path in written:
+        lines, sheets = pictures_in(path, outcome)
+        for made, exploded in lines:
             picture = _of_line(request, made, exploded=exploded)
             if picture not in first:
                 first.append(picture)
-    first += [
-        _of_sheet(request, sheet)
-        for sheet in outcome.planned
-        if pictured or not wanted.isdisjoint(drawing_paths(sheet.number))
-    ]
-    kinds = [(True, pictured), (False, not wanted.isdisjoint(plain_paths(outcome)))]
+        drawn += [sheet for sheet in sheets if sheet not in drawn]
+    first += [_of_sheet(request, sheet) for sheet in drawn]
     facts = plain(request)
     return Asked(
         tuple(first),
-        tuple(
-            value_of(DocumentsRequest, {**facts, "pictured": k})
-            for k, is_asked in kinds
-            if is_asked
-        ),
+        tuple(value_of(DocumentsRequest, {**facts, "path": path}) for path in written),
     )
 
 

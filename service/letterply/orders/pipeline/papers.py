@@ -25,7 +25,7 @@ from letterply.orders.pipeline.answers import (
 )
 from letterply.orders.pipeline.drawing import drawing_paths
 from letterply.orders.pipeline.outcome import Outcome
-from letterply.orders.pipeline.papers_pdf import pictured_paths, plain_paths
+from letterply.orders.pipeline.papers_pdf import document_paths
 from letterply.orders.pipeline.part_table import part_rows, parts_csv
 from letterply.orders.pipeline.task_requests import PapersRequest
 from letterply.orders.quote import Quote, SheetCost, make_quote
@@ -67,8 +67,7 @@ def make_papers(request: PapersRequest, vault: Vault, shop: Shop) -> Manifest:
         later=tuple(
             sorted(
                 (
-                    *pictured_paths(outcome),
-                    *plain_paths(outcome),
+                    *document_paths(outcome),
                     *(p for s in outcome.planned for p in drawing_paths(s.number)),
                 )
             )

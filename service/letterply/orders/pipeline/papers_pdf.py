@@ -1,7 +1,7 @@
 """The papers of an order that people read: job sheet, pick list and labels, templates.
 
-What the tasks answered in, PDF files out, those with pictures apart from those without. Pictures
-and layers are read when their page is drawn, so that a thousand lines need no more memory than one.
+What the tasks answered in, a PDF file out. Pictures and layers are read when their page is drawn,
+so that a thousand lines need no more memory than one.
 """
 
 from __future__ import annotations
@@ -39,14 +39,9 @@ from letterply.stacks import Layer
 from letterply.storage import Vault
 from letterply.units import counted, decimal_text, format_mm
 
-__all__ = [
-    "THUMBS",
-    "Shown",
-    "pictured_documents",
-    "pictured_paths",
-    "plain_documents",
-    "plain_paths",
-]
+__all__ = ["Shown", "document_paths", "make_document", "pictures_in"]
+
+_JOB_SHEET, _LABELS = "job-sheet.pdf", "labels.pdf"
 
 _IN_JOB_SHEET = 40
 """Lines whose glue-up pages are in the job sheet itself; more go to files of their own."""
@@ -54,7 +49,7 @@ _IN_JOB_SHEET = 40
 _A_FILE = 100
 """Glue-up pages, or templates, in one file."""
 
-THUMBS = 12
+_THUMBS = 12
 """Lines whose picture is on the first page."""
 
 _HOLD = {
@@ -85,24 +80,41 @@ class Shown(Protocol):
         """Return the picture of a sheet."""
 
 
-def pictured_paths(outcome: Outcome) -> tuple[str, ...]:
-    """Return the paths of the documents with pictures."""
-    return ("job-sheet.pdf", *_glue_ups(outcome))
+def document_paths(outcome: Outcome) -> tuple[str, ...]:
+    """Return the paths of the documents of an order."""
+    return (_JOB_SHEET, _LABELS, *_glue_ups(outcome), *_templates(outcome))
 
 
-def plain_paths(outcome: Outcome) -> tuple[str, ...]:
-    """Return the paths of the documents without pictures."""
-    return ("labels.pdf", *_templates(outcome))
+def pictures_in(
+    path: str, outcome: Outcome
+) -> tuple[list[tuple[LineAnswer, bool]], list[SheetAnswer]]:
+    """Return of which lines, exploded or not, and of which sheets a document has pictures."""
+    apart = _glue_ups(outcome)
+    if path in apart:
+        return [(made, True) for _, made in apart[path]], []
+    if path != _JOB_SHEET:
+        return [], []
+    thumbs = [(made, False) for _, made in outcome.made[:_THUMBS]]
+    pages = [] if apart else [(made, True) for _, made in outcome.made]
+    return [*thumbs, *pages], outcome.planned
 
 
-def pictured_documents(
-    outcome: Outcome, shown: Shown, catalogue: Catalogue, shop: Shop, library: FontLibrary
-) -> dict[str, bytes]:
-    """Return the documents of an order with pictures, path -> bytes.
+def make_document(
+    path: str,
+    outcome: Outcome,
+    shown: Shown,
+    vault: Vault,
+    catalogue: Catalogue,
+    shop: Shop,
+    library: FontLibrary,
+) -> bytes:
+    """Return a document of an order.
 
     Args:
-        outcome: what came of it.
-        shown: gives the pictures.
+        path: which, of `document_paths`.
+        outcome: what came of the order.
+        shown: gives the pictures, see `pictures_in`.
+        vault: has the layers.
         catalogue: for names.
         shop: for set-ups.
         library: fonts of the lettering, for names that the face of labels cannot set.
@@ -116,40 +128,28 @@ def pictured_documents(
         return (_job_line(line, m, places, shown, catalogue) for line, m in lines)
 
     apart = _glue_ups(outcome)
-    job_sheet = job_sheet_pdf(
-        _overview(outcome, shown, catalogue),
-        [_job_sheet(s, shown, catalogue, shop) for s in outcome.planned],
-        machine_cautions(shop.machine),
-        () if apart else pages(made),
-        faces,
-    )
-    glue_ups = {name: glue_up_pdf(title, pages(lines), faces) for name, lines in apart.items()}
-    return {"job-sheet.pdf": job_sheet, **glue_ups}
-
-
-def plain_documents(
-    outcome: Outcome, vault: Vault, catalogue: Catalogue, library: FontLibrary
-) -> dict[str, bytes]:
-    """Return the documents of an order without pictures, path -> bytes; the vault has its layers.
-
-    For the others see `pictured_documents`.
-    """
-    faces = LabelFaces(library)
-    title = outcome.order.title
-    labels = labels_pdf(
-        title,
-        [Pick(s.number, _stock_words(s, catalogue), s.marks) for s in outcome.planned],
-        [
-            Label(line.number, line.text, line.reference, line.quantity, _marks(line, m))
-            for line, m in outcome.made
-        ],
-        faces,
-    )
-    templates = {
-        name: templates_pdf(title, (_template(mine, m, vault) for mine, m in designs), faces)
-        for name, designs in _templates(outcome).items()
-    }
-    return {"labels.pdf": labels, **templates}
+    if path in apart:
+        return glue_up_pdf(title, pages(apart[path]), faces)
+    if path == _JOB_SHEET:
+        return job_sheet_pdf(
+            _overview(outcome, shown, catalogue),
+            [_job_sheet(s, shown, catalogue, shop) for s in outcome.planned],
+            machine_cautions(shop.machine),
+            () if apart else pages(made),
+            faces,
+        )
+    if path == _LABELS:
+        return labels_pdf(
+            title,
+            [Pick(s.number, _stock_words(s, catalogue), s.marks) for s in outcome.planned],
+            [
+                Label(line.number, line.text, line.reference, line.quantity, _marks(line, m))
+                for line, m in made
+            ],
+            faces,
+        )
+    designs = _templates(outcome)[path]
+    return templates_pdf(title, (_template(mine, m, vault) for mine, m in designs), faces)
 
 
 def _glue_ups(outcome: Outcome) -> dict[str, list[_Line]]:
@@ -218,7 +218,7 @@ def _overview(outcome: Outcome, shown: Shown, catalogue: Catalogue) -> Overview:
     troubles = [*(f"There is no program: {why}" for why in unplanned), *troubles]
     thumbs = tuple(
         (f"{line.number}  {line.text}", partial(shown.line, m, exploded=False))
-        for line, m in outcome.made[:THUMBS]
+        for line, m in outcome.made[:_THUMBS]
     )
     return Overview(
         outcome.order.title,

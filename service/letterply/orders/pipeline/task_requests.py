@@ -221,13 +221,8 @@ class DrawingsRequest(TaskRequest):
 
 @dataclass(frozen=True, slots=True)
 class DocumentsRequest(PapersRequest):
-    """A whole order, to be written down for people.
-
-    Attributes:
-        pictured: to have the documents with pictures, else those without.
-
-    """
+    """A whole order, of which one document is to be written; `path` says which."""
 
     kind: ClassVar[TaskKind] = TaskKind.DOCUMENTS
 
-    pictured: bool
+    path: str
