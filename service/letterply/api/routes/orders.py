@@ -136,7 +136,7 @@ async def follow_order(
     )
 
 
-@router.get("/{id}.zip", responses={**FILES, **NOT_MODIFIED, **problems(404, 409)})
+@router.get("/{id}.zip", responses={**FILES, **NOT_MODIFIED, **problems(404, 409, 503)})
 async def get_bundle(
     request: Request,
     job_service: JobServiceOf,
@@ -200,7 +200,9 @@ async def list_order_offers(
     return answers.json_response({"items": items}, headers=_NO_STORE)
 
 
-@router.get("/{id}/files/{path:path}", responses={**FILES, **NOT_MODIFIED, **problems(404, 409)})
+@router.get(
+    "/{id}/files/{path:path}", responses={**FILES, **NOT_MODIFIED, **problems(404, 409, 503)}
+)
 async def get_order_file(
     request: Request,
     job_service: JobServiceOf,

@@ -49,7 +49,7 @@ def add_reading_routes(
 
     @router.get(
         "/{id}.{suffix}",
-        responses={**described, **problems(404, 409, 422)},
+        responses={**described, **problems(404, 409, 422, 503)},
         name=f"get_{kind}_as",
         summary=f"Return a {kind} by suffix: {suffixes}",
     )
@@ -76,7 +76,7 @@ def add_reading_routes(
 
     @router.get(
         "/{id}/files/{path:path}",
-        responses={**described, **problems(404, 409)},
+        responses={**described, **problems(404, 409, 503)},
         name=f"get_{kind}_file",
         summary=f"Return one file of a {kind}",
     )
