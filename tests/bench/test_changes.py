@@ -1,4 +1,4 @@
-"""Whether something was remembered is not told by an answer; what a change costs is not asserted."""
+"""Whether something was remembered is not told by an answer; what a change costs is told alone."""
 
 import pytest
 
