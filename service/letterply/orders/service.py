@@ -30,7 +30,7 @@ from letterply.orders.intake.measuring import Measured, measure_designs
 from letterply.orders.intake.reading import Order, add_measures, read_order
 from letterply.orders.intake.sampling import choose_sample
 from letterply.orders.made import MadeLine, OrderedLine, lines_of, made_lines
-from letterply.orders.pipeline.answers import Problem
+from letterply.orders.pipeline.answers import LinePicture, Problem
 from letterply.orders.pipeline.documents import Asked, asked_of, files_of
 from letterply.orders.pipeline.rehearsal import rehearse
 from letterply.orders.pipeline.task_requests import PapersRequest, Sources, TaskRequest
@@ -246,6 +246,16 @@ class OrderService:
 
         """
         return await asyncio.to_thread(lambda: made_lines(self._content(order_id), self._vault))
+
+    async def pictures(self, lines: Sequence[MadeLine]) -> list[str]:
+        """Return the digests in the vault of pictures of lines, PNG, made now if need be.
+
+        Raises:
+            LetterplyError: what the pool raises.
+
+        """
+        answers = await self._run([line.picture for line in lines])
+        return [value_of(LinePicture, answer).picture for answer in answers]
 
     async def revised(self, order_id: str) -> tuple[str, ...]:
         """Return the ids of the orders that an order revises, the latest first."""

@@ -225,7 +225,7 @@ async def _job_sheet(
     job_service: JobService, offer_service: OfferService, record: JobRecord
 ) -> bytes | None:
     """Return the job sheet of an order as it stands with its customers; None where it has none."""
-    kept = record.artifact(_JOB_SHEET)
+    kept = (await job_service.made(record, [_JOB_SHEET])).artifact(_JOB_SHEET)
     if kept is None:
         return None
     title = str((record.headline or {}).get("title", ""))

@@ -19,7 +19,7 @@ from letterply.orders.pipeline.answers import (
     SheetDrawings,
     heard,
 )
-from letterply.orders.pipeline.drawing import drawing_paths
+from letterply.orders.pipeline.drawing import drawing_paths, picture_of
 from letterply.orders.pipeline.papers import outcome_of
 from letterply.orders.pipeline.papers_pdf import document_paths, make_document, pictures_in
 from letterply.orders.pipeline.task_requests import (
@@ -123,8 +123,7 @@ class _Shown:
 
 
 def _of_line(request: PapersRequest, made: LineAnswer, *, exploded: bool) -> PictureRequest:
-    layers = tuple(layer.file for layer in made.layers)
-    return PictureRequest(request.shop, request.sources, made.title, layers, exploded)
+    return picture_of(request.shop, request.sources, made, exploded=exploded)
 
 
 def _of_sheet(request: PapersRequest, planned: SheetAnswer) -> DrawingsRequest:

@@ -22,14 +22,15 @@ from letterply.exports import (
     stack_picture,
 )
 from letterply.jobs import pack, shown_plan, unpack
-from letterply.orders.pipeline.answers import LinePicture, MadeFile, SheetDrawings
+from letterply.orders.codec import Facts
+from letterply.orders.pipeline.answers import LineAnswer, LinePicture, MadeFile, SheetDrawings
 from letterply.orders.pipeline.layer_file import layer_from
-from letterply.orders.pipeline.task_requests import DrawingsRequest, PictureRequest
+from letterply.orders.pipeline.task_requests import DrawingsRequest, PictureRequest, Sources
 from letterply.proof import SheetProof
 from letterply.stacks import Stack
 from letterply.storage import Vault
 
-__all__ = ["drawing_paths", "drawings_from", "make_drawings", "make_picture"]
+__all__ = ["drawing_paths", "drawings_from", "make_drawings", "make_picture", "picture_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +39,14 @@ class _Drawn:
 
     plan: CutPlan
     proof: SheetProof
+
+
+def picture_of(
+    shop: Facts, sources: Sources, made: LineAnswer, *, exploded: bool
+) -> PictureRequest:
+    """Return what is asked for the picture of a line."""
+    layers = tuple(layer.file for layer in made.layers)
+    return PictureRequest(shop, sources, made.title, layers, exploded)
 
 
 def make_picture(request: PictureRequest, vault: Vault, catalogue: Catalogue) -> LinePicture:
