@@ -24,6 +24,7 @@ from letterply.jobs import job_id, texts_in
 from letterply.lettering import ARTWORK_PREFIX, shipped_faces
 from letterply.orders.book import OrderBook
 from letterply.orders.codec import Facts, plain, value_of
+from letterply.orders.drawing_hands import DrawingHands
 from letterply.orders.estimates import Estimates
 from letterply.orders.intake.estimating import estimate_order
 from letterply.orders.intake.measuring import Measured, measure_designs
@@ -33,8 +34,7 @@ from letterply.orders.made import MadeLine, OrderedLine, lines_of, made_lines
 from letterply.orders.pipeline.answers import LinePicture, Problem
 from letterply.orders.pipeline.documents import Asked, asked_of, files_of
 from letterply.orders.pipeline.rehearsal import rehearse
-from letterply.orders.pipeline.task_requests import PapersRequest, Sources, TaskRequest
-from letterply.orders.pipeline.tasks import Task, run_task
+from letterply.orders.pipeline.task_requests import PapersRequest, Sources
 from letterply.orders.states import OrderEvent, OrderPhase, OrderState
 from letterply.storage import (
     JobRecord,
@@ -83,7 +83,7 @@ class OrderService:
     ) -> None:
         self._store = store
         self._pool = pool
-        self._drawing = drawing
+        self._drawing = DrawingHands(store.place, pool, drawing)
         self.estimates = Estimates()
         self._catalogue = catalogue
         kept = [store.keep_file(path.read_bytes()) for path in catalogue_files]
@@ -195,27 +195,8 @@ class OrderService:
             return asked_of(request, paths, self._vault, shop)
 
         asked = await asyncio.to_thread(look)
-        answers = await self._run(asked.first) + await self._run(asked.then)
+        answers = await self._drawing.run(asked.first) + await self._drawing.run(asked.then)
         return await asyncio.to_thread(files_of, answers, self._vault)
-
-    async def _run(self, requests: Sequence[TaskRequest]) -> list[Facts]:
-        """Return the answers of tasks, computed unless the vault has them.
-
-        They go through the pool a few at a time, so that others' questions come in between.
-        """
-        place, waiting = self._store.place, enumerate(requests)
-        answers: dict[int, Facts] = {}
-
-        async def work(pool: ComputePool) -> None:
-            for at, request in waiting:
-                task = await asyncio.to_thread(Task.of, request, self._vault, {})
-                answers[at] = await pool.run(run_task, place, task.kind, task.key, task.args)
-
-        hands = [self._pool] * self._pool.workers
-        if self._drawing is not None and self._drawing.under_way == 0:
-            hands += [self._drawing] * self._drawing.workers
-        await asyncio.gather(*(work(hand) for hand in hands[: len(requests)]))
-        return [answers[at] for at in range(len(requests))]
 
     async def state(self, order_id: str) -> tuple[OrderState, JobRecord]:
         """Return where an order stands; raises `NotFound` (`order-not-found`)."""
@@ -254,7 +235,7 @@ class OrderService:
             LetterplyError: what the pool raises.
 
         """
-        answers = await self._run([line.picture for line in lines])
+        answers = await self._drawing.run([line.picture for line in lines])
         return [value_of(LinePicture, answer).picture for answer in answers]
 
     async def revised(self, order_id: str) -> tuple[str, ...]:
