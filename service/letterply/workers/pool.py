@@ -138,6 +138,7 @@ class Submitted(Generic[T]):
         ended = asyncio.wrap_future(self._inner)
         try:
             if self._pool.patience_s is not None:
+                await self._pool.warmed()  # starting a worker is not waiting in a queue
                 await asyncio.wait((ended,), timeout=self._pool.patience_s)
                 if not self.started:
                     raise JobFailed(
