@@ -1,15 +1,16 @@
-"""Memory for what is dear to compute: the latest used is kept, up to a bound."""
+"""Memory for what is dear to compute: the latest used is kept, up to a bound; or asked for once."""
 
 from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
-from typing import Generic, TypeVar
+from typing import Generic, Protocol, TypeVar
 
-__all__ = ["Memo"]
+__all__ = ["Memo", "Once", "every_time"]
 
 _K = TypeVar("_K", bound=Hashable)
 _V = TypeVar("_V")
+_T = TypeVar("_T")
 
 
 def _one(_: object) -> int:
@@ -47,3 +48,15 @@ class Memo(Generic[_K, _V]):
         """Forget everything."""
         self._held.clear()
         self._total = 0
+
+
+class Once(Protocol):
+    """Takes a question, all that its answer depends on, and what finds the answer out."""
+
+    def __call__(self, question: object, find_out: Callable[[], _T]) -> _T:
+        """Return the answer, as it was found out before or as it is now: it is the same."""
+
+
+def every_time(question: object, find_out: Callable[[], _T]) -> _T:
+    """Find an answer out, whether it was asked for before or not."""
+    return find_out()

@@ -202,6 +202,32 @@ def test_a_kept_job_is_there_before_and_after_it_is_finished(tmp_path, pool):
     assert finished.state is JobState.DONE
 
 
+def test_nobody_is_held_while_a_file_is_made_and_it_is_there_when_asked_again(tmp_path, pool):
+    begun = []
+
+    async def use(job_service):
+        handle = await job_service.place("stack", sign())
+        record = await handle.result(120)
+        with pytest.raises(JobFailed) as caught:
+            await job_service.made(record, ["stack.png"])
+        assert caught.value.code == "service-busy"
+        release.set()
+        while (await job_service.look_up(record.id)).artifact("stack.png").digest is None:
+            await asyncio.sleep(0.01)
+        return await job_service.look_up(record.id)
+
+    async def draw(stored, paths):
+        begun.append(paths)
+        await release.wait()
+        return dict.fromkeys(paths, b"a picture")
+
+    release = asyncio.Event()
+    options = {"draw": {"stack": draw}, "file_wait_s": 0.0}
+    made = at_service(tmp_path, pool, use, run=job.run_job, **options)
+    assert made.artifact("stack.png").size == len(b"a picture")
+    assert begun == [["stack.png"]]
+
+
 def test_a_kept_job_that_fails_says_so_later_and_may_be_asked_again(tmp_path, pool):
     async def use(job_service):
         handle = await job_service.place("stack", sign(text="鷸"))

@@ -420,3 +420,13 @@ while True:
         return await pool.run(operator.add, 1, 1)
 
     assert with_pool(use, clock_factor=1000.0) == 2
+
+
+def test_a_worker_warms_up_before_its_first_task():
+    """A module that workers do not need is there once the warm-up has called something in it."""
+
+    async def use(pool):
+        return await pool.run(eval, "'sched' in __import__('sys').modules")
+
+    assert with_pool(use) is False
+    assert with_pool(use, warm_up="sched:scheduler") is True

@@ -88,6 +88,7 @@ _WORKER_MODULES = (
     "letterply.offers.service",
     "letterply.orders.intake.measuring",
 )
+_WARMING = "letterply.jobs.warm"
 _FORM_OVERHEAD_BYTES = 10_000
 
 
@@ -160,28 +161,33 @@ def _lifespan(
             on_phase=watching.phase_over,
         )
         # Jobs wait as long as they must: their clients may ask again by id.
-        pool = lane(settings.workers)
+        pool = lane(settings.workers, warm_up=f"{_WARMING}:warm_worker")
         hasty = partial(lane, niceness=0, patience_s=settings.short_wait_s)
         short_lane = hasty(settings.short_workers)
         previews = settings.preview_workers
-        preview_lane = hasty(previews) if previews else short_lane
-        lanes = {"jobs": pool, "short": short_lane} | (
-            {"previews": preview_lane} if previews else {}
+        preview_lane = (
+            hasty(previews, warm_up=f"{_WARMING}:warm_previews") if previews else short_lane
         )
+        lanes = {"jobs": pool, "short": short_lane}
+        lanes |= {"previews": preview_lane} if previews else {}
         try:
             # On this thread: it lives as long as the workers should.
             for started in lanes.values():
                 started.start()
+            order_service = OrderService(
+                store, short_lane, catalogue, settings.catalogue_files, drawing=pool
+            )
             job_service = JobService(
                 store,
                 pool,
                 short_lane,
                 catalogue_files=settings.catalogue_files,
                 shared_folder=settings.data_folder / "shared",
+                draw={"order": order_service.draw},
                 max_waiting=settings.max_waiting,
+                file_wait_s=settings.wait_s,
                 on_end=watching.job_over,
             )
-            order_service = OrderService(store, short_lane, catalogue, settings.catalogue_files)
             watching.watch(lanes, job_service, order_service)
             worker = OwnWorker(settings)
             app.state.access = store.access
@@ -208,6 +214,7 @@ def _lifespan(
                 sweeping.cancel()
                 await asyncio.to_thread(worker.stop)
                 await job_service.close()
+                await order_service.estimates.close()
                 await asyncio.to_thread(order_service.close)
         finally:
             watching.close()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 
 import shapely
@@ -23,21 +22,12 @@ from letterply.checks.parts.whole import (
 from letterply.checks.parts.workable import find_unworkable
 from letterply.checks.thin.necks import find_thin_material
 from letterply.findings import Finding
+from letterply.memo import Once, every_time
 from letterply.requests import DEFAULT_LIMITS, Limits
 from letterply.shapes import DEFAULT_TOLERANCES, Tolerances
 from letterply.stacks import Layer, Stack
 
-__all__ = ["Once", "check_stack", "find_refusals", "profile_cutters"]
-
-Once = Callable[[object, Callable[[], tuple[Finding, ...]]], tuple[Finding, ...]]
-"""Takes a question, all that its answer depends on, and what finds the answer out."""
-
-
-def every_time(
-    question: object, find_out: Callable[[], tuple[Finding, ...]]
-) -> tuple[Finding, ...]:
-    """Find an answer out, whether it was asked for before or not."""
-    return find_out()
+__all__ = ["check_stack", "find_refusals", "profile_cutters"]
 
 
 def check_stack(

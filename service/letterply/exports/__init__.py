@@ -37,7 +37,7 @@ from letterply.exports.pictures.findings import findings_picture
 from letterply.exports.pictures.font import font_picture, region_path
 from letterply.exports.pictures.proof import proof_svg
 from letterply.exports.pictures.repairs import repair_picture
-from letterply.exports.pictures.sheet import sheet_picture
+from letterply.exports.pictures.sheet import sheet_pictures
 from letterply.exports.pictures.sizes import ENTRY_PX, LINE_PX, RESULT_PX, TABLE_PX
 from letterply.exports.pictures.stack import png_within, stack_picture
 from letterply.exports.pictures.survey import survey_picture
@@ -101,7 +101,7 @@ __all__ = [
     "repair_document",
     "repair_picture",
     "sheet_dxf",
-    "sheet_picture",
+    "sheet_pictures",
     "sheet_svg",
     "side_by_side",
     "stack_document",

@@ -5,8 +5,9 @@ computed once in a worker and found again by the id of the request.
 """
 
 from letterply.jobs import plans, run
-from letterply.jobs.files import FILMS
+from letterply.jobs.files import FILMS, shown_plan
 from letterply.jobs.identity import job_id, recipe_version, texts_in
+from letterply.jobs.packing import pack, unpack
 from letterply.jobs.plans import make_sheet_plan
 from letterply.jobs.previews import Previews
 from letterply.jobs.resources import Resources
@@ -23,10 +24,13 @@ __all__ = [
     "describe_upload",
     "job_id",
     "make_sheet_plan",
+    "pack",
     "picture_upload",
     "plans",
     "recipe_version",
     "run",
+    "shown_plan",
     "take_upload",
     "texts_in",
+    "unpack",
 ]

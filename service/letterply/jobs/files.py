@@ -37,7 +37,15 @@ from letterply.names import device_free
 from letterply.proof import SheetProof
 from letterply.stacks import Layer, Stack
 
-__all__ = ["FILMS", "Answer", "SurveyAnswer", "later_paths", "make_files", "packed"]
+__all__ = [
+    "FILMS",
+    "Answer",
+    "SurveyAnswer",
+    "later_paths",
+    "make_files",
+    "packed",
+    "shown_plan",
+]
 
 FILMS = "films"
 """Folder of what is there to be played by a page, and of no use to anybody else."""
@@ -91,16 +99,16 @@ def packed(answer: Answer | SurveyAnswer) -> bytes:
     if isinstance(answer, Answer):
         shown = {la.material for la in (*answer.stack.layers, *answer.stack.fixtures)}
         materials = {k: m for k, m in answer.catalogue.materials.items() if k in shown}
-        plans = tuple(
-            replace(
-                p,
-                operations=tuple(replace(o, paths=()) for o in p.operations),
-                programs=tuple(replace(g, text="") for g in p.programs),
-            )
-            for p in answer.plans
-        )
+        plans = tuple(shown_plan(p) for p in answer.plans)
         answer = replace(answer, catalogue=Catalogue(materials, {}, {}, {}), plans=plans)
     return pack(answer)
+
+
+def shown_plan(plan: CutPlan) -> CutPlan:
+    """Return a plan without what no drawing shows: paths and the words of programs."""
+    bare = tuple(replace(o, paths=()) for o in plan.operations)
+    named = tuple(replace(p, text="") for p in plan.programs)
+    return replace(plan, operations=bare, programs=named)
 
 
 def later_paths(answer: Answer | SurveyAnswer) -> tuple[str, ...]:

@@ -114,7 +114,7 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> Fini
         plain = recipe.model_copy(update={"title": ""})
         stack = shared.once(
             ("stack", plain.model_dump_json()),
-            lambda: build_stack(plain, catalogue, library, artworks=artworks),
+            lambda: build_stack(plain, catalogue, library, artworks=artworks, once=shared.once),
         )
         return replace(stack, title=recipe.title)
 

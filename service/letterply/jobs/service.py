@@ -13,9 +13,10 @@ from __future__ import annotations
 import asyncio
 import logging
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Awaitable, Callable, Iterable, Mapping, Sequence
 from copy import copy
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 from weakref import WeakValueDictionary
 
@@ -45,6 +46,9 @@ __all__ = ["JobHandle", "JobService"]
 
 _log = logging.getLogger(__name__)
 
+Draw = Callable[[bytes, Sequence[str]], Awaitable[dict[str, bytes]]]
+"""Makes files of what is stored of a job; those that are made together with them come along."""
+
 
 class JobService:
     """Takes requests and sees that each is computed once, whoever asks for it.
@@ -59,7 +63,10 @@ class JobService:
         catalogue_files: the shop's own catalogue files.
         shared_folder: where is kept what jobs share; None to find out everything anew.
         run: what is computed, in a worker: kind, request and resources in, what was found out.
+        draw: kind of what others make -> what makes files of it, from what is stored of it and
+            their paths.
         max_waiting: how many jobs may be under way at once.
+        file_wait_s: how long to wait for files that are made when asked for; None for any time.
         on_end: told kind, outcome and duration in s of every job that was computed.
 
     """
@@ -73,7 +80,9 @@ class JobService:
         catalogue_files: Iterable[Path] = (),
         shared_folder: Path | None = None,
         run: Callable[[str, Mapping[str, Any], Resources], Finished] = run_job,
+        draw: Mapping[str, Draw] = MappingProxyType({}),
         max_waiting: int = 64,
+        file_wait_s: float | None = None,
         on_end: Callable[[str, str, float], None] = lambda kind, outcome, seconds: None,
     ) -> None:
         self.store = store
@@ -81,6 +90,9 @@ class JobService:
         self.short_lane = short_lane or pool
         self._shared_folder = str(shared_folder) if shared_folder is not None else None
         self._job = run
+        self._draw = draw
+        self._file_wait_s = file_wait_s
+        self._drawn: dict[tuple[str, frozenset[str]], asyncio.Task[JobRecord]] = {}
         self._max_waiting = max_waiting
         self._on_end = on_end
         self._running: dict[str, Run] = {}
@@ -211,18 +223,36 @@ class JobService:
         Raises:
             LetterplyError: `answer-outdated`, the job is of an earlier version of the engine and
                 is to be asked for again; what the pool raises.
+            JobFailed: `service-busy`, they are not made after `file_wait_s`; asked for again, the
+                work goes on.
 
         """
         wanted = frozenset(paths)
-
-        def missing(record: JobRecord) -> list[str]:
-            return [a.path for a in record.artifacts if a.digest is None and a.path in wanted]
-
-        if not missing(record):
+        if not _missing(record, wanted):
             return record
+        key = record.id, wanted
+        task = self._drawn.get(key)
+        if task is None:
+            task = asyncio.create_task(self._make(record, wanted))
+            self._drawn[key] = task
+            task.add_done_callback(lambda ended: self._forget(key, ended))
+        # Not cancelled with whoever asked: the next one finds what was made.
+        done, _ = await asyncio.wait((task,), timeout=self._file_wait_s)
+        if not done:
+            raise JobFailed(
+                "The file is being made: ask for it again in a moment.", code="service-busy"
+            )
+        return task.result()
+
+    def _forget(self, key: tuple[str, frozenset[str]], task: asyncio.Task[JobRecord]) -> None:
+        self._drawn.pop(key, None)
+        if not task.cancelled():
+            task.exception()  # seen: nobody may be waiting any more
+
+    async def _make(self, record: JobRecord, wanted: frozenset[str]) -> JobRecord:
         async with self._making.setdefault(record.id, asyncio.Lock()):
             record = await asyncio.to_thread(self.store.job, record.id)
-            left = missing(record)
+            left = _missing(record, wanted)
             if left:
                 files = await self._files(record, left)
                 record = await asyncio.to_thread(self.store.save_made, record.id, files)
@@ -232,10 +262,13 @@ class JobService:
         """Return files made from a stored answer; one that can not be read is found out again."""
         try:
             stored = await asyncio.to_thread(self.store.read_answer, record)
+            if record.kind in self._draw:
+                return await self._draw[record.kind](stored, paths)
             return await self.short_lane.run(make_files, stored, paths, owner=self.owner)
         except LetterplyError as error:
             unreadable = error.code in ("answer-outdated", "artifact-damaged")
-            if not unreadable or record.engine_version != ENGINE_VERSION:
+            ours = record.kind not in self._draw and record.engine_version == ENGINE_VERSION
+            if not unreadable or not ours:
                 raise
         request = dict(record.request)
         resources, _ = await asyncio.to_thread(self.resources, request)
@@ -293,6 +326,7 @@ class JobService:
     async def close(self) -> None:
         """Stop waiting for what is under way; kept jobs are taken up at the next start."""
         tasks = [run.task for run in self._running.values() if run.task is not None]
+        tasks += self._drawn.values()
         for task in tasks:
             task.cancel()
         await asyncio.gather(*tasks, return_exceptions=True)
@@ -399,3 +433,8 @@ class JobService:
             request, self.store, self._catalogue_files, self._shared_folder
         )
         return resources, (*self._catalogue_digests, *digests)
+
+
+def _missing(record: JobRecord, wanted: frozenset[str]) -> list[str]:
+    """Return the paths of files that were not made yet."""
+    return [a.path for a in record.artifacts if a.digest is None and a.path in wanted]

@@ -191,7 +191,10 @@ async def _order(
         )
     made = {line.number: line for line in await order_service.made_lines(id_)}
     _require_ready(told, made, wanted)
-    pieces = tuple(_piece(made[n], catalogue) for n in wanted)
+    pictures = await order_service.pictures([made[n] for n in wanted])
+    pieces = tuple(
+        _piece(made[n], picture, catalogue) for n, picture in zip(wanted, pictures, strict=True)
+    )
     quote = told["quote"] if wanted == known else {}
     title = told["title"] if wanted == known or len(pieces) > 1 else pieces[0].title
     return Source(id_, "order", title, pieces, quote.get("total"), quote.get("currency"))
@@ -221,7 +224,7 @@ def _require_ready(
         )
 
 
-def _piece(line: MadeLine, catalogue: Catalogue) -> Piece:
+def _piece(line: MadeLine, picture: str, catalogue: Catalogue) -> Piece:
     def words(key: str, thickness_mm: float) -> str:
         known = catalogue.materials.get(key)
         return f"{known.name if known else key_words(key)}, {format_mm(thickness_mm)}"
@@ -233,6 +236,6 @@ def _piece(line: MadeLine, catalogue: Catalogue) -> Piece:
         size_mm=line.size_mm,
         materials=tuple(words(*layer) for layer in reversed(line.layers)),
         version=recipe_version(line.recipe),
-        picture=line.picture,
+        picture=picture,
         line=line.number,
     )

@@ -253,12 +253,14 @@ class OrderBook:
     def finish(self, order_id: str, attempt: int, manifest: Manifest) -> bool:
         """Store the answer of an attempt; tell whether it counted: the first one does."""
         files = [Artifact(f.path, f.digest, f.size) for f in manifest.files]
+        files += [Artifact(path, None, None, later=True) for path in manifest.later]
 
         def finish(db: sa.Connection) -> bool:
             known = _locked(db, order_id)
             if known is None or known.attempt != attempt or known.final:
                 return False
-            mark_done(db, order_id, manifest.document, ordered(manifest.headline), files)
+            headline = ordered(manifest.headline)
+            mark_done(db, order_id, manifest.document, headline, files, manifest.drawn_from)
             db.execute(
                 sa.update(tables.orders)
                 .where(tables.orders.c.job == order_id)

@@ -12,8 +12,9 @@ from letterply.errors import LetterplyError
 from letterply.orders.codec import Facts, value_of
 from letterply.orders.intake.reading import Order
 from letterply.orders.pipeline.answers import LineAnswer, heard
+from letterply.orders.pipeline.drawing import picture_of
 from letterply.orders.pipeline.stages import OrderPipeline
-from letterply.orders.pipeline.task_requests import Sources
+from letterply.orders.pipeline.task_requests import PictureRequest, Sources
 from letterply.storage import Vault
 
 __all__ = ["MadeLine", "OrderedLine", "lines_of", "made_lines"]
@@ -38,7 +39,7 @@ class MadeLine(OrderedLine):
         size_mm: width, height, thickness.
         layers: key of the material and thickness in mm of each, bottom first.
         blockers: how many its checks name.
-        picture: digest of its picture in the vault, PNG.
+        picture: what its picture is made from (`OrderService.pictures`).
 
     """
 
@@ -46,7 +47,7 @@ class MadeLine(OrderedLine):
     size_mm: tuple[float, float, float]
     layers: tuple[tuple[str, float], ...]
     blockers: int
-    picture: str
+    picture: PictureRequest
 
 
 def lines_of(content: Facts) -> tuple[OrderedLine, ...]:
@@ -63,7 +64,8 @@ def made_lines(content: Facts, vault: Vault) -> tuple[MadeLine, ...]:
 
     """
     order = value_of(Order, content["order"])
-    pipeline = OrderPipeline(order, value_of(Sources, content["sources"]), vault)
+    sources = value_of(Sources, content["sources"])
+    pipeline = OrderPipeline(order, sources, vault)
     found = []
     for line, task in zip(order.lines, pipeline.line_tasks(), strict=True):
         answer = vault.recall(task.key)
@@ -84,7 +86,7 @@ def made_lines(content: Facts, vault: Vault) -> tuple[MadeLine, ...]:
                     size_mm=made.size_mm,
                     layers=tuple((la.material, la.thickness_mm) for la in made.layers),
                     blockers=made.findings.counts.blocker,
-                    picture=made.together,
+                    picture=picture_of(order.shop, sources, made, exploded=False),
                 )
             )
     return tuple(found)

@@ -9,10 +9,12 @@ from __future__ import annotations
 
 import asyncio
 import json
+import math
 import threading
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from copy import copy
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,14 +25,17 @@ from letterply.jobs import job_id, texts_in
 from letterply.lettering import ARTWORK_PREFIX, shipped_faces
 from letterply.orders.book import OrderBook
 from letterply.orders.codec import Facts, plain, value_of
+from letterply.orders.drawing_hands import DrawingHands
+from letterply.orders.estimates import Estimates
 from letterply.orders.intake.estimating import estimate_order
 from letterply.orders.intake.measuring import Measured, measure_designs
 from letterply.orders.intake.reading import Order, add_measures, read_order
 from letterply.orders.intake.sampling import choose_sample
 from letterply.orders.made import MadeLine, OrderedLine, lines_of, made_lines
-from letterply.orders.pipeline.answers import Problem
+from letterply.orders.pipeline.answers import LinePicture, Problem
+from letterply.orders.pipeline.documents import Asked, asked_of, files_of
 from letterply.orders.pipeline.rehearsal import rehearse
-from letterply.orders.pipeline.task_requests import Sources
+from letterply.orders.pipeline.task_requests import PapersRequest, Sources
 from letterply.orders.states import OrderEvent, OrderPhase, OrderState
 from letterply.storage import (
     HOUSE,
@@ -94,6 +99,7 @@ class OrderService:
         pool: where they are measured.
         catalogue: shipped data with the shop's own laid over.
         catalogue_files: the shop's own files.
+        drawing: helps to draw while it has nothing else to do.
 
     """
 
@@ -103,9 +109,13 @@ class OrderService:
         pool: ComputePool,
         catalogue: Catalogue,
         catalogue_files: Iterable[Path] = (),
+        *,
+        drawing: ComputePool | None = None,
     ) -> None:
         self._store = store
         self._pool = pool
+        self._drawing = DrawingHands(store.place, pool, drawing)
+        self.estimates = Estimates()
         self._catalogue = catalogue
         kept = [store.keep_file(path.read_bytes()) for path in catalogue_files]
         self._catalogue_digests = tuple(name for name, _ in kept)
@@ -152,8 +162,19 @@ class OrderService:
         add_measures(order, measures)
         return order, measures
 
-    async def estimate(self, order: Order, measures: list[Measured]) -> Document:
-        """Return what an order would make, take and cost; nothing is stored."""
+    async def estimate(
+        self, order: Order, measures: list[Measured], wait_s: float = math.inf
+    ) -> Document:
+        """Return what an order would make, take and cost; nothing is stored.
+
+        Raises:
+            JobFailed: `service-busy`, it is not known after so long; asked again, it goes on.
+
+        """
+        key = digest(canonical_json(plain(order)))
+        return await self.estimates.get(key, partial(self._estimate, order, measures), wait_s)
+
+    async def _estimate(self, order: Order, measures: list[Measured]) -> Document:
         shop = resolve_shop(order.shop, self._catalogue)
         sample = await asyncio.to_thread(choose_sample, order, measures)
         fonts, sources = await asyncio.to_thread(self._fonts, order)
@@ -197,6 +218,27 @@ class OrderService:
         One that is done, failed or cancelled stays as it is.
         """
         return await asyncio.to_thread(self._cancel, order_id)
+
+    async def draw(self, stored: bytes, paths: Sequence[str]) -> dict[str, bytes]:
+        """Return files of an order that is done, made now, and those made together with them.
+
+        Args:
+            stored: what they are made from (`Manifest.drawn_from`).
+            paths: which.
+
+        Raises:
+            LetterplyError: `artifact-damaged` or `answer-outdated`; what the pool raises.
+
+        """
+
+        def look() -> Asked:
+            request = value_of(PapersRequest, json.loads(stored))
+            shop = resolve_shop(request.shop, self._catalogue)
+            return asked_of(request, paths, self._vault, shop)
+
+        asked = await asyncio.to_thread(look)
+        answers = await self._drawing.run(asked.first) + await self._drawing.run(asked.then)
+        return await asyncio.to_thread(files_of, answers, self._vault)
 
     async def state(self, order_id: str) -> tuple[OrderState, JobRecord]:
         """Return where an order stands; raises `NotFound` (`order-not-found`)."""
@@ -258,6 +300,16 @@ class OrderService:
 
         """
         return await asyncio.to_thread(lambda: made_lines(self._content(order_id), self._vault))
+
+    async def pictures(self, lines: Sequence[MadeLine]) -> list[str]:
+        """Return the digests in the vault of pictures of lines, PNG, made now if need be.
+
+        Raises:
+            LetterplyError: what the pool raises.
+
+        """
+        answers = await self._drawing.run([line.picture for line in lines])
+        return [value_of(LinePicture, answer).picture for answer in answers]
 
     async def revised(self, order_id: str) -> tuple[str, ...]:
         """Return the ids of the orders that an order revises, the latest first."""
@@ -340,7 +392,18 @@ class OrderService:
             record = self._store.job(order_id)
         except NotFound:
             return False
-        return record.state is JobState.DONE and not self._store.is_whole(record)
+        if record.state is not JobState.DONE:
+            return False
+        return not (self._store.is_whole(record) and self._can_draw(record))
+
+    def _can_draw(self, record: JobRecord) -> bool:
+        """Tell whether all is there that drawings of an order are made from."""
+        if record.answer is None:  # of before drawings were made when asked for
+            return True
+        request = value_of(PapersRequest, json.loads(self._store.read_answer(record)))
+        keys = {*request.line_keys, *request.sheet_keys} - request.failed.keys()
+        answers = [self._vault.recall(key) for key in sorted(keys)]
+        return all(a is not None and self._vault.is_whole(a) for a in answers)
 
     def _again(self, order_id: str) -> OrderState:
         state = self._state(order_id)

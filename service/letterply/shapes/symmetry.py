@@ -40,6 +40,9 @@ _BAND = 3.0
 _COARSE_POINTS, _FINE_POINTS = 64, 192
 _ROUNDS = 12
 _POWER, _DAMPING = 4, 1 / 3
+_SURE_MM = 1e-3
+"""A point farther off than the tolerance and this much shows a misfit, rounded as it may be."""
+
 _ONE_WAY_DEG = 45.0
 _UNDETERMINED = 1e-6
 """A motion that the points hold back by less than this share of what holds the best held one back
@@ -251,7 +254,9 @@ def _refined(
     if settled is None:
         return None
     best: Fit | None = None
-    for turn, shift in (settled, _levelled(piece, place, start, settled, tolerance_mm)):
+    for (turn, shift), least in _levelled(piece, place, start, settled, tolerance_mm):
+        if least > tolerance_mm + _SURE_MM:
+            continue  # a point of the outline is farther off already
         angle = round((turn_deg + math.degrees(turn)) % 360, 6) % 360
         at = (float(shift[0]), float(shift[1]))
         miss = misfit_mm(
@@ -282,24 +287,30 @@ def _settle(
 
 def _levelled(
     piece: Likeness, place: Likeness, start: _Floats, move: _Move, tolerance_mm: float
-) -> _Move:
-    """Return the move near `move` with the least largest distance that some rounds come by."""
+) -> tuple[tuple[_Move, float], ...]:
+    """Return the move, and the one near it with the least largest distance in some rounds.
+
+    Each comes with that distance, of points along the outline: it is farther off by no less.
+    """
     turn, shift = move
     points = piece.sample(_FINE_POINTS) @ start.T @ _linear(math.degrees(turn), flipped=False).T
     points = points + shift
     best, least = move, math.inf
-    for _ in range(_ROUNDS):
+    at_first = math.inf
+    for number in range(_ROUNDS):
         away, side = place.index.nearest(points)
         largest = float(away.max())
+        if not number:
+            at_first = largest
         if largest < least:
-            best, least = (turn, shift), largest
+            best, least = (turn, shift) if number else move, largest
         if largest < tolerance_mm / 100:
             break
         by, along = _step(points, away**_POWER, place, side, piece.reach_mm)
         # Undamped it swings from one far point to the next.
         by, along = by * _DAMPING, along * _DAMPING
         points, turn, shift = _moved(points, by, along), turn + by, _moved(shift, by, along)
-    return best
+    return ((move, at_first),) if best is move else ((move, at_first), (best, least))
 
 
 def _moved(points: _Floats, by: float, along: _Floats) -> _Floats:

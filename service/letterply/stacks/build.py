@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 
 import shapely
 from shapely.affinity import translate
@@ -17,6 +18,7 @@ from letterply.catalogue import Catalogue, CutterRack
 from letterply.errors import GeometryError
 from letterply.findings import Finding, Place
 from letterply.lettering import ArtworkLibrary, FontLibrary, Lettering
+from letterply.memo import Once, every_time
 from letterply.requests import (
     ArtworkOutline,
     BlankOutline,
@@ -45,7 +47,7 @@ from letterply.stacks.blanks.fixtures import assembly_frames, fixture_boards, fi
 from letterply.stacks.blanks.shapes import blank_region, fitted_to_blanks, place_blank, safe_area
 from letterply.stacks.draft import LayerDraft
 from letterply.stacks.features.kinds import apply_features, drop_islands, recess_layer
-from letterply.stacks.model import Layer, Stack
+from letterply.stacks.model import Layer, Repair, Stack
 from letterply.stacks.outlines.artwork import Drawings, artwork_outline, with_ornaments
 from letterply.stacks.outlines.kinds import lettering_outline, plate_outline, ribbon_hole
 from letterply.stacks.outlines.lettering import (
@@ -53,10 +55,21 @@ from letterply.stacks.outlines.lettering import (
     reading_findings,
     set_recipe_lettering,
 )
-from letterply.stacks.repairs.named import bridge_draft, repair_outline, repair_report, repair_words
+from letterply.stacks.repairs.named import (
+    bridge_draft,
+    repair_outline,
+    repair_report,
+    repair_words,
+    smallest_gap,
+)
 from letterply.stacks.work import Hole
 
 __all__ = ["build_stack"]
+
+_Repaired = Callable[
+    [LetteringOutline, Region, Lettering, CutterRack, float, Tolerances],
+    tuple[Region, tuple[Repair, ...]],
+]
 
 
 def build_stack(
@@ -67,10 +80,13 @@ def build_stack(
     artworks: ArtworkLibrary | None = None,
     *,
     reported: bool = True,
+    once: Once = every_time,
 ) -> Stack:
     """Return the stack that a recipe describes.
 
-    Where repairs of outlines need not be `reported`, they are made all the same, and quicker.
+    Where repairs of outlines need not be `reported`, they are made all the same, and quicker. What
+    takes longest is asked for through `once`, as questions that name all but catalogue, fonts,
+    drawings and tolerances.
 
     Raises:
         InputError: and its children, naming the field of the recipe that cannot be met.
@@ -90,11 +106,12 @@ def build_stack(
     recipe = fitted_to_blanks(recipe, set_own, tolerances)
     base = None if recipe.lettering is None else set_own(recipe.lettering, "recipe.lettering")
     words = EMPTY if base is None else base.region
-    drafts = _outlines(recipe, catalogue, base, set_own, drawings, tolerances, reported=reported)
+    ask = partial(_repaired, once=once, reported=reported)
+    drafts = _outlines(recipe, catalogue, base, set_own, drawings, tolerances, ask)
     for draft in drafts:
         apply_features(draft, drafts, words, set_own, drawings, tolerances)
         bridge_draft(draft, catalogue.material(draft.recipe.material), base, set_own, tolerances)
-    findings = align_layers(recipe, drafts, catalogue, tolerances)
+    findings = align_layers(recipe, drafts, catalogue, tolerances, once)
     findings += [finding for draft in drafts for finding in draft.findings]
     dx, dy = _to_origin(drafts)
     for draft in drafts:
@@ -132,8 +149,7 @@ def _outlines(
     set_own: Callable[[LetteringRecipe, str], Lettering],
     drawings: Drawings,
     tolerances: Tolerances,
-    *,
-    reported: bool,
+    repaired: _Repaired,
 ) -> list[LayerDraft]:
     """Return a draft of every layer, bottom first, each with its solid outline."""
     drafts: list[LayerDraft] = []
@@ -151,7 +167,7 @@ def _outlines(
                 lettering = set_own(outline.lettering, f"{field}.lettering")
             assert lettering is not None  # the recipe was refused otherwise
             rack = CutterRack(tuple(catalogue.cutters.values()), material)
-            draft = _of_letters(spec, index, lettering, rack, tolerances, reported=reported)
+            draft = _of_letters(spec, index, lettering, rack, tolerances, repaired)
         elif isinstance(outline, BlankOutline):
             draft = _blank(spec, index, words, ink, tolerances)
         else:
@@ -176,26 +192,50 @@ def _of_letters(
     lettering: Lettering,
     rack: CutterRack,
     tolerances: Tolerances,
-    *,
-    reported: bool,
+    repaired: _Repaired,
 ) -> LayerDraft:
     """Return the draft of a layer in the shape of its lettering."""
     outline = spec.outline
     assert isinstance(outline, LetteringOutline)
     field = f"recipe.layers.{index}.outline"
     plain = lettering_outline(lettering.region, outline, tolerances, field=field)
-    letters = [x.region for x in lettering.letters]
-    region, repairs = repair_outline(
-        outline, plain, letters, rack, spec.thickness, tolerances, reported=reported
-    )
-    # After softening, whose arcs have most of the points.
-    region = thinned_out(region, tolerances.thin_out_mm)
+    region, repairs = repaired(outline, plain, lettering, rack, spec.thickness, tolerances)
     draft = LayerDraft(spec, index, region, lettering=lettering)
     draft.history.extend(lettering.history)
     if repairs:
         draft.plain_solid = plain
         draft.repairs.extend(repairs)
     return draft
+
+
+def _repaired(
+    outline: LetteringOutline,
+    plain: Region,
+    lettering: Lettering,
+    rack: CutterRack,
+    thickness_mm: float,
+    tolerances: Tolerances,
+    *,
+    once: Once,
+    reported: bool,
+) -> tuple[Region, tuple[Repair, ...]]:
+    """Return an outline as it is cut, and what was repaired."""
+    letters = tuple(x.region for x in lettering.letters) if outline.join == "letters" else ()
+    is_changed = bool(outline.strengthen or outline.soften or outline.join)
+
+    def find_out() -> tuple[Region, tuple[Repair, ...]]:
+        region, repairs = repair_outline(
+            outline, plain, letters, rack, thickness_mm, tolerances, reported=reported
+        )
+        # After softening, whose arcs have most of the points.
+        return thinned_out(region, tolerances.thin_out_mm), repairs
+
+    if not is_changed:
+        return find_out()
+    # All that is asked of material, thickness and cutters: many have the same answers.
+    least = rack.material.min_web(thickness_mm), smallest_gap(rack, thickness_mm)
+    wish = outline.model_dump_json(), *least, reported
+    return once(("outline", plain, letters, *wish), find_out)
 
 
 def _ribbon_hole(plate: Region, outline: PlateOutline, ribbon: Ribbon, field: str) -> Hole:

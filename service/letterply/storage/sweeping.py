@@ -81,9 +81,11 @@ def sweep(store: Store, rules: SweepRules, keep: Iterable[str] = ()) -> Swept:
     waiting = list(store.blobs.stored_before(before))
     oldest_open = store.database.read(_oldest_open)
     freed = answers = blobs = 0
+    drawn = store.database.read(lambda db: _drawn_from(store, db))
     gone_before = min(now - rules.answers_s, oldest_open - rules.grace_s)
     for key, recalled_at in list(vault.keys()):
-        if recalled_at < gone_before and (size := vault.forget(key, gone_before)):
+        stays = recalled_at >= gone_before or key in drawn
+        if not stays and (size := vault.forget(key, gone_before)):
             answers, freed = answers + 1, freed + size
     # Looked up after the list was made: what was stored in between is not on it.
     kept = set(keep)
@@ -126,6 +128,13 @@ def _named_in(store: Store, name: str) -> Iterator[str]:
     except LetterplyError as error:
         if error.code != "artifact-damaged":
             raise  # out of reach now: nothing may be thought to be unused
+
+
+def _drawn_from(store: Store, db: sa.Connection) -> set[str]:
+    """Return the keys of the answers that drawings of orders are made from, when asked for."""
+    j = tables.jobs.c
+    kept = sa.select(j.answer).where(j.kind == "order", j.answer.is_not(None))
+    return {key for name in db.execute(kept).scalars() for key in _named_in(store, name)}
 
 
 def _oldest_open(db: sa.Connection) -> float:

@@ -146,6 +146,7 @@ class Submitted(Generic[T]):
         ended = asyncio.wrap_future(self._inner.future)
         try:
             if self._pool.patience_s is not None:
+                await self._pool.warmed()  # starting a worker is not waiting in a queue
                 await asyncio.wait((ended,), timeout=self._pool.patience_s)
                 if not self.started:
                     raise JobFailed(
@@ -169,6 +170,7 @@ class ComputePool:
         time_limit_s: processor time of a task; one that takes more is killed.
         memory_limit_bytes: address space of a worker.
         preload: modules that a worker imports before its first task.
+        warm_up: name of a function, `module:function`, that it calls then.
         cache_folder: where compiled code may be kept.
         tasks_a_worker: a worker is replaced after so many tasks.
         clock_factor: a task that is not done after so many times its limit by the clock is killed,
@@ -186,6 +188,7 @@ class ComputePool:
         memory_limit_bytes: int,
         *,
         preload: tuple[str, ...] = (),
+        warm_up: str = "",
         cache_folder: Path | None = None,
         tasks_a_worker: int = _TASKS_A_WORKER,
         clock_factor: float = _CLOCK_FACTOR,
@@ -200,6 +203,7 @@ class ComputePool:
         self.restarts = 0
         self._on_phase = on_phase
         self._preload = preload
+        self._warm_up = warm_up
         self._cache_folder = cache_folder
         self._tasks_a_worker = tasks_a_worker
         self._niceness = niceness
@@ -228,6 +232,11 @@ class ComputePool:
     def waiting(self) -> int:
         """How many tasks wait for a worker."""
         return self._turns.waiting
+
+    @property
+    def under_way(self) -> int:
+        """How many tasks wait or run."""
+        return self.waiting + self.running
 
     @property
     def running(self) -> int:
@@ -262,6 +271,7 @@ class ComputePool:
             niceness=self._niceness,
             cache_folder=str(self._cache_folder) if self._cache_folder else None,
             preload=self._preload,
+            warm_up=self._warm_up,
             reports=channel.writer,
             board=channel.board,
         )

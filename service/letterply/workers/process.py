@@ -46,6 +46,8 @@ class WorkerSetup:
         niceness: how far it steps back behind the rest of the machine.
         cache_folder: where compiled code is kept when the package's folder cannot be written.
         preload: modules to import at once.
+        warm_up: name of a function, `module:function`, that is called once with nothing after that;
+            empty for none.
         reports: where its tasks tell how far they are.
         board: where tickets stand that nobody wants any more.
 
@@ -56,6 +58,7 @@ class WorkerSetup:
     niceness: int
     cache_folder: str | None = None
     preload: tuple[str, ...] = ()
+    warm_up: str = ""
     reports: Connection | None = None
     board: Array[c_uint64] | None = None
 
@@ -108,6 +111,9 @@ def enter(setup: WorkerSetup) -> None:
     _limit_memory(setup.memory_limit_bytes)
     for name in setup.preload:
         importlib.import_module(name)
+    if setup.warm_up:
+        module, _, name = setup.warm_up.partition(":")
+        getattr(importlib.import_module(module), name)()
     # What was imported stays: the collector need not go through it again with every task.
     gc.collect()
     gc.freeze()

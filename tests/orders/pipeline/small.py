@@ -6,13 +6,16 @@ import json
 from dataclasses import replace
 
 from boathouse import one_layer
+from letterply.catalogue import load_catalogue, resolve_shop
 from letterply.errors import JobFailed
+from letterply.orders.codec import value_of
 from letterply.orders.pipeline.answers import Problem, kept
+from letterply.orders.pipeline.documents import asked_of, files_of
 from letterply.orders.pipeline.layouts import SheetSpec
 from letterply.orders.pipeline.part_table import PartRow
 from letterply.orders.pipeline.stages import OrderPipeline, run_pipeline
-from letterply.orders.pipeline.task_requests import Sources
-from letterply.orders.pipeline.tasks import run_task
+from letterply.orders.pipeline.task_requests import PapersRequest, Sources
+from letterply.orders.pipeline.tasks import Task, run_task
 from letterply.storage.vault import open_vault
 from orders.intake.ordering import read
 
@@ -111,10 +114,24 @@ def made(order, folder, *, earlier=(), log=None, lost=lambda task: False):
 
 def file_of(manifest, vault, path):
     """Return a file of an order that was made."""
+    if path in manifest.later:
+        return drawn(manifest, vault, [path])[path]
     (found,) = [f for f in manifest.files if f.path == path]
     data = vault.read(found.digest)
     assert len(data) == found.size
     return data
+
+
+def drawn(manifest, vault, paths):
+    """Return files of an order that are made when they are asked for, and those made with them."""
+    request = value_of(PapersRequest, json.loads(vault.read(manifest.drawn_from)))
+    catalogue = load_catalogue(*(vault.path_of(d) for d in request.sources.catalogue))
+    asked = asked_of(request, paths, vault, resolve_shop(request.shop, catalogue))
+    answers = []
+    for each in (*asked.first, *asked.then):
+        task = Task.of(each, vault, {})
+        answers.append(run_task(str(vault._root), task.kind, task.key, task.args))
+    return files_of(answers, vault)
 
 
 def document_of(manifest, vault):

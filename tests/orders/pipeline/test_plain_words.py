@@ -8,7 +8,7 @@ import pypdfium2
 import pytest
 
 from letterply.catalogue import load_catalogue
-from orders.pipeline.small import made, plain_order
+from orders.pipeline.small import drawn, made, plain_order
 
 SENTENCE = re.compile(r"(?<=[.!?])\s+")
 FEWEST_WORDS = 4
@@ -20,7 +20,8 @@ def files(tmp_path_factory):
     """Return the files of an order of two tags, path -> bytes."""
     order = plain_order("Tern", "Knot", title="Tags", marks="scribed")
     manifest, vault = made(order, tmp_path_factory.mktemp("vault"))
-    return {f.path: vault.read(f.digest) for f in manifest.files}
+    there = {f.path: vault.read(f.digest) for f in manifest.files}
+    return there | drawn(manifest, vault, manifest.later)
 
 
 def pages_of(pdf):

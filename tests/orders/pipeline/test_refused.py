@@ -24,6 +24,7 @@ def test_no_program_is_written_and_the_summary_gives_the_reason(tmp_path):
     order = replace(order, shop={**shop, "machine": "bench-beam"})
     manifest, vault = made(order, tmp_path)
     paths = {f.path for f in manifest.files}
+    paths |= set(manifest.later)
     assert not [p for p in paths if p.startswith(("programs/", "sheets/"))]
     document = document_of(manifest, vault)
     assert document["ready"] is False
@@ -32,4 +33,4 @@ def test_no_program_is_written_and_the_summary_gives_the_reason(tmp_path):
     assert "1 sheet could not be planned: Rigid PVC sheet must not be cut by a beam" in summary
     assert "hydrogen chloride" in summary
     assert "Every program passed" not in summary
-    assert "job-sheet.pdf" in paths
+    assert "job-sheet.pdf" in manifest.later

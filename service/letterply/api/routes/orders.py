@@ -68,7 +68,7 @@ _MADE: dict[int | str, dict[str, Any]] = {
         "model": OrderDocument | EstimateDocument,
     },
     202: {"description": "Accepted: it will be made.", "model": OrderDocument},
-    **problems(400, 409, 413, 415, 422),
+    **problems(400, 409, 413, 415, 422, 503),
 }
 _AGAIN: dict[int | str, dict[str, Any]] = {
     200: {"description": "It is done already.", "model": OrderDocument},
@@ -91,7 +91,8 @@ async def place_order(
     order, measures = await order_service.vet(body.request, table=body.table, charset=body.charset)
     if dry_run:
         return answers.json_response(
-            await order_service.estimate(order, measures), headers=_NO_STORE
+            await order_service.estimate(order, measures, app_state.settings.wait_s),
+            headers=_NO_STORE,
         )
     job_service.check_turn(await order_service.open_count())
     await asyncio.to_thread(job_service.check_room)
@@ -152,7 +153,7 @@ async def follow_order(
     )
 
 
-@router.get("/{id}.zip", responses={**FILES, **problems(404, 409, 422, 500)})
+@router.get("/{id}.zip", responses={**FILES, **problems(404, 409, 422, 500, 503)})
 async def get_bundle(
     request: Request,
     job_service: JobServiceOf,
@@ -168,6 +169,8 @@ async def get_bundle(
     job_sheet = await _job_sheet(job_service, offer_service, record)
     said = [] if job_sheet is None else [digest(job_sheet)]
     tag = answers.tag_of(record, "zip", *(a.path for a in chosen), *said)
+    record = await job_service.made(record, [a.path for a in chosen])
+    chosen = tuple(answers.shown(record, override))
     instead = {} if job_sheet is None else {_JOB_SHEET: job_sheet}
     return await answer_stream(
         request,
@@ -224,7 +227,7 @@ async def list_order_offers(
     return answers.json_response({"items": items}, headers=_NO_STORE)
 
 
-@router.get("/{id}/files/{path:path}", responses={**FILES, **problems(404, 409, 422, 500)})
+@router.get("/{id}/files/{path:path}", responses={**FILES, **problems(404, 409, 422, 500, 503)})
 async def get_order_file(
     request: Request,
     job_service: JobServiceOf,
@@ -247,7 +250,7 @@ async def _job_sheet(
     job_service: JobService, offer_service: OfferService, record: JobRecord
 ) -> bytes | None:
     """Return the job sheet of an order as it stands with its customers; None where it has none."""
-    kept = record.artifact(_JOB_SHEET)
+    kept = (await job_service.made(record, [_JOB_SHEET])).artifact(_JOB_SHEET)
     if kept is None:
         return None
     title = str((record.headline or {}).get("title", ""))

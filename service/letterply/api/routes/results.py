@@ -59,7 +59,7 @@ def add_reading_routes(
 
     @router.get(
         "/{id}.{suffix}",
-        responses={**FILES, **problems(404, 409, 422, 500)},
+        responses={**FILES, **problems(404, 409, 422, 500, 503)},
         name=f"get_{kind}_as",
         summary=f"Return a {kind} by suffix: {suffixes}",
     )
@@ -105,7 +105,7 @@ def add_reading_routes(
 
     @router.get(
         "/{id}/files/{path:path}",
-        responses={**FILES, **problems(404, 409, 422, 500)},
+        responses={**FILES, **problems(404, 409, 422, 500, 503)},
         name=f"get_{kind}_file",
         summary=f"Return one file of a {kind}",
     )

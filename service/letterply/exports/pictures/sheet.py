@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from letterply.cutting import CutPlan
 from letterply.exports.cutfiles.drawing import Drawing, region_rings, sheet_drawing
-from letterply.exports.pictures.part_labels import draw_labels, place_labels
+from letterply.exports.pictures.part_labels import PartLabel, draw_labels, place_labels
 from letterply.exports.primitives.captions import (
     QUIET,
     bar_length,
@@ -31,7 +32,7 @@ from letterply.exports.primitives.views import Frame
 from letterply.sheets import Sheet
 from letterply.units import counted, decimal_text
 
-__all__ = ["legend", "sheet_picture"]
+__all__ = ["legend", "sheet_picture", "sheet_pictures"]
 
 _LINE = 0.07
 """Width of a line, in sizes of the text."""
@@ -50,14 +51,39 @@ def sheet_picture(
             has them.
 
     """
+    return _picture(sheet, plan, _shown(sheet, plan), colour, alone=alone)
+
+
+def sheet_pictures(sheet: Sheet, plan: CutPlan | None = None, *, colour: str) -> tuple[str, str]:
+    """Return both pictures of a sheet as SVG, the one that stands alone and the one for a page."""
+    shown = _shown(sheet, plan)
+    return (
+        _picture(sheet, plan, shown, colour, alone=True),
+        _picture(sheet, plan, shown, colour, alone=False),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """What every picture of a sheet shows, and the size of its text."""
+
+    drawing: Drawing
+    labels: tuple[PartLabel, ...]
+    unit: float
+
+
+def _shown(sheet: Sheet, plan: CutPlan | None) -> _Shown:
     stock = sheet.stock
-    drawing = sheet_drawing(sheet, plan)
-    names = plan.names if plan else {}
     unit = max(1.5, 0.02 * math.sqrt(stock.width_mm * stock.height_mm))
+    box = 0.0, 0.0, stock.width_mm, stock.height_mm
+    return _Shown(sheet_drawing(sheet, plan), place_labels(sheet.parts, box, unit), unit)
+
+
+def _picture(sheet: Sheet, plan: CutPlan | None, shown: _Shown, colour: str, *, alone: bool) -> str:
+    stock, drawing, labels, unit = sheet.stock, shown.drawing, shown.labels, shown.unit
+    names = plan.names if plan else {}
     pad = 1.6 * unit
     used = [s.key for s in STYLES.values() if any(m.operation == s.key for m in drawing.marks)]
-    shown = 0.0, 0.0, stock.width_mm, stock.height_mm
-    labels = place_labels(sheet.parts, shown, unit)
     reach = max((label.ground.bounds[2] for label in labels), default=0.0)
     room = max(stock.width_mm, reach, 30 * unit)
     width = room + 2 * pad

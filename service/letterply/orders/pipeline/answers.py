@@ -20,6 +20,7 @@ from letterply.storage import FAULTS, facts_of_error
 __all__ = [
     "BlankAnswer",
     "Blockers",
+    "Documents",
     "FindingCounts",
     "Findings",
     "Headline",
@@ -27,6 +28,7 @@ __all__ = [
     "LineAnswer",
     "LineFindings",
     "LineLayers",
+    "LinePicture",
     "MadeFile",
     "Manifest",
     "PartAnswer",
@@ -34,6 +36,7 @@ __all__ = [
     "Problem",
     "Program",
     "SheetAnswer",
+    "SheetDrawings",
     "StackLayer",
     "ToldFinding",
     "Totals",
@@ -225,13 +228,18 @@ class LineLayers:
 
 @dataclass(frozen=True, slots=True)
 class LineAnswer(LineLayers):
-    """A line that was made; `exploded` and `together` are its pictures."""
+    """A line that was made."""
 
     title: str
     size_mm: tuple[float, float, float]
     findings: LineFindings
-    exploded: str
-    together: str
+
+
+@dataclass(frozen=True, slots=True)
+class LinePicture:
+    """What a line looks like."""
+
+    picture: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -277,7 +285,7 @@ class PlannedSheet:
 
 @dataclass(frozen=True, slots=True)
 class SheetAnswer(PlannedSheet):
-    """A sheet that was planned, proved and drawn.
+    """A sheet that was planned and proved.
 
     Attributes:
         zero_mm: where x and y are nought.
@@ -288,8 +296,8 @@ class SheetAnswer(PlannedSheet):
         proof: what it says.
         findings: doubts about the plan.
         cautions: what to mind at the machine.
-        on_page: its picture for papers.
-        files: its drawings, programs and proofs.
+        drawn_from: what its drawings are made from.
+        files: its plan and programs.
 
     """
 
@@ -301,7 +309,22 @@ class SheetAnswer(PlannedSheet):
     proof: str
     findings: Findings
     cautions: tuple[str, ...]
+    drawn_from: str
+    files: tuple[MadeFile, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SheetDrawings:
+    """Drawings and pictures of a sheet; `on_page` is its picture for papers."""
+
     on_page: str
+    files: tuple[MadeFile, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Documents:
+    """The papers of an order that people read."""
+
     files: tuple[MadeFile, ...]
 
 
@@ -347,6 +370,8 @@ class Manifest:
         headline: the first of it.
         layout: digest of where its parts lie.
         files: by path.
+        later: paths of the files that are made when somebody asks for them.
+        drawn_from: digest of what those are made from.
 
     """
 
@@ -354,3 +379,5 @@ class Manifest:
     headline: Headline
     layout: str
     files: tuple[MadeFile, ...]
+    later: tuple[str, ...]
+    drawn_from: str

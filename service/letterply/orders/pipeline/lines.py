@@ -15,7 +15,7 @@ import shapely
 
 from letterply.catalogue import Catalogue, Shop
 from letterply.checks import check_stack
-from letterply.exports import LINE_PX, findings_document, png_within, stack_picture
+from letterply.exports import findings_document
 from letterply.lettering import ArtworkLibrary, FontLibrary
 from letterply.orders.pipeline.answers import (
     BlankAnswer,
@@ -59,18 +59,12 @@ def make_line(
     told = told_findings(findings)
     left, low, right, high = stack.bounds
     made = layers_of(recipe, stack, vault)
-    exploded, together = (
-        vault.write(png_within(stack_picture(stack, catalogue, exploded=apart), LINE_PX))
-        for apart in (True, False)
-    )
     return LineAnswer(
         layers=made.layers,
         helpers=made.helpers,
         title=stack.title,
         size_mm=(round(right - left, 2), round(high - low, 2), round(stack.height_mm, 2)),
         findings=LineFindings(told.counts, told.told, findings["summary"]),
-        exploded=exploded,
-        together=together,
     )
 
 

@@ -1,14 +1,16 @@
-"""The papers of an order, as a task: what was made, in one document, a table, a quote."""
+"""The papers of an order, as a task: what was made, in one document, a table, a quote.
+
+What people read on paper is made when somebody asks for it (`letterply.orders.pipeline.documents`).
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from typing import TypeVar
 
-from letterply.catalogue import Catalogue, Shop
+from letterply.catalogue import Shop
 from letterply.errors import LetterplyError
 from letterply.exports import Document, to_json
-from letterply.lettering import FontLibrary
 from letterply.orders.codec import Facts, ordered, plain
 from letterply.orders.intake.reading import Order
 from letterply.orders.pipeline.answers import (
@@ -21,33 +23,30 @@ from letterply.orders.pipeline.answers import (
     SheetAnswer,
     heard,
 )
+from letterply.orders.pipeline.drawing import drawing_paths
 from letterply.orders.pipeline.outcome import Outcome
-from letterply.orders.pipeline.papers_pdf import document_files
+from letterply.orders.pipeline.papers_pdf import document_paths
 from letterply.orders.pipeline.part_table import part_rows, parts_csv
 from letterply.orders.pipeline.task_requests import PapersRequest
 from letterply.orders.quote import Quote, SheetCost, make_quote
 from letterply.orders.states import LineState
-from letterply.storage import Vault
+from letterply.storage import Vault, canonical_json
 
-__all__ = ["make_papers"]
+__all__ = ["make_papers", "outcome_of"]
 
 _Answer = TypeVar("_Answer")
 
 
-def make_papers(
-    request: PapersRequest, vault: Vault, catalogue: Catalogue, shop: Shop, library: FontLibrary
-) -> Manifest:
+def make_papers(request: PapersRequest, vault: Vault, shop: Shop) -> Manifest:
     """Return the manifest of an order: its document, its headline and all of its files.
 
     Args:
         request: the order, the keys of its lines and sheets, its sheets, what found no room.
         vault: has the answers.
-        catalogue: for names.
-        shop: for set-ups.
-        library: for names in any script.
+        shop: for its prices.
 
     """
-    outcome = _outcome(request, vault, shop)
+    outcome = outcome_of(request, vault, shop)
     document = _document(outcome)
     files = {
         "order.json": to_json(document),
@@ -55,7 +54,6 @@ def make_papers(
         "quote.json": to_json(
             {"rules": request.order.prices.model_dump(), **outcome.quote.facts()}
         ),
-        **document_files(outcome, vault, catalogue, shop, library),
     }
     manifest = [MadeFile(path, vault.write(data), len(data)) for path, data in files.items()]
     for sheet in outcome.planned:
@@ -66,10 +64,20 @@ def make_papers(
         headline=_headline(outcome),
         layout=vault.write(to_json(layout)),
         files=tuple(sorted(manifest, key=lambda f: f.path)),
+        later=tuple(
+            sorted(
+                (
+                    *document_paths(outcome),
+                    *(p for s in outcome.planned for p in drawing_paths(s.number)),
+                )
+            )
+        ),
+        drawn_from=vault.write(canonical_json(plain(request))),
     )
 
 
-def _outcome(request: PapersRequest, vault: Vault, shop: Shop) -> Outcome:
+def outcome_of(request: PapersRequest, vault: Vault, shop: Shop) -> Outcome:
+    """Return what came of an order."""
     order, failed = request.order, request.failed
     lines = [_answer(LineAnswer, key, failed, vault) for key in request.line_keys]
     sheets = [_answer(SheetAnswer, key, failed, vault) for key in request.sheet_keys]
@@ -170,7 +178,7 @@ def _lines(outcome: Outcome) -> list[Facts]:
 def _sheet(sheet: SheetAnswer | Problem) -> Facts:
     if isinstance(sheet, Problem):
         return {"problem": sheet.message, "code": sheet.code}
-    return {name: value for name, value in ordered(sheet).items() if name != "files"}
+    return {k: v for k, v in ordered(sheet).items() if k not in ("files", "drawn_from")}
 
 
 def _headline(outcome: Outcome) -> Headline:

@@ -1,6 +1,6 @@
 """The papers of an order that people read: job sheet, pick list and labels, templates.
 
-What the tasks answered in, PDF files out. Pictures and layers are read when their page is drawn,
+What the tasks answered in, a PDF file out. Pictures and layers are read when their page is drawn,
 so that a thousand lines need no more memory than one.
 """
 
@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
-from typing import TypeVar
+from typing import Protocol, TypeVar
 
 from letterply.catalogue import Catalogue, Shop, bench_cautions, machine_cautions, power_for
 from letterply.exports import (
@@ -39,13 +39,18 @@ from letterply.stacks import Layer
 from letterply.storage import Vault
 from letterply.units import counted, decimal_text, format_mm
 
-__all__ = ["document_files"]
+__all__ = ["Shown", "document_paths", "make_document", "pictures_in"]
+
+_JOB_SHEET, _LABELS = "job-sheet.pdf", "labels.pdf"
 
 _IN_JOB_SHEET = 40
 """Lines whose glue-up pages are in the job sheet itself; more go to files of their own."""
 
 _A_FILE = 100
 """Glue-up pages, or templates, in one file."""
+
+_THUMBS = 12
+"""Lines whose picture is on the first page."""
 
 _HOLD = {
     HoldDown.TABS: "Clamp it at its edges. Tabs hold the parts: cut them by hand afterwards.",
@@ -62,56 +67,111 @@ _IN_TURN = (
 _T = TypeVar("_T")
 
 _Line = tuple[OrderLine, LineAnswer]
+_Design = tuple[list[OrderLine], LineAnswer]
 
 
-def document_files(
-    outcome: Outcome, vault: Vault, catalogue: Catalogue, shop: Shop, library: FontLibrary
-) -> dict[str, bytes]:
-    """Return the documents of an order, path -> bytes.
+class Shown(Protocol):
+    """Gives pictures, as PNG."""
+
+    def line(self, made: LineAnswer, *, exploded: bool) -> bytes:
+        """Return the picture of a line, its layers apart or together."""
+
+    def sheet(self, planned: SheetAnswer) -> bytes:
+        """Return the picture of a sheet."""
+
+
+def document_paths(outcome: Outcome) -> tuple[str, ...]:
+    """Return the paths of the documents of an order."""
+    return (_JOB_SHEET, _LABELS, *_glue_ups(outcome), *_templates(outcome))
+
+
+def pictures_in(
+    path: str, outcome: Outcome
+) -> tuple[list[tuple[LineAnswer, bool]], list[SheetAnswer]]:
+    """Return of which lines, exploded or not, and of which sheets a document has pictures."""
+    apart = _glue_ups(outcome)
+    if path in apart:
+        return [(made, True) for _, made in apart[path]], []
+    if path != _JOB_SHEET:
+        return [], []
+    thumbs = [(made, False) for _, made in outcome.made[:_THUMBS]]
+    pages = [] if apart else [(made, True) for _, made in outcome.made]
+    return [*thumbs, *pages], outcome.planned
+
+
+def make_document(
+    path: str,
+    outcome: Outcome,
+    shown: Shown,
+    vault: Vault,
+    catalogue: Catalogue,
+    shop: Shop,
+    library: FontLibrary,
+) -> bytes:
+    """Return a document of an order.
 
     Args:
-        outcome: what came of it.
-        vault: has pictures and layers.
+        path: which, of `document_paths`.
+        outcome: what came of the order.
+        shown: gives the pictures, see `pictures_in`.
+        vault: has the layers.
         catalogue: for names.
         shop: for set-ups.
         library: fonts of the lettering, for names that the face of labels cannot set.
 
     """
     faces = LabelFaces(library)
-    title, made, planned = outcome.order.title, outcome.made, outcome.planned
+    title, made = outcome.order.title, outcome.made
     places = {row.mark: row.sheet for row in outcome.rows if row.sheet is not None}
-    pages = (_job_line(line, m, places, vault, catalogue) for line, m in made)
-    together = len(made) <= _IN_JOB_SHEET
-    found = {
-        "job-sheet.pdf": job_sheet_pdf(
-            _overview(outcome, vault, catalogue),
-            [_job_sheet(s, vault, catalogue, shop) for s in planned],
+
+    def pages(lines: Sequence[_Line]) -> Iterator[JobLine]:
+        return (_job_line(line, m, places, shown, catalogue) for line, m in lines)
+
+    apart = _glue_ups(outcome)
+    if path in apart:
+        return glue_up_pdf(title, pages(apart[path]), faces)
+    if path == _JOB_SHEET:
+        return job_sheet_pdf(
+            _overview(outcome, shown, catalogue),
+            [_job_sheet(s, shown, catalogue, shop) for s in outcome.planned],
             machine_cautions(shop.machine),
-            pages if together else (),
+            () if apart else pages(made),
             faces,
-        ),
-        "labels.pdf": labels_pdf(
+        )
+    if path == _LABELS:
+        return labels_pdf(
             title,
-            [Pick(s.number, _stock_words(s, catalogue), s.marks) for s in planned],
+            [Pick(s.number, _stock_words(s, catalogue), s.marks) for s in outcome.planned],
             [
                 Label(line.number, line.text, line.reference, line.quantity, _marks(line, m))
                 for line, m in made
             ],
             faces,
-        ),
+        )
+    designs = _templates(outcome)[path]
+    return templates_pdf(title, (_template(mine, m, vault) for mine, m in designs), faces)
+
+
+def _glue_ups(outcome: Outcome) -> dict[str, list[_Line]]:
+    """Return the lines whose glue-up pages are in files of their own, by file."""
+    made = outcome.made
+    if len(made) <= _IN_JOB_SHEET:
+        return {}
+    return {
+        f"glue-up-{lines[0][0].number:04}-{lines[-1][0].number:04}.pdf": lines
+        for lines in _chunks(made)
     }
-    if not together:
-        for lines in _chunks(made):
-            name = f"glue-up-{lines[0][0].number:04}-{lines[-1][0].number:04}.pdf"
-            more = (_job_line(line, m, places, vault, catalogue) for line, m in lines)
-            found[name] = glue_up_pdf(title, more, faces)
-    designs = _designs(made)
-    for chunk in _chunks(designs):
-        first, last = chunk[0][0][0].number, chunk[-1][0][0].number
-        name = "templates.pdf" if len(designs) <= _A_FILE else f"templates-{first:04}-{last:04}.pdf"
-        templates = (_template(mine, m, vault) for mine, m in chunk)
-        found[name] = templates_pdf(title, templates, faces)
-    return found
+
+
+def _templates(outcome: Outcome) -> dict[str, list[_Design]]:
+    """Return the designs that have templates, by file."""
+    designs = _designs(outcome.made)
+    if len(designs) <= _A_FILE:
+        return {"templates.pdf": designs} if designs else {}
+    return {
+        f"templates-{chunk[0][0][0].number:04}-{chunk[-1][0][0].number:04}.pdf": chunk
+        for chunk in _chunks(designs)
+    }
 
 
 def _chunks(values: list[_T]) -> Iterator[list[_T]]:
@@ -123,7 +183,7 @@ def _marks(line: OrderLine, made: LineAnswer) -> tuple[str, ...]:
     return tuple(listed.mark for listed in line_parts(line, made))
 
 
-def _overview(outcome: Outcome, vault: Vault, catalogue: Catalogue) -> Overview:
+def _overview(outcome: Outcome, shown: Shown, catalogue: Catalogue) -> Overview:
     totals, quote, sheets = outcome.totals, outcome.quote, outcome.planned
     facts = (
         ("lines", str(totals.lines)),
@@ -157,8 +217,8 @@ def _overview(outcome: Outcome, vault: Vault, catalogue: Catalogue) -> Overview:
     unplanned = dict.fromkeys(outcome.unplanned)
     troubles = [*(f"There is no program: {why}" for why in unplanned), *troubles]
     thumbs = tuple(
-        (f"{line.number}  {line.text}", partial(vault.read, m.together))
-        for line, m in outcome.made[:12]
+        (f"{line.number}  {line.text}", partial(shown.line, m, exploded=False))
+        for line, m in outcome.made[:_THUMBS]
     )
     return Overview(
         outcome.order.title,
@@ -204,7 +264,7 @@ def _share(share: float) -> str:
     return f"{100 * share:.0f} %" if share >= 0.01 else "less than 1 %"
 
 
-def _job_sheet(sheet: SheetAnswer, vault: Vault, catalogue: Catalogue, shop: Shop) -> JobSheet:
+def _job_sheet(sheet: SheetAnswer, shown: Shown, catalogue: Catalogue, shop: Shop) -> JobSheet:
     facts = [time_words(sheet.time_s), counted(len(sheet.marks), "part")]
     if sheet.of_blanks:
         facts[1] = counted(len(sheet.marks), "blank")
@@ -223,7 +283,7 @@ def _job_sheet(sheet: SheetAnswer, vault: Vault, catalogue: Catalogue, shop: Sho
         proof=sheet.proof,
         passed=sheet.passed,
         cautions=sheet.cautions,
-        picture=partial(vault.read, sheet.on_page),
+        picture=partial(shown.sheet, sheet),
     )
 
 
@@ -291,7 +351,7 @@ def _set_up_blanks(sheet: SheetAnswer, shop: Shop) -> Iterator[str]:
 
 
 def _job_line(
-    line: OrderLine, made: LineAnswer, places: Mapping[str, int], vault: Vault, catalogue: Catalogue
+    line: OrderLine, made: LineAnswer, places: Mapping[str, int], shown: Shown, catalogue: Catalogue
 ) -> JobLine:
     rows = []
     for listed in line_parts(line, made):
@@ -309,7 +369,7 @@ def _job_line(
         tuple(rows),
         (*_frame_hints(made), *line.finishing),
         tuple(as_sentence(f.why) for f in made.findings.told),
-        partial(vault.read, made.exploded),
+        partial(shown.line, made, exploded=True),
         bench_cautions(
             [catalogue.material(layer.material) for layer in made.layers],
             glued=len(made.layers) > 1,
@@ -326,9 +386,7 @@ def _frame_hints(made: LineAnswer) -> Iterator[str]:
         )
 
 
-def _designs(
-    made: Sequence[_Line],
-) -> list[tuple[list[OrderLine], LineAnswer]]:
+def _designs(made: Sequence[_Line]) -> list[_Design]:
     """Return each design once, with its lines; one of a single part needs no template."""
     found: dict[str, tuple[list[OrderLine], LineAnswer]] = {}
     for line, m in made:

@@ -1,4 +1,4 @@
-"""One sheet of an order, as a task: planned, proved, drawn."""
+"""One sheet of an order, as a task: planned and proved; its drawings are made when asked for."""
 
 from __future__ import annotations
 
@@ -9,18 +9,7 @@ import shapely
 
 from letterply.catalogue import Catalogue, CutterRack, Shop, Work
 from letterply.cutting import CutPlan
-from letterply.exports import (
-    RESULT_PX,
-    findings_document,
-    plan_document,
-    png_within,
-    proof_document,
-    proof_svg,
-    sheet_dxf,
-    sheet_picture,
-    sheet_svg,
-    to_json,
-)
+from letterply.exports import findings_document, plan_document, proof_document, to_json
 from letterply.jobs import make_sheet_plan
 from letterply.orders.pipeline.answers import (
     MadeFile,
@@ -29,6 +18,7 @@ from letterply.orders.pipeline.answers import (
     SheetAnswer,
     told_findings,
 )
+from letterply.orders.pipeline.drawing import drawings_from
 from letterply.orders.pipeline.hidden_faces import MARK_MM, with_mark
 from letterply.orders.pipeline.layer_file import layer_from
 from letterply.orders.pipeline.layouts import SheetSpec, StockFacts
@@ -44,7 +34,7 @@ __all__ = ["make_sheet", "planned_facts", "sheet_of"]
 def make_sheet(
     request: SheetRequest, vault: Vault, catalogue: Catalogue, shop: Shop
 ) -> SheetAnswer:
-    """Return the facts of one sheet; its drawings, programs and proof are in the vault.
+    """Return the facts of one sheet; its programs, its proof and what shows it are in the vault.
 
     Args:
         request: the sheet, and whether marks are scribed.
@@ -61,18 +51,9 @@ def make_sheet(
     plan, proof, doubts = make_sheet_plan(sheet, shop, catalogue, spec.spacing_mm)
     _require_same_parts(sheet, plan.sheet)
     sheet = plan.sheet
-    number = sheet.number
-    stem = f"sheet-{number}"
-    material = catalogue.material(sheet.stock.material)
     nesting = Nesting((sheet,), (), spec.spacing_mm)
-    picture = sheet_picture(sheet, plan, colour=material.colour)
-    on_page = sheet_picture(sheet, plan, colour=material.colour, alone=False)
     files = {
-        f"sheets/{stem}.svg": sheet_svg(sheet, plan),
-        f"sheets/{stem}.dxf": sheet_dxf(sheet, plan),
-        f"pictures/{stem}.png": png_within(picture, RESULT_PX),
-        f"proofs/{stem}.png": png_within(proof_svg(proof, sheet, size_px=RESULT_PX), RESULT_PX),
-        f"plans/{stem}.json": to_json(
+        f"plans/sheet-{sheet.number}.json": to_json(
             {"plan": plan_document([plan], nesting), "proof": proof_document([proof])}
         ),
         **{f"programs/{p.name}": p.text.encode() for p in plan.programs},
@@ -88,7 +69,7 @@ def make_sheet(
         proof=proof.summary,
         findings=told_findings(findings_document(doubts)),
         cautions=plan.cautions,
-        on_page=vault.write(png_within(on_page, RESULT_PX)),
+        drawn_from=vault.write(drawings_from(plan, proof)),
         files=tuple(
             MadeFile(path, vault.write(data), len(data)) for path, data in sorted(files.items())
         ),

@@ -14,10 +14,13 @@ from letterply.orders.pipeline.layouts import SheetSpec
 from letterply.sheets import Unplaced
 
 __all__ = [
+    "DocumentsRequest",
+    "DrawingsRequest",
     "LineRequest",
     "LoadLine",
     "LoadRequest",
     "PapersRequest",
+    "PictureRequest",
     "PoolLine",
     "PoolRequest",
     "Pooled",
@@ -36,6 +39,9 @@ class TaskKind(StrEnum):
     LOAD = "load"
     SHEET = "sheet"
     PAPERS = "papers"
+    PICTURE = "picture"
+    DRAWINGS = "drawings"
+    DOCUMENTS = "documents"
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,3 +190,39 @@ class PapersRequest(TaskRequest):
     sheet_keys: tuple[str, ...]
     failed: Mapping[str, Problem]
     pools: tuple[Pooled, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PictureRequest(TaskRequest):
+    """A line that was made, to be shown.
+
+    Attributes:
+        title: of its picture.
+        layers: digests of its layers, bottom first.
+        exploded: whether they float apart.
+
+    """
+
+    kind: ClassVar[TaskKind] = TaskKind.PICTURE
+
+    title: str
+    layers: tuple[str, ...]
+    exploded: bool
+
+
+@dataclass(frozen=True, slots=True)
+class DrawingsRequest(TaskRequest):
+    """A sheet that was planned, to be drawn from what its task left in the vault."""
+
+    kind: ClassVar[TaskKind] = TaskKind.DRAWINGS
+
+    drawn_from: str
+
+
+@dataclass(frozen=True, slots=True)
+class DocumentsRequest(PapersRequest):
+    """A whole order, of which one document is to be written; `path` says which."""
+
+    kind: ClassVar[TaskKind] = TaskKind.DOCUMENTS
+
+    path: str

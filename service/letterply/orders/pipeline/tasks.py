@@ -17,7 +17,18 @@ from letterply.errors import LetterplyError
 from letterply.jobs import Resources
 from letterply.lettering import ArtworkLibrary, FontLibrary
 from letterply.orders.codec import Facts, plain, value_of
-from letterply.orders.pipeline.answers import LineAnswer, Manifest, Problem, SheetAnswer, kept
+from letterply.orders.pipeline.answers import (
+    Documents,
+    LineAnswer,
+    LinePicture,
+    Manifest,
+    Problem,
+    SheetAnswer,
+    SheetDrawings,
+    kept,
+)
+from letterply.orders.pipeline.documents import make_documents
+from letterply.orders.pipeline.drawing import make_drawings, make_picture
 from letterply.orders.pipeline.layouts import Laid
 from letterply.orders.pipeline.lines import make_line
 from letterply.orders.pipeline.loads import load_blanks
@@ -25,9 +36,12 @@ from letterply.orders.pipeline.papers import make_papers
 from letterply.orders.pipeline.pools import pool_material
 from letterply.orders.pipeline.sheets import make_sheet
 from letterply.orders.pipeline.task_requests import (
+    DocumentsRequest,
+    DrawingsRequest,
     LineRequest,
     LoadRequest,
     PapersRequest,
+    PictureRequest,
     PoolRequest,
     SheetRequest,
     TaskKind,
@@ -89,10 +103,14 @@ def run_task(place: str, kind: str, key: str, given: str) -> Facts:
     The answer has `ok`; when it is False, `problem` has the facts of the error.
     """
     vault = open_vault(place)
+    return _answer_of(vault, kind, key, lambda: task_args(vault, given))
+
+
+def _answer_of(vault: Vault, kind: str, key: str, read: Callable[[], Facts]) -> Facts:
     known = vault.recall(key)
     if known is not None and vault.is_whole(known):
         return known
-    args = task_args(vault, given)
+    args = read()
     try:
         answer = kept(_WORK[TaskKind(kind)](args, vault))
     except LetterplyError as error:
@@ -129,7 +147,31 @@ def _sheet(args: Facts, vault: Vault) -> SheetAnswer:
 
 def _papers(args: Facts, vault: Vault) -> Manifest:
     request = value_of(PapersRequest, args)
-    return make_papers(request, vault, *_room(request, vault), _library(request, vault))
+    _, shop = _room(request, vault)
+    return make_papers(request, vault, shop)
+
+
+def _picture(args: Facts, vault: Vault) -> LinePicture:
+    request = value_of(PictureRequest, args)
+    catalogue, _ = _room(request, vault)
+    return make_picture(request, vault, catalogue)
+
+
+def _drawings(args: Facts, vault: Vault) -> SheetDrawings:
+    request = value_of(DrawingsRequest, args)
+    catalogue, _ = _room(request, vault)
+    return make_drawings(request, vault, catalogue)
+
+
+def _documents(args: Facts, vault: Vault) -> Documents:
+    request = value_of(DocumentsRequest, args)
+
+    def run(asked: TaskRequest) -> Facts:
+        facts = plain(asked)
+        return _answer_of(vault, asked.kind, task_key(asked.kind, facts), lambda: facts)
+
+    room, library = _room(request, vault), _library(request, vault)
+    return make_documents(request, vault, *room, library, run)
 
 
 _WORK: Mapping[TaskKind, Callable[[Facts, Vault], object]] = {
@@ -138,6 +180,9 @@ _WORK: Mapping[TaskKind, Callable[[Facts, Vault], object]] = {
     TaskKind.LOAD: _load,
     TaskKind.SHEET: _sheet,
     TaskKind.PAPERS: _papers,
+    TaskKind.PICTURE: _picture,
+    TaskKind.DRAWINGS: _drawings,
+    TaskKind.DOCUMENTS: _documents,
 }
 
 

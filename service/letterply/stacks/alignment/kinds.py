@@ -15,6 +15,7 @@ import shapely
 from letterply.catalogue import Catalogue
 from letterply.errors import InputError
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.memo import Once, every_time
 from letterply.names import layer_words
 from letterply.requests import Dowels, PlacementLines, Recipe
 from letterply.shapes import Region, Tolerances, as_region, offset, polygons
@@ -35,13 +36,20 @@ _LEAST_GRIP_MM = 1.0
 
 
 def align_layers(
-    recipe: Recipe, drafts: list[LayerDraft], catalogue: Catalogue, tolerances: Tolerances
+    recipe: Recipe,
+    drafts: list[LayerDraft],
+    catalogue: Catalogue,
+    tolerances: Tolerances,
+    once: Once = every_time,
 ) -> list[Finding]:
-    """Work the recipe's alignment onto the drafts; return what could not be aligned."""
+    """Work the recipe's alignment onto the drafts; return what could not be aligned.
+
+    Places of dowels are asked for through `once`.
+    """
     if isinstance(recipe.align, PlacementLines):
         return _placement_lines(recipe.align, drafts, tolerances)
     if isinstance(recipe.align, Dowels):
-        return _dowels(recipe.align, drafts, catalogue, tolerances)
+        return _dowels(recipe.align, drafts, catalogue, tolerances, once)
     return []
 
 
@@ -68,7 +76,11 @@ def _placement_lines(
 
 
 def _dowels(
-    align: Dowels, drafts: list[LayerDraft], catalogue: Catalogue, tolerances: Tolerances
+    align: Dowels,
+    drafts: list[LayerDraft],
+    catalogue: Catalogue,
+    tolerances: Tolerances,
+    once: Once,
 ) -> list[Finding]:
     findings: list[Finding] = []
     if len(drafts) < 2:
@@ -92,7 +104,7 @@ def _dowels(
         return [_nowhere(top, polygons(top.solid)[0], why)]
     for k in range(len(drafts) - 1, 0, -1):
         for piece in polygons(drafts[k].solid):
-            findings += _pin(align, drafts, k, piece, blind, catalogue, tolerances)
+            findings += _pin(align, drafts, k, piece, blind, catalogue, tolerances, once)
     if any(h.purpose == "dowel" for h in top.holes):
         top.from_back = True
         top.history.append("cut from its back, mirrored: its dowel holes are blind")
@@ -107,6 +119,7 @@ def _pin(
     blind: float,
     catalogue: Catalogue,
     tolerances: Tolerances,
+    once: Once,
 ) -> list[Finding]:
     """Put dowel holes for one part of layer `k` into it and into what lies below."""
     upper = drafts[k]
@@ -118,7 +131,10 @@ def _pin(
     below = drafts[:k]
     free = [_free(d, tolerances) for d in below]
     own = as_region(shapely.difference(piece, _taken(upper, tolerances)))
-    places = _places(own, free, align.diameter, web)
+    places = once(
+        ("dowels", own, free, align.diameter, web),
+        lambda: _places(own, free, align.diameter, web),
+    )
     if not places:
         return [
             _nowhere(

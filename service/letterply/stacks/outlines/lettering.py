@@ -6,6 +6,9 @@ Here the names in a recipe (fonts, faces, instances, features) meet the fonts th
 from __future__ import annotations
 
 from collections.abc import Sequence
+from weakref import WeakKeyDictionary
+
+import shapely
 
 from letterply.errors import GlyphMissing, InputError
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
@@ -22,6 +25,7 @@ from letterply.lettering import (
     path_points,
     set_lettering,
 )
+from letterply.memo import Memo
 from letterply.names import layer_words
 from letterply.requests import (
     LetteringOutline,
@@ -42,6 +46,11 @@ __all__ = [
 ]
 
 _MOST_SHOWN = 12
+_KEPT_POINTS = 500_000
+"""Corners of lettering that a worker keeps for each set of fonts, about 16 bytes each."""
+
+_kept: WeakKeyDictionary[FontLibrary, Memo[tuple[str, Tolerances], Lettering]] = WeakKeyDictionary()
+"""Lettering that was set of late: a maker tries growths and thicknesses of the same words."""
 
 
 def set_recipe_lettering(
@@ -55,6 +64,18 @@ def set_recipe_lettering(
             fonts of the library that have the character.
 
     """
+    key = spec.model_dump_json(), tolerances
+    kept = _kept.setdefault(library, Memo(_KEPT_POINTS))
+    return kept.get(key, lambda: _set_anew(spec, library, tolerances, field), _points_of)
+
+
+def _points_of(lettering: Lettering) -> int:
+    return 2 * int(shapely.get_num_coordinates(lettering.region))
+
+
+def _set_anew(
+    spec: LetteringRecipe, library: FontLibrary, tolerances: Tolerances, field: str
+) -> Lettering:
     setting, font, fallback = _resolved(spec, library, field)
     try:
         return set_lettering(setting, font, tolerances, fallback=fallback, field=field)

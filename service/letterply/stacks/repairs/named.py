@@ -37,7 +37,14 @@ from letterply.stacks.repairs.bridging import bridge_islands, bridge_width
 from letterply.stacks.repairs.strengthening import strengthen
 from letterply.units import about_mm, counted
 
-__all__ = ["bridge_draft", "move_words", "repair_outline", "repair_report", "repair_words"]
+__all__ = [
+    "bridge_draft",
+    "move_words",
+    "repair_outline",
+    "repair_report",
+    "repair_words",
+    "smallest_gap",
+]
 
 _LEAST_GAP_MM = 1.0
 """Gap that is kept open where the rack has no cutter for the thickness; common practice, no
@@ -76,7 +83,7 @@ def repair_outline(
     wish = outline.strengthen
     if wish is not None:
         limit = wish.limit or rack.material.min_web(thickness_mm)
-        gap = _smallest_gap(rack, thickness_mm) if wish.gap is None else wish.gap
+        gap = smallest_gap(rack, thickness_mm) if wish.gap is None else wish.gap
         stronger, growths = strengthen(region, limit, gap, tolerance, wish.way)
         grown = limit if growths else 0.0
         if reported:
@@ -112,8 +119,8 @@ def repair_outline(
     return region, tuple(repairs)
 
 
-def _smallest_gap(rack: CutterRack, thickness_mm: float) -> float:
-    """Return the diameter of the smallest end mill that goes through."""
+def smallest_gap(rack: CutterRack, thickness_mm: float) -> float:
+    """Return the diameter of the smallest end mill that goes through, mm."""
     fitting = rack.able(Work.POCKET, through_depth(thickness_mm, HoldDown.TABS))
     return fitting[0].diameter_mm if fitting else _LEAST_GAP_MM
 
