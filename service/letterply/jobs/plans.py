@@ -145,6 +145,8 @@ def make_sheet_plan(
             hold_down=plan.hold_down,
             tabs=plan.tabs,
             power=power_for(shop.power, sheet.stock.material, sheet.stock.thickness_mm),
+            material=catalogue.material(sheet.stock.material),
+            feeds=shop.feeds,
         ),
     )
     if any(f.code == "power" for f in plan.findings):

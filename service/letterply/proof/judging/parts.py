@@ -205,7 +205,7 @@ def _blame(toolpath: Toolpath, where: tuple[float, float]) -> int | None:
     spot = HeightField(
         _BLAME_CELL_MM, (where[0] - half, where[1] - half), np.zeros((1, 1), dtype=np.float32)
     )
-    cut = np.flatnonzero(carve_toolpath(spot, toolpath, graze_mm=0.0) > 0)
+    cut = np.flatnonzero(carve_toolpath(spot, toolpath, graze_mm=0.0).most > 0)
     return int(toolpath.segments.moves[cut[-1]]) if len(cut) else None
 
 
