@@ -74,7 +74,7 @@ def prove_sheet(
     readings = read_all(programs, machine)
     toolpath, carved = _laid_out(sheet, programs, readings, setup, cell_mm)
     bites = carve_toolpath(carved, toolpath)
-    target = build_target(sheet.parts, toolpath, carved)
+    target = build_target(sheet.parts, toolpath, carved, setup)
     evidence = Evidence(
         toolpath,
         target,
