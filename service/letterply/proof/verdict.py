@@ -83,7 +83,7 @@ def prove_sheet(
         sides=side_cuts(toolpath),
     )
     faults: list[Fault] = list(judge_programs(programs, readings, machine))
-    faults += judge_conduct(toolpath, bites, sheet, setup)
+    faults += judge_conduct(toolpath, bites, sheet, setup, target)
     nested_parts = find_nested_parts(sheet.parts)
     verdicts: list[PartVerdict] = []
     for index, placed in enumerate(sheet.parts):

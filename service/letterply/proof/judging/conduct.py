@@ -1,7 +1,8 @@
 """Moves, cutters and machine in, what is wrong with the way the cutter moves out.
 
-Nothing here looks at the parts. Heights of travel are judged in `letterply.proof.judging.travel`,
-the load on the cutter in `letterply.proof.judging.load`.
+Heights of travel are judged in `letterply.proof.judging.travel`,
+the load on the cutter in `letterply.proof.judging.load`, cuts in the waste in
+`letterply.proof.judging.straying`; all else about the parts, elsewhere.
 """
 
 from __future__ import annotations
@@ -15,6 +16,8 @@ from letterply.catalogue import CutterKind
 from letterply.findings import Severity
 from letterply.proof.judging.load import Load
 from letterply.proof.judging.reporting import BITE_MM, Judge
+from letterply.proof.judging.straying import Straying
+from letterply.proof.judging.target import Target
 from letterply.proof.judging.travel import EDGE_MM, Travel
 from letterply.proof.model import Fault, Setup
 from letterply.proof.reading.toolpath import POWER_SHARE, TOP_OF_TRAVEL_MM, Toolpath
@@ -40,6 +43,7 @@ def judge_conduct(
     bites: Bites,
     sheet: Sheet,
     setup: Setup,
+    target: Target,
 ) -> tuple[Fault, ...]:
     """Return what is wrong with the moves of a toolpath.
 
@@ -48,6 +52,7 @@ def judge_conduct(
         bites: what each segment bit.
         sheet: gives size and thickness of the stock.
         setup: gives the limits of machine, cutters and material.
+        target: gives what is asked for.
 
     """
     judge = _Conduct(toolpath, bites, sheet, setup)
@@ -61,7 +66,9 @@ def judge_conduct(
     travel, load = Travel(toolpath, bites, sheet, setup), Load(toolpath, bites, sheet, setup)
     travel.judge()
     load.judge()
-    return (*judge.faults, *travel.faults, *load.faults)
+    straying = Straying(toolpath, bites, sheet, setup)
+    straying.judge(bites, target)
+    return (*judge.faults, *travel.faults, *load.faults, *straying.faults)
 
 
 class _Conduct(Judge):
