@@ -16,6 +16,7 @@ import numpy as np
 from letterply.findings import Finding, Severity
 from letterply.proof.judging.conduct import judge_conduct
 from letterply.proof.judging.holding import find_nested_parts
+from letterply.proof.judging.loosening import find_cuts_in_loose_stock
 from letterply.proof.judging.parts import Evidence, judge_part
 from letterply.proof.judging.surface import compare
 from letterply.proof.judging.target import build_target
@@ -96,6 +97,10 @@ def prove_sheet(
     if setup.hold_down is HoldDown.TABS:
         held_mm = evidence.levels.held_mm
         faults += find_adrift(carved, sheet.parts, setup.tabs, held_mm, nested_parts)
+        if not any(f.code == "loose" for f in faults):
+            faults += find_cuts_in_loose_stock(
+                toolpath, evidence.levels, sheet.parts, carved.bounds
+            )
     if sheet.parts and not programs:  # then nothing is cut, and one sentence says so
         faults = [_no_program(sheet)]
     ordered = _worst_first(faults)

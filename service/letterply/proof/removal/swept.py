@@ -31,7 +31,16 @@ from letterply.proof.reading.moves import Segments
 from letterply.proof.removal.kernels import Grid, kernel
 from letterply.shapes import ROUNDING
 
-__all__ = ["CHORD_SHARE", "GRAZE_MM", "Bites", "Profile", "blank_field", "carve", "profile_of"]
+__all__ = [
+    "CHORD_SHARE",
+    "GRAZE_MM",
+    "Bites",
+    "Profile",
+    "blank_field",
+    "carve",
+    "columns_within",
+    "profile_of",
+]
 
 GRAZE_MM = 0.02
 """A cutter counts as biting only this far inside its rim: rounding to three decimals makes a
@@ -285,6 +294,16 @@ def _columns(y: float, line: _Line, r: float, grid: Grid, nx: int) -> tuple[int,
     first = math.ceil(max(0.0, (lo - grid.left) / grid.cell - 0.5))
     last = math.floor(min(nx - 1.0, (hi - grid.left) / grid.cell - 0.5))
     return first, last
+
+
+@kernel
+def columns_within(
+    y: float, ax: float, ay: float, bx: float, by: float, r: float, grid: Grid, nx: int
+) -> tuple[int, int]:
+    """First and last column of the row at `y` within r of a segment; last before first if none."""
+    length = math.hypot(bx - ax, by - ay)
+    ux, uy = (1.0, 0.0) if length < ROUNDING else ((bx - ax) / length, (by - ay) / length)
+    return _columns(y, _Line(ax, ay, bx, by, ux, uy), r, grid, nx)
 
 
 @kernel
