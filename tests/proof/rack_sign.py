@@ -59,7 +59,7 @@ DRILL_TIP = 1.5 / 1.6642794823505174
 
 def sheet_of(*parts: Part, width: float = 200.0, height: float = 120.0) -> Sheet:
     """Put parts on a stock sheet where they are."""
-    stock = Stock("ply", "birch-plywood", THICKNESS, width, height, 1)
+    stock = Stock("ply", "birch-plywood", THICKNESS, width, height, 1, margin_mm=0.0)
     placed = tuple(PlacedPart.at(f"1.{p.name}", 1, p, Placement(0, 0, 0)) for p in parts)
     return Sheet(1, stock, placed)
 

@@ -88,7 +88,13 @@ def plan_sheet(
         # Nothing is cut through, so nothing comes loose: blanks are held whole.
         shop, through = replace(shop, hold_down=HoldDown.TAPE), 0.0
     context = SheetContext(
-        shop, material, sheet.stock.thickness_mm, through, spacing_mm, tolerances
+        shop,
+        material,
+        sheet.stock.thickness_mm,
+        through,
+        spacing_mm,
+        tolerances,
+        sheet.stock.beside_mm,
     )
     work = plan_operations(context, sheet)
     sheet = work.sheet

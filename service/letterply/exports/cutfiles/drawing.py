@@ -118,6 +118,9 @@ def sheet_drawing(sheet: Sheet, plan: CutPlan | None = None) -> Drawing:
     if margin > 0:
         inner = _rectangle(margin, margin, width - margin, height - margin)
         marks.append(Mark(REFERENCE, "", None, rings=(inner,)))
+    for place in stock.keep_clear:
+        ring = np.asarray(place.area.exterior.coords)[:-1]
+        marks.append(Mark(REFERENCE, "", None, rings=(ring,)))
     through = stock.thickness_mm + (plan.through_mm if plan else 0.0)
     cutters: dict[tuple[str, str], list[str]] = {}
     for operation in plan.operations if plan else ():

@@ -22,6 +22,9 @@ EDGE_MM = 1.0
 _HEIGHT_MM = 0.01
 """Rounding of heights: an inch with four decimals."""
 
+_INTO_MM = 0.02
+"""Rounding, and the sagitta of a chord: how far a cutter may seem to be in a place."""
+
 _AIR_MM = 0.05
 """Height over the face from which on a move at feed cuts nothing and is a way like any other."""
 
@@ -58,6 +61,7 @@ class Travel(Judge):
             limit=-safe,
         )
         self._lifts(safe)
+        self.places()
         out = np.maximum(self._outside(self.moves.starts), self._outside(self.moves.ends))
         self.report(
             "travel-outside",
@@ -65,6 +69,45 @@ class Travel(Judge):
             lambda i: f"the cutter travels {about_mm(out[i])} beyond the edge of the sheet",
             rank=out,
             limit=EDGE_MM,
+        )
+
+    def places(self) -> None:
+        """Find cutters, and travel below the safe height, where clamps and screws are."""
+        segments = self.toolpath.segments
+        radii = self.toolpath.radii()
+        low = np.minimum(segments.starts[:, 2], segments.ends[:, 2])
+        down = np.flatnonzero(low < self.machine.safe_height_mm - _HEIGHT_MM)
+        if self.machine.kind == "beam":
+            down = np.flatnonzero(low < 0)
+        ends = np.stack([segments.starts[down, :2], segments.ends[down, :2]], axis=1)
+        lines = np.asarray(shapely.linestrings(ends), dtype=object)
+        for place in self.stock.keep_clear:
+            near = np.asarray(shapely.distance(place.area, lines))
+            self._into(down, radii[down] - near, f"comes into {place.words}", _INTO_MM)
+        margin = self.stock.margin_mm
+        if not margin or self.blanks is not None:
+            return
+        size = np.array([self.stock.width_mm, self.stock.height_mm])
+        inside = np.minimum(ends.min(axis=1), size - ends.max(axis=1)).min(axis=1)
+        into = np.where(low[down] < -BITE_MM, margin - (inside - radii[down]), 0.0)
+        over = [g for p in self.sheet.parts for g in p.part.overruns]
+        if over:  # that work over an edge runs into the margin was told when it was planned
+            reach = shapely.union_all(over)
+            into[shapely.dwithin(reach, lines, float(radii.max(initial=0.0)))] = 0.0
+        words = f"comes into the outer {format_mm(margin)} of the sheet, where clamps may be"
+        self._into(down, into, words, EDGE_MM / 10)
+
+    def _into(
+        self, chosen: NDArray[np.int64], into: NDArray[np.float64], words: str, allowed_mm: float
+    ) -> None:
+        deep = np.zeros(len(self.moves))
+        np.maximum.at(deep, self.toolpath.segments.moves[chosen], into)
+        self.report(
+            "clamp",
+            deep > allowed_mm,
+            lambda i: f"{self.named(i)} {words}, by {about_mm(deep[i])}",
+            rank=deep,
+            limit=0.0,
         )
 
     def _lifts(self, safe: float) -> None:
