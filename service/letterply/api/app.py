@@ -32,6 +32,7 @@ from letterply.api.routes import (
     page,
     plans,
     previews,
+    proofs,
     reading,
     stacks,
     stock,
@@ -58,6 +59,7 @@ _ROUTERS = (
     plans,
     surveys,
     previews,
+    proofs,
     orders,
     offers,
     jobs,
@@ -75,6 +77,7 @@ _ROUTERS = (
 )
 _WORKER_MODULES = (
     "letterply.jobs.previews",
+    "letterply.jobs.proving",
     "letterply.jobs.run",
     "letterply.jobs.uploads",
     "letterply.offers.service",

@@ -58,6 +58,7 @@ def prove_sheet(
     setup: Setup,
     *,
     cell_mm: float | None = None,
+    absent: Sequence[str] = (),
 ) -> SheetProof:
     """Read the programs of a sheet back and judge what they do to it.
 
@@ -66,6 +67,7 @@ def prove_sheet(
         programs: in the order in which they are run.
         setup: machine, cutters and how the sheet is to be cut.
         cell_mm: width of a cell of the fields; None to choose by size.
+        absent: names of programs that belong to the sheet and are not there.
 
     Raises:
         UnknownName: a program names a cutter that the setup has not.
@@ -103,6 +105,10 @@ def prove_sheet(
             )
     if sheet.parts and not programs:  # then nothing is cut, and one sentence says so
         faults = [_no_program(sheet)]
+    faults += [
+        Fault("no-program", Severity.BLOCKER, f"The program {name} is not there.", program=name)
+        for name in absent
+    ]
     ordered = _worst_first(faults)
     return SheetProof(
         sheet_number=sheet.number,

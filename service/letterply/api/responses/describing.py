@@ -17,6 +17,7 @@ from letterply.requests import (
     OrderRequest,
     PlanRequest,
     PreviewRequest,
+    ProofRequest,
     StackRequest,
     SurveyRequest,
 )
@@ -36,6 +37,7 @@ __all__ = [
 
 _BODIES: tuple[type[BaseModel], ...] = (
     PreviewRequest,
+    ProofRequest,
     StackRequest,
     CheckRequest,
     PlanRequest,
