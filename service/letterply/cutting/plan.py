@@ -274,6 +274,7 @@ def _header(sheet: Sheet, shop: Shop, material: Material) -> list[str]:
         f"{format_mm(stock.width_mm)} x {format_mm(stock.height_mm)}"
         + (", cut from the back" if sheet.from_back else ""),
         *_lying_lines(stock),
+        *(f"keeps clear of {place.words}" for place in stock.keep_clear),
         zero,
         deep,
         f"hold-down: {held}",

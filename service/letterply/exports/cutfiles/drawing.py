@@ -113,6 +113,7 @@ def sheet_drawing(sheet: Sheet, plan: CutPlan | None = None) -> Drawing:
         f"Sheet {sheet.number}: {counted(count, 'part')} of {_spoken(stock.material)}, "
         f"{format_mm(width)} × {format_mm(height)} × {format_mm(stock.thickness_mm)}"
         f"{', to be cut from the back' if sheet.from_back else ''}."
+        + "".join(f" Kept clear: {place.words}." for place in stock.keep_clear)
     )
     marks = [Mark(REFERENCE, "", None, rings=(_rectangle(0, 0, width, height),))]
     if margin > 0:

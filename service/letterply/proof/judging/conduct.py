@@ -294,6 +294,10 @@ class _Conduct(Judge):
                     continue
                 span = float(values.max() - values.min())
                 if span > bed[axis] + BITE_MM:
+                    mine = np.flatnonzero(self.toolpath.program == program)
+                    reach = np.abs(self.moves.ends[mine, axis])
+                    reach[~(reach < TOP_OF_TRAVEL_MM - 200) & (axis == 2)] = 0.0
+                    farthest = int(mine[int(np.argmax(np.nan_to_num(reach)))])
                     self.faults.append(
                         Fault(
                             "outside-machine",
@@ -301,6 +305,7 @@ class _Conduct(Judge):
                             f"The program travels {about_mm(span)} along {name}, "
                             f"the machine {format_mm(bed[axis])} at most.",
                             program=source.name,
+                            line=int(self.moves.lines[farthest]),
                             measured=round(span, 3),
                             limit=bed[axis],
                         )

@@ -37,8 +37,11 @@ class Travel(Judge):
         safe = self.machine.safe_height_mm
         heights = np.stack([self.moves.starts[:, 2], self.moves.ends[:, 2]])
         low = heights.min(axis=0)
+        # From a place that is not known it may be any way.
+        found = np.isnan(self.moves.starts[:, :2]) & np.isfinite(self.moves.ends[:, :2])
         with np.errstate(invalid="ignore"):
-            sideways = (self.plane > SAME_MM) & ~self.beam & (low < safe - _HEIGHT_MM)
+            sideways = (self.plane > SAME_MM) | found.any(axis=1)
+            sideways &= ~self.beam & (low < safe - _HEIGHT_MM)
             deep = sideways & ~self.feed_move & (low < -BITE_MM)
             through_air = sideways & self.feed_move & (low > _AIR_MM)
         self.report(
