@@ -118,6 +118,8 @@ class Travel(Judge):
         turns = np.stack([self.toolpath.program, self.moves.tools])
         last = np.ones(len(self.moves), dtype=np.bool_)
         last[:-1] = (turns[:, 1:] != turns[:, :-1]).any(axis=0)
+        unread = [n for n, r in enumerate(self.toolpath.readings) if r.problems]
+        last &= ~np.isin(self.toolpath.program, unread)
         height = self.moves.ends[:, 2]
         with np.errstate(invalid="ignore"):
             down = last & ~self.beam & (height < safe - _HEIGHT_MM)
