@@ -22,6 +22,9 @@ _USUAL_CUTTER_MM = 3.0
 WAY_IN_MM = 1.5
 """Beyond its own diameter a cutter that goes in by a helix takes no more than this."""
 
+_LIT_MM = 2.0
+"""How far from an edge a beam is lit at most, so that the mark it leaves lies in the waste."""
+
 _DEEPER_MM = 0.2
 """A cut goes so much deeper than the sheet is thick."""
 
@@ -41,7 +44,8 @@ def beside_mm(
 
     """
     if machine.kind == "beam":
-        return max((c.diameter_mm for c in cutters if c.kind is CutterKind.BEAM), default=0.2)
+        kerf = max((c.diameter_mm for c in cutters if c.kind is CutterKind.BEAM), default=0.2)
+        return kerf + _LIT_MM
     flat = [c for c in cutters if c.kind is CutterKind.FLAT]
     widest = _USUAL_CUTTER_MM
     for material, thickness in sheets:

@@ -8,7 +8,7 @@ from letterply.api.dependencies import JobServiceOf
 from letterply.api.http.bodies import JsonBody
 from letterply.api.responses.describing import body_of, problems
 from letterply.api.schemas import ProofDocument
-from letterply.jobs.proving import prove_again
+from letterply.jobs import prove_again
 from letterply.requests import ProofRequest
 
 __all__ = ["router"]
