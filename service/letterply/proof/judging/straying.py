@@ -122,7 +122,7 @@ class Straying(Judge):
         over = [g for p in self.sheet.parts for g in p.part.overruns]
         asked = owner > 0
         if over:  # work over an edge is asked for too
-            reach = shapely.union_all([shapely.buffer(g, 0.2) for g in over])
+            reach = shapely.union_all([shapely.buffer(g, _CELL_MM) for g in over])
             shapely.prepare(reach)
             ny, nx = owner.shape
             xs, ys = np.meshgrid(
