@@ -57,7 +57,9 @@ def beside_mm(
         ]
         usual = min((d for d in fit if d >= _USUAL_CUTTER_MM), default=max(fit, default=0.0))
         widest = max(widest, usual)
-    return widest + WAY_IN_MM
+    # Work up to an edge brings half of any cutter beyond it: above the face a V-bit is wide.
+    half = max((c.radius_mm for c in cutters if c.flutes), default=0.0)
+    return max(widest + WAY_IN_MM, half)
 
 
 def lie_on_bed(stock: Stock, bed_mm: tuple[float, float], around_mm: float) -> Stock:

@@ -35,7 +35,7 @@ _OPEN_MM = 0.1
 _BESIDE_MM = 10.0
 _MOST = 0.5
 _CUT_MM2 = 0.3
-_PIECE_MM2 = 25.0
+_PIECE_MM2 = 150.0
 """A loose piece of waste that is smaller is a chip: the cutter throws it out or takes it away."""
 
 
