@@ -186,7 +186,8 @@ def surface(of: Base, texts: dict[str, str]) -> NDArray[np.float32]:
         tip = cutter.tip_diameter_mm / 2 if pointed else cutter.diameter_mm / 2
         for way, _ in points(texts.get(program.name, "")):
             _stamp(z, way, cutter.diameter_mm / 2, tip, rise, CELL_MM)
-    return z
+    # Where the sheet is cut through, how deep the spoil board is cut is no matter.
+    return np.maximum(z, np.float32(-of.plan.sheet.stock.thickness_mm))
 
 
 def harm(of: Base, texts: dict[str, str]) -> str:
