@@ -204,3 +204,34 @@ def test_counters_are_used_where_the_command_says_so(recipe, capsys):
             all(ring[k] < dot[k] for k in (0, 1)) and all(dot[k] < ring[k] for k in (2, 3))
         )
     assert inside == [False, True]
+
+
+def test_programs_that_were_changed_by_hand_are_proved(recipe, tmp_path, capsys):
+    """As written they pass; a lift cut short is told with its line; nothing is rewritten."""
+    folder = tmp_path / "out"
+    if main(["plan", recipe(), "-o", str(folder), "--accept-unproved"]) not in (0, 1):
+        raise AssertionError(capsys.readouterr().err)
+    capsys.readouterr()
+    assert main(["prove", str(folder)]) == 0
+    assert "passed" in capsys.readouterr().out
+    program = sorted((folder / "programs").glob("*"))[-1]
+    lines = program.read_bytes().decode().split("\n")
+    lifts = [i for i, line in enumerate(lines) if line.startswith("G0 Z5")]
+    lines[lifts[len(lifts) // 2]] = "G0 Z0.3"
+    changed = "\n".join(lines).encode()
+    program.write_bytes(changed)
+    assert main(["prove", str(folder), "--json"]) == 1
+    document = json.loads(capsys.readouterr().out)
+    faults = [f for s in document["sheets"] for f in s["faults"] if f["severity"] == "blocker"]
+    assert {f["program"] for f in faults} == {program.name}
+    assert {f["code"] for f in faults} & {"low-travel", "no-lift"}
+    assert all(f["line"] for f in faults)
+    assert program.read_bytes() == changed
+    program.unlink()
+    assert main(["prove", str(folder)]) == 1
+    assert "is not there" in capsys.readouterr().out
+
+
+def test_a_folder_without_a_plan_is_no_plan(tmp_path, capsys):
+    assert main(["prove", str(tmp_path)]) == 2
+    assert "there is no plan" in capsys.readouterr().err

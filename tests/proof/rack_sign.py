@@ -10,8 +10,9 @@ from typing import Any
 import shapely
 from shapely import LineString, MultiPolygon
 
+from letterply.catalogue.kept_clear import KeptClear
 from letterply.catalogue.machines import Machine
-from letterply.catalogue.model import Cutter, CutterKind, Stock
+from letterply.catalogue.model import Cutter, CutterKind, Material, Stock
 from letterply.proof.model import ProgramSource, Setup, SheetProof
 from letterply.proof.verdict import prove_sheet
 from letterply.requests.shop import BeamPower, HoldDown
@@ -57,9 +58,17 @@ DRILL_TIP = 1.5 / 1.6642794823505174
 """Tip length of a 3 mm drill of 118 degrees: d / (2 tan 59 degrees)."""
 
 
-def sheet_of(*parts: Part, width: float = 200.0, height: float = 120.0) -> Sheet:
+def sheet_of(
+    *parts: Part,
+    width: float = 200.0,
+    height: float = 120.0,
+    margin: float = 0.0,
+    keep_clear: tuple[KeptClear, ...] = (),
+) -> Sheet:
     """Put parts on a stock sheet where they are."""
-    stock = Stock("ply", "birch-plywood", THICKNESS, width, height, 1)
+    stock = Stock(
+        "ply", "birch-plywood", THICKNESS, width, height, 1, margin, keep_clear=keep_clear
+    )
     placed = tuple(PlacedPart.at(f"1.{p.name}", 1, p, Placement(0, 0, 0)) for p in parts)
     return Sheet(1, stock, placed)
 
@@ -224,10 +233,14 @@ def prove(
     tab_height: float | None = 1.2,
     cutters: dict[str, Cutter] = CUTTERS,
     power: BeamPower | None = None,
+    material: Material | None = None,
+    margin: float = 0.0,
+    keep_clear: tuple[KeptClear, ...] = (),
+    absent: Sequence[str] = (),
 ) -> SheetProof:
     """Prove programs for parts where they lie."""
     several = parts if isinstance(parts, tuple) else (parts,)
-    sheet = sheet_of(*several)
+    sheet = sheet_of(*several, margin=margin, keep_clear=keep_clear)
     return prove_sheet(
         sheet,
         programs,
@@ -239,8 +252,10 @@ def prove(
             tabs={p.mark: tabs for p in sheet.parts} if isinstance(tabs, int) else tabs,
             tab_height_mm=tab_height,
             power=power,
+            material=material,
         ),
         cell_mm=cell,
+        absent=absent,
     )
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -34,26 +33,19 @@ from proof.rack_sign import (
     sheet_of,
     with_machine,
 )
+from proof.seeded_faults import (
+    MILL,
+    as_inch_from_bed,
+    edited,
+    milled_as,
+    replaced,
+    swapped,
+    text_damages,
+)
 from proof.simple_program import Writer
 
-MILL = "4-mill.nc"
-
-
-def replaced(sign: Sign, name: str, **changes: object) -> list[ProgramSource]:
-    """Return the good programs, one of them with another text or other cutters."""
-    return [dataclasses.replace(p, **changes) if p.name == name else p for p in sign.programs()]
-
-
-def edited(sign: Sign, name: str, edit: Callable[[str], str]) -> list[ProgramSource]:
-    """Return the good programs, the text of one of them edited; it must have changed."""
-    found = []
-    for program in sign.programs():
-        text = program.text
-        if program.name == name:
-            text = edit(text)
-            assert text != program.text
-        found.append(dataclasses.replace(program, text=text))
-    return found
+S = Sign()
+TEXT_DAMAGES = text_damages(S)
 
 
 @pytest.mark.parametrize(
@@ -123,183 +115,6 @@ def test_a_program_in_inches_from_the_bed_is_read_as_well_as_one_in_mm_from_the_
     assert other.passed
     assert codes(other, blockers=False) == {"rounded"}
     assert np.abs(plain.carved.z - other.carved.z).mean() < 1e-3
-
-
-def as_inch_from_bed(text: str) -> str:
-    def turn(found: re.Match[str]) -> str:
-        letter, value = found[1], float(found[2])
-        if letter == "Z":
-            value += THICKNESS
-        return f"{letter}{value / 25.4:.6f}"
-
-    body = re.sub(r"([XYZIJF])(-?[0-9.]+)", turn, text)
-    return body.replace("G21", "G20")
-
-
-def without(pattern: str, *, count: int = 0) -> Callable[[str], str]:
-    return lambda text: re.sub(pattern, "", text, count=count)
-
-
-def swapped(old: str, new: str, *, count: int = -1) -> Callable[[str], str]:
-    return lambda text: text.replace(old, new, count)
-
-
-def shifted(letter: str, by: float) -> Callable[[str], str]:
-    return lambda text: re.sub(
-        rf"{letter}(-?[0-9.]+)", lambda m: f"{letter}{float(m[1]) + by:.4f}", text
-    )
-
-
-def mill(sign: Sign, writer: Callable[[Sign], str]) -> list[ProgramSource]:
-    return replaced(sign, MILL, text=writer(sign))
-
-
-def milled_as(damaged: Sign, sign: Sign, *, order: str = "pwo") -> list[ProgramSource]:
-    """Return the programs of a sign, milled as if it were another."""
-    return replaced(sign, MILL, text=damaged.mill_text(order=order))
-
-
-def pocket_with_step(sign: Sign) -> str:
-    w = Writer().start()
-    w.pocket(sign.pocket_box, sign.radius + 0.005, sign.pocket_depth, 2.9 * sign.radius)
-    return sign.mill(w, order="wo").end()
-
-
-def lost_pass(sign: Sign) -> str:
-    w = sign.mill(Writer().start(), order="pw")
-    sign.outline(w, [2.0, 4.0])
-    return w.end()
-
-
-def cut_again(sign: Sign) -> str:
-    free = dataclasses.replace(sign, tabs=())
-    w = free.mill(Writer().start(), order="pwo")
-    free.outline(w, [THICKNESS + THROUGH])
-    return w.end()
-
-
-def travel_at_depth(sign: Sign) -> str:
-    text = sign.mill_text()
-    lift, travel = "G0 Z5.0000", f"G0 X{sign.x - sign.radius - 0.005:.4f}"
-    at = text.index(travel)
-    return text[: text.rindex(lift, 0, at)] + text[at:]
-
-
-def drill_text(sign: Sign, *, through: float, blind: float, at: tuple[float, float]) -> str:
-    w = Writer().start()
-    w.drill(*sign.blind, blind)
-    w.drill(*at, through)
-    return w.end()
-
-
-DEEP = THICKNESS + THROUGH + DRILL_TIP
-S = Sign()
-
-TEXT_DAMAGES: dict[str, tuple[list[ProgramSource], str]] = {
-    "pocket too deep": (milled_as(Sign(pocket_depth=3.0), S), "gouge"),
-    "pocket a hair too deep": (milled_as(Sign(pocket_depth=2.52), S), "gouge"),
-    "pocket a hair too shallow": (milled_as(Sign(pocket_depth=2.48), S), "uncut"),
-    "pocket not deep enough": (milled_as(Sign(pocket_depth=2.0), S), "uncut"),
-    "pocket rows too far apart": (mill(S, pocket_with_step), "uncut"),
-    "pocket forgotten": (milled_as(S, S, order="wo"), "uncut"),
-    "compensation missing": (milled_as(Sign(offset=-1.4), S), "gouge"),
-    "wrong side": (milled_as(Sign(offset=-3.0), S), "gouge"),
-    "offset too large": (milled_as(Sign(offset=0.2), S), "uncut"),
-    "offset too small": (milled_as(Sign(offset=-0.05), S), "gouge"),
-    "a tab lost": (milled_as(Sign(tabs=("left", "right", "top")), S), "tabs-lost"),
-    "all tabs lost": (milled_as(Sign(tabs=()), S), "tabs-lost"),
-    "tabs too thin": (milled_as(Sign(tab_height=0.3), S), "tabs-lost"),
-    "cut again when free": (mill(S, cut_again), "loose"),
-    "outline first": (milled_as(S, S, order="opw"), "order"),
-    "window last": (milled_as(S, S, order="pow"), "order"),
-    "window forgotten": (milled_as(S, S, order="po"), "not-through"),
-    "outline forgotten": (milled_as(S, S, order="pw"), "not-through"),
-    "last pass missing": (mill(S, lost_pass), "not-through"),
-    "travel at depth": (mill(S, travel_at_depth), "rapid-in-stock"),
-    "rapid plunge": (edited(S, MILL, swapped("G1 Z-2.5000", "G0 Z-2.5000")), "rapid-in-stock"),
-    "rapid cut": (edited(S, MILL, swapped("G1 X", "G0 X", count=3)), "rapid-in-stock"),
-    "spindle never started": (edited(S, MILL, without(r" M3\n")), "spindle-off"),
-    "spindle speed zero": (edited(S, MILL, swapped("S18000", "S0")), "spindle-off"),
-    "spindle the wrong way": (edited(S, MILL, swapped("M3\n", "M4\n")), "spindle-direction"),
-    "spindle too fast": (edited(S, MILL, swapped("S18000", "S30000")), "spindle-speed"),
-    "spindle too slow": (edited(S, MILL, swapped("S18000", "S3000")), "spindle-speed"),
-    "scribing with the spindle on": (
-        replaced(S, "1-scribe.nc", text=S.scribe_text(spindle=True)), "spindle-on"),
-    "larger cutter": (replaced(S, MILL, cutters=("flat6",)), "gouge"),
-    "smaller cutter": (replaced(S, MILL, cutters=("flat2",)), "uncut"),
-    "wider bit": (replaced(S, "2-groove.nc", cutters=("v90",)), "gouge"),
-    "end mill for bit": (replaced(S, "2-groove.nc", cutters=("flat3",)), "gouge"),
-    "smaller drill": (replaced(S, "3-drill.nc", cutters=("drill2",)), "uncut"),
-    "zero shifted in x": (edited(S, MILL, shifted("X", 0.5)), "gouge"),
-    "zero shifted in y": (edited(S, MILL, shifted("Y", -0.1)), "gouge"),
-    "zero too low": (edited(S, MILL, shifted("Z", -0.3)), "below-bed"),
-    "zero too low for the pocket": (edited(S, MILL, shifted("Z", -0.3)), "gouge"),
-    "zero too high": (edited(S, MILL, shifted("Z", 0.3)), "not-through"),
-    "zero on the bed": (edited(S, MILL, shifted("Z", THICKNESS)), "not-through"),
-    "groove too deep": (edited(S, "2-groove.nc", shifted("Z", -0.1)), "gouge"),
-    "groove a little too deep": (edited(S, "2-groove.nc", shifted("Z", -0.06)), "gouge"),
-    "groove too shallow": (edited(S, "2-groove.nc", shifted("Z", 0.15)), "uncut"),
-    "groove beside its place": (edited(S, "2-groove.nc", shifted("Y", 0.15)), "gouge"),
-    "arcs the other way": (edited(S, MILL, swapped("G2 ", "G3 ")), "gouge"),
-    "centre sign": (edited(S, MILL, swapped("I1.5050", "I-1.5050")), "arc-mismatch"),
-    "centre rounded": (edited(S, MILL, swapped("I1.5050", "I1.51")), "arc-mismatch"),
-    "centre lost": (edited(S, MILL, without(r" I-?[0-9.]+ J-?[0-9.]+")), "missing-word"),
-    "feed words lost": (edited(S, MILL, without(r" F[0-9.]+")), "feed-missing"),
-    "feed zero": (edited(S, MILL, swapped("F900.0000", "F0")), "feed-missing"),
-    "feed negative": (edited(S, MILL, swapped("F900.0000", "F-900")), "bad-value"),
-    "feed too high": (edited(S, MILL, swapped("F900.0000", "F9000")), "feed"),
-    "plunge too fast": (edited(S, MILL, swapped("F300.0000", "F2000")), "feed"),
-    "inch for mm": (edited(S, MILL, swapped("G21", "G20")), "outside-stock"),
-    "mm for inch": (
-        edited(S, MILL, lambda t: as_inch_from_bed(t).replace("G20", "G21")), "not-through"),
-    "incremental": (edited(S, MILL, swapped("G90", "G91")), "unknown-position"),
-    "mirrored": (edited(S, MILL, lambda t: re.sub(r"X([0-9])", r"X-\1", t)), "outside-stock"),
-    "x and y changed over": (
-        edited(S, MILL, lambda t: t.translate(str.maketrans("XYIJ", "YXJI"))), "gouge"),
-    "decimal point lost": (edited(S, MILL, swapped("X101.5050", "X1015050")), "bad-value"),
-    "end mill that cannot plunge": (replaced(S, MILL, cutters=("flat3-side",)), "plunge"),
-    "end mill too short": (replaced(S, MILL, cutters=("flat3-short",)), "reach"),
-    "through the bed": (edited(S, MILL, swapped("Z-6.2000", "Z-7.5000")), "below-bed"),
-    "end word lost": (edited(S, MILL, swapped("M30", "")), "no-end"),
-    "spindle not stopped": (edited(S, MILL, swapped("M5\n", "")), "spindle-left-on"),
-    "cut off half way": (edited(S, MILL, lambda t: t[: len(t) // 2]), "no-end"),
-    "end in the middle": (
-        edited(S, MILL, swapped("G0 X84.4950", "M5\nM30\nG0 X84.4950")), "not-through"),
-    "tool that is not there": (edited(S, MILL, swapped("S18000", "T7 M6\nS18000")), "tool"),
-    "place never told": (edited(S, MILL, swapped("G0 Z5.0000\n", "", count=1)), "unknown-position"),
-    "cut before travel": (
-        edited(S, MILL, swapped("G0 X29.5050 Y24.5050\n", "", count=1)), "unknown-position"),
-    "comment in a comment": (edited(S, MILL, swapped("(avocet", "((avocet")), "syntax"),
-    "letter lost": (edited(S, MILL, swapped("G2 X20.0000", "G2 20.0000")), "unknown-word"),
-    "two motions": (edited(S, MILL, swapped("G1 X", "G0 G1 X", count=1)), "modal-conflict"),
-    "other plane": (edited(S, MILL, swapped("G17", "G18")), "unknown-word"),
-    "canned cycle": (edited(S, "3-drill.nc", swapped("G1 Z", "G81 R1 Z")), "unknown-word"),
-    "skippable line": (edited(S, MILL, swapped("G1 X", "/G1 X", count=1)), "block-delete"),
-    "hole forgotten": (
-        edited(S, "3-drill.nc", without(r"G0 X26.*\n.*\n.*\n")), "not-through"),
-    "hole not through": (
-        replaced(S, "3-drill.nc", text=drill_text(S, through=5.0, blind=3, at=S.drilled)),
-        "not-through"),
-    "drill tip stays in the hole": (
-        replaced(S, "3-drill.nc", text=drill_text(S, through=6.1, blind=3, at=S.drilled)),
-        "not-through"),
-    "hole beside its place": (
-        replaced(S, "3-drill.nc", text=drill_text(
-            S, through=DEEP, blind=3, at=(S.drilled[0] + 0.1, S.drilled[1]))), "gouge"),
-    "blind hole too deep": (
-        replaced(S, "3-drill.nc", text=drill_text(S, through=DEEP, blind=3.2, at=S.drilled)),
-        "gouge"),
-    "blind hole too shallow": (
-        replaced(S, "3-drill.nc", text=drill_text(S, through=DEEP, blind=2.0, at=S.drilled)),
-        "uncut"),
-    "line not drawn": (
-        replaced(S, "1-scribe.nc", text=Writer().start(spindle=False).end()), "uncut"),
-    "line too faint": (
-        replaced(S, "1-scribe.nc", text=S.scribe_text(depth=0.05)), "uncut"),
-    "line elsewhere": (edited(S, "1-scribe.nc", shifted("Y", -0.4)), "gouge"),
-    "groove forgotten": (
-        replaced(S, "2-groove.nc", text=Writer().start().end()), "uncut"),
-}  # fmt: skip
 
 
 @pytest.mark.parametrize("name", TEXT_DAMAGES)

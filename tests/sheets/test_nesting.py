@@ -1,11 +1,13 @@
 """Nesting: what it promises of every sheet, measured here anew with shapely."""
 
 import math
+from dataclasses import replace
 
 import pytest
 import shapely
 from shapely import Polygon, box
 
+from letterply.catalogue.kept_clear import KeptClear
 from letterply.sheets.model import Nesting
 from letterply.sheets.nesting import FREE_TURNS_DEG, nest
 from sheets.shapes import letter, letters, sheet, to_place
@@ -283,3 +285,19 @@ def test_a_search_that_answers_nonsense_is_not_believed(monkeypatch, answer):
     rack = [sheet("s", 300, 200)]
     found = nest(parts, rack, spacing_mm=SPACING, search_seconds=2)
     assert found == nest(parts, rack, spacing_mm=SPACING)
+
+
+def test_parts_keep_what_a_cutter_takes_from_margin_clamps_and_screws():
+    places = (
+        KeptClear("clamp", 0, 60, 45, 20),
+        KeptClear("screw", 110, 70, diameter_mm=9),
+        KeptClear("cut", 200, 0, 60, 50),
+    )
+    stock = replace(sheet("small", 300, 200), beside_mm=4.7, keep_clear=places)
+    found = nest(to_place(letters(14, seed=4)), [stock], spacing_mm=SPACING)
+    (one,) = found.sheets
+    assert not found.unplaced
+    usable = box(0, 0, 300, 200).buffer(-stock.margin_mm - 4.7 + TWO_STEPS, join_style="mitre")
+    for part in one.parts:
+        assert usable.covers(part.part.outline)
+        assert min(k.area.distance(part.part.outline) for k in places) >= 4.7 - TWO_STEPS

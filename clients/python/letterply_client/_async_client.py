@@ -65,6 +65,10 @@ class AsyncClient:
         """Return the layers of a recipe at once; see `Client.preview`."""
         return await self._run(_calls.preview(recipe, client))
 
+    async def prove(self, plan: str, programs: Mapping[str, str]) -> Mapping[str, Any]:
+        """Return the proof of a plan's programs as they are now; see `Client.prove`."""
+        return await self._run(_calls.prove(plan, programs))
+
     async def build_stack(
         self,
         recipe: Mapping[str, Any],

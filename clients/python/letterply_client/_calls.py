@@ -143,6 +143,15 @@ def preview(recipe: Mapping[str, Any], client: str | None) -> Call[Mapping[str, 
     return found
 
 
+def prove(plan: str, programs: Mapping[str, str]) -> Call[Mapping[str, Any]]:
+    """Return the proof of a plan's programs as they are now."""
+    body = json.dumps({"plan": plan, "programs": dict(programs)})
+    headers = {"Content-Type": "application/json"}
+    answer = yield from ask(Ask("POST", "/v1/proofs", headers, content=body.encode()))
+    found: Mapping[str, Any] = answer.json()
+    return found
+
+
 def get(kind: str, id_: str) -> Call[Result]:
     """Return a result that was made before."""
     path = f"/v1/{kind}s/{id_}"

@@ -81,6 +81,19 @@ class Client:
         """
         return self._run(_calls.preview(recipe, client))
 
+    def prove(self, plan: str, programs: Mapping[str, str]) -> Mapping[str, Any]:
+        """Return the proof of a plan's programs as they are now; nothing is kept.
+
+        Args:
+            plan: id of the plan.
+            programs: name -> text of every program; one that is left out is not there.
+
+        Raises:
+            NotFoundProblem: the service has no such plan.
+
+        """
+        return self._run(_calls.prove(plan, programs))
+
     def build_stack(
         self,
         recipe: Mapping[str, Any],

@@ -31,6 +31,7 @@ from letterply_client._order_command import (
     with_counters,
 )
 from letterply_client._progress import shown
+from letterply_client._prove_command import add_prove, prove_folder, show_proof
 from letterply_client._recipe_files import (
     BadInput,
     add_new,
@@ -155,6 +156,7 @@ def _parser() -> argparse.ArgumentParser:
     add_offer(commands, common).set_defaults(run=_offer)
     _add_survey(commands, common)
     add_new(commands, common).set_defaults(run=_new)
+    add_prove(commands, common).set_defaults(run=_prove)
     fonts = commands.add_parser("fonts", help="list the fonts, or add one", parents=[common])
     fonts.add_argument("action", nargs="?", choices=["add"], help="add a font file")
     fonts.add_argument("file", nargs="?", type=Path, help="font file")
@@ -273,6 +275,13 @@ def _make(options: argparse.Namespace) -> int:
 def _offer(options: argparse.Namespace) -> int:
     run_offer(options, _client, _print_json)
     return FINE
+
+
+def _prove(options: argparse.Namespace) -> int:
+    with _client(options) as client:
+        document = prove_folder(options.folder, client)
+    (_print_json if options.json else show_proof)(document)
+    return FINE if document["passed"] else NOT_AS_IT_IS
 
 
 def _new(options: argparse.Namespace) -> int:

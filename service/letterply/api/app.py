@@ -37,6 +37,7 @@ from letterply.api.routes import (
     page,
     plans,
     previews,
+    proofs,
     reading,
     stacks,
     stock,
@@ -64,6 +65,7 @@ _ROUTERS = (
     plans,
     surveys,
     previews,
+    proofs,
     orders,
     offers,
     jobs,
@@ -83,6 +85,7 @@ _ROUTERS = (
 )
 _WORKER_MODULES = (
     "letterply.jobs.previews",
+    "letterply.jobs.proving",
     "letterply.jobs.run",
     "letterply.jobs.uploads",
     "letterply.offers.service",

@@ -34,6 +34,7 @@ __all__ = [
     "PlanDocument",
     "PreviewDocument",
     "Problem",
+    "ProofDocument",
     "ReadyDocument",
     "ResultDocument",
     "ResultPage",
@@ -215,6 +216,16 @@ class PreviewDocument(_Open):
         " y, x, y, ... with y up, each exterior before its holes"
     )
     svg: str = Field(description="the layers one over the other, seen from above")
+
+
+class ProofDocument(_Open):
+    """What an independent reading of programs shows, a sheet at a time."""
+
+    summary: str
+    passed: bool = Field(description="whether every sheet's programs passed")
+    sheets: list[dict[str, Any]] = Field(
+        description="faults worst first, with program, line and place; parts; programs as read"
+    )
 
 
 class CheckDocument(ResultDocument):

@@ -5,7 +5,9 @@ In: TOML files and the shop of a request. Out: frozen values, and what may cut w
 
 from letterply.catalogue import room
 from letterply.catalogue.cautions import bench_cautions, machine_cautions, material_cautions
+from letterply.catalogue.kept_clear import KeptClear
 from letterply.catalogue.loading import load_catalogue
+from letterply.catalogue.lying import WAY_IN_MM
 from letterply.catalogue.machines import Machine
 from letterply.catalogue.model import Catalogue, Cutter, CutterKind, Material, MaterialClass, Stock
 from letterply.catalogue.power import BEAM_LINE_MM, missing_power, missing_powers, power_for
@@ -26,10 +28,12 @@ __all__ = [
     "BEAM_LINE_MM",
     "SKIN_MM",
     "THROUGH_MM",
+    "WAY_IN_MM",
     "Catalogue",
     "Cutter",
     "CutterKind",
     "CutterRack",
+    "KeptClear",
     "Machine",
     "Material",
     "MaterialClass",

@@ -14,13 +14,16 @@ from dataclasses import replace
 from letterply.catalogue.machines import Machine
 from letterply.catalogue.model import Cutter, CutterKind, Material, Stock
 
-__all__ = ["beside_mm", "lie_on_bed"]
+__all__ = ["WAY_IN_MM", "beside_mm", "lie_on_bed"]
 
 _USUAL_CUTTER_MM = 3.0
 """The smallest cutter of at least this diameter is the one that cuts outlines, as a rule."""
 
-_WAY_IN_MM = 1.5
+WAY_IN_MM = 1.5
 """Beyond its own diameter a cutter that goes in by a helix takes no more than this."""
+
+_LIT_MM = 2.0
+"""How far from an edge a beam is lit at most, so that the mark it leaves lies in the waste."""
 
 _DEEPER_MM = 0.2
 """A cut goes so much deeper than the sheet is thick."""
@@ -41,7 +44,8 @@ def beside_mm(
 
     """
     if machine.kind == "beam":
-        return max((c.diameter_mm for c in cutters if c.kind is CutterKind.BEAM), default=0.2)
+        kerf = max((c.diameter_mm for c in cutters if c.kind is CutterKind.BEAM), default=0.2)
+        return kerf + _LIT_MM
     flat = [c for c in cutters if c.kind is CutterKind.FLAT]
     widest = _USUAL_CUTTER_MM
     for material, thickness in sheets:
@@ -53,7 +57,9 @@ def beside_mm(
         ]
         usual = min((d for d in fit if d >= _USUAL_CUTTER_MM), default=max(fit, default=0.0))
         widest = max(widest, usual)
-    return widest + _WAY_IN_MM
+    # Work up to an edge brings half of any cutter beyond it: above the face a V-bit is wide.
+    half = max((c.radius_mm for c in cutters if c.flutes), default=0.0)
+    return max(widest + WAY_IN_MM, half)
 
 
 def lie_on_bed(stock: Stock, bed_mm: tuple[float, float], around_mm: float) -> Stock:
@@ -65,13 +71,14 @@ def lie_on_bed(stock: Stock, bed_mm: tuple[float, float], around_mm: float) -> S
         around_mm: how far beside a part the cutter may have to go (`beside_mm`).
 
     """
+    stock = replace(stock, beside_mm=around_mm)
 
     def lying(turned: bool) -> Stock:
         along = bed_mm[::-1] if turned else bed_mm
         # Where the margin is narrower than the way of the cutter, it goes beyond the corner.
-        before = max(0.0, around_mm - stock.margin_mm)
+        before = max(0.0, around_mm - stock.edge_mm)
         reach = along[0] - around_mm - before, along[1] - around_mm - before
-        sides = stock.width_mm - stock.margin_mm, stock.height_mm - stock.margin_mm
+        sides = stock.width_mm - stock.edge_mm, stock.height_mm - stock.edge_mm
         cut_off = any(far < side for far, side in zip(reach, sides, strict=True))
         return replace(stock, turned=turned, reach_mm=reach if cut_off else None)
 

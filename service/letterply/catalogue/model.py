@@ -15,6 +15,7 @@ from enum import StrEnum
 from typing import TypeVar
 
 from letterply.catalogue.figures import require_positive
+from letterply.catalogue.kept_clear import KeptClear
 from letterply.catalogue.machines import Machine
 from letterply.errors import InputError, UnknownName
 from letterply.shapes import SAME_MM
@@ -256,6 +257,9 @@ class Stock:
             has as it lies there, so that its grain then runs along y.
         reach_mm: how far along width and height parts may lie, from the corner that lies at that
             of the bed; None where the machine reaches all of it.
+        beside_mm: how far a cutter comes beside a part, its own width and its way in; parts keep
+            as far from the margin and from what is kept clear.
+        keep_clear: places that cutters and low travel keep out of, in the sheet's own frame.
 
     """
 
@@ -271,6 +275,8 @@ class Stock:
     sources: Mapping[str, Source] = field(default_factory=dict, hash=False)
     turned: bool = field(default=False, metadata=_NOT_GIVEN)
     reach_mm: tuple[float, float] | None = field(default=None, metadata=_NOT_GIVEN)
+    beside_mm: float = field(default=0.0, metadata=_NOT_GIVEN)
+    keep_clear: tuple[KeptClear, ...] = field(default=(), metadata=_NOT_GIVEN)
 
     def __post_init__(self) -> None:
         require_positive(self, ("thickness_mm", "width_mm", "height_mm"))
@@ -280,11 +286,16 @@ class Stock:
             raise ValueError(f"{self.key}: the margins leave nothing of the sheet")
 
     @property
+    def edge_mm(self) -> float:
+        """How far parts keep from its edges: its margin, and what a cutter takes beside them."""
+        return self.margin_mm + self.beside_mm
+
+    @property
     def room_mm(self) -> tuple[float, float]:
-        """Width and height of what is used of it: within its margins and the machine's reach."""
+        """Width and height of where parts lie: within its edges and the machine's reach."""
         far = self.reach_mm or (math.inf, math.inf)
-        width = min(self.width_mm - self.margin_mm, far[0]) - self.margin_mm
-        height = min(self.height_mm - self.margin_mm, far[1]) - self.margin_mm
+        width = min(self.width_mm - self.edge_mm, far[0]) - self.edge_mm
+        height = min(self.height_mm - self.edge_mm, far[1]) - self.edge_mm
         return max(width, 0.0), max(height, 0.0)
 
     def as_it_lies(self) -> Stock:
@@ -292,7 +303,14 @@ class Stock:
         if not self.turned:
             return self
         reach = None if self.reach_mm is None else (self.reach_mm[1], self.reach_mm[0])
-        return replace(self, width_mm=self.height_mm, height_mm=self.width_mm, reach_mm=reach)
+        places = tuple(k.quarter_turned(self.height_mm) for k in self.keep_clear)
+        return replace(
+            self,
+            width_mm=self.height_mm,
+            height_mm=self.width_mm,
+            reach_mm=reach,
+            keep_clear=places,
+        )
 
 
 @dataclass(frozen=True, slots=True)

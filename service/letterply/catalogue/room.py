@@ -115,7 +115,7 @@ def why_no_room(
 
 def _whole(sheet: Stock) -> tuple[float, float]:
     """Return width and height of a sheet within its margins, wherever the machine reaches."""
-    return sheet.width_mm - 2 * sheet.margin_mm, sheet.height_mm - 2 * sheet.margin_mm
+    return sheet.width_mm - 2 * sheet.edge_mm, sheet.height_mm - 2 * sheet.edge_mm
 
 
 def _largest(rooms_mm: Sequence[tuple[float, float]]) -> tuple[float, float]:

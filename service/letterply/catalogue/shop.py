@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from dataclasses import field as _field
 from typing import Any
 
+from letterply.catalogue.kept_clear import KeptClear
 from letterply.catalogue.lying import beside_mm, lie_on_bed
 from letterply.catalogue.machines import Machine
 from letterply.catalogue.model import Catalogue, Cutter, CutterKind, Stock
@@ -154,9 +155,13 @@ def _stock(wish: ShopRequest, catalogue: Catalogue, field: str) -> tuple[Stock, 
 
 
 def _sheet(sheet: StockSheet, number: int, field: str) -> Stock:
-    figures = sheet.model_dump(by_alias=False)
+    figures = sheet.model_dump(by_alias=False, exclude={"keep_clear"})
+    places = tuple(
+        KeptClear(**k.model_dump(by_alias=False, exclude_none=True)) for k in sheet.keep_clear
+    )
+    key = sheet.key or f"sheet-{number + 1}"
     try:
-        return Stock(**{**figures, "key": sheet.key or f"sheet-{number + 1}"})
+        return Stock(**{**figures, "key": key, "keep_clear": places})
     except ValueError as exc:
         raise InputError(
             f"The sheet does not make sense: {exc}.",

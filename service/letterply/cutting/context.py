@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from letterply.catalogue import (
     SKIN_MM,
+    WAY_IN_MM,
     Cutter,
     CutterRack,
     Material,
@@ -50,7 +51,7 @@ class SheetContext:
         through: how far through cuts go below the underside, mm; below 0 where a skin stays.
         depth: of a through cut, mm.
         widest: largest diameter that may cut outlines, mm: a wider kerf would take the web that
-            tabs hold on to, or the next part.
+            tabs hold on to, or the next part, or come into the sheet's margin.
         climb: True for climb milling: plastics and metals; conventional for wood, whose grain
             splinters (common practice, no source).
         power: the maker's own figures for this sheet under a beam; None where there are none.
@@ -66,6 +67,7 @@ class SheetContext:
         through_mm: float,
         spacing_mm: float,
         tolerances: Tolerances,
+        beside_mm: float = 0.0,
     ) -> None:
         self.shop = shop
         self.material = material
@@ -78,6 +80,8 @@ class SheetContext:
         self.depth = self.thickness + self.through
         tabs = shop.hold_down is HoldDown.TABS
         self.widest = (spacing_mm - TAB_WEB_MM) / 2 if tabs else spacing_mm - _LEAST_WEB_MM
+        if beside_mm > WAY_IN_MM and shop.machine.kind != "beam":
+            self.widest = min(self.widest, beside_mm - WAY_IN_MM)
         self.climb = material.kind in (
             MaterialClass.ACRYLIC,
             MaterialClass.PLASTIC,
@@ -105,7 +109,7 @@ class SheetContext:
             room = (web - _HELIX_WEB_MM) / 4
         else:
             room = (self.spacing - cutter.diameter_mm - _LEAST_WEB_MM) / 2
-        return max(0.0, min(cutter.radius_mm, room))
+        return max(0.0, min(cutter.radius_mm, room, WAY_IN_MM / 2))
 
     def flat(self, depth_mm: float) -> tuple[Cutter, ...]:
         """Return the flat cutters for the material that reach a depth, smallest first."""

@@ -88,7 +88,13 @@ def plan_sheet(
         # Nothing is cut through, so nothing comes loose: blanks are held whole.
         shop, through = replace(shop, hold_down=HoldDown.TAPE), 0.0
     context = SheetContext(
-        shop, material, sheet.stock.thickness_mm, through, spacing_mm, tolerances
+        shop,
+        material,
+        sheet.stock.thickness_mm,
+        through,
+        spacing_mm,
+        tolerances,
+        sheet.stock.beside_mm,
     )
     work = plan_operations(context, sheet)
     sheet = work.sheet
@@ -268,6 +274,7 @@ def _header(sheet: Sheet, shop: Shop, material: Material) -> list[str]:
         f"{format_mm(stock.width_mm)} x {format_mm(stock.height_mm)}"
         + (", cut from the back" if sheet.from_back else ""),
         *_lying_lines(stock),
+        *(f"keeps clear of {place.words}" for place in stock.keep_clear),
         zero,
         deep,
         f"hold-down: {held}",

@@ -10,6 +10,7 @@ from letterply.jobs.identity import job_id, recipe_version, texts_in
 from letterply.jobs.packing import pack, unpack
 from letterply.jobs.plans import make_sheet_plan
 from letterply.jobs.previews import Previews
+from letterply.jobs.proving import prove_again
 from letterply.jobs.resources import Resources
 from letterply.jobs.service import JobHandle, JobService
 from letterply.jobs.uploads import UPLOAD_PICTURES, describe_upload, picture_upload, take_upload
@@ -27,6 +28,7 @@ __all__ = [
     "pack",
     "picture_upload",
     "plans",
+    "prove_again",
     "recipe_version",
     "run",
     "shown_plan",

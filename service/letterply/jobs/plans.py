@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from letterply.catalogue import Catalogue, Shop, power_for
@@ -13,7 +13,7 @@ from letterply.proof import ProgramSource, Setup, SheetProof, faults_as_findings
 from letterply.sheets import Nesting, Sheet, ToPlace, blank_sheets, nest, spaced_for_overruns
 from letterply.stacks import Stack, part_words
 
-__all__ = ["CHECKS_FROM", "Made", "make_plans", "make_sheet_plan"]
+__all__ = ["CHECKS_FROM", "Made", "make_plans", "make_sheet_plan", "prove_plan"]
 
 CHECKS_FROM, _NESTING_FROM, _SHEETS_FROM, _PROOF_FROM = 0.1, 0.27, 0.32, 0.25
 """Shares of processor time done when a phase of a plan begins, as measured on the demo's sign; the
@@ -135,23 +135,36 @@ def make_sheet_plan(
     tell("cutting", 0.0)
     plan = plan_sheet(sheet, shop, catalogue, spacing_mm)
     tell("proof", _PROOF_FROM)
-    proof = prove_sheet(
-        plan.sheet,
-        [ProgramSource(p.name, p.cutters, p.text) for p in plan.programs],
-        Setup(
-            cutters={c.key: c for c in shop.cutters},
-            machine=shop.machine,
-            through_mm=plan.through_mm,
-            hold_down=plan.hold_down,
-            tabs=plan.tabs,
-            power=power_for(shop.power, sheet.stock.material, sheet.stock.thickness_mm),
-        ),
-    )
+    sources = [ProgramSource(p.name, p.cutters, p.text) for p in plan.programs]
+    proof = prove_plan(plan, sources, shop, catalogue)
     if any(f.code == "power" for f in plan.findings):
         return plan, proof, plan.findings  # that nothing is cut, they say
     # Corners that stay round are told once a part by the checks, not once a copy by the proof.
     faults = [f for f in faults_as_findings(proof) if ("fault", "rounded") not in f.data]
     return plan, proof, (*plan.findings, *faults)
+
+
+def prove_plan(
+    plan: CutPlan,
+    programs: Sequence[ProgramSource],
+    shop: Shop,
+    catalogue: Catalogue,
+    *,
+    absent: Sequence[str] = (),
+) -> SheetProof:
+    """Return the proof of programs for the sheet of a plan; `absent` are names of lost ones."""
+    stock = plan.sheet.stock
+    setup = Setup(
+        cutters={c.key: c for c in shop.cutters},
+        machine=shop.machine,
+        through_mm=plan.through_mm,
+        hold_down=plan.hold_down,
+        tabs=plan.tabs,
+        power=power_for(shop.power, stock.material, stock.thickness_mm),
+        material=catalogue.material(stock.material),
+        feeds=shop.feeds,
+    )
+    return prove_sheet(plan.sheet, programs, setup, absent=absent)
 
 
 def _to_place(stack: Stack, catalogue: Catalogue) -> list[ToPlace]:

@@ -13,14 +13,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from letterply.catalogue import Cutter, Machine
+from letterply.catalogue import Cutter, Machine, Material
 from letterply.findings import Severity
-from letterply.requests import BeamPower, HoldDown
+from letterply.requests import BeamPower, HoldDown, OwnFeeds
 
 __all__ = [
     "FAULT_CODES",
@@ -33,6 +33,9 @@ __all__ = [
     "Setup",
     "SheetProof",
 ]
+
+DETAIL_MM = 0.25
+"""Depth left round in a corner that nobody sees at arm's length; common practice, no source."""
 
 FAULT_CODES: dict[str, str] = {
     "syntax": "text that is no line of a program: a stray sign, a bad number, a line too long",
@@ -74,6 +77,18 @@ FAULT_CODES: dict[str, str] = {
     "power": "the power of the beam is not the maker's own",
     "adrift": "a part whose tabs hold on to waste that comes loose itself",
     "no-program": "a sheet for which there is no program",
+    "head": "a program that moves before it has said units, plane, distance and feed mode",
+    "low-travel": "travel over the sheet below the machine's safe height",
+    "rapid-at-depth": "a rapid move sideways below the face, even where the stock is gone",
+    "no-lift": "a program, or a cutter's turn in it, that ends with the cutter down",
+    "travel-outside": "travel beyond the edge of the sheet",
+    "deep-pass": "a cut deeper at once than the cutter bears in the material",
+    "chip-load": "a feed and spindle speed that give a thicker chip than the cutter bears",
+    "surface-speed": "a spindle speed at which the cutter's edge is faster than the material bears",
+    "spin-up": "a cut before the spindle has had its time to come up",
+    "pause-in-cut": "a pause while the cutter turns in the stock",
+    "stray": "a cut in what no outline, hole or feature asks for",
+    "clamp": "a cutter in a clamp, a screw or a place that is kept free, or low travel over it",
 }
 """Code -> what is wrong. Append-only."""
 
@@ -108,6 +123,10 @@ class Setup:
         tabs: mark -> tabs that must be left, in all rings of the part; none where not named.
         tab_height_mm: height of a tab; None for 0.4 mm. A bridge counts as a tab from half of it.
         power: the maker's own figures for the sheet under a beam; no other may be in a program.
+        material: what the sheet is of: what it bears is held against the programs; None where it
+            is not known.
+        feeds: key of a cutter -> the maker's own figures, which stand above what is usual.
+        detail_mm: how deep an inside corner may stay round that a cutter of the rack gets into.
 
     """
 
@@ -118,6 +137,9 @@ class Setup:
     tabs: Mapping[str, int]
     tab_height_mm: float | None = None
     power: BeamPower | None = None
+    material: Material | None = None
+    feeds: Mapping[str, OwnFeeds] = field(default_factory=dict)
+    detail_mm: float = DETAIL_MM
 
 
 @dataclass(frozen=True, slots=True, eq=False)

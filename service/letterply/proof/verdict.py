@@ -16,6 +16,7 @@ import numpy as np
 from letterply.findings import Finding, Severity
 from letterply.proof.judging.conduct import judge_conduct
 from letterply.proof.judging.holding import find_nested_parts
+from letterply.proof.judging.loosening import find_cuts_in_loose_stock
 from letterply.proof.judging.parts import Evidence, judge_part
 from letterply.proof.judging.surface import compare
 from letterply.proof.judging.target import build_target
@@ -57,6 +58,7 @@ def prove_sheet(
     setup: Setup,
     *,
     cell_mm: float | None = None,
+    absent: Sequence[str] = (),
 ) -> SheetProof:
     """Read the programs of a sheet back and judge what they do to it.
 
@@ -65,6 +67,7 @@ def prove_sheet(
         programs: in the order in which they are run.
         setup: machine, cutters and how the sheet is to be cut.
         cell_mm: width of a cell of the fields; None to choose by size.
+        absent: names of programs that belong to the sheet and are not there.
 
     Raises:
         UnknownName: a program names a cutter that the setup has not.
@@ -74,7 +77,7 @@ def prove_sheet(
     readings = read_all(programs, machine)
     toolpath, carved = _laid_out(sheet, programs, readings, setup, cell_mm)
     bites = carve_toolpath(carved, toolpath)
-    target = build_target(sheet.parts, toolpath, carved)
+    target = build_target(sheet.parts, toolpath, carved, setup)
     evidence = Evidence(
         toolpath,
         target,
@@ -83,9 +86,7 @@ def prove_sheet(
         sides=side_cuts(toolpath),
     )
     faults: list[Fault] = list(judge_programs(programs, readings, machine))
-    faults += judge_conduct(
-        toolpath, bites, sheet, machine, through_mm=setup.through_mm, power=setup.power
-    )
+    faults += judge_conduct(toolpath, bites, sheet, setup, target)
     nested_parts = find_nested_parts(sheet.parts)
     verdicts: list[PartVerdict] = []
     for index, placed in enumerate(sheet.parts):
@@ -98,8 +99,16 @@ def prove_sheet(
     if setup.hold_down is HoldDown.TABS:
         held_mm = evidence.levels.held_mm
         faults += find_adrift(carved, sheet.parts, setup.tabs, held_mm, nested_parts)
+        if not any(f.code == "loose" for f in faults):
+            faults += find_cuts_in_loose_stock(
+                toolpath, evidence.levels, sheet.parts, carved.bounds
+            )
     if sheet.parts and not programs:  # then nothing is cut, and one sentence says so
         faults = [_no_program(sheet)]
+    faults += [
+        Fault("no-program", Severity.BLOCKER, f"The program {name} is not there.", program=name)
+        for name in absent
+    ]
     ordered = _worst_first(faults)
     return SheetProof(
         sheet_number=sheet.number,

@@ -8,7 +8,13 @@ from letterply.requests.artwork import WHITE, ArtworkRecipe, Ornament
 from letterply.requests.blanks import BlankOutline, FixtureWish, Frame
 from letterply.requests.depths import SCRIBED_MM, recess_depth, require_blind
 from letterply.requests.fittings import At, Border, Keyholes, Slots, Standoffs
-from letterply.requests.jobs import CheckRequest, PlanRequest, PreviewRequest, StackRequest
+from letterply.requests.jobs import (
+    CheckRequest,
+    PlanRequest,
+    PreviewRequest,
+    ProofRequest,
+    StackRequest,
+)
 from letterply.requests.lettering import (
     Box,
     LetteringRecipe,
@@ -115,6 +121,7 @@ __all__ = [
     "PlateOutline",
     "PreviewRequest",
     "PriceRules",
+    "ProofRequest",
     "Recess",
     "Recipe",
     "Ribbon",

@@ -13,7 +13,14 @@ from letterply.requests.repairs import switched
 from letterply.requests.shop import ShopRequest
 from letterply.requests.sign_use import SignUse
 
-__all__ = ["CheckRequest", "PlanRequest", "PreviewRequest", "RepairWish", "StackRequest"]
+__all__ = [
+    "CheckRequest",
+    "PlanRequest",
+    "PreviewRequest",
+    "ProofRequest",
+    "RepairWish",
+    "StackRequest",
+]
 
 
 class StackRequest(Model):
@@ -35,6 +42,16 @@ class PreviewRequest(Model):
         max_length=64,
         description="a name of your own for what shows it: of one name only the newest question is "
         "answered, those before it that still wait are turned away",
+    )
+
+
+class ProofRequest(Model):
+    """Have the programs of a plan proved as they are now."""
+
+    plan: str = Field(min_length=1, max_length=64, description="id of the plan")
+    programs: dict[Annotated[str, Field(max_length=200)], str] = Field(
+        max_length=1000,
+        description="name -> text of every program of the plan; one that is left out is not there",
     )
 
 

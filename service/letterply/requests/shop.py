@@ -6,16 +6,17 @@ What is left out is the whole rack. A sheet may be described in place.
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import Annotated
+from typing import Annotated, Literal
 
-from pydantic import AliasChoices, Discriminator, Field, Tag
+from pydantic import AliasChoices, Discriminator, Field, Tag, model_validator
 
-from letterply.requests.fields import Feed, Figures, Key, NotNegative, Positive
+from letterply.requests.fields import Feed, Figures, Key, NotNegative, Positive, mistake
 
 __all__ = [
     "BeamPower",
     "EntryKind",
     "HoldDown",
+    "KeptClearRequest",
     "OwnFeeds",
     "ShopRequest",
     "StockSheet",
@@ -72,6 +73,37 @@ def _either(name: str) -> AliasChoices:
     return AliasChoices(f"{name}_mm", name)
 
 
+class KeptClearRequest(Figures):
+    """A place of a sheet that cutters keep out of: a clamp, a screw, what was cut out before.
+
+    Attributes:
+        kind: what is there.
+        x_mm, y_mm: lower left corner of an oblong, or the middle of a round place, from the lower
+            left of the sheet.
+        width_mm, height_mm: size of an oblong.
+        diameter_mm: of a round place.
+
+    """
+
+    kind: Literal["clamp", "screw", "cut"]
+    x_mm: Annotated[NotNegative, Field(validation_alias=_either("x"))]
+    y_mm: Annotated[NotNegative, Field(validation_alias=_either("y"))]
+    width_mm: Annotated[Positive | None, Field(validation_alias=_either("width"))] = None
+    height_mm: Annotated[Positive | None, Field(validation_alias=_either("height"))] = None
+    diameter_mm: Annotated[Positive | None, Field(validation_alias=_either("diameter"))] = None
+
+    @model_validator(mode="after")
+    def _sized(self) -> KeptClearRequest:
+        sides = (self.width_mm is not None, self.height_mm is not None)
+        if any(sides) != all(sides) or (self.diameter_mm is not None) == all(sides):
+            raise mistake(
+                "bad-shop",
+                "A place that is kept clear has a diameter, or a width and a height.",
+                "diameter, or width and height",
+            )
+        return self
+
+
 class StockSheet(Figures):
     """A sheet described in place.
 
@@ -83,6 +115,7 @@ class StockSheet(Figures):
         margin_mm: strip along the edges that is kept free for clamps.
         price: of one sheet.
         offcut: used before whole sheets.
+        keep_clear: clamps, screws and what was cut out before, on each of them.
 
     """
 
@@ -95,6 +128,9 @@ class StockSheet(Figures):
     margin_mm: Annotated[NotNegative, Field(validation_alias=_either("margin"))] = 8.0
     price: Annotated[float, Field(ge=0, le=1e9)] = 0.0
     offcut: bool = False
+    keep_clear: Annotated[list[KeptClearRequest], Field(max_length=100)] = Field(
+        default_factory=list
+    )
 
 
 class BeamPower(Figures):

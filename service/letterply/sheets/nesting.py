@@ -23,7 +23,7 @@ from letterply.sheets.layouts.stock_choice import Rack, why_no_room
 from letterply.sheets.model import Nesting, PlacedPart, Placement, Sheet, Unplaced
 from letterply.sheets.nested.counters import waste_counters
 from letterply.sheets.nested.placing import NestedPlaces, place_nested, with_nested
-from letterply.sheets.verifying import SLACK_MM, least_gap, within_margins
+from letterply.sheets.verifying import SLACK_MM, clear_of_places, least_gap, within_margins
 from letterply.stacks import Part
 
 __all__ = ["FREE_TURNS_DEG", "GRAIN_TURNS_DEG", "QUARTER_TURNS_DEG", "ToPlace", "nest"]
@@ -147,7 +147,7 @@ def _unplaced(to_place: ToPlace, found: NoRoom) -> Unplaced:
 
 
 def _sheet(number: int, layout: Layout, parts: Sequence[ToPlace], from_back: bool) -> Sheet:
-    stock, margin = layout.stock, layout.stock.margin_mm
+    stock, margin = layout.stock, layout.stock.edge_mm
     placed = []
     for filled in layout.laid:
         to_place = parts[filled.index]
@@ -172,6 +172,8 @@ def _measure(sheets: Sequence[Sheet], spacing_mm: float, *, in_counters: bool) -
         outlines = [p.part.outline for p in sheet.parts]
         if not within_margins(outlines, sheet.stock):
             raise RuntimeError(f"sheet {sheet.number}: a part lies in the margin")
+        if not clear_of_places(outlines, sheet.stock):
+            raise RuntimeError(f"sheet {sheet.number}: a part lies in a place that is kept clear")
         gap = least_gap(outlines, up_to_mm=spacing_mm, in_counters=in_counters)
         if gap < spacing_mm - SLACK_MM:
             raise RuntimeError(f"sheet {sheet.number}: parts lie {gap} mm apart")

@@ -14,7 +14,7 @@ from shapely import Polygon
 from letterply.catalogue import Stock
 from letterply.shapes import GRID_MM
 
-__all__ = ["SLACK_MM", "least_gap", "within_margins"]
+__all__ = ["SLACK_MM", "clear_of_places", "least_gap", "within_margins"]
 
 SLACK_MM = 2 * GRID_MM
 """Placements are written on the 10 nm grid, so a distance may fall short by two steps."""
@@ -43,11 +43,20 @@ def within_margins(outlines: Sequence[Polygon], stock: Stock) -> bool:
     if not outlines:
         return True
     left, low, right, high = shapely.total_bounds(list(outlines))
-    start = stock.margin_mm - SLACK_MM
+    start = stock.edge_mm - SLACK_MM
     width, height = stock.room_mm
     return bool(
         left >= start
         and low >= start
-        and right <= stock.margin_mm + width + SLACK_MM
-        and high <= stock.margin_mm + height + SLACK_MM
+        and right <= stock.edge_mm + width + SLACK_MM
+        and high <= stock.edge_mm + height + SLACK_MM
     )
+
+
+def clear_of_places(outlines: Sequence[Polygon], stock: Stock) -> bool:
+    """Whether every outline keeps what a cutter takes beside it from what is kept clear."""
+    if not outlines or not stock.keep_clear:
+        return True
+    places = shapely.union_all([k.area for k in stock.keep_clear])
+    solid = [Polygon(o.exterior) for o in outlines]
+    return bool(np.min(shapely.distance(places, solid)) >= stock.beside_mm - SLACK_MM)

@@ -66,7 +66,7 @@ def surface(name, field, cutter, limit=math.inf):
 
 def carved(name, paths, cutter):
     field = blank_field(SHAPES[name].buffer(1).bounds, CELL)
-    bites = [carve(field, chords(p, 1e9), profile_of(cutter)).max() for p in paths]
+    bites = [carve(field, chords(p, 1e9), profile_of(cutter)).most.max() for p in paths]
     return field, max(bites)
 
 
@@ -199,7 +199,7 @@ def test_each_pass_bites_no_deeper_than_allowed_and_all_carve_as_one(pass_depth)
     fields = []
     for paths in (one.paths, cut.paths):
         field = blank_field(shape.bounds, CELL)
-        bites = [carve(field, chords(p, 1e9), profile_of(cutter)).max() for p in paths]
+        bites = [carve(field, chords(p, 1e9), profile_of(cutter)).most.max() for p in paths]
         fields.append(field.z)
     assert max(bites) <= pass_depth + 1e-5
     assert fields[0] == pytest.approx(fields[1], abs=1e-5)

@@ -10,7 +10,7 @@ from shapely.affinity import translate
 
 from cutting.hand_made import SHAPES, corner_piece, disc, dumbbell, region, ring, wedge
 from cutting.measuring import chords, dense, slopes_deg, starts_of, swept
-from letterply.cutting.face.pocket import LIFT_MM, STEPOVER, PocketCut, clear_pocket, reached_by
+from letterply.cutting.face.pocket import STEPOVER, PocketCut, clear_pocket, reached_by
 from letterply.cutting.profile.profiles import RAMP_DEG, clearance
 from letterply.proof.removal.swept import Profile, blank_field, carve
 from letterply.shapes.offsets import leftover
@@ -90,7 +90,7 @@ def test_no_bite_is_deeper_than_a_pass_and_plunges_meet_nothing(name, pass_depth
     for path in clear_pocket(
         pocket, PocketCut(radius, DEPTH, pass_depth, TOLERANCES, conventional=clockwise)
     ):
-        bites = carve(field, chords(path, 0.2), Profile(0, radius), graze_mm=0.1)
+        bites = carve(field, chords(path, 0.2), Profile(0, radius), graze_mm=0.1).most
         pieces = chords(path, 0.2)
         down = path.plunging[pieces.moves]
         assert bites.max() <= min(pass_depth, DEPTH) + 1e-5
@@ -110,7 +110,7 @@ def test_ways_over_the_stock_are_above_it(name):
     for path in clear_pocket(POCKETS[name], PocketCut(1.5875, DEPTH, PASS, TOLERANCES)):
         start = starts_of(path)
         high = (start[:, 2] > 1e-9) & (path.ends[:, 2] > 1e-9)
-        assert (path.ends[high, 2] == LIFT_MM).all()
+        assert (path.ends[high, 2] == 5.0).all()
 
 
 @pytest.mark.parametrize("conventional", [True, False])

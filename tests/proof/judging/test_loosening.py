@@ -62,7 +62,7 @@ def test_a_nested_part_cut_before_its_counter_and_that_before_the_outline_passes
 
 @pytest.mark.parametrize("order", ["cgh", "chg", "hgc", "hcg", "ghc", "gckh"])
 def test_any_other_order_is_found(order: str) -> None:
-    assert judged(order) == {"order"}
+    assert "order" in judged(order) <= {"order", "loose"}
 
 
 def test_a_nested_part_without_tabs_is_loose_in_its_slug_but_not_touched_again() -> None:
@@ -79,7 +79,7 @@ def test_two_programs_are_judged_in_the_order_in_which_they_are_run() -> None:
     first, second = text("c"), text("gh")
     programs = [ProgramSource("1.nc", ("flat3",), first), ProgramSource("2.nc", ("flat3",), second)]
     tabs = {"1.knot": 3, "1.dot": 2}
-    assert codes(prove((CONTAINER, NESTED), programs, tabs=tabs)) == {"order"}
+    assert codes(prove((CONTAINER, NESTED), programs, tabs=tabs)) == {"order", "loose"}
 
 
 def test_the_cutter_of_a_nested_part_is_not_taken_for_that_of_its_counter() -> None:

@@ -18,6 +18,7 @@ from letterply.requests import (
     OrderRequest,
     PlanRequest,
     PreviewRequest,
+    ProofRequest,
     StackRequest,
     SurveyRequest,
 )
@@ -38,6 +39,7 @@ __all__ = [
 
 _BODIES: tuple[type[BaseModel], ...] = (
     PreviewRequest,
+    ProofRequest,
     StackRequest,
     CheckRequest,
     PlanRequest,

@@ -71,6 +71,7 @@ def _pocket_cut(context: SheetContext, cutter: Cutter, feeds: Feeds, depth_mm: f
         context.tolerances,
         conventional=not context.climb,
         arcs=context.arcs,
+        lift_mm=context.shop.machine.safe_height_mm,
     )
 
 

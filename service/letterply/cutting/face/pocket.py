@@ -73,6 +73,8 @@ class PocketCut:
         tolerances: of offsets and arcs.
         conventional: whether the cutter goes clockwise round the pocket.
         arcs: whether curves leave as arcs.
+        lift_mm: height over the stock of a short way inside one path: that of all travel, for
+            what holds the sheet is lower.
 
     """
 
@@ -82,6 +84,7 @@ class PocketCut:
     tolerances: Tolerances
     conventional: bool = False
     arcs: bool = True
+    lift_mm: float = 5.0
 
 
 def clear_pocket(region: Region, cut: PocketCut, *, within: Region | None = None) -> list[Toolpath]:
@@ -200,7 +203,7 @@ def _in_passes(nest: list[_Ring], room: Region, cut: PocketCut) -> Toolpath:
                 pieces.append(walk.path(np.array([0.0, walk.length]), level, corners))
             else:
                 if pieces:
-                    pieces.append(_over(pieces[-1].ends[-1, :2], here, above))
+                    pieces.append(_over(pieces[-1].ends[-1, :2], here, above, cut.lift_mm))
                 down = (above - deep) / math.tan(math.radians(RAMP_DEG))
                 pieces.append(
                     walk.path(
@@ -213,13 +216,9 @@ def _in_passes(nest: list[_Ring], room: Region, cut: PocketCut) -> Toolpath:
     return Toolpath.joined(pieces, start=np.array([*pieces[0].start[:2], 0.0]))
 
 
-LIFT_MM = 1.0
-"""Height over the stock for a short way inside one path."""
-
-
-def _over(at: _Floats, to: _Floats, z: float) -> Toolpath:
+def _over(at: _Floats, to: _Floats, z: float, lift_mm: float) -> Toolpath:
     """Return a lift, a way over the stock and a move down to the floor of the pass before."""
-    ends = np.array([[*at, LIFT_MM], [*to, LIFT_MM], [*to, z]])
+    ends = np.array([[*at, lift_mm], [*to, lift_mm], [*to, z]])
     path = Toolpath.straight(np.array([*at, np.nan]), ends)
     path.rates[-1] = Rate.PLUNGE
     return path

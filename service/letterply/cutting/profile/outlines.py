@@ -7,7 +7,8 @@ from collections.abc import Iterable, Sequence, Set
 from dataclasses import dataclass, replace
 
 import shapely
-from shapely import Polygon
+from shapely import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from letterply.catalogue import Cutter
 from letterply.cutting.context import SheetContext
@@ -262,8 +263,14 @@ def _profile(
     finish = context.shop.finish_mm > 0
     in_passes = _in_passes(context, cutter, feeds)
     at_once = replace(in_passes, pass_depth_mm=context.depth)
-    outer_cut = at_once if finish else in_passes
     (outer,), way = groups[-1]
+    roughed = _roughed(context, rough)
+
+    def finishing(loop: LoopCut) -> ProfileCut:
+        """Return how a finishing loop is cut: in passes where the rougher one did not go."""
+        return at_once if roughed.contains(LineString(loop.points)) else in_passes
+
+    outer_cut = finishing(outer) if finish else in_passes
     wanted = _tabs(context, solid, cutter)
     if wanted is not None:
         deep = no_tabs_at(context, placed.part, wanted.height_mm)
@@ -286,16 +293,28 @@ def _profile(
             0, profile_path(first, in_passes, clockwise=way, tabs=longer, tab_at=tab_at)[0]
         )
     inner: list[Toolpath] = []
-    for some, cut in ((rough, in_passes), (groups, at_once)) if finish else ((groups, in_passes),):
+    if finish:
         inner += [
-            profile_path(loop, cut, clockwise=turn)[0]
-            for loops, turn in some[:-1]
+            profile_path(loop, in_passes, clockwise=turn)[0]
+            for loops, turn in rough[:-1]
             for loop in loops
         ]
+    inner += [
+        profile_path(loop, finishing(loop) if finish else in_passes, clockwise=turn)[0]
+        for loops, turn in groups[:-1]
+        for loop in loops
+    ]
     if inner:
         found.append(operation(inner, inside=True))
     found.append(operation(paths, inside=False, tabs=len(tab_at)))
     return found
+
+
+def _roughed(context: SheetContext, rough: Sequence[tuple[list[LoopCut], bool]]) -> BaseGeometry:
+    """Return where the axis of a finishing loop meets no more than what rough loops left for it."""
+    lines = [LineString(loop.points) for loops, _ in rough for loop in loops]
+    near = 1.5 * context.shop.finish_mm + context.tolerances.path_clearance_mm
+    return shapely.union_all(lines).buffer(near) if lines else shapely.Point()
 
 
 def _in_passes(context: SheetContext, cutter: Cutter, feeds: Feeds) -> ProfileCut:

@@ -113,11 +113,15 @@ def sheet_drawing(sheet: Sheet, plan: CutPlan | None = None) -> Drawing:
         f"Sheet {sheet.number}: {counted(count, 'part')} of {_spoken(stock.material)}, "
         f"{format_mm(width)} × {format_mm(height)} × {format_mm(stock.thickness_mm)}"
         f"{', to be cut from the back' if sheet.from_back else ''}."
+        + "".join(f" Kept clear: {place.words}." for place in stock.keep_clear)
     )
     marks = [Mark(REFERENCE, "", None, rings=(_rectangle(0, 0, width, height),))]
     if margin > 0:
         inner = _rectangle(margin, margin, width - margin, height - margin)
         marks.append(Mark(REFERENCE, "", None, rings=(inner,)))
+    for place in stock.keep_clear:
+        ring = np.asarray(place.area.exterior.coords)[:-1]
+        marks.append(Mark(REFERENCE, "", None, rings=(ring,)))
     through = stock.thickness_mm + (plan.through_mm if plan else 0.0)
     cutters: dict[tuple[str, str], list[str]] = {}
     for operation in plan.operations if plan else ():

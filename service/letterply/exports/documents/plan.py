@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from letterply.catalogue import KeptClear
 from letterply.cutting import CutPlan, Operation, Program, TimeSum
 from letterply.exports.documents.stack import findings_document
 from letterply.exports.documents.values import Document, plain
@@ -132,6 +133,8 @@ def _sheet(sheet: Sheet, plan: CutPlan | None) -> Document:
             "width_mm": rounded(stock.width_mm),
             "height_mm": rounded(stock.height_mm),
             "margin_mm": rounded(stock.margin_mm),
+            "beside_mm": rounded(stock.beside_mm),
+            "keep_clear": [_kept_clear(k) for k in stock.keep_clear],
             "turned": stock.turned,
             "reach_mm": stock.reach_mm and [rounded(v) for v in stock.reach_mm],
             "offcut": stock.offcut,
@@ -165,6 +168,17 @@ def _sheet(sheet: Sheet, plan: CutPlan | None) -> Document:
     found["programs"] = [_program(p) for p in plan.programs]
     found["time"] = _time(plan.time)
     return {"summary": _planned_words(sheet, plan), **found}
+
+
+def _kept_clear(place: KeptClear) -> Document:
+    return {
+        "kind": place.kind,
+        "x_mm": rounded(place.x_mm),
+        "y_mm": rounded(place.y_mm),
+        "width_mm": rounded(place.width_mm),
+        "height_mm": rounded(place.height_mm),
+        "diameter_mm": rounded(place.diameter_mm),
+    }
 
 
 def _planned_words(sheet: Sheet, plan: CutPlan) -> str:

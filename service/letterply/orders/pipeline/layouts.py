@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 
-from letterply.catalogue import Stock
+from letterply.catalogue import KeptClear, Stock
 from letterply.orders.codec import Facts, value_of
 from letterply.sheets import Unplaced
 
@@ -96,6 +96,7 @@ class StockFacts:
     offcut: bool
     turned: bool
     reach_mm: tuple[float, float] | None
+    keep_clear: tuple[KeptClear, ...] = ()
 
     @classmethod
     def of(cls, stock: Stock) -> StockFacts:

@@ -37,7 +37,7 @@ from letterply.orders.pipeline.parts import line_parts
 from letterply.requests import HoldDown
 from letterply.stacks import Layer
 from letterply.storage import Vault
-from letterply.units import counted, decimal_text, format_mm
+from letterply.units import counted, decimal_text, format_mm, listed
 
 __all__ = ["Shown", "document_paths", "make_document", "pictures_in"]
 
@@ -311,6 +311,9 @@ def _set_up(sheet: SheetAnswer, catalogue: Catalogue, shop: Shop) -> Iterator[st
         return
     if shop.hold_down in (HoldDown.TABS, HoldDown.SKIN):
         yield f"Put clamps only on the outer {format_mm(stock.margin_mm)} of the sheet."
+    if stock.keep_clear:
+        places = listed([place.words for place in stock.keep_clear])
+        yield f"The program keeps clear of these, which must be where you said: {places}."
     face = "on its top" if shop.machine.zero == "top" else "on the bed"
     yield f"Set x and y to zero at the lower left corner of the sheet, z to zero {face}."
     if len(sheet.programs) > 1:
@@ -354,11 +357,11 @@ def _job_line(
     line: OrderLine, made: LineAnswer, places: Mapping[str, int], shown: Shown, catalogue: Catalogue
 ) -> JobLine:
     rows = []
-    for listed in line_parts(line, made):
-        layer = listed.layer
+    for told in line_parts(line, made):
+        layer = told.layer
         what = f"{catalogue.material(layer.material).name} {format_mm(layer.thickness_mm)}"
-        where = str(places.get(listed.mark, "–"))
-        rows.append((str(listed.copy), listed.mark, layer.name, what, where))
+        where = str(places.get(told.mark, "–"))
+        rows.append((str(told.copy), told.mark, layer.name, what, where))
     size = " × ".join(decimal_text(v, 1) for v in made.size_mm) + " mm"
     copies = counted(line.quantity, "copy", "copies")
     facts = " · ".join(filter(None, [line.reference, copies, size, line.recipe_name]))

@@ -1,38 +1,35 @@
 """Moves, cutters and machine in, what is wrong with the way the cutter moves out.
 
-Nothing here looks at the parts. A *bite* is how far a segment cut below what it met: whether a
-move is in material is measured, not guessed from its height. One fault stands for all moves of a
-program with the same trouble: it names the worst and counts the rest.
+Heights of travel are judged in `letterply.proof.judging.travel`,
+the load on the cutter in `letterply.proof.judging.load`, cuts in the waste in
+`letterply.proof.judging.straying`; all else about the parts, elsewhere.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
-from shapely.geometry.base import BaseGeometry
 
-from letterply.catalogue import Cutter, CutterKind, Machine
+from letterply.catalogue import CutterKind
 from letterply.findings import Severity
-from letterply.names import in_sentence
-from letterply.proof.model import Fault
-from letterply.proof.reading.moves import RAPID
+from letterply.proof.judging.load import Load
+from letterply.proof.judging.reporting import BITE_MM, Judge
+from letterply.proof.judging.straying import Straying
+from letterply.proof.judging.target import Target
+from letterply.proof.judging.travel import EDGE_MM, Travel
+from letterply.proof.model import Fault, Setup
 from letterply.proof.reading.toolpath import POWER_SHARE, TOP_OF_TRAVEL_MM, Toolpath
+from letterply.proof.removal.swept import Bites
 from letterply.requests import BeamPower
-from letterply.shapes import LEAST_DIVISOR, SAME_MM
+from letterply.shapes import LEAST_DIVISOR
 from letterply.sheets import Sheet
 from letterply.units import about_mm, format_mm
 
 __all__ = ["BITE_MM", "judge_conduct"]
 
-BITE_MM = 0.02
-"""Bite from which on a move counts as cutting; below lie rounding and the grain of the field."""
-
 _PLUNGE_BITE_MM = 0.05
-_EDGE_MM = 1.0
 _BED_MM = 0.1
 _FEED_SLACK = 0.5
 _RATE_SHARE = 0.02
@@ -40,116 +37,41 @@ _RATE_SHARE = 0.02
 _STEEP = math.tan(math.radians(45))
 _UPRIGHT = math.tan(math.radians(87))
 
-Where = NDArray[np.bool_]
-
 
 def judge_conduct(
     toolpath: Toolpath,
-    bites: NDArray[np.float64],
+    bites: Bites,
     sheet: Sheet,
-    machine: Machine,
-    *,
-    through_mm: float,
-    power: BeamPower | None = None,
+    setup: Setup,
+    target: Target,
 ) -> tuple[Fault, ...]:
     """Return what is wrong with the moves of a toolpath.
 
     Args:
         toolpath: all moves.
-        bites: (m,) float64, mm, bite of each segment.
+        bites: what each segment bit.
         sheet: gives size and thickness of the stock.
-        machine: gives limits.
-        through_mm: how far a through cut goes below the underside; negative for a skin.
-        power: the maker's own figures for the sheet under a beam.
+        setup: gives the limits of machine, cutters and material.
+        target: gives what is asked for.
 
     """
-    judge = _Judge(toolpath, bites, sheet, machine, through_mm)
+    judge = _Conduct(toolpath, bites, sheet, setup)
     judge.positions()
     judge.feeds()
     judge.spindle()
-    if machine.kind == "beam":
-        judge.beam_power(power)
+    if setup.machine.kind == "beam":
+        judge.beam_power(setup.power)
     judge.cutting()
     judge.room()
-    return tuple(judge.faults)
+    travel, load = Travel(toolpath, bites, sheet, setup), Load(toolpath, bites, sheet, setup)
+    travel.judge()
+    load.judge()
+    straying = Straying(toolpath, bites, sheet, setup)
+    straying.judge(bites, target)
+    return (*judge.faults, *travel.faults, *load.faults, *straying.faults)
 
 
-class _Judge:
-    def __init__(
-        self,
-        toolpath: Toolpath,
-        bites: NDArray[np.float64],
-        sheet: Sheet,
-        machine: Machine,
-        through_mm: float,
-    ) -> None:
-        self.toolpath = toolpath
-        self.stock = sheet.stock
-        self.blanks: BaseGeometry | None = None
-        if sheet.of_blanks:
-            self.blanks = shapely.union_all([p.part.outline for p in sheet.parts])
-        self.machine = machine
-        self.through_mm = through_mm
-        self.faults: list[Fault] = []
-        self.moves = toolpath.moves
-        n = len(self.moves)
-        self.bite = np.zeros(n)
-        np.maximum.at(self.bite, toolpath.segments.moves, bites)
-        kinds = [c.kind for c in toolpath.cutters]
-        self.beam = self._is([k is CutterKind.BEAM for k in kinds])
-        self.drag = self._is([k is CutterKind.DRAG for k in kinds])
-        self.known = toolpath.cutter >= 0
-        self.turning = (self.moves.spindles != 0) & (self.moves.rpms > 0)
-        self.feed_move = self.moves.kinds != RAPID
-        step = self.moves.ends - self.moves.starts
-        self.plane = np.hypot(step[:, 0], step[:, 1])
-        self.drop = -step[:, 2]
-
-    def _is(self, flags: list[bool]) -> Where:
-        table = np.array([*flags, False])
-        found: Where = table[self.toolpath.cutter]
-        return found
-
-    def _cutter(self, move: int) -> Cutter:
-        return self.toolpath.cutters[int(self.toolpath.cutter[move])]
-
-    def _named(self, move: int) -> str:
-        return f"the {in_sentence(self._cutter(move).name)}"
-
-    def _report(
-        self,
-        code: str,
-        where: Where,
-        text: Callable[[int], str],
-        *,
-        rank: NDArray[np.float64] | None = None,
-        limit: float | None = None,
-        unit: str = "mm",
-        severity: Severity = Severity.BLOCKER,
-    ) -> None:
-        """Add one fault a program for the moves in `where`, speaking of the one ranked highest."""
-        for program in range(len(self.toolpath.sources)):
-            mine = np.flatnonzero(where & (self.toolpath.program == program))
-            if not len(mine):
-                continue
-            worst = int(mine[0] if rank is None else mine[int(np.argmax(rank[mine]))])
-            name, line = self.toolpath.line_of(worst)
-            more = f", in {len(mine)} places" if len(mine) > 1 else ""
-            end = self.moves.ends[worst, :2]
-            self.faults.append(
-                Fault(
-                    code,
-                    severity,
-                    f"{text(worst)[0].upper()}{text(worst)[1:]}{more}.",
-                    program=name,
-                    line=line,
-                    where=(float(end[0]), float(end[1])) if np.isfinite(end).all() else None,
-                    measured=None if rank is None else round(float(rank[worst]), 4),
-                    limit=limit,
-                    unit=unit,
-                )
-            )
-
+class _Conduct(Judge):
     def positions(self) -> None:
         """Find moves that depend on where the machine happened to stand."""
         starts, ends = self.moves.starts, self.moves.ends
@@ -159,7 +81,7 @@ class _Judge:
         sideways = (ends[:, 0] != starts[:, 0]) | (ends[:, 1] != starts[:, 1])
         both_unknown = np.isnan(ends[:, :2]).all(axis=1) & np.isnan(starts[:, :2]).all(axis=1)
         sideways &= ~both_unknown
-        self._report(
+        self.report(
             "unknown-position",
             ~self.feed_move & height & sideways,
             lambda i: "The machine travels sideways before the height of the cutter is known",
@@ -167,7 +89,7 @@ class _Judge:
         with np.errstate(invalid="ignore"):
             low = ends[:, 2] < 0
         blind = (self.feed_move & (unknown_xy | unknown_end | height)) | (unknown_xy & low)
-        self._report(
+        self.report(
             "unknown-position",
             blind,
             lambda i: "A cut starts from a place that is not known",
@@ -177,7 +99,7 @@ class _Judge:
         """Find feeds above the machine's limits."""
         limit = self.machine.max_feed_mm_per_min
         feeds = self.moves.feeds
-        self._report(
+        self.report(
             "feed",
             self.feed_move & (feeds > limit + _FEED_SLACK),
             lambda i: (
@@ -198,7 +120,7 @@ class _Judge:
             (fast & upright, Severity.BLOCKER),
             (fast & ~upright, Severity.CAUTION),
         ):
-            self._report(
+            self.report(
                 "feed",
                 mask,
                 lambda i: (
@@ -217,25 +139,25 @@ class _Judge:
         rotating = self.known & ~self.drag & ~self.beam
         cutting = self.bite > BITE_MM
         if machine.spindle_off:  # otherwise it is switched by hand
-            self._report(
+            self.report(
                 "spindle-off",
                 cutting & rotating & ~self.turning,
-                lambda i: f"The spindle stands still while {self._named(i)} cuts",
+                lambda i: f"The spindle stands still while {self.named(i)} cuts",
             )
-        self._report(
+        self.report(
             "spindle-on",
-            self.drag & self.turning & self._below() & (machine.kind != "beam"),
-            lambda i: f"The spindle turns while {self._named(i)} scribes",
+            self.drag & self.turning & self.below() & (machine.kind != "beam"),
+            lambda i: f"The spindle turns while {self.named(i)} scribes",
         )
-        self._report(
+        self.report(
             "spindle-direction",
             rotating & (moves.spindles < 0) & cutting,
-            lambda i: f"The spindle turns the wrong way (M4) while {self._named(i)} cuts",
+            lambda i: f"The spindle turns the wrong way (M4) while {self.named(i)} cuts",
         )
         low, high = machine.spindle_min_rpm, machine.spindle_max_rpm
         running = rotating & self.turning & cutting
         wrong = (moves.rpms < low - _FEED_SLACK) | (moves.rpms > high + _FEED_SLACK)
-        self._report(
+        self.report(
             "spindle-speed",
             running & wrong,
             lambda i: (
@@ -250,7 +172,7 @@ class _Judge:
     def beam_power(self, power: BeamPower | None) -> None:
         """Find travel with the beam on, and cuts at another power than the maker's own."""
         lit = self.beam & self.turning
-        self._report(
+        self.report(
             "beam-on", lit & ~self.feed_move, lambda i: "The beam is on while the machine travels"
         )
         full, rpms = self.machine.power_full, self.moves.rpms
@@ -260,7 +182,7 @@ class _Judge:
         for level in wanted:
             off = np.minimum(off, np.abs(rpms - level))
         told = " or ".join(f"S{level:g}" for level in wanted)
-        self._report(
+        self.report(
             "power",
             lit & self.feed_move & (off > POWER_SHARE * full),
             lambda i: (
@@ -271,29 +193,26 @@ class _Judge:
             unit="",
         )
 
-    def _below(self) -> Where:
-        with np.errstate(invalid="ignore"):
-            below: Where = np.minimum(self.moves.starts[:, 2], self.moves.ends[:, 2]) < -SAME_MM
-        return below
-
     def cutting(self) -> None:
         """Find rapid moves in material, plunges, and cuts deeper than the cutter is long."""
         bite = self.bite
-        self._report(
+        self.report(
             "rapid-in-stock",
             ~self.feed_move & (bite > BITE_MM),
             lambda i: f"The machine travels through material, {about_mm(bite[i])} deep",
             rank=bite,
             limit=0.0,
         )
-        sinking = self._is([not c.can_plunge for c in self.toolpath.cutters]) & self.feed_move
+        sinking = (
+            self.of_cutters([not c.can_plunge for c in self.toolpath.cutters]) & self.feed_move
+        )
         with np.errstate(invalid="ignore"):
             steep = self.drop > _STEEP * self.plane
-        self._report(
+        self.report(
             "plunge",
             sinking & steep & (bite > _PLUNGE_BITE_MM),
             lambda i: (
-                f"{self._named(i)} goes {about_mm(bite[i])} straight down into material "
+                f"{self.named(i)} goes {about_mm(bite[i])} straight down into material "
                 "and cannot plunge"
             ),
             rank=bite,
@@ -303,11 +222,11 @@ class _Judge:
         reach = lengths[self.toolpath.cutter]
         with np.errstate(invalid="ignore"):
             depth = np.nan_to_num(-np.minimum(self.moves.starts[:, 2], self.moves.ends[:, 2]))
-        self._report(
+        self.report(
             "reach",
             ~self.beam & (depth > reach + BITE_MM) & (bite > BITE_MM),
             lambda i: (
-                f"{self._named(i)} cuts {about_mm(depth[i])} deep, but its cutting edges are "
+                f"{self.named(i)} cuts {about_mm(depth[i])} deep, but its cutting edges are "
                 f"only {format_mm(reach[i])} long"
             ),
             rank=depth,
@@ -332,23 +251,23 @@ class _Judge:
             away = np.maximum(*beside) - self.toolpath.radii()
         out = np.zeros(len(self.moves))
         np.maximum.at(out, segments.moves, np.where(under, away, 0))
-        self._report(
+        self.report(
             "outside-stock",
-            self.feed_move & (out > _EDGE_MM),
+            self.feed_move & (out > EDGE_MM),
             lambda i: f"A cut runs {about_mm(out[i])} beyond {what}",
             rank=out,
-            limit=_EDGE_MM,
+            limit=EDGE_MM,
         )
         tips = [
             p.tip_length_mm if c.kind is CutterKind.DRILL else 0.0
             for c, p in zip(self.toolpath.cutters, self.toolpath.profiles, strict=True)
         ]
-        allowed = self.stock.thickness_mm + self.through_mm + _BED_MM
+        allowed = self.stock.thickness_mm + self.setup.through_mm + _BED_MM
         limits = np.array([allowed + t for t in tips] + [math.inf])[self.toolpath.cutter]
         with np.errstate(invalid="ignore"):
             depth = np.nan_to_num(-np.minimum(self.moves.starts[:, 2], self.moves.ends[:, 2]))
-        into = "the skin that holds the parts" if self.through_mm < 0 else "the bed"
-        self._report(
+        into = "the skin that holds the parts" if self.setup.through_mm < 0 else "the bed"
+        self.report(
             "below-bed",
             ~self.beam & (depth > limits),
             lambda i: (
@@ -375,6 +294,10 @@ class _Judge:
                     continue
                 span = float(values.max() - values.min())
                 if span > bed[axis] + BITE_MM:
+                    mine = np.flatnonzero(self.toolpath.program == program)
+                    reach = np.abs(self.moves.ends[mine, axis])
+                    reach[~(reach < TOP_OF_TRAVEL_MM - 200) & (axis == 2)] = 0.0
+                    farthest = int(mine[int(np.argmax(np.nan_to_num(reach)))])
                     self.faults.append(
                         Fault(
                             "outside-machine",
@@ -382,6 +305,7 @@ class _Judge:
                             f"The program travels {about_mm(span)} along {name}, "
                             f"the machine {format_mm(bed[axis])} at most.",
                             program=source.name,
+                            line=int(self.moves.lines[farthest]),
                             measured=round(span, 3),
                             limit=bed[axis],
                         )

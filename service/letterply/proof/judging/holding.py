@@ -11,6 +11,7 @@ import shapely
 from shapely import Polygon
 
 from letterply.findings import Severity
+from letterply.proof.judging.corners import uncut_corners, why_round
 from letterply.proof.judging.loosening import (
     find_cuts_after_outline,
     find_cuts_in_loose_slug,
@@ -104,6 +105,7 @@ def judge_holding(
         faults += _ring_faults(ring, found, mark, words)
         through &= found.closed or (found.cut and found.missing_mm == 0)
         left_area += found.left_length_mm * found.left_mm
+        left_area += found.uncut.area_mm2 if found.uncut else 0.0
         if found.round_area_mm2 > 0:
             rounded.append(found)
         if not ring.hole:
@@ -117,7 +119,7 @@ def judge_holding(
         if ring.nested_parts and found.cut:
             faults += find_cuts_in_loose_slug(toolpath, ring, levels, placed)
     if rounded:
-        faults.append(_round_fault(rounded, mark, words))
+        faults += _round_faults(rounded, mark, words, levels.detail_mm)
     faults += loose
     if outer and tabs != tabs_wanted:
         lost = tabs < tabs_wanted
@@ -152,7 +154,9 @@ def _sever(ring: Ring, levels: Levels, part: Part) -> Severance:
         return Severance(cut=False, closed=_is_closed(ring, levels, part))
     through = sweeps_near(ring, levels.through)
     held = through if levels.held is levels.through else sweeps_near(ring, levels.held)
-    return judge_ring(ring, radius, through, held)
+    return judge_ring(
+        ring, radius, through, held, finest_mm=levels.finest_mm / 2, detail_mm=levels.detail_mm
+    )
 
 
 def _is_closed(ring: Ring, levels: Levels, part: Part) -> bool:
@@ -218,15 +222,24 @@ def _ring_faults(ring: Ring, found: Severance, mark: str, words: str) -> list[Fa
     return faults
 
 
-def _round_fault(rounded: Sequence[Severance], mark: str, words: str) -> Fault:
+def _round_faults(
+    rounded: Sequence[Severance], mark: str, words: str, detail_mm: float
+) -> list[Fault]:
+    """Return what a finer cutter left out, if anything, or else how deep corners stay round."""
+    what = "Inside corners and narrow gaps"
+    uncut = [s.uncut for s in rounded if s.uncut is not None]
+    if uncut:
+        return [uncut_corners(max(uncut, key=lambda u: u.depth_mm), what, mark, words, detail_mm)]
     worst = max(rounded, key=lambda s: s.round_depth_mm)
-    return Fault(
-        "rounded",
-        Severity.CAUTION,
-        f"Inside corners and narrow gaps stay uncut by up to {about_mm(worst.round_depth_mm)} "
-        f"in {words}: the cutter does not reach into them.",
-        where=worst.round_at,
-        measured=round(worst.round_depth_mm, 3),
-        limit=0.0,
-        mark=mark,
-    )
+    return [
+        Fault(
+            "rounded",
+            Severity.CAUTION,
+            f"{what} stay uncut by up to {about_mm(worst.round_depth_mm)} in {words}: "
+            f"{why_round(worst.round_depth_mm, detail_mm)}.",
+            where=worst.round_at,
+            measured=round(worst.round_depth_mm, 3),
+            limit=0.0,
+            mark=mark,
+        )
+    ]

@@ -6,7 +6,7 @@ and once most of an outline is through, what is cut inside it is no longer where
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import shapely
@@ -18,14 +18,25 @@ from letterply.proof.model import Fault
 from letterply.proof.reading.moves import Segments
 from letterply.proof.reading.toolpath import Toolpath
 from letterply.proof.removal.levels import Levels
+from letterply.proof.removal.loosening import find_loose_cuts
 from letterply.sheets import PlacedPart
+from letterply.units import about_mm
 
-__all__ = ["find_cuts_after_outline", "find_cuts_in_loose_slug", "find_cuts_when_loose"]
+__all__ = [
+    "find_cuts_after_outline",
+    "find_cuts_in_loose_slug",
+    "find_cuts_in_loose_stock",
+    "find_cuts_when_loose",
+]
 
 _TOUCH_MM = 0.02
 _INSIDE_MM = 0.1
 _OPEN_MM = 0.1
+_BESIDE_MM = 10.0
 _MOST = 0.5
+_CUT_MM2 = 0.3
+_PIECE_MM2 = 150.0
+"""A loose piece of waste that is smaller is a chip: the cutter throws it out or takes it away."""
 
 
 def _stays_along(ring: Ring, levels: Levels) -> list[int]:
@@ -151,6 +162,37 @@ def find_cuts_in_loose_slug(
     return [_late_fault(toolpath, "order", move, text, placed.mark)]
 
 
+def find_cuts_in_loose_stock(
+    toolpath: Toolpath,
+    levels: Levels,
+    parts: Sequence[PlacedPart],
+    bounds: tuple[float, float, float, float],
+) -> list[Fault]:
+    """Find cuts in stock that hangs on nothing any more at that step: parts, or waste round them.
+
+    `bounds` are those of the field, whose edge is held.
+    """
+    faults: list[Fault] = []
+    solids = [p.part.outline for p in parts]
+    for cut in find_loose_cuts(levels.held, bounds):
+        if cut.cut_mm2 < _CUT_MM2 or cut.piece_mm2 < _PIECE_MM2:
+            continue
+        mine = np.flatnonzero(toolpath.stays == cut.stay)
+        lines = _lines(toolpath.segments.take(mine))
+        spot = shapely.Point(cut.where)
+        nearest = int(mine[int(np.argmin(shapely.distance(lines, spot)))])
+        near = [i for i, solid in enumerate(solids) if solid.distance(spot) < _BESIDE_MM]
+        beside = min(near, key=lambda i: float(solids[i].distance(spot)), default=None)
+        what, mark = "", ""
+        if beside is not None:
+            what, mark = f" beside {parts[beside].words}", parts[beside].mark
+        size = about_mm(cut.piece_mm2)
+        text = f"The cut meets a piece of {size}² that hangs on nothing by then{what}"
+        move = int(toolpath.segments.moves[nearest])
+        faults.append(_late_fault(toolpath, "loose", move, text, mark))
+    return faults
+
+
 def _inside_after(ring: Ring, levels: Levels, stay: int) -> tuple[Segments, NDArray[np.int64]]:
     """Return the cuts near a ring after a stay, and which of them lie inside it."""
     later, _ = _later_cuts(levels, stay, ring.area.bounds)
@@ -170,7 +212,7 @@ def _late_fault(toolpath: Toolpath, code: str, move: int, text: str, mark: str) 
         program=name,
         line=line,
         where=(float(end[0]), float(end[1])),
-        mark=mark,
+        mark=mark or None,
     )
 
 

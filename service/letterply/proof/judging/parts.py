@@ -9,6 +9,7 @@ import numpy as np
 from shapely import Polygon
 
 from letterply.findings import Severity
+from letterply.proof.judging.corners import uncut_corners, why_round
 from letterply.proof.judging.holding import Held, judge_holding
 from letterply.proof.judging.scribing import find_stray, find_undrawn
 from letterply.proof.judging.surface import Misfit
@@ -119,7 +120,7 @@ def judge_part(
         )
         for u in undrawn
     ]
-    faults += _corner_faults(index, placed, target)
+    faults += _corner_faults(index, placed, target, evidence.levels.detail_mm)
     return _verdict(placed, tabs_wanted, held, deep, high, plane, toolpath), tuple(faults)
 
 
@@ -205,7 +206,7 @@ def _blame(toolpath: Toolpath, where: tuple[float, float]) -> int | None:
     spot = HeightField(
         _BLAME_CELL_MM, (where[0] - half, where[1] - half), np.zeros((1, 1), dtype=np.float32)
     )
-    cut = np.flatnonzero(carve_toolpath(spot, toolpath, graze_mm=0.0) > 0)
+    cut = np.flatnonzero(carve_toolpath(spot, toolpath, graze_mm=0.0).most > 0)
     return int(toolpath.segments.moves[cut[-1]]) if len(cut) else None
 
 
@@ -232,20 +233,26 @@ def _uncut_faults(placed: PlacedPart, target: Target, high: list[Misfit]) -> lis
     return faults
 
 
-def _corner_faults(index: int, placed: PlacedPart, target: Target) -> list[Fault]:
+def _corner_faults(index: int, placed: PlacedPart, target: Target, detail_mm: float) -> list[Fault]:
     mine = [r for r in target.rounded if r.part == index]
     faults: list[Fault] = []
     for code, what in (("rounded", "a pocket"), ("shallow", "the floor of a groove")):
         some = [r for r in mine if r.code == code]
         if not some:
             continue
+        corners = f"Corners of {what}"
+        uncut = [r.uncut for r in some if r.uncut is not None]
+        if uncut:
+            worst_left = max(uncut, key=lambda u: u.depth_mm)
+            faults.append(uncut_corners(worst_left, corners, placed.mark, placed.words, detail_mm))
+            continue
         worst = max(some, key=lambda r: r.depth_mm)
         faults.append(
             Fault(
                 code,
                 Severity.CAUTION,
-                f"Corners of {what} stay uncut by up to {about_mm(worst.depth_mm)} on "
-                f"{placed.words}: the cutter does not reach into them.",
+                f"{corners} stay uncut by up to {about_mm(worst.depth_mm)} on "
+                f"{placed.words}: {why_round(worst.depth_mm, detail_mm)}.",
                 where=worst.where,
                 measured=round(worst.depth_mm, 3),
                 limit=0.0,

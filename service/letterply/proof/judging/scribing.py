@@ -24,7 +24,13 @@ LINE_MM = 0.05
 """How far a scribed line may lie beside its place."""
 
 _DEPTH_MM = 0.03
-_SHORT_MM = 0.3
+_SHORT_MM = 0.1
+"""What lies within `LINE_MM` of the end of a path counts as drawn, so a line that is 0.2 mm short
+shows 0.15 mm."""
+
+_SUM_MM = 0.15
+_SPECK_MM = 0.02
+_STRAY_MM = 0.2
 _LIFT_MM = 0.005
 
 
@@ -60,9 +66,9 @@ def find_undrawn(toolpath: Toolpath, part: Part) -> tuple[LineFault, ...]:
                 drawn = _paths(toolpath, (kind,), level, rest.bounds)
                 rest = rest.difference(_cover(drawn, rest))
         left = _longer(rest)
-        if left:
-            longest = max(left, key=lambda p: p.length)
-            found.append(LineFault(sum(p.length for p in left), scribe.depth_mm, _middle(longest)))
+        if left and (left[-1].length > _SHORT_MM or sum(p.length for p in left) > _SUM_MM):
+            total = sum(p.length for p in left)
+            found.append(LineFault(total, scribe.depth_mm, _middle(left[-1])))
     return tuple(found)
 
 
@@ -82,7 +88,7 @@ def find_stray(toolpath: Toolpath, part: Part) -> LineFault | None:
     pieces = shapely.intersection(solid, lines[hits])
     lengths = shapely.length(pieces)
     total = float(lengths.sum())
-    if total <= _SHORT_MM:
+    if total <= _STRAY_MM:
         return None
     i = int(np.argmax(lengths))
     depth = float(-np.minimum(drawn.starts[hits, 2], drawn.ends[hits, 2]).min())
@@ -118,11 +124,12 @@ def _cover(segments: Segments, lines: BaseGeometry) -> BaseGeometry:
 
 
 def _longer(line: BaseGeometry) -> list[BaseGeometry]:
+    """Return the connected pieces of a line but for specks, the longest last."""
     parts = [g for g in shapely.get_parts(line).tolist() if g.length > 0]
     if not parts:
         return []
     merged = shapely.get_parts(shapely.line_merge(shapely.MultiLineString(parts))).tolist()
-    return [g for g in merged if g.length > _SHORT_MM]
+    return sorted((g for g in merged if g.length > _SPECK_MM), key=lambda g: float(g.length))
 
 
 def _middle(line: BaseGeometry) -> tuple[float, float]:

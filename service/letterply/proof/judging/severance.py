@@ -13,6 +13,7 @@ line is swept at that height and not at the underside, the cut is not through.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +21,7 @@ import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from letterply.proof.judging.corners import Left, find_left
 from letterply.proof.removal.exact import SWEEP_SAG_MM, Sweep, quad_segs, sweep
 from letterply.shapes import SAME_MM, SPECK_MM2, as_region, outline_index
 
@@ -143,6 +145,7 @@ class Severance:
         round_area_mm2: area in corners that the cutter cannot reach.
         round_depth_mm: how far they are from what it reaches.
         round_at: the farthest place, or None.
+        uncut: what a finer cutter of the rack reaches and none cut, or None.
 
     """
 
@@ -158,6 +161,7 @@ class Severance:
     round_area_mm2: float = 0.0
     round_depth_mm: float = 0.0
     round_at: tuple[float, float] | None = None
+    uncut: Left | None = None
 
 
 def _without_specks(area: BaseGeometry, line: BaseGeometry, distance_mm: float) -> BaseGeometry:
@@ -199,7 +203,13 @@ def main_radius(ring: Ring, sweeps: tuple[Sweep, ...]) -> float | None:
 
 
 def judge_ring(
-    ring: Ring, radius_mm: float, through: BaseGeometry, held: BaseGeometry
+    ring: Ring,
+    radius_mm: float,
+    through: BaseGeometry,
+    held: BaseGeometry,
+    *,
+    finest_mm: float = math.inf,
+    detail_mm: float = 0.0,
 ) -> Severance:
     """Judge how a ring is cut.
 
@@ -208,6 +218,8 @@ def judge_ring(
         radius_mm: radius of the cutter that follows it.
         through: area swept at the underside, around the ring.
         held: area swept at the height of a tab, which holds `through`.
+        finest_mm: radius of the narrowest cutter of the rack that cuts through.
+        detail_mm: how deep an inside corner may stay round that it gets into.
 
     """
     middle = ring.middle(radius_mm)
@@ -220,7 +232,15 @@ def judge_ring(
     missing = [p for p in open_pieces if not p.intersects(tabbed)]
     missing += [p for p in open_pieces if p.intersects(tabbed) and p.length > limit + 2 * radius_mm]
     left, left_mm = _left_standing(ring, radius_mm, through, open_pieces)
-    corners, depth, at = _round_corners(ring, radius_mm, through)
+    reached = ring.reached(radius_mm)
+    corners, depth, at = _round_corners(ring, radius_mm, reached, through)
+    uncut = None
+    if corners > 0 and finest_mm < radius_mm - _SNUG_MM:
+        finer = ring.reached(finest_mm + LEEWAY_MM)
+        missed = finer.difference(reached) if ring.hole else reached.difference(finer)
+        if short:  # a tab stands in its place
+            missed = missed.difference(shapely.unary_union(short).buffer(radius_mm + 0.3))
+        uncut = find_left(missed, through, detail_mm, wall=ring.area.boundary)
     worst = max(missing, key=lambda p: p.length, default=None)
     longest = max(left, key=lambda p: p.length, default=None)
     return Severance(
@@ -235,6 +255,7 @@ def judge_ring(
         round_area_mm2=corners,
         round_depth_mm=depth,
         round_at=at,
+        uncut=uncut,
     )
 
 
@@ -260,9 +281,8 @@ def _left_standing(
 
 
 def _round_corners(
-    ring: Ring, radius_mm: float, through: BaseGeometry
+    ring: Ring, radius_mm: float, reached: BaseGeometry, through: BaseGeometry
 ) -> tuple[float, float, tuple[float, float] | None]:
-    reached = ring.reached(radius_mm)
     left = ring.area.difference(reached) if ring.hole else reached.difference(ring.area)
     left = left.difference(through)
     left = left.buffer(-_FIT_MM / 2).buffer(_FIT_MM / 2)

@@ -24,11 +24,20 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from letterply.catalogue import Cutter, CutterKind
+from letterply.proof.judging.corners import Left, find_left
 from letterply.proof.judging.severance import LEEWAY_MM
-from letterply.proof.model import HeightField
+from letterply.proof.model import HeightField, Setup
 from letterply.proof.reading.moves import clip_below
 from letterply.proof.reading.toolpath import Toolpath
-from letterply.proof.removal.exact import SWEEP_SAG_MM, circle, quad_segs
+from letterply.proof.removal.exact import (
+    SWEEP_SAG_MM,
+    Sweep,
+    circle,
+    quad_segs,
+    sweep,
+    through_sweeps,
+)
+from letterply.proof.removal.levels import able_cutters
 from letterply.proof.removal.raster import distances, edges_of, fill, window_of
 from letterply.sheets import PlacedPart
 from letterply.stacks import Groove, Hole, Part, Pocket, Scribe
@@ -96,6 +105,7 @@ class Unreached:
         code: `rounded` for a pocket, `shallow` for the floor of a groove.
         depth_mm: how far it lies from what is reached, at most.
         where: (x, y) of that place.
+        uncut: what of it a cutter of the rack reaches and none cut, or None.
 
     """
 
@@ -103,6 +113,7 @@ class Unreached:
     code: str
     depth_mm: float
     where: tuple[float, float]
+    uncut: Left | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -139,16 +150,19 @@ def cutters_in(
     return found
 
 
-def build_target(parts: Sequence[PlacedPart], toolpath: Toolpath, grid: HeightField) -> Target:
+def build_target(
+    parts: Sequence[PlacedPart], toolpath: Toolpath, grid: HeightField, setup: Setup | None = None
+) -> Target:
     """Return the surface that the parts ask for, on the cells of a grid.
 
     Args:
         parts: in the sheet's frame.
         toolpath: tells which V-bit carves a groove and which cutter clears a pocket.
         grid: gives cells and origin; its heights are not looked at.
+        setup: gives the rack, and how deep corners may stay round; None to ask no finer cutter.
 
     """
-    painter = _Painter(toolpath, grid)
+    painter = _Painter(toolpath, grid, setup)
     for index, placed in enumerate(parts):
         painter.paint(index, placed.part)
     wanted = HeightField(grid.cell_mm, grid.origin, painter.z)
@@ -158,8 +172,10 @@ def build_target(parts: Sequence[PlacedPart], toolpath: Toolpath, grid: HeightFi
 class _Painter:
     """Paints features over each other; where they overlap the deeper one stays."""
 
-    def __init__(self, toolpath: Toolpath, grid: HeightField) -> None:
+    def __init__(self, toolpath: Toolpath, grid: HeightField, setup: Setup | None) -> None:
         self.toolpath = toolpath
+        self.setup = setup
+        self.sweeps: dict[float, tuple[Sweep, ...]] = {}
         self.grid = grid
         self.z = np.full(grid.z.shape, np.nan, dtype=np.float32)
         self.owner = np.zeros(grid.z.shape, dtype=np.int32)
@@ -208,7 +224,7 @@ class _Painter:
         used = cutters_in(
             self.toolpath, whole, -depth + REACHED_MM, (CutterKind.FLAT, CutterKind.BALL)
         )
-        reached = self._opened(index, whole, region, used, "rounded")
+        reached = self._opened(index, whole, region, used, "rounded", depth)
         inside = mask if reached is whole else mask & fill(window, reached)
         self._lay(window.rows, window.columns, inside, -depth, Feature(index, "pocket"))
         corner = Feature(index, "corner", above_mm=_NEVER)
@@ -221,6 +237,7 @@ class _Painter:
         on_part: BaseGeometry,
         used: list[Cutter],
         code: str,
+        depth_mm: float,
     ) -> BaseGeometry:
         """Return what is asked of the smallest of some cutters, and note what it cannot reach.
 
@@ -241,9 +258,33 @@ class _Painter:
             far = np.asarray(shapely.distance(reached, shapely.points(points)))
             i = int(np.argmax(far))
             at = float(points[i, 0]), float(points[i, 1])
-            self.rounded.append(Unreached(index, code, float(far[i]), at))
+            uncut = self._uncut(region, reached, on_part, radius, depth_mm)
+            self.rounded.append(Unreached(index, code, float(far[i]), at, uncut))
         widest = shapely.maximum_inscribed_circle(region, tolerance=_SNUG_MM / 10)
         return _opening(region, min(radius + LEEWAY_MM, float(shapely.length(widest)) - _SNUG_MM))
+
+    def _uncut(
+        self,
+        region: BaseGeometry,
+        reached: BaseGeometry,
+        on_part: BaseGeometry,
+        radius_mm: float,
+        depth_mm: float,
+    ) -> Left | None:
+        """Return what a finer cutter of the rack reaches of a floor and none cut."""
+        able = able_cutters(self.setup, depth_mm) if self.setup is not None else ()
+        if self.setup is None or not able or able[0].radius_mm >= radius_mm - _SNUG_MM:
+            return None
+        missed = _opening(region, able[0].radius_mm + LEEWAY_MM).difference(reached)
+        missed = missed if on_part is region else missed.intersection(on_part)
+        if missed.is_empty:
+            return None
+        level = FLAT_TOLERANCE_MM - depth_mm
+        if level not in self.sweeps:
+            self.sweeps[level] = through_sweeps(self.toolpath, level)
+        left, low, right, high = region.bounds
+        swept = sweep(self.sweeps[level], (left - 1, low - 1, right + 1, high + 1))
+        return find_left(missed, swept, self.setup.detail_mm)
 
     def _groove(self, index: int, groove: Groove) -> None:
         bits = cutters_in(self.toolpath, groove.whole, 0.0, (CutterKind.VBIT,))
@@ -276,7 +317,8 @@ class _Painter:
         used = cutters_in(self.toolpath, floor, level, (CutterKind.FLAT,))
         if floor.is_empty or not used:
             return
-        reached = self._opened(index, floor, groove.region, used, "shallow")
+        deep = groove.start_mm + limit
+        reached = self._opened(index, floor, groove.region, used, "shallow", deep)
         if reached is floor:
             return
         window = window_of(self.grid, floor.bounds)

@@ -24,12 +24,22 @@ from letterply.proof.reading.moves import ARC_CCW, ARC_CW, FEED, RAPID, Moves
 from letterply.proof.reading.words import AXES, ProgramError, Words, read_words
 from letterply.units import MM_PER_INCH
 
-__all__ = ["Problem", "ReadProgram", "read_program"]
+__all__ = ["Pause", "Problem", "ReadProgram", "SpindleStart", "read_program"]
 
 _ARC_TOLERANCE_MM = 0.002
 _ARC_TOLERANCE_INCH = 0.0002
 _G0, _G1, _G2, _G3, _G80 = 0, 10, 20, 30, 800
 _LINE_END = re.compile(r"\r\n|\n|\r")
+
+_HEAD: dict[int, str] = {
+    170: "the plane (G17)",
+    200: "the units (G20 or G21)",
+    210: "the units (G20 or G21)",
+    900: "the distance mode (G90)",
+    910: "the distance mode (G90)",
+    940: "the feed mode (G94)",
+}
+"""Ten times the number of a G word -> what it settles before anything moves."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +56,36 @@ class Problem:
     code: str
     text: str
     line: int
+
+
+@dataclass(frozen=True, slots=True)
+class SpindleStart:
+    """Where a spindle that stood still is started.
+
+    Attributes:
+        move: number of moves made before.
+        line: line of the text.
+
+    """
+
+    move: int
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class Pause:
+    """A pause (G4).
+
+    Attributes:
+        move: number of moves made before.
+        line: line of the text.
+        seconds: how long.
+
+    """
+
+    move: int
+    line: int
+    seconds: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,6 +106,10 @@ class ReadProgram:
         blind_line: line of the first move that is made before any M3, M4 or M5 said whether the
             spindle or beam is on; 0 for none.
         lit_pause_line: line of the first pause while it is on; 0 for none.
+        unsaid: what the program had not said when it first moved, in words: plane, units,
+            distance mode, feed mode.
+        spindle_starts: where the spindle is started, in order.
+        pauses: all pauses, in order.
 
     """
 
@@ -80,6 +124,9 @@ class ReadProgram:
     lines: int
     blind_line: int = 0
     lit_pause_line: int = 0
+    unsaid: tuple[str, ...] = ()
+    spindle_starts: tuple[SpindleStart, ...] = ()
+    pauses: tuple[Pause, ...] = ()
 
 
 @dataclass(slots=True)
@@ -100,6 +147,10 @@ class _State:
     end: str | None = None
     units_said: set[str] = field(default_factory=set)
     tools: list[int] = field(default_factory=list)
+    said: set[str] = field(default_factory=set)
+    unsaid: tuple[str, ...] | None = None
+    spindle_starts: list[SpindleStart] = field(default_factory=list)
+    pauses: list[Pause] = field(default_factory=list)
     rows: list[tuple[float, ...]] = field(default_factory=list)
 
 
@@ -154,6 +205,9 @@ def read_program(text: str, *, inch: bool = False) -> ReadProgram:
         lines=len(lines),
         blind_line=state.blind_line,
         lit_pause_line=state.lit_pause_line,
+        unsaid=state.unsaid or (),
+        spindle_starts=tuple(state.spindle_starts),
+        pauses=tuple(state.pauses),
     )
 
 
@@ -178,12 +232,14 @@ def _carry_out(state: _State, words: Words, line: int) -> None:
         if values["T"] < 0 or values["T"] != int(values["T"]):
             raise ProgramError("bad-value", "a tool number that is no whole number")
         state.selected = int(values["T"])
-    end = _switch(state, words.m)
+    end = _switch(state, words.m, line)
     if "P" in values and 40 not in g:
         raise ProgramError("missing-word", "P without the pause (G4) that it belongs to")
     motion = None
     once_machine = False
     for code in g:
+        if code in _HEAD:
+            state.said.add(_HEAD[code])
         if code == 40:
             _pause(state, values, line)
         elif code == 200 or code == 210:
@@ -200,7 +256,7 @@ def _carry_out(state: _State, words: Words, line: int) -> None:
         state.end = f"M{end}"
 
 
-def _switch(state: _State, m: list[int]) -> int | None:
+def _switch(state: _State, m: list[int], line: int) -> int | None:
     """Do the M words but stops and ends; return 2 or 30 when the program ends on this line."""
     end = None
     if 6 in m:
@@ -211,7 +267,9 @@ def _switch(state: _State, m: list[int]) -> int | None:
         state.position = (math.nan, math.nan, math.nan)
     for code in m:
         if code in (3, 4, 5):
-            state.spindle = {3: 1, 4: -1, 5: 0}[code]
+            was, state.spindle = state.spindle, {3: 1, 4: -1, 5: 0}[code]
+            if state.spindle not in (0, was):
+                state.spindle_starts.append(SpindleStart(len(state.rows), line))
             state.switched = True
         elif code in (2, 30):
             end = code
@@ -224,6 +282,7 @@ def _pause(state: _State, values: dict[str, float], line: int) -> None:
     if values["P"] < 0:
         raise ProgramError("bad-value", "a negative pause")
     state.dwell_s += values["P"]
+    state.pauses.append(Pause(len(state.rows), line, values["P"]))
     if state.spindle and state.rpm > 0 and not state.lit_pause_line:
         state.lit_pause_line = line
 
@@ -349,6 +408,8 @@ def _record(
 ) -> None:
     if not state.switched and not state.blind_line:
         state.blind_line = line
+    if state.unsaid is None:
+        state.unsaid = tuple(dict.fromkeys(w for w in _HEAD.values() if w not in state.said))
     feed = 0.0 if kind == RAPID else state.feed
     state.rows.append(
         (*state.position, *end, kind, *centre, sweep)

@@ -17,6 +17,7 @@ from letterply.proof.model import Fault, ProgramReading, ProgramSource
 from letterply.proof.reading.interpreter import ReadProgram
 from letterply.proof.reading.moves import ARC_CCW, ARC_CW, RAPID
 from letterply.proof.reading.toolpath import TOP_OF_TRAVEL_MM, Toolpath
+from letterply.units import listed
 
 __all__ = ["judge_programs", "move_seconds", "sum_up"]
 
@@ -32,6 +33,7 @@ def judge_programs(
             faults.append(_fault(source, problem.code, text, problem.line))
         if not reading.problems:
             faults += _judge_end(source, reading)
+        faults += _judge_head(source, reading)
         faults += _judge_units(source, reading, machine)
         faults += _judge_tools(source, reading, machine)
         if machine.kind == "beam":
@@ -66,6 +68,18 @@ def _judge_end(source: ProgramSource, reading: ReadProgram) -> list[Fault]:
     return found
 
 
+def _judge_head(source: ProgramSource, reading: ReadProgram) -> list[Fault]:
+    """Find modes that are left to whatever ran before on the machine."""
+    if not reading.unsaid:
+        return []
+    line = int(reading.moves.lines[0])
+    text = (
+        f"The program moves before it has said {listed(reading.unsaid)}: the machine takes what "
+        "was in force before."
+    )
+    return [_fault(source, "head", text, line)]
+
+
 def _judge_beam(source: ProgramSource, reading: ReadProgram) -> list[Fault]:
     found: list[Fault] = []
     if reading.blind_line:
@@ -78,11 +92,9 @@ def _judge_beam(source: ProgramSource, reading: ReadProgram) -> list[Fault]:
 
 
 def _judge_units(source: ProgramSource, reading: ReadProgram, machine: Machine) -> list[Fault]:
-    if reading.units == machine.units:
+    if reading.units in (machine.units, None):  # what is not said, the head tells
         return []
-    if reading.units is None:
-        text = f"The program does not say its units; it was read in {machine.units}."
-    elif reading.units == "both":
+    if reading.units == "both":
         text = "The program changes between mm and inch."
     else:
         text = f"The program is in {reading.units}, but the machine is set to {machine.units}."

@@ -19,7 +19,7 @@ from letterply.errors import UnknownName
 from letterply.proof.model import HeightField, ProgramSource, Setup
 from letterply.proof.reading.interpreter import ReadProgram, read_program
 from letterply.proof.reading.moves import RAPID, Moves, Segments, segments_of
-from letterply.proof.removal.swept import GRAZE_MM, Profile, carve, profile_of
+from letterply.proof.removal.swept import GRAZE_MM, Bites, Profile, carve, profile_of
 from letterply.requests import BeamPower
 
 __all__ = ["TOP_OF_TRAVEL_MM", "Toolpath", "carve_toolpath", "known_moves", "lay_out", "read_all"]
@@ -231,15 +231,15 @@ def _stays(segments: Segments, program: NDArray[np.int64]) -> NDArray[np.int64]:
     return numbers
 
 
-def carve_toolpath(
-    field: HeightField, toolpath: Toolpath, *, graze_mm: float = GRAZE_MM
-) -> NDArray[np.float64]:
-    """Run the whole toolpath over a field, in place; return the bite of each segment, mm."""
-    bites = np.zeros(len(toolpath.segments), dtype=np.float64)
-    if not len(bites):
+def carve_toolpath(field: HeightField, toolpath: Toolpath, *, graze_mm: float = GRAZE_MM) -> Bites:
+    """Run the whole toolpath over a field, in place; return what each segment bit."""
+    count = len(toolpath.segments)
+    bites = Bites(np.zeros(count), np.zeros(count))
+    if not count:
         return bites
     changes = np.flatnonzero(np.diff(toolpath.seg_cutter)) + 1
-    for run in np.split(np.arange(len(bites)), changes):
+    for run in np.split(np.arange(count), changes):
         profile = toolpath.profiles[int(toolpath.seg_cutter[run[0]])]
-        bites[run] = carve(field, toolpath.segments.take(run), profile, graze_mm=graze_mm)
+        found = carve(field, toolpath.segments.take(run), profile, graze_mm=graze_mm)
+        bites.most[run], bites.core[run] = found
     return bites

@@ -12,14 +12,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from letterply.catalogue import CutterKind
+from letterply.catalogue import Cutter, CutterKind
 from letterply.proof.model import Setup
 from letterply.proof.reading.moves import Boxed
 from letterply.proof.reading.toolpath import Toolpath
 from letterply.proof.removal.exact import Sweep, through_sweeps
 from letterply.requests import HoldDown
+from letterply.shapes import ROUNDING
 
-__all__ = ["Levels"]
+__all__ = ["Levels", "able_cutters"]
 
 _SKIN_MM = 0.02
 _PLAIN_TAB_MM = 0.4
@@ -38,6 +39,7 @@ class Levels:
         hold_down: how parts are held.
         held_mm: height of the `held` level, negative below the face.
         finest_mm: diameter of the narrowest cutter that could cut through, infinite when none.
+        detail_mm: how deep an inside corner may stay round that it gets into.
 
     """
 
@@ -49,6 +51,7 @@ class Levels:
     hold_down: HoldDown
     held_mm: float
     finest_mm: float
+    detail_mm: float
 
     @classmethod
     def of(
@@ -68,12 +71,7 @@ class Levels:
             rise = min(height / 2, thickness_mm / 2)
         through = through_sweeps(toolpath, under)
         held = through if rise == 0 else through_sweeps(toolpath, under + rise)
-        kind = CutterKind.BEAM if setup.machine.kind == "beam" else CutterKind.FLAT
-        able = [
-            c.diameter_mm
-            for c in setup.cutters.values()
-            if c.kind is kind and c.cutting_length_mm >= thickness_mm + through_mm
-        ]
+        able = able_cutters(setup, thickness_mm + through_mm)
         s = toolpath.segments
         deep = np.minimum(s.starts[:, 2], s.ends[:, 2]) < -_SKIM_MM
         return cls(
@@ -84,5 +82,21 @@ class Levels:
             radii=toolpath.radii()[deep],
             hold_down=setup.hold_down,
             held_mm=under + rise,
-            finest_mm=min(able, default=math.inf),
+            finest_mm=able[0].diameter_mm if able else math.inf,
+            detail_mm=setup.detail_mm,
         )
+
+
+def able_cutters(setup: Setup, depth_mm: float) -> tuple[Cutter, ...]:
+    """Return what of the rack cuts flat floors or outlines so deep, narrowest first."""
+    machine, material = setup.machine, setup.material
+    beam = machine.kind == "beam"
+    travel = machine.z_travel_mm - machine.safe_height_mm
+    found = [
+        c
+        for c in setup.cutters.values()
+        if c.kind is (CutterKind.BEAM if beam else CutterKind.FLAT)
+        and (beam or depth_mm <= min(c.cutting_length_mm, travel) + ROUNDING)
+        and (material is None or not c.materials or material.kind in c.materials)
+    ]
+    return tuple(sorted(found, key=lambda c: (c.diameter_mm, c.key)))

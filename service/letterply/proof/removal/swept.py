@@ -31,7 +31,16 @@ from letterply.proof.reading.moves import Segments
 from letterply.proof.removal.kernels import Grid, kernel
 from letterply.shapes import ROUNDING
 
-__all__ = ["CHORD_SHARE", "GRAZE_MM", "Profile", "blank_field", "carve", "profile_of"]
+__all__ = [
+    "CHORD_SHARE",
+    "GRAZE_MM",
+    "Bites",
+    "Profile",
+    "blank_field",
+    "carve",
+    "columns_within",
+    "profile_of",
+]
 
 GRAZE_MM = 0.02
 """A cutter counts as biting only this far inside its rim: rounding to three decimals makes a
@@ -41,9 +50,26 @@ CHORD_SHARE = 50
 """Sagitta of the chords of an arc: a cell over this. At a twentieth of a cell, 8 of 36,800 cells
 came out wrong; at a fifth of that, none."""
 
+CORE_SHARE = 0.5
+"""Share of the radius round the axis: a cutter that bites there is engaged over more than a quarter
+of its width, and one that only takes a thin layer off a wall is not."""
+
 _FLAT, _BALL, _CONE = 0, 1, 2
 _BANDS = 4
 _THREADS = 2
+
+
+class Bites(NamedTuple):
+    """How far segments cut below what they met, (m,) float64 each, mm; 0 where they met nothing.
+
+    Attributes:
+        most: at the cell where that is most, those near the rim left out.
+        core: the same near the axis alone (`CORE_SHARE`).
+
+    """
+
+    most: NDArray[np.float64]
+    core: NDArray[np.float64]
 
 
 class Profile(NamedTuple):
@@ -104,29 +130,27 @@ def blank_field(bounds: tuple[float, float, float, float], cell_mm: float) -> He
 
 def carve(
     field: HeightField, segments: Segments, profile: Profile, *, graze_mm: float = GRAZE_MM
-) -> NDArray[np.float64]:
+) -> Bites:
     """Remove what a cutter sweeps, in order, from a field, which is changed in place.
 
     Segments are in the frame of the field, all coordinates known. Every cell comes out the same
     whatever the number of threads.
 
     Returns:
-        (m,) float64, mm: for each segment, how far it cut below what it met, at the cell where
-        that is most; 0 where it met nothing. Cells within `graze_mm` of the rim are left out.
+        What each segment bit. Cells within `graze_mm` of the rim are left out.
 
     """
-    m = len(segments)
-    total = np.zeros(m, dtype=np.float64)
+    total = np.zeros((len(segments), 2), dtype=np.float64)
     with np.errstate(invalid="ignore"):
         deep = np.minimum(segments.starts[:, 2], segments.ends[:, 2]) < 0
     chosen = np.flatnonzero(deep)
     if not len(chosen):
-        return total
+        return Bites(total[:, 0], total[:, 1])
     starts = np.ascontiguousarray(segments.starts[chosen])
     ends = np.ascontiguousarray(segments.ends[chosen])
     ny = field.z.shape[0]
     edges = np.linspace(0, ny, min(_BANDS, ny) + 1).astype(np.int64)
-    bites = np.zeros((len(edges) - 1, len(chosen)), dtype=np.float64)
+    bites = np.zeros((len(edges) - 1, len(chosen), 2), dtype=np.float64)
     graze = min(graze_mm, profile.radius_mm / 10)
     grid = Grid(*field.origin, field.cell_mm)
 
@@ -141,7 +165,7 @@ def carve(
         with ThreadPoolExecutor(_THREADS) as pool:
             list(pool.map(run, range(len(edges) - 1)))
     total[chosen] = bites.max(axis=0)
-    return total
+    return Bites(total[:, 0], total[:, 1])
 
 
 class _Line(NamedTuple):
@@ -205,11 +229,11 @@ def _carve_rows(
         stroke = _stroke(starts, ends, i, profile, reach)
         for j in range(first, last + 1):
             if stroke.level:
-                bite = _level_row(z, j, grid, stroke, profile.radius_mm, graze)
+                bite, core = _level_row(z, j, grid, stroke, profile.radius_mm, graze)
             else:
-                bite = _sloped_row(z, j, grid, stroke, profile, graze)
-            if bite > bites[i]:
-                bites[i] = bite
+                bite, core = _sloped_row(z, j, grid, stroke, profile, graze)
+            bites[i, 0] = max(bites[i, 0], bite)
+            bites[i, 1] = max(bites[i, 1], core)
 
 
 @kernel
@@ -273,40 +297,58 @@ def _columns(y: float, line: _Line, r: float, grid: Grid, nx: int) -> tuple[int,
 
 
 @kernel
+def columns_within(
+    y: float, ax: float, ay: float, bx: float, by: float, r: float, grid: Grid, nx: int
+) -> tuple[int, int]:
+    """First and last column of the row at `y` within r of a segment; last before first if none."""
+    length = math.hypot(bx - ax, by - ay)
+    ux, uy = (1.0, 0.0) if length < ROUNDING else ((bx - ax) / length, (by - ay) / length)
+    return _columns(y, _Line(ax, ay, bx, by, ux, uy), r, grid, nx)
+
+
+@kernel
 def _level_row(
     z: NDArray[np.float32], j: int, grid: Grid, stroke: _Stroke, radius: float, graze: float
-) -> float:
-    """Carve one row to a level, in place; return how far it cut inside the grazing rim."""
+) -> tuple[float, float]:
+    """Carve one row to a level, in place; return its bites inside the grazing rim and the core."""
     nx = z.shape[1]
     y = grid.low + (j + 0.5) * grid.cell
     k0, k1 = _columns(y, stroke.line, radius, grid, nx)
     if k0 > k1:
-        return 0.0
+        return 0.0, 0.0
     level = np.float32(stroke.deepest)
-    bite = 0.0
+    bite, core = 0.0, 0.0
     i0, i1 = _columns(y, stroke.line, radius - graze, grid, nx)
     if i0 <= i1:
         top = level
         for k in range(i0, i1 + 1):
             top = max(top, z[j, k])
         bite = float(top) - float(level)
+    if bite > 0:
+        i0, i1 = _columns(y, stroke.line, radius * CORE_SHARE, grid, nx)
+        if i0 <= i1:
+            top = level
+            for k in range(i0, i1 + 1):
+                top = max(top, z[j, k])
+            core = float(top) - float(level)
     for k in range(k0, k1 + 1):
         z[j, k] = min(z[j, k], level)
-    return bite
+    return bite, core
 
 
 @kernel
 def _sloped_row(
     z: NDArray[np.float32], j: int, grid: Grid, stroke: _Stroke, profile: Profile, graze: float
-) -> float:
-    """Carve one row by the lowest point over each cell, in place; return the bite likewise."""
+) -> tuple[float, float]:
+    """Carve one row by the lowest point over each cell, in place; return its bites likewise."""
     ax, ay, ux, uy = stroke.line.ax, stroke.line.ay, stroke.line.ux, stroke.line.uy
     length, slope, reach = stroke.length, stroke.slope, stroke.reach
     y = grid.low + (j + 0.5) * grid.cell
     k0, k1 = _columns(y, stroke.line, reach, grid, z.shape[1])
-    bite = 0.0
+    bite, core = 0.0, 0.0
     reach2 = reach * reach
     solid2 = (profile.radius_mm - graze) ** 2
+    core2 = (profile.radius_mm * CORE_SHARE) ** 2
     for k in range(k0, k1 + 1):
         px = grid.left + (k + 0.5) * grid.cell - ax
         py = y - ay
@@ -323,9 +365,12 @@ def _sloped_row(
         if height < was:
             z[j, k] = height
             near = min(max(u, 0.0), length)
-            if (u - near) ** 2 + d2 <= solid2:
+            beside2 = (u - near) ** 2 + d2
+            if beside2 <= solid2:
                 bite = max(bite, was - height)
-    return bite
+            if beside2 <= core2:
+                core = max(core, was - height)
+    return bite, core
 
 
 @kernel

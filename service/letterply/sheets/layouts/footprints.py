@@ -65,6 +65,7 @@ class FootprintMaker:
 
     Attributes:
         cell_mm: size of a grid cell.
+        spacing_mm: least distance between parts.
         reach_mm: how far a footprint reaches beyond its part.
         skirt: the same in cells, rounded up.
 
@@ -72,6 +73,7 @@ class FootprintMaker:
 
     def __init__(self, cell_mm: float, spacing_mm: float) -> None:
         self.cell_mm = cell_mm
+        self.spacing_mm = spacing_mm
         needed = spacing_mm / 2 + cell_mm * (_NEXT_POINT + 2 * _SIMPLIFY) + 2 * _ALIKE_MM
         self.reach_mm = needed / _CHORD_SHARE
         self.skirt = math.ceil(self.reach_mm / cell_mm) + 1

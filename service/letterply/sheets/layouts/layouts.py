@@ -149,6 +149,8 @@ def _slices(
     """Lay all pieces by slices of one searched strip, on sheets of the largest kind."""
     whole = [s for s in types if not s.offcut] or list(types)
     stock = max(whole, key=lambda s: (usable_area(s), s.key))
+    if stock.keep_clear:
+        return None
     found = lay_by_slices(
         pieces,
         stock.room_mm,
@@ -210,7 +212,7 @@ def _search(
     """
     size = stock.room_mm
     plain = fill_well(queue, stock, maker, care, square=False)
-    if not plain[1] or not seconds:
+    if not plain[1] or not seconds or stock.keep_clear:
         return plain
     room = _SEARCH_SHARE * usable_area(stock)
     handed: list[Piece] = []
@@ -224,7 +226,7 @@ def _search(
         return plain
     by_index = {piece.index: piece for piece in queue}
     outlines = [laid_outline(by_index[f.index].outline, f) for f in strip]
-    corner = (-stock.margin_mm, -stock.margin_mm)
+    corner = (-stock.edge_mm, -stock.edge_mm)
     on_sheet = [shapely.transform(o, lambda xy: xy - corner) for o in outlines]
     kept_apart = least_gap(outlines, up_to_mm=spacing_mm) >= spacing_mm - SLACK_MM
     if not (kept_apart and within_margins(on_sheet, stock)):

@@ -28,6 +28,7 @@ __all__ = [
     "fits_at",
     "laid_area",
     "laid_outline",
+    "places_taken",
     "solid_area",
     "usable_area",
 ]
@@ -76,11 +77,14 @@ def fill_well(
         for order in (*_ORDERS, _by_length):
             some = sorted(plain, key=order)
             ways += [(some, True), (some, False)]
-    found = [fill(way, size, maker, by_middle=by_middle) for way, by_middle in ways]
+    taken = places_taken(stock, maker.spacing_mm)
+    found = [fill(way, size, maker, taken=taken, by_middle=by_middle) for way, by_middle in ways]
     laid, rest = max(found, key=lambda f: _worth(queue, f[0]))
     if care.turns > _QUARTERS:
         fine = [_kept(p, stock, p.turns_deg[: care.turns]) for p in queue]
-        turned = [fill(some, size, maker) for some in _in_many_orders(fine, care.shuffles)]
+        turned = [
+            fill(some, size, maker, taken=taken) for some in _in_many_orders(fine, care.shuffles)
+        ]
         best, _ = max(turned, key=lambda f: _worth(queue, f[0]))
         tidy = square and not rest and _reach(queue, best) > _SAVED * _reach(queue, laid)
         if not tidy:
@@ -180,7 +184,29 @@ def laid_area(queue: Sequence[Piece], laid: Sequence[Filled]) -> float:
 def usable_area(stock: Stock) -> float:
     """Return the area of a sheet that is used: within its margins, where it is reached, mm²."""
     width, height = stock.room_mm
-    return width * height
+    return float(width * height - sum(p.area for p in places_taken(stock, 0.0)))
+
+
+def places_taken(stock: Stock, spacing_mm: float) -> list[Polygon]:
+    """Return what of the area where parts lie is kept clear, in its frame, mm.
+
+    Args:
+        stock: the sheet.
+        spacing_mm: what parts keep from what is taken in any case.
+
+    """
+    room = shapely.box(0.0, 0.0, *stock.room_mm)
+    edge = stock.edge_mm
+    found: list[Polygon] = []
+    for place in stock.keep_clear:
+        area = shapely.transform(place.area, lambda xy: xy - edge)
+        # Beside a place that lies outside of the area parts keep their distance, too.
+        for grown in (max(0.0, stock.beside_mm - spacing_mm), stock.beside_mm):
+            near = area.buffer(grown, join_style="mitre").intersection(room)
+            if near.area > 0:
+                found += [p for p in shapely.get_parts(near).tolist() if isinstance(p, Polygon)]
+                break
+    return found
 
 
 def solid_area(outline: Polygon) -> float:
