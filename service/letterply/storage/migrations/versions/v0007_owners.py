@@ -3,7 +3,7 @@
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0020"
+revision = "0007"
 down_revision = "0006"
 
 _SERIAL = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
