@@ -13,7 +13,7 @@ from letterply.proof import ProgramSource, Setup, SheetProof, faults_as_findings
 from letterply.sheets import Nesting, Sheet, ToPlace, blank_sheets, nest, spaced_for_overruns
 from letterply.stacks import Stack, part_words
 
-__all__ = ["CHECKS_FROM", "Made", "make_plans", "make_sheet_plan", "prove_plan"]
+__all__ = ["CHECKS_FROM", "Made", "make_plans", "make_sheet_plan", "prove_plan", "to_place"]
 
 CHECKS_FROM, _NESTING_FROM, _SHEETS_FROM, _PROOF_FROM = 0.1, 0.27, 0.32, 0.25
 """Shares of processor time done when a phase of a plan begins, as measured on the demo's sign; the
@@ -81,7 +81,7 @@ def make_plans(
     tell("nesting", _NESTING_FROM, 0, 0)
     spacing = spaced_for_overruns(spacing, (part for layer in cut for part in layer.parts))
     nesting = nest(
-        _to_place(stack, catalogue), shop.stock, spacing_mm=spacing, use_counters=shop.use_counters
+        to_place(stack, catalogue), shop.stock, spacing_mm=spacing, use_counters=shop.use_counters
     )
     sheets = list(nesting.sheets)
     for layer in stack.layers:
@@ -167,7 +167,7 @@ def prove_plan(
     return prove_sheet(plan.sheet, programs, setup, absent=absent)
 
 
-def _to_place(stack: Stack, catalogue: Catalogue) -> list[ToPlace]:
+def to_place(stack: Stack, catalogue: Catalogue) -> list[ToPlace]:
     return [
         ToPlace(
             mark=f"{copy}.{part.name}",

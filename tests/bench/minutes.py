@@ -1,0 +1,247 @@
+"""Machine minutes of the demo and of a few usual jobs, as planned and proved.
+
+    .venv/bin/python tests/bench/minutes.py [NAME ...] [--no-proof]
+
+Told are, for each job: the minutes on the machine with changes of cutter, those of its longest
+sheet, what stays round in corners by the proof (largest distance), and whether the proof passes.
+The plan alone needs no proof; with one it takes some minutes of processor time for all of them.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import json
+import tempfile
+import time
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from estimates import order_called
+
+from letterply.catalogue.loading import load_catalogue
+from letterply.catalogue.shop import Shop, resolve_shop
+from letterply.cutting.plan import part_spacing, plan_sheet
+from letterply.jobs.plans import make_sheet_plan, to_place
+from letterply.lettering.artwork.library import ArtworkLibrary
+from letterply.lettering.fonts.library import FontLibrary
+from letterply.orders.intake.reading import Order, read_order
+from letterply.orders.pipeline.lines import layers_of
+from letterply.orders.pipeline.loads import load_blanks
+from letterply.orders.pipeline.pools import pool_material
+from letterply.orders.pipeline.sheets import sheet_of
+from letterply.orders.pipeline.stages import OrderPipeline
+from letterply.orders.pipeline.task_requests import LoadRequest, Sources
+from letterply.requests.recipe import parse_recipe
+from letterply.sheets.fixture_loads import blank_sheets
+from letterply.sheets.model import Sheet
+from letterply.sheets.nesting import nest
+from letterply.sheets.spacing import spaced_for_overruns
+from letterply.stacks.build import build_stack
+from letterply.storage.vault import FolderVault
+
+DEPLOY = Path(__file__).resolve().parents[2] / "deploy"
+
+PINE_BOARD: dict[str, Any] = {
+    "title": "Boathouse",
+    "lettering": {
+        "text": "BOATHOUSE",
+        "font": "zilla-slab-bold",
+        "size": {"cap_height": "50 mm"},
+    },
+    "layers": [
+        {
+            "name": "board",
+            "material": "ponderosa-pine",
+            "thickness": "18 mm",
+            "outline": {"kind": "blank", "width": "480 mm", "height": "120 mm", "fixture": {"depth": "6 mm"}},
+            "features": [{"kind": "groove_lettering", "floor_at": "3 mm", "angle": 30}],
+        }
+    ],
+}
+"""A bought board, carved with a flat floor by the slender bit."""
+
+INLAY: dict[str, Any] = {
+    "title": "Curlew inlay",
+    "lettering": {"text": "Curlew", "font": "zilla-slab-bold", "size": {"cap_height": "40 mm"}},
+    "layers": [
+        {
+            "name": "board",
+            "material": "mdf",
+            "thickness": "12 mm",
+            "outline": {"kind": "plate", "margin": "15 mm"},
+            "features": [{"kind": "recess", "depth": "3 mm"}],
+        },
+        {
+            "name": "plug",
+            "material": "acrylic-cast",
+            "thickness": "3 mm",
+            "outline": {"kind": "lettering"},
+        },
+    ],
+}
+
+STACKED: dict[str, Any] = {
+    "title": "Sandpipers",
+    "lettering": {"text": "SANDPIPERS", "font": "archivo-black", "size": {"cap_height": "60 mm"}},
+    "layers": [
+        {
+            "name": "backer",
+            "material": "mdf",
+            "thickness": "6 mm",
+            "outline": {"kind": "lettering", "grow": "3 mm"},
+        },
+        {
+            "name": "face",
+            "material": "acrylic-cast",
+            "thickness": "3 mm",
+            "outline": {"kind": "lettering"},
+        },
+    ],
+}
+
+_WIDE = {"machine": "shop-router"}
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """What is planned: sheets, with the shop and the distance between parts on them."""
+
+    sheets: tuple[tuple[Sheet, float], ...]
+    shop: Shop
+
+
+def of_recipe(recipe: Mapping[str, Any], wish: Mapping[str, Any] | None = None) -> Job:
+    """Return the sheets of a recipe, nested as a plan nests them."""
+    catalogue = load_catalogue()
+    shop = resolve_shop(wish, catalogue)
+    stack = build_stack(parse_recipe(recipe), catalogue, FontLibrary({}))
+    cut = [la for la in (*stack.layers, *stack.fixtures) if la.fixture is None]
+    spacing = max(
+        (part_spacing(shop, catalogue.material(la.material), la.thickness_mm) for la in cut),
+        default=0.0,
+    )
+    spacing = spaced_for_overruns(spacing, (p for la in cut for p in la.parts))
+    nesting = nest(to_place(stack, catalogue), shop.stock, spacing_mm=spacing)
+    sheets = list(nesting.sheets)
+    for layer in stack.layers:
+        if layer.fixture is not None:
+            sheets += blank_sheets(layer, stack.copies, len(sheets) + 1, shop.machine.bed_mm)
+    return Job(tuple((s, spacing) for s in sheets), shop)
+
+
+def of_order(order: Order) -> Job:
+    """Return the sheets of an order."""
+    catalogue = load_catalogue()
+    shop = resolve_shop(order.shop, catalogue)
+    found: list[tuple[Sheet, float]] = []
+    with tempfile.TemporaryDirectory() as folder:
+        vault = FolderVault(Path(folder))
+        pipeline = OrderPipeline(order, Sources({}, (), {}), vault)
+        library, artworks = FontLibrary({}), ArtworkLibrary({})
+        answers = []
+        for line in order.lines:
+            recipe = parse_recipe(line.recipe)
+            stack = build_stack(recipe, catalogue, library, artworks=artworks)
+            answers.append(layers_of(recipe, stack, vault))
+        pools = []
+        for request in pipeline.pool_requests(answers):
+            work = load_blanks if isinstance(request, LoadRequest) else pool_material
+            pools.append(work(request, vault, catalogue, shop))
+        scribed = order.options.marks == "scribed"
+        for spec in pipeline.sheets(pools):
+            sheet = sheet_of(spec, vault, shop, catalogue, scribed=scribed)
+            found.append((sheet, spec.spacing_mm))
+    return Job(tuple(found), shop)
+
+
+def demo_order() -> Order:
+    """Return the order of the demo."""
+    with (DEPLOY / "orders" / "boat-names.csv").open(encoding="utf-8") as table:
+        lines = [
+            {**row, "quantity": int(row["quantity"])} for row in csv.DictReader(table)
+        ]
+    wish = {
+        "title": "Boat names",
+        "recipe": "rack-sign",
+        "lines": lines,
+        "marks": "scribed",
+        "shop": {"hold_down": "tabs"},
+    }
+    return read_order(wish, load_catalogue(), lambda key: True)
+
+
+def _demo(name: str) -> Job:
+    recipe = json.loads((DEPLOY / "recipes" / f"{name}.json").read_text("utf-8"))
+    shop = DEPLOY / "shops" / f"{name}.json"
+    return of_recipe(recipe, json.loads(shop.read_text("utf-8")) if shop.exists() else None)
+
+
+JOBS = {
+    "demo: rack sign": lambda: _demo("avocet-rack-sign"),
+    "demo: rack letters": lambda: _demo("rack-letters"),
+    "demo: locker tag": lambda: _demo("locker-tag"),
+    "demo: race board": lambda: _demo("race-board"),
+    "24 names": lambda: of_order(demo_order()),
+    "pine board": lambda: of_recipe(PINE_BOARD),
+    "inlay": lambda: of_recipe(INLAY),
+    "ten stacked letters": lambda: of_recipe(STACKED, _WIDE),
+    "50 tags": lambda: of_order(order_called("50 tags, hatched")),
+}
+
+
+def measured(name: str, *, proof: bool = True) -> Iterator[dict[str, Any]]:
+    """Yield for each sheet of a job what its plan takes and leaves."""
+    job = JOBS[name]()
+    catalogue = load_catalogue()
+    for sheet, spacing in job.sheets:
+        began = time.process_time()
+        if proof:
+            plan, shown, _ = make_sheet_plan(sheet, job.shop, catalogue, spacing)
+            rounded = [f for f in shown.faults if f.code == "rounded"]
+            told = {
+                "passed": shown.passed,
+                "round_mm": max((float(f.measured or 0) for f in rounded), default=0.0),
+                "faults": sorted({f.code for f in shown.faults}),
+            }
+        else:
+            plan, told = plan_sheet(sheet, job.shop, catalogue, spacing), {}
+        yield {
+            "sheet": sheet.number,
+            "parts": len(sheet.parts),
+            "minutes": plan.whole_time.total_s / 60,
+            "programs": {p.name: round(p.time.total_s / 60, 1) for p in plan.programs},
+            "tabs": sum(plan.tabs.values()),
+            "cpu_s": time.process_time() - began,
+            **told,
+        }
+
+
+def main() -> None:
+    """Print a line a job, and a line a sheet below it."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("names", nargs="*", help="jobs; all without")
+    parser.add_argument("--no-proof", action="store_true", help="plan only")
+    asked = parser.parse_args()
+    for name in asked.names or JOBS:
+        sheets = list(measured(name, proof=not asked.no_proof))
+        total = sum(s["minutes"] for s in sheets)
+        worst = max(sheets, key=lambda s: s["minutes"])
+        print(f"{name}: {total:.0f} min, longest sheet {worst['minutes']:.0f} min", flush=True)
+        for s in sheets:
+            programs = ", ".join(f"{key} {m}" for key, m in s["programs"].items())
+            told = ""
+            if not asked.no_proof:
+                told = f"; proof {'passes' if s['passed'] else 'FAILS'} {s['faults']}, "
+                told += f"round by {s['round_mm']:.2f} mm"
+            print(
+                f"  {s['sheet']}: {s['parts']} parts, {s['minutes']:.1f} min ({programs}), "
+                f"{s['tabs']} tabs{told}; {s['cpu_s']:.1f} s of processor",
+                flush=True,
+            )
+
+
+if __name__ == "__main__":
+    main()
