@@ -56,7 +56,12 @@ PINE_BOARD: dict[str, Any] = {
             "name": "board",
             "material": "ponderosa-pine",
             "thickness": "18 mm",
-            "outline": {"kind": "blank", "width": "480 mm", "height": "120 mm", "fixture": {"depth": "6 mm"}},
+            "outline": {
+                "kind": "blank",
+                "width": "480 mm",
+                "height": "120 mm",
+                "fixture": {"depth": "6 mm"},
+            },
             "features": [{"kind": "groove_lettering", "floor_at": "3 mm", "angle": 30}],
         }
     ],
@@ -160,9 +165,7 @@ def of_order(order: Order) -> Job:
 def demo_order() -> Order:
     """Return the order of the demo."""
     with (DEPLOY / "orders" / "boat-names.csv").open(encoding="utf-8") as table:
-        lines = [
-            {**row, "quantity": int(row["quantity"])} for row in csv.DictReader(table)
-        ]
+        lines = [{**row, "quantity": int(row["quantity"])} for row in csv.DictReader(table)]
     wish = {
         "title": "Boat names",
         "recipe": "rack-sign",

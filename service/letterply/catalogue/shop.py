@@ -14,6 +14,7 @@ from letterply.catalogue.model import Catalogue, Cutter, CutterKind, Stock
 from letterply.catalogue.power import check_powers
 from letterply.errors import InputError, UnknownName
 from letterply.requests import (
+    DETAIL_MM,
     BeamPower,
     EntryKind,
     HoldDown,
@@ -43,6 +44,7 @@ class Shop:
         tab_shape: what tabs look like.
         groove_passes: 2 to carve grooves twice over, the second time taking a last thin layer.
         use_counters: whether small parts may be cut out of the counters of larger ones.
+        detail_mm: how deep an inside corner may stay round.
         power: a maker's own figures for a beam, a sheet each.
 
     """
@@ -57,6 +59,7 @@ class Shop:
     tab_shape: TabShape = TabShape.FLAT
     groove_passes: int = 1
     use_counters: bool = False
+    detail_mm: float = DETAIL_MM
     power: tuple[BeamPower, ...] = ()
 
 
@@ -86,6 +89,7 @@ def resolve_shop(
         tab_shape=wish.tab_shape,
         groove_passes=wish.groove_passes,
         use_counters=wish.use_counters,
+        detail_mm=wish.detail_mm,
         power=check_powers(wish.power, catalogue, machine, f"{field}.power"),
     )
 

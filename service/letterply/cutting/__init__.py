@@ -5,7 +5,17 @@ times, and the text of the programs.
 """
 
 from letterply.cutting import plan
-from letterply.cutting.model import CutPlan, Operation, Program, TimeSum
+from letterply.cutting.model import CutPlan, CutterChoice, CutterSet, Operation, Program, TimeSum
 from letterply.cutting.plan import part_spacing, plan_sheet
 
-__all__ = ["CutPlan", "Operation", "Program", "TimeSum", "part_spacing", "plan", "plan_sheet"]
+__all__ = [
+    "CutPlan",
+    "CutterChoice",
+    "CutterSet",
+    "Operation",
+    "Program",
+    "TimeSum",
+    "part_spacing",
+    "plan",
+    "plan_sheet",
+]

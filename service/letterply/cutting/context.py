@@ -111,6 +111,10 @@ class SheetContext:
             room = (self.spacing - cutter.diameter_mm - _LEAST_WEB_MM) / 2
         return max(0.0, min(cutter.radius_mm, room, WAY_IN_MM / 2))
 
+    def detail(self, own_mm: float | None) -> float:
+        """Return how deep a corner may stay round: what a part or feature says, or the shop."""
+        return self.shop.detail_mm if own_mm is None else own_mm
+
     def flat(self, depth_mm: float) -> tuple[Cutter, ...]:
         """Return the flat cutters for the material that reach a depth, smallest first."""
         return self.rack.able(Work.POCKET, depth_mm)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from letterply.findings import Finding
 from letterply.requests import HoldDown
-from letterply.shapes import ROUNDING
+from letterply.shapes import ROUNDING, Region
 from letterply.sheets import Sheet
 from letterply.stacks import rigid
 
@@ -24,6 +24,7 @@ __all__ = [
     "IN_CORNERS",
     "CutPlan",
     "CutterChoice",
+    "CutterSet",
     "EntryOptions",
     "Feeds",
     "Operation",
@@ -278,18 +279,45 @@ class Operation:
         return replace(self, mark=mark, paths=paths)
 
 
-@dataclass(frozen=True, slots=True)
-class CutterChoice:
-    """Which cutters cut the outlines of a sheet, and what was compared.
+@dataclass(frozen=True, slots=True, eq=False)
+class CutterSet:
+    """What a set of cutters takes and leaves of one kind of work.
 
     Attributes:
-        reason: in words.
-        compared: cutters (`main`, or `main + detail`), time in s, depth left in corners in mm.
+        cutters: their keys, the largest first.
+        time_s: about how long they take, with a change to each.
+        left_round_mm: how far what stays lies behind what is reached, at most.
+        left_area_mm2: how much stays, on all parts.
+        where: the part with the deepest of it, and a place there in the part's frame; None where
+            nothing stays.
+        left: part name -> what stays of one copy, in the part's frame.
+        chosen: whether the plan cuts with this one.
 
     """
 
+    cutters: tuple[str, ...]
+    time_s: float
+    left_round_mm: float
+    left_area_mm2: float
+    where: tuple[str, float, float] | None = None
+    left: tuple[tuple[str, Region], ...] = ()
+    chosen: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CutterChoice:
+    """Which cutters do one kind of work on a sheet, and what was compared.
+
+    Attributes:
+        work: `outlines` or `floors`.
+        reason: in words.
+        sets: what was compared, the quickest first.
+
+    """
+
+    work: str
     reason: str
-    compared: tuple[tuple[str, float, float], ...]
+    sets: tuple[CutterSet, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -168,6 +168,7 @@ def prove_plan(
 
 
 def to_place(stack: Stack, catalogue: Catalogue) -> list[ToPlace]:
+    """Return all copies of all parts that are cut out of sheets."""
     return [
         ToPlace(
             mark=f"{copy}.{part.name}",

@@ -6,7 +6,7 @@ each with its field and what would be right.
 
 from letterply.requests.artwork import WHITE, ArtworkRecipe, Ornament
 from letterply.requests.blanks import BlankOutline, FixtureWish, Frame
-from letterply.requests.depths import SCRIBED_MM, recess_depth, require_blind
+from letterply.requests.depths import DETAIL_MM, SCRIBED_MM, recess_depth, require_blind
 from letterply.requests.fittings import At, Border, Keyholes, Slots, Standoffs
 from letterply.requests.jobs import (
     CheckRequest,
@@ -80,6 +80,7 @@ __all__ = [
     "DEFAULT_MOVEMENT_RULES",
     "DEFAULT_RULES",
     "DEFAULT_WEB_RULES",
+    "DETAIL_MM",
     "GLYPH_SET_NAMES",
     "SCRIBED_MM",
     "WHITE",

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from letterply.errors import InputError
 
-__all__ = ["SCRIBED_MM", "recess_depth", "require_blind"]
+__all__ = ["DETAIL_MM", "SCRIBED_MM", "recess_depth", "require_blind"]
 
 SCRIBED_MM = 0.15
 """Depth of a scribed line; common practice, no source."""
+
+DETAIL_MM = 0.25
+"""How deep an inside corner may stay round: unseen at arm's length; common practice, no source."""
 
 _RECESS_SHARE = 1 / 3
 """Depth of a recess as a share of the thickness, where nothing is said; common practice, no

@@ -22,6 +22,7 @@ from letterply.requests.default_sources import RECIPE_DEFAULTS
 from letterply.units import parse_feed, parse_length
 
 __all__ = [
+    "Detail",
     "Feed",
     "Figures",
     "Key",
@@ -69,6 +70,8 @@ long_length = BeforeValidator(_length, json_schema_input_type=float | str)
 Length = Annotated[float, long_length, Field(ge=-_MAX_LENGTH_MM, le=_MAX_LENGTH_MM)]
 Positive = Annotated[float, long_length, Field(gt=0, le=_MAX_LENGTH_MM)]
 NotNegative = Annotated[float, long_length, Field(ge=0, le=_MAX_LENGTH_MM)]
+Detail = Annotated[float, long_length, Field(ge=0.02, le=20)]
+"""How deep an inside corner may stay round; less than paths stray by can not be asked for."""
 Feed = Annotated[float, BeforeValidator(_feed, json_schema_input_type=float | str), Field(gt=0)]
 
 

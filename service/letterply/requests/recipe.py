@@ -21,7 +21,7 @@ from letterply.names import visible
 from letterply.requests.artwork import ArtworkRecipe
 from letterply.requests.blanks import BlankOutline, Frame
 from letterply.requests.depths import SCRIBED_MM
-from letterply.requests.fields import Length, Model, Name, NotNegative, Positive, mistake
+from letterply.requests.fields import Detail, Length, Model, Name, NotNegative, Positive, mistake
 from letterply.requests.fittings import At, Border, Keyholes, Slots, Standoffs
 from letterply.requests.lettering import LetteringRecipe
 from letterply.requests.mistakes import read_request
@@ -173,13 +173,15 @@ class GrooveLettering(_OnLettering):
 
     `from_depth` carves it into the floor of a recess of that depth; `floor_at` counts from there.
 
-    Beyond the outline it runs over the edge, as artwork does.
+    Beyond the outline it runs over the edge, as artwork does. `detail` is how far what stays of a
+    flat floor may lie from what end mills reach; the V-bit goes over it then.
     """
 
     kind: Literal["groove_lettering"]
     floor_at: Positive | None = None
     from_depth: NotNegative = 0.0
     angle: Annotated[float, Field(ge=10, le=150)] | None = None
+    detail: Detail | None = None
 
 
 class ScribeLettering(_OnLettering):
@@ -198,13 +200,15 @@ class Recess(_OnLettering):
     """A pocket for the layer above (or one named by `of`), or for the lettering itself.
 
     With a `corner`, the radius of the cutter, both the recess and the layer that goes into it get
-    round corners that fit. Beyond the outline it runs over the edge, as artwork does.
+    round corners that fit. `detail` is how deep corners may stay round that no cutter makes sharp;
+    the layer's or the shop's without it. Beyond the outline it runs over the edge, as artwork does.
     """
 
     kind: Literal["recess"]
     depth: Positive
     clearance: NotNegative = 0.1
     corner: NotNegative = 0.0
+    detail: Detail | None = None
     of: Name | Literal["lettering"] | None = None
 
 
@@ -225,6 +229,7 @@ class ArtworkFeature(Model):
     work: Literal["through", "groove", "scribe", "recess"] = "scribe"
     depth: Positive | None = None
     angle: Annotated[float, Field(ge=10, le=150)] | None = None
+    detail: Detail | None = None
     style: Literal["outline", "hatch", "centre"] = "outline"
     hatch_gap: Positive = 0.4
 
@@ -245,13 +250,18 @@ Feature = Annotated[
 
 
 class LayerRecipe(Model):
-    """One layer."""
+    """One layer.
+
+    `detail` is how deep inside corners of its outlines may stay round, the shop's without it, and
+    those of its recesses and floors where they do not say themselves.
+    """
 
     name: Name
     material: Annotated[str, Field(min_length=1, max_length=80)]
     thickness: Positive
     outline: Outline
     features: list[Feature] = Field(default_factory=list, max_length=64)
+    detail: Detail | None = None
     face: Literal["front", "back"] = "front"
 
 

@@ -10,7 +10,16 @@ from typing import Annotated, Literal
 
 from pydantic import AliasChoices, Discriminator, Field, Tag, model_validator
 
-from letterply.requests.fields import Feed, Figures, Key, NotNegative, Positive, mistake
+from letterply.requests.depths import DETAIL_MM
+from letterply.requests.fields import (
+    Detail,
+    Feed,
+    Figures,
+    Key,
+    NotNegative,
+    Positive,
+    mistake,
+)
 
 __all__ = [
     "BeamPower",
@@ -171,6 +180,9 @@ class ShopRequest(Figures):
         entry: how a cutter goes down at an outline.
         tab_shape: what tabs look like from the side.
         groove_passes: 2 to carve grooves twice over, the second time taking a last thin layer.
+        detail_mm: how deep an inside corner may stay round, where a layer or feature does not say:
+            how far what stays may lie from what is cut. A smaller cutter is taken only where a
+            larger one leaves more, and it gets at it.
         use_counters: lay small parts in the counters of larger ones, where these are waste; they
             are cut first, then the counter, then the outline.
         power: how strong a beam is, a sheet each; without it no beam program is handed out.
@@ -197,5 +209,6 @@ class ShopRequest(Figures):
     entry: Annotated[EntryKind, Field(strict=False)] = EntryKind.HELIX
     tab_shape: Annotated[TabShape, Field(strict=False)] = TabShape.FLAT
     groove_passes: Annotated[int, Field(ge=1, le=2)] = 1
+    detail_mm: Detail = DETAIL_MM
     use_counters: bool = False
     power: Annotated[list[BeamPower], Field(max_length=200)] = Field(default_factory=list)

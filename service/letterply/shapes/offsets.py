@@ -108,15 +108,18 @@ def opening(region: Region, radius_mm: float, tolerance_mm: float) -> Region:
     return as_region(shapely.intersection(grown, region))
 
 
-def leftover(region: Region, radius_mm: float, tolerance_mm: float) -> Region:
+def leftover(
+    region: Region, radius_mm: float, tolerance_mm: float, *, inner: Region | None = None
+) -> Region:
     """Return what a round cutter of this radius cannot reach inside the region.
 
     Slivers thinner than twice the tolerance are dropped: every vertex of a flattened curve
-    would leave one.
+    would leave one. `inner` is the region shrunk by the radius, where that is known already.
     """
     if radius_mm <= 0 or region.is_empty:
         return EMPTY
-    inner = offset(region, -radius_mm, tolerance_mm)
+    if inner is None:
+        inner = offset(region, -radius_mm, tolerance_mm)
     # Rounding leaves threads along straight sides that tie separate corners together: whatever
     # is thinner than twice the tolerance goes, but for the cusps next to what stays. What a disc
     # of the tolerance reaches inside the leftover is the shrunk region less the grown reach: so

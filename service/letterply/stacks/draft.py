@@ -152,12 +152,22 @@ class LayerDraft:
             letters=letters,
             holes=tuple(h for h in self.holes if filled.contains(shapely.Point(h.x_mm, h.y_mm))),
             pockets=tuple(
-                replace(p, region=region, over=self._over(p.region, piece, FLAT_REACH_MM))
+                replace(
+                    p,
+                    region=region,
+                    over=self._over(p.region, piece, FLAT_REACH_MM),
+                    detail_mm=self._detail(p.detail_mm),
+                )
                 for p in self.pockets
                 if not (region := _within(p.region, piece)).is_empty
             ),
             grooves=tuple(
-                replace(g, region=region, over=self._over(g.region, piece, REACH_MM))
+                replace(
+                    g,
+                    region=region,
+                    over=self._over(g.region, piece, REACH_MM),
+                    detail_mm=self._detail(g.detail_mm),
+                )
                 for g in self.grooves
                 if not (region := _within(g.region, piece)).is_empty
             ),
@@ -169,7 +179,11 @@ class LayerDraft:
             history=tuple(self.history),
             letter_indices=indices,
             ready_made=self.safe is not None,
+            detail_mm=self.recipe.detail,
         )
+
+    def _detail(self, own_mm: float | None) -> float | None:
+        return self.recipe.detail if own_mm is None else own_mm
 
     def _over(self, region: Region, piece: Polygon, most_mm: float) -> Region | None:
         """Return an area with what is cut beyond the edges of a piece; None for a blank."""

@@ -49,6 +49,7 @@ class Part:
         letter_indices: which letters of the text those are, counted from 0 in reading order,
             spaces left out; the pieces of an i share one.
         ready_made: True for a blank: its outline is there already and is not cut.
+        detail_mm: how deep its inside corners may stay round; None for what the shop says.
 
     """
 
@@ -63,6 +64,7 @@ class Part:
     history: tuple[str, ...] = ()
     letter_indices: tuple[int, ...] = ()
     ready_made: bool = False
+    detail_mm: float | None = None
 
     @property
     def overruns(self) -> list[BaseGeometry]:

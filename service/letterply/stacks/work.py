@@ -57,6 +57,7 @@ class Pocket:
         purpose: `recess`, `inlay` (for a layer that goes into it), `blank`, `finger`, ...
         over: where it runs over an edge of the part, its area with what is cut beyond that edge;
             None where it stays inside.
+        detail_mm: how deep its corners may stay round; None for what the shop says.
 
     """
 
@@ -64,6 +65,7 @@ class Pocket:
     depth_mm: float
     purpose: str = "recess"
     over: Region | None = None
+    detail_mm: float | None = None
 
     @property
     def whole(self) -> Region:
@@ -84,6 +86,8 @@ class Groove:
         over: where it runs over an edge of the part, its area with what is cut beyond that edge:
             its walls are those of this area, so that it has its full depth at the edge; None
             where it stays inside.
+        detail_mm: how far what end mills leave of a flat floor may lie from what they reach; None
+            for what the shop says.
 
     """
 
@@ -92,6 +96,7 @@ class Groove:
     angle_deg: float | None = None
     start_mm: float = 0.0
     over: Region | None = None
+    detail_mm: float | None = None
 
     @property
     def whole(self) -> Region:

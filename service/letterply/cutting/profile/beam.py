@@ -20,7 +20,14 @@ from letterply.catalogue import BEAM_LINE_MM, Cutter, Refusal, Work, missing_pow
 from letterply.cutting.context import SheetContext
 from letterply.cutting.face.drill import in_short_order, scribe_line
 from letterply.cutting.feeds import beam_feeds
-from letterply.cutting.model import CutterChoice, EntryOptions, Operation, OperationKind, Toolpath
+from letterply.cutting.model import (
+    CutterChoice,
+    CutterSet,
+    EntryOptions,
+    Operation,
+    OperationKind,
+    Toolpath,
+)
 from letterply.cutting.paths import ParametricPath
 from letterply.cutting.profile.entry import spread
 from letterply.cutting.profile.profiles import inside_loops, outside_loops
@@ -111,7 +118,9 @@ def beam_operations(
         )
     )  # fmt: skip
     reason = "The beam runs half its kerf beside the outline"
-    return found, CutterChoice(reason, ((beam.key, 0.0, radius),))
+    return found, CutterChoice(
+        "outlines", reason, (CutterSet((beam.key,), 0.0, radius, 0.0, chosen=True),)
+    )
 
 
 def _drawn(context: SheetContext, placed: PlacedPart, beam: Cutter, power: BeamPower) -> Operation:

@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence, Set
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import shapely
 from shapely import LineString, Polygon
-from shapely.geometry.base import BaseGeometry
 
 from letterply.catalogue import Cutter
 from letterply.cutting.context import SheetContext
 from letterply.cutting.edges import no_tabs_at
-from letterply.cutting.model import CutterChoice, Feeds, Operation, OperationKind, Toolpath
+from letterply.cutting.model import CutterChoice, Operation, OperationKind, Toolpath
 from letterply.cutting.profile.cutter_choice import (
-    ProfileChoice,
+    Chain,
+    Outline,
+    OutlineChoice,
     choose_profile_cutters,
-    leftover_of,
 )
 from letterply.cutting.profile.profiles import (
     TAB_FLANK_DEG,
@@ -28,11 +28,12 @@ from letterply.cutting.profile.profiles import (
     outside_loops,
     profile_path,
 )
-from letterply.cutting.profile.rest_machining import rest_paths, rest_share
+from letterply.cutting.profile.rest_machining import rest_paths
+from letterply.cutting.profile.ring_costs import LIFT_S, Tool
 from letterply.errors import InputError
 from letterply.findings import Remedy, RemedyAction, Severity
 from letterply.requests import HoldDown, TabShape
-from letterply.shapes import EMPTY, SAME_MM, Region, as_region
+from letterply.shapes import SAME_MM, as_region
 from letterply.sheets import PlacedPart
 from letterply.stacks import Hole
 from letterply.units import format_mm
@@ -54,9 +55,8 @@ class OutlineWork:
     """How the outlines of a sheet are cut.
 
     Attributes:
-        details: part name -> what the detail cutter does, first.
-        profiles: part name -> the outlines themselves, inside before outside; those that are
-            mostly detail are cut by the detail cutter alone.
+        details: part name -> what smaller cutters do first, in corners.
+        profiles: part name -> the outlines themselves, inside before outside.
         choice: which cutters, and why; None where no cutter goes through.
 
     """
@@ -98,82 +98,60 @@ def profile_operations(
         return OutlineWork({}, {}, None)
     _refuse_large(context, parts)
     cutters = tuple(c for c in cutters if c.diameter_mm <= context.widest + SAME_MM) or cutters[:1]
-    solids = [_undrilled(p.part.outline, bored.get(p.part.name, [])) for p in parts]
+    outlines = [
+        Outline(
+            p.part.name,
+            _undrilled(p.part.outline, bored.get(p.part.name, [])),
+            count,
+            context.detail(p.part.detail_mm),
+        )
+        for p, count in zip(parts, counts, strict=True)
+    ]
+    tools = [
+        Tool(c, context.feeds(c, context.depth), context.feeds(c, context.depth, corners=True))
+        for c in cutters
+    ]
     choice = choose_profile_cutters(
-        solids,
-        counts,
-        cutters,
-        context.material,
-        context.shop.machine,
-        context.depth,
-        context.tolerances,
+        outlines, tools, context.shop.machine, context.depth, context.tolerances, nested_parts
     )
     assert choice is not None  # there are cutters and parts
-    work = OutlineWork({}, {}, CutterChoice(choice.reason, choice.compared))
-    detail = choice.detail
-    alone = _by_detail_alone(context, parts, solids, choice, set(nested_parts))
-    for number, (placed, solid) in enumerate(zip(parts, solids, strict=True)):
-        rest = choice.lefts.get(number, EMPTY)
-        if detail is not None and placed.part.name in alone:
-            rest = leftover_of(solid, detail, context.tolerances)
-            work.profiles[placed.part.name] = _profile(context, placed, solid, detail, rest)
-            continue
-        work.details[placed.part.name] = _detail(context, placed, solid, choice, rest)
-        work.profiles[placed.part.name] = _profile(context, placed, solid, choice.main, rest)
+    work = OutlineWork({}, {}, CutterChoice("outlines", choice.reason, choice.sets))
+    for placed, outline, options in zip(parts, outlines, choice.outlines, strict=True):
+        solid = outline.solid
+        chosen, around = _held(context, placed, solid, options)
+        work.details[placed.part.name] = _details(context, placed, solid, chosen)
+        work.profiles[placed.part.name] = [
+            *_inner_profiles(context, placed, solid, chosen),
+            around,
+        ]
     return work
 
 
-_MOST_DETAIL = 0.35
-"""Share of an outline from which on it is cut by the detail cutter alone: a part that is half
-free already must not be cut by another cutter."""
+_LEAST_TABS = 2
+"""Tabs that keep a part from turning, where it has room for as many."""
 
 
-def _by_detail_alone(
-    context: SheetContext,
-    parts: Sequence[PlacedPart],
-    solids: Sequence[Polygon],
-    choice: ProfileChoice,
-    nested_parts: Set[tuple[str, str]],
-) -> set[str]:
-    """Return the names of the parts whose outlines the detail cutter cuts alone.
+def _held(
+    context: SheetContext, placed: PlacedPart, solid: Polygon, options: Sequence[OutlineChoice]
+) -> tuple[OutlineChoice, Operation]:
+    """Return the quickest way to cut an outline that leaves room for its tabs, and its last cut.
 
-    The detail cutter comes first: what lies in a counter that it cuts must be cut by it too.
+    Where smaller cutters free corners first, tabs stand on what is left. Where that is too little,
+    a smaller cutter goes all round, and there is more.
     """
-    if choice.detail is None:
-        return set()
-    containers = {container for _, container in nested_parts}
-    alone = {
-        placed.part.name
-        for number, (placed, solid) in enumerate(zip(parts, solids, strict=True))
-        if _mostly_detail(
-            context,
-            solid,
-            choice.detail,
-            choice.lefts.get(number, EMPTY),
-            counters=placed.part.name in containers,
-        )
-    }
-    while (
-        more := {nested_part for nested_part, container in nested_parts if container in alone}
-        - alone
-    ):
-        alone |= more
-    return alone
-
-
-def _mostly_detail(
-    context: SheetContext, solid: Polygon, detail: Cutter, rest: Region, *, counters: bool
-) -> bool:
-    """Whether the outline, or on request a counter, is mostly what a larger cutter leaves."""
-    if rest.is_empty:
-        return False
-    rings = [outside_loops(solid, detail.radius_mm, context.tolerances)]
-    if counters:
-        rings += [
-            inside_loops(Polygon(ring), detail.radius_mm, context.tolerances)
-            for ring in solid.interiors
-        ]
-    return any(rest_share(loops, rest, detail.radius_mm) > _MOST_DETAIL for loops in rings)
+    best: tuple[OutlineChoice, list[Toolpath], int] | None = None
+    for chosen in options:
+        paths, tabs = _outer_paths(context, placed, solid, chosen.outside)
+        if best is None or tabs > best[2]:
+            best = chosen, paths, tabs
+        wanted = _tabs(context, solid, chosen.outside.main)
+        if wanted is None or tabs >= min(_LEAST_TABS, wanted.count):
+            break
+    assert best is not None  # the smallest cutter goes round everything
+    chosen, paths, tabs = best
+    if context.shop.hold_down is HoldDown.TABS and not tabs:
+        _note_crumb(context, placed)
+    return chosen, _operation(context, placed, chosen.outside.main, paths, tabs=tabs)
 
 
 def _refuse_large(context: SheetContext, parts: Sequence[PlacedPart]) -> None:
@@ -193,20 +171,26 @@ def _refuse_large(context: SheetContext, parts: Sequence[PlacedPart]) -> None:
             )
 
 
-def _detail(
-    context: SheetContext, placed: PlacedPart, solid: Polygon, choice: ProfileChoice, rest: Region
+def _details(
+    context: SheetContext, placed: PlacedPart, solid: Polygon, chosen: OutlineChoice
 ) -> list[Operation]:
-    if choice.detail is None or rest.is_empty:
-        return []
-    cutter = choice.detail
-    feeds = context.feeds(cutter, context.depth, corners=True)
-    cut = ProfileCut(context.depth, feeds.depth_per_pass_mm, context.tolerances, arcs=context.arcs)
-    paths: list[Toolpath] = []
-    for loops, clockwise in _loops(context, solid, cutter):
-        for loop in loops:
-            paths += rest_paths(loop, rest, cutter.radius_mm, cut, clockwise=clockwise)
-    if not paths:
-        return []
+    """Return what smaller cutters do first, where the one that goes round does not reach."""
+    found: dict[str, tuple[Cutter, list[Toolpath]]] = {}
+    for number, chain in enumerate((*chosen.holes, chosen.outside)):
+        if chain is None:
+            continue
+        for cutter, rest in chain.rests:
+            feeds = context.feeds(cutter, context.depth, corners=True)
+            cut = ProfileCut(
+                context.depth, feeds.depth_per_pass_mm, context.tolerances, arcs=context.arcs
+            )
+            lift = LIFT_S * feeds.feed_mm_per_min / 60
+            _, paths = found.setdefault(cutter.key, (cutter, []))
+            for loops, clockwise in _ring_loops(context, solid, cutter, number):
+                for loop in loops:
+                    paths += rest_paths(
+                        loop, rest, cutter.radius_mm, cut, clockwise=clockwise, lift_mm=lift
+                    )
     return [
         Operation(
             OperationKind.PROFILE,
@@ -214,77 +198,129 @@ def _detail(
             placed.mark,
             tuple(paths),
             context.depth,
-            feeds,
+            context.feeds(cutter, context.depth, corners=True),
             inside=True,
             note="corners that the larger cutter does not reach",
         )
+        for cutter, paths in found.values()
+        if paths
     ]
 
 
-def _loops(
-    context: SheetContext, solid: Polygon, cutter: Cutter, *, extra_mm: float = 0.0
+def _ring_loops(
+    context: SheetContext, solid: Polygon, cutter: Cutter, number: int, *, extra_mm: float = 0.0
 ) -> list[tuple[list[LoopCut], bool]]:
-    """Return the loops of a part and which way each goes, holes first.
+    """Return the loops along one ring and which way each goes.
 
-    `extra_mm` is what they leave on the walls for a finishing pass.
+    Rings are numbered as the holes are, the outside comes after them: its first loop goes round the
+    part, the others lie in cavities and turn as in a hole. `extra_mm` is what they leave on the
+    walls for a finishing pass.
     """
     radius = cutter.radius_mm + extra_mm
-    found: list[tuple[list[LoopCut], bool]] = [
-        (inside_loops(Polygon(ring), radius, context.tolerances), not context.climb)
-        for ring in solid.interiors
-    ]
+    if number < len(solid.interiors):
+        ring = Polygon(solid.interiors[number])
+        return [(inside_loops(ring, radius, context.tolerances), not context.climb)]
     outside = outside_loops(solid, radius, context.tolerances)
-    # The first loop goes round the part; the others lie in cavities and turn as in a hole.
-    found.append((outside[1:], not context.climb))
-    found.append((outside[:1], context.climb))
-    return found
+    return [(outside[1:], not context.climb), (outside[:1], context.climb)]
 
 
-def _profile(
-    context: SheetContext, placed: PlacedPart, solid: Polygon, cutter: Cutter, rest: Region
+def _inner_profiles(
+    context: SheetContext, placed: PlacedPart, solid: Polygon, chosen: OutlineChoice
 ) -> list[Operation]:
-    feeds = context.feeds(cutter, context.depth)
-    groups = _loops(context, solid, cutter)
-    rough = _loops(context, solid, cutter, extra_mm=context.shop.finish_mm)
-    found: list[Operation] = []
+    """Return the loops along holes and in cavities of the outside, each by its cutter."""
+    inner: dict[str, tuple[Cutter, list[Toolpath]]] = {}
+    for number, chain in enumerate((*chosen.holes, chosen.outside)):
+        if chain is None:
+            continue
+        _, paths = inner.setdefault(chain.main.key, (chain.main, []))
+        # Of the outside only what lies in cavities.
+        rough = _rough_loops(context, solid, chain.main, number)
+        in_passes = _in_passes(context, chain.main)
+        paths += [
+            profile_path(loop, in_passes, clockwise=way)[0]
+            for loops, way in rough[:1]
+            for loop in loops
+        ]
+        paths += [
+            profile_path(loop, _last_cut(context, in_passes, rough, loop), clockwise=way)[0]
+            for loops, way in _ring_loops(context, solid, chain.main, number)[:1]
+            for loop in loops
+        ]
+    return [
+        _operation(context, placed, cutter, paths, inside=True)
+        for cutter, paths in inner.values()
+        if paths
+    ]
 
-    def operation(paths: list[Toolpath], *, inside: bool, tabs: int = 0) -> Operation:
-        return Operation(
-            OperationKind.PROFILE,
-            cutter.key,
-            placed.mark,
-            tuple(paths),
-            context.depth,
-            feeds,
-            inside=inside,
-            tabs=tabs,
-        )
 
-    finish = context.shop.finish_mm > 0
-    in_passes = _in_passes(context, cutter, feeds)
-    at_once = replace(in_passes, pass_depth_mm=context.depth)
-    (outer,), way = groups[-1]
-    roughed = _roughed(context, rough)
+def _operation(
+    context: SheetContext,
+    placed: PlacedPart,
+    cutter: Cutter,
+    paths: Sequence[Toolpath],
+    *,
+    inside: bool = False,
+    tabs: int = 0,
+) -> Operation:
+    return Operation(
+        OperationKind.PROFILE,
+        cutter.key,
+        placed.mark,
+        tuple(paths),
+        context.depth,
+        context.feeds(cutter, context.depth),
+        inside=inside,
+        tabs=tabs,
+    )
 
-    def finishing(loop: LoopCut) -> ProfileCut:
-        """Return how a finishing loop is cut: in passes where the rougher one did not go."""
-        return at_once if roughed.contains(LineString(loop.points)) else in_passes
 
-    outer_cut = finishing(outer) if finish else in_passes
+def _rough_loops(
+    context: SheetContext, solid: Polygon, cutter: Cutter, number: int
+) -> list[tuple[list[LoopCut], bool]]:
+    """Return the loops along a ring that leave something for a finishing pass; none without one."""
+    finish = context.shop.finish_mm
+    return _ring_loops(context, solid, cutter, number, extra_mm=finish) if finish else []
+
+
+def _last_cut(
+    context: SheetContext,
+    in_passes: ProfileCut,
+    rough: Sequence[tuple[list[LoopCut], bool]],
+    loop: LoopCut,
+) -> ProfileCut:
+    """Return how a loop is cut: a finishing one at once, in passes where no rougher one went."""
+    lines = [LineString(one.points) for loops, _ in rough for one in loops]
+    if not lines:
+        return in_passes
+    # So near to a rough loop the axis meets no more than what that one left for it.
+    near = 1.5 * context.shop.finish_mm + context.tolerances.path_clearance_mm
+    if shapely.union_all(lines).buffer(near).contains(LineString(loop.points)):
+        return replace(in_passes, pass_depth_mm=context.depth)
+    return in_passes
+
+
+def _outer_paths(
+    context: SheetContext, placed: PlacedPart, solid: Polygon, chain: Chain
+) -> tuple[list[Toolpath], int]:
+    """Return the paths round a part, and how many tabs they leave."""
+    cutter, number = chain.main, len(solid.interiors)
+    rough = _rough_loops(context, solid, cutter, number)
+    in_passes = _in_passes(context, cutter)
+    (outer,), way = _ring_loops(context, solid, cutter, number)[-1]
+    last_cut = _last_cut(context, in_passes, rough, outer)
     wanted = _tabs(context, solid, cutter)
+    rest = chain.opened
     if wanted is not None:
         deep = no_tabs_at(context, placed.part, wanted.height_mm)
         rest = as_region(shapely.union(rest, deep))
     last, tab_at = profile_path(
-        outer, outer_cut, clockwise=way, tabs=wanted, part=solid, keep_clear=rest
+        outer, last_cut, clockwise=way, tabs=wanted, part=solid, keep_clear=rest
     )
-    crumb = wanted is not None and not len(tab_at)
-    if crumb:
+    if wanted is not None and not len(tab_at):
         # Once round leaves it loose, and a loose part must not be touched again.
-        last = profile_path(outer, in_passes, clockwise=way, part=solid, keep_clear=rest)[0]
-        _note_crumb(context, placed)
+        return [profile_path(outer, in_passes, clockwise=way, part=solid, keep_clear=rest)[0]], 0
     paths = [last]
-    if finish and not crumb:
+    if rough:
         (first,), _ = rough[-1]
         # Round a bend the rougher loop is shorter or longer: its tabs are a little too long, so
         # that the finishing loop leaves no ledge beside its own.
@@ -292,35 +328,13 @@ def _profile(
         paths.insert(
             0, profile_path(first, in_passes, clockwise=way, tabs=longer, tab_at=tab_at)[0]
         )
-    inner: list[Toolpath] = []
-    if finish:
-        inner += [
-            profile_path(loop, in_passes, clockwise=turn)[0]
-            for loops, turn in rough[:-1]
-            for loop in loops
-        ]
-    inner += [
-        profile_path(loop, finishing(loop) if finish else in_passes, clockwise=turn)[0]
-        for loops, turn in groups[:-1]
-        for loop in loops
-    ]
-    if inner:
-        found.append(operation(inner, inside=True))
-    found.append(operation(paths, inside=False, tabs=len(tab_at)))
-    return found
+    return paths, len(tab_at)
 
 
-def _roughed(context: SheetContext, rough: Sequence[tuple[list[LoopCut], bool]]) -> BaseGeometry:
-    """Return where the axis of a finishing loop meets no more than what rough loops left for it."""
-    lines = [LineString(loop.points) for loops, _ in rough for loop in loops]
-    near = 1.5 * context.shop.finish_mm + context.tolerances.path_clearance_mm
-    return shapely.union_all(lines).buffer(near) if lines else shapely.Point()
-
-
-def _in_passes(context: SheetContext, cutter: Cutter, feeds: Feeds) -> ProfileCut:
+def _in_passes(context: SheetContext, cutter: Cutter) -> ProfileCut:
     return ProfileCut(
         context.depth,
-        feeds.depth_per_pass_mm,
+        context.feeds(cutter, context.depth).depth_per_pass_mm,
         context.tolerances,
         tab_floor_mm=context.thickness,
         helix_mm=context.helix(cutter),

@@ -7,7 +7,6 @@ cut to and fro; a loop beside which rests lie all round is cut as a loop. Length
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache
 
@@ -22,24 +21,32 @@ from letterply.cutting.paths import ParametricPath
 from letterply.cutting.profile.profiles import RAMP_DEG, LoopCut, ProfileCut, directed, profile_path
 from letterply.shapes import ROUNDING, Region, Tolerances, fit_arcs
 
-__all__ = ["beside_rest", "rest_paths", "rest_runs", "rest_share", "to_and_fro"]
+__all__ = ["beside_rest", "legs_down", "rest_paths", "rest_runs", "to_and_fro"]
 
 _Floats = NDArray[np.float64]
 
 
 def rest_paths(
-    loop: LoopCut, rest: Region, radius_mm: float, cut: ProfileCut, *, clockwise: bool
+    loop: LoopCut,
+    rest: Region,
+    radius_mm: float,
+    cut: ProfileCut,
+    *,
+    clockwise: bool,
+    lift_mm: float = 0.0,
 ) -> list[Toolpath]:
     """Return paths of a small cutter along the loop, only where a larger one left something.
 
     `rest` is what the larger cutter leaves. Open stretches are cut to and fro, going down on the
-    way; a loop that lies in the rest all round is cut as a loop.
+    way; a loop that lies in the rest all round is cut as a loop. Where the way along the loop to
+    the next stretch is shorter than what the cutter would go in the time of a lift, `lift_mm`, the
+    stretches are one.
     """
     line = LineString(directed(loop.points, clockwise=clockwise))
-    runs = rest_runs(line, beside_rest(rest, radius_mm))
+    depths = cut.depth_mm, cut.pass_depth_mm
+    runs = rest_runs(line, beside_rest(rest, radius_mm), lift_mm / (1 + legs_down(5.0, *depths)))
     if runs is None:
         return [profile_path(loop, cut, clockwise=clockwise)[0]]
-    depths = cut.depth_mm, cut.pass_depth_mm
     return [to_and_fro(run, *depths, cut.tolerances, arcs=cut.arcs) for run in runs]
 
 
@@ -47,15 +54,25 @@ _ALL_ROUND = 0.98
 _SHORTEST_MM = 0.05
 
 
-def rest_runs(line: LineString, beside: BaseGeometry) -> list[_Floats] | None:
+def rest_runs(
+    line: LineString, beside: BaseGeometry, bridged_mm: float = 0.0
+) -> list[_Floats] | None:
     """Return the stretches of a loop that lie beside a rest; None when all of it does.
 
     Args:
         line: the loop, closed.
         beside: where the cutter's axis touches the rest, see `beside_rest`.
+        bridged_mm: stretches that are no farther apart along the loop are one.
 
     """
     inside = shapely.intersection(line, beside)
+    if inside.is_empty:
+        return []
+    if bridged_mm:
+        gaps = shapely.get_parts(shapely.line_merge(shapely.difference(line, beside)))
+        short = gaps[shapely.length(gaps) <= bridged_mm]
+        if len(short):
+            inside = shapely.union_all([inside, *short])
     if inside.length > _ALL_ROUND * line.length:
         return None
     parts = shapely.get_parts(shapely.line_merge(inside)).tolist()
@@ -66,17 +83,16 @@ def rest_runs(line: LineString, beside: BaseGeometry) -> list[_Floats] | None:
     ]
 
 
-def rest_share(loops: Sequence[LoopCut], rest: Region, radius_mm: float) -> float:
-    """Return the share of loops along which a larger cutter left something, 0 to 1."""
-    lines = [LineString(loop.points) for loop in loops]
-    beside = beside_rest(rest, radius_mm)
-    inside = sum(shapely.intersection(line, beside).length for line in lines)
-    return float(inside / max(sum(line.length for line in lines), ROUNDING))
-
-
 def beside_rest(rest: Region, radius_mm: float) -> BaseGeometry:
     """Return where the axis of a cutter touches a rest, and a little beyond."""
     return shapely.buffer(rest, radius_mm + 0.3, quad_segs=8)
+
+
+def legs_down(length_mm: float, depth_mm: float, pass_depth_mm: float) -> int:
+    """Return how many times a cutter goes along an open line until it is down."""
+    steepest = math.tan(math.radians(4 * RAMP_DEG))
+    step = min(pass_depth_mm, max(length_mm * steepest, depth_mm / 400))
+    return max(1, math.ceil(depth_mm / step - ROUNDING))
 
 
 def to_and_fro(
@@ -96,9 +112,7 @@ def to_and_fro(
         ParametricPath(fit_arcs(line, tolerances.arc_fit_mm, arcs=arcs), closed=False)
         for line in lines
     ]
-    steepest = math.tan(math.radians(4 * RAMP_DEG))
-    step = min(pass_depth_mm, max(walks[0].length * steepest, depth_mm / 400))
-    downs = max(1, math.ceil(depth_mm / step - ROUNDING))
+    downs = legs_down(walks[0].length, depth_mm, pass_depth_mm)
     # Each way once, with the share of the leg as its z; legs differ in nothing but their z.
     entry_options = [
         walk.path(np.array([0.0, walk.length]), np.array([0.0, 1.0])) for walk in walks

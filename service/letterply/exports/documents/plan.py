@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from letterply.catalogue import KeptClear
-from letterply.cutting import CutPlan, Operation, Program, TimeSum
+from letterply.cutting import CutPlan, CutterSet, Operation, Program, TimeSum
 from letterply.exports.documents.stack import findings_document
 from letterply.exports.documents.values import Document, plain
 from letterply.exports.primitives.numbers import rounded
@@ -158,10 +158,7 @@ def _sheet(sheet: Sheet, plan: CutPlan | None) -> Document:
     if plan.choice is not None:
         found["cutter_choice"] = {
             "reason": plan.choice.reason,
-            "compared": [
-                {"cutters": name, "time_s": rounded(time, 1), "left_round_mm": rounded(depth)}
-                for name, time, depth in plan.choice.compared
-            ],
+            "compared": [_cutter_set(s) for s in plan.choice.sets],
         }
     found["cautions"] = list(plan.cautions)
     found["operations"] = [_operation(o) for o in plan.operations]
@@ -217,6 +214,20 @@ def _placed(placed: PlacedPart) -> Document:
         "y_mm": rounded(move.y_mm),
         "matrix": [rounded(v, 6) for v in rigid(move.angle_deg, move.x_mm, move.y_mm)],
         "bounds_mm": [rounded(v) for v in (left, low, right, high)],
+    }
+
+
+def _cutter_set(one: CutterSet) -> Document:
+    part, x, y = one.where or (None, None, None)
+    return {
+        "cutters": " + ".join(one.cutters),
+        "chosen": one.chosen,
+        "time_s": rounded(one.time_s, 1),
+        "left_round_mm": rounded(one.left_round_mm),
+        "left_area_mm2": rounded(one.left_area_mm2, 2),
+        "where": None
+        if part is None or x is None or y is None
+        else {"part": part, "x_mm": rounded(x), "y_mm": rounded(y)},
     }
 
 

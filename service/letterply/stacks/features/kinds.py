@@ -97,7 +97,13 @@ def _on_lettering(
     elif isinstance(feature, GrooveLettering):
         deepest = None if feature.floor_at is None else feature.from_depth + feature.floor_at
         require_blind(deepest, thickness, "A groove", "no limit", f"{field}.floor_at")
-        groove = Groove(region, feature.floor_at, feature.angle, feature.from_depth)
+        groove = Groove(
+            region,
+            feature.floor_at,
+            feature.angle,
+            feature.from_depth,
+            detail_mm=feature.detail,
+        )
         draft.grooves.append(groove)
     else:
         require_blind(feature.depth, thickness, "A line", "through_lettering", f"{field}.depth")
@@ -184,9 +190,10 @@ def _artwork(
     if feature.work == "through":
         draft.through = as_region(shapely.union(draft.through, region))
     elif feature.work == "groove":
-        draft.grooves.append(Groove(region, feature.depth, feature.angle))
+        draft.grooves.append(Groove(region, feature.depth, feature.angle, detail_mm=feature.detail))
     elif feature.work == "recess":
-        draft.pockets.append(Pocket(region, recess_depth(feature.depth, thickness), "recess"))
+        depth = recess_depth(feature.depth, thickness)
+        draft.pockets.append(Pocket(region, depth, "recess", detail_mm=feature.detail))
     else:
         lines = scribed_lines(region, feature.style, feature.hatch_gap)
         draft.scribes.append(Scribe(lines, feature.depth or SCRIBED_MM, "engraving"))
@@ -236,7 +243,8 @@ def _recess(
         raise GeometryError(
             "The recess lies outside its layer.", code="lettering-outside-layer", field=field
         )
-    return Pocket(region, feature.depth, "recess" if inlay is None else "inlay")
+    purpose = "recess" if inlay is None else "inlay"
+    return Pocket(region, feature.depth, purpose, detail_mm=feature.detail)
 
 
 def recess_layer(
