@@ -365,7 +365,7 @@ class CutPlan:
         programs: in order of use.
         tabs: mark -> number of tabs that must be left.
         time: the sum over all programs, run once.
-        choice: why the outlines are cut with these cutters; None with nothing to cut.
+        choices: which cutters do what, and what was compared: outlines first, then floors.
         findings: doubts that arose while planning.
         cautions: what to mind while it is cut, the gravest first.
         names: key -> name, of the material and the cutters.
@@ -379,7 +379,7 @@ class CutPlan:
     programs: tuple[Program, ...]
     tabs: dict[str, int]
     time: TimeSum
-    choice: CutterChoice | None = None
+    choices: tuple[CutterChoice, ...] = ()
     findings: tuple[Finding, ...] = field(default_factory=tuple)
     cautions: tuple[str, ...] = ()
     names: dict[str, str] = field(default_factory=dict)

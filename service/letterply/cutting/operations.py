@@ -7,10 +7,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from letterply.catalogue import BEAM_LINE_MM, Work, missing_power
+from letterply.cutting.choice.sets import Chain
 from letterply.cutting.context import SheetContext
+from letterply.cutting.face.clearing import FloorJob, choose_floor_cutters
 from letterply.cutting.face.operations import (
     drill_operation,
+    groove_floor,
     groove_operations,
+    pocket_floor,
     pocket_operations,
     scribe_operations,
     settle_grooves,
@@ -20,7 +24,7 @@ from letterply.cutting.profile.beam import beam_operations, choose_beam
 from letterply.cutting.profile.outlines import Drilled, profile_operations
 from letterply.cutting.profile.profiles import clearance
 from letterply.sheets import PlacedPart, Placement, Sheet, containers_by_mark
-from letterply.stacks import Hole, hole_region
+from letterply.stacks import Hole, Part, hole_region
 from letterply.units import format_mm
 
 __all__ = ["SheetWork", "plan_operations"]
@@ -33,14 +37,14 @@ class SheetWork:
     Attributes:
         sheet: the sheet as it will be cut, its grooves limited to what the rack carves.
         operations: in order of work.
-        choice: which cutters cut the outlines, and why.
+        choices: which cutters do what, why, and what was compared: outlines first, then floors.
         containers: mark of a part that lies in a counter -> mark of the part whose counter it is.
 
     """
 
     sheet: Sheet
     operations: list[Operation]
-    choice: CutterChoice | None
+    choices: tuple[CutterChoice, ...]
     containers: Mapping[str, str] = field(default_factory=dict)
 
 
@@ -85,13 +89,13 @@ def plan_operations(context: SheetContext, sheet: Sheet) -> SheetWork:
                 placed.mark, placed.copy, placed.source, Placement(0.0, 0.0, 0.0)
             )
             firsts[placed.source.name] = settle_grooves(context, unmoved)
+    floors = {name: _floors(context, p.part, copies[name]) for name, p in firsts.items()}
+    jobs = [job for some in floors.values() for job in some.jobs]
+    cleared, floor_choice = choose_floor_cutters(context, jobs)
+    chains = dict(zip(jobs, cleared, strict=True))
     drilled: Drilled = {}
-    pockets, grooves = (
-        max(1, sum(len(getattr(p.source, what)) for p in sheet.parts))
-        for what in ("pockets", "grooves")
-    )
     faces = {
-        name: _face_work(context, first, drilled, pockets=pockets, grooves=grooves)
+        name: _face_work(context, first, floors[name], chains, drilled)
         for name, first in firsts.items()
     }
     cut = {name: first for name, first in firsts.items() if not first.source.ready_made}
@@ -119,7 +123,8 @@ def plan_operations(context: SheetContext, sheet: Sheet) -> SheetWork:
     # What the detail cutter does, whole outlines among it, is done before a larger one is put in.
     cuts.sort(key=lambda o: context.cutter_of(o).diameter_mm)
     ordered += cuts
-    return SheetWork(replace(sheet, parts=parts), ordered, outlines.choice, containers)
+    choices = tuple(c for c in (outlines.choice, floor_choice) if c is not None)
+    return SheetWork(replace(sheet, parts=parts), ordered, choices, containers)
 
 
 def _beam_work(context: SheetContext, sheet: Sheet) -> SheetWork:
@@ -129,7 +134,7 @@ def _beam_work(context: SheetContext, sheet: Sheet) -> SheetWork:
     if power is None and not all(p.source.ready_made for p in sheet.parts):
         # An invented power would burn the sheet, or leave it whole: nothing is written at all.
         context.findings.append(missing_power(context.material, context.thickness))
-        return SheetWork(sheet, [], None, containers_by_mark(sheet.parts))
+        return SheetWork(sheet, [], (), containers_by_mark(sheet.parts))
     choice: CutterChoice | None = None
     firsts: dict[str, list[Operation]] = {}
     ordered: list[Operation] = []
@@ -152,7 +157,8 @@ def _beam_work(context: SheetContext, sheet: Sheet) -> SheetWork:
     # Lines are drawn while nothing has come loose.
     ordered.sort(key=lambda o: o.kind is not OperationKind.SCRIBE)
     lined = replace(sheet, parts=tuple(_as_beam_draws(p) for p in sheet.parts))
-    return SheetWork(lined, ordered, choice, containers_by_mark(sheet.parts))
+    choices = () if choice is None else (choice,)
+    return SheetWork(lined, ordered, choices, containers_by_mark(sheet.parts))
 
 
 def _as_beam_draws(placed: PlacedPart) -> PlacedPart:
@@ -169,34 +175,69 @@ def _moved(operations: Sequence[Operation], placed: PlacedPart) -> list[Operatio
     return [op.moved(placed.mark, p.angle_deg, p.x_mm, p.y_mm) for op in operations]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Floors:
+    """The floors of a part: of its grooves (None where the walls meet), pockets and blind holes."""
+
+    grooves: tuple[FloorJob | None, ...]
+    pockets: tuple[FloorJob, ...]
+    holes: Mapping[int, FloorJob]
+
+    @property
+    def jobs(self) -> list[FloorJob]:
+        grooves = [f for f in self.grooves if f is not None]
+        return [*grooves, *self.pockets, *self.holes.values()]
+
+
+def _floors(context: SheetContext, part: Part, count: int) -> _Floors:
+    """Return the floors of a part of which there are `count` copies."""
+    return _Floors(
+        tuple(groove_floor(context, g, part.name, count) for g in part.grooves),
+        tuple(pocket_floor(context, p, part.name, count) for p in part.pockets),
+        {
+            k: FloorJob(
+                part.name,
+                count,
+                hole_region(h.x_mm, h.y_mm, h.diameter_mm, context.tolerances.flatten_mm),
+                h.depth_mm,
+                context.detail(part.detail_mm),
+            )
+            for k, h in enumerate(part.holes)
+            if h.depth_mm is not None
+        },
+    )
+
+
 def _face_work(
-    context: SheetContext, placed: PlacedPart, drilled: Drilled, *, pockets: int, grooves: int
+    context: SheetContext,
+    placed: PlacedPart,
+    floors: _Floors,
+    chains: Mapping[FloorJob, Chain | None],
+    drilled: Drilled,
 ) -> _FaceWork:
     """Return what is worked into a part; its drilled through holes go into `drilled`.
 
-    `pockets` and `grooves` are how many there are on the sheet.
+    `chains` say how each of its floors is cleared.
     """
+    part = placed.part
     work = _FaceWork(scribes=scribe_operations(context, placed))
-    for groove in placed.part.grooves:
-        floor, walls = groove_operations(context, placed, groove, sharing=grooves)
-        work.floors += floor
+    for groove, floor in zip(part.grooves, floors.grooves, strict=True):
+        chain = chains[floor] if floor is not None else None
+        cleared, walls = groove_operations(context, placed, groove, floor, chain)
+        work.floors += cleared
         work.grooves += walls
-    for pocket in placed.part.pockets:
-        work.pockets += pocket_operations(
-            context, placed, pocket.whole, pocket.depth_mm, pocket, sharing=pockets
-        )
-    for hole in placed.part.holes:
+    for pocket, floor in zip(part.pockets, floors.pockets, strict=True):
+        work.pockets += pocket_operations(context, placed, floor, pocket, chains[floor])
+    for number, hole in enumerate(part.holes):
         drill = drill_operation(context, placed, hole)
         if drill is not None:
             work.drills.append(drill)
-            drilled.setdefault(placed.part.name, []).append(hole)
+            drilled.setdefault(part.name, []).append(hole)
         elif hole.depth_mm is None:
             _require_cutter(context, placed, hole)
         else:
-            region = hole_region(
-                hole.x_mm, hole.y_mm, hole.diameter_mm, context.tolerances.flatten_mm
-            )
-            work.pockets += pocket_operations(context, placed, region, hole.depth_mm, hole)
+            floor = floors.holes[number]
+            work.pockets += pocket_operations(context, placed, floor, hole, chains[floor])
     return work
 
 

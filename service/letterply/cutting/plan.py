@@ -136,7 +136,7 @@ def plan_sheet(
         programs=tuple(programs),
         tabs=tabs,
         time=time,
-        choice=work.choice,
+        choices=work.choices,
         findings=by_severity(context.findings),
         cautions=cautions,
         names={material.key: material.name, **{c.key: c.name for c in shop.cutters}},

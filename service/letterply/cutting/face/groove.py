@@ -17,6 +17,7 @@ mill clears the floor before it (see `letterply.cutting.face.pocket`).
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -38,7 +39,14 @@ from letterply.shapes import (
     rings,
 )
 
-__all__ = ["GrooveCut", "carve_groove", "floor_region", "groove_depth", "widest_radius"]
+__all__ = [
+    "GrooveCut",
+    "carve_groove",
+    "floor_region",
+    "floor_step",
+    "groove_depth",
+    "widest_radius",
+]
 
 _PRUNE = 2.0
 """What is missed of the outline by less than so many times the flattening of curves is one of
@@ -139,6 +147,11 @@ _RIDGE_MM = 0.02
 """Height of the ridges that a V-bit may leave on a flat floor."""
 
 
+def floor_step(cutter: Cutter) -> float:
+    """Return how far apart lines of a V-bit lie on a flat floor, mm."""
+    return max(0.6 * cutter.tip_diameter_mm, 2 * _RIDGE_MM * cutter.half_angle_tan)
+
+
 def _floor_lines(
     edge: Region, rest: Region, cutter: Cutter, tolerances: Tolerances
 ) -> list[_Floats]:
@@ -149,7 +162,7 @@ def _floor_lines(
     """
     if rest.is_empty:
         return []
-    step = max(0.6 * cutter.tip_diameter_mm, 2 * _RIDGE_MM * cutter.half_angle_tan)
+    step = floor_step(cutter)
     near = shapely.buffer(rest, 2 * step, quad_segs=8)
     found: list[_Floats] = []
     inner = offset(edge, -step, tolerances.offset_mm)
@@ -162,7 +175,40 @@ def _floor_lines(
                 if isinstance(run, LineString) and run.length > 0
             ]
         inner = offset(inner, -step, tolerances.offset_mm)
-    return found
+    return _linked(found, edge, 4 * step)
+
+
+def _linked(runs: Sequence[_Floats], floor: Region, most_mm: float) -> list[_Floats]:
+    """Return runs at one depth, joined where the way to the next is short and on the floor.
+
+    A lift takes longer than such a way. Each run is followed by the nearest one left, from either
+    of its ends.
+    """
+    if not runs:
+        return []
+    ends = np.array([(*run[0], *run[-1]) for run in runs])
+    free = np.ones(len(runs), dtype=bool)
+    ground = shapely.buffer(floor, ROUNDING)
+    shapely.prepare(ground)
+    made: list[list[_Floats]] = []
+    for first in range(len(runs)):
+        if not free[first]:
+            continue
+        free[first] = False
+        chain = [runs[first]]
+        while free.any():
+            at = chain[-1][-1]
+            to_first = np.hypot(ends[:, 0] - at[0], ends[:, 1] - at[1])
+            to_last = np.hypot(ends[:, 2] - at[0], ends[:, 3] - at[1])
+            k = int(np.argmin(np.where(free, np.minimum(to_first, to_last), np.inf)))
+            run = runs[k] if to_first[k] <= to_last[k] else runs[k][::-1]
+            way = LineString([at, run[0]])
+            if way.length > most_mm or not ground.covers(way):
+                break
+            free[k] = False
+            chain.append(run)
+        made.append(chain)
+    return [np.vstack(chain) for chain in made]
 
 
 def _held(chain: _Floats, *, least: float = -math.inf, most: float = math.inf) -> _Floats:

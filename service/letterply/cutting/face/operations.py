@@ -8,10 +8,17 @@ from dataclasses import replace
 import shapely
 
 from letterply.catalogue import Cutter, Work, tip_length
+from letterply.cutting.choice.sets import Chain
 from letterply.cutting.context import SheetContext
-from letterply.cutting.face.clearing import clearings, left_by
+from letterply.cutting.face.clearing import FloorJob, clearings
 from letterply.cutting.face.drill import drill_hole, in_short_order, scribe_line
-from letterply.cutting.face.groove import carve_groove, floor_region, groove_depth, widest_radius
+from letterply.cutting.face.groove import (
+    carve_groove,
+    floor_region,
+    floor_step,
+    groove_depth,
+    widest_radius,
+)
 from letterply.cutting.model import Operation, OperationKind
 from letterply.findings import Remedy, RemedyAction, Severity
 from letterply.names import in_sentence
@@ -23,7 +30,9 @@ from letterply.units import about_mm, format_mm
 __all__ = [
     "carved_depth",
     "drill_operation",
+    "groove_floor",
     "groove_operations",
+    "pocket_floor",
     "pocket_operations",
     "scribe_operations",
     "settle_grooves",
@@ -149,12 +158,50 @@ def scribe_operations(context: SheetContext, placed: PlacedPart) -> list[Operati
     return found
 
 
+def groove_floor(context: SheetContext, groove: Groove, name: str, count: int) -> FloorJob | None:
+    """Return the flat floor of a groove; None where its walls meet, or no bit carves it."""
+    chosen = _bit(context, groove)
+    if chosen is None or chosen[1] is None:
+        return None
+    cutter, limit = chosen
+    region = floor_region(groove.whole, cutter, limit, context.tolerances)
+    if region.is_empty:
+        return None
+    feeds = context.feeds(cutter, limit)
+    return FloorJob(
+        name,
+        count,
+        region,
+        groove.start_mm + limit,
+        context.detail(groove.detail_mm),
+        60 / floor_step(cutter) / feeds.feed_mm_per_min,
+    )
+
+
+def pocket_floor(context: SheetContext, pocket: Pocket, name: str, count: int) -> FloorJob:
+    """Return the floor of a pocket; that of an inlay so sharp that its plug goes in."""
+    detail = context.detail(pocket.detail_mm)
+    if pocket.purpose == "inlay" and pocket.detail_mm is None:
+        detail = min(detail, _INLAY_MM)
+    return FloorJob(name, count, pocket.whole, pocket.depth_mm, detail)
+
+
 def groove_operations(
-    context: SheetContext, placed: PlacedPart, groove: Groove, *, sharing: int = 1
+    context: SheetContext,
+    placed: PlacedPart,
+    groove: Groove,
+    floor: FloorJob | None,
+    chain: Chain | None,
 ) -> tuple[list[Operation], list[Operation]]:
     """Return the clearing of a groove's flat floor, and the carving.
 
-    `sharing` is how many grooves of the sheet share a change of the clearing cutter.
+    Args:
+        context: of the sheet.
+        placed: the part.
+        groove: the groove.
+        floor: its flat floor, where it has one.
+        chain: what clears it; None where no cutter goes in.
+
     """
     chosen = _bit(context, groove)
     if chosen is None:
@@ -167,18 +214,10 @@ def groove_operations(
     cutter, limit = chosen
     feeds = context.feeds(cutter, limit or groove_depth(widest_radius(groove.whole), cutter))
     floors: list[Operation] = []
-    rest = EMPTY
-    if limit is not None:
-        rest = floor_region(groove.whole, cutter, limit, context.tolerances)
-        if not rest.is_empty:
-            depth = groove.start_mm + limit
-            note = "floor of a groove"
-            floors = pocket_operations(
-                context, placed, rest, depth, None, note=note, sharing=sharing
-            )
-            smallest = min((context.cutter_of(o).radius_mm for o in floors), default=None)
-            if smallest is not None:
-                rest = left_by(context, rest, smallest)
+    rest = EMPTY if floor is None else floor.region
+    if floor is not None and chain is not None:
+        floors = pocket_operations(context, placed, floor, None, chain, note="floor of a groove")
+        rest = chain.stays
     cut = carve_groove(
         groove.whole,
         cutter,
@@ -198,36 +237,30 @@ def groove_operations(
 def pocket_operations(
     context: SheetContext,
     placed: PlacedPart,
-    region: Region,
-    depth_mm: float,
+    floor: FloorJob,
     source: Pocket | Hole | None,
+    chain: Chain | None,
     *,
     note: str = "",
-    sharing: int = 1,
 ) -> list[Operation]:
-    """Clear a region with the largest cutter that fits, what it leaves with smaller ones.
-
-    `sharing` is how many pockets of the sheet share a change of cutter.
-    """
-    done = clearings(context, region, depth_mm, sharing=sharing)
-    if done and isinstance(source, Pocket) and source.purpose == "inlay":
-        smallest = done[-1].cutter
-        _judge_inlay(
-            context, placed, region, left_by(context, region, smallest.radius_mm), smallest
-        )
+    """Clear a floor with the cutters of its chain; `source` is what it belongs to."""
+    depth = floor.depth_mm
+    done = [] if chain is None else clearings(context, floor.region, depth, chain)
+    if chain is not None and isinstance(source, Pocket) and source.purpose == "inlay":
+        _judge_inlay(context, placed, floor.region, chain.stays, done[-1].cutter)
     if not done and source is not None:
         what = "a blind hole" if isinstance(source, Hole) else "a pocket"
-        what = f"{what} {format_mm(depth_mm)} deep"
-        wide = 2 * float(shapely.maximum_inscribed_circle(region).length)
-        refusal = context.rack.refusal(Work.POCKET, depth_mm, what)
-        context.refuse(placed, refusal or context.rack.narrow_refusal(wide, depth_mm, what))
+        what = f"{what} {format_mm(depth)} deep"
+        wide = 2 * float(shapely.maximum_inscribed_circle(floor.region).length)
+        refusal = context.rack.refusal(Work.POCKET, depth, what)
+        context.refuse(placed, refusal or context.rack.narrow_refusal(wide, depth, what))
     return [
         Operation(
             OperationKind.POCKET,
             one.cutter.key,
             placed.mark,
             one.paths,
-            depth_mm,
+            depth,
             one.feeds,
             note=note,
         )

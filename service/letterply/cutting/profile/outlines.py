@@ -10,14 +10,16 @@ import shapely
 from shapely import LineString, Polygon
 
 from letterply.catalogue import Cutter
+from letterply.cutting.choice.reach import LIFT_S, Tool
+from letterply.cutting.choice.sets import Chain
 from letterply.cutting.context import SheetContext
 from letterply.cutting.edges import no_tabs_at
 from letterply.cutting.model import CutterChoice, Operation, OperationKind, Toolpath
 from letterply.cutting.profile.cutter_choice import (
-    Chain,
     Outline,
     OutlineChoice,
     choose_profile_cutters,
+    opened_by,
 )
 from letterply.cutting.profile.profiles import (
     TAB_FLANK_DEG,
@@ -29,7 +31,6 @@ from letterply.cutting.profile.profiles import (
     profile_path,
 )
 from letterply.cutting.profile.rest_machining import rest_paths
-from letterply.cutting.profile.ring_costs import LIFT_S, Tool
 from letterply.errors import InputError
 from letterply.findings import Remedy, RemedyAction, Severity
 from letterply.requests import HoldDown, TabShape
@@ -309,7 +310,7 @@ def _outer_paths(
     (outer,), way = _ring_loops(context, solid, cutter, number)[-1]
     last_cut = _last_cut(context, in_passes, rough, outer)
     wanted = _tabs(context, solid, cutter)
-    rest = chain.opened
+    rest = opened_by(chain)
     if wanted is not None:
         deep = no_tabs_at(context, placed.part, wanted.height_mm)
         rest = as_region(shapely.union(rest, deep))

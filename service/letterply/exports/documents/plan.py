@@ -155,10 +155,11 @@ def _sheet(sheet: Sheet, plan: CutPlan | None) -> Document:
     found["hold_down"] = str(plan.hold_down)
     found["through_mm"] = rounded(plan.through_mm)
     found["tabs"] = {mark: plan.tabs[mark] for mark in sorted(plan.tabs)}
-    if plan.choice is not None:
-        found["cutter_choice"] = {
-            "reason": plan.choice.reason,
-            "compared": [_cutter_set(s) for s in plan.choice.sets],
+    for choice in plan.choices:
+        name = "cutter_choice" if choice.work == "outlines" else "floor_choice"
+        found[name] = {
+            "reason": choice.reason,
+            "compared": [_cutter_set(s) for s in choice.sets],
         }
     found["cautions"] = list(plan.cautions)
     found["operations"] = [_operation(o) for o in plan.operations]
