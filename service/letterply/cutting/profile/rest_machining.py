@@ -50,6 +50,7 @@ def rest_paths(
     return [to_and_fro(run, *depths, cut.tolerances, arcs=cut.arcs) for run in runs]
 
 
+_BEYOND_MM = 0.05
 _ALL_ROUND = 0.98
 _SHORTEST_MM = 0.05
 
@@ -85,7 +86,7 @@ def rest_runs(
 
 def beside_rest(rest: Region, radius_mm: float) -> BaseGeometry:
     """Return where the axis of a cutter touches a rest, and a little beyond."""
-    return shapely.buffer(rest, radius_mm + 0.3, quad_segs=8)
+    return shapely.buffer(rest, radius_mm + _BEYOND_MM, quad_segs=8)
 
 
 def legs_down(length_mm: float, depth_mm: float, pass_depth_mm: float) -> int:
