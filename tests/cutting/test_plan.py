@@ -104,7 +104,11 @@ def test_the_same_sheet_gives_the_same_bytes(job_of, catalogue):
         assert [p.text for p in again.programs] == [p.text for p in plan.programs]
         assert again.time == plan.time
         assert again.tabs == plan.tabs
-        assert again.choice == plan.choice
+        for one, two in zip(again.choices, plan.choices, strict=True):
+            assert one.reason == two.reason
+            assert [(s.cutters, s.time_s, s.left_area_mm2, s.where) for s in one.sets] == [
+                (s.cutters, s.time_s, s.left_area_mm2, s.where) for s in two.sets
+            ]
 
 
 def test_ways_between_parts_are_no_longer_than_in_order_of_marks(catalogue):
@@ -149,10 +153,24 @@ def test_the_choice_of_cutters_is_told(job):
             for op in plan.operations
             if op.kind is OperationKind.PROFILE and not op.inside
         }
-        assert len(outlines) == 1
-        names = [name for name, _, _ in plan.choice.compared]
-        assert any(name.split(" + ")[0] == next(iter(outlines)) for name in names)
-        assert plan.choice.reason
+        choice = plan.choices[0]
+        assert choice.work == "outlines"
+        assert choice.reason
+        (chosen,) = [s for s in choice.sets if s.chosen]
+        assert outlines <= set(chosen.cutters)
+        used = {op.cutter for op in plan.operations if op.kind is OperationKind.PROFILE}
+        assert used <= set(chosen.cutters)
+        assert all(s.time_s > 0 for s in choice.sets)
+
+
+def test_what_clears_floors_is_told(job):
+    for plan in job.plans:
+        used = {op.cutter for op in plan.operations if op.kind is OperationKind.POCKET}
+        told = [c for c in plan.choices if c.work == "floors"]
+        assert bool(told) is bool(used)
+        for choice in told:
+            (chosen,) = [s for s in choice.sets if s.chosen]
+            assert used == set(chosen.cutters)
 
 
 def test_through_cuts_stay_within_the_sheet_and_its_neighbours(job):

@@ -1,20 +1,18 @@
-"""Ways through the rack that clear a pocket, against all subsets of cutters tried one by one."""
+"""Sets of cutters that clear a pocket: what they take and leave, held against their paths."""
 
 from __future__ import annotations
-
-import itertools
-import math
 
 import pytest
 import shapely
 from shapely import LineString, box
 
 from cutting.hand_made import SHAPES, corner_piece, region, wedge
+from cutting.measuring import swept
 from letterply.catalogue.loading import load_catalogue
 from letterply.catalogue.shop import resolve_shop
+from letterply.cutting.choice.reach import LIFT_S
 from letterply.cutting.context import SheetContext
-from letterply.cutting.face.clearing import Clearing, clearings, left_by
-from letterply.cutting.face.pocket import PocketCut, clear_pocket
+from letterply.cutting.face.clearing import FloorJob, choose_floor_cutters, clearings
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES
 
 DEPTH = 3.0
@@ -39,57 +37,79 @@ def context():
     return SheetContext(shop, material, 12.0, 0.2, 10.0, DEFAULT_TOLERANCES)
 
 
-def tried(context, pocket, chosen, sharing):
-    """Return how long some cutters take one after the other, or infinity when one has no way in."""
-    left, total = None, 0.0
-    for cutter in chosen:
-        feeds = context.feeds(cutter, DEPTH, corners=left is not None)
-        paths = clear_pocket(
-            pocket if left is None else left,
-            PocketCut(
-                cutter.radius_mm,
-                DEPTH,
-                feeds.depth_per_pass_mm,
-                context.tolerances,
-                conventional=True,
-            ),
-            within=None if left is None else pocket,
-        )
-        if not paths:
-            return math.inf
-        total += Clearing(cutter, feeds, tuple(paths)).time_s
-        total += context.shop.machine.tool_change_s / sharing
-        left = left_by(context, pocket, cutter.radius_mm)
-    return total
+def cleared(context, pocket, *, count=1, detail=0.25):
+    """Return what clears a pocket of which there are so many, and what was compared."""
+    floor = FloorJob("board", count, pocket, DEPTH, detail)
+    (chain,), choice = choose_floor_cutters(context, [floor])
+    return ([] if chain is None else clearings(context, pocket, DEPTH, chain)), choice
 
 
-@pytest.mark.parametrize("sharing", [1, 50])
+def time_of(done):
+    """Return how long paths take, without slowing down in corners, with a lift after each."""
+    return sum(
+        60 * path.length_mm / one.feeds.feed_mm_per_min + LIFT_S
+        for one in done
+        for path in one.paths
+    )
+
+
+@pytest.mark.parametrize("count", [1, 50])
 @pytest.mark.parametrize("name", POCKETS)
-def test_no_other_way_with_the_same_last_cutter_is_quicker(context, name, sharing):
+def test_what_is_told_is_about_what_paths_take(context, name, count):
+    """Loops by the trapezoidal rule, against paths: within a quarter and ten seconds a pocket."""
+    done, choice = cleared(context, POCKETS[name], count=count)
+    (chosen,) = [s for s in choice.sets if s.chosen]
+    assert chosen.cutters == tuple(one.cutter.key for one in done)
+    changes = len(done) * (context.shop.machine.tool_change_s + context.shop.machine.spin_up_s)
+    told = (chosen.time_s - changes) / count
+    assert told == pytest.approx(time_of(done), rel=0.25, abs=10)
+
+
+@pytest.mark.parametrize("name", POCKETS)
+def test_largest_first_and_nothing_deeper_than_the_detail(context, name):
     pocket = POCKETS[name]
-    done = clearings(context, pocket, DEPTH, sharing=sharing)
-    diameters = [c.cutter.diameter_mm for c in done]
+    done, choice = cleared(context, pocket)
+    diameters = [one.cutter.diameter_mm for one in done]
     assert diameters == sorted(diameters, reverse=True)
-    ours = sum(c.time_s for c in done) + len(done) * context.shop.machine.tool_change_s / sharing
-    assert ours == pytest.approx(tried(context, pocket, [c.cutter for c in done], sharing))
-    usable = [c for c in context.flat(0.0) if c.cutting_length_mm >= DEPTH]
-    before = [c for c in usable if done[0].cutter.diameter_mm >= c.diameter_mm > diameters[-1]]
-    before.sort(key=lambda c: -c.diameter_mm)
-    for count in range(len(before) + 1):
-        for some in itertools.combinations(before, count):
-            way = [*some, done[-1].cutter]
-            # A cutter that hardly gets at anything new is never asked; nor is it worth its change.
-            assert tried(context, pocket, way, sharing) >= 0.97 * ours, [c.key for c in way]
+    swept_by = [
+        swept(p, one.cutter.radius_mm + 0.03, at_mm=-DEPTH) for one in done for p in one.paths
+    ]
+    left = shapely.difference(pocket, shapely.union_all(swept_by))
+    finest = min(c.diameter_mm for c in context.flat(DEPTH))
+    reached = shapely.buffer(shapely.buffer(pocket, -finest / 2 - 0.02), finest / 2 + 0.02)
+    # What the smallest of the rack reaches is cleared but for what lies within the detail.
+    deep = shapely.difference(
+        shapely.intersection(left, reached), shapely.union_all(swept_by).buffer(0.26)
+    )
+    assert deep.area < 0.02
+    (chosen,) = [s for s in choice.sets if s.chosen]
+    assert left.area == pytest.approx(chosen.left_area_mm2, rel=0.2, abs=0.4)
+
+
+def test_no_set_that_leaves_as_little_is_quicker(context):
+    """The comparison holds each cutter alone and the quickest with each for its smallest."""
+    _, choice = cleared(context, COMB)
+    (chosen,) = [s for s in choice.sets if s.chosen]
+    for one in choice.sets:
+        if one.left_round_mm <= max(chosen.left_round_mm, 0.25):
+            assert one.time_s >= chosen.time_s
 
 
 def test_a_change_that_many_pockets_share_is_made_sooner(context):
-    alone = clearings(context, COMB, DEPTH)
-    shared = clearings(context, COMB, DEPTH, sharing=100)
+    alone, _ = cleared(context, COMB)
+    shared, _ = cleared(context, COMB, count=100)
     assert len(shared) >= len(alone)
     assert shared[-1].cutter == alone[-1].cutter
-    assert sum(c.time_s for c in shared) <= sum(c.time_s for c in alone)
+    assert time_of(shared) <= time_of(alone) + 1e-9
+
+
+def test_a_larger_detail_saves_the_smaller_cutters(context):
+    fine, _ = cleared(context, POCKETS["corner"], detail=0.25)
+    rough, _ = cleared(context, POCKETS["corner"], detail=3.0)
+    assert len(rough) < len(fine)
+    assert rough[-1].cutter.diameter_mm > fine[-1].cutter.diameter_mm
 
 
 def test_no_cutter_fits_a_slit(context):
     slit = region(LineString([(0, 0), (20, 0)]).buffer(0.2))
-    assert clearings(context, slit, DEPTH) == []
+    assert cleared(context, slit) == ([], None)

@@ -181,7 +181,9 @@ def test_a_pocket_is_cleared_by_the_largest_cutter_then_smaller_ones(plan):
     )
     # 1 mm leaves (1 - pi/4) r² = 0.0537 mm² in each square corner, and walls stand 0.005 off.
     left = shapely.difference(pocket.region.buffer(-0.02, join_style="mitre"), done)
-    assert left.area == pytest.approx(4 * (1 - math.pi / 4) * 0.25, rel=0.25)
+    assert 0.75 * 4 * (1 - math.pi / 4) * 0.25 < left.area < 0.5
+    # Nothing stays deeper than the detail.
+    assert left.difference(done.buffer(0.25)).is_empty
     assert shapely.difference(done, pocket.region.buffer(0.011)).is_empty
 
 

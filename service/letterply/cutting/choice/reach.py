@@ -23,7 +23,6 @@ from letterply.cutting.profile.profiles import clearance
 from letterply.cutting.profile.rest_machining import beside_rest, legs_down
 from letterply.shapes import (
     EMPTY,
-    SAME_MM,
     Region,
     Tolerances,
     as_region,
@@ -216,7 +215,8 @@ class Space:
         main, *smaller = tools
         left = self.reach(main).left
         for large, small in zip(tools, smaller, strict=False):
-            radius = self.tools[small].cutter.radius_mm + SAME_MM
+            # What paths keep away from the walls by is not told: it is within the tolerance.
+            radius = self.tools[small].cutter.radius_mm + 2 * clearance(self.tolerances)
             swept = shapely.buffer(self._rest(small, large).stretches, radius, quad_segs=32)
             left = as_region(shapely.difference(left, swept))
         finest = self.reach(tools[-1])
