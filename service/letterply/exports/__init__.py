@@ -33,6 +33,7 @@ from letterply.exports.papers.offer import (
 from letterply.exports.papers.templates import Template, templates_pdf
 from letterply.exports.pictures.artwork import artwork_picture
 from letterply.exports.pictures.carved import carved_svg, difference_svg
+from letterply.exports.pictures.cutter_sets import cutter_sets_picture
 from letterply.exports.pictures.findings import findings_picture
 from letterply.exports.pictures.font import font_picture, region_path
 from letterply.exports.pictures.proof import proof_svg
@@ -79,6 +80,7 @@ __all__ = [
     "caption_within",
     "carved_svg",
     "comparison_csv",
+    "cutter_sets_picture",
     "difference_svg",
     "film",
     "findings_document",

@@ -17,6 +17,7 @@ from letterply.exports import (
     RESULT_PX,
     TABLE_PX,
     carved_svg,
+    cutter_sets_picture,
     difference_svg,
     film,
     findings_picture,
@@ -214,6 +215,8 @@ def _sheet_groups(answer: Answer) -> Iterator[_Group]:
 
         yield _Group((f"{FILMS}/{stem}.bin",), play)
         yield _Group((f"sheets/{stem}.svg", f"sheets/{stem}.dxf"), draw)
+        if any(len(choice.sets) > 1 for choice in plan.choices):
+            yield _picture(f"sheets/{stem}-cutters", lambda plan=plan: cutter_sets_picture(plan))
         yield _Group(
             (f"proofs/{stem}.png", f"proofs/{stem}-carved.png", f"proofs/{stem}-difference.png"),
             show,

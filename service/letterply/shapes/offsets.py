@@ -157,6 +157,10 @@ def deepest_leftover(left: Region, around: Region) -> tuple[float, Polygon | Non
     return float(depths[k]), left.geoms[k]
 
 
+_DEPTH_STEP_MM = 0.5
+"""How far apart places are at which a leftover's depth is looked at: half of it is the error."""
+
+
 def leftover_depths(left: Region, around: Region) -> NDArray[np.float64]:
     """Return how deep each piece of a leftover lies behind what is reached, (n,) mm.
 
@@ -173,7 +177,9 @@ def leftover_depths(left: Region, around: Region) -> NDArray[np.float64]:
     depths: NDArray[np.float64] = np.hypot(x1 - x0, y1 - y0)
     if reached.is_empty:
         return depths
-    rings, of_piece = shapely.get_rings(pieces, return_index=True)
+    # Along straight walls the deepest place lies between two corners.
+    dense = shapely.segmentize(pieces, _DEPTH_STEP_MM)
+    rings, of_piece = shapely.get_rings(dense, return_index=True)
     corners, of_ring = shapely.get_coordinates(rings, return_index=True)
     # The corners lie outside of what is reached or on its edge: its sides alone decide.
     away, _ = outline_index(as_region(reached)).nearest(corners)
