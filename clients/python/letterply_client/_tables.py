@@ -67,6 +67,8 @@ def show_result(result: Result, folder: Path | None, written: Sequence[Path]) ->
         for finding in result.findings:
             table.add_row(*_finding(finding))
         console.print(table)
+    for title, sets in _choices(result.document):
+        console.print(_cutter_sets(title, sets))
     for caution in _cautions(result.document):
         console.print(Text(f"! {caution}"))
     if folder is not None:
@@ -79,6 +81,42 @@ def show_result(result: Result, folder: Path | None, written: Sequence[Path]) ->
                     style="bold red",
                 )
             )
+
+
+_WORK = {"cutter_choice": "outlines", "floor_choice": "pockets and floors"}
+
+
+def _choices(
+    document: Mapping[str, Any],
+) -> list[tuple[str, Sequence[Mapping[str, Any]]]]:
+    """Return the sets of cutters that a plan compared, a sheet and a kind of work each."""
+    sheets = document.get("sheets")
+    listed = [s for s in sheets if isinstance(s, dict)] if isinstance(sheets, list) else []
+    return [
+        (f"sheet {sheet.get('number')}, {work}", sheet[key]["compared"])
+        for sheet in listed
+        for key, work in _WORK.items()
+        if len((sheet.get(key) or {}).get("compared") or ()) > 1
+    ]
+
+
+def _cutter_sets(title: str, sets: Sequence[Mapping[str, Any]]) -> Table:
+    """Return sets of cutters as a table, the one that was chosen marked."""
+    table = Table(box=None, pad_edge=False)
+    for name in (title, "min with changes", "stays, mm²", "how deep, mm", "deepest in"):
+        table.add_column(name, overflow="fold")
+    for one in sets:
+        chosen = bool(one.get("chosen"))
+        where = one.get("where") or {}
+        table.add_row(
+            f"{'> ' if chosen else '  '}{one['cutters']}",
+            f"{one['time_s'] / 60:.0f}",
+            f"{one['left_area_mm2']:.1f}",
+            f"{one['left_round_mm']:.2f}",
+            str(where.get("part", "")),
+            style="bold" if chosen else "",
+        )
+    return table
 
 
 def _cautions(document: Mapping[str, Any]) -> Sequence[str]:
