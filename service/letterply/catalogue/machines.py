@@ -28,6 +28,7 @@ class Machine:
         acceleration_mm_per_s2: along the path.
         corner_slack_mm: how far the path may be cut short at a corner; sets corner speed.
         spindle_off: True when the spindle can be stopped by the program.
+        look_ahead_moves: how many moves the controller knows, that under way included.
         safe_height_mm: height above the stock for travel.
         zero: `top` (z = 0 on the stock's face) or `bed` (z = 0 on the bed).
         units: `mm` or `inch`: units of the written program.
@@ -75,6 +76,7 @@ class Machine:
     end_word: str
     tool_change_s: float
     extension: str = "nc"
+    look_ahead_moves: int = 16
     spindle_min_rpm: float = 0.0
     spindle_max_rpm: float = 0.0
     power_full: float = 0.0
@@ -111,5 +113,7 @@ class Machine:
             raise ValueError(f"{self.key}: 'power_full' is for a beam, not for a router")
         if not turns:
             require_positive(self, ("power_full",))
+        if not 1 <= self.look_ahead_moves <= 10_000:
+            raise ValueError(f"{self.key}: a look-ahead of 1 to 10000 moves")
         if not 3 <= self.decimals <= 6:
             raise ValueError(f"{self.key}: 3 to 6 decimals, not {self.decimals}")

@@ -7,8 +7,8 @@ travels at safe height to above its first point, goes down, follows it, and lift
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, fields, replace
 from enum import IntEnum, StrEnum
 
 import numpy as np
@@ -322,12 +322,27 @@ class CutterChoice:
 
 @dataclass(frozen=True, slots=True)
 class TimeSum:
-    """Time in seconds, by what it goes into."""
+    """Time in seconds, by what it goes into.
+
+    Attributes:
+        cutting_s, travel_s, plunging_s, changes_s: the parts of it.
+        quick_s, slow_s: all of it on a machine with twice and with half the acceleration, which is
+            seldom known better; 0 where that is not asked.
+
+    """
 
     cutting_s: float
     travel_s: float
     plunging_s: float
     changes_s: float
+    quick_s: float = 0.0
+    slow_s: float = 0.0
+
+    @classmethod
+    def summed(cls, times: Iterable[TimeSum]) -> TimeSum:
+        """Return the sum of times."""
+        some = list(times)
+        return cls(*(sum(getattr(t, f.name) for t in some) for f in fields(cls)))
 
     @property
     def total_s(self) -> float:
@@ -388,9 +403,16 @@ class CutPlan:
     def whole_time(self) -> TimeSum:
         """Time of all runs of the sheet; the cutter of a single program stays in between them."""
         runs = self.sheet.runs
+        time = self.time
+        changes = (runs if len(self.programs) > 1 else 1) * time.changes_s
+        quick, slow = (
+            runs * (whole - time.changes_s) + changes for whole in (time.quick_s, time.slow_s)
+        )
         return TimeSum(
-            cutting_s=runs * self.time.cutting_s,
-            travel_s=runs * self.time.travel_s,
-            plunging_s=runs * self.time.plunging_s,
-            changes_s=(runs if len(self.programs) > 1 else 1) * self.time.changes_s,
+            cutting_s=runs * time.cutting_s,
+            travel_s=runs * time.travel_s,
+            plunging_s=runs * time.plunging_s,
+            changes_s=changes,
+            quick_s=quick,
+            slow_s=slow,
         )

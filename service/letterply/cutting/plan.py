@@ -119,12 +119,7 @@ def plan_sheet(
     )
     header = [*_header(sheet, shop, material), *(f"caution: {text}" for text in cautions)]
     programs = _programs(ordered, cutters, sheet, shop.machine, header)
-    time = TimeSum(
-        sum(p.time.cutting_s for p in programs),
-        sum(p.time.travel_s for p in programs),
-        sum(p.time.plunging_s for p in programs),
-        sum(p.time.changes_s for p in programs),
-    )
+    time = TimeSum.summed(p.time for p in programs)
     tabs: dict[str, int] = {p.mark: 0 for p in sheet.parts}
     for op in ordered:
         tabs[op.mark] += op.tabs

@@ -200,6 +200,10 @@ class _Writer:
 
 _RAPID, _CUT, _PLUNGE = 0, 1, 2
 
+_BAND = 2.0
+"""A machine's acceleration is seldom known better than by this factor; common practice, no
+source."""
+
 
 def write_program(
     name: str,
@@ -308,7 +312,7 @@ def _walk_along(w: _Writer, path: Toolpath, feeds: Feeds) -> None:
 def _time(w: _Writer, machine: Machine, changes_s: float) -> TimeSum:
     """Return the time of all moves as one chain, sorted into cutting, travel and plunging."""
     if not w.starts:
-        return TimeSum(0.0, 0.0, 0.0, changes_s)
+        return TimeSum(0.0, 0.0, 0.0, changes_s, changes_s, changes_s)
     starts, ends = np.array(w.starts), np.array(w.ends)
     centres, senses = np.array(w.centres), np.array(w.senses)
     chord = ends - starts
@@ -328,7 +332,18 @@ def _time(w: _Writer, machine: Machine, changes_s: float) -> TimeSum:
     corners = corner_speeds(
         leaving[:-1], entering[1:], machine.acceleration_mm_per_s2, machine.corner_slack_mm
     )
-    times = chain_time(lengths, np.array(w.speeds), corners, machine.acceleration_mm_per_s2)
+    speeds, acceleration = np.array(w.speeds), machine.acceleration_mm_per_s2
+    known = machine.look_ahead_moves
+    times = chain_time(lengths, speeds, corners, acceleration, known)
     kinds = np.array(w.classes)
     sums = [float(times[kinds == kind].sum()) for kind in (_CUT, _RAPID, _PLUNGE)]
-    return TimeSum(sums[0], sums[1], sums[2], changes_s)
+    # Corner speeds go with the root of the acceleration.
+    slow, quick = (
+        float(
+            chain_time(
+                lengths, speeds, corners * math.sqrt(times_as), times_as * acceleration, known
+            ).sum()
+        )
+        for times_as in (1 / _BAND, _BAND)
+    )
+    return TimeSum(*sums, changes_s, quick + changes_s, slow + changes_s)

@@ -8,6 +8,10 @@ on) its radius is R = delta sin(theta/2) / (1 - sin(theta/2)), and the corner sp
 On an arc of radius R the speed is at most sqrt(a R). Speeds are then lowered backwards and
 forwards until no move asks for more acceleration than there is. (Kinematics of constant
 acceleration; the corner rule is derived.)
+
+A controller knows no more than the next few moves, its *look-ahead*, and must be able to stop at
+the end of the last of them: a chain of many short moves stays slow. Where the next n moves are
+L mm long together, the speed is at most sqrt(2 a L).
 """
 
 from __future__ import annotations
@@ -50,6 +54,7 @@ def chain_time(
     speeds: _Floats,
     corners: _Floats,
     acceleration: float,
+    look_ahead: int | None = None,
 ) -> _Floats:
     """Return the time of each move of a chain that starts and ends at rest, (n,) s.
 
@@ -58,20 +63,29 @@ def chain_time(
         speeds: (n,) mm/s, the speed that each move would keep.
         corners: (n - 1,) mm/s, the largest speed between neighbours.
         acceleration: mm/s².
+        look_ahead: how many moves the controller knows, that under way included; None for all.
 
     """
     if not len(lengths):
         return np.empty(0)
-    times: _Floats = _chain(lengths, speeds, corners, acceleration)
+    known = len(lengths) if look_ahead is None else look_ahead
+    times: _Floats = _chain(lengths, speeds, corners, acceleration, known)
     return times
 
 
 @njit(cache=True, nogil=True)
-def _chain(lengths: _Floats, speeds: _Floats, corners: _Floats, acceleration: float) -> _Floats:
+def _chain(
+    lengths: _Floats, speeds: _Floats, corners: _Floats, acceleration: float, known: int
+) -> _Floats:
     n = len(lengths)
     at = np.zeros(n + 1)
-    for i in range(1, n):
-        at[i] = min(corners[i - 1], speeds[i - 1], speeds[i])
+    ahead = 0.0
+    for i in range(n - 1, 0, -1):
+        ahead += lengths[i]
+        if i + known < n:
+            ahead -= lengths[i + known]
+        stopping = math.sqrt(2 * acceleration * max(ahead, 0.0))
+        at[i] = min(corners[i - 1], speeds[i - 1], speeds[i], stopping)
     for i in range(n):
         at[i + 1] = min(at[i + 1], math.sqrt(at[i] ** 2 + 2 * acceleration * lengths[i]))
     for i in range(n - 1, -1, -1):

@@ -29,12 +29,7 @@ def plan_document(plans: Sequence[CutPlan], nesting: Nesting) -> Document:
     """
     by_sheet = {plan.sheet.number: plan for plan in plans}
     times = [p.whole_time for p in plans]
-    total = TimeSum(
-        cutting_s=sum(t.cutting_s for t in times),
-        travel_s=sum(t.travel_s for t in times),
-        plunging_s=sum(t.plunging_s for t in times),
-        changes_s=sum(t.changes_s for t in times),
-    )
+    total = TimeSum.summed(times)
     parts = sum(len(s.parts) * s.runs for s in nesting.sheets)
     programs = sum(len(p.programs) for p in plans)
     findings = [f for plan in plans for f in plan.findings]
@@ -281,6 +276,8 @@ def _time(time: TimeSum) -> Document:
         "plunging_s": rounded(time.plunging_s, 1),
         "changes_s": rounded(time.changes_s, 1),
         "total_s": rounded(time.total_s, 1),
+        "quick_s": rounded(time.quick_s, 1),
+        "slow_s": rounded(time.slow_s, 1),
     }
 
 
