@@ -6,7 +6,7 @@ each with its field and what would be right.
 
 from letterply.requests.artwork import WHITE, ArtworkRecipe, Ornament
 from letterply.requests.blanks import BlankOutline, FixtureWish, Frame
-from letterply.requests.depths import DETAIL_MM, SCRIBED_MM, recess_depth, require_blind
+from letterply.requests.depths import DETAIL_MM, SCRIBED_MM, hatch_gap, recess_depth, require_blind
 from letterply.requests.fittings import At, Border, Keyholes, Slots, Standoffs
 from letterply.requests.jobs import (
     CheckRequest,
@@ -142,6 +142,7 @@ __all__ = [
     "TraceWish",
     "VerticalBaseline",
     "WebRules",
+    "hatch_gap",
     "parse_recipe",
     "read_request",
     "recess_depth",

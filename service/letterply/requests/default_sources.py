@@ -24,7 +24,6 @@ _HARDWARE = Source("a usual size in the trade: measure your own", "common practi
 _COUNT = Source("one, as long as nothing else is said", "common practice")
 
 RECIPE_DEFAULTS: Mapping[str, Source] = {
-    "ArtworkFeature.hatch_gap": _LOOK,
     "BlankHole.diameter": _HARDWARE,
     "BlankHole.inset": _ROOM,
     "BlankOutline.safe_margin": _ROOM,
@@ -65,7 +64,6 @@ RECIPE_DEFAULTS: Mapping[str, Source] = {
     "Ribbon.diameter": _HARDWARE,
     "Ribbon.inset": _ROOM,
     "ScribeLettering.depth": _LINE,
-    "ScribeLettering.hatch_gap": _LOOK,
     "Slots.inset": _ROOM,
     "Standoffs.bolt": _HARDWARE,
     "Standoffs.cap": _HARDWARE,

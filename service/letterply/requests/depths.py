@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 from letterply.errors import InputError
 
-__all__ = ["DETAIL_MM", "SCRIBED_MM", "recess_depth", "require_blind"]
+__all__ = ["DETAIL_MM", "SCRIBED_MM", "hatch_gap", "recess_depth", "require_blind"]
 
 SCRIBED_MM = 0.15
 """Depth of a scribed line; common practice, no source."""
@@ -15,6 +17,23 @@ DETAIL_MM = 0.25
 _RECESS_SHARE = 1 / 3
 """Depth of a recess as a share of the thickness, where nothing is said; common practice, no
 source."""
+
+
+_OVERLAP = 0.8
+_POINT_DEG = 120.0
+
+
+def hatch_gap(depth_mm: float) -> float:
+    """Return how far apart lines lie that meet, mm: four fifths of the width of a line.
+
+    A point of 120 degrees, the usual one, draws 2 d tan(60 degrees) wide at the depth d: 0.52 mm at
+    0.15 mm (plane geometry). The overlap is common practice, no source.
+
+    >>> round(hatch_gap(0.15), 3)
+    0.416
+
+    """
+    return _OVERLAP * 2 * depth_mm * math.tan(math.radians(_POINT_DEG / 2))
 
 
 def recess_depth(depth_mm: float | None, thickness_mm: float) -> float:

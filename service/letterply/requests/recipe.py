@@ -187,13 +187,14 @@ class GrooveLettering(_OnLettering):
 class ScribeLettering(_OnLettering):
     """Lettering drawn by a drag point: its outline, filled with lines, or the middle of strokes.
 
+    Without a `hatch_gap` lines lie as far apart as they are wide at their depth, less an overlap.
     Beyond the outline it runs over the edge, as artwork does.
     """
 
     kind: Literal["scribe_lettering"]
     depth: Positive = SCRIBED_MM
     style: Literal["outline", "hatch", "centre"] = "outline"
-    hatch_gap: Positive = 0.4
+    hatch_gap: Positive | None = None
 
 
 class Recess(_OnLettering):
@@ -231,7 +232,7 @@ class ArtworkFeature(Model):
     angle: Annotated[float, Field(ge=10, le=150)] | None = None
     detail: Detail | None = None
     style: Literal["outline", "hatch", "centre"] = "outline"
-    hatch_gap: Positive = 0.4
+    hatch_gap: Positive | None = None
 
 
 Feature = Annotated[

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 import shapely
 from shapely import LineString, MultiPolygon, box
 
-from letterply.stacks.features.lines import centre_lines, scribed_lines
+from letterply.stacks.features.lines import centre_lines, hatch_lines, scribed_lines
 
 
 def region(*pieces: shapely.Polygon) -> MultiPolygon:
@@ -49,6 +51,35 @@ def test_a_disc_has_a_dot_and_nothing_has_none() -> None:
 
 def test_styles() -> None:
     bar = region(box(0, 0, 20, 3))
-    assert len(scribed_lines(bar, "outline", 0.5)) == 1
-    assert len(scribed_lines(bar, "hatch", 0.5)) > 5
-    assert len(scribed_lines(bar, "centre", 0.5)) == 1
+    assert len(scribed_lines(bar, "outline", 0.15, 0.5)) == 1
+    assert len(scribed_lines(bar, "hatch", 0.15, 0.5)) == 2  # its outline, and one to and fro
+    assert len(scribed_lines(bar, "centre", 0.15, 0.5)) == 1
+
+
+def test_hatching_is_joined_at_its_ends_and_stays_in_the_region() -> None:
+    """Level lines 0.5 mm apart cover a ring; where its hole parts them, they are not joined."""
+    ring = shapely.Point(0, 0).buffer(9).difference(shapely.Point(0, 0).buffer(4))
+    lines = hatch_lines(region(ring), 0.5)
+    assert len(lines) <= 6
+    drawn = shapely.union_all(lines)
+    assert shapely.covers(shapely.buffer(ring, -0.1), drawn)
+    # Each row is there as it was: what the rows cover is covered, half a gap and a bit around.
+    cover = shapely.buffer(drawn, 0.26)
+    assert shapely.buffer(ring, -0.3).difference(cover).area < 0.01 * ring.area
+    level = sum(
+        abs(b[0] - a[0])
+        for line in lines
+        for a, b in itertools.pairwise(line.coords)
+        if abs(b[1] - a[1]) < 1e-9
+    )
+    assert level == pytest.approx(shapely.buffer(ring, -0.25).area / 0.5, rel=0.03)
+
+
+def test_without_a_gap_lines_lie_as_far_apart_as_they_are_wide_less_an_overlap() -> None:
+    bar = region(box(0, 0, 20, 10))
+    rows = {}
+    for depth in (0.1, 0.2):
+        (zigzag,) = scribed_lines(bar, "hatch", depth, None)[1:]
+        heights = sorted({round(y, 6) for _, y in zigzag.coords})
+        rows[depth] = np.diff(heights).mean()
+        assert rows[depth] == pytest.approx(0.8 * 2 * depth * np.sqrt(3), rel=1e-4)

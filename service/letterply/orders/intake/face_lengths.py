@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from letterply.requests import (
+    SCRIBED_MM,
     ArtworkFeature,
     ArtworkRecipe,
     Feature,
@@ -17,6 +18,7 @@ from letterply.requests import (
     Recess,
     ScribeLettering,
     ThroughLettering,
+    hatch_gap,
 )
 
 __all__ = ["CUT_A_WIDTH", "INK_SHARE", "drawn_size", "worked_length"]
@@ -50,7 +52,8 @@ def worked_length(
             total += _groove(ink_of(feature.lettering, number))
         elif isinstance(feature, ScribeLettering):
             size = ink_of(feature.lettering, number)
-            total += _scribe(size, feature.style, feature.hatch_gap)
+            gap = feature.hatch_gap or hatch_gap(feature.depth)
+            total += _scribe(size, feature.style, gap)
         elif isinstance(feature, Recess):
             total += _pocket(ink_of(feature.lettering, number))
         elif isinstance(feature, ThroughLettering):
@@ -78,7 +81,8 @@ def _artwork(feature: ArtworkFeature, ink: Size) -> float:
         return _pocket(size)
     if feature.work == "through":
         return 2 * sum(size)
-    return _scribe(size, feature.style, feature.hatch_gap)
+    gap = feature.hatch_gap or hatch_gap(feature.depth or SCRIBED_MM)
+    return _scribe(size, feature.style, gap)
 
 
 def _groove(size: Size) -> float:

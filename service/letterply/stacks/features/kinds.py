@@ -107,7 +107,7 @@ def _on_lettering(
         draft.grooves.append(groove)
     else:
         require_blind(feature.depth, thickness, "A line", "through_lettering", f"{field}.depth")
-        lines = scribed_lines(region, feature.style, feature.hatch_gap)
+        lines = scribed_lines(region, feature.style, feature.depth, feature.hatch_gap)
         draft.scribes.append(Scribe(lines, feature.depth, "engraving"))
 
 
@@ -195,8 +195,9 @@ def _artwork(
         depth = recess_depth(feature.depth, thickness)
         draft.pockets.append(Pocket(region, depth, "recess", detail_mm=feature.detail))
     else:
-        lines = scribed_lines(region, feature.style, feature.hatch_gap)
-        draft.scribes.append(Scribe(lines, feature.depth or SCRIBED_MM, "engraving"))
+        deep = feature.depth or SCRIBED_MM
+        lines = scribed_lines(region, feature.style, deep, feature.hatch_gap)
+        draft.scribes.append(Scribe(lines, deep, "engraving"))
 
 
 def _holes(draft: LayerDraft, feature: Holes, field: str) -> list[Hole]:
