@@ -346,4 +346,5 @@ def _time(w: _Writer, machine: Machine, changes_s: float) -> TimeSum:
         )
         for times_as in (1 / _BAND, _BAND)
     )
-    return TimeSum(*sums, changes_s, quick + changes_s, slow + changes_s)
+    cutting, travel, plunging = sums
+    return TimeSum(cutting, travel, plunging, changes_s, quick + changes_s, slow + changes_s)

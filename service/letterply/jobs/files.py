@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import lru_cache, partial
 
 from letterply.catalogue import Catalogue, Cutter
 from letterply.cutting import CutPlan
@@ -216,7 +216,7 @@ def _sheet_groups(answer: Answer) -> Iterator[_Group]:
         yield _Group((f"{FILMS}/{stem}.bin",), play)
         yield _Group((f"sheets/{stem}.svg", f"sheets/{stem}.dxf"), draw)
         if any(len(choice.sets) > 1 for choice in plan.choices):
-            yield _picture(f"sheets/{stem}-cutters", lambda plan=plan: cutter_sets_picture(plan))
+            yield _picture(f"sheets/{stem}-cutters", partial(cutter_sets_picture, plan))
         yield _Group(
             (f"proofs/{stem}.png", f"proofs/{stem}-carved.png", f"proofs/{stem}-difference.png"),
             show,

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from letterply.catalogue import Cutter
@@ -145,7 +146,7 @@ class Space:
             deep = left
         elif len(pieces):
             near = offset(axis, away + self.detail_mm, fine)
-            deep = as_region(shapely.difference(shapely.multipolygons(pieces), near))
+            deep = as_region(shapely.difference(MultiPolygon(pieces.tolist()), near))
         return Reach(axis, left, depths, deep)
 
     def helps(self, small: int, large: int) -> bool:
@@ -184,7 +185,7 @@ class Space:
         that it makes as sharp as the detail asks, or by half of it sharper.
         """
         todo = shapely.difference(large.deep, small.left)
-        tree = shapely.STRtree(small.left.geoms)
+        tree = shapely.STRtree(list(small.left.geoms))
         corners = []
         for piece, depth in zip(large.left.geoms, large.depths.tolist(), strict=True):
             if depth <= self.detail_mm or shapely.intersects(piece, todo):
@@ -195,7 +196,7 @@ class Space:
                 corners.append(piece)
         if corners:
             near = shapely.buffer(large.deep, self.detail_mm, quad_segs=4)
-            sharper = shapely.intersection(shapely.multipolygons(corners), near)
+            sharper = shapely.intersection(MultiPolygon(corners), near)
             todo = shapely.union(todo, shapely.difference(sharper, small.left))
         return as_region(todo)
 

@@ -275,7 +275,7 @@ def choose_set(
     told = [replace(s.left(), chosen=s is chosen) for s in rows]
     options = tuple(
         tuple(
-            tuple(way and _chain(s, way, tools) for s, way in zip(job.spaces, ways, strict=True))
+            tuple(_chain(s, way, tools) for s, way in zip(job.spaces, ways, strict=True))
             for ways in some
         )
         for job, some in zip(jobs, chosen.options, strict=True)
@@ -283,7 +283,9 @@ def choose_set(
     return Chosen(options, tuple(sorted(told, key=lambda s: (s.time_s, s.cutters))))
 
 
-def _chain(space: Space, way: _Way, tools: Sequence[Tool]) -> Chain:
+def _chain(space: Space, way: _Way | None, tools: Sequence[Tool]) -> Chain | None:
+    if way is None:
+        return None
     main, *smaller = way.tools
     rests = tuple(
         (tools[small].cutter, space.rest(small, large))

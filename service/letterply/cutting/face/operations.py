@@ -161,9 +161,9 @@ def scribe_operations(context: SheetContext, placed: PlacedPart) -> list[Operati
 def groove_floor(context: SheetContext, groove: Groove, name: str, count: int) -> FloorJob | None:
     """Return the flat floor of a groove; None where its walls meet, or no bit carves it."""
     chosen = _bit(context, groove)
-    if chosen is None or chosen[1] is None:
+    cutter, limit = (None, None) if chosen is None else chosen
+    if cutter is None or limit is None:
         return None
-    cutter, limit = chosen
     region = floor_region(groove.whole, cutter, limit, context.tolerances)
     if region.is_empty:
         return None

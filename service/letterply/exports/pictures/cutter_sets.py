@@ -114,7 +114,8 @@ def _panel(one: CutterSet, part: Part, work: str, frame: Frame) -> list[str]:
 
     found = [filled(as_region(part.outline), _MATERIAL)]
     if work == "floors":
-        found += [filled(w.region, _FLOOR) for w in (*part.pockets, *part.grooves)]
+        floors = [p.region for p in part.pockets] + [g.region for g in part.grooves]
+        found += [filled(region, _FLOOR) for region in floors]
     found += [filled(left, FINDING_COLOUR) for name, left in one.left if name == part.name]
     return found
 
