@@ -79,7 +79,13 @@ def cutter_sets_picture(plan: CutPlan) -> str:
                 )
         y += math.ceil(len(sets) / _COLUMNS) * tall + unit
     total = y + 2.4 * unit
-    start = svg_open(inner + 2 * pad, total, escaped(title), escaped(title))
+    told = [
+        f"{_TITLES[choice.work]}, {part.name}: "
+        + "; ".join(", ".join(_words(one, plan.names)) for one in sets)
+        for choice, sets, part in panels
+    ]
+    words = ". ".join(told) or "There is nothing to compare"
+    start = svg_open(inner + 2 * pad, total, escaped(title), escaped(words))
     start.append(caption_within(title, 1.6 * unit, pad, 3.1 * unit, inner, bold=True))
     if not panels:
         start.append(caption("There is nothing to compare.", unit, pad, y, colour=QUIET))
