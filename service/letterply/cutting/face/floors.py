@@ -84,8 +84,8 @@ class Floor(Space):
         return shapely.union_all(found) if found else EMPTY
 
     def after_time(self, tools: Sequence[int]) -> float:
-        """Return how long something else takes for what cutters leave."""
-        return self._finishing * self.stays(tools)[0].area if self._finishing else 0.0
+        """Return how long something else takes for what even the smallest cutter leaves."""
+        return self._finishing * self.reach(tools[-1]).left.area if self._finishing else 0.0
 
     def _step(self, tool: int) -> float:
         return STEPOVER * self.tools[tool].cutter.diameter_mm

@@ -22,7 +22,14 @@ from letterply.cutting.face.groove import (
 from letterply.cutting.model import Operation, OperationKind
 from letterply.findings import Remedy, RemedyAction, Severity
 from letterply.names import in_sentence
-from letterply.shapes import EMPTY, ROUNDING, Region, deepest_leftover
+from letterply.shapes import (
+    EMPTY,
+    ROUNDING,
+    Region,
+    as_region,
+    deepest_leftover,
+    leftover_depths,
+)
 from letterply.sheets import PlacedPart
 from letterply.stacks import Groove, Hole, Part, Pocket
 from letterply.units import about_mm, format_mm
@@ -217,7 +224,12 @@ def groove_operations(
     rest = EMPTY if floor is None else floor.region
     if floor is not None and chain is not None:
         floors = pocket_operations(context, placed, floor, None, chain, note="floor of a groove")
-        rest = chain.stays
+        depths = leftover_depths(chain.stays, floor.region)
+        rest = as_region(
+            shapely.union_all(
+                [p for p, d in zip(chain.stays.geoms, depths, strict=True) if d > floor.detail_mm]
+            )
+        )
     cut = carve_groove(
         groove.whole,
         cutter,
