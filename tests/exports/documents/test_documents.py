@@ -112,6 +112,8 @@ def test_a_plan_document_sums_up_and_lists():
         "travel_s": 20.0,
         "plunging_s": 10.0,
         "changes_s": 30.0,
+        "quick_s": 0.0,
+        "slow_s": 0.0,
         "total_s": 160.0,
     }
     assert "2 min 40 s" in document["summary"]
