@@ -17,6 +17,7 @@ PICTURES = {
     "sign.png": "avocet-rack-sign/stack.png",
     "sign-exploded.png": "avocet-rack-sign/exploded.png",
     "sign-findings.png": "avocet-rack-sign/findings.png",
+    "sign-cutters.png": "avocet-rack-sign/sheets/sheet-1-cutters.png",
     "sign-face-proof.png": "avocet-rack-sign/proofs/sheet-1.png",
     "sign-board-proof.png": "avocet-rack-sign/proofs/sheet-2.png",
     "sign-board-carved.png": "avocet-rack-sign/proofs/sheet-2-carved.png",
