@@ -166,7 +166,7 @@ class Space:
     def _measured_rest(self, small: int, large: int) -> _Rest:
         if not self.goes(small) or self.reach(large).deep.is_empty:
             return _Rest()
-        todo = self._within_reach(self.reach(small), self.reach(large))
+        todo = self.within_reach(self.reach(small), self.reach(large))
         if todo.area <= _GAIN_MM2:
             return _Rest()
         tool = self.tools[small]
@@ -178,7 +178,7 @@ class Space:
         time = 60 * along / feeds.feed_mm_per_min + LIFT_S * len(lengths)
         return _Rest(todo, stretches, time, sum(lengths))
 
-    def _within_reach(self, small: Reach, large: Reach) -> Region:
+    def within_reach(self, small: Reach, large: Reach) -> Region:
         """Return what the smaller cutter gets at of what the larger one leaves too deep.
 
         That is what lies deeper than the detail; and where it gets at none of that, all of a corner

@@ -12,9 +12,9 @@ from collections.abc import Sequence
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from letterply.cutting.choice.reach import LIFT_S, Space, Tool
+from letterply.cutting.choice.reach import LIFT_S, Reach, Space, Tool
 from letterply.cutting.face.pocket import STEPOVER
-from letterply.shapes import EMPTY, ROUNDING, Region, Tolerances, offset
+from letterply.shapes import EMPTY, ROUNDING, Region, Tolerances, as_region, offset
 
 __all__ = ["Floor"]
 
@@ -82,6 +82,17 @@ class Floor(Space):
                 break
             found.append(lines)
         return shapely.union_all(found) if found else EMPTY
+
+    def within_reach(self, small: Reach, large: Reach) -> Region:
+        """Return all that the smaller cutter gets at, where it has something to do at all.
+
+        A floor is level to where the smallest of its cutters reaches, shallow corners too: what it
+        bears is laid on it.
+        """
+        wanted = super().within_reach(small, large)
+        if wanted.is_empty:
+            return wanted
+        return as_region(shapely.difference(large.left, small.left))
 
     def after_time(self, tools: Sequence[int]) -> float:
         """Return how long something else takes for what even the smallest cutter leaves."""
