@@ -181,23 +181,24 @@ class Space:
     def within_reach(self, small: Reach, large: Reach) -> Region:
         """Return what the smaller cutter gets at of what the larger one leaves too deep.
 
-        That is what lies deeper than the detail; and where it gets at none of that, all of a corner
-        that it makes as sharp as the detail asks, or by half of it sharper.
+        That is all of a corner of which it gets at something that lies deeper than the detail; or
+        which it makes as sharp as the detail asks, or by half of it sharper.
         """
         todo = shapely.difference(large.deep, small.left)
         tree = shapely.STRtree(list(small.left.geoms))
         corners = []
         for piece, depth in zip(large.left.geoms, large.depths.tolist(), strict=True):
-            if depth <= self.detail_mm or shapely.intersects(piece, todo):
+            if depth <= self.detail_mm:
+                continue
+            if shapely.intersects(piece, todo):
+                corners.append(piece)
                 continue
             inside = small.depths[tree.query(piece, predicate="intersects")]
             after = float(inside.max(initial=0.0))
             if after <= self.detail_mm or depth - after >= self.detail_mm / 2:
                 corners.append(piece)
         if corners:
-            near = shapely.buffer(large.deep, self.detail_mm, quad_segs=4)
-            sharper = shapely.intersection(MultiPolygon(corners), near)
-            todo = shapely.union(todo, shapely.difference(sharper, small.left))
+            todo = shapely.difference(MultiPolygon(corners), small.left)
         return as_region(todo)
 
     def stays(self, tools: Sequence[int]) -> tuple[Region, float]:
