@@ -238,9 +238,14 @@ def judge_ring(
     if corners > 0 and finest_mm < radius_mm - _SNUG_MM:
         finer = ring.reached(finest_mm + LEEWAY_MM)
         missed = finer.difference(reached) if ring.hole else reached.difference(finer)
-        if short:  # a tab stands in its place
-            missed = missed.difference(shapely.unary_union(short).buffer(radius_mm + 0.3))
-        uncut = find_left(missed, through, detail_mm, wall=ring.area.boundary)
+        swept = through
+        if short:  # a tab stands in its place; a corner beside it is no deeper for that
+            tabs = shapely.unary_union(short)
+            missed = missed.difference(tabs.buffer(radius_mm + 0.3))
+            foot = tabs.buffer(2 * radius_mm + 0.3)
+            foot = foot.intersection(reached) if ring.hole else foot.difference(reached)
+            swept = shapely.union(through, foot)
+        uncut = find_left(missed, swept, detail_mm, wall=ring.area.boundary)
     worst = max(missing, key=lambda p: p.length, default=None)
     longest = max(left, key=lambda p: p.length, default=None)
     return Severance(
