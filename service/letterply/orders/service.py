@@ -11,7 +11,7 @@ import asyncio
 import json
 import math
 import threading
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 from letterply.catalogue import Catalogue, resolve_shop
 from letterply.errors import Conflict, InputError, JobFailed, NotFound
 from letterply.exports import Document
-from letterply.jobs import job_id, texts_in
+from letterply.jobs import Resources, Shops, catalogue_file_of, job_id, texts_in
 from letterply.lettering import ARTWORK_PREFIX, shipped_faces
 from letterply.orders.book import OrderBook
 from letterply.orders.codec import Facts, plain, value_of
@@ -36,6 +36,7 @@ from letterply.orders.pipeline.documents import Asked, asked_of, files_of
 from letterply.orders.pipeline.rehearsal import rehearse
 from letterply.orders.pipeline.task_requests import PapersRequest, Sources
 from letterply.orders.states import OrderEvent, OrderPhase, OrderState
+from letterply.requests import OrderRequest, read_request
 from letterply.storage import (
     JobRecord,
     JobState,
@@ -47,6 +48,7 @@ from letterply.storage import (
     digest,
     open_vault,
 )
+from letterply.units import UNITS, speaking
 from letterply.workers import ComputePool
 
 if TYPE_CHECKING:
@@ -86,9 +88,9 @@ class OrderService:
         self._drawing = DrawingHands(store.place, pool, drawing)
         self.estimates = Estimates()
         self._catalogue = catalogue
-        kept = [store.keep_file(path.read_bytes()) for path in catalogue_files]
-        self._catalogue_digests = tuple(name for name, _ in kept)
-        self._catalogue_paths = tuple(str(path) for _, path in kept)
+        files = tuple(catalogue_files)
+        self.shops = Shops(store, files)
+        self._files = tuple(store.keep_file(path.read_bytes()) for path in files)
         self._vault: Vault = open_vault(store.place)
         self._queueing: Queueing | None = None
         self._lock = threading.Lock()
@@ -109,9 +111,11 @@ class OrderService:
         """
 
         def read() -> Order:
-            return read_order(
-                request, self._catalogue, self._has_font, table=table, charset=charset
-            )
+            read_request(OrderRequest, request)  # its own mistakes first, all of them
+            settled = self.shops.prices(self.shops.settle(request))
+            catalogue = self._catalogue_of(settled.get("shop"))
+            with speaking(_units(settled)):
+                return read_order(settled, catalogue, self._has_font, table=table, charset=charset)
 
         order = await asyncio.to_thread(read)
         fonts, _ = await asyncio.to_thread(self._fonts, order)
@@ -119,7 +123,7 @@ class OrderService:
             measure_designs,
             [line.recipe for line in order.lines],
             dict(order.shop),
-            self._catalogue_paths,
+            [str(path) for path in self._catalogue_files(order.shop)],
             fonts,
         )
         add_measures(order, measures)
@@ -138,14 +142,20 @@ class OrderService:
         return await self.estimates.get(key, partial(self._estimate, order, measures), wait_s)
 
     async def _estimate(self, order: Order, measures: list[Measured]) -> Document:
-        shop = resolve_shop(order.shop, self._catalogue)
+        catalogue = await asyncio.to_thread(self._catalogue_of, order.shop)
+        shop = resolve_shop(order.shop, catalogue)
         sample = await asyncio.to_thread(choose_sample, order, measures)
         fonts, sources = await asyncio.to_thread(self._fonts, order)
         drawings = {n: str(self._vault.path_of(d)) for n, d in sources.artworks.items()}
         rehearsed = await self._pool.run(
-            rehearse, sample.order, self._catalogue_paths, fonts, drawings
+            rehearse,
+            sample.order,
+            [str(path) for path in self._catalogue_files(order.shop)],
+            fonts,
+            drawings,
         )
-        return estimate_order(order, sample, rehearsed, shop)
+        with speaking(shop.units):
+            return estimate_order(order, sample, rehearsed, shop)
 
     async def place(self, order: Order, *, key: str | None = None) -> tuple[OrderState, bool]:
         """Accept an order; return where it stands and whether it is new.
@@ -392,7 +402,28 @@ class OrderService:
                     drawings[name] = self._store.upload(UploadKind.ARTWORK, name).digest
             except NotFound:
                 continue  # a text that only looks like the name of a font or a drawing
-        return paths, Sources(fonts, self._catalogue_digests, drawings)
+        catalogues = tuple(name for name, _ in self._kept_files(order.shop))
+        return paths, Sources(fonts, catalogues, drawings)
+
+    def _kept_files(self, shop: Facts) -> tuple[tuple[str, Path], ...]:
+        """Return digest and place of the catalogue files below a settled shop and of its own."""
+        version = shop.get("version")
+        own = catalogue_file_of(self._store, str(version)) if version else None
+        return (*self._files, own) if own else self._files
+
+    def _catalogue_files(self, shop: Facts) -> list[Path]:
+        return [path for _, path in self._kept_files(shop)]
+
+    def _catalogue_of(self, shop: object) -> Catalogue:
+        if not isinstance(shop, Mapping) or not shop.get("version"):
+            return self._catalogue
+        return Resources(tuple(str(path) for path in self._catalogue_files(shop))).catalogue()
+
+
+def _units(settled: Facts) -> str:
+    shop = settled.get("shop")
+    found = shop.get("units", "mm") if isinstance(shop, Mapping) else "mm"
+    return found if found in UNITS else "mm"
 
 
 _CANCELLED = JobFailed("The order was cancelled.", code="order-cancelled")

@@ -20,6 +20,7 @@ from letterply.storage.records import (
     error_from_facts,
     facts_of_error,
 )
+from letterply.storage.shops import ShopRecord, ShopShelf
 from letterply.storage.store import Store, insert_waiting, mark_done, mark_failed
 from letterply.storage.vault import Vault, open_vault
 
@@ -32,6 +33,8 @@ __all__ = [
     "JobRecord",
     "JobState",
     "KeyRecord",
+    "ShopRecord",
+    "ShopShelf",
     "Store",
     "Upload",
     "UploadKind",

@@ -17,6 +17,8 @@ __all__ = [
     "offers",
     "order_events",
     "orders",
+    "shop_versions",
+    "shops",
     "workers",
 ]
 
@@ -133,6 +135,32 @@ order_events = sa.Table(
     sa.Column("subject", sa.Text, nullable=False),
     sa.Column("data", sa.Text, nullable=False),
     sa.UniqueConstraint("job", "attempt", "kind", "subject", name="uq_order_events_subject"),
+)
+
+shops = sa.Table(
+    "shops",
+    metadata,
+    sa.Column("name", sa.Text, primary_key=True),
+    # Digests of the document in normal form, and as it was written.
+    sa.Column("version", sa.Text, nullable=False),
+    sa.Column("written", sa.Text, nullable=False),
+    sa.Column("usual", sa.Boolean, nullable=False, server_default=sa.false()),
+    sa.Column("created_at", sa.Text, nullable=False),
+    sa.Column("changed_at", sa.Text, nullable=False),
+    sa.CheckConstraint("length(version) = 32", name="version"),
+)
+sa.Index(
+    "one_usual_shop", shops.c.usual, unique=True,
+    sqlite_where=sa.text("usual"), postgresql_where=sa.text("usual"),
+)  # fmt: skip
+
+shop_versions = sa.Table(
+    "shop_versions",
+    metadata,
+    # Stay when a shop changes or goes: what was made in it names its version.
+    sa.Column("name", sa.Text, primary_key=True),
+    sa.Column("version", sa.Text, primary_key=True),
+    sa.Column("created_at", sa.Text, nullable=False),
 )
 
 workers = sa.Table(

@@ -35,6 +35,7 @@ MEDIA_TYPE = "application/problem+json"
 
 _STATUS_OF_CODE: dict[str, int] = {
     "malformed-json": 400,
+    "malformed-toml": 400,
     "bad-idempotency-key": 400,
     "missing-key": 401,
     "insufficient-scope": 403,
@@ -48,6 +49,7 @@ _STATUS_OF_CODE: dict[str, int] = {
     "too-many-replies": 409,
     "offer-ended": 410,
     "offer-withdrawn": 410,
+    "shop-changed": 412,
     "body-too-large": 413,
     "too-many-requests": 429,
     "unsupported-media-type": 415,

@@ -18,6 +18,7 @@ from letterply.requests import (
     PlanRequest,
     PreviewRequest,
     ProofRequest,
+    ShopDocument,
     StackRequest,
     SurveyRequest,
 )
@@ -36,6 +37,7 @@ __all__ = [
 ]
 
 _BODIES: tuple[type[BaseModel], ...] = (
+    ShopDocument,
     PreviewRequest,
     ProofRequest,
     StackRequest,
@@ -118,6 +120,7 @@ _SAYS = {
     404: "There is no such thing.",
     406: "Not in a type that the request accepts.",
     409: "It does not go with the present state.",
+    412: "It has changed since it was read.",
     413: "The body is too large.",
     415: "The body is of a type that is not taken.",
     422: "The request cannot be met as written.",
