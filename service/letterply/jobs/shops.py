@@ -84,13 +84,16 @@ class Shops:
         """
         settled = self.settle({} if name is None else {"shop": name})
         wish = settled.get("shop", {})
-        version = wish.get("version")
-        files = [*self._files]
-        own = catalogue_file_of(self._store, version) if version else None
-        files += [own[1]] if own else []
-        catalogue = load_catalogue(*files)
-        document = self.document(version) if version else ShopDocument()
+        catalogue, document = self.at_version(wish.get("version"))
         return catalogue, resolve_shop(wish, catalogue), document
+
+    def at_version(self, version: str | None) -> tuple[Catalogue, ShopDocument]:
+        """Return catalogue and document of a version; without one those that are shipped."""
+        if version is None:
+            return load_catalogue(*self._files), ShopDocument()
+        own = catalogue_file_of(self._store, version)
+        files = (*self._files, own[1]) if own else self._files
+        return load_catalogue(*files), self.document(version)
 
     def settle(self, request: Mapping[str, Any]) -> dict[str, Any]:
         """Return a request with its shop written into it; one that has a mistake stays as it is.
