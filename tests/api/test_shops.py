@@ -90,3 +90,18 @@ def test_a_check_names_the_shop_and_its_version_and_speaks_in_inches(api):
 def test_an_unknown_shop_is_told(api):
     told = api.post("/v1/checks", json={"recipe": {"title": "x", "layers": []}, "shop": "attic"})
     assert told.status_code == 422
+
+
+def test_an_offer_speaks_in_inches_of_what_is_the_shops_own(api):
+    own = '[catalogue.materials.board]\nlike = "mdf"\nname = "Our board"\n'
+    own += '[[stock]]\nmaterial = "board"\nthickness = "1/4 in"\nwidth = 400\nheight = 200\n'
+    api.post("/v1/shops", content=SHED + own, headers=TOML)
+    layer = {"name": "base", "material": "board", "thickness": "1/4 in",
+             "outline": {"kind": "plate", "width": "2 in", "height": "1 in"}}  # fmt: skip
+    request = {"recipe": {"title": "Tag", "layers": [layer]}, "shop": "shed"}
+    check = api.post("/v1/checks", json=request).json()
+    assert check["ready"], check["summary"]
+    wish = {"check": check["id"], "price": 4, "currency": "USD"}
+    offer = api.post("/v1/offers", json=wish).json()
+    assert offer["pieces"][0]["materials"] == ["Our board, 1/4 in"]
+    assert "2 × 1 in, 1/4 in thick" in api.get(offer["link"]).text
