@@ -201,7 +201,7 @@ class OrderService:
 
         def look() -> Asked:
             request = value_of(PapersRequest, json.loads(stored))
-            shop = resolve_shop(request.shop, self._catalogue)
+            shop = resolve_shop(request.shop, self._catalogue_of(request.shop))
             return asked_of(request, paths, self._vault, shop)
 
         asked = await asyncio.to_thread(look)

@@ -3,7 +3,7 @@
 import pytest
 
 from jobs.test_inches import STRAY, read_in, without_names
-from orders.pipeline.small import made, plain_order
+from orders.pipeline.small import drawn, made, plain_order
 from orders.pipeline.test_plain_words import pages_of
 
 
@@ -12,10 +12,11 @@ def test_no_paper_speaks_in_other_units(units, tmp_path):
     order = plain_order("Tern", title="Tags", marks="scribed", shop={"units": units})
     manifest, vault = made(order, tmp_path)
     texts = []
-    for file in manifest.files:
-        data = vault.read(file.digest)
-        found = pages_of(data) if file.path.endswith(".pdf") else read_in(file.path, data)
-        texts += [(file.path, without_names(text)) for text in found]
+    files = {f.path: vault.read(f.digest) for f in manifest.files}
+    files |= drawn(manifest, vault, manifest.later)
+    for path, data in files.items():
+        found = pages_of(data) if path.endswith(".pdf") else read_in(path, data)
+        texts += [(path, without_names(text)) for text in found]
     papers = {path for path, _ in texts}
     assert {"job-sheet.pdf", "labels.pdf", "templates.pdf", "parts.csv", "order.json"} <= papers
     assert not [(path, text) for path, text in texts if STRAY[units].search(text)]
