@@ -10,6 +10,7 @@ The tree:
     │   └── GeometryError     a size or shape that makes no part
     ├── NotFound              an id that the store does not hold
     ├── Conflict              the same key, another request
+    ├── OverAllowance         an owner uses as much as it may
     └── JobFailed             a worker ran out of time or memory, or died
 
 Doubt about the work is a finding (`letterply.findings`), not an error. Mistakes of the
@@ -31,6 +32,7 @@ __all__ = [
     "LetterplyError",
     "Mistakes",
     "NotFound",
+    "OverAllowance",
     "UnknownName",
     "renamed_field",
     "shown",
@@ -190,6 +192,10 @@ class NotFound(LetterplyError):
         super().__init__(
             f"There is no {kind} {name!r}.", code=f"{kind}-not-found", data={"id": name}
         )
+
+
+class OverAllowance(LetterplyError):
+    """An owner uses as much as it may: requests a minute, jobs under way or bytes stored."""
 
 
 class Conflict(LetterplyError):

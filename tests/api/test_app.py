@@ -37,7 +37,7 @@ def test_an_unknown_path_is_a_problem(api):
     ("method", "path", "allow"),
     [
         ("DELETE", "/v1/stacks", "GET, HEAD, POST"),
-        ("PUT", f"/v1/plans/{'0' * 32}", "GET, HEAD"),
+        ("PUT", f"/v1/plans/{'0' * 32}", "DELETE, GET, HEAD"),
         ("POST", "/v1/materials", "GET, HEAD"),
         ("PATCH", "/v1/fonts", "GET, HEAD, POST"),
     ],
@@ -128,7 +128,10 @@ def test_health_says_live_and_ready(api):
     while (ready := api.get("/health/ready")).status_code == 503 and time.monotonic() < deadline:
         assert ready.json()["checks"]["store"]  # workers may still be getting ready
     assert ready.status_code == 200
-    assert ready.json()["checks"] == {"store": True, "workers": True}
+    checks = ready.json()["checks"]
+    assert set(checks) == {"store", "workers", "lane jobs", "lane short", "lane previews"}
+    assert all(checks.values())
+    assert ready.json()["missing"] == []
 
 
 def test_metrics_count_requests_by_route(api):
@@ -171,7 +174,7 @@ def test_every_post_describes_its_body_and_its_problems(api):
     for act in ("cancel", "again"):  # the path says it all
         assert "requestBody" not in posts.pop(f"/v1/orders/{{id}}/{act}")
     assert "requestBody" not in posts.pop("/v1/offers/{id}/withdraw")
-    assert len(posts) == 11
+    assert len(posts) == 12
     for operation in posts.values():
         assert operation["requestBody"]["content"]
         assert list(operation["responses"]["422"]["content"]) == [PROBLEM]

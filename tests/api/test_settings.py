@@ -11,10 +11,22 @@ KEY = {"name": "boathouse", "secret": "s" * 16, "scopes": ["read"]}
 
 
 @pytest.mark.parametrize("host", ["0.0.0.0", "::", "192.0.2.7", "boathouse.example"])
-def test_listening_beyond_this_machine_needs_keys(host):
-    with pytest.raises(ValidationError, match="needs API keys"):
-        Settings(host=host)
-    assert Settings(host=host, api_keys=[KEY]).host == host
+def test_beyond_this_machine_a_key_is_always_asked_for(host):
+    assert Settings(host=host).open_to_all
+
+
+def test_a_key_of_the_settings_belongs_to_its_name_or_whom_it_says():
+    first, second = Settings(
+        api_keys=[{**KEY, "name": "Boat House"}, {**KEY, "owner": "other"}]
+    ).api_keys
+    assert (first.owner, second.owner) == ("boat-house", "other")
+
+
+def test_an_owner_may_have_limits_of_its_own():
+    settings = Settings(owner_stored_bytes=9, owner_limits={"club": {"jobs_under_way": 3}})
+    assert settings.allowance("club").jobs_under_way == 3
+    assert settings.allowance("club").stored_bytes == 9
+    assert settings.allowance("other").jobs_under_way == 32
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1", "127.8.8.8", "::1", "[::1]", "localhost"])
@@ -51,9 +63,17 @@ def test_secrets_do_not_show():
         [{**KEY, "secret": "short"}],
         [{**KEY, "scopes": ["all"]}],
         [{**KEY, "name": ""}],
+        [{**KEY, "owner": "Boat House"}],
         [{**KEY, "typo": 1}],
     ],
-    ids=["two of one name", "short secret", "unknown scope", "no name", "unknown member"],
+    ids=[
+        "two of one name",
+        "short secret",
+        "unknown scope",
+        "no name",
+        "no owner",
+        "unknown member",
+    ],
 )
 def test_keys_that_make_no_sense_are_refused(keys):
     with pytest.raises(ValidationError):

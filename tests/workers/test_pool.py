@@ -308,6 +308,44 @@ def test_a_full_channel_stops_no_work():
     assert with_pool(use) == 7
 
 
+def test_owners_take_turns():
+    """One hands in six tasks, then another two, then a third one: nobody waits for all six."""
+
+    async def use(pool):
+        ended = []
+
+        async def note(owner, number):
+            await pool.run(operator.add, number, 0, owner=owner)
+            ended.append(f"{owner}{number}")
+
+        wanted = [("a", n) for n in range(6)] + [("b", 0), ("b", 1), ("c", 0)]
+        await asyncio.gather(*(note(*task) for task in wanted))
+        return ended
+
+    assert with_pool(use) == ["a0", "a1", "b0", "c0", "a2", "b1", "a3", "a4", "a5"]
+
+
+def test_what_waits_and_is_not_wanted_any_more_is_not_taken_up(tmp_path):
+    """Its client went away: neither does it run, nor does it hold its owner's turn."""
+    release, mark = tmp_path / "release", tmp_path / "mark"
+
+    async def use(pool):
+        first = asyncio.create_task(pool.run(exec, WAITING, {"release": str(release)}))
+        await asyncio.sleep(0.3)
+        second = asyncio.create_task(pool.run(Path.touch, mark, owner="other"))
+        await asyncio.sleep(0.1)
+        assert (pool.running, pool.waiting) == (1, 1)
+        second.cancel()
+        await asyncio.gather(second, return_exceptions=True)
+        assert (pool.running, pool.waiting) == (1, 0)
+        release.touch()
+        await first
+        return await pool.run(operator.add, 1, 1, owner="other")
+
+    assert with_pool(use) == 2
+    assert not mark.exists()
+
+
 def begun(submitted):
     """Return once its worker has said that it is at the task."""
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import importlib
 import json
 import os
 import sys
@@ -56,16 +57,30 @@ _DOING = {
     "survey": "looking at the font",
 }
 _FONT_FILES = (".ttf", ".otf", ".ttc", ".woff", ".woff2")
+_ENGINE_HELP = {
+    "serve": "run the service",
+    "worker": "run a worker for orders",
+    "keys": "make, list and revoke API keys of a service",
+    "migrate": "bring the tables of a store to this version",
+    "doctor": "see what is missing for the service to run",
+    "backup": "copy everything that is stored into a new folder",
+    "restore": "fill an empty store from such a folder",
+    "sweep": "remove what nobody holds any more",
+}
+_ENGINE_COMMANDS = {
+    name: {"serve": "letterply.api.serve", "worker": "letterply.api.work"}.get(
+        name, "letterply.api.operate"
+    )
+    for name in _ENGINE_HELP
+}
 _LISTS = ("materials", "cutters", "machines", "stock")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command; return the exit code."""
     given = sys.argv[1:] if arguments is None else list(arguments)
-    if given[:1] == ["serve"]:
-        return _serve(given[1:])
-    if given[:1] == ["worker"]:
-        return _work(given[1:])
+    if given[:1] and given[0] in _ENGINE_COMMANDS:
+        return _engine_command(given)
     options = _parser().parse_args(given)
     run: Callable[[argparse.Namespace], int] = options.run
     from letterply_client import (
@@ -107,8 +122,8 @@ def _parser() -> argparse.ArgumentParser:
         prog="letterply", description="Turns lettering into cut-ready layered parts."
     )
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
-    commands.add_parser("serve", help="run the service", add_help=False)
-    commands.add_parser("worker", help="run a worker for orders", add_help=False)
+    for name, about in _ENGINE_HELP.items():
+        commands.add_parser(name, help=about, add_help=False)
     says = {
         "build": "make the layers of a recipe",
         "check": "say what stands in the way of cutting a recipe",
@@ -193,24 +208,15 @@ def _add_survey(commands: Any, common: argparse.ArgumentParser) -> None:
     survey.set_defaults(run=_survey, kind="survey")
 
 
-def _serve(arguments: list[str]) -> int:
+def _engine_command(given: list[str]) -> int:
+    """Run a command that the engine itself has."""
     from letterply_client import engine_is_installed
 
     if not engine_is_installed():
         return _complain("the engine (the package letterply) is not installed here", NO_SERVICE)
-    from letterply.api.serve import main as serve
-
-    return serve(arguments)
-
-
-def _work(arguments: list[str]) -> int:
-    from letterply_client import engine_is_installed
-
-    if not engine_is_installed():
-        return _complain("the engine (the package letterply) is not installed here", NO_SERVICE)
-    from letterply.api.work import main as work
-
-    return work(arguments)
+    module, takes_name = _ENGINE_COMMANDS[given[0]], given[0] not in ("serve", "worker")
+    run: Callable[[list[str]], int] = importlib.import_module(module).main
+    return run(given if takes_name else given[1:])
 
 
 def _order(options: argparse.Namespace) -> int:

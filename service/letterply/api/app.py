@@ -6,6 +6,7 @@ import asyncio
 import logging
 from collections.abc import AsyncIterator, Callable
 from contextlib import AbstractAsyncContextManager, asynccontextmanager
+from dataclasses import asdict
 from functools import partial
 
 from fastapi import FastAPI
@@ -15,6 +16,9 @@ from letterply.api.dependencies import AppState
 from letterply.api.http.metrics import Metrics
 from letterply.api.http.middleware import BodyLimit, HeadAsGet, RequestLog
 from letterply.api.http.problems import install_handlers
+from letterply.api.http.traces import RequestTrace, open_tracer
+from letterply.api.http.watching import Watching
+from letterply.api.operate import rules_of
 from letterply.api.own_worker import OwnWorker
 from letterply.api.responses.describing import ABOUT, install_description
 from letterply.api.routes import (
@@ -25,6 +29,7 @@ from letterply.api.routes import (
     fonts,
     health,
     jobs,
+    keys,
     machines,
     materials,
     offers,
@@ -39,6 +44,7 @@ from letterply.api.routes import (
     stock,
     surveys,
     templates,
+    usage,
 )
 from letterply.api.security.guard import Guard
 from letterply.api.security.pace import Paces
@@ -47,7 +53,7 @@ from letterply.catalogue import Catalogue, load_catalogue
 from letterply.jobs import JobService, Previews
 from letterply.offers import OfferService
 from letterply.orders import OrderService
-from letterply.storage import Store
+from letterply.storage import Store, digest, sweep
 from letterply.workers import ComputePool
 
 __all__ = ["create_app"]
@@ -72,6 +78,8 @@ _ROUTERS = (
     stock,
     shops,
     templates,
+    keys,
+    usage,
     health,
     reading,
     page,
@@ -102,12 +110,13 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     settings = settings or Settings()
     catalogue = load_catalogue(*settings.catalogue_files)
     metrics = Metrics()
+    tracer = open_tracer(settings.traces_url)
 
     app = FastAPI(
         title="letterply",
         version=__version__,
         description=ABOUT,
-        lifespan=_lifespan(settings, catalogue, metrics),
+        lifespan=_lifespan(settings, catalogue, Watching(metrics, tracer)),
         docs_url=None,
         redoc_url=None,
     )
@@ -124,14 +133,22 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         },
     )
     app.add_middleware(HeadAsGet)
-    app.add_middleware(Guard, keys=settings.api_keys)
+    app.add_middleware(
+        Guard,
+        keys=settings.api_keys,
+        access=lambda: getattr(app.state, "access", None),
+        allowance=settings.allowance,
+        always=settings.open_to_all,
+    )
     app.add_middleware(RequestLog, metrics=metrics)
-    install_description(app, keys=bool(settings.api_keys))
+    if tracer is not None:
+        app.add_middleware(RequestTrace, tracer=tracer)
+    install_description(app)
     return app
 
 
 def _lifespan(
-    settings: Settings, catalogue: Catalogue, metrics: Metrics
+    settings: Settings, catalogue: Catalogue, watching: Watching
 ) -> Callable[[FastAPI], AbstractAsyncContextManager[None]]:
     """Return what keeps store, workers and services while the app runs."""
 
@@ -146,6 +163,7 @@ def _lifespan(
             memory_limit_bytes=settings.memory_limit_mb * 1_000_000,
             cache_folder=settings.data_folder / "compiled",
             preload=_WORKER_MODULES,
+            on_phase=watching.phase_over,
         )
         # Jobs wait as long as they must: their clients may ask again by id.
         pool = lane(settings.workers, warm_up=f"{_WARMING}:warm_worker")
@@ -155,9 +173,11 @@ def _lifespan(
         preview_lane = (
             hasty(previews, warm_up=f"{_WARMING}:warm_previews") if previews else short_lane
         )
-        lanes = (pool, short_lane, preview_lane)[: 3 if previews else 2]
+        lanes = {"jobs": pool, "short": short_lane}
+        lanes |= {"previews": preview_lane} if previews else {}
         try:
-            for started in lanes:  # on this thread: it lives as long as the workers should
+            # On this thread: it lives as long as the workers should.
+            for started in lanes.values():
                 started.start()
             order_service = OrderService(
                 store, short_lane, catalogue, settings.catalogue_files, drawing=pool
@@ -171,22 +191,16 @@ def _lifespan(
                 draw={"order": order_service.draw},
                 max_waiting=settings.max_waiting,
                 file_wait_s=settings.wait_s,
-                on_end=_noting(metrics),
+                on_end=watching.job_over,
             )
-            metrics.watch(
-                "letterply_jobs_under_way", "Jobs queued or running.", lambda: job_service.under_way
-            )
-            metrics.watch(
-                "letterply_pool_restarts_total",
-                "Worker pools replaced.",
-                lambda: sum(lane.restarts for lane in lanes),
-            )
+            watching.watch(lanes, job_service, order_service)
             worker = OwnWorker(settings)
+            app.state.access = store.access
             app.state.app_state = AppState(
                 settings,
                 catalogue,
                 job_service,
-                metrics,
+                watching.metrics,
                 order_service,
                 OfferService(job_service, order_service, catalogue, short_lane),
                 Previews(job_service, preview_lane),
@@ -197,25 +211,37 @@ def _lifespan(
             resumed = await job_service.resume()
             if await asyncio.to_thread(order_service.book.any_open):
                 worker.start()
+            sweeping = asyncio.create_task(_sweep_now_and_then(settings, store, order_service))
             _log.info("service started", extra={"resumed_jobs": resumed})
             try:
                 yield
             finally:
+                sweeping.cancel()
                 await asyncio.to_thread(worker.stop)
                 await job_service.close()
                 await order_service.estimates.close()
                 await asyncio.to_thread(order_service.close)
         finally:
-            for stopped in lanes:
+            watching.close()
+            for stopped in lanes.values():
                 await asyncio.to_thread(stopped.stop)
             store.close()
 
     return lifespan
 
 
-def _noting(metrics: Metrics) -> Callable[[str, str, float], None]:
-    def note(kind: str, outcome: str, seconds: float) -> None:
-        metrics.count("letterply_jobs_total", "Jobs computed.", kind=kind, outcome=outcome)
-        metrics.observe("letterply_job_seconds", "Time to compute a job.", seconds, kind=kind)
-
-    return note
+async def _sweep_now_and_then(
+    settings: Settings, store: Store, order_service: OrderService
+) -> None:
+    """Remove what nobody holds any more, for as long as the service runs."""
+    # The copies that workers read are not named by any row.
+    keep = [digest(path.read_bytes()) for path in settings.catalogue_files]
+    while True:
+        await asyncio.sleep(settings.sweep_every_s)
+        try:
+            swept = await asyncio.to_thread(sweep, store, rules_of(settings), keep)
+            await order_service.forget(swept.orders)
+        except Exception:  # the store is away, say: what is left goes next time
+            _log.exception("a sweep was cut off")
+        else:
+            _log.info("swept", extra=asdict(swept))

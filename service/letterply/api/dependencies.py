@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Annotated, cast
 
 from fastapi import Depends, Query, Request
@@ -15,16 +16,21 @@ from letterply.catalogue import Catalogue, Stock
 from letterply.jobs import JobService, Previews
 from letterply.offers import OfferService
 from letterply.orders import OrderService
+from letterply.storage import Allowance
 from letterply.workers import ComputePool
 
 __all__ = [
+    "AllowanceOf",
     "AppState",
     "AppStateOf",
+    "CustomerOffersOf",
     "JobServiceOf",
     "OfferServiceOf",
     "OrderServiceOf",
+    "OwnerOf",
     "Page",
     "PageOf",
+    "PreviewsOf",
     "SettingsOf",
     "ShopInView",
     "ShopOf",
@@ -43,8 +49,9 @@ class AppState:
         order_service: takes orders.
         offer_service: makes offers to customers.
         previews: draws recipes while they are typed.
-        lanes: pools of workers, that of jobs first.
+        lanes: pools of workers, by name: jobs, short, previews.
         start_worker: sees to it that a worker of the service's own is there, if it has one.
+        stopping: set when the service is told to stop: what would go on for long ends then.
         paces: how often customers may knock.
 
     """
@@ -56,9 +63,10 @@ class AppState:
     order_service: OrderService
     offer_service: OfferService
     previews: Previews
-    lanes: tuple[ComputePool, ...]
+    lanes: Mapping[str, ComputePool]
     start_worker: Callable[[], None]
     paces: Paces
+    stopping: asyncio.Event = field(default_factory=asyncio.Event)
 
 
 def _app_state(request: Request) -> AppState:
@@ -68,8 +76,30 @@ def _app_state(request: Request) -> AppState:
 AppStateOf = Annotated[AppState, Depends(_app_state)]
 
 
-def _job_service(app_state: AppStateOf) -> JobService:
-    return app_state.job_service
+def _owner(request: Request) -> str:
+    return cast(str, request.state.owner)
+
+
+OwnerOf = Annotated[str, Depends(_owner)]
+"""Whose things a request asks for; what routes are handed below shows and makes only those."""
+
+
+def _allowance(request: Request) -> Allowance:
+    return cast(Allowance, request.state.allowance)
+
+
+AllowanceOf = Annotated[Allowance, Depends(_allowance)]
+
+
+def _job_service(app_state: AppStateOf, owner: OwnerOf, allowance: AllowanceOf) -> JobService:
+    return app_state.job_service.of(owner, allowance)
+
+
+JobServiceOf = Annotated[JobService, Depends(_job_service)]
+
+
+def _previews(app_state: AppStateOf, owner: OwnerOf) -> Previews:
+    return app_state.previews.of(owner)
 
 
 def _settings(app_state: AppStateOf) -> Settings:
@@ -93,27 +123,37 @@ class ShopInView:
 
 
 def _shop(
-    app_state: AppStateOf,
+    job_service: JobServiceOf,
     shop: Annotated[
         str | None, Query(max_length=80, description="Name of a shop, in place of the default.")
     ] = None,
 ) -> ShopInView:
-    catalogue, found, _ = app_state.job_service.shops.resolved(shop)
+    catalogue, found, _ = job_service.shops.resolved(shop)
     stock = {s.key: s for s in found.stock} if found.version else catalogue.stock
     return ShopInView(catalogue, stock, found.units)
 
 
-def _order_service(app_state: AppStateOf) -> OrderService:
-    return app_state.order_service
+def _order_service(app_state: AppStateOf, owner: OwnerOf) -> OrderService:
+    return app_state.order_service.of(owner)
 
 
-def _offer_service(app_state: AppStateOf) -> OfferService:
+PreviewsOf = Annotated[Previews, Depends(_previews)]
+
+
+def _offer_service(app_state: AppStateOf, owner: OwnerOf) -> OfferService:
+    return app_state.offer_service.of(owner)
+
+
+def _customer_offers(app_state: AppStateOf) -> OfferService:
     return app_state.offer_service
+
+
+CustomerOffersOf = Annotated[OfferService, Depends(_customer_offers)]
+"""Offers by the link that a customer has, whoever made them."""
 
 
 OfferServiceOf = Annotated[OfferService, Depends(_offer_service)]
 OrderServiceOf = Annotated[OrderService, Depends(_order_service)]
-JobServiceOf = Annotated[JobService, Depends(_job_service)]
 SettingsOf = Annotated[Settings, Depends(_settings)]
 ShopOf = Annotated[ShopInView, Depends(_shop)]
 

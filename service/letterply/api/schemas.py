@@ -8,20 +8,26 @@ from __future__ import annotations
 
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
 __all__ = [
     "ArtworkDocument",
     "ArtworkPage",
     "CheckDocument",
     "CutterPage",
+    "EstimateDocument",
     "FileEntry",
     "FontDocument",
     "FontPage",
     "JobDocument",
+    "KeyDocument",
+    "KeyPage",
+    "KeyRequest",
+    "LiveDocument",
     "MachinePage",
     "MadeOfferDocument",
     "MaterialPage",
+    "NewKeyDocument",
     "OfferDocument",
     "OfferPage",
     "OrderOfferPage",
@@ -29,6 +35,7 @@ __all__ = [
     "PreviewDocument",
     "Problem",
     "ProofDocument",
+    "ReadyDocument",
     "ResultDocument",
     "ResultPage",
     "ShopPage",
@@ -38,6 +45,7 @@ __all__ = [
     "SurveyDocument",
     "TemplateDocument",
     "TemplatePage",
+    "UsageDocument",
 ]
 
 
@@ -56,6 +64,77 @@ class Problem(_Open):
     code: str = Field(description="stable; branch on this", examples=["unknown-unit"])
     field: str | None = Field(None, examples=["recipe.layers.0.thickness"])
     expected: str | None = Field(None, description="what would be right, in words")
+
+
+class KeyRequest(BaseModel):
+    """A key that is to be made."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    name: str = Field(
+        min_length=1, max_length=60, description="who holds it; goes to the log", examples=["bench"]
+    )
+    owner: str = Field(
+        pattern=r"^[a-z0-9][a-z0-9._-]{0,59}$",
+        description="whose things it reaches",
+        examples=["boathouse"],
+    )
+    scopes: list[Literal["read", "write", "metrics", "admin"]] = Field(
+        ["read", "write"], min_length=1, max_length=4
+    )
+    expires_at: AwareDatetime | None = Field(
+        None, description="from then on it opens nothing (RFC 3339)"
+    )
+
+
+class KeyDocument(_Open):
+    """A key; its secret is not kept."""
+
+    id: str
+    name: str
+    owner: str
+    scopes: list[str]
+    created_at: str
+    expires_at: str | None
+    revoked_at: str | None
+    valid: bool
+
+
+class NewKeyDocument(KeyDocument):
+    """A key that was made just now."""
+
+    secret: str = Field(description="shown once; send it as `Authorization: Bearer <secret>`")
+
+
+class KeyPage(_Open):
+    """The keys of the store."""
+
+    items: list[KeyDocument]
+
+
+class UsageDocument(_Open):
+    """What an owner has, and what it may have."""
+
+    owner: str
+    counts: dict[str, int] = Field(description="kind of thing -> how many")
+    stored_bytes: int
+    limits: dict[str, int | None]
+
+
+class LiveDocument(_Open):
+    """The service runs."""
+
+    status: Literal["live"]
+    version: str
+    engine_version: str
+
+
+class ReadyDocument(_Open):
+    """Whether the service is ready for work."""
+
+    status: Literal["ready", "not ready"]
+    checks: dict[str, bool]
+    missing: list[str] = Field(description="what is missing, in words")
 
 
 class FileEntry(_Open):
@@ -204,6 +283,13 @@ class OrderDocument(BaseModel):
     phase: str
     line_count: int
     links: dict[str, str]
+
+
+class EstimateDocument(_Open):
+    """What an order would make, take and cost; nothing is kept of it."""
+
+    summary: str
+    title: str
 
 
 class ReplyEntry(_Open):

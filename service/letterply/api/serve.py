@@ -45,11 +45,15 @@ def serve(
     import uvicorn
 
     from letterply.api.app import create_app
+    from letterply.api.http.connections import patient_protocol
     from letterply.api.http.logs import set_up_logging
 
     set_up_logging(log_level)
+    _vet_store(settings)
+    app = create_app(settings)
     config = uvicorn.Config(
-        create_app(settings),
+        app,
+        http=patient_protocol(settings.header_wait_s),
         log_config=None,
         access_log=False,
         server_header=False,
@@ -65,6 +69,10 @@ def serve(
             if not self.should_exit:
                 on_ready(f"http://{shown}:{port}")
 
+        async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+            app.state.app_state.stopping.set()  # what would go on for long ends now
+            await super().shutdown(sockets)
+
     server = Server(config)
     if stop is not None:
 
@@ -74,6 +82,26 @@ def serve(
 
         threading.Thread(target=watch, daemon=True).start()
     server.run(sockets=[listening])
+
+
+def _vet_store(settings: Settings) -> None:
+    """Open the store once, before anything listens: what is wrong with it is said in a sentence.
+
+    Raises:
+        LetterplyError: it cannot be opened; or the service would listen beyond this machine
+            (`keys-needed`) and there is no key.
+
+    """
+    from letterply.api.operate import opened_store
+    from letterply.errors import LetterplyError
+
+    with opened_store(settings) as store:
+        if settings.open_to_all and not settings.api_keys and not store.access.any():
+            raise LetterplyError(
+                f"listening on {settings.host} needs API keys: make one with `letterply keys make` "
+                "or set LETTERPLY_API_KEYS; without them the service answers on this machine only",
+                code="keys-needed",
+            )
 
 
 def _listen(host: str, port: int) -> socket.socket:
@@ -93,11 +121,10 @@ def _listen(host: str, port: int) -> socket.socket:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the service from the command line; return the exit code."""
-    from pydantic import ValidationError
-
-    from letterply.api.settings import Settings
+    from letterply.api.settings import read_settings
     from letterply.errors import LetterplyError
 
+    os.umask(0o077)  # what is stored is read by nobody else
     parser = argparse.ArgumentParser(prog="python -m letterply.api.serve", description=__doc__)
     parser.add_argument("--host", help="address to listen on")
     parser.add_argument("--port", type=int, help="port to listen on; 0 for any free one")
@@ -121,15 +148,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             waiting.replace(ready_file)
 
     try:
-        settings = Settings(**{k: v for k, v in given.items() if v is not None})
+        settings = read_settings(**{k: v for k, v in given.items() if v is not None})
         serve(settings, on_ready=announce, stop=stop, log_level=level)
-    except ValidationError as exc:
-        for error in exc.errors():
-            where = "".join(f"{part}: " for part in error["loc"])
-            print(
-                f"letterply: {where}{error['msg'].removeprefix('Value error, ')}", file=sys.stderr
-            )
-        return 2
     except (LetterplyError, OSError) as exc:
         print(f"letterply: {exc}", file=sys.stderr)
         return 2

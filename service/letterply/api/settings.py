@@ -8,15 +8,30 @@ from __future__ import annotations
 
 import ipaddress
 import os
+import re
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Literal, Self
+from typing import Any, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, SecretStr, field_validator, model_validator
-from pydantic_settings import BaseSettings, SettingsConfigDict
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    SecretStr,
+    ValidationError,
+    field_validator,
+    model_validator,
+)
+from pydantic_core import ErrorDetails
+from pydantic_settings import BaseSettings, SettingsConfigDict, SettingsError
 
-__all__ = ["ApiKey", "Settings", "is_loopback"]
+from letterply.errors import LetterplyError
+from letterply.storage import AccessKey, Allowance, is_owner
+
+__all__ = ["ApiKey", "OwnerLimits", "Settings", "is_loopback", "read_settings"]
 
 _MIN_SECRET = 16
+_PREFIX = "LETTERPLY_"
 
 
 def is_loopback(host: str) -> bool:
@@ -45,7 +60,9 @@ class ApiKey(BaseModel):
     Attributes:
         name: who holds the key; goes to the log.
         secret: what the client sends; at least 16 characters.
-        scopes: `read` for asking, `write` for having things made.
+        scopes: `read` for asking, `write` for having things made, `metrics` for watching, `admin`
+            for all and the keys.
+        owner: whose things it reaches; the name, in small letters, when left out.
 
     """
 
@@ -53,7 +70,8 @@ class ApiKey(BaseModel):
 
     name: str = Field(min_length=1, max_length=60)
     secret: SecretStr
-    scopes: frozenset[Literal["read", "write"]] = frozenset({"read", "write"})
+    scopes: frozenset[Literal["read", "write", "metrics", "admin"]] = frozenset({"read", "write"})
+    owner: str = ""
 
     @field_validator("secret")
     @classmethod
@@ -62,11 +80,35 @@ class ApiKey(BaseModel):
             raise ValueError(f"a secret has at least {_MIN_SECRET} characters")
         return secret
 
+    @model_validator(mode="after")
+    def _owned(self) -> Self:
+        if not self.owner:
+            of_name = re.sub(r"[^a-z0-9._-]+", "-", self.name.lower()).strip("-._")
+            object.__setattr__(self, "owner", of_name)
+        if not is_owner(self.owner):
+            raise ValueError("an owner is small letters, digits, dots and dashes, 60 at most")
+        return self
+
+    @property
+    def access(self) -> AccessKey:
+        """The key as those of the store are."""
+        return AccessKey("settings", self.name, self.owner, frozenset(self.scopes), "")
+
+
+class OwnerLimits(BaseModel):
+    """What one owner may use, where it differs from the rest; null for no limit."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    requests_per_minute: int | None = Field(None, ge=1)
+    jobs_under_way: int | None = Field(None, ge=1)
+    stored_bytes: int | None = Field(None, ge=1)
+
 
 class Settings(BaseSettings):
     """What the operator decides."""
 
-    model_config = SettingsConfigDict(env_prefix="LETTERPLY_", frozen=True, extra="ignore")
+    model_config = SettingsConfigDict(env_prefix=_PREFIX, frozen=True, extra="ignore")
 
     data_folder: Path = Field(
         default_factory=_data_folder, description="where results and fonts are kept"
@@ -107,7 +149,42 @@ class Settings(BaseSettings):
     catalogue_files: tuple[Path, ...] = Field(
         (), description="the shop's own catalogue files, laid over the shipped one in order"
     )
-    api_keys: tuple[ApiKey, ...] = Field((), description="who may use the service")
+    api_keys: tuple[ApiKey, ...] = Field(
+        (),
+        description="keys beside those of the store (`letterply keys`), as "
+        '`[{"name": "...", "secret": "...", "scopes": ["read", "write"], "owner": "..."}]`; they '
+        "cannot be revoked without a restart",
+    )
+    owner_requests_per_minute: int | None = Field(
+        1200, ge=1, description="requests a minute of one owner; only where keys are asked for"
+    )
+    owner_jobs_under_way: int | None = Field(
+        32, ge=1, description="jobs of one owner that wait or run at once, and as many open orders"
+    )
+    owner_stored_bytes: int | None = Field(
+        None, ge=1, description="bytes that are kept for one owner; no limit when left out"
+    )
+    owner_limits: Mapping[str, OwnerLimits] = Field(
+        {}, description='other limits for some owners, as `{"boathouse": {"jobs_under_way": 8}}`'
+    )
+    keep_days: float | None = Field(
+        None, gt=0, description="age at which results and closed orders are deleted; never if unset"
+    )
+    keep_bytes: int | None = Field(
+        None, ge=1, description="bytes of one owner above which its oldest results are deleted"
+    )
+    sweep_every_s: float = Field(
+        3600.0, ge=1, description="pause between sweeps of what nobody holds any more"
+    )
+    traces_url: str | None = Field(
+        None,
+        pattern=r"^https?://",
+        description="where traces are sent (OTLP by HTTP, as `http://127.0.0.1:4318/v1/traces`); "
+        "needs the extra `traces`; none are made when left out",
+    )
+    header_wait_s: float = Field(
+        20.0, gt=0, description="how long a client may take to send the head of a request"
+    )
     public_url: str | None = Field(
         None,
         pattern=r"^https?://[^/?#]+/?$",
@@ -135,12 +212,50 @@ class Settings(BaseSettings):
     )
 
     @model_validator(mode="after")
-    def _closed_by_default(self) -> Self:
-        if not self.api_keys and not is_loopback(self.host):
-            raise ValueError(
-                f"listening on {self.host} needs API keys (LETTERPLY_API_KEYS); "
-                "without them the service answers on this machine only"
-            )
+    def _told_apart(self) -> Self:
         if len({key.name for key in self.api_keys}) != len(self.api_keys):
             raise ValueError("every API key needs a name of its own")
         return self
+
+    @property
+    def open_to_all(self) -> bool:
+        """Whether others than this machine can reach it: then a key is always asked for."""
+        return not is_loopback(self.host)
+
+    def allowance(self, owner: str) -> Allowance:
+        """Return what an owner may use."""
+        usual = {
+            "requests_per_minute": self.owner_requests_per_minute,
+            "jobs_under_way": self.owner_jobs_under_way,
+            "stored_bytes": self.owner_stored_bytes,
+        }
+        own = self.owner_limits.get(owner)
+        return Allowance(**usual | (own.model_dump(exclude_unset=True) if own else {}))
+
+
+def read_settings(**given: Any) -> Settings:
+    """Return the settings of the environment, with what was given laid over.
+
+    Raises:
+        LetterplyError: `bad-settings`: all mistakes, each under the name of its variable.
+
+    """
+    try:
+        return Settings(**given)
+    except ValidationError as exc:
+        mistakes = [_in_words(error) for error in exc.errors(include_input=False)]
+    except SettingsError as exc:
+        name = str(exc).partition('"')[2].partition('"')[0]
+        mistakes = [f"{_variable(name)}: is not JSON as it should be"]
+    raise LetterplyError("; ".join(mistakes), code="bad-settings", data={"mistakes": mistakes})
+
+
+def _in_words(error: ErrorDetails) -> str:
+    name, *inner = error["loc"] or ("",)
+    where = " ".join([_variable(str(name)), *(f"[{part}]" for part in inner)])
+    said = error["msg"].removeprefix("Value error, ")
+    return f"{where}: {said[:1].lower()}{said[1:]}" if name else said
+
+
+def _variable(name: str) -> str:
+    return f"{_PREFIX}{name}".upper()

@@ -19,10 +19,9 @@ __all__ = ["main"]
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a worker from the command line; return the exit code."""
-    from pydantic import ValidationError
-
     from letterply.api.http.logs import set_up_logging
-    from letterply.api.settings import Settings
+    from letterply.api.operate import opened_store
+    from letterply.api.settings import read_settings
     from letterply.errors import LetterplyError
     from letterply.orders import WorkerPlan, run_worker
 
@@ -34,9 +33,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--stop-with-stdin", action="store_true", help="stop when stdin closes")
     given = vars(parser.parse_args(arguments))
     level, with_stdin = given.pop("log_level"), given.pop("stop_with_stdin")
+    os.umask(0o077)  # what is stored is read by nobody else
     try:
-        settings = Settings(**{k: v for k, v in given.items() if v is not None})
-    except ValidationError as exc:
+        settings = read_settings(**{k: v for k, v in given.items() if v is not None})
+    except LetterplyError as exc:
         print(f"letterply: {exc}", file=sys.stderr)
         return 2
     set_up_logging(level)
@@ -55,6 +55,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         dead_after_s=settings.dead_after_s,
     )
     try:
+        with opened_store(settings):
+            pass  # what is wrong with it is said in a sentence
         run_worker(plan, stop, lambda name: print(f"letterply worker {name}", flush=True))
     except (LetterplyError, OSError) as exc:
         print(f"letterply: {exc}", file=sys.stderr)

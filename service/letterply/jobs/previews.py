@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Mapping
+from copy import copy
 from typing import Any
 from weakref import WeakValueDictionary
 
@@ -64,7 +65,13 @@ class Previews:
     def __init__(self, job_service: JobService, lane: ComputePool | None = None) -> None:
         self._service = job_service
         self._lane = lane or job_service.short_lane
-        self._turns: WeakValueDictionary[str, _Turns] = WeakValueDictionary()
+        self._turns: WeakValueDictionary[tuple[str, str], _Turns] = WeakValueDictionary()
+
+    def of(self, owner: str) -> Previews:
+        """Return the same previews as one owner sees them."""
+        theirs = copy(self)
+        theirs._service = self._service.of(owner)
+        return theirs
 
     def _read(self, raw: Mapping[str, Any]) -> PreviewRequest:
         read_request(PreviewRequest, raw)
@@ -85,8 +92,8 @@ class Previews:
             wanted["shop"] = {"version": asked.shop.version}
         resources, _ = await asyncio.to_thread(self._service.resources, wanted)
         if asked.client is None:
-            return await self._lane.run(make_preview, recipe, resources)
-        turns = self._turns.setdefault(asked.client, _Turns())
+            return await self._make(recipe, resources)
+        turns = self._turns.setdefault((self._service.owner, asked.client), _Turns())
         turns.newest += 1
         mine = turns.newest
         if turns.drawn is not None:
@@ -94,7 +101,9 @@ class Previews:
         async with turns.lock:
             if turns.newest != mine:
                 raise _overtaken()
-            turns.drawn = self._lane.submit(make_preview, recipe, resources)
+            turns.drawn = self._lane.submit(
+                make_preview, recipe, resources, owner=self._service.owner
+            )
             try:
                 return await turns.drawn.result()
             except JobFailed as exc:
@@ -103,6 +112,10 @@ class Previews:
                 raise _overtaken() from exc
             finally:
                 turns.drawn = None
+
+    async def _make(self, recipe: Mapping[str, Any], resources: Resources) -> bytes:
+        owner = self._service.owner
+        return await self._lane.run(make_preview, recipe, resources, owner=owner)
 
 
 def _overtaken() -> Conflict:

@@ -14,21 +14,24 @@ import asyncio
 import logging
 import math
 from collections.abc import Awaitable, Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from copy import copy
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 from weakref import WeakValueDictionary
 
 from letterply import ENGINE_VERSION
-from letterply.errors import Conflict, JobFailed, LetterplyError
+from letterply.errors import Conflict, JobFailed, LetterplyError, NotFound
+from letterply.jobs.allowances import check_room, check_turn
 from letterply.jobs.files import make_files
+from letterply.jobs.handles import JobHandle, Run
 from letterply.jobs.identity import job_id
 from letterply.jobs.resources import Resources, resources_for
 from letterply.jobs.run import normalise_request, run_job
 from letterply.jobs.shops import Shops
 from letterply.jobs.vetting import vet_job
 from letterply.storage import (
+    Allowance,
     Finished,
     JobRecord,
     JobState,
@@ -38,7 +41,7 @@ from letterply.storage import (
     digest,
     facts_of_error,
 )
-from letterply.workers import ComputePool, Progress, Submitted
+from letterply.workers import ComputePool, Progress
 
 __all__ = ["JobHandle", "JobService"]
 
@@ -48,68 +51,10 @@ Draw = Callable[[bytes, Sequence[str]], Awaitable[dict[str, bytes]]]
 """Makes files of what is stored of a job; those that are made together with them come along."""
 
 
-@dataclass(slots=True, eq=False)
-class _Run:
-    """A job that is being computed."""
-
-    kind: str
-    request: dict[str, Any]
-    task: asyncio.Task[JobRecord] | None = None
-    submitted: Submitted[Finished] | None = None
-    kept: bool = False
-    keys: tuple[KeyRecord, ...] = ()
-
-
-class JobHandle:
-    """The right to a job that may still be running."""
-
-    def __init__(
-        self, job_service: JobService, id_: str, run: _Run | None, record: JobRecord | None
-    ) -> None:
-        self.id = id_
-        self._service = job_service
-        self._run = run
-        self._record = record
-
-    @property
-    def repeated(self) -> bool:
-        """Whether the answer was in the store already."""
-        return self._run is None
-
-    async def result(self, wait_s: float) -> JobRecord | None:
-        """Return the finished job, or None when it is still running after `wait_s`.
-
-        Raises:
-            LetterplyError: what the job failed with.
-
-        """
-        if self._record is None and self._run is not None and self._run.task is not None:
-            # Shielded: who stops waiting does not stop the job.
-            done, _ = await asyncio.wait((self._run.task,), timeout=wait_s)
-            if done:
-                self._record = self._run.task.result()
-        return self._record
-
-    async def keep(self) -> JobRecord:
-        """Keep the job although it is not finished, and return what is known of it."""
-        run = self._run
-        if run is not None:
-            run.kept = True
-            if run.task is None or not run.task.done():
-                await asyncio.to_thread(
-                    self._service.store.keep_waiting, self.id, run.kind, run.request
-                )
-                for key in run.keys:
-                    await asyncio.to_thread(self._service.store.save_key, key)
-            if run.task is not None and run.task.done():
-                error = run.task.exception()
-                if isinstance(error, LetterplyError):  # it failed while it was being kept
-                    await self._service.note_failure(self.id, error)
-        return await self._service.look_up(self.id)
-
-
 class JobService:
-    """Takes requests and sees that each is computed once.
+    """Takes requests and sees that each is computed once, whoever asks for it.
+
+    Who asked holds what was made, and sees nothing of others (`of`).
 
     Args:
         store: where finished jobs are kept.
@@ -151,9 +96,10 @@ class JobService:
         self._drawn: dict[tuple[str, frozenset[str]], asyncio.Task[JobRecord]] = {}
         self._max_waiting = max_waiting
         self._on_end = on_end
-        self._running: dict[str, _Run] = {}
+        self._running: dict[str, Run] = {}
         self._keys: dict[str, KeyRecord] = {}
         self._making: WeakValueDictionary[str, asyncio.Lock] = WeakValueDictionary()
+        self._allowance = Allowance()
         files = tuple(catalogue_files)
         self.shops = Shops(store, files)
         kept = [store.keep_file(path.read_bytes()) for path in files]
@@ -162,9 +108,37 @@ class JobService:
         self._catalogue_files = tuple(str(path) for _, path in kept)
 
     @property
+    def owner(self) -> str:
+        """Whose jobs these are."""
+        return self.store.owner
+
+    def of(self, owner: str, allowance: Allowance | None = None) -> JobService:
+        """Return the same service as one owner sees it, with what the owner may use."""
+        theirs = copy(self)
+        theirs.store = self.store.of(owner)
+        theirs.shops = self.shops.of(owner)
+        theirs._allowance = allowance or Allowance()
+        return theirs
+
+    @property
     def under_way(self) -> int:
-        """How many jobs are queued or running."""
+        """How many jobs of all owners are queued or running."""
         return len(self._running)
+
+    def check_room(self) -> None:
+        """Refuse what would be kept for an owner who has no room left; raises `OverAllowance`."""
+        check_room(self._allowance, self.store)
+
+    def check_turn(self, open_orders: int | None = None) -> None:
+        """Refuse work of an owner who has as much under way as may be; raises `OverAllowance`.
+
+        Counted are the jobs, or the orders where their number is given.
+        """
+        if open_orders is not None:
+            check_turn(self._allowance, self.owner, open_orders, "orders")
+        else:
+            mine = sum(self.owner in run.owners for run in self._running.values())
+            check_turn(self._allowance, self.owner, mine, "jobs")
 
     async def place(
         self, kind: str, request: Mapping[str, Any], *, key: str | None = None
@@ -174,7 +148,7 @@ class JobService:
         Args:
             kind: `stack`, `check` or `plan`.
             request: as it came.
-            key: owner and idempotency key, as one text.
+            key: idempotency key with its owner before it, as one text.
 
         Raises:
             InputError: the request cannot be met as written.
@@ -195,11 +169,14 @@ class JobService:
                 return answered
         record = await self._finished(id_)
         if record is not None:
+            new = await asyncio.to_thread(self.store.hold, kind, id_)
             if use is not None:
                 await asyncio.to_thread(self.store.save_key, use)
-            return JobHandle(self, id_, None, record)
+            return JobHandle(self, id_, None, record, repeated=not new)
         run = self._running.get(id_)
         if run is None:
+            self.check_turn()
+            await asyncio.to_thread(self.check_room)
             if self.under_way >= self._max_waiting:
                 raise JobFailed(
                     "Too many requests are under way: try again in a moment.", code="service-busy"
@@ -207,6 +184,8 @@ class JobService:
             if self.under_way >= self.pool.workers:  # what waits is not refused after the wait
                 await self._vet(kind, clean, resources)
             run = self._running.get(id_) or self._start(id_, kind, clean, resources)
+        if self.owner not in run.owners:
+            run.owners = (*run.owners, self.owner)
         if use is not None:
             self._keys[use.key] = use
             run.keys = (*run.keys, use)
@@ -222,7 +201,7 @@ class JobService:
     async def _vet(self, kind: str, clean: Mapping[str, Any], resources: Resources) -> None:
         """Refuse at once what needs no geometry to be refused; raises `InputError`."""
         try:
-            await self.short_lane.run(vet_job, kind, clean, resources)
+            await self.short_lane.run(vet_job, kind, clean, resources, owner=self.owner)
         except JobFailed:
             _log.warning("a job is queued without having been vetted")
 
@@ -297,7 +276,7 @@ class JobService:
             stored = await asyncio.to_thread(self.store.read_answer, record)
             if record.kind in self._draw:
                 return await self._draw[record.kind](stored, paths)
-            return await self.short_lane.run(make_files, stored, paths)
+            return await self.short_lane.run(make_files, stored, paths, owner=self.owner)
         except LetterplyError as error:
             unreadable = error.code in ("answer-outdated", "artifact-damaged")
             ours = record.kind not in self._draw and record.engine_version == ENGINE_VERSION
@@ -305,17 +284,19 @@ class JobService:
                 raise
         request = dict(record.request)
         resources, _ = await asyncio.to_thread(self.resources, request)
-        finished = await self.pool.run(self._job, record.kind, request, resources)
+        finished = await self.pool.run(self._job, record.kind, request, resources, owner=self.owner)
         await asyncio.to_thread(self.store.save_done, record.id, record.kind, request, finished)
-        return await self.short_lane.run(make_files, finished.answer, paths)
+        return await self.short_lane.run(make_files, finished.answer, paths, owner=self.owner)
 
     async def resume(self) -> int:
         """Take up jobs that were cut off; return how many."""
         waiting = await asyncio.to_thread(self.store.unfinished)
         for record in waiting:
             request = dict(record.request)
+            owners = await asyncio.to_thread(self.store.holders, record.kind, record.id)
+            theirs = self.of(owners[0] if owners else self.owner)
             try:
-                resources, sources = await asyncio.to_thread(self.resources, request)
+                resources, sources = await asyncio.to_thread(theirs.resources, request)
                 same = job_id(record.kind, request, sources) == record.id
             except LetterplyError:
                 same = False
@@ -326,8 +307,29 @@ class JobService:
                 )
                 await self.note_failure(record.id, error)
             elif record.id not in self._running:
-                self._start(record.id, record.kind, request, resources).kept = True
+                run = theirs._start(record.id, record.kind, request, resources)
+                run.kept, run.owners = True, owners
         return len(waiting)
+
+    async def let_go(self, kind: str, id_: str) -> None:
+        """Delete a job as far as its owner goes; one that nobody else wants is stopped.
+
+        Raises:
+            NotFound: `job-not-found`.
+
+        """
+        await asyncio.to_thread(self._end_holding, kind, id_)
+        run = self._running.get(id_)
+        if run is not None:
+            run.owners = tuple(o for o in run.owners if o != self.owner)
+            if not run.owners and run.task is not None:
+                run.task.cancel()
+
+    def _end_holding(self, kind: str, id_: str) -> None:
+        try:
+            self.store.let_go(kind, id_)
+        except NotFound as exc:
+            raise NotFound("job", id_) from exc
 
     async def note_failure(self, id_: str, error: LetterplyError) -> None:
         """Write the failure of a kept job down."""
@@ -341,28 +343,30 @@ class JobService:
             task.cancel()
         await asyncio.gather(*tasks, return_exceptions=True)
 
-    def _start(self, id_: str, kind: str, request: dict[str, Any], resources: Resources) -> _Run:
-        run = _Run(kind, request)
+    def _start(self, id_: str, kind: str, request: dict[str, Any], resources: Resources) -> Run:
+        run = Run(kind, request, owners=(self.owner,))
         self._running[id_] = run
         run.task = asyncio.create_task(self._compute(id_, run, resources))
         run.task.add_done_callback(lambda task: self._finish(id_, run, task))
         return run
 
-    def _finish(self, id_: str, run: _Run, task: asyncio.Task[JobRecord]) -> None:
+    def _finish(self, id_: str, run: Run, task: asyncio.Task[JobRecord]) -> None:
         self._running.pop(id_, None)
         for key in run.keys:
             self._keys.pop(key.key, None)
         if not task.cancelled():
             task.exception()  # seen: nobody may be waiting any more
 
-    async def _compute(self, id_: str, run: _Run, resources: Resources) -> JobRecord:
+    async def _compute(self, id_: str, run: Run, resources: Resources) -> JobRecord:
         began = asyncio.get_running_loop().time()
         outcome = "stopped"
         try:
-            run.submitted = self.pool.submit(self._job, run.kind, run.request, resources)
+            run.submitted = self.pool.submit(
+                self._job, run.kind, run.request, resources, owner=self.owner
+            )
             finished = await run.submitted.result()
             record = await asyncio.to_thread(
-                self.store.save_done, id_, run.kind, run.request, finished, run.keys
+                self.store.save_done, id_, run.kind, run.request, finished, run.keys, run.owners
             )
             outcome = "done"
         except LetterplyError as error:
@@ -385,7 +389,7 @@ class JobService:
             self._on_end(run.kind, outcome, asyncio.get_running_loop().time() - began)
         return record
 
-    async def _made_without_plan(self, run: _Run) -> dict[str, str]:
+    async def _made_without_plan(self, run: Run) -> dict[str, str]:
         """Return where the layers and checks are of a plan that took too long.
 
         They are the same as those of a check, so they are kept as one; one that was made before
@@ -401,7 +405,7 @@ class JobService:
     async def _finished(self, id_: str) -> JobRecord | None:
         def look() -> JobRecord | None:
             try:
-                record = self.store.job(id_)
+                record = self.store.job_of_any(id_)
             except LetterplyError:
                 return None
             return record if self._is_made(record) else None
@@ -430,7 +434,10 @@ class JobService:
                 expected="the same request once more in a moment",
             )
         record = await self._finished(known.job)
-        return JobHandle(self, known.job, None, record) if record is not None else None
+        if record is None:
+            return None
+        await asyncio.to_thread(self.store.hold, record.kind, record.id)
+        return JobHandle(self, known.job, None, record, repeated=True)
 
     def resources(self, request: Mapping[str, Any]) -> tuple[Resources, tuple[str, ...]]:
         """Return what a worker needs for this request, and the digests of it."""

@@ -18,7 +18,7 @@ from typing import TypeVar
 
 from letterply.errors import LetterplyError
 from letterply.jobs.packing import pack, unpack
-from letterply.storage import digest
+from letterply.storage import digest, shrink_folder
 
 __all__ = ["SharedAnswers"]
 
@@ -78,16 +78,4 @@ class SharedAnswers:
                 draft.write(data)
             Path(draft.name).replace(path)
             if int(path.name[:4], 16) % _LOOK_EVERY == 0:
-                self._shrink(path.parent)
-
-    def _shrink(self, folder: Path) -> None:
-        """Remove what was not used for longest, down to three quarters of the limit."""
-        entries = [(path.stat(), path) for path in folder.iterdir()]
-        size = sum(facts.st_size for facts, _ in entries)
-        if size <= self._limit_bytes:
-            return
-        for facts, path in sorted(entries, key=lambda entry: entry[0].st_mtime_ns):
-            path.unlink(missing_ok=True)
-            size -= facts.st_size
-            if size <= 0.75 * self._limit_bytes:
-                return
+                shrink_folder(path.parent, self._limit_bytes)

@@ -40,6 +40,10 @@ class Shops:
         self._store = store
         self._files = tuple(catalogue_files)
 
+    def of(self, owner: str) -> Shops:
+        """Return the shops of one owner."""
+        return Shops(self._store.of(owner), self._files)
+
     def put(
         self,
         name: str,
@@ -64,7 +68,14 @@ class Shops:
         """
         _check_name(name)
         document = read_shop(raw, self._files, text=text, toml=toml)
-        return self.shelf.put(name, canonical_json(document.normal()), canonical_json(raw), may)
+        file = document.catalogue_file()
+        return self.shelf.put(
+            name,
+            canonical_json(document.normal()),
+            canonical_json(raw),
+            canonical_json(file) if file else None,
+            may,
+        )
 
     def written(self, record: ShopRecord) -> dict[str, Any]:
         """Return the document of a shop as its maker wrote it."""

@@ -7,7 +7,7 @@ file that is set aside until it has proved usable. Of a picture the drawing that
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -80,9 +80,22 @@ def trace_upload(path: str, wish: TraceWish) -> tuple[bytes, dict[str, Any]]:
 
 
 async def take_upload(
-    store: Store, pool: ComputePool, kind: UploadKind, data: bytes, wish: TraceWish | None = None
+    store: Store,
+    pool: ComputePool,
+    kind: UploadKind,
+    data: bytes,
+    wish: TraceWish | None = None,
+    check_room: Callable[[], None] = lambda: None,
 ) -> tuple[Upload, bool]:
-    """Vet a file and keep it; return it and whether it is new.
+    """Vet a file and keep it; return it and whether it is new to its owner.
+
+    Args:
+        store: as its owner sees it.
+        pool: where it is vetted.
+        kind: what it is.
+        data: its bytes.
+        wish: how a picture is traced.
+        check_room: refuses what the owner has no room for.
 
     A picture (PNG, JPEG) is traced as `wish` says, and what was traced is kept as a drawing.
 
@@ -101,8 +114,9 @@ async def take_upload(
         return await asyncio.to_thread(store.upload, kind, id_), False
     except NotFound:
         pass
+    await asyncio.to_thread(check_room)
     with store.set_aside(data) as path:
-        facts = await pool.run(describe_upload, kind, id_, str(path)) | told
+        facts = await pool.run(describe_upload, kind, id_, str(path), owner=store.owner) | told
     if told:
         facts["summary"] += f" {traced_words(told['traced'])}"
     name = _name(kind, facts) or id_

@@ -18,7 +18,7 @@ from letterply.offers.model import (
     ReplyKind,
     token_digest,
 )
-from letterply.storage import Database, canonical_json, tables
+from letterply.storage import HOUSE, Database, canonical_json, tables
 
 __all__ = ["OfferBook", "require_open"]
 
@@ -33,8 +33,17 @@ _COLUMNS = tuple(
 class OfferBook:
     """Offers in a database. Instants are handed in (`letterply.offers.model.instant`)."""
 
-    def __init__(self, database: Database) -> None:
+    def __init__(self, database: Database, owner: str | None = None) -> None:
         self._database = database
+        self._owner = owner
+
+    def of(self, owner: str) -> OfferBook:
+        """Return the same book as one owner sees it; without an owner it is the customers'."""
+        return OfferBook(self._database, owner)
+
+    @property
+    def _mine(self) -> sa.ColumnElement[bool]:
+        return sa.true() if self._owner is None else tables.belongs(tables.offers, self._owner)
 
     def add(self, offer: Offer, token: str) -> Offer:
         """Keep an offer behind a token; of the token its digest alone is kept."""
@@ -46,6 +55,7 @@ class OfferBook:
             "content": canonical_json(_content(offer)).decode(),
             "created_at": offer.created_at,
             "ends_at": offer.ends_at,
+            "owner": self._owner or HOUSE,
         }
 
         def add(db: sa.Connection) -> None:
@@ -60,7 +70,7 @@ class OfferBook:
         """Return an offer; raises `NotFound` (`offer-not-found`)."""
 
         def look(db: sa.Connection) -> Offer | None:
-            return _one(db, tables.offers.c.id == offer_id)
+            return _one(db, sa.and_(tables.offers.c.id == offer_id, self._mine))
 
         found = self._database.read(look)
         if found is None:
@@ -107,9 +117,11 @@ class OfferBook:
         c = tables.offers.c
 
         def look(db: sa.Connection) -> list[Offer]:
-            wanted = sa.select(*_COLUMNS).order_by(c.seq.desc()).limit(limit + 1)
+            wanted = sa.select(*_COLUMNS).where(self._mine)
+            wanted = wanted.order_by(c.seq.desc()).limit(limit + 1)
             if after is not None:
-                last = db.execute(sa.select(c.seq).where(c.id == after)).scalar_one_or_none()
+                at = sa.select(c.seq).where(c.id == after, self._mine)
+                last = db.execute(at).scalar_one_or_none()
                 if last is None:
                     raise NotFound("offer", after)
                 wanted = wanted.where(c.seq < last)
@@ -124,7 +136,7 @@ class OfferBook:
 
     def of_jobs(self, jobs: Iterable[str]) -> tuple[Offer, ...]:
         """Return all offers that were made from any of these jobs, oldest first."""
-        wanted = sa.select(*_COLUMNS).where(tables.offers.c.job.in_(list(jobs)))
+        wanted = sa.select(*_COLUMNS).where(tables.offers.c.job.in_(list(jobs)), self._mine)
         wanted = wanted.order_by(tables.offers.c.seq)
         return tuple(self._database.read(lambda db: _with_replies(db, db.execute(wanted).all())))
 
@@ -136,6 +148,7 @@ class OfferBook:
             Conflict: `offer-agreed`.
 
         """
+        self.offer(offer_id)  # somebody else's is not there
 
         def withdraw(db: sa.Connection) -> None:
             known = _held(db, offer_id)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import asyncio
 import secrets
 from collections.abc import Callable, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import partial
@@ -108,6 +109,13 @@ class OfferService:
         self._clock = clock
         self._vault: Vault = open_vault(job_service.store.place)
         self._book = OfferBook(job_service.store.database)
+
+    def of(self, owner: str) -> OfferService:
+        """Return the same counter as one owner sees it; by itself it is the customers' door."""
+        theirs = copy(self)
+        theirs._jobs, theirs._orders = self._jobs.of(owner), self._orders.of(owner)
+        theirs._book = self._book.of(owner)
+        return theirs
 
     @property
     def now(self) -> str:

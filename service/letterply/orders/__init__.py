@@ -7,7 +7,7 @@ its progress, its sheets, programs, papers and quote.
 from letterply.orders.engine.worker import WorkerPlan, run_worker
 from letterply.orders.made import MadeLine, OrderedLine
 from letterply.orders.quote import Quote, SheetCost, make_quote
-from letterply.orders.service import OrderService
+from letterply.orders.service import OrderService, prepare_queues
 from letterply.orders.states import EventKind, LineState, OrderEvent, OrderPhase, OrderState
 
 __all__ = [
@@ -23,5 +23,6 @@ __all__ = [
     "SheetCost",
     "WorkerPlan",
     "make_quote",
+    "prepare_queues",
     "run_worker",
 ]

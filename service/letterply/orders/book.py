@@ -22,10 +22,12 @@ from letterply.orders.codec import Facts, ordered, plain
 from letterply.orders.pipeline.answers import Manifest, Problem
 from letterply.orders.states import FINAL_PHASES, EventKind, OrderEvent, OrderPhase, OrderState
 from letterply.storage import (
+    HOUSE,
     Artifact,
     Database,
     JobState,
     database_now,
+    hold,
     insert_waiting,
     mark_done,
     mark_failed,
@@ -58,6 +60,7 @@ class OrderBook:
         generation: int,
         start: Callable[[sa.Connection, int], None],
         damaged: bool = False,
+        owner: str = HOUSE,
     ) -> tuple[OrderState, bool]:
         """Keep an order and start it, in one transaction; return where it stands, and if it is new.
 
@@ -70,6 +73,7 @@ class OrderBook:
             generation: of the workflows.
             start: starts an attempt within the transaction.
             damaged: whether what was made is no longer whole; else one that is done is left alone.
+            owner: whose it is.
 
         """
         again = {OrderPhase.FAILED, OrderPhase.CANCELLED}
@@ -80,6 +84,7 @@ class OrderBook:
             if known is not None and known.phase not in again:
                 return False
             insert_waiting(db, order_id, "order", request, again=sorted(again))
+            hold(db, (owner,), "order", order_id)
             facts = {"content": content, "lines": lines, "designs": designs}
             facts |= _at_the_start(generation)
             if known is None:
@@ -162,6 +167,11 @@ class OrderBook:
             raise NotFound("order", order_id)
         return _state(row)
 
+    def count_open(self) -> int:
+        """Return how many orders are not finished."""
+        wanted = sa.select(sa.func.count()).where(tables.orders.c.phase.not_in(FINAL_PHASES))
+        return int(self._database.read(lambda db: db.execute(wanted).scalar_one()))
+
     def any_open(self) -> bool:
         """Tell whether any order is not finished."""
         wanted = (
@@ -170,6 +180,18 @@ class OrderBook:
             .limit(1)
         )
         return self._database.read(lambda db: db.execute(wanted).first()) is not None
+
+    def open_of(self, owner: str) -> tuple[int, int]:
+        """Return how many orders of an owner are open, and how many designs they have in all."""
+        c, h = tables.orders.c, tables.holdings.c
+        both = tables.orders.join(tables.holdings, h.id == c.job)
+        wanted = (
+            sa.select(sa.func.count(), sa.func.coalesce(sa.func.sum(c.designs), 0))
+            .select_from(both)
+            .where(h.owner == owner, h.kind == "order", c.phase.not_in(FINAL_PHASES))
+        )
+        count, designs = self._database.read(lambda db: db.execute(wanted).one())
+        return int(count), int(designs)
 
     def events(self, order_id: str, after: int = 0, limit: int = 500) -> tuple[OrderEvent, ...]:
         """Return events with a higher number, in order."""

@@ -12,6 +12,7 @@ import json
 import math
 import threading
 from collections.abc import Iterable, Mapping, Sequence
+from copy import copy
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -38,6 +39,8 @@ from letterply.orders.pipeline.task_requests import PapersRequest, Sources
 from letterply.orders.states import OrderEvent, OrderPhase, OrderState
 from letterply.requests import OrderRequest, read_request
 from letterply.storage import (
+    HOUSE,
+    Database,
     JobRecord,
     JobState,
     KeyRecord,
@@ -54,12 +57,40 @@ from letterply.workers import ComputePool
 if TYPE_CHECKING:
     from letterply.orders.engine.engine import Queueing
 
-__all__ = ["OrderService"]
+__all__ = ["OrderService", "prepare_queues"]
 
 _OWN = "own-"
 
 _MOST_REVISED = 20
 """How many orders back it is asked what an order revises."""
+
+
+def prepare_queues(database: Database) -> None:
+    """Make the tables of the queues, if they are not there yet."""
+    from letterply.orders.engine.engine import prepare
+
+    database.patiently(lambda: prepare(database.url))
+
+
+class _QueueLine:
+    """The connection to the queues, one for all owners."""
+
+    def __init__(self) -> None:
+        self._queueing: Queueing | None = None
+        self._lock = threading.Lock()
+
+    def get(self, database: Database) -> Queueing:
+        with self._lock:
+            if self._queueing is None:
+                from letterply.orders.engine.engine import Queueing
+
+                prepare_queues(database)
+                self._queueing = Queueing(database.url)
+            return self._queueing
+
+    def close(self) -> None:
+        if self._queueing is not None:
+            self._queueing.close()
 
 
 class OrderService:
@@ -92,9 +123,15 @@ class OrderService:
         self.shops = Shops(store, files)
         self._files = tuple(store.keep_file(path.read_bytes()) for path in files)
         self._vault: Vault = open_vault(store.place)
-        self._queueing: Queueing | None = None
-        self._lock = threading.Lock()
         self.book = OrderBook(store.database)
+        self._line = _QueueLine()
+
+    def of(self, owner: str) -> OrderService:
+        """Return the same counter as one owner sees it."""
+        theirs = copy(self)
+        theirs._store = self._store.of(owner)
+        theirs.shops = self.shops.of(owner)
+        return theirs
 
     async def vet(
         self,
@@ -125,6 +162,7 @@ class OrderService:
             dict(order.shop),
             [str(path) for path in self._catalogue_files(order.shop)],
             fonts,
+            owner=self._store.owner,
         )
         add_measures(order, measures)
         return order, measures
@@ -153,6 +191,7 @@ class OrderService:
             [str(path) for path in self._catalogue_files(order.shop)],
             fonts,
             drawings,
+            owner=self._store.owner,
         )
         with speaking(shop.units):
             return estimate_order(order, sample, rehearsed, shop)
@@ -212,9 +251,40 @@ class OrderService:
         """Return where an order stands; raises `NotFound` (`order-not-found`)."""
 
         def look() -> tuple[OrderState, JobRecord]:
-            return self.book.state(order_id), self._store.job(order_id)
+            return self._state(order_id), self._store.job(order_id)
 
         return await asyncio.to_thread(look)
+
+    async def open_count(self) -> int:
+        """Return how many orders of the owner are open."""
+        count, _ = await asyncio.to_thread(self.book.open_of, self._store.owner)
+        return count
+
+    async def let_go(self, order_id: str) -> None:
+        """Delete an order that is over, and all that it made.
+
+        Raises:
+            NotFound: `order-not-found`.
+            Conflict: `order-unfinished`; it is to be cancelled first.
+
+        """
+
+        def end() -> None:
+            if not self._state(order_id).final:
+                raise Conflict(
+                    "The order is not finished.",
+                    code="order-unfinished",
+                    expected=f"POST /v1/orders/{order_id}/cancel first",
+                )
+            if self._store.let_go("order", order_id):
+                self.queueing.forget(order_id)
+
+        await asyncio.to_thread(end)
+
+    async def forget(self, order_ids: Iterable[str]) -> None:
+        """Remove what the queues remember of orders that were deleted."""
+        for order_id in order_ids:
+            await asyncio.to_thread(self.queueing.forget, order_id)
 
     async def events(self, order_id: str, after: int) -> tuple[OrderEvent, ...]:
         """Return the events of an order with a higher number."""
@@ -266,20 +336,12 @@ class OrderService:
 
     def close(self) -> None:
         """Close all connections."""
-        if self._queueing is not None:
-            self._queueing.close()
+        self._line.close()
 
     @property
     def queueing(self) -> Queueing:
         """The queues; connected at the first use, for the engine takes a while to load."""
-        with self._lock:
-            if self._queueing is None:
-                from letterply.orders.engine.engine import Queueing, prepare
-
-                database = self._store.database
-                database.patiently(lambda: prepare(database.url))
-                self._queueing = Queueing(database.url)
-            return self._queueing
+        return self._line.get(self._store.database)
 
     def _content(self, order_id: str) -> Facts:
         found: Facts = json.loads(self._vault.read(self.book.state(order_id).content))
@@ -291,7 +353,11 @@ class OrderService:
         sources = sources or self._fonts(order)[1]
         earlier = self._earlier(order.options.revises)
         facts = plain(order)
-        id_ = job_id("order", facts, sources.digests)
+        owner = self._store.owner
+        # Of one owner alone: what two ask for is cancelled and revised by each for itself. What
+        # is the same in both is still found out once, in the vault.
+        whose = () if owner == HOUSE else (f"owner {owner}",)
+        id_ = job_id("order", facts, (*sources.digests, *whose))
         if key is not None:
             use = KeyRecord(key, digest(canonical_json({"kind": "order", "request": facts})), id_)
             known = self._store.key(key)
@@ -306,20 +372,27 @@ class OrderService:
         )
         designs = len({line.design for line in order.lines})
         queueing = self.queueing
+        # Small orders first: a low number is taken up before a high one. What its owner has open
+        # counts along, so that many orders get no more turns than a long one.
+        _, ahead = self.book.open_of(owner)
         state, new = self.book.accept(
             id_,
             {"title": order.title, "lines": len(order.lines), "copies": order.pieces},
             content,
             lines=len(order.lines),
             designs=designs,
-            # Small orders first: a low number is taken up before a high one.
             generation=queueing.generation,
-            start=lambda db, attempt: queueing.start_order(db, id_, attempt, designs),
+            start=lambda db, attempt: queueing.start_order(db, id_, attempt, ahead + designs),
             damaged=self._is_damaged(id_),
+            owner=owner,
         )
         if key is not None:
             self._store.save_key(use)
         return state, new
+
+    def _state(self, order_id: str) -> OrderState:
+        self._store.require("order", order_id)
+        return self.book.state(order_id)
 
     def _is_damaged(self, order_id: str) -> bool:
         try:
@@ -340,7 +413,7 @@ class OrderService:
         return all(a is not None and self._vault.is_whole(a) for a in answers)
 
     def _again(self, order_id: str) -> OrderState:
-        state = self.book.state(order_id)
+        state = self._state(order_id)
         if not state.final:
             raise Conflict("The order is not finished.", code="order-unfinished")
         content = self._content(order_id)
@@ -361,7 +434,7 @@ class OrderService:
         if not order_id:
             return []
         try:
-            layout = self.book.state(order_id).layout
+            layout = self._state(order_id).layout
         except NotFound as exc:
             raise InputError(
                 f"There is no earlier order {order_id!r}.",
@@ -372,7 +445,7 @@ class OrderService:
         return list(json.loads(self._vault.read(layout))["sheets"]) if layout else []
 
     def _cancel(self, order_id: str) -> OrderState:
-        state = self.book.state(order_id)
+        state = self._state(order_id)
         if self.book.end(order_id, OrderPhase.CANCELLED, Problem.of(_CANCELLED), state.attempt):
             self.queueing.cancel(order_id, state.attempt)
         return self.book.state(order_id)

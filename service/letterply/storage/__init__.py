@@ -5,8 +5,22 @@ says that they are not; SQLite and a folder, or PostgreSQL and a bucket.
 """
 
 from letterply.storage import tables
-from letterply.storage.database import FROZEN_S, Database, database_now, sqlite_url
+from letterply.storage.access import SCOPES, AccessKey, AccessKeys, digest_of_secret
+from letterply.storage.backup import BackupFacts, backup, restore
+from letterply.storage.bucket import probe_bucket
+from letterply.storage.clock import utc_now, utc_text
+from letterply.storage.database import (
+    FROZEN_S,
+    Database,
+    database_now,
+    layout_of,
+    newest_layout,
+    sqlite_url,
+)
+from letterply.storage.folders import shrink_folder
 from letterply.storage.identity import canonical_json, digest
+from letterply.storage.job_rows import insert_waiting, mark_done, mark_failed
+from letterply.storage.owners import HOUSE, Allowance, Usage, hold, is_owner
 from letterply.storage.places import vault_place
 from letterply.storage.records import (
     FAULTS,
@@ -21,13 +35,20 @@ from letterply.storage.records import (
     facts_of_error,
 )
 from letterply.storage.shops import ShopRecord, ShopShelf
-from letterply.storage.store import Store, insert_waiting, mark_done, mark_failed
+from letterply.storage.store import Store
+from letterply.storage.sweeping import SweepRules, Swept, sweep
 from letterply.storage.vault import Vault, open_vault
 
 __all__ = [
     "FAULTS",
     "FROZEN_S",
+    "HOUSE",
+    "SCOPES",
+    "AccessKey",
+    "AccessKeys",
+    "Allowance",
     "Artifact",
+    "BackupFacts",
     "Database",
     "Finished",
     "JobRecord",
@@ -36,19 +57,34 @@ __all__ = [
     "ShopRecord",
     "ShopShelf",
     "Store",
+    "SweepRules",
+    "Swept",
     "Upload",
     "UploadKind",
+    "Usage",
     "Vault",
+    "backup",
     "canonical_json",
     "database_now",
     "digest",
+    "digest_of_secret",
     "error_from_facts",
     "facts_of_error",
+    "hold",
     "insert_waiting",
+    "is_owner",
+    "layout_of",
     "mark_done",
     "mark_failed",
+    "newest_layout",
     "open_vault",
+    "probe_bucket",
+    "restore",
+    "shrink_folder",
     "sqlite_url",
+    "sweep",
     "tables",
+    "utc_now",
+    "utc_text",
     "vault_place",
 ]

@@ -7,24 +7,43 @@ checked against the digest when they are read.
 
 from __future__ import annotations
 
+import contextlib
+import math
 import os
 import time
 import uuid
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
-from typing import Protocol
+from typing import BinaryIO, Protocol
 
 from letterply.errors import LetterplyError
 from letterply.storage.identity import digest, is_digest
 
-__all__ = ["BlobFolder", "Blobs", "damaged", "whole_file"]
+__all__ = ["BlobFolder", "Blobs", "damaged", "make_private", "private_file", "whole_file"]
 
 _FOLDERS = tuple(f"{n:02x}" for n in range(256))
 """What a digest begins with."""
 
 _STALE_S = 3600.0
 """A file set aside for longer belongs to a process that is gone."""
+
+
+_OWN_FOLDER, _OWN_FILE = 0o700, 0o600
+"""Only the user who runs the service reads what is stored."""
+
+
+def make_private(folder: Path) -> None:
+    """Make a folder that only this user can enter; one that is there is closed to others."""
+    folder.mkdir(parents=True, exist_ok=True, mode=_OWN_FOLDER)
+    with contextlib.suppress(PermissionError):  # somebody else's, who sees to it
+        folder.chmod(_OWN_FOLDER)
+
+
+def private_file(path: Path) -> BinaryIO:
+    """Open a new file for writing that only this user can read; raises `FileExistsError`."""
+    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+    return os.fdopen(os.open(path, flags, _OWN_FILE), "wb")
 
 
 class Blobs(Protocol):
@@ -44,6 +63,15 @@ class Blobs(Protocol):
 
     def set_aside(self, data: bytes) -> AbstractContextManager[Path]:
         """Give a file with these bytes that is gone when the context ends."""
+
+    def stored_before(self, before: float) -> Iterator[str]:
+        """Yield the names of blobs that nobody has stored since then (seconds since 1970)."""
+
+    def remove(self, name: str, before: float) -> int:
+        """Remove a blob, unless somebody has stored it again since; return its bytes, or 0."""
+
+    def tidy(self, keep: Collection[str] = ()) -> None:
+        """Remove files that processes left behind that are gone; `keep` names some to leave."""
 
 
 def damaged(name: str) -> LetterplyError:
@@ -69,12 +97,12 @@ class BlobFolder:
     def __init__(self, root: Path) -> None:
         self._kept = root / "blobs"
         self._incoming = root / "incoming"
-        self._kept.mkdir(parents=True, exist_ok=True)
-        self._incoming.mkdir(parents=True, exist_ok=True)
+        for folder in (root, self._kept, self._incoming):
+            make_private(folder)
         # All at once, so that of what is kept later only its own folder must be flushed.
         if sum(1 for _ in self._kept.iterdir()) < len(_FOLDERS):
             for name in _FOLDERS:
-                (self._kept / name).mkdir(exist_ok=True)
+                (self._kept / name).mkdir(exist_ok=True, mode=_OWN_FOLDER)
             _flush_folder(self._kept)
         self._sweep()
 
@@ -101,7 +129,7 @@ class BlobFolder:
         folders: set[Path] = set()
         for name, data in files.items():
             target = self.path(digests[name])
-            if self.holds(digests[name]):
+            if self.holds(digests[name]) and _touched(target):
                 continue
             waiting = self._write(data)
             waiting.replace(target)
@@ -134,10 +162,39 @@ class BlobFolder:
         finally:
             waiting.unlink(missing_ok=True)
 
+    def stored_before(self, before: float) -> Iterator[str]:
+        """Yield the names of blobs that nobody has stored since then (seconds since 1970)."""
+        for folder in sorted(self._kept.iterdir()):
+            for file in sorted(folder.iterdir()):
+                if is_digest(file.name) and _age(file) < before:
+                    yield file.name
+
+    def remove(self, name: str, before: float) -> int:
+        """Remove a blob, unless somebody has stored it again since; return its bytes, or 0.
+
+        It is put aside first: who stores it while that happens either finds it there and marks it
+        (then it is put back), or does not find it and writes it anew.
+        """
+        aside = self._incoming / f"{name}.{uuid.uuid4().hex}"
+        try:
+            self.path(name).rename(aside)
+        except FileNotFoundError:
+            return 0  # another sweep was faster
+        facts = aside.stat()
+        if facts.st_mtime >= before:
+            aside.rename(self.path(name))
+            return 0
+        aside.unlink()
+        return facts.st_size
+
+    def tidy(self, keep: Collection[str] = ()) -> None:
+        """Remove files that processes left behind that are gone."""
+        self._sweep()
+
     def _write(self, data: bytes) -> Path:
         waiting = self._incoming / uuid.uuid4().hex
         try:
-            with waiting.open("xb") as out:
+            with private_file(waiting) as out:
                 out.write(data)
                 out.flush()
                 os.fsync(out.fileno())
@@ -154,6 +211,22 @@ class BlobFolder:
                     waiting.unlink()
             except FileNotFoundError:
                 continue  # another process swept it
+
+
+def _touched(file: Path) -> bool:
+    """Mark a file as stored now; tell whether it is still there."""
+    try:
+        os.utime(file)
+    except FileNotFoundError:
+        return False
+    return True
+
+
+def _age(file: Path) -> float:
+    try:
+        return file.stat().st_mtime
+    except FileNotFoundError:
+        return math.inf
 
 
 def _flush_folder(folder: Path) -> None:

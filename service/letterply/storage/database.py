@@ -8,6 +8,7 @@ waits for an answer is told after a while (`store-busy`); a worker waits for as 
 
 from __future__ import annotations
 
+import contextlib
 import sqlite3
 import threading
 import time
@@ -18,11 +19,21 @@ from typing import Any, TypeVar
 import sqlalchemy as sa
 from alembic import command
 from alembic.config import Config
+from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
 from alembic.util import CommandError
 
 from letterply.errors import LetterplyError
 
-__all__ = ["FROZEN_S", "PATIENCE_S", "Database", "database_now", "sqlite_url"]
+__all__ = [
+    "FROZEN_S",
+    "PATIENCE_S",
+    "Database",
+    "database_now",
+    "layout_of",
+    "newest_layout",
+    "sqlite_url",
+]
 
 T = TypeVar("T")
 
@@ -64,6 +75,7 @@ class Database:
         options: dict[str, Any] = {}
         if self._embedded:
             options = {"connect_args": {"timeout": min(_BUSY_S, patience_s)}}
+            _close_to_others(Path(url.removeprefix("sqlite:///")))
         self.engine = sa.create_engine(url, pool_pre_ping=not self._embedded, **options)
         if self._embedded:
             sa.event.listen(self.engine, "connect", _prepare_sqlite)
@@ -92,6 +104,17 @@ class Database:
         def once() -> T:
             with self.engine.begin() as connection:
                 return use(connection)
+
+        return self.patiently(once)
+
+    def snapshot(self, use: Callable[[sa.Connection], T]) -> T:
+        """Return what `use` finds; it sees one state of the database, and holds nobody up."""
+        level = {} if self._embedded else {"isolation_level": "REPEATABLE READ"}
+
+        def once() -> T:
+            with self.engine.connect() as connection:
+                options = {**level, "letterply_only_reads": True}
+                return use(connection.execution_options(**options))
 
         return self.patiently(once)
 
@@ -129,8 +152,7 @@ class Database:
             pause = min(2.0, 2 * pause)
 
     def _migrate(self) -> None:
-        config = Config()
-        config.set_main_option("script_location", str(Path(__file__).with_name("migrations")))
+        config = _alembic()
 
         def upgrade(connection: sa.Connection) -> None:
             if not self._embedded:  # one process at a time; SQLite's transaction sees to it itself
@@ -149,6 +171,40 @@ class Database:
                 code="store-layout",
                 data={"found": str(exc)},
             ) from exc
+
+
+def _alembic() -> Config:
+    config = Config()
+    config.set_main_option("script_location", str(Path(__file__).with_name("migrations")))
+    return config
+
+
+def newest_layout() -> str:
+    """Return the revision of the tables that this version knows."""
+    return str(ScriptDirectory.from_config(_alembic()).get_current_head())
+
+
+def layout_of(url: str) -> str | None:
+    """Return the revision of the tables in a database, which is left as it is; None without any.
+
+    Raises `sqlalchemy.exc.SQLAlchemyError` when it does not answer.
+    """
+    if url.startswith("sqlite") and not Path(url.removeprefix("sqlite:///")).exists():
+        return None
+    engine = sa.create_engine(url)
+    try:
+        with engine.connect() as connection:
+            options = {"version_table": "letterply_layout"}
+            return MigrationContext.configure(connection, opts=options).get_current_revision()
+    finally:
+        engine.dispose()
+
+
+def _close_to_others(file: Path) -> None:
+    """Let only this user read the file of a database; its log and index follow it (SQLite)."""
+    with contextlib.suppress(OSError):  # what cannot be opened is told by who opens it
+        file.touch(mode=0o600)
+        file.chmod(0o600)
 
 
 def _passes(error: sa.exc.DBAPIError) -> bool:
@@ -184,4 +240,5 @@ def _begin_sqlite(connection: sa.Connection) -> None:
     if connection.get_execution_options().get("isolation_level") == "AUTOCOMMIT":
         return
     # IMMEDIATE: wait for other writers here, not in the middle of the work.
-    connection.exec_driver_sql("BEGIN IMMEDIATE")
+    only_reads = connection.get_execution_options().get("letterply_only_reads")
+    connection.exec_driver_sql("BEGIN" if only_reads else "BEGIN IMMEDIATE")

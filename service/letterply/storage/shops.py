@@ -46,32 +46,33 @@ class ShopRecord:
 
 
 class ShopShelf:
-    """The shops of a store. Any thread may call it."""
+    """The shops of a store's owner. Any thread may call it."""
 
     def __init__(self, store: Store) -> None:
         self._store = store
 
     def find(self, name: str) -> ShopRecord:
         """Return a shop; raises `NotFound` (`shop-not-found`)."""
-        return self._store.database.read(lambda db: _find(db, name))
+        return self._store.database.read(lambda db: self._find(db, name))
 
     def usual(self) -> ShopRecord | None:
         """Return the shop that is taken where none is named, or None."""
-        wanted = sa.select(*_COLUMNS).where(tables.shops.c.usual)
+        wanted = sa.select(*_COLUMNS).where(self._ours, tables.shops.c.usual)
         row = self._store.database.read(lambda db: db.execute(wanted).one_or_none())
         return ShopRecord(*row) if row else None
 
     def page(self, *, limit: int, after: str | None = None) -> tuple[tuple[ShopRecord, ...], bool]:
         """Return up to `limit` shops by name, and whether there are more."""
         name = tables.shops.c.name
-        wanted = sa.select(*_COLUMNS).where(name > (after or "")).order_by(name).limit(limit + 1)
+        wanted = sa.select(*_COLUMNS).where(self._ours, name > (after or ""))
+        wanted = wanted.order_by(name).limit(limit + 1)
         rows = self._store.database.read(lambda db: db.execute(wanted).all())
         return tuple(ShopRecord(*row) for row in rows[:limit]), len(rows) > limit
 
     def has_had(self, name: str, version: str) -> bool:
         """Tell whether a shop of this name is, or was, at this version."""
         c = tables.shop_versions.c
-        wanted = sa.select(c.version).where(c.name == name, c.version == version)
+        wanted = sa.select(c.version).where(self._of(name), c.version == version)
         return self._store.database.read(lambda db: db.execute(wanted).first()) is not None
 
     def versions(self, name: str) -> tuple[tuple[str, str], ...]:
@@ -79,7 +80,7 @@ class ShopShelf:
         c = tables.shop_versions.c
         wanted = (
             sa.select(c.version, c.created_at)
-            .where(c.name == name)
+            .where(self._of(name))
             .order_by(c.created_at.desc(), c.version)
         )
         rows = self._store.database.read(lambda db: db.execute(wanted).all())
@@ -90,6 +91,7 @@ class ShopShelf:
         name: str,
         normal: bytes,
         written: bytes,
+        catalogue: bytes | None = None,
         may: Callable[[str | None], None] = lambda version: None,
     ) -> tuple[ShopRecord, bool]:
         """Store a shop; return it and whether it is new.
@@ -98,27 +100,31 @@ class ShopShelf:
             name: of it.
             normal: its document in normal form.
             written: its document as it was written.
+            catalogue: its own catalogue file, where it has one.
             may: is told the version that is replaced, or None, within the transaction; raises to
                 leave it.
 
         """
         version, _ = self._store.keep_file(normal)
         as_written, _ = self._store.keep_file(written)
+        own = self._store.keep_file(catalogue)[0] if catalogue is not None else None
+        owner = self._store.owner
 
         def save(db: sa.Connection) -> bool:
             now = _now()
-            found = _row(db, name)
+            found = self._row(db, name)
             may(found.version if found else None)
             facts = {"version": version, "written": as_written, "changed_at": now}
             table = tables.shops
             if found is None:
-                db.execute(sa.insert(table).values(name=name, created_at=now, **facts))
+                db.execute(sa.insert(table).values(owner=owner, name=name, created_at=now, **facts))
             elif (found.version, found.written) != (version, as_written):
-                db.execute(sa.update(table).where(table.c.name == name).values(**facts))
+                db.execute(sa.update(table).where(self._named(name)).values(**facts))
             c = tables.shop_versions.c
-            known = sa.select(c.version).where(c.name == name, c.version == version)
+            known = sa.select(c.version).where(self._of(name), c.version == version)
             if db.execute(known).first() is None:
-                row = {"name": name, "version": version, "created_at": now}
+                row = {"owner": owner, "name": name, "version": version, "catalogue": own}
+                row["created_at"] = now
                 db.execute(sa.insert(tables.shop_versions).values(row))
             return found is None
 
@@ -136,8 +142,8 @@ class ShopShelf:
         """Remove a shop; its versions stay for what names them. Raises `NotFound`."""
 
         def drop(db: sa.Connection) -> None:
-            may(_find(db, name).version)
-            db.execute(sa.delete(tables.shops).where(tables.shops.c.name == name))
+            may(self._find(db, name).version)
+            db.execute(sa.delete(tables.shops).where(self._named(name)))
 
         self._store.database.write(drop)
 
@@ -147,9 +153,10 @@ class ShopShelf:
         def choose(db: sa.Connection) -> None:
             table = tables.shops
             if name is not None:
-                _find(db, name)
-            db.execute(sa.update(table).where(table.c.usual).values(usual=False))
-            db.execute(sa.update(table).where(table.c.name == name).values(usual=True))
+                self._find(db, name)
+            db.execute(sa.update(table).where(self._ours, table.c.usual).values(usual=False))
+            if name is not None:
+                db.execute(sa.update(table).where(self._named(name)).values(usual=True))
 
         self._store.database.write(choose)
 
@@ -157,17 +164,26 @@ class ShopShelf:
         """Return the bytes of a document; raises `artifact-damaged`."""
         return self._store.path_of(digest).read_bytes()
 
+    @property
+    def _ours(self) -> sa.ColumnElement[bool]:
+        return tables.belongs(tables.shops, self._store.owner)
 
-def _row(db: sa.Connection, name: str) -> ShopRecord | None:
-    row = db.execute(sa.select(*_COLUMNS).where(tables.shops.c.name == name)).one_or_none()
-    return ShopRecord(*row) if row else None
+    def _named(self, name: str) -> sa.ColumnElement[bool]:
+        return sa.and_(self._ours, tables.shops.c.name == name)
 
+    def _of(self, name: str) -> sa.ColumnElement[bool]:
+        versions = tables.shop_versions
+        return sa.and_(tables.belongs(versions, self._store.owner), versions.c.name == name)
 
-def _find(db: sa.Connection, name: str) -> ShopRecord:
-    found = _row(db, name)
-    if found is None:
-        raise NotFound("shop", name)
-    return found
+    def _row(self, db: sa.Connection, name: str) -> ShopRecord | None:
+        row = db.execute(sa.select(*_COLUMNS).where(self._named(name))).one_or_none()
+        return ShopRecord(*row) if row else None
+
+    def _find(self, db: sa.Connection, name: str) -> ShopRecord:
+        found = self._row(db, name)
+        if found is None:
+            raise NotFound("shop", name)
+        return found
 
 
 def _now() -> str:

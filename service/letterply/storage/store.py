@@ -9,22 +9,23 @@ write-ahead log, local disk) or a PostgreSQL server; several processes may use e
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from contextlib import AbstractContextManager
-from datetime import UTC, datetime
+from copy import copy
 from pathlib import Path
 from typing import Any
 
 import sqlalchemy as sa
-from sqlalchemy.dialects import postgresql, sqlite
 
-from letterply import ENGINE_VERSION
 from letterply.errors import NotFound
 from letterply.storage import tables
-from letterply.storage.blobs import BlobFolder, Blobs, whole_file
+from letterply.storage.access import AccessKeys
+from letterply.storage.blobs import BlobFolder, Blobs, make_private, whole_file
 from letterply.storage.bucket import BlobBucket
+from letterply.storage.clock import utc_now
 from letterply.storage.database import Database, sqlite_url
-from letterply.storage.identity import canonical_json
+from letterply.storage.job_rows import as_text, insert_waiting, mark_done, mark_failed
+from letterply.storage.owners import HOUSE, Usage, hold, holders, insert, let_go, require, usage
 from letterply.storage.places import vault_place
 from letterply.storage.records import (
     Artifact,
@@ -47,10 +48,13 @@ _JOB = tuple(
 )  # fmt: skip
 _WAITING = ("queued", "running")
 _UPLOADS = {UploadKind.FONT: tables.fonts, UploadKind.ARTWORK: tables.artworks}
+_UPLOAD_KINDS = frozenset(UploadKind)
 
 
 class Store:
     """A store in a folder, its index there too or on a server. Any thread may call it.
+
+    What is asked for by its id or in lists is what one owner holds (`letterply.storage.owners`).
 
     Args:
         root: folder of the artifacts.
@@ -62,13 +66,65 @@ class Store:
     def __init__(
         self, root: Path, database_url: str | None = None, bucket_url: str | None = None
     ) -> None:
-        root.mkdir(parents=True, exist_ok=True)
+        make_private(root)
+        self.owner = HOUSE
+        self.root = root
         self.place = vault_place(root, bucket_url)
-        self._blobs: Blobs = BlobBucket(bucket_url, root) if bucket_url else BlobFolder(root)
+        self.blobs: Blobs = BlobBucket(bucket_url, root) if bucket_url else BlobFolder(root)
         self.database = Database(database_url or sqlite_url(root / "index.sqlite"))
+        self.access = AccessKeys(self.database)
+
+    def of(self, owner: str) -> Store:
+        """Return the same store as one owner sees it."""
+        theirs = copy(self)
+        theirs.owner = owner
+        return theirs
+
+    def usage(self) -> Usage:
+        """Return what the owner has."""
+        return self.database.read(lambda db: usage(db, self.owner))
 
     def job(self, job_id: str) -> JobRecord:
-        """Return a job; raises `NotFound` (`job-not-found`)."""
+        """Return a job of the owner; raises `NotFound` (`job-not-found`)."""
+        record = self.job_of_any(job_id)
+        self.require(record.kind, job_id, "job")
+        return record
+
+    def require(self, kind: str, id_: str, what: str | None = None) -> None:
+        """Raise `NotFound` (of `what`, or the kind) unless the owner holds the thing."""
+        self.database.read(lambda db: require(db, self.owner, kind, id_, what))
+
+    def hold(self, kind: str, id_: str) -> bool:
+        """Let the owner hold a thing that is kept; tell whether that is new."""
+
+        def keep(db: sa.Connection) -> bool:
+            new = self.owner not in holders(db, kind, id_)
+            hold(db, (self.owner,), kind, id_)
+            return new
+
+        return self.database.write(keep)
+
+    def holders(self, kind: str, id_: str) -> tuple[str, ...]:
+        """Return who holds a thing, the first one first."""
+        return self.database.read(lambda db: holders(db, kind, id_))
+
+    def let_go(self, kind: str, id_: str) -> bool:
+        """End the owner's holding of a job, font or drawing; tell whether it is gone with it.
+
+        Its bytes stay until they are swept. Raises `NotFound`.
+        """
+
+        def end(db: sa.Connection) -> bool:
+            last = let_go(db, self.owner, kind, id_)
+            if last:
+                table = _UPLOADS[UploadKind(kind)] if kind in _UPLOAD_KINDS else tables.jobs
+                db.execute(sa.delete(table).where(table.c.id == id_))
+            return last
+
+        return self.database.write(end)
+
+    def job_of_any(self, job_id: str) -> JobRecord:
+        """Return a job, whoever holds it; raises `NotFound` (`job-not-found`)."""
 
         def look(db: sa.Connection) -> JobRecord:
             row = db.execute(sa.select(*_JOB).where(tables.jobs.c.id == job_id)).one_or_none()
@@ -85,15 +141,18 @@ class Store:
     def jobs(
         self, kind: str, *, limit: int, after: str | None = None
     ) -> tuple[tuple[JobRecord, ...], bool]:
-        """Return up to `limit` jobs of a kind, newest first, and whether there are more."""
-        seq = tables.jobs.c.seq
+        """Return up to `limit` jobs of a kind that the owner holds, and whether there are more.
+
+        The newest come first: those that the owner asked for last.
+        """
+        h = tables.holdings.c
+        seq, mine = h.seq, sa.and_(h.owner == self.owner, h.kind == kind)
+        both = tables.holdings.join(tables.jobs, tables.jobs.c.id == h.id)
 
         def look(db: sa.Connection) -> list[Any]:
-            wanted = sa.select(*_JOB).where(tables.jobs.c.kind == kind)
+            wanted = sa.select(*_JOB).select_from(both).where(mine)
             if after is not None:
-                before = db.execute(
-                    sa.select(seq).where(tables.jobs.c.id == after)
-                ).scalar_one_or_none()
+                before = db.execute(sa.select(seq).where(mine, h.id == after)).scalar_one_or_none()
                 if before is None:
                     raise NotFound("job", after)
                 wanted = wanted.where(seq < before)
@@ -115,7 +174,7 @@ class Store:
     def is_whole(self, job: JobRecord) -> bool:
         """Tell whether all that was made of a job is in its place, byte for byte."""
         made = [job.answer, *(a.digest for a in job.artifacts)]
-        return all(self._blobs.holds(digest) for digest in made if digest is not None)
+        return all(self.blobs.holds(digest) for digest in made if digest is not None)
 
     def keep_waiting(
         self, job_id: str, kind: str, request: Mapping[str, Any], key: KeyRecord | None = None
@@ -124,6 +183,7 @@ class Store:
 
         def keep(db: sa.Connection) -> None:
             insert_waiting(db, job_id, kind, request)
+            hold(db, (self.owner,), kind, job_id)
             if key is not None:
                 _insert_key(db, key)
 
@@ -136,26 +196,32 @@ class Store:
         request: Mapping[str, Any],
         finished: Finished,
         keys: Iterable[KeyRecord] = (),
+        owners: Iterable[str] | None = None,
     ) -> JobRecord:
-        """Store all artifacts, then the job and its keys in one transaction."""
-        digests = self._blobs.put(finished.artifacts)
+        """Store all artifacts, then the job, its keys and who holds it in one transaction.
+
+        When `owners` is left out, the owner of this store holds it.
+        """
+        digests = self.blobs.put(finished.artifacts)
         files = [Artifact(p, digests[p], len(d)) for p, d in finished.artifacts.items()]
         files += [Artifact(path, None, None, later=True) for path in finished.later]
         answer = None if finished.answer is None else self.keep_file(finished.answer)[0]
         uses = tuple(keys)
+        held_by = (self.owner,) if owners is None else tuple(owners)
 
         def save(db: sa.Connection) -> None:
             insert_waiting(db, job_id, kind, request)
+            hold(db, held_by, kind, job_id)
             mark_done(db, job_id, finished.document, finished.headline, files, answer)
             for key in uses:
                 _insert_key(db, key)
 
         self.database.write(save)
-        return self.job(job_id)
+        return self.job_of_any(job_id)
 
     def save_made(self, job_id: str, files: Mapping[str, bytes]) -> JobRecord:
         """Store files of a job that were made later."""
-        digests = self._blobs.put(files)
+        digests = self.blobs.put(files)
         c = tables.artifacts.c
 
         def save(db: sa.Connection) -> None:
@@ -164,7 +230,7 @@ class Store:
                 db.execute(row.values(digest=digest, size=len(files[path])))
 
         self.database.write(save)
-        return self.job(job_id)
+        return self.job_of_any(job_id)
 
     def save_failed(self, job_id: str, failure: Mapping[str, Any]) -> None:
         """Mark a kept job as failed; a job that is done, or not kept, stays as it is."""
@@ -174,13 +240,13 @@ class Store:
         """Return the bytes of an artifact that was made, checked; raises `artifact-damaged`."""
         if artifact.digest is None:
             raise ValueError(f"{artifact.path} was not made")
-        return self._blobs.read(artifact.digest)
+        return self.blobs.read(artifact.digest)
 
     def read_answer(self, job: JobRecord) -> bytes:
         """Return what files are made from later, checked; raises `artifact-damaged`."""
         if job.answer is None:
             raise ValueError(f"{job.id} keeps no answer")
-        return self._blobs.read(job.answer)
+        return self.blobs.read(job.answer)
 
     def key(self, key: str) -> KeyRecord | None:
         """Return what an idempotency key was used for, or None."""
@@ -196,10 +262,10 @@ class Store:
     def uploads(
         self, kind: UploadKind, *, limit: int, after: str | None = None
     ) -> tuple[tuple[Upload, ...], bool]:
-        """Return up to `limit` files of a kind by name, and whether there are more."""
+        """Return up to `limit` files of the owner's by name, and whether there are more."""
         table = _UPLOADS[kind]
         c = table.c
-        wanted = sa.select(*_upload_columns(table)).order_by(c.name, c.id).limit(limit + 1)
+        wanted = self._own(kind).order_by(c.name, c.id).limit(limit + 1)
         if after is not None:
             last = self.upload(kind, after)
             at = sa.tuple_(sa.literal(last.name), sa.literal(last.id))
@@ -208,9 +274,11 @@ class Store:
         return tuple(_upload_from(row) for row in rows[:limit]), len(rows) > limit
 
     def upload(self, kind: UploadKind, id_: str) -> Upload:
-        """Return an uploaded file; raises `NotFound` (`font-not-found`, `artwork-not-found`)."""
-        table = _UPLOADS[kind]
-        wanted = sa.select(*_upload_columns(table)).where(table.c.id == id_)
+        """Return a file of the owner's.
+
+        Raises `NotFound` (`font-not-found`, `artwork-not-found`).
+        """
+        wanted = self._own(kind).where(_UPLOADS[kind].c.id == id_)
         row = self.database.read(lambda db: db.execute(wanted).one_or_none())
         if row is None:
             raise NotFound(kind, id_)
@@ -225,109 +293,44 @@ class Store:
             "id": id_,
             "digest": digest,
             "name": name,
-            "description": _text(description),
+            "description": as_text(description),
             "size": len(data),
-            "created_at": _now(),
+            "created_at": utc_now(),
         }
-        table = _UPLOADS[kind]
-        self.database.write(
-            lambda db: db.execute(_insert(db, table).values(facts).on_conflict_do_nothing())
-        )
+
+        def add(db: sa.Connection) -> None:
+            db.execute(insert(db, _UPLOADS[kind]).values(facts).on_conflict_do_nothing())
+            hold(db, (self.owner,), kind, id_)
+
+        self.database.write(add)
         return self.upload(kind, id_)
+
+    def _own(self, kind: UploadKind) -> sa.Select[Any]:
+        table, h = _UPLOADS[kind], tables.holdings.c
+        mine = sa.and_(h.id == table.c.id, h.kind == kind, h.owner == self.owner)
+        return sa.select(*_upload_columns(table)).join(tables.holdings, mine)
 
     def path_of(self, digest: str) -> Path:
         """Return where the file with this digest lies, whole; raises `artifact-damaged`."""
-        return whole_file(self._blobs, digest)
+        return whole_file(self.blobs, digest)
 
     def set_aside(self, data: bytes) -> AbstractContextManager[Path]:
         """Give a file with these bytes that is gone when the context ends."""
-        return self._blobs.set_aside(data)
+        return self.blobs.set_aside(data)
 
     def keep_file(self, data: bytes) -> tuple[str, Path]:
         """Store bytes by their digest; return digest and place."""
-        name = self._blobs.put({"file": data})["file"]
-        return name, self._blobs.path(name)
+        name = self.blobs.put({"file": data})["file"]
+        return name, self.blobs.path(name)
 
     def close(self) -> None:
         """Close the index."""
         self.database.close()
 
 
-def insert_waiting(
-    db: sa.Connection,
-    job_id: str,
-    kind: str,
-    request: Mapping[str, Any],
-    *,
-    again: Sequence[str] = ("failed",),
-) -> None:
-    """Keep a job as queued; one in a state of `again` is queued again, others stay as they are."""
-    facts = {
-        "id": job_id,
-        "kind": kind,
-        "state": "queued",
-        "request": _canonical(request),
-        "created_at": _now(),
-        "engine_version": ENGINE_VERSION,
-    }
-    statement = _insert(db, tables.jobs).values(facts)
-    db.execute(
-        statement.on_conflict_do_update(
-            index_elements=["id"],
-            set_={"state": "queued", "failure": None, "document": None, "headline": None},
-            where=tables.jobs.c.state.in_(again),
-        )
-    )
-
-
-def mark_done(
-    db: sa.Connection,
-    job_id: str,
-    document: str,
-    headline: Mapping[str, Any],
-    files: Iterable[Artifact],
-    answer: str | None = None,
-) -> None:
-    """Mark a kept job as done, with its document and files, and what more are made from."""
-    db.execute(
-        sa.update(tables.jobs)
-        .where(tables.jobs.c.id == job_id)
-        .values(
-            state="done",
-            failure=None,
-            document=document,
-            headline=_text(headline),
-            answer=answer,
-        )
-    )
-    db.execute(sa.delete(tables.artifacts).where(tables.artifacts.c.job == job_id))
-    rows = [
-        {"job": job_id, "path": f.path, "digest": f.digest, "size": f.size, "later": f.later}
-        for f in files
-    ]
-    if rows:
-        db.execute(sa.insert(tables.artifacts), rows)
-
-
-def mark_failed(db: sa.Connection, job_id: str, failure: Mapping[str, Any]) -> None:
-    """Mark a kept job as failed; a job that is done stays as it is."""
-    db.execute(
-        sa.update(tables.jobs)
-        .where(tables.jobs.c.id == job_id, tables.jobs.c.state.in_(_WAITING))
-        .values(state="failed", failure=_text(failure))
-    )
-
-
-def _insert(db: sa.Connection, table: sa.Table) -> sqlite.Insert | postgresql.Insert:
-    """Return an INSERT that can say what to do about a row that is there already."""
-    if db.dialect.name == "sqlite":
-        return sqlite.insert(table)
-    return postgresql.insert(table)
-
-
 def _insert_key(db: sa.Connection, key: KeyRecord) -> None:
     facts = {"key": key.key, "fingerprint": key.fingerprint, "job": key.job}
-    db.execute(_insert(db, tables.keys).values(facts).on_conflict_do_nothing())
+    db.execute(insert(db, tables.keys).values(facts).on_conflict_do_nothing())
 
 
 def _job_from(row: Any, artifacts: tuple[Artifact, ...] = ()) -> JobRecord:
@@ -355,16 +358,3 @@ def _upload_columns(table: sa.Table) -> tuple[sa.Column[Any], ...]:
 def _upload_from(row: Any) -> Upload:
     id_, digest, name, description, size, created_at = row
     return Upload(id_, digest, name, json.loads(description), size, created_at)
-
-
-def _canonical(value: Mapping[str, Any]) -> str:
-    return canonical_json(dict(value)).decode()
-
-
-def _text(value: Mapping[str, Any]) -> str:
-    # In the order in which it came: people read it again.
-    return json.dumps(dict(value), ensure_ascii=False)
-
-
-def _now() -> str:
-    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

@@ -8,8 +8,11 @@ from __future__ import annotations
 import sqlalchemy as sa
 
 __all__ = [
+    "api_keys",
     "artifacts",
+    "belongs",
     "fonts",
+    "holdings",
     "jobs",
     "keys",
     "metadata",
@@ -17,6 +20,7 @@ __all__ = [
     "offers",
     "order_events",
     "orders",
+    "owner_column",
     "shop_versions",
     "shops",
     "workers",
@@ -31,6 +35,19 @@ metadata = sa.MetaData(
         "ix": "ix_%(table_name)s_%(column_0_name)s",
     }
 )
+
+
+def owner_column(*, primary_key: bool = False) -> sa.Column[str]:
+    """Return the column of a table whose rows belong to one owner each."""
+    return sa.Column(
+        "owner", sa.Text, nullable=False, server_default="house", primary_key=primary_key
+    )
+
+
+def belongs(table: sa.Table, owner: str) -> sa.ColumnElement[bool]:
+    """Return the condition that rows of such a table are an owner's."""
+    return table.c.owner == owner
+
 
 _Serial = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
 
@@ -140,6 +157,7 @@ order_events = sa.Table(
 shops = sa.Table(
     "shops",
     metadata,
+    owner_column(primary_key=True),
     sa.Column("name", sa.Text, primary_key=True),
     # Digests of the document in normal form, and as it was written.
     sa.Column("version", sa.Text, nullable=False),
@@ -150,7 +168,7 @@ shops = sa.Table(
     sa.CheckConstraint("length(version) = 32", name="version"),
 )
 sa.Index(
-    "one_usual_shop", shops.c.usual, unique=True,
+    "one_usual_shop", shops.c.owner, unique=True,
     sqlite_where=sa.text("usual"), postgresql_where=sa.text("usual"),
 )  # fmt: skip
 
@@ -158,8 +176,10 @@ shop_versions = sa.Table(
     "shop_versions",
     metadata,
     # Stay when a shop changes or goes: what was made in it names its version.
+    owner_column(primary_key=True),
     sa.Column("name", sa.Text, primary_key=True),
     sa.Column("version", sa.Text, primary_key=True),
+    sa.Column("catalogue", sa.Text),  # digest of its own catalogue file, where it has one
     sa.Column("created_at", sa.Text, nullable=False),
 )
 
@@ -170,6 +190,37 @@ workers = sa.Table(
     sa.Column("id", sa.Text, primary_key=True),
     sa.Column("beat_at", sa.Float, nullable=False),
     sa.Column("generation", sa.Integer, nullable=False, server_default="1"),
+)
+
+holdings = sa.Table(
+    "holdings",
+    metadata,
+    # Whose a thing is that is kept once by its content; `kind` of a job is its own kind.
+    sa.Column("seq", _Serial, primary_key=True, autoincrement=True),
+    sa.Column("owner", sa.Text, nullable=False),
+    sa.Column("kind", sa.Text, nullable=False),
+    sa.Column("id", sa.Text, nullable=False),
+    sa.Column("created_at", sa.Text, nullable=False),
+    sa.UniqueConstraint("owner", "kind", "id", name="uq_holdings_owner"),
+    sqlite_autoincrement=True,
+)
+sa.Index("holdings_by_owner", holdings.c.owner, holdings.c.kind, holdings.c.seq)
+sa.Index("holdings_by_thing", holdings.c.kind, holdings.c.id)
+
+api_keys = sa.Table(
+    "api_keys",
+    metadata,
+    sa.Column("seq", _Serial, primary_key=True, autoincrement=True),
+    sa.Column("id", sa.Text, nullable=False, unique=True),
+    sa.Column("name", sa.Text, nullable=False),
+    sa.Column("owner", sa.Text, nullable=False),
+    sa.Column("scopes", sa.Text, nullable=False),
+    # Of the secret, which is not kept.
+    sa.Column("digest", sa.Text, nullable=False, unique=True),
+    sa.Column("created_at", sa.Text, nullable=False),
+    sa.Column("expires_at", sa.Text),
+    sa.Column("revoked_at", sa.Text),
+    sqlite_autoincrement=True,
 )
 
 offers = sa.Table(
@@ -186,6 +237,7 @@ offers = sa.Table(
     sa.Column("created_at", sa.Text, nullable=False),
     sa.Column("ends_at", sa.Text, nullable=False),
     sa.Column("withdrawn_at", sa.Text),
+    owner_column(),
     sa.CheckConstraint("length(token_digest) = 64", name="token"),
     sa.CheckConstraint("length(version) = 32", name="version"),
     sa.CheckConstraint("ends_at > created_at", name="term"),

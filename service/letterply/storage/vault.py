@@ -8,6 +8,7 @@ again.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import uuid
@@ -17,12 +18,12 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, Protocol
 
-from letterply.storage.blobs import BlobFolder, Blobs, whole_file
+from letterply.storage.blobs import BlobFolder, Blobs, make_private, private_file, whole_file
 from letterply.storage.bucket import BlobBucket
 from letterply.storage.identity import canonical_json, digest, is_digest
 from letterply.storage.places import split_place
 
-__all__ = ["BucketVault", "FolderVault", "Vault", "named_bytes", "open_vault"]
+__all__ = ["BucketVault", "FolderVault", "KeptVault", "Vault", "named_bytes", "open_vault"]
 
 
 class Vault(Protocol):
@@ -47,6 +48,25 @@ class Vault(Protocol):
         """Keep the answer of a task; the first one counts, as long as it is whole."""
 
 
+class KeptVault(Vault, Protocol):
+    """A vault whose answers can be gone through: to sweep it, or to copy it."""
+
+    def peek(self, key: str) -> dict[str, Any] | None:
+        """Return an answer as `recall`, without its counting as needed."""
+
+    def answer_bytes(self, key: str) -> bytes | None:
+        """Return an answer as it is kept, sealed; None when there is none."""
+
+    def keep_answer(self, key: str, sealed: bytes) -> None:
+        """Keep an answer that was kept elsewhere (`answer_bytes`)."""
+
+    def keys(self) -> Iterator[tuple[str, float]]:
+        """Yield the keys of answers, each with when it was kept or recalled last."""
+
+    def forget(self, key: str, before: float) -> int:
+        """Remove an answer unless it was recalled since; return its bytes, or 0."""
+
+
 class _BlobVault(ABC):
     """What every vault does alike: all but where answers lie."""
 
@@ -66,12 +86,19 @@ class _BlobVault(ABC):
 
     def recall(self, key: str) -> dict[str, Any] | None:
         """Return the answer of a task, or None when there is none that can be read."""
-        data = self._answer(_answer_name(key))
-        seal, _, content = (data or b"").partition(b"\n")
-        if digest(content).encode() != seal:
-            return None
-        found: dict[str, Any] = json.loads(content)
-        return found
+        return _unsealed(self._answer(_answer_name(key), needed=True))
+
+    def peek(self, key: str) -> dict[str, Any] | None:
+        """Return an answer as `recall`, without its counting as needed."""
+        return _unsealed(self._answer(_answer_name(key), needed=False))
+
+    def answer_bytes(self, key: str) -> bytes | None:
+        """Return an answer as it is kept, sealed; None when there is none."""
+        return self._answer(_answer_name(key), needed=False)
+
+    def keep_answer(self, key: str, sealed: bytes) -> None:
+        """Keep an answer that was kept elsewhere (`answer_bytes`)."""
+        self._keep(_answer_name(key), sealed)
 
     def is_whole(self, answer: Mapping[str, Any]) -> bool:
         """Tell whether all bytes that an answer names by their digests are there, undamaged."""
@@ -85,8 +112,8 @@ class _BlobVault(ABC):
             self._keep(_answer_name(key), digest(content).encode() + b"\n" + content)
 
     @abstractmethod
-    def _answer(self, name: str) -> bytes | None:
-        """Return the bytes of an answer as they were kept, or None."""
+    def _answer(self, name: str, *, needed: bool) -> bytes | None:
+        """Return the bytes of an answer as they were kept, or None; note that it is needed."""
 
     @abstractmethod
     def _keep(self, name: str, data: bytes) -> None:
@@ -105,18 +132,39 @@ class FolderVault(_BlobVault):
         self._root = root
         self._blobs = BlobFolder(root)
 
-    def _answer(self, name: str) -> bytes | None:
+    def keys(self) -> Iterator[tuple[str, float]]:
+        """Yield the keys of answers, each with when it was kept or recalled last."""
+        for file in sorted((self._root / "answers").glob("*/*.json")):
+            with contextlib.suppress(FileNotFoundError):
+                yield file.stem, file.stat().st_mtime
+
+    def forget(self, key: str, before: float) -> int:
+        """Remove an answer unless it was recalled since; return its bytes, or 0."""
+        file = self._root / _answer_name(key)
+        with contextlib.suppress(FileNotFoundError):
+            facts = file.stat()
+            if facts.st_mtime < before:
+                file.unlink()
+                return facts.st_size
+        return 0
+
+    def _answer(self, name: str, *, needed: bool) -> bytes | None:
+        file = self._root / name
         try:
-            return (self._root / name).read_bytes()
+            data = file.read_bytes()
+            if needed:
+                os.utime(file)  # a sweep leaves it alone
         except FileNotFoundError:
             return None
+        return data
 
     def _keep(self, name: str, data: bytes) -> None:
         target = self._root / name
-        target.parent.mkdir(parents=True, exist_ok=True)
+        make_private(target.parent.parent)
+        make_private(target.parent)
         waiting = target.with_name(f"{target.stem}.{uuid.uuid4().hex}.part")
         try:
-            with waiting.open("xb") as out:
+            with private_file(waiting) as out:
                 out.write(data)
                 out.flush()
                 os.fsync(out.fileno())
@@ -139,11 +187,28 @@ class BucketVault(_BlobVault):
         self._bucket = BlobBucket(url, root)
         self._blobs = self._bucket
 
-    def _answer(self, name: str) -> bytes | None:
-        return self._bucket.object(name)
+    def keys(self) -> Iterator[tuple[str, float]]:
+        """Yield the keys of answers, each with when it was kept or recalled last."""
+        for path, stored_at in self._bucket.listed("answers/"):
+            yield path.rpartition("/")[2].removesuffix(".json"), stored_at
+
+    def forget(self, key: str, before: float) -> int:
+        """Remove an answer unless it was recalled since; return its bytes, or 0."""
+        return self._bucket.delete(_answer_name(key), before)
+
+    def _answer(self, name: str, *, needed: bool) -> bytes | None:
+        return self._bucket.recalled(name) if needed else self._bucket.object(name)
 
     def _keep(self, name: str, data: bytes) -> None:
         self._bucket.write(name, data)
+
+
+def _unsealed(data: bytes | None) -> dict[str, Any] | None:
+    seal, _, content = (data or b"").partition(b"\n")
+    if digest(content).encode() != seal:
+        return None
+    found: dict[str, Any] = json.loads(content)
+    return found
 
 
 def named_bytes(value: Any) -> Iterator[str]:
@@ -165,7 +230,7 @@ def _answer_name(key: str) -> str:
 
 
 @lru_cache(maxsize=8)
-def open_vault(place: str) -> Vault:
+def open_vault(place: str) -> KeptVault:
     """Return the vault at a place (`letterply.storage.places`)."""
     root, bucket = split_place(place)
     return BucketVault(bucket, root) if bucket else FolderVault(root)

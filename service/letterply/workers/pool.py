@@ -7,6 +7,9 @@ for what waits instead of working. A task that runs out of time is killed with i
 one that runs out of memory fails; one that takes its worker down fails alone. What a worker
 raises on purpose (`LetterplyError`) passes through; the rest becomes `JobFailed`.
 
+Whoever hands in many tasks does not make others wait for all of them: the pool takes up one of each
+owner in turn (`letterply.workers.turns`).
+
 Workers die with their parent. The kernel takes the *thread* that started a worker for its
 parent, so `start` belongs on a thread that lives as long as the pool: the event loop's.
 """
@@ -38,6 +41,7 @@ from letterply.workers.process import (
     is_there,
 )
 from letterply.workers.progress import Channel, Progress
+from letterply.workers.turns import Turn, Turns
 
 __all__ = ["ComputePool", "Submitted"]
 
@@ -56,15 +60,19 @@ some seconds of a processor."""
 class Submitted(Generic[T]):
     """A task that has been handed in."""
 
-    def __init__(self, pool: ComputePool, function: Callable[..., T], args: tuple[Any, ...]):
+    def __init__(
+        self, pool: ComputePool, function: Callable[..., T], args: tuple[Any, ...], owner: str
+    ):
         self._pool = pool
         self._function = function
         self._args = args
+        self._owner = owner
         self._ticket = next(pool._tickets)
         self._schedule()
 
     def _schedule(self) -> None:
-        self._inner, self._home = self._pool._schedule(self._function, self._args, self._ticket)
+        task = (self._function, self._args, self._pool.time_limit_s, self._ticket)
+        self._inner = self._pool._schedule(task, self._owner)
 
     @property
     def progress(self) -> Progress | None:
@@ -75,11 +83,11 @@ class Submitted(Generic[T]):
     @property
     def started(self) -> bool:
         """Whether a worker has taken it up."""
-        return self._inner.running() or self._inner.done()
+        return self._inner.started or self._inner.future.done()
 
     def abandon(self) -> None:
         """Want it no more: it ends where it is, and its worker goes on with the next task."""
-        if self._pool._channel is not None and not self._inner.done():
+        if self._pool._channel is not None and not self._inner.future.done():
             self._pool._channel.abandon(self._ticket)
 
     async def result(self) -> T:
@@ -95,7 +103,7 @@ class Submitted(Generic[T]):
             outcome = await self._outcome()
         except BrokenProcessPool:
             # The pool fell apart around the task, perhaps through another's fault: once more.
-            self._pool._replace(self._home)
+            self._pool._replace(self._inner.home)
             self._schedule()
             try:
                 outcome = await self._outcome()
@@ -116,26 +124,26 @@ class Submitted(Generic[T]):
             except BrokenProcessPool as exc:
                 if last:
                     raise _crashed(None) from exc
-                self._pool._replace(self._home)
+                self._pool._replace(self._inner.home)
                 self._schedule()
         raise AssertionError("not reached")
 
     def _outcome_on_thread(self, give_up: Callable[[], bool], every_s: float) -> Outcome:
         while True:
             try:
-                return self._inner.result(timeout=every_s)
+                return self._inner.future.result(timeout=every_s)
             except CancelledError as exc:
                 raise JobFailed("The order was cancelled.", code="order-cancelled") from exc
             except ProcessExpired as exc:
                 raise self._pool._expired(exc.exitcode) from exc
             except TimeoutError as exc:
-                if self._inner.done():  # the task's own limit, not that of this look
+                if self._inner.future.done():  # the task's own limit, not that of this look
                     raise self._pool._waited_out() from exc
             if give_up():
                 self._inner.cancel()  # kills the process when the task is running
 
     async def _outcome(self) -> Outcome:
-        ended = asyncio.wrap_future(self._inner)
+        ended = asyncio.wrap_future(self._inner.future)
         try:
             if self._pool.patience_s is not None:
                 await self._pool.warmed()  # starting a worker is not waiting in a queue
@@ -150,7 +158,8 @@ class Submitted(Generic[T]):
         except TimeoutError as exc:
             raise self._pool._waited_out() from exc
         finally:
-            ended.cancel()  # nobody waits any more: what has not ended need not go on
+            ended.cancel()
+            self._inner.cancel()  # nobody waits any more: what has not ended need not go on
 
 
 class ComputePool:
@@ -185,12 +194,14 @@ class ComputePool:
         clock_factor: float = _CLOCK_FACTOR,
         niceness: int = 5,
         patience_s: float | None = None,
+        on_phase: Callable[[str, float], None] = lambda phase, seconds: None,
     ) -> None:
         self.workers = workers
         self.patience_s = patience_s
         self.time_limit_s = time_limit_s
         self.memory_limit_bytes = memory_limit_bytes
         self.restarts = 0
+        self._on_phase = on_phase
         self._preload = preload
         self._warm_up = warm_up
         self._cache_folder = cache_folder
@@ -202,13 +213,13 @@ class ComputePool:
         self._tickets = itertools.count(1)
         self._channel: Channel | None = None
         self._first: Future[bool] | None = None
-        self._open: set[int] = set()
         self._pool: ProcessPool | None = None
+        self._turns = Turns(workers, self._hand_over)
 
     def start(self) -> None:
         """Start the workers; they get ready on their own."""
         if self._pool is None:
-            self._channel = Channel(self._context)
+            self._channel = Channel(self._context, self._on_phase)
             self._pool = self._fresh(self._channel)
             self._first = self._pool.schedule(is_there)  # the first task starts them
 
@@ -218,20 +229,34 @@ class ComputePool:
             await asyncio.wait((asyncio.wrap_future(self._first),), timeout=1.0)
 
     @property
+    def waiting(self) -> int:
+        """How many tasks wait for a worker."""
+        return self._turns.waiting
+
+    @property
     def under_way(self) -> int:
         """How many tasks wait or run."""
-        return len(self._open)
+        return self.waiting + self.running
 
-    def submit(self, function: Callable[..., T], *args: Any) -> Submitted[T]:
-        """Hand in a function that a worker can import, with arguments that can be pickled."""
-        return Submitted(self, function, args)
+    @property
+    def running(self) -> int:
+        """How many tasks are with a worker."""
+        return self._turns.running
 
-    async def run(self, function: Callable[..., T], *args: Any) -> T:
+    def submit(self, function: Callable[..., T], *args: Any, owner: str = "") -> Submitted[T]:
+        """Hand in a function that a worker can import, with arguments that can be pickled.
+
+        Tasks of different owners are taken up in turn.
+        """
+        return Submitted(self, function, args, owner)
+
+    async def run(self, function: Callable[..., T], *args: Any, owner: str = "") -> T:
         """Run a function in a worker and wait for its value; errors as `Submitted.result`."""
-        return await self.submit(function, *args).result()
+        return await self.submit(function, *args, owner=owner).result()
 
     def stop(self) -> None:
-        """Stop the workers; what they were at is lost."""
+        """Stop the workers; what they were at is lost, and what waits is not taken up."""
+        self._turns.close()
         if self._pool is not None:
             _end(self._pool)
             self._pool = None
@@ -258,29 +283,27 @@ class ComputePool:
             context=self._context,
         )
 
-    def _schedule(
-        self, function: Callable[..., Any], args: tuple[Any, ...], ticket: int
-    ) -> tuple[Future[Outcome], ProcessPool]:
-        channel = self._channel
-        if self._pool is None or channel is None:
+    def _schedule(self, task: tuple[Any, ...], owner: str) -> Turn:
+        if self._pool is None or self._channel is None:
             raise RuntimeError("the pool is not running")
+        return self._turns.take(task, owner)
+
+    def _hand_over(self, task: tuple[Any, ...]) -> tuple[Future[Outcome], ProcessPool]:
+        """Give a task to the workers, its turn has come."""
+        channel, ticket = self._channel, task[-1]
+        if self._pool is None or channel is None:
+            raise BrokenProcessPool("the pool was stopped")
         if not self._pool.active:
             self._replace(self._pool)
         home = self._pool
-        task = (function, args, self.time_limit_s, ticket)
         channel.expect(ticket)
-        self._open.add(ticket)
         future = home.schedule(guarded, args=task, timeout=self._clock_limit_s)
-        future.add_done_callback(lambda _: self._forget(ticket, channel))
+        future.add_done_callback(lambda _: channel.forget(ticket))
         return future, home
 
-    def _forget(self, ticket: int, channel: Channel) -> None:
-        channel.forget(ticket)
-        self._open.discard(ticket)
-
-    def _replace(self, broken: ProcessPool) -> None:
+    def _replace(self, broken: ProcessPool | None) -> None:
         """Put a fresh pool in the place of a broken one, unless that has been done."""
-        if self._pool is not broken or self._channel is None:
+        if broken is None or self._pool is not broken or self._channel is None:
             return
         _log.error("the worker pool broke and is replaced")
         _end(broken)

@@ -17,6 +17,8 @@ import json
 import os
 import signal
 import threading
+import time
+from collections.abc import Callable
 from ctypes import Array, c_uint64
 from dataclasses import dataclass
 from multiprocessing.connection import Connection
@@ -117,9 +119,21 @@ def _send(report: list[object]) -> None:
 
 
 class Channel:
-    """The parent's end: hears reports and keeps the last one of each task under way."""
+    """The parent's end: hears reports and keeps the last one of each task under way.
 
-    def __init__(self, context: SpawnContext) -> None:
+    Args:
+        context: of the processes.
+        on_phase: told each phase of a task and how many seconds it took, once it is over.
+
+    """
+
+    def __init__(
+        self,
+        context: SpawnContext,
+        on_phase: Callable[[str, float], None] = lambda phase, seconds: None,
+    ) -> None:
+        self._on_phase = on_phase
+        self._began: dict[int, tuple[str, float]] = {}
         self._reader, self.writer = context.Pipe(duplex=False)
         self.board: Array[c_uint64] = context.RawArray(c_uint64, _BOARD)
         self._written = 0
@@ -134,6 +148,7 @@ class Channel:
     def forget(self, ticket: int) -> None:
         """Keep it no longer."""
         self._known.pop(ticket, None)
+        self._phase_over(ticket)
         self._workers.pop(ticket, None)
 
     def abandon(self, ticket: int) -> None:
@@ -166,8 +181,17 @@ class Channel:
             if ticket not in self._known:
                 continue
             if len(said) > 1:
-                self._known[ticket] = Progress(*said)
+                progress = Progress(*said)
+                self._known[ticket] = progress
+                if self._began.get(ticket, ("", 0.0))[0] != progress.phase:
+                    self._phase_over(ticket)
+                    self._began[ticket] = (progress.phase, time.monotonic())
                 continue
             self._workers[ticket] = said[0]
             if ticket in self.board:  # it was abandoned before it was known who is at it
                 self._give_sign(ticket)
+
+    def _phase_over(self, ticket: int) -> None:
+        phase, since = self._began.pop(ticket, ("", 0.0))
+        if phase:
+            self._on_phase(phase, time.monotonic() - since)

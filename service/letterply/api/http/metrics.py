@@ -49,12 +49,13 @@ class Metrics:
         histogram = self._histograms[name]
         (histogram.labels(**labels) if labels else histogram).observe(seconds)
 
-    def watch(self, name: str, what: str, read: Callable[[], float]) -> None:
+    def watch(self, name: str, what: str, read: Callable[[], float], **labels: str) -> None:
         """Show a value that is read whenever somebody asks."""
         with self._lock:
             if name not in self._gauges:
-                self._gauges[name] = Gauge(name, what, registry=self._registry)
-        self._gauges[name].set_function(read)
+                self._gauges[name] = Gauge(name, what, sorted(labels), registry=self._registry)
+        gauge = self._gauges[name]
+        (gauge.labels(**labels) if labels else gauge).set_function(read)
 
     def text(self) -> str:
         """Return all of it in Prometheus text format 0.0.4."""

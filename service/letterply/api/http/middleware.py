@@ -5,6 +5,7 @@ Plain ASGI, one concern each. The guard is in `letterply.api.security.guard`.
 
 from __future__ import annotations
 
+import asyncio
 import logging
 import time
 import uuid
@@ -65,6 +66,11 @@ class RequestLog:
             await self.app(scope, receive, watched)
         except ClientDisconnect:
             status = _HUNG_UP  # nobody is there to be answered
+        except asyncio.CancelledError:
+            # The service stops and has waited for long enough: an answer, and no trace.
+            if not status:
+                stops = HttpProblem("The service stops.", code="service-stopping")
+                await problem_response(stops, f"urn:uuid:{request_id}")(scope, receive, watched)
         except Exception:
             _log.exception("unforeseen error", extra={"request_id": request_id})
             if status:

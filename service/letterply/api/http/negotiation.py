@@ -131,8 +131,8 @@ def _key(
             field="Idempotency-Key",
             expected="1 to 255 printable ASCII characters, best a UUID in quotes",
         )
-    # Two holders of API keys may hit on the same name.
-    owner = getattr(request.state, "key_name", None) or ""
+    # Two owners may hit on the same name.
+    owner = request.state.owner
     return f"{owner}\n{found[1] or found[2]}"
 
 

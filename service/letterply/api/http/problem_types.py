@@ -109,6 +109,57 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "overtaken": ProblemType(
         "A newer question of the same client waits", "Nothing to do: the newer one is answered."
     ),
+    "request-timeout": ProblemType(
+        "The request took too long to arrive", "Send the head of a request in one go."
+    ),
+    "service-stopping": ProblemType(
+        "The service stops",
+        "It was told to stop while the request was being answered. Ask again after the time in "
+        "`Retry-After`; what was accepted is not lost.",
+    ),
+    "bad-host": ProblemType(
+        "The Host header names no host",
+        "It holds a name or an address and, where it is not the usual one, a port; never user "
+        "information (RFC 9110, section 7.2).",
+    ),
+    "bad-owner": ProblemType(
+        "No name of an owner",
+        "`Letterply-Owner` is small letters, digits, dots and dashes, 60 at most.",
+    ),
+    "bad-key": ProblemType(
+        "An API key cannot be made like this",
+        "`field` names what cannot be used and `expected` says what would be right.",
+    ),
+    "too-many-requests": ProblemType(
+        "Too many requests in a short time",
+        "`limit`, where it is told, is how many an owner may send in a minute. Try again after the "
+        "time in `Retry-After`.",
+    ),
+    "owner-busy": ProblemType(
+        "An owner has as much under way as it may",
+        "`limit` is how many jobs of an owner may wait or run at once, and how many orders may be "
+        "open. Try again once one of them is done.",
+    ),
+    "owner-full": ProblemType(
+        "What is kept for an owner takes all the room that it may",
+        "Delete results, orders, fonts or drawings (`DELETE`), or ask the operator for more room. "
+        "`GET /v1/usage` says what there is.",
+    ),
+    "precondition-failed": ProblemType(
+        "It is not what the request takes it for",
+        "`If-Match` names an entity tag that this is not: ask for it again to see what it is now.",
+    ),
+    "range-not-satisfiable": ProblemType(
+        "The range lies outside of the file", "`size_bytes` is how long the file is."
+    ),
+    "job-stopped": ProblemType(
+        "The job was stopped",
+        "Its owner deleted it, or the service was stopped. Ask for it again after the time in "
+        "`Retry-After`.",
+    ),
+    "problem-not-found": ProblemType("There is no such problem type", "See `/problems`."),
+    "page-not-found": ProblemType("There is no such part of a page", "The page itself is at `/`."),
+    "key-not-found": ProblemType("There is no such API key", "`GET /v1/keys` lists those."),
     "service-busy": ProblemType(
         "Too many requests are under way", "Try again after the time in `Retry-After`."
     ),
@@ -173,9 +224,6 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "offer-withdrawn": ProblemType("The offer was taken back", "Ask its maker for a new one."),
     "too-many-replies": ProblemType(
         "There are too many wishes already", "Talk to the maker, who can make a new offer."
-    ),
-    "too-many-requests": ProblemType(
-        "Too many requests in a short time", "Try again after the time in `Retry-After`."
     ),
     "bad-idempotency-key": ProblemType(
         "The idempotency key cannot be used",

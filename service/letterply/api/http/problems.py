@@ -20,7 +20,14 @@ from fastapi.responses import Response
 from starlette.exceptions import HTTPException
 
 from letterply.api.http.problem_types import problem_type
-from letterply.errors import Conflict, InputError, JobFailed, LetterplyError, NotFound
+from letterply.errors import (
+    Conflict,
+    InputError,
+    JobFailed,
+    LetterplyError,
+    NotFound,
+    OverAllowance,
+)
 
 __all__ = [
     "MEDIA_TYPE",
@@ -37,6 +44,8 @@ _STATUS_OF_CODE: dict[str, int] = {
     "malformed-json": 400,
     "malformed-toml": 400,
     "bad-idempotency-key": 400,
+    "bad-host": 400,
+    "bad-owner": 400,
     "missing-key": 401,
     "insufficient-scope": 403,
     "loopback-only": 403,
@@ -58,7 +67,14 @@ _STATUS_OF_CODE: dict[str, int] = {
     "job-memory": 422,
     "answer-outdated": 409,
     "job-outdated": 409,
+    "owner-busy": 429,
+    "owner-full": 429,
+    "precondition-failed": 412,
+    "range-not-satisfiable": 416,
     "service-busy": 503,
+    "job-stopped": 503,
+    "service-stopping": 503,
+    "request-timeout": 408,
     "store-busy": 503,
     "store-unreachable": 503,
     "order-cancelled": 409,
@@ -69,6 +85,7 @@ _STATUS_OF_ERROR: tuple[tuple[type[LetterplyError], int], ...] = (
     (NotFound, 404),
     (Conflict, 409),
     (InputError, 422),
+    (OverAllowance, 429),
     (JobFailed, 500),
     (LetterplyError, 500),
 )
@@ -77,6 +94,10 @@ _HEADERS_OF_CODE: dict[str, dict[str, str]] = {
     "insufficient-scope": {
         "WWW-Authenticate": 'Bearer realm="letterply", error="insufficient_scope"'
     },
+    "owner-busy": {"Retry-After": "5"},
+    "owner-full": {"Retry-After": "3600"},
+    "job-stopped": {"Retry-After": "5"},
+    "service-stopping": {"Retry-After": "5"},
     "service-busy": {"Retry-After": "5"},
     "store-busy": {"Retry-After": "5"},
     "store-unreachable": {"Retry-After": "5"},
@@ -133,10 +154,20 @@ def problem_response(
         headers={
             "Cache-Control": "no-store",
             **_HEADERS_OF_CODE.get(error.code, {}),
+            **_facts_as_headers(error),
             **(headers or {}),
         },
         media_type=MEDIA_TYPE,
     )
+
+
+def _facts_as_headers(error: LetterplyError) -> dict[str, str]:
+    found = {}
+    if "retry_after_s" in error.data:
+        found["Retry-After"] = str(error.data["retry_after_s"])
+    if error.code == "range-not-satisfiable":
+        found["Content-Range"] = f"bytes */{error.data['size_bytes']}"
+    return found
 
 
 def _written(document: Mapping[str, Any]) -> bytes:

@@ -10,7 +10,8 @@ from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
 from letterply.api.http.problems import MEDIA_TYPE
-from letterply.api.schemas import JobDocument, Problem
+from letterply.api.schemas import JobDocument, KeyRequest, Problem
+from letterply.api.security.guard import needed_scope
 from letterply.requests import (
     CheckRequest,
     OfferRequest,
@@ -31,6 +32,7 @@ __all__ = [
     "FILES",
     "NOT_MODIFIED",
     "body_of",
+    "file_of",
     "install_description",
     "made",
     "problems",
@@ -45,6 +47,7 @@ _BODIES: tuple[type[BaseModel], ...] = (
     PlanRequest,
     SurveyRequest,
     OrderRequest,
+    KeyRequest,
     OfferRequest,
     Problem,
 )
@@ -103,35 +106,55 @@ EXAMPLE_COMPARISON: dict[str, Any] = {
     "thickness": "6.5 mm",
 }
 
-FILES: dict[int | str, dict[str, Any]] = {
-    200: {
-        "description": "The file.",
-        "content": {
-            media: {"schema": {"type": "string", "format": "binary"}}
-            for media in ("image/png", "image/svg+xml", "image/vnd.dxf", "application/zip")
-        },
-    }
-}
-NOT_MODIFIED: dict[int | str, dict[str, Any]] = {304: {"description": "Nothing has changed."}}
-
-
 _SAYS = {
     400: "The request is broken as HTTP or JSON.",
+    401: "No API key, or one that is not valid.",
+    403: "Not with this key, or not from this machine.",
     404: "There is no such thing.",
     406: "Not in a type that the request accepts.",
     409: "It does not go with the present state.",
-    412: "It has changed since it was read.",
     413: "The body is too large.",
     415: "The body is of a type that is not taken.",
+    412: "It is not what `If-Match` takes it for.",
+    416: "The range lies outside of the file.",
     422: "The request cannot be met as written.",
-    503: "Too many jobs are under way.",
+    429: "The owner uses as much as it may; `Retry-After` says when to ask again.",
+    500: "The work failed through a fault of the service, or within its limits could not be done.",
+    503: "Not now: too much is under way, or the store does not answer; see `Retry-After`.",
 }
+
+
+NOT_MODIFIED: dict[int | str, dict[str, Any]] = {304: {"description": "Nothing has changed."}}
 
 
 def problems(*statuses: int) -> dict[int | str, dict[str, Any]]:
     """Return the description of answers that are problems."""
     content = {MEDIA_TYPE: {"schema": {"$ref": _REF.format(model="Problem")}}}
     return {s: {"description": _SAYS[s], "content": content} for s in statuses}
+
+
+_BINARY = {"schema": {"type": "string", "format": "binary"}}
+_FILE_TYPES = (
+    "image/png", "image/svg+xml", "image/vnd.dxf", "application/zip", "application/pdf",
+    "text/csv", "text/plain", "application/octet-stream",
+)  # fmt: skip
+
+
+def file_of(*types: str) -> dict[int | str, dict[str, Any]]:
+    """Return the description of answers that are a file of these types, or a part of it."""
+    content = dict.fromkeys(types, _BINARY)
+    # A document is a file as well, and not always an object.
+    content |= {"application/json": {"schema": {}}} if "application/zip" in types else {}
+    return {
+        200: {"description": "The file.", "content": content},
+        206: {"description": "The bytes that `Range` asks for.", "content": content},
+        **NOT_MODIFIED,
+        **problems(412, 416),
+    }
+
+
+FILES = file_of(*_FILE_TYPES)
+"""Answers that are one of the files of a result."""
 
 
 def made(document: type[BaseModel]) -> dict[int | str, dict[str, Any]]:
@@ -143,7 +166,7 @@ def made(document: type[BaseModel]) -> dict[int | str, dict[str, Any]]:
             "model": JobDocument,
             "description": "Being made; `Location` says where to ask.",
         },
-        **problems(400, 409, 413, 415, 422, 503),
+        **problems(400, 409, 413, 415, 422, 500, 503),
     }
 
 
@@ -162,7 +185,7 @@ def body_of(model: type[BaseModel], **examples: Mapping[str, Any]) -> dict[str, 
     }
 
 
-def install_description(app: FastAPI, *, keys: bool) -> None:
+def install_description(app: FastAPI) -> None:
     """Let `app.openapi()` also describe bodies that routes read by themselves, and API keys."""
     built_in = app.openapi
 
@@ -176,15 +199,29 @@ def install_description(app: FastAPI, *, keys: bool) -> None:
             for name, definition in extra.get("$defs", {}).items():
                 schemas.setdefault(name, definition)
             _replace_validation_errors(schema)
-            if keys:
-                schema["components"]["securitySchemes"] = {
-                    "key": {"type": "http", "scheme": "bearer"}
-                }
-                schema["security"] = [{"key": []}]
+            _describe_access(schema)
             app.openapi_schema = schema
         return app.openapi_schema
 
     app.openapi = openapi  # type: ignore[method-assign]
+
+
+def _describe_access(schema: dict[str, Any]) -> None:
+    """Say which operations need a key, what else the guard answers, and whose things are meant."""
+    about = "An API key, where the service has any; on its own machine it may do without."
+    schema["components"]["securitySchemes"] = {
+        "key": {"type": "http", "scheme": "bearer", "description": about}
+    }
+    for path, operations in schema["paths"].items():
+        for method, operation in operations.items():
+            needed = needed_scope(path, method.upper())
+            refusals = problems(400, 403)
+            if needed is not None:
+                operation["security"] = [{"key": []}, {}]
+                operation["x-letterply-scope"] = needed
+                refusals |= problems(401, 429, 503)
+            for status, said in refusals.items():
+                operation["responses"].setdefault(str(status), said)
 
 
 def _replace_validation_errors(schema: dict[str, Any]) -> None:

@@ -83,14 +83,15 @@ def _line_states(state: OrderState, events: tuple[OrderEvent, ...]) -> list[Line
 
 
 async def event_stream(
-    order_service: OrderService, order_id: str, after: int
+    order_service: OrderService, order_id: str, after: int, stopping: asyncio.Event
 ) -> AsyncIterator[bytes]:
     """Yield the events of an order as they happen (server-sent events), from one number on.
 
-    Ends after the last event. A line that says nothing shows now and then that it goes on.
+    Ends after the last event, or when the service stops. A line that says nothing shows now and
+    then that it goes on.
     """
     quiet_since = time.monotonic()
-    while True:
+    while not stopping.is_set():
         events = await order_service.events(order_id, after)
         for event in events:
             after = event.number

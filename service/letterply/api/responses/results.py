@@ -11,7 +11,7 @@ import asyncio
 import json
 import re
 import time
-from collections.abc import AsyncIterator, Callable, Iterable, Iterator, Mapping
+from collections.abc import AsyncIterator, Iterable, Iterator, Mapping
 from dataclasses import asdict
 from pathlib import PurePosixPath
 from typing import Any
@@ -22,6 +22,7 @@ from fastapi import Request, Response
 from letterply import __version__
 from letterply.api.http.negotiation import Preference, choose, tag_matches
 from letterply.api.http.problems import HttpProblem, problem_document
+from letterply.api.responses.caching import answer_bytes
 from letterply.errors import InputError, LetterplyError, NotFound
 from letterply.exports import stream_zip
 from letterply.jobs import FILMS, JobHandle, JobService
@@ -82,7 +83,6 @@ _USUAL = {
 _LOOK_EVERY_S = 0.25
 _SIGN_OF_LIFE_S = 10.0
 
-_FOR_EVER = "private, max-age=31536000, immutable"
 # A picture or drawing holds text of a request: opened by itself, it must not run anything.
 HARMLESS = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; sandbox"
 
@@ -142,13 +142,17 @@ def job_document(record: JobRecord, progress: Progress | None = None) -> dict[st
     return document
 
 
-async def follow_job(job_service: JobService, id_: str) -> AsyncIterator[bytes]:
+async def follow_job(
+    job_service: JobService, id_: str, stopping: asyncio.Event
+) -> AsyncIterator[bytes]:
     """Yield where a job stands whenever it has changed (server-sent events), until it is over.
+
+    Ends, too, when the service stops.
 
     A stream that says nothing shows now and then that it goes on.
     """
     said, quiet_since = b"", time.monotonic()
-    while True:
+    while not stopping.is_set():
         record = await job_service.look_up(id_)
         now = _json_bytes(job_document(record, job_service.progress(id_)))
         if now != said:
@@ -187,7 +191,7 @@ async def answer_document(
         def body() -> bytes:
             return _json_bytes(made_document(job_service, record))
 
-        response = await _cached(request, tag_of(record, "document"), body, "application/json")
+        response = await answer_bytes(request, tag_of(record, "document"), body, "application/json")
     response.headers["Vary"] = "Accept"
     return response
 
@@ -259,7 +263,7 @@ async def answer_file(
     media_type = MEDIA_TYPES.get(suffix, "application/octet-stream")
     if suffix not in MEDIA_TYPES and path.startswith("programs/"):
         media_type = MEDIA_TYPES[".nc"]
-    response = await _cached(
+    response = await answer_bytes(
         request, f'"{artifact.digest}"', lambda: job_service.store.read(artifact), media_type
     )
     response.headers["Content-Security-Policy"] = HARMLESS
@@ -281,7 +285,7 @@ async def _answer_zip(
     if not tag_matches(request.headers.get("if-none-match"), tag):
         record = await job_service.made(record, [a.path for a in chosen])
         chosen = _of_use(shown(record, override))
-    response = await _cached(
+    response = await answer_bytes(
         request, tag, lambda: b"".join(zip_of(job_service, chosen)), MEDIA_TYPES[".zip"]
     )
     name_download(response, f"{record.kind}-{record.id}.zip")
@@ -315,15 +319,6 @@ def answer_made(request: Request, data: bytes, path: str, headers: Mapping[str, 
     response = Response(data, 200, headers, MEDIA_TYPES[PurePosixPath(path).suffix])
     name_download(response, PurePosixPath(path).name)
     return response
-
-
-async def _cached(
-    request: Request, tag: str, body: Callable[[], bytes], media_type: str
-) -> Response:
-    headers = {"ETag": tag, "Cache-Control": _FOR_EVER}
-    if tag_matches(request.headers.get("if-none-match"), tag):
-        return Response(status_code=304, headers=headers)
-    return Response(await asyncio.to_thread(body), 200, headers, media_type)
 
 
 async def _record(job_service: JobService, kind: str, id_: str) -> JobRecord:
@@ -395,6 +390,6 @@ def _no_file(path: str, known: list[str]) -> LetterplyError:
 
 def name_download(response: Response, name: str) -> None:
     """Say that an answer is a file to be saved, and under which name."""
-    if response.status_code == 200:
+    if response.status_code in (200, 206):
         safe = re.sub(r"[^A-Za-z0-9._-]", "_", name)
         response.headers["Content-Disposition"] = f'attachment; filename="{safe}"'

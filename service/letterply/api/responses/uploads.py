@@ -6,16 +6,17 @@ import asyncio
 from pathlib import Path
 from typing import Any
 
-from fastapi import Response
+from fastapi import Request, Response
 
 from letterply.api.dependencies import Page
+from letterply.api.responses.caching import answer_bytes
 from letterply.api.responses.lists import next_link
 from letterply.api.responses.results import HARMLESS, MEDIA_TYPES, json_response
 from letterply.errors import NotFound
 from letterply.jobs import UPLOAD_PICTURES, JobService, describe_upload, picture_upload, take_upload
 from letterply.lettering import FontEntry, shipped_faces
 from letterply.requests import TraceWish
-from letterply.storage import Store, Upload, UploadKind
+from letterply.storage import Store, Upload, UploadKind, digest
 from letterply.workers import ComputePool
 
 __all__ = [
@@ -102,14 +103,18 @@ async def one_font(store: Store, pool: ComputePool, key: str) -> dict[str, Any]:
     face = shipped[key]
     if not face.path.exists():
         raise NotFound("font", key)
-    return _shipped(face) | await pool.run(describe_upload, UploadKind.FONT, key, str(face.path))
+    return _shipped(face) | await pool.run(
+        describe_upload, UploadKind.FONT, key, str(face.path), owner=store.owner
+    )
 
 
 async def take(
     job_service: JobService, kind: UploadKind, data: bytes, wish: TraceWish | None = None
 ) -> Response:
     """Keep a file that was sent; 201 where it is new, 200 where it was there already."""
-    upload, new = await take_upload(job_service.store, job_service.short_lane, kind, data, wish)
+    upload, new = await take_upload(
+        job_service.store, job_service.short_lane, kind, data, wish, job_service.check_room
+    )
     document = (font_document if kind is UploadKind.FONT else artwork_document)(upload)
     where = {"Location": f"/v1/{kind}s/{upload.id}"}
     return json_response(document, 201 if new else 200, where)
@@ -127,12 +132,14 @@ async def answer_picture(
     path = await _path(job_service, kind, key)
     if suffix not in UPLOAD_PICTURES:
         raise NotFound("file", f"{key}.{suffix}")
-    picture = await job_service.short_lane.run(picture_upload, kind, key, str(path), suffix)
+    picture = await job_service.short_lane.run(
+        picture_upload, kind, key, str(path), suffix, owner=job_service.owner
+    )
     headers = {"Content-Security-Policy": HARMLESS, "Cache-Control": "private, max-age=3600"}
     return Response(picture, media_type=MEDIA_TYPES[f".{suffix}"], headers=headers)
 
 
-async def answer_font_file(job_service: JobService, key: str) -> Response:
+async def answer_font_file(request: Request, job_service: JobService, key: str) -> Response:
     """Answer GET of the file of a font; raises `NotFound` (`font-not-found`)."""
     path = await _path(job_service, UploadKind.FONT, key)
     try:
@@ -140,8 +147,11 @@ async def answer_font_file(job_service: JobService, key: str) -> Response:
     except OSError as exc:
         raise NotFound("font", key) from exc
     media_type = _FONT_TYPES.get(data[:4], "font/ttf")
-    headers = {"Content-Security-Policy": HARMLESS, "Cache-Control": "private, max-age=86400"}
-    return Response(data, media_type=media_type, headers=headers)
+    response = await answer_bytes(
+        request, f'"{digest(data)}"', lambda: data, media_type, cache="private, max-age=86400"
+    )
+    response.headers["Content-Security-Policy"] = HARMLESS
+    return response
 
 
 async def _path(job_service: JobService, kind: UploadKind, key: str) -> Path:

@@ -21,7 +21,7 @@ __all__ = ["router"]
 router = APIRouter(prefix="/v1/artworks", tags=["artworks"])
 
 
-@router.get("", response_model=ArtworkPage)
+@router.get("", response_model=ArtworkPage, responses=problems(404, 422))
 async def list_artworks(job_service: JobServiceOf, page: PageOf) -> Response:
     """List the drawings, by name."""
     return json_response(await page_of_artworks(job_service.store, page))
@@ -33,7 +33,7 @@ async def list_artworks(job_service: JobServiceOf, page: PageOf) -> Response:
     responses={
         200: {"model": ArtworkDocument, "description": "It was there already."},
         201: {"model": ArtworkDocument, "description": "It can be used in recipes now."},
-        **problems(413, 415, 422),
+        **problems(400, 413, 415, 422, 500),
     },
     openapi_extra=upload_body("image/svg+xml", "image/png", "image/jpeg"),
 )
@@ -70,3 +70,10 @@ async def get_artwork(job_service: JobServiceOf, key: str) -> Response:
     return json_response(
         artwork_document(await asyncio.to_thread(job_service.store.upload, UploadKind.ARTWORK, key))
     )
+
+
+@router.delete("/{key}", status_code=204, responses=problems(404))
+async def delete_artwork(job_service: JobServiceOf, key: str) -> Response:
+    """Delete a drawing; what was made with it stays, and open orders keep what they need."""
+    await asyncio.to_thread(job_service.store.let_go, UploadKind.ARTWORK, key)
+    return Response(status_code=204)

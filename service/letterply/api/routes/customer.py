@@ -14,7 +14,7 @@ from urllib.parse import parse_qs
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import RedirectResponse
 
-from letterply.api.dependencies import AppStateOf, OfferServiceOf
+from letterply.api.dependencies import AppStateOf, CustomerOffersOf
 from letterply.api.http.headers import read_media_type
 from letterply.api.http.problems import HttpProblem, status_of
 from letterply.api.responses.customer_page import closed_page, offer_page, words_in
@@ -70,7 +70,7 @@ def without_slash(token: str) -> Response:
 
 @router.get("/{token}/")
 async def show(
-    request: Request, app_state: AppStateOf, offers: OfferServiceOf, token: str
+    request: Request, app_state: AppStateOf, offers: CustomerOffersOf, token: str
 ) -> Response:
     """Return the page of an offer."""
     words = words_in(request.query_params.get("lang"))
@@ -83,7 +83,7 @@ async def show(
 
 @router.get("/{token}/picture-{number}.png")
 async def picture(
-    request: Request, app_state: AppStateOf, offers: OfferServiceOf, token: str, number: str
+    request: Request, app_state: AppStateOf, offers: CustomerOffersOf, token: str, number: str
 ) -> Response:
     """Return the picture of a piece, counted from 1."""
     try:
@@ -99,7 +99,7 @@ async def picture(
 
 @router.get("/{token}/offer.pdf")
 async def paper(
-    request: Request, app_state: AppStateOf, offers: OfferServiceOf, token: str
+    request: Request, app_state: AppStateOf, offers: CustomerOffersOf, token: str
 ) -> Response:
     """Return the offer on paper."""
     try:
@@ -115,7 +115,7 @@ async def paper(
 
 @router.post("/{token}/")
 async def reply(
-    request: Request, app_state: AppStateOf, offers: OfferServiceOf, token: str
+    request: Request, app_state: AppStateOf, offers: CustomerOffersOf, token: str
 ) -> Response:
     """Take a reply and show the page again, or say on it what is wrong with the reply."""
     words = words_in(request.query_params.get("lang"))

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter, Response
+import asyncio
+
+from fastapi import APIRouter, Request, Response
 
 from letterply.api.dependencies import JobServiceOf, PageOf
 from letterply.api.http.bodies import FontBody, upload_body
-from letterply.api.responses.describing import problems
+from letterply.api.responses.describing import file_of, problems
 from letterply.api.responses.results import json_response
 from letterply.api.responses.uploads import (
     answer_font_file,
@@ -23,7 +25,7 @@ __all__ = ["router"]
 router = APIRouter(prefix="/v1/fonts", tags=["fonts"])
 
 
-@router.get("", response_model=FontPage)
+@router.get("", response_model=FontPage, responses=problems(404, 422))
 async def list_fonts(job_service: JobServiceOf, page: PageOf) -> Response:
     """List the fonts: own ones first, then those that come with the service."""
     return json_response(await page_of_fonts(job_service.store, page))
@@ -35,7 +37,7 @@ async def list_fonts(job_service: JobServiceOf, page: PageOf) -> Response:
     responses={
         200: {"model": FontDocument, "description": "It was there already."},
         201: {"model": FontDocument, "description": "It can be used in recipes now."},
-        **problems(413, 415, 422),
+        **problems(400, 413, 415, 422, 500),
     },
     openapi_extra=upload_body("font/ttf", "font/otf", "font/collection", "font/woff", "font/woff2"),
 )
@@ -62,15 +64,25 @@ async def get_font_picture(job_service: JobServiceOf, key: str, suffix: str) -> 
 
 @router.get(
     "/{key}/file",
-    responses={200: {"content": {"font/ttf": {}}}, **problems(404)},
+    responses={
+        **file_of("font/ttf", "font/otf", "font/collection", "font/woff", "font/woff2"),
+        **problems(404),
+    },
     response_class=Response,
 )
-async def get_font_file(job_service: JobServiceOf, key: str) -> Response:
+async def get_font_file(request: Request, job_service: JobServiceOf, key: str) -> Response:
     """Return the file of a font, so that a page can show words in it."""
-    return await answer_font_file(job_service, key)
+    return await answer_font_file(request, job_service, key)
 
 
 @router.get("/{key}", responses={200: {"model": FontDocument}, **problems(404)})
 async def get_font(job_service: JobServiceOf, key: str) -> Response:
     """Return what a font says of itself."""
     return json_response(await one_font(job_service.store, job_service.short_lane, key))
+
+
+@router.delete("/{key}", status_code=204, responses=problems(404))
+async def delete_font(job_service: JobServiceOf, key: str) -> Response:
+    """Delete a font of your own; what was made with it stays, open orders keep what they need."""
+    await asyncio.to_thread(job_service.store.let_go, UploadKind.FONT, key)
+    return Response(status_code=204)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter, Response
 from fastapi.responses import StreamingResponse
 
-from letterply.api.dependencies import JobServiceOf, SettingsOf
+from letterply.api.dependencies import AppStateOf, JobServiceOf, OrderServiceOf, SettingsOf
 from letterply.api.http.negotiation import PreferenceOf
 from letterply.api.responses.describing import problems
 from letterply.api.responses.results import follow_job, job_document, json_response
@@ -26,15 +26,30 @@ async def get_job(
     return json_response(document, headers={"Cache-Control": "no-store"})
 
 
+@router.delete("/{id}", status_code=204, responses=problems(404, 409))
+async def delete_job(job_service: JobServiceOf, order_service: OrderServiceOf, id: str) -> Response:
+    """Delete a job and what it made; one that waits or runs is stopped."""
+    record = await job_service.look_up(id)
+    if record.kind == "order":
+        await order_service.let_go(id)
+    else:
+        await job_service.let_go(record.kind, id)
+    return Response(status_code=204)
+
+
 @router.get(
     "/{id}/events",
-    responses={200: {"content": {"text/event-stream": {}}}, **problems(404)},
+    responses={
+        200: {"content": {"text/event-stream": {"schema": {"type": "string"}}}},
+        **problems(404),
+    },
+    response_class=Response,
 )
-async def get_job_events(job_service: JobServiceOf, id: str) -> Response:
+async def get_job_events(app_state: AppStateOf, job_service: JobServiceOf, id: str) -> Response:
     """Tell where a job stands, as it goes on (server-sent events, named after its state)."""
     await job_service.look_up(id)
     return StreamingResponse(
-        follow_job(job_service, id),
+        follow_job(job_service, id, app_state.stopping),
         media_type="text/event-stream",
         headers={"Cache-Control": "no-store"},
     )

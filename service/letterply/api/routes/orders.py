@@ -15,15 +15,16 @@ from letterply.api.dependencies import (
     OrderServiceOf,
     PageOf,
 )
-from letterply.api.http.negotiation import Key, PreferenceOf, tag_matches
+from letterply.api.http.negotiation import Key, PreferenceOf
 from letterply.api.http.order_bodies import OrderBody
 from letterply.api.http.problems import HttpProblem
 from letterply.api.responses import results as answers
-from letterply.api.responses.describing import FILES, NOT_MODIFIED, body_of, problems
+from letterply.api.responses.caching import answer_stream
+from letterply.api.responses.describing import FILES, body_of, problems
 from letterply.api.responses.lists import page_of_results
 from letterply.api.responses.offers import order_offer_document
 from letterply.api.responses.orders import event_stream, order_document
-from letterply.api.schemas import OrderDocument, OrderOfferPage, ResultPage
+from letterply.api.schemas import EstimateDocument, OrderDocument, OrderOfferPage, ResultPage
 from letterply.jobs import JobService
 from letterply.offers import OfferService
 from letterply.orders import OrderPhase, OrderService, OrderState
@@ -62,11 +63,17 @@ _BODY["requestBody"]["content"] |= {
     },
 }
 _MADE: dict[int | str, dict[str, Any]] = {
-    200: {"description": "It was there already.", "model": OrderDocument},
+    200: {
+        "description": "It was there already; or, with `dry_run`, what it would make.",
+        "model": OrderDocument | EstimateDocument,
+    },
     202: {"description": "Accepted: it will be made.", "model": OrderDocument},
     **problems(400, 409, 413, 415, 422, 503),
 }
-_AGAIN: dict[int | str, dict[str, Any]] = {status: _MADE[status] for status in (200, 202)}
+_AGAIN: dict[int | str, dict[str, Any]] = {
+    200: {"description": "It is done already.", "model": OrderDocument},
+    202: _MADE[202],
+}
 
 DryRun = Annotated[bool, Query(description="Only say what it would make, take and cost.")]
 
@@ -74,6 +81,7 @@ DryRun = Annotated[bool, Query(description="Only say what it would make, take an
 @router.post("", status_code=202, responses=_MADE, openapi_extra=_BODY)
 async def place_order(
     app_state: AppStateOf,
+    job_service: JobServiceOf,
     order_service: OrderServiceOf,
     body: OrderBody,
     key: Key,
@@ -86,12 +94,14 @@ async def place_order(
             await order_service.estimate(order, measures, app_state.settings.wait_s),
             headers=_NO_STORE,
         )
+    job_service.check_turn(await order_service.open_count())
+    await asyncio.to_thread(job_service.check_room)
     state, _ = await order_service.place(order, key=key)
     app_state.start_worker()
     return await _placed(order_service, state)
 
 
-@router.get("", response_model=ResultPage)
+@router.get("", response_model=ResultPage, responses=problems(404, 422))
 async def list_orders(job_service: JobServiceOf, page: PageOf) -> Response:
     """List orders, newest first."""
     return answers.json_response(await page_of_results(job_service, "order", page))
@@ -119,9 +129,14 @@ async def order_again(app_state: AppStateOf, order_service: OrderServiceOf, id: 
 
 @router.get(
     "/{id}/events",
-    responses={200: {"content": {"text/event-stream": {}}}, **problems(404)},
+    responses={
+        200: {"content": {"text/event-stream": {"schema": {"type": "string"}}}},
+        **problems(404),
+    },
+    response_class=Response,
 )
 async def follow_order(
+    app_state: AppStateOf,
     order_service: OrderServiceOf,
     id: str,
     last_event_id: Annotated[str | None, Header(description="Go on after this event.")] = None,
@@ -132,11 +147,13 @@ async def follow_order(
     said = read_whole(last_event_id or "")
     begin = after if said is None else said
     return StreamingResponse(
-        event_stream(order_service, id, begin), media_type="text/event-stream", headers=_NO_STORE
+        event_stream(order_service, id, begin, app_state.stopping),
+        media_type="text/event-stream",
+        headers=_NO_STORE,
     )
 
 
-@router.get("/{id}.zip", responses={**FILES, **NOT_MODIFIED, **problems(404, 409, 503)})
+@router.get("/{id}.zip", responses={**FILES, **problems(404, 409, 422, 500, 503)})
 async def get_bundle(
     request: Request,
     job_service: JobServiceOf,
@@ -152,19 +169,22 @@ async def get_bundle(
     job_sheet = await _job_sheet(job_service, offer_service, record)
     said = [] if job_sheet is None else [digest(job_sheet)]
     tag = answers.tag_of(record, "zip", *(a.path for a in chosen), *said)
-    if tag_matches(request.headers.get("if-none-match"), tag):
-        return Response(status_code=304, headers={"ETag": tag})
     record = await job_service.made(record, [a.path for a in chosen])
     chosen = tuple(answers.shown(record, override))
-    headers = {"ETag": tag, "Content-Disposition": f'attachment; filename="order-{id}.zip"'}
-    headers |= _AGAIN_EACH_TIME
     instead = {} if job_sheet is None else {_JOB_SHEET: job_sheet}
-    return StreamingResponse(
-        answers.zip_of(job_service, chosen, instead), media_type="application/zip", headers=headers
+    return await answer_stream(
+        request,
+        tag,
+        lambda: answers.zip_of(job_service, chosen, instead),
+        "application/zip",
+        headers={
+            "Content-Disposition": f'attachment; filename="order-{id}.zip"',
+            **_AGAIN_EACH_TIME,
+        },
     )
 
 
-@router.get("/{id}", responses={200: {"model": OrderDocument}, **NOT_MODIFIED, **problems(404)})
+@router.get("/{id}", responses={200: {"model": OrderDocument}, **problems(404)})
 async def get_order(
     job_service: JobServiceOf,
     order_service: OrderServiceOf,
@@ -189,6 +209,13 @@ async def get_order(
     return answers.json_response(document, headers=_NO_STORE)
 
 
+@router.delete("/{id}", status_code=204, responses=problems(404, 409))
+async def delete_order(order_service: OrderServiceOf, id: str) -> Response:
+    """Delete an order that is over, and all that it made; one that is open is cancelled first."""
+    await order_service.let_go(id)
+    return Response(status_code=204)
+
+
 @router.get("/{id}/offers", response_model=OrderOfferPage, responses=problems(404))
 async def list_order_offers(
     order_service: OrderServiceOf, offer_service: OfferServiceOf, id: str
@@ -200,9 +227,7 @@ async def list_order_offers(
     return answers.json_response({"items": items}, headers=_NO_STORE)
 
 
-@router.get(
-    "/{id}/files/{path:path}", responses={**FILES, **NOT_MODIFIED, **problems(404, 409, 503)}
-)
+@router.get("/{id}/files/{path:path}", responses={**FILES, **problems(404, 409, 422, 500, 503)})
 async def get_order_file(
     request: Request,
     job_service: JobServiceOf,

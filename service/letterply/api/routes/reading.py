@@ -14,6 +14,7 @@ from fastapi import APIRouter, Response
 from fastapi.responses import HTMLResponse
 
 from letterply.api.http.problem_types import PROBLEM_TYPES, problem_type
+from letterply.api.responses.describing import problems
 from letterply.api.responses.results import json_response
 from letterply.errors import NotFound
 
@@ -62,7 +63,7 @@ def list_problems() -> Response:
     return json_response({"items": items})
 
 
-@router.get("/problems/{code}", response_class=HTMLResponse)
+@router.get("/problems/{code}", response_class=HTMLResponse, responses=problems(404))
 def explain_problem(code: str) -> Response:
     """Say in words what a problem is about and what to do."""
     if not _CODE.fullmatch(code):

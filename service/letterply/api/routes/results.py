@@ -5,18 +5,23 @@ Making one is each resource's own route; reading is the same for all.
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request, Response
 
 from letterply.api.dependencies import JobServiceOf, PageOf
 from letterply.api.responses import results as answers
-from letterply.api.responses.describing import FILES, NOT_MODIFIED, problems
+from letterply.api.responses.caching import require_match
+from letterply.api.responses.describing import FILES, file_of, problems
 from letterply.api.responses.lists import page_of_results
-from letterply.api.schemas import ResultDocument, ResultPage
+from letterply.api.schemas import JobDocument, ResultDocument, ResultPage
 
 __all__ = ["add_reading_routes"]
 
+_AS_FILES: dict[str, Any] = {
+    media: {"schema": {"type": "string", "format": "binary"}}
+    for media in ("image/png", "application/zip")
+}
 _FileName = Annotated[
     str | None, Query(description="Which one, where there are several files of the type.")
 ]
@@ -41,15 +46,20 @@ def add_reading_routes(
         suffixes: that there are, for the description.
 
     """
-    described = {**FILES, **NOT_MODIFIED}
 
-    @router.get("", response_model=ResultPage, name=f"list_{kind}s", summary=f"List {kind}s")
+    @router.get(
+        "",
+        response_model=ResultPage,
+        responses=problems(404, 422),
+        name=f"list_{kind}s",
+        summary=f"List {kind}s",
+    )
     async def list_results(job_service: JobServiceOf, page: PageOf) -> Response:
         return answers.json_response(await page_of_results(job_service, kind, page))
 
     @router.get(
         "/{id}.{suffix}",
-        responses={**described, **problems(404, 409, 422, 503)},
+        responses={**FILES, **problems(404, 409, 422, 500, 503)},
         name=f"get_{kind}_as",
         summary=f"Return a {kind} by suffix: {suffixes}",
     )
@@ -67,16 +77,35 @@ def add_reading_routes(
 
     @router.get(
         "/{id}",
-        responses={200: {"model": document}, **NOT_MODIFIED, **problems(404, 406)},
+        responses={
+            **file_of("image/png", "application/zip"),
+            200: {"model": document, "content": _AS_FILES},
+            202: {"model": JobDocument, "description": "It is still being made."},
+            **problems(404, 406, 409, 422, 500),
+        },
         name=f"get_{kind}",
         summary=f"Return a {kind} in the type that you accept: JSON, PNG or ZIP",
     )
     async def get_result(request: Request, job_service: JobServiceOf, id: str) -> Response:
         return await answers.answer_document(request, job_service, kind, id)
 
+    @router.delete(
+        "/{id}",
+        status_code=204,
+        responses=problems(404, 412),
+        name=f"delete_{kind}",
+        summary=f"Delete a {kind} and its files; one that is being made is stopped",
+    )
+    async def delete_result(request: Request, job_service: JobServiceOf, id: str) -> Response:
+        if request.headers.get("if-match") is not None:
+            record = await job_service.look_up(id)
+            require_match(request, answers.tag_of(record, "document"))
+        await job_service.let_go(kind, id)
+        return Response(status_code=204)
+
     @router.get(
         "/{id}/files/{path:path}",
-        responses={**described, **problems(404, 409, 503)},
+        responses={**FILES, **problems(404, 409, 422, 500, 503)},
         name=f"get_{kind}_file",
         summary=f"Return one file of a {kind}",
     )

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Response
 
-from letterply.api.dependencies import AppStateOf
+from letterply.api.dependencies import PreviewsOf
 from letterply.api.responses.describing import problems
 from letterply.api.responses.results import HARMLESS, json_response
 from letterply.api.schemas import TemplateDocument, TemplatePage
@@ -45,7 +45,7 @@ def list_templates() -> Response:
     response_class=Response,
 )
 async def get_template_as(
-    app_state: AppStateOf,
+    previews: PreviewsOf,
     key: str,
     suffix: str,
     text: _Text = None,
@@ -60,7 +60,7 @@ async def get_template_as(
     if suffix != "svg":
         raise NotFound("file", f"{key}.{suffix}")
     recipe = found.recipe(text=text, font=font, size=size)
-    preview = await app_state.previews.preview({"recipe": recipe, "shop": SHIPPED})
+    preview = await previews.preview({"recipe": recipe, "shop": SHIPPED})
     headers = {"Content-Security-Policy": HARMLESS, "Cache-Control": "private, max-age=3600"}
     return Response(json.loads(preview)["svg"], media_type="image/svg+xml", headers=headers)
 

@@ -142,6 +142,14 @@ class Queueing:
         if open_:
             self._client.cancel_workflows([w.workflow_id for w in open_])
 
+    def forget(self, order_id: str) -> None:
+        """Remove the records of an order that was deleted."""
+        found = self._client.list_workflows(
+            workflow_id_prefix=f"{order_id}.", load_input=False, load_output=False
+        )
+        if found:
+            self._client.delete_workflows([w.workflow_id for w in found])
+
     def close(self) -> None:
         """Close all connections."""
         self._client.destroy()
