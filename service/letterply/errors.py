@@ -20,7 +20,7 @@ programmer stay `TypeError` and `ValueError`.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any
+from typing import Any, TypeVar
 
 __all__ = [
     "Conflict",
@@ -30,12 +30,16 @@ __all__ = [
     "InputError",
     "JobFailed",
     "LetterplyError",
+    "Mistakes",
     "NotFound",
     "OverAllowance",
     "UnknownName",
     "renamed_field",
     "shown",
 ]
+
+
+_T = TypeVar("_T")
 
 
 class LetterplyError(Exception):
@@ -92,6 +96,49 @@ def _rebuild(
 
 class InputError(LetterplyError):
     """The request cannot be met as written."""
+
+
+class Mistakes:
+    """Gathers what is wrong with a request, so that all of it is told at once.
+
+    >>> mistakes = Mistakes()
+    >>> mistakes.trying(int, "3"), mistakes.found
+    (3, [])
+
+    """
+
+    def __init__(self) -> None:
+        self.found: list[dict[str, Any]] = []
+
+    def trying(self, call: Callable[..., _T], *arguments: Any, **named: Any) -> _T | None:
+        """Return what a call returns, or None where it is a mistake, which is noted."""
+        try:
+            return call(*arguments, **named)
+        except InputError as exc:
+            self.take(exc)
+            return None
+
+    def take(self, error: InputError) -> None:
+        """Note an error with all that it holds."""
+        one = {"code": error.code, "message": error.message, "field": error.field}
+        self.found += error.data.get("mistakes") or [{**one, "expected": error.expected}]
+
+    def tell(self, code: str, message: str, field: str, expected: str) -> None:
+        """Note a mistake."""
+        self.take(InputError(message, code=code, field=field, expected=expected))
+
+    def raise_any(self, **data: Any) -> None:
+        """Raise the first one with all of them in its data, if there is any."""
+        if self.found:
+            first = self.found[0]
+            told = {"mistakes": self.found} if len(self.found) > 1 else {}
+            raise InputError(
+                first["message"],
+                code=first["code"],
+                field=first["field"],
+                expected=first["expected"],
+                data={**told, **data},
+            )
 
 
 def renamed_field(old: str, new: str, field: str) -> InputError:

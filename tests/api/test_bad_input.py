@@ -101,8 +101,8 @@ SHOPS = [
     ({"stock": ["no-such-stock"]}, "unknown-stock", "shop.stock.0"),
     ({"hold_down": "magnets"}, "unknown-choice", "shop.hold_down"),
     ({"colour": "red"}, "unknown-field", "shop.colour"),
-    ("bench", "bad-shop", "shop"),
-    ({"stock": [{"material": "mdf"}]}, "missing-field", "shop.stock.0.thickness_mm"),
+    ("bench", "unknown-shop", "shop"),
+    ({"stock": [{"material": "mdf"}]}, "missing-field", "shop.stock.0.thickness"),
 ]
 
 

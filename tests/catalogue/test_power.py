@@ -89,7 +89,7 @@ def test_the_old_name_of_a_pass_is_refused_with_the_new_one():
 @pytest.mark.parametrize(
     ("text", "new"),
     [
-        ("[machines.bench-router]\njunction_deviation_mm = 0.05", "corner_slack_mm"),
+        ("[machines.bench-router]\njunction_deviation_mm = 0.05", "corner_slack"),
         ("[machines.bench-beam]\nspindle_max_rpm = 255", "power_full"),
         ("[machines.bench-beam]\nspindle_min_rpm = 1", "power_full"),
     ],
@@ -99,7 +99,9 @@ def test_old_names_of_a_machine_are_refused_with_the_new_one(tmp_path, text, new
     own.write_text(text)
     with pytest.raises(InputError) as caught:
         load_catalogue(own)
-    assert (caught.value.code, caught.value.expected) == ("unknown-field", new)
+    assert caught.value.code == "bad-catalogue"
+    (told,) = caught.value.data["mistakes"]
+    assert (told["code"], told["expected"], told["line"]) == ("unknown-field", new, 2)
 
 
 @pytest.mark.parametrize(

@@ -271,6 +271,8 @@ def test_a_store_of_before_drawings_were_kept_gets_its_table(tmp_path):
         "DROP TABLE api_keys",
         "DROP TABLE offer_replies",
         "DROP TABLE offers",
+        "DROP TABLE shop_versions",
+        "DROP TABLE shops",
         "DROP TABLE artworks",
         "ALTER TABLE orders DROP COLUMN generation",
         "ALTER TABLE workers DROP COLUMN generation",

@@ -10,7 +10,7 @@ from typing import Any, Self, TypeVar, Unpack
 
 import httpx
 
-from letterply_client import _calls, _offers, _orders
+from letterply_client import _calls, _offers, _orders, _shops
 from letterply_client._calls import Answer, Ask, Call, Pause
 from letterply_client._errors import translated
 from letterply_client._means import DEFAULT_URL, LIMIT_S, ORDER_LIMIT_S, options
@@ -60,10 +60,14 @@ class AsyncClient:
         await self._http.aclose()
 
     async def preview(
-        self, recipe: Mapping[str, Any], *, client: str | None = None
+        self,
+        recipe: Mapping[str, Any],
+        *,
+        client: str | None = None,
+        shop: Mapping[str, Any] | str | None = None,
     ) -> Mapping[str, Any]:
         """Return the layers of a recipe at once; see `Client.preview`."""
-        return await self._run(_calls.preview(recipe, client))
+        return await self._run(_calls.preview(recipe, client, shop))
 
     async def prove(self, plan: str, programs: Mapping[str, str]) -> Mapping[str, Any]:
         """Return the proof of a plan's programs as they are now; see `Client.prove`."""
@@ -73,13 +77,13 @@ class AsyncClient:
         self,
         recipe: Mapping[str, Any],
         *,
-        shop: Mapping[str, Any] | None = None,
+        shop: Mapping[str, Any] | str | None = None,
         progress: Callable[[Progress], None] | None = None,
         limit_s: float = LIMIT_S,
         key: str | None = None,
     ) -> Result:
         """Have a stack built from a recipe; see `Client.build_stack`."""
-        request = {"recipe": dict(recipe), **({"shop": dict(shop)} if shop else {})}
+        request = {"recipe": dict(recipe), **({"shop": shop} if shop else {})}
         return await self._run(
             _calls.make("stack", request, progress=progress, limit_s=limit_s, key=key)
         )
@@ -265,21 +269,60 @@ class AsyncClient:
         wishes = {"text": text, "font": font, "size": size}
         return await self._run(_calls.template_file(key, wishes))
 
-    async def materials(self) -> tuple[Entry, ...]:
+    async def materials(self, *, shop: str | None = None) -> tuple[Entry, ...]:
         """Return the materials."""
-        return await self._run(_calls.entries("materials"))
+        return await self._run(_calls.entries("materials", shop))
 
-    async def cutters(self) -> tuple[Entry, ...]:
+    async def cutters(self, *, shop: str | None = None) -> tuple[Entry, ...]:
         """Return the cutters."""
-        return await self._run(_calls.entries("cutters"))
+        return await self._run(_calls.entries("cutters", shop))
 
-    async def machines(self) -> tuple[Entry, ...]:
+    async def machines(self, *, shop: str | None = None) -> tuple[Entry, ...]:
         """Return the machines."""
-        return await self._run(_calls.entries("machines"))
+        return await self._run(_calls.entries("machines", shop))
 
-    async def stock(self) -> tuple[Entry, ...]:
+    async def stock(self, *, shop: str | None = None) -> tuple[Entry, ...]:
         """Return the stock."""
-        return await self._run(_calls.entries("stock"))
+        return await self._run(_calls.entries("stock", shop))
+
+    async def shops(self) -> tuple[Entry, ...]:
+        """Return the shops that are stored."""
+        return await self._run(_calls.entries("shops"))
+
+    async def shop(self, name: str) -> Mapping[str, Any]:
+        """Return a shop: `shop` as it was written, its `version`, and what it comes to."""
+        return await self._run(_shops.shop(name))
+
+    async def shop_file(self, name: str) -> str:
+        """Return a shop as TOML, to be changed and stored again."""
+        return await self._run(_shops.shop_file(name))
+
+    async def put_shop(
+        self,
+        name: str,
+        document: Mapping[str, Any] | bytes,
+        *,
+        version: str | None = None,
+        toml: bool = True,
+    ) -> Mapping[str, Any]:
+        """Store a shop, or replace it.
+
+        Args:
+            name: of the shop.
+            document: what is in it, or the bytes of a file: TOML, or JSON where `toml` is False.
+            version: that it replaces (`InputProblem`, `shop-changed`, where it is at another one).
+            toml: what bytes are.
+
+        """
+        return await self._run(_shops.put_shop(name, document, version, toml=toml))
+
+    async def delete_shop(self, name: str) -> None:
+        """Remove a shop; what was made in it still names its version."""
+        await self._run(_shops.delete_shop(name))
+
+    async def use_shop(self, name: str, *, use: bool = True) -> None:
+        """Let a shop be the one of all requests that name none, or no longer."""
+        await self._run(_shops.use_shop(name, use=use))
 
     async def version(self) -> str:
         """Return the version of the service."""

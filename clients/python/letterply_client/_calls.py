@@ -134,9 +134,12 @@ def make(
     return result_of(answer)
 
 
-def preview(recipe: Mapping[str, Any], client: str | None) -> Call[Mapping[str, Any]]:
+def preview(
+    recipe: Mapping[str, Any], client: str | None, shop: Mapping[str, Any] | str | None
+) -> Call[Mapping[str, Any]]:
     """Return the layers of a recipe, not checked and not kept."""
-    body = json.dumps({"recipe": dict(recipe), **({"client": client} if client else {})})
+    wishes = {k: v for k, v in (("client", client), ("shop", shop)) if v}
+    body = json.dumps({"recipe": dict(recipe), **wishes})
     headers = {"Content-Type": "application/json"}
     answer = yield from ask(Ask("POST", "/v1/previews", headers, content=body.encode()))
     found: Mapping[str, Any] = answer.json()
@@ -210,10 +213,11 @@ def download(
     return tuple(folder / path for path in replacement.paths)
 
 
-def entries(collection: str) -> Call[tuple[Entry, ...]]:
+def entries(collection: str, shop: str | None = None) -> Call[tuple[Entry, ...]]:
     """Return all of a list, page by page."""
     found: list[Entry] = []
-    path: str | None = f"/v1/{collection}"
+    first = f"/v1/{collection}"
+    path: str | None = f"{first}?{urlencode({'shop': shop})}" if shop else first
     while path is not None:
         page = (yield from ask(Ask("GET", path))).json()
         found += [_entry(item) for item in page["items"]]

@@ -10,7 +10,7 @@ from typing import Any, Self, TypeVar, Unpack
 
 import httpx
 
-from letterply_client import _calls, _offers, _orders
+from letterply_client import _calls, _offers, _orders, _shops
 from letterply_client._calls import Answer, Ask, Call, Pause
 from letterply_client._errors import translated
 from letterply_client._means import DEFAULT_URL, LIMIT_S, ORDER_LIMIT_S, options
@@ -70,16 +70,23 @@ class Client:
         """Close all connections."""
         self._http.close()
 
-    def preview(self, recipe: Mapping[str, Any], *, client: str | None = None) -> Mapping[str, Any]:
+    def preview(
+        self,
+        recipe: Mapping[str, Any],
+        *,
+        client: str | None = None,
+        shop: Mapping[str, Any] | str | None = None,
+    ) -> Mapping[str, Any]:
         """Return the layers of a recipe, not checked and not kept, fast enough to follow typing.
 
         Args:
             recipe: what to make, as JSON values.
             client: a name for what shows it: a newer question of the same name overtakes those
                 that wait (`ConflictProblem`, `overtaken`).
+            shop: whose materials count.
 
         """
-        return self._run(_calls.preview(recipe, client))
+        return self._run(_calls.preview(recipe, client, shop))
 
     def prove(self, plan: str, programs: Mapping[str, str]) -> Mapping[str, Any]:
         """Return the proof of a plan's programs as they are now; nothing is kept.
@@ -98,7 +105,7 @@ class Client:
         self,
         recipe: Mapping[str, Any],
         *,
-        shop: Mapping[str, Any] | None = None,
+        shop: Mapping[str, Any] | str | None = None,
         progress: Callable[[Progress], None] | None = None,
         limit_s: float = LIMIT_S,
         key: str | None = None,
@@ -113,7 +120,7 @@ class Client:
             key: idempotency key.
 
         """
-        request = {"recipe": dict(recipe), **({"shop": dict(shop)} if shop else {})}
+        request = {"recipe": dict(recipe), **({"shop": shop} if shop else {})}
         return self._run(_calls.make("stack", request, progress=progress, limit_s=limit_s, key=key))
 
     def check(
@@ -345,21 +352,60 @@ class Client:
         wishes = {"text": text, "font": font, "size": size}
         return self._run(_calls.template_file(key, wishes))
 
-    def materials(self) -> tuple[Entry, ...]:
+    def materials(self, *, shop: str | None = None) -> tuple[Entry, ...]:
         """Return the materials."""
-        return self._run(_calls.entries("materials"))
+        return self._run(_calls.entries("materials", shop))
 
-    def cutters(self) -> tuple[Entry, ...]:
+    def cutters(self, *, shop: str | None = None) -> tuple[Entry, ...]:
         """Return the cutters."""
-        return self._run(_calls.entries("cutters"))
+        return self._run(_calls.entries("cutters", shop))
 
-    def machines(self) -> tuple[Entry, ...]:
+    def machines(self, *, shop: str | None = None) -> tuple[Entry, ...]:
         """Return the machines."""
-        return self._run(_calls.entries("machines"))
+        return self._run(_calls.entries("machines", shop))
 
-    def stock(self) -> tuple[Entry, ...]:
+    def stock(self, *, shop: str | None = None) -> tuple[Entry, ...]:
         """Return the stock."""
-        return self._run(_calls.entries("stock"))
+        return self._run(_calls.entries("stock", shop))
+
+    def shops(self) -> tuple[Entry, ...]:
+        """Return the shops that are stored."""
+        return self._run(_calls.entries("shops"))
+
+    def shop(self, name: str) -> Mapping[str, Any]:
+        """Return a shop: `shop` as it was written, its `version`, and what it comes to."""
+        return self._run(_shops.shop(name))
+
+    def shop_file(self, name: str) -> str:
+        """Return a shop as TOML, to be changed and stored again."""
+        return self._run(_shops.shop_file(name))
+
+    def put_shop(
+        self,
+        name: str,
+        document: Mapping[str, Any] | bytes,
+        *,
+        version: str | None = None,
+        toml: bool = True,
+    ) -> Mapping[str, Any]:
+        """Store a shop, or replace it.
+
+        Args:
+            name: of the shop.
+            document: what is in it, or the bytes of a file: TOML, or JSON where `toml` is False.
+            version: that it replaces (`InputProblem`, `shop-changed`, where it is at another one).
+            toml: what bytes are.
+
+        """
+        return self._run(_shops.put_shop(name, document, version, toml=toml))
+
+    def delete_shop(self, name: str) -> None:
+        """Remove a shop; what was made in it still names its version."""
+        self._run(_shops.delete_shop(name))
+
+    def use_shop(self, name: str, *, use: bool = True) -> None:
+        """Let a shop be the one of all requests that name none, or no longer."""
+        self._run(_shops.use_shop(name, use=use))
 
     def version(self) -> str:
         """Return the version of the service."""

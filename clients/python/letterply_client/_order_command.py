@@ -8,11 +8,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from letterply_client._progress import shown
+from letterply_client._shop_command import read_shop
 
 if TYPE_CHECKING:
     from letterply_client import Client, OrderWishes, Problem, Result
 
 __all__ = [
+    "SHOP",
     "USE_COUNTERS",
     "add_order",
     "in_words",
@@ -22,6 +24,7 @@ __all__ = [
     "with_counters",
 ]
 
+SHOP = "name of a shop (letterply shop), or file (JSON or TOML) with machine, cutters, stock"
 USE_COUNTERS = "lay small parts in the counters of larger ones"
 _MOST_TOLD = 25
 
@@ -41,7 +44,7 @@ def add_order(commands: Any, common: argparse.ArgumentParser) -> argparse.Argume
     )
     order.add_argument("--recipe", help="name of a recipe, or file (JSON), for lines without one")
     order.add_argument("--title", help="what the order is called")
-    order.add_argument("--shop", help="file (JSON) with machine, cutters, stock")
+    order.add_argument("--shop", help=SHOP)
     order.add_argument(
         "--marks",
         choices=["drawn", "scribed"],
@@ -61,12 +64,13 @@ def add_order(commands: Any, common: argparse.ArgumentParser) -> argparse.Argume
 
 
 def with_counters(
-    shop: Mapping[str, Any] | None, options: argparse.Namespace
-) -> Mapping[str, Any] | None:
+    shop: Mapping[str, Any] | str | None, options: argparse.Namespace
+) -> Mapping[str, Any] | str | None:
     """Return a shop, or None for the usual one, with `--use-counters` as it was given."""
     if not getattr(options, "use_counters", False):
         return shop
-    return {**(shop or {}), "use_counters": True}
+    named = {"name": shop} if isinstance(shop, str) else shop or {}
+    return {**named, "use_counters": True}
 
 
 def run_order(
@@ -91,7 +95,7 @@ def run_order(
         "revises": options.revises,
     }
     if options.shop:
-        wishes["shop"] = read_json(options.shop, "shop")
+        wishes["shop"] = read_shop(options.shop)
     if options.recipe:
         file = Path(options.recipe)
         if file.suffix == ".json":
@@ -119,7 +123,8 @@ def in_words(problem: Problem) -> str:
     """Return what a problem says: what is wrong, where, what would be right."""
     lines = [f"{problem.detail} [{problem.code}]"]
     if problem.field:
-        lines.append(f"  where:     {problem.field}")
+        line = f"line {problem.data['line']}, " if problem.data.get("line") else ""
+        lines.append(f"  where:     {line}{problem.field}")
     if problem.expected:
         lines.append(f"  should be: {problem.expected}")
     return "\n".join(lines)
@@ -137,6 +142,8 @@ def mistakes_in_words(problem: Problem) -> list[str]:
         place = [f"line {mistake['line']}"] if mistake.get("line") else []
         if mistake.get("row"):
             place.append(f"row {mistake['row']}")
+        if mistake.get("field") and mistake.get("line"):
+            place.append(str(mistake["field"]))
         if mistake.get("column"):
             place.append(f"column {mistake['column']}")
         wanted = f" Right would be: {mistake['expected']}." if mistake.get("expected") else ""
@@ -153,7 +160,7 @@ def show_estimate(estimate: dict[str, Any]) -> None:
         short = "" if entry["enough"] else ": NOT ENOUGH"
         name = entry["material"].replace("-", " ")
         print(
-            f"  {name}, {entry['thickness_mm']:g} mm: takes about {entry['sheets']}, the rack has "
+            f"  {name}, {entry['thickness']}: takes about {entry['sheets']}, the rack has "
             f"{entry['sheets_on_the_rack']}{short}"
         )
     for lost in estimate.get("not_made", ()):

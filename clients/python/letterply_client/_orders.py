@@ -24,7 +24,7 @@ class OrderWishes(TypedDict, total=False):
         title: what it is called.
         recipe: name of the recipe of lines that name none.
         recipes: recipes of your own, by name.
-        shop: machine, cutters, stock, hold-down.
+        shop: name of a stored one, or machine, cutters, stock, hold-down.
         marks: `drawn`, or `scribed` also on hidden faces.
         search_s: seconds for tighter layouts.
         prices: price rules in place of the house's own.
@@ -35,7 +35,7 @@ class OrderWishes(TypedDict, total=False):
     title: str | None
     recipe: str | None
     recipes: Mapping[str, Any] | None
-    shop: Mapping[str, Any] | None
+    shop: Mapping[str, Any] | str | None
     marks: str | None
     search_s: int | None
     prices: Mapping[str, Any] | None

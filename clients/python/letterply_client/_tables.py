@@ -181,7 +181,7 @@ def show_survey(result: Result, folder: Path | None, written: Sequence[Path]) ->
 
 def _compared(entries: Sequence[Mapping[str, Any]]) -> Table:
     table = Table(box=None, pad_edge=False)
-    for title in ("font", "from, mm", "what asks for it"):
+    for title in ("font", _from(entries), "what asks for it"):
         table.add_column(title, overflow="fold")
     for entry in entries:
         table.add_row(Text(str(entry["font"]), style="bold"), _smallest(entry), _reason(entry))
@@ -190,13 +190,17 @@ def _compared(entries: Sequence[Mapping[str, Any]]) -> Table:
 
 def _glyphs(rows: Sequence[Mapping[str, Any]]) -> Table:
     table = Table(box=None, pad_edge=False)
-    for title in ("glyph", "name", "from, mm", "what asks for it", "pieces", "closing"):
+    for title in ("glyph", "name", _from(rows), "what asks for it", "pieces", "closing"):
         table.add_column(title, overflow="fold")
     for row in rows:
         named = (Text(str(row.get("text") or "")), Text(str(row["name"])))
         counts = (Text(str(row["islands"] + 1)), Text(str(row["closing"])))
         table.add_row(*named, _smallest(row), _reason(row), *counts)
     return table
+
+
+def _from(rows: Sequence[Mapping[str, Any]]) -> str:
+    return "from" if any(row.get("told") for row in rows) else "from, mm"
 
 
 def _reason(row: Mapping[str, Any]) -> Text:
@@ -207,17 +211,20 @@ def _smallest(row: Mapping[str, Any]) -> Text:
     size = row.get("smallest_cap_height_mm")
     if size is None:
         return Text("none", style=_MARKS["blocker"])
-    return Text(f"{size:g}", style=_MARKS["blocker"] if row.get("blocked") else "")
+    words = (row.get("told") or {}).get("smallest_cap_height_mm") or f"{size:g}"
+    return Text(words, style=_MARKS["blocker"] if row.get("blocked") else "")
 
 
 def show_entries(library: str, entries: Sequence[Entry]) -> None:
     """Print a list of the catalogue."""
     table = Table(box=None, pad_edge=False)
     table.add_column("key", style="bold", no_wrap=True)
+    in_words = any(entry.facts.get("told") for entry in entries)
     for _, title in _COLUMNS[library]:
-        table.add_column(title)
+        table.add_column(title.partition(", mm")[0] if in_words else title)
     for entry in entries:
-        cells = (_cell(entry.facts.get(name)) for name, _ in _COLUMNS[library])
+        facts = {**entry.facts, **(entry.facts.get("told") or {})}
+        cells = (_cell(facts.get(name)) for name, _ in _COLUMNS[library])
         table.add_row(Text(entry.key), *(Text(cell) for cell in cells))
     Console().print(table)
 

@@ -12,13 +12,13 @@ class PlanWishes(TypedDict, total=False):
     """What to make it with, and what to hold it against.
 
     Attributes:
-        shop: machine, cutters, stock, hold-down, own feeds.
+        shop: name of a stored one, or machine, cutters, stock, hold-down, own feeds.
         limits: limits of the checks in place of the house's own.
         use: how a sign will be used, for the published standard for its characters.
 
     """
 
-    shop: Mapping[str, Any] | None
+    shop: Mapping[str, Any] | str | None
     limits: Mapping[str, Any] | None
     use: Mapping[str, Any] | None
 
@@ -53,6 +53,7 @@ class SurveyWishes(TypedDict, total=False):
         largest: cap heights above are not looked at.
         axes: variable axis tag -> value.
         limits: limits of the checks in place of the house's own.
+        shop: name of a stored one whose materials, cutters and units count.
 
     """
 
@@ -70,6 +71,7 @@ class SurveyWishes(TypedDict, total=False):
     largest: float | str | None
     axes: Mapping[str, float] | None
     limits: Mapping[str, Any] | None
+    shop: Mapping[str, Any] | str | None
 
 
 def recipe_request(recipe: Mapping[str, Any], wishes: CheckWishes | PlanWishes) -> dict[str, Any]:

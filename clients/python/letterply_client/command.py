@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING, Any
 from letterply_client._folders import result_in
 from letterply_client._offer_command import add_offer, run_offer
 from letterply_client._order_command import (
+    SHOP,
     USE_COUNTERS,
     add_order,
     in_words,
@@ -39,6 +40,7 @@ from letterply_client._recipe_files import (
     read_file,
     read_file_if,
 )
+from letterply_client._shop_command import add_shop, read_shop, run_shop
 
 if TYPE_CHECKING:
     from letterply_client import Client, Entry, PlanWishes, Result
@@ -131,7 +133,7 @@ def _parser() -> argparse.ArgumentParser:
         command = commands.add_parser(name, help=says[name], parents=[common])
         command.add_argument("recipe", help="recipe file (JSON or TOML), - for standard input")
         command.add_argument("-o", "--out", type=Path, help="folder to write the files to")
-        command.add_argument("--shop", help="file (JSON or TOML) with machine, cutters, stock")
+        command.add_argument("--shop", help=SHOP)
         if kind != "stack":
             command.add_argument("--limits", help="file (JSON or TOML) with limits of your own")
             command.add_argument("--use", help="file that says how people use the sign")
@@ -157,6 +159,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_survey(commands, common)
     add_new(commands, common).set_defaults(run=_new)
     add_prove(commands, common).set_defaults(run=_prove)
+    add_shop(commands, common).set_defaults(run=_shop)
     fonts = commands.add_parser("fonts", help="list the fonts, or add one", parents=[common])
     fonts.add_argument("action", nargs="?", choices=["add"], help="add a font file")
     fonts.add_argument("file", nargs="?", type=Path, help="font file")
@@ -173,6 +176,7 @@ def _parser() -> argparse.ArgumentParser:
     artworks.set_defaults(run=_artworks)
     for library in _LISTS:
         command = commands.add_parser(library, help=f"list the {library}", parents=[common])
+        command.add_argument("--shop", help="name of a shop, in place of the default")
         command.set_defaults(run=_list, library=library)
     return parser
 
@@ -199,6 +203,7 @@ def _add_survey(commands: Any, common: argparse.ArgumentParser) -> None:
         default=None,
         help="they are glued flat onto a layer",
     )
+    survey.add_argument("--shop", help=SHOP)
     survey.add_argument("-o", "--out", type=Path, help="folder to write the files to")
     survey.set_defaults(run=_survey, kind="survey")
 
@@ -247,13 +252,13 @@ def _make(options: argparse.Namespace) -> int:
     wishes: PlanWishes = {}
     if options.kind != "stack":
         wishes = {
-            "shop": with_counters(read_file_if(options.shop, "shop"), options),
+            "shop": with_counters(read_shop(options.shop), options),
             "limits": read_file_if(options.limits, "limits"),
             "use": read_file_if(options.use, "use"),
         }
     with _client(options) as client, shown(_DOING[options.kind]) as progress:
         if options.kind == "stack":
-            own = read_file_if(options.shop, "shop")
+            own = read_shop(options.shop)
             result = client.build_stack(recipe, shop=own, progress=progress)
         elif options.kind == "check":
             result = client.check(
@@ -289,6 +294,11 @@ def _new(options: argparse.Namespace) -> int:
     return FINE
 
 
+def _shop(options: argparse.Namespace) -> int:
+    run_shop(options, _client, _print_json)
+    return FINE
+
+
 def _survey(options: argparse.Namespace) -> int:
     from letterply_client._tables import show_survey
 
@@ -309,6 +319,7 @@ def _survey(options: argparse.Namespace) -> int:
             cutters=options.cutters,
             supported=options.supported,
             cap_height=options.cap_height,
+            shop=read_shop(options.shop),
             progress=progress,
         )
         written = _download(client, result, options)
@@ -385,7 +396,8 @@ def _list(options: argparse.Namespace) -> int:
     from letterply_client._tables import show_entries
 
     with _client(options) as client:
-        entries: tuple[Entry, ...] = getattr(client, options.library)()
+        own = {"shop": options.shop} if getattr(options, "shop", None) else {}
+        entries: tuple[Entry, ...] = getattr(client, options.library)(**own)
     if options.json:
         _print_json([dict(entry.facts) for entry in entries])
     else:

@@ -12,7 +12,7 @@ from fastapi import Depends, Query, Request
 from letterply.api.http.metrics import Metrics
 from letterply.api.security.pace import Paces
 from letterply.api.settings import Settings
-from letterply.catalogue import Catalogue
+from letterply.catalogue import Catalogue, Stock
 from letterply.jobs import JobService, Previews
 from letterply.offers import OfferService
 from letterply.orders import OrderService
@@ -23,7 +23,6 @@ __all__ = [
     "AllowanceOf",
     "AppState",
     "AppStateOf",
-    "CatalogueOf",
     "CustomerOffersOf",
     "JobServiceOf",
     "OfferServiceOf",
@@ -33,6 +32,8 @@ __all__ = [
     "PageOf",
     "PreviewsOf",
     "SettingsOf",
+    "ShopInView",
+    "ShopOf",
 ]
 
 
@@ -42,7 +43,7 @@ class AppState:
 
     Attributes:
         settings: what the operator decided.
-        catalogue: shipped data with the shop's own laid over.
+        catalogue: shipped data with the operator's own laid over.
         job_service: takes jobs.
         metrics: what operators watch.
         order_service: takes orders.
@@ -94,6 +95,9 @@ def _job_service(app_state: AppStateOf, owner: OwnerOf, allowance: AllowanceOf) 
     return app_state.job_service.of(owner, allowance)
 
 
+JobServiceOf = Annotated[JobService, Depends(_job_service)]
+
+
 def _previews(app_state: AppStateOf, owner: OwnerOf) -> Previews:
     return app_state.previews.of(owner)
 
@@ -102,8 +106,31 @@ def _settings(app_state: AppStateOf) -> Settings:
     return app_state.settings
 
 
-def _catalogue(app_state: AppStateOf) -> Catalogue:
-    return app_state.catalogue
+@dataclass(frozen=True, slots=True)
+class ShopInView:
+    """The shop that is looked at.
+
+    Attributes:
+        catalogue: what it may choose from.
+        stock: key -> sheet on its rack; of one that is not stored, all of the catalogue.
+        units: that it speaks in.
+
+    """
+
+    catalogue: Catalogue
+    stock: Mapping[str, Stock]
+    units: str
+
+
+def _shop(
+    job_service: JobServiceOf,
+    shop: Annotated[
+        str | None, Query(max_length=80, description="Name of a shop, in place of the default.")
+    ] = None,
+) -> ShopInView:
+    catalogue, found, _ = job_service.shops.resolved(shop)
+    stock = {s.key: s for s in found.stock} if found.version else catalogue.stock
+    return ShopInView(catalogue, stock, found.units)
 
 
 def _order_service(app_state: AppStateOf, owner: OwnerOf) -> OrderService:
@@ -127,9 +154,8 @@ CustomerOffersOf = Annotated[OfferService, Depends(_customer_offers)]
 
 OfferServiceOf = Annotated[OfferService, Depends(_offer_service)]
 OrderServiceOf = Annotated[OrderService, Depends(_order_service)]
-JobServiceOf = Annotated[JobService, Depends(_job_service)]
 SettingsOf = Annotated[Settings, Depends(_settings)]
-CatalogueOf = Annotated[Catalogue, Depends(_catalogue)]
+ShopOf = Annotated[ShopInView, Depends(_shop)]
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,8 +38,10 @@ __all__ = [
     "ReadyDocument",
     "ResultDocument",
     "ResultPage",
+    "ShopPage",
     "StackDocument",
     "StockPage",
+    "StoredShop",
     "SurveyDocument",
     "TemplateDocument",
     "TemplatePage",
@@ -455,3 +457,28 @@ class StockPage(BaseModel):
     """All stock."""
 
     items: list[dict[str, Any]]
+
+
+class ShopEntry(_Open):
+    """A shop in a list."""
+
+    key: str = Field(description="its name", examples=["boathouse"])
+    version: str = Field(description="digest of what is in it")
+    default: bool = Field(description="whether requests that name no shop have it")
+    links: dict[str, str]
+
+
+class StoredShop(ShopEntry):
+    """A shop with all that is in it."""
+
+    title: str
+    summary: str
+    shop: dict[str, Any] = Field(description="as it was written")
+    versions: list[dict[str, str]] = Field(description="that it has had, newest first")
+
+
+class ShopPage(BaseModel):
+    """Part of the list of shops."""
+
+    items: list[ShopEntry]
+    next: str | None

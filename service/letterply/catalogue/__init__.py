@@ -23,6 +23,7 @@ from letterply.catalogue.rack import (
 )
 from letterply.catalogue.room import NoRoom, sheets_of, turns_on, why_no_room
 from letterply.catalogue.shop import Shop, resolve_shop
+from letterply.catalogue.shop_document import read_shop
 
 __all__ = [
     "BEAM_LINE_MM",
@@ -50,6 +51,7 @@ __all__ = [
     "missing_powers",
     "pass_depth",
     "power_for",
+    "read_shop",
     "resolve_shop",
     "room",
     "sheets_of",

@@ -1,7 +1,9 @@
-"""TOML files in, a `Catalogue` out.
+"""TOML and JSON files in, a `Catalogue` out.
 
 The shipped data lie beside this module; a shop's own file has the same four tables and may add
-entries or override single fields of shipped ones. Nothing is read on import.
+entries or override single fields of shipped ones, or stand alone (`on_top_of = "nothing"`). An
+entry that is `like` another has the figures of that one but for those it gives. Nothing is read on
+import.
 
 A table `sources` beside the entries of a shipped file says where the figures of all of them are
 from; those of one entry go before. A figure that a shop overrides is the shop's own.
@@ -9,8 +11,9 @@ from; those of one entry go before. A figure that a shop overrides is the shop's
 
 from __future__ import annotations
 
+import json
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import MISSING, fields
 from enum import StrEnum
 from importlib.resources import files
@@ -28,11 +31,13 @@ from letterply.catalogue.model import (
     Stock,
     Strength,
 )
-from letterply.errors import InputError, renamed_field, shown
+from letterply.errors import InputError, Mistakes, UnknownName, renamed_field
+from letterply.names import sentence
+from letterply.requests import CatalogueFile, line_of, read_request
 from letterply.sources import OWN, Source
 from letterply.units import parse_length
 
-__all__ = ["load_catalogue"]
+__all__ = ["lay_over", "load_catalogue"]
 
 _T = TypeVar("_T", Material, Cutter, Machine, Stock)
 
@@ -47,95 +52,160 @@ _ENUMS: dict[tuple[type, str], type[StrEnum]] = {
     (Material, "beam"): Beam,
     (Cutter, "kind"): CutterKind,
 }
-_RENAMED: dict[tuple[type, str], str] = {(Machine, "junction_deviation_mm"): "corner_slack_mm"}
-"""Kind and a name that a field of it once had -> the name it has."""
-
 _SPINDLE = ("spindle_min_rpm", "spindle_max_rpm")
 _MAX_FILE_BYTES = 1_000_000
 
+_Raw = dict[str, Any]
+_Tables = dict[str, dict[str, _Raw]]
 
-def load_catalogue(*overrides: Path) -> Catalogue:
+
+def load_catalogue(*overrides: Path | CatalogueFile) -> Catalogue:
     """Return the shipped catalogue with a shop's own files laid over it, in order.
 
     Raises:
-        InputError: `bad-catalogue`, naming file, table, entry and what is wrong;
-            `unknown-field` for a name that a field no longer has, naming the new one.
+        InputError: `bad-catalogue` where a file is wrong, with every mistake in it: file, line,
+            field. Of one that was read already, the mistakes themselves.
 
     """
-    tables: dict[str, dict[str, dict[str, Any]]] = {name: {} for name, _ in _TABLES}
-    shipped = files("letterply.catalogue") / "data"
+    catalogue, tables = None, _shipped()
+    for file in overrides:
+        if isinstance(file, CatalogueFile):
+            mistakes = Mistakes()
+            catalogue, tables = _laid_over(tables, file, mistakes, "catalogue.")
+            mistakes.raise_any()
+        else:
+            catalogue, tables = _read_file(tables, file)
+    return catalogue or _whole(tables, Mistakes(), "")
+
+
+def lay_over(file: CatalogueFile, below: Sequence[Path], mistakes: Mistakes) -> Catalogue:
+    """Return the catalogue of files with one more laid over it, without what is wrong in it.
+
+    What is wrong is noted, under `catalogue`.
+    """
+    tables = _shipped()
+    for path in below:
+        _, tables = _read_file(tables, path)
+    return _laid_over(tables, file, mistakes, "catalogue.")[0]
+
+
+def _shipped() -> _Tables:
+    tables: _Tables = {}
+    folder = files("letterply.catalogue") / "data"
     for name, kind in _TABLES:
-        found = tomllib.loads((shipped / f"{name}.toml").read_text("utf-8"))
+        found = tomllib.loads((folder / f"{name}.toml").read_text("utf-8"))
         common = found.pop("sources")
         usual = {f.name for f in fields(kind) if f.default is not MISSING and f.default}
-        _lay_over(tables, found, name)
+        tables[name] = found[name]
         for raw in tables[name].values():
             told = {k: v for k, v in common.items() if k in raw or k in usual}
             raw["sources"] = {**told, **raw.get("sources", {})}
-    for path in overrides:
-        _lay_over(tables, _as_own(_read_override(path), tables), path.name)
-    lists: dict[str, Any] = {
-        name: {key: _entry(kind, key, raw) for key, raw in sorted(tables[name].items())}
-        for name, kind in _TABLES
-    }
-    catalogue = Catalogue(**lists)
-    for stock in catalogue.stock.values():
-        if stock.material not in catalogue.materials:
-            raise _bad(f"stock {stock.key!r} names an unknown material {stock.material!r}")
-    return catalogue
+    return tables
 
 
-def _read_override(path: Path) -> dict[str, Any]:
+def _read_file(tables: _Tables, path: Path) -> tuple[Catalogue, _Tables]:
+    toml = path.suffix.lower() != ".json"
+    mistakes = Mistakes()
     try:
         raw = path.read_bytes()
         if len(raw) > _MAX_FILE_BYTES:
             raise _bad(f"{path.name} is larger than {_MAX_FILE_BYTES} bytes")
-        return tomllib.loads(raw.decode("utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as exc:
+        text = raw.decode("utf-8-sig")
+        if text.lstrip().startswith("{"):  # no TOML begins so
+            toml = False
+        found = tomllib.loads(text) if toml else json.loads(text)
+    except (OSError, ValueError) as exc:
         raise _bad(f"{path.name} cannot be read: {exc}") from exc
+    file = mistakes.trying(read_request, CatalogueFile, found)
+    if file is not None:
+        catalogue, tables = _laid_over(tables, file, mistakes, "")
+    for one in mistakes.found:
+        line = line_of(text, one["field"], toml=toml) if one["field"] else None
+        one |= {"file": path.name, **({"line": line} if line else {})}
+    if mistakes.found:
+        said = "; ".join(_in_file(one) for one in mistakes.found)
+        raise _bad(said, mistakes=mistakes.found)
+    return catalogue, tables
 
 
-def _lay_over(
-    tables: dict[str, dict[str, dict[str, Any]]], found: Mapping[str, Any], where: str
-) -> None:
-    for name, entries in found.items():
-        if name not in tables or not isinstance(entries, dict):
-            raise _bad(f"{where}: {name!r} must be a table: one of {', '.join(tables)}")
-        for key, raw in entries.items():
-            if not isinstance(raw, dict):
-                raise _bad(f"{where}: {name}.{key} must be a table")
-            before = tables[name].get(key, {})
-            told = {**before.get("sources", {}), **_table(raw.get("sources", {}), f"{key}.sources")}
-            tables[name][key] = {**before, **raw, "sources": told}
+def _in_file(mistake: Mapping[str, Any]) -> str:
+    at = f", line {mistake['line']}" if "line" in mistake else ""
+    where = f" ({mistake['field']})" if mistake["field"] else ""
+    right = f" Right would be: {mistake['expected']}." if mistake["expected"] else ""
+    return f"{mistake['file']}{at}{where}: {mistake['message']}{right}"
+
+
+def _laid_over(
+    tables: _Tables, file: CatalogueFile, mistakes: Mistakes, at: str
+) -> tuple[Catalogue, _Tables]:
+    """Return a catalogue and its tables with a file laid over them; entries with mistakes go."""
+    own = file.given()
+    alone = file.on_top_of == "nothing"
+    laid: _Tables = {name: {} if alone else dict(tables[name]) for name, _ in _TABLES}
+    for name, entries in own.items():
+        for key in entries:
+            made = mistakes.trying(_as_own, name, key, own[name], tables[name], f"{at}{name}.{key}")
+            if made is not None:
+                laid[name][key] = made
+            elif key in laid[name]:
+                laid[name].pop(key)
+    return _whole(laid, mistakes, at), laid
+
+
+def _whole(tables: _Tables, mistakes: Mistakes, at: str) -> Catalogue:
+    lists: dict[str, dict[str, Any]] = {}
+    for name, kind in _TABLES:
+        made = {
+            key: mistakes.trying(_entry, kind, key, raw, f"{at}{name}.{key}")
+            for key, raw in sorted(tables[name].items())
+        }
+        lists[name] = {key: value for key, value in made.items() if value is not None}
+    catalogue = Catalogue(**lists)
+    for stock in catalogue.stock.values():
+        if stock.material not in tables["materials"]:
+            field = f"{at}stock.{stock.key}.material"
+            mistakes.take(
+                UnknownName("material", stock.material, tuple(tables["materials"]), field=field)
+            )
+    return catalogue
 
 
 def _as_own(
-    found: dict[str, Any], tables: Mapping[str, Mapping[str, Mapping[str, Any]]]
-) -> dict[str, Any]:
-    """Return a shop's own file with the source of each figure in it: the shop, unless it says.
+    name: str, key: str, own: Mapping[str, _Raw], below: Mapping[str, _Raw], field: str
+) -> _Raw:
+    """Return an entry of a shop's own, whole, with the source of each figure in it.
 
-    What must not be burnt stays so: a shop cannot lift that for a shipped material.
+    The source is the shop, unless it says. What must not be burnt stays so: a shop cannot lift
+    that for a shipped material, by whatever name.
     """
-    own: dict[str, Any] = {}
-    for name, entries in found.items():
-        if not isinstance(entries, dict):
-            return found
-        own[name] = {}
-        for key, raw in entries.items():
-            if not isinstance(raw, dict):
-                return found
-            before = tables.get(name, {}).get(key, {})
-            if before.get("beam") == Beam.REFUSED and raw.get("beam", Beam.REFUSED) != Beam.REFUSED:
-                raise _bad(
-                    f"{key!r} must not be cut by a beam, and no shop can allow it: "
-                    + before["beam_reason"].removesuffix(".")
-                )
-            told = {k: [OWN.text, OWN.status] for k, v in raw.items() if _is_figure(k, v)}
-            said = _table(raw.get("sources", {}), f"{key}.sources")
-            own[name][key] = {**raw, "sources": {**told, **said}}
-            if any(k.startswith("bending_strength") for k in raw):
-                own[name][key].setdefault("strengths", [])
-    return own
+    chain: list[_Raw] = []
+    seen: set[str] = set()
+    now = key
+    while now in own and now not in seen:
+        seen.add(now)
+        chain.append(own[now])
+        now = str(own[now].get("like", now))
+    if now in seen and now not in below and "like" in chain[-1]:
+        raise _told("bad-value", f"{key!r} is like itself.", f"{field}.like", "another entry")
+    if now not in below and "like" in chain[-1]:
+        raise UnknownName(name.removesuffix("s"), now, tuple(below), field=f"{field}.like")
+    whole: _Raw = dict(below.get(now, {}))
+    lifted = whole.get("beam") == Beam.REFUSED
+    for raw in reversed(chain):
+        if lifted and raw.get("beam", Beam.REFUSED) != Beam.REFUSED:
+            raise _told(
+                "beam-refused",
+                f"{key!r} must not be cut by a beam, and no shop can allow it: "
+                f"{whole['beam_reason'].removesuffix('.')}.",
+                f"{field}.beam",
+                "refused",
+            )
+        told = {k: [OWN.text, OWN.status] for k, v in raw.items() if _is_figure(k, v)}
+        sources = {**whole.get("sources", {}), **told, **raw.get("sources", {})}
+        if any(k.startswith("bending_strength") for k in raw):
+            whole["strengths"] = []
+        whole |= {k: v for k, v in raw.items() if k != "like"} | {"sources": sources}
+    return whole
 
 
 def _is_figure(name: str, value: object) -> bool:
@@ -144,84 +214,77 @@ def _is_figure(name: str, value: object) -> bool:
     return isinstance(value, int | float | list) or name.endswith("_mm") or name == "beam"
 
 
-def _table(raw: object, where: str) -> dict[str, Any]:
-    if not isinstance(raw, dict):
-        raise _bad(f"{where} must be a table")
-    return raw
-
-
-def _entry(kind: type[_T], key: str, raw: Mapping[str, Any]) -> _T:
+def _entry(kind: type[_T], key: str, raw: Mapping[str, Any], at: str) -> _T:
     known = {f.name: f for f in fields(kind) if f.metadata.get("given", True)}
-    for name in raw:
-        new = _RENAMED.get((kind, name))
-        if kind is Machine and raw.get("kind") == "beam" and name in _SPINDLE:
-            new = "power_full"  # the S word of a beam is no speed
-        if new is not None:
-            raise renamed_field(name, new, f"catalogue.{key}.{name}")
-    unknown = set(raw) - set(known)
-    if unknown:
-        raise _bad(
-            f"{kind.__name__.lower()} {key!r} has fields that are not known: {sorted(unknown)}"
-        )
+    mistakes = Mistakes()
+    if kind is Machine and raw.get("kind") == "beam":
+        for name in _SPINDLE:  # the S word of a beam is no speed
+            if name in raw:
+                mistakes.take(renamed_field(name, "power_full", f"{at}.{name}"))
     values: dict[str, Any] = {"key": key}
     for name, field in known.items():
         if name == "key":
             continue
         if name in raw:
-            values[name] = _value(kind, name, raw[name])
+            values[name] = mistakes.trying(_value, kind, name, raw[name], f"{at}.{name}")
         elif name == "thermal_expansion_per_k":
             values[name] = None
         elif field.default is MISSING and field.default_factory is MISSING:
-            raise _bad(f"{kind.__name__.lower()} {key!r}: {name!r} is missing")
+            short = name.partition("_mm")[0]
+            mistakes.tell(
+                "missing-field", f"{short!r} is missing.", f"{at}.{short}",
+                "a value for it, or 'like' and an entry that has one",
+            )  # fmt: skip
+    mistakes.raise_any()
     try:
         return kind(**values)
     except (TypeError, ValueError, OverflowError) as exc:
-        raise _bad(f"{kind.__name__.lower()} {key!r}: {exc}") from exc
+        reason = str(exc).removeprefix(f"{key}: ")
+        raise _told("bad-entry", sentence(reason), at, "figures that fit each other") from exc
 
 
-def _value(kind: type, name: str, raw: Any) -> Any:
+def _value(kind: type, name: str, raw: Any, at: str) -> Any:
     enum = _ENUMS.get((kind, name))
     if enum is not None:
-        try:
-            return enum(raw)
-        except ValueError:
-            raise _bad(f"{name!r} must be one of {', '.join(enum)}, not {shown(raw)}") from None
+        return enum(raw)
     if name == "sources":
-        return {k: _source(v) for k, v in _table(raw, "sources").items()}
+        return {k: _source(v, f"{at}.{k}") for k, v in raw.items()}
     if name == "strengths":
-        if not isinstance(raw, list):
-            raise _bad("strengths must be a list of tables")
-        return tuple(_strength(v) for v in raw)
+        return tuple(_strength(v, at) for v in raw)
     if kind is Cutter and name == "materials":
         return tuple(MaterialClass(v) for v in raw)
     if isinstance(raw, list):
-        return tuple(_value(kind, "", v) for v in raw)
+        return tuple(_value(kind, "", v, at) for v in raw)
     if isinstance(raw, str | int | float) and name.endswith("_mm"):
-        return parse_length(raw, field=name)
+        return parse_length(raw, field=at)
     return raw
 
 
-def _source(raw: object) -> Source:
-    if not isinstance(raw, list) or len(raw) != 2:
-        raise _bad(f"a source is [text, status], not {raw!r}")
+def _source(raw: Sequence[str], at: str) -> Source:
     try:
         return Source(text=raw[0], status=raw[1])
     except ValueError as exc:
-        raise _bad(str(exc)) from exc
+        raise _told("bad-value", sentence(str(exc)), at, "[text, status]") from exc
 
 
-def _strength(raw: object) -> Strength:
-    values = {**_table(raw, "a strength")}
+def _strength(raw: Mapping[str, Any], at: str) -> Strength:
+    values = dict(raw)
     try:
-        return Strength(source=_source(values.pop("source", None)), **values)
-    except (TypeError, ValueError) as exc:
-        raise _bad(f"a strength by thickness: {exc}") from exc
+        return Strength(source=_source(values.pop("source"), at), **values)
+    except (KeyError, TypeError, ValueError) as exc:
+        expected = "up_to_mm, along_mpa, across_mpa and source"
+        raise _told("bad-value", "A strength by thickness is wrong.", at, expected) from exc
 
 
-def _bad(message: str) -> InputError:
+def _told(code: str, message: str, field: str, expected: str) -> InputError:
+    return InputError(message, code=code, field=field, expected=expected)
+
+
+def _bad(message: str, **data: Any) -> InputError:
     return InputError(
-        f"The catalogue is wrong: {message}.",
+        f"The catalogue is wrong: {message.removesuffix('.')}.",
         code="bad-catalogue",
         field="catalogue",
         expected="tables materials, cutters, machines and stock as DEVELOPERS.md describes",
+        data=data,
     )

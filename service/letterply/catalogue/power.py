@@ -10,11 +10,11 @@ from collections.abc import Iterable, Sequence
 
 from letterply.catalogue.machines import Machine
 from letterply.catalogue.model import Beam, Catalogue, Material
-from letterply.errors import InputError
+from letterply.errors import InputError, Mistakes
 from letterply.findings import Finding, Remedy, RemedyAction, Severity
 from letterply.names import in_sentence
 from letterply.requests import BeamPower
-from letterply.units import format_mm
+from letterply.units import format_feed, format_mm
 
 __all__ = [
     "BEAM_LINE_MM",
@@ -57,8 +57,8 @@ def missing_power(material: Material, thickness_mm: float, *, scribing: bool = F
                 RemedyAction.ENTER_POWER,
                 "find it on scrap by your machine's manual, then add "
                 f'{{"material": '
-                f'"{material.key}", "thickness": "{thickness_mm:g} mm", "{field}": percent of full '
-                "power} to 'shop.power'",
+                f'"{material.key}", "thickness": "{format_mm(thickness_mm)}", "{field}": percent '
+                "of full power} to 'shop.power'",
             ),
         ),
         data=(("field", "shop.power"), ("material", material.key), ("thickness_mm", thickness_mm)),
@@ -112,24 +112,24 @@ def check_powers(
             field=field,
             expected="no power, or a machine with a beam",
         )
+    mistakes = Mistakes()
     for number, power in enumerate(powers):
         where = f"{field}.{number}"
-        catalogue.material(power.material, field=f"{where}.material")
+        mistakes.trying(catalogue.material, power.material, field=f"{where}.material")
         if power_for(powers[:number], power.material, power.thickness_mm) is not None:
-            raise InputError(
+            mistakes.tell(
+                "bad-shop",
                 f"The power for {format_mm(power.thickness_mm)} {power.material!r} is there twice.",
-                code="bad-shop",
-                field=where,
-                expected="one entry for each material and thickness",
+                where,
+                "one entry for each material and thickness",
             )
-        if (
-            power.feed_mm_per_min is not None
-            and power.feed_mm_per_min > machine.max_feed_mm_per_min
-        ):
-            raise InputError(
-                f"The machine {machine.name!r} does not go {power.feed_mm_per_min:g} mm/min.",
-                code="out-of-range",
-                field=f"{where}.feed",
-                expected=f"at most {machine.max_feed_mm_per_min:g} mm/min",
+        feed = power.feed_mm_per_min
+        if feed is not None and feed > machine.max_feed_mm_per_min:
+            mistakes.tell(
+                "out-of-range",
+                f"The machine {machine.name!r} does not go {format_feed(feed)}.",
+                f"{where}.feed",
+                f"at most {format_feed(machine.max_feed_mm_per_min)}",
             )
+    mistakes.raise_any()
     return tuple(powers)

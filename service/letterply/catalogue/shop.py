@@ -12,21 +12,22 @@ from letterply.catalogue.lying import beside_mm, lie_on_bed
 from letterply.catalogue.machines import Machine
 from letterply.catalogue.model import Catalogue, Cutter, CutterKind, Stock
 from letterply.catalogue.power import check_powers
-from letterply.errors import InputError, UnknownName
+from letterply.errors import InputError, Mistakes, UnknownName
 from letterply.requests import (
     DETAIL_MM,
     BeamPower,
     EntryKind,
     HoldDown,
+    NamedShop,
     OwnFeeds,
     ShopRequest,
     StockSheet,
     TabShape,
     read_request,
 )
-from letterply.units import decimal_text
+from letterply.units import format_feed, format_mm
 
-__all__ = ["Shop", "resolve_shop"]
+__all__ = ["Shop", "resolve_shop", "vet_shop"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +47,9 @@ class Shop:
         use_counters: whether small parts may be cut out of the counters of larger ones.
         detail_mm: how deep an inside corner may stay round.
         power: a maker's own figures for a beam, a sheet each.
+        units: in which papers, pictures and sentences speak: `mm` or `inch`.
+        cautions: its own sentences.
+        name, version: of a shop that is stored; empty for one that was only told.
 
     """
 
@@ -61,6 +65,15 @@ class Shop:
     use_counters: bool = False
     detail_mm: float = DETAIL_MM
     power: tuple[BeamPower, ...] = ()
+    units: str = "mm"
+    cautions: tuple[str, ...] = ()
+    name: str = ""
+    version: str = ""
+
+    @property
+    def called(self) -> str:
+        """Name and version in words, as programs and papers say it; empty for one without."""
+        return f"{self.name}, version {self.version[:8]}" if self.version else ""
 
 
 def resolve_shop(
@@ -70,27 +83,53 @@ def resolve_shop(
 
     Raises:
         InputError: `bad-shop`, `unknown-choice`, `out-of-range` and as `read_request`;
-            `UnknownName` for a name that is not there.
+            `UnknownName` for a name that is not there; all mistakes in its data where there are
+            more.
 
     """
     if not isinstance(wish, ShopRequest):
-        wish = read_request(ShopRequest, {} if wish is None else wish, field=field)
-    machine = catalogue.machine(wish.machine, field=f"{field}.machine")
-    cutters = _cutters(wish, catalogue, f"{field}.cutters")
-    stock = _stock(wish, catalogue, f"{field}.stock")
+        wish = read_request(NamedShop, {} if wish is None else wish, field=field)
+    mistakes = Mistakes()
+    shop = vet_shop(wish, catalogue, mistakes, field)
+    mistakes.raise_any()
+    assert shop is not None  # without a mistake
+    return shop
+
+
+def vet_shop(
+    wish: ShopRequest, catalogue: Catalogue, mistakes: Mistakes, field: str
+) -> Shop | None:
+    """Return the shop, or None where there is a mistake; each is noted."""
+    trying = mistakes.trying
+    before = len(mistakes.found)
+    machine = trying(catalogue.machine, wish.machine, field=f"{field}.machine")
+    cutters = _cutters(wish, catalogue, mistakes, f"{field}.cutters")
+    stock = _stock(wish, catalogue, mistakes, f"{field}.stock")
+    if machine is None:
+        return None
+    hold_down = trying(_hold_down, wish.hold_down, machine, f"{field}.hold_down")
+    feeds = _feeds(wish.feeds, catalogue, machine, mistakes, f"{field}.feeds")
+    power = trying(check_powers, wish.power, catalogue, machine, f"{field}.power")
+    if len(mistakes.found) > before or hold_down is None or power is None:
+        return None
+    named = wish if isinstance(wish, NamedShop) else NamedShop()
     return Shop(
         machine=machine,
         cutters=cutters,
         stock=_on_bed(stock, machine, cutters, catalogue),
-        hold_down=_hold_down(wish.hold_down, machine, f"{field}.hold_down"),
-        feeds=_feeds(wish.feeds, catalogue, machine, f"{field}.feeds"),
+        hold_down=hold_down,
+        feeds=feeds,
         finish_mm=wish.finish_mm,
         entry=wish.entry,
         tab_shape=wish.tab_shape,
         groove_passes=wish.groove_passes,
         use_counters=wish.use_counters,
         detail_mm=wish.detail_mm,
-        power=check_powers(wish.power, catalogue, machine, f"{field}.power"),
+        power=power,
+        units=wish.units,
+        cautions=tuple(wish.cautions),
+        name=named.name or "",
+        version=named.version or "",
     )
 
 
@@ -109,7 +148,11 @@ def _hold_down(wish: HoldDown | None, machine: Machine, field: str) -> HoldDown:
 
 
 def _feeds(
-    wish: Mapping[str, OwnFeeds], catalogue: Catalogue, machine: Machine, field: str
+    wish: Mapping[str, OwnFeeds],
+    catalogue: Catalogue,
+    machine: Machine,
+    mistakes: Mistakes,
+    field: str,
 ) -> Mapping[str, OwnFeeds]:
     bears = {
         "spindle": ("spindle_rpm", machine.spindle_max_rpm),
@@ -118,43 +161,61 @@ def _feeds(
         "depth_per_pass": ("depth_per_pass_mm", machine.z_travel_mm),
     }
     for key, figures in wish.items():
-        if catalogue.cutter(key, field=f"{field}.{key}").kind is CutterKind.BEAM:
-            raise InputError(
+        cutter = mistakes.trying(catalogue.cutter, key, field=f"{field}.{key}")
+        if cutter is None:
+            continue
+        if cutter.kind is CutterKind.BEAM:
+            mistakes.tell(
+                "bad-shop",
                 "The figures of a beam stand under 'power', one entry for each kind of sheet.",
-                code="bad-shop",
-                field=f"{field}.{key}",
-                expected="power: a list of entries with material, thickness, cut, feed, passes",
+                f"{field}.{key}",
+                "power: a list of entries with material, thickness, cut, feed, passes",
             )
+            continue
         for name, (attribute, most) in bears.items():
             figure = getattr(figures, attribute)
             if figure is not None and figure > most:
-                raise InputError(
-                    f"'{name}' is {decimal_text(figure, 1)}, more than {machine.name!r} does.",
-                    code="out-of-range",
-                    field=f"{field}.{key}.{name}",
-                    expected=f"at most {most:g}",
+                mistakes.tell(
+                    "out-of-range",
+                    f"'{name}' is {_told(name, figure)}, more than {machine.name!r} does.",
+                    f"{field}.{key}.{name}",
+                    f"at most {_told(name, most)}",
                 )
     return wish
 
 
-def _cutters(wish: ShopRequest, catalogue: Catalogue, field: str) -> tuple[Cutter, ...]:
+def _told(name: str, figure: float) -> str:
+    if name == "spindle":
+        return f"{figure:g} rev/min"
+    return format_mm(figure) if name == "depth_per_pass" else format_feed(figure)
+
+
+def _cutters(
+    wish: ShopRequest, catalogue: Catalogue, mistakes: Mistakes, field: str
+) -> tuple[Cutter, ...]:
     if wish.cutters is None:
         return tuple(c for _, c in sorted(catalogue.cutters.items()))
-    found = {n: catalogue.cutter(n, field=f"{field}.{i}") for i, n in enumerate(wish.cutters)}
-    return tuple(c for _, c in sorted(found.items()))
+    found = {
+        n: mistakes.trying(catalogue.cutter, n, field=f"{field}.{i}")
+        for i, n in enumerate(wish.cutters)
+    }
+    return tuple(c for _, c in sorted(found.items()) if c is not None)
 
 
-def _stock(wish: ShopRequest, catalogue: Catalogue, field: str) -> tuple[Stock, ...]:
+def _stock(
+    wish: ShopRequest, catalogue: Catalogue, mistakes: Mistakes, field: str
+) -> tuple[Stock, ...]:
     found = list(catalogue.stock.values()) if wish.stock is None else []
     for number, entry in enumerate(wish.stock or ()):
         where = f"{field}.{number}"
         if isinstance(entry, StockSheet):
-            catalogue.material(entry.material, field=f"{where}.material")
-            found.append(_sheet(entry, number, where))
+            mistakes.trying(catalogue.material, entry.material, field=f"{where}.material")
+            sheet = mistakes.trying(_sheet, entry, number, where)
+            found += [sheet] if sheet is not None else []
         elif entry in catalogue.stock:
             found.append(catalogue.stock[entry])
         else:
-            raise UnknownName("stock", entry, tuple(catalogue.stock), field=where)
+            mistakes.take(UnknownName("stock", entry, tuple(catalogue.stock), field=where))
     return tuple(sorted(found, key=lambda s: (not s.offcut, s.key)))
 
 

@@ -21,7 +21,7 @@ from letterply.names import in_sentence
 from letterply.requests import EntryKind, HoldDown
 from letterply.shapes import Tolerances
 from letterply.sheets import PlacedPart
-from letterply.units import decimal_text
+from letterply.units import format_exact, format_feed
 
 __all__ = ["TAB_WEB_MM", "SheetContext"]
 
@@ -145,7 +145,9 @@ class SheetContext:
             if not ours or 1 / _SENSE <= own / ours <= _SENSE:
                 continue
             figure = name.partition("_mm")[0].replace("_", " ")
-            told, usually = (decimal_text(v, 0 if v >= 100 else 3) for v in (own, ours))
+            told, usually = (
+                format_feed(v) if unit == "mm/min" else format_exact(v) for v in (own, ours)
+            )
             self.findings.append(
                 Finding(
                     code="feed",
@@ -154,8 +156,8 @@ class SheetContext:
                     limit=round(ours, 4),
                     unit=unit,
                     why=(
-                        f"Your {figure} of {told} {unit} for the {in_sentence(cutter.name)} is far "
-                        f"from the usual {usually} {unit} in {in_sentence(self.material.name)}: "
+                        f"Your {figure} of {told} for the {in_sentence(cutter.name)} is far "
+                        f"from the usual {usually} in {in_sentence(self.material.name)}: "
                         "try it on scrap first"
                     ),
                 )

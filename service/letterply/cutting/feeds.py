@@ -19,7 +19,7 @@ from letterply.catalogue import Cutter, CutterKind, Machine, Material, pass_dept
 from letterply.cutting.model import IN_CORNERS, Feeds, Reason
 from letterply.names import in_sentence
 from letterply.requests import BeamPower, OwnFeeds
-from letterply.units import decimal_text, format_mm
+from letterply.units import decimal_text, format_exact, format_mm
 
 __all__ = ["beam_feeds", "choose_feeds", "feed_rate", "spindle_speed"]
 
@@ -129,7 +129,7 @@ def _computed(
         Reason(
             "feed_mm_per_min",
             feed,
-            f"{rpm:.0f} rev/min x {cutter.flutes} flutes x {chip:.3f} mm, rounded",
+            f"{rpm:.0f} rev/min x {cutter.flutes} flutes x {format_exact(chip)}, rounded",
             _FORMULA,
         )
     )
@@ -161,10 +161,10 @@ def _chip_load(
     """Return the chip load, mm, and the reason for it."""
     working = _working_diameter(cutter)
     chip = sum(material.chip_load_mm) / 2 * working / _REFERENCE_MM
-    low, high = (decimal_text(v, 4) for v in material.chip_load_mm)
+    low, high = (format_exact(v, 4) for v in material.chip_load_mm)
     why = (
-        f"midway from {low} to {high} mm a tooth, as for a 6 mm cutter, scaled to "
-        f"{format_mm(working)}"
+        f"midway from {low} to {high} a tooth, as for a cutter of {format_mm(_REFERENCE_MM)}, "
+        f"scaled to {format_mm(working)}"
     )
     if depth_mm > _LONG_REACH * cutter.diameter_mm:
         chip *= 0.7
@@ -258,7 +258,7 @@ def _drill(cutter: Cutter, material: Material, machine: Machine) -> Feeds:
         Reason(
             "plunge_mm_per_min",
             feed,
-            f"{a_turn:.3f} mm a turn, a fiftieth of the diameter",
+            f"{format_exact(a_turn)} a turn, a fiftieth of the diameter",
             _PRACTICE,
         )
     )

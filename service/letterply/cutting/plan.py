@@ -39,7 +39,7 @@ from letterply.names import file_name
 from letterply.requests import HoldDown
 from letterply.shapes import DEFAULT_TOLERANCES, Tolerances
 from letterply.sheets import Sheet, containers_by_mark, least_spacing, least_spacing_for_beam
-from letterply.units import decimal_text, format_mm
+from letterply.units import decimal_text, format_feed, format_mm
 
 __all__ = ["part_spacing", "plan_sheet"]
 
@@ -117,6 +117,7 @@ def plan_sheet(
         tabs=sum(op.tabs for op in ordered),
         of_blanks=sheet.of_blanks,
     )
+    cautions += shop.cautions
     header = [*_header(sheet, shop, material), *(f"caution: {text}" for text in cautions)]
     programs = _programs(ordered, cutters, sheet, shop.machine, header)
     time = TimeSum.summed(p.time for p in programs)
@@ -186,11 +187,11 @@ def _cutter_lines(tooling: Sequence[Tooling], *, numbered: bool = False) -> list
         lines.append(f"{word}: {cutter.name}")
         for (rpm, feed, plunge, corners), names in kinds.items():
             spindle = f"spindle {rpm:.0f} rev/min" if rpm else "spindle off"
-            figures = f"{spindle}, feed {feed:.0f} mm/min, plunge {plunge:.0f} mm/min"
+            figures = f"{spindle}, feed {format_feed(feed)}, plunge {format_feed(plunge)}"
             if corners is not None:
-                figures += f", feed {corners:.0f} mm/min in tight corners"
+                figures += f", feed {format_feed(corners)} in tight corners"
             if cutter.kind is CutterKind.BEAM:
-                figures = f"{decimal_text(rpm, 2)} percent of full power, feed {feed:.0f} mm/min"
+                figures = f"{decimal_text(rpm, 2)} percent of full power, feed {format_feed(feed)}"
             lines.append(f"  {' and '.join(names)}: {figures}")
     return lines
 
@@ -215,9 +216,15 @@ def _blank_header(sheet: Sheet, shop: Shop, material: Material) -> list[str]:
         "through",
         *held,
     ]
+    lines += _shop_lines(shop)
     if sheet.runs > 1:
         lines.append(f"run {sheet.runs} times, with {count} new blanks each time")
     return lines
+
+
+def _shop_lines(shop: Shop) -> list[str]:
+    """Say for which shop it is made, where that is a stored one."""
+    return [f"shop: {shop.called}"] if shop.called else []
 
 
 def _counter_lines(sheet: Sheet) -> list[str]:
@@ -274,4 +281,5 @@ def _header(sheet: Sheet, shop: Shop, material: Material) -> list[str]:
         deep,
         f"hold-down: {held}",
         *_counter_lines(sheet),
+        *_shop_lines(shop),
     ]

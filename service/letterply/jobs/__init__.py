@@ -13,15 +13,19 @@ from letterply.jobs.previews import Previews
 from letterply.jobs.proving import prove_again
 from letterply.jobs.resources import Resources
 from letterply.jobs.service import JobHandle, JobService
+from letterply.jobs.shops import SHIPPED, Shops, catalogue_file_of
 from letterply.jobs.uploads import UPLOAD_PICTURES, describe_upload, picture_upload, take_upload
 
 __all__ = [
     "FILMS",
+    "SHIPPED",
     "UPLOAD_PICTURES",
     "JobHandle",
     "JobService",
     "Previews",
     "Resources",
+    "Shops",
+    "catalogue_file_of",
     "describe_upload",
     "job_id",
     "make_sheet_plan",

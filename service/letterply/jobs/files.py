@@ -37,6 +37,7 @@ from letterply.jobs.packing import pack, unpack
 from letterply.names import device_free
 from letterply.proof import SheetProof
 from letterply.stacks import Layer, Stack
+from letterply.units import speaking
 
 __all__ = [
     "FILMS",
@@ -63,6 +64,7 @@ class Answer:
         cutters: name of a layer -> cutters that go through it; only of a check.
         plans: a plan a sheet, without paths and texts; only of a plan.
         proofs: a proof a sheet.
+        units: in which its files speak.
 
     """
 
@@ -72,6 +74,7 @@ class Answer:
     cutters: Mapping[str, tuple[Cutter, ...]] | None = None
     plans: tuple[CutPlan, ...] = ()
     proofs: tuple[SheetProof, ...] = ()
+    units: str = "mm"
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,9 +130,11 @@ def make_files(stored: bytes, paths: Sequence[str]) -> dict[str, bytes]:
 
     """
     found: dict[str, bytes] = {}
-    for group in _groups(_answer(stored)):
-        if not set(paths).isdisjoint(group.paths):
-            found.update(zip(group.paths, group.make(), strict=True))
+    answer = _answer(stored)
+    with speaking(answer.units if isinstance(answer, Answer) else "mm"):
+        for group in _groups(answer):
+            if not set(paths).isdisjoint(group.paths):
+                found.update(zip(group.paths, group.make(), strict=True))
     return found
 
 

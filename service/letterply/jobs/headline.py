@@ -27,7 +27,9 @@ def headline_of(
     """Return title, summary, counts of findings and whether it is ready to be cut.
 
     A plan also has `proved` (every program passed its proof; a plan without programs has none
-    that did), `proof_summary` and `time_s`. Ready means: no blocker, and proved where there is
+    that did), `proof_summary` and `time_s`. `shop` names the shop and its version where one is
+    stored; `units` are those in which its sentences speak, mm where they are
+    left out. Ready means: no blocker, and proved where there is
     something to prove.
     """
     document = json.loads(artifacts[DOCUMENTS[kind]])
@@ -39,6 +41,11 @@ def headline_of(
         "ready": counts["blocker"] == 0,
         "counts": counts,
     }
+    shop = request.get("shop", {})
+    if "version" in shop:
+        headline["shop"] = {"name": shop["name"], "version": shop["version"]}
+    if shop.get("units", "mm") != "mm":
+        headline["units"] = shop["units"]
     if kind == "plan":
         proof = json.loads(artifacts["proof.json"])
         headline["summary"] = f"{document['summary']} {findings['summary']} {proof['summary']}"

@@ -73,6 +73,10 @@ class Previews:
         theirs._service = self._service.of(owner)
         return theirs
 
+    def _read(self, raw: Mapping[str, Any]) -> PreviewRequest:
+        read_request(PreviewRequest, raw)
+        return read_request(PreviewRequest, self._service.shops.settle(raw))
+
     async def preview(self, raw: Mapping[str, Any]) -> bytes:
         """Return the preview of a request as JSON.
 
@@ -81,9 +85,12 @@ class Previews:
             Conflict: `overtaken`, there is a newer question of the same client.
 
         """
-        asked = await asyncio.to_thread(read_request, PreviewRequest, raw)
+        asked = await asyncio.to_thread(self._read, raw)
         recipe = asked.recipe.model_dump(mode="json")
-        resources, _ = await asyncio.to_thread(self._service.resources, recipe)
+        wanted: dict[str, Any] = {"recipe": recipe}
+        if asked.shop is not None and asked.shop.version is not None:
+            wanted["shop"] = {"version": asked.shop.version}
+        resources, _ = await asyncio.to_thread(self._service.resources, wanted)
         if asked.client is None:
             return await self._make(recipe, resources)
         turns = self._turns.setdefault((self._service.owner, asked.client), _Turns())

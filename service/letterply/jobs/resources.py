@@ -12,6 +12,7 @@ from letterply.catalogue import Catalogue, load_catalogue
 from letterply.errors import NotFound
 from letterply.jobs.identity import texts_in
 from letterply.jobs.shared_answers import SharedAnswers
+from letterply.jobs.shops import catalogue_file_of
 from letterply.lettering import ARTWORK_PREFIX, ArtworkLibrary, FontLibrary
 from letterply.storage import Store, UploadKind
 
@@ -72,7 +73,7 @@ def resources_for(
     catalogue_files: Sequence[str],
     shared_folder: str | None = None,
 ) -> tuple[Resources, tuple[str, ...]]:
-    """Return what a worker needs for a request, and the digests of its fonts and drawings."""
+    """Return what a worker needs for a settled request, and the digests of what is its own."""
     fonts: dict[str, str] = {}
     artworks: dict[str, str] = {}
     digests: list[str] = []
@@ -87,5 +88,11 @@ def resources_for(
         files = artworks if drawing else fonts
         files[text] = str(store.path_of(found.digest))
         digests.append(found.digest)
-    resources = Resources(tuple(catalogue_files), fonts, artworks, shared_folder)
+    catalogues = tuple(catalogue_files)
+    shop = request.get("shop")
+    own = catalogue_file_of(store, shop["version"]) if shop and "version" in shop else None
+    if own is not None:
+        digests.append(own[0])
+        catalogues += (str(own[1]),)
+    resources = Resources(catalogues, fonts, artworks, shared_folder)
     return resources, tuple(digests)

@@ -47,6 +47,7 @@ from letterply.requests import (
 )
 from letterply.stacks import Stack, build_stack
 from letterply.storage import Finished
+from letterply.units import speaking
 from letterply.workers import tell
 
 __all__ = ["normalise_request", "read_job", "run_job"]
@@ -79,7 +80,11 @@ def normalise_request(kind: str, request: Mapping[str, Any]) -> dict[str, Any]:
 
     """
     asked = read_job(kind, request)
-    normal = asked.model_dump(mode="json", by_alias=True, exclude={"recipe"}, exclude_defaults=True)
+    normal = asked.model_dump(
+        mode="json", by_alias=True, exclude={"recipe", "shop"}, exclude_defaults=True
+    )
+    if asked.shop is not None:
+        normal["shop"] = asked.shop.normal()
     if isinstance(asked, StackRequest):
         normal["recipe"] = asked.recipe.model_dump(mode="json")
     return normal
@@ -94,6 +99,16 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> Fini
     """
     normal = normalise_request(kind, request)
     asked = read_job(kind, normal)
+    with speaking(asked.shop.units if asked.shop is not None else "mm"):
+        return _run(kind, asked, normal, resources)
+
+
+def _run(
+    kind: str,
+    asked: StackRequest | SurveyRequest,
+    normal: dict[str, Any],
+    resources: Resources,
+) -> Finished:
     catalogue, library = resources.catalogue(), resources.fonts()
     if isinstance(asked, SurveyRequest):
         return run_survey(asked, normal, catalogue, library)
@@ -106,7 +121,7 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> Fini
     recipe = asked.recipe
     artworks = resources.artworks()
     figures = limits.model_dump_json()
-    shared = resources.shared(figures)
+    shared = resources.shared(shop.units, figures)
     in_shop = resources.shared(figures, asked.shop.model_dump_json() if asked.shop else "")
 
     def build(recipe: Recipe) -> Stack:
@@ -160,7 +175,7 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> Fini
     if kind == "check":
         document["strengthening"] = ways_document(ways_of(recipe, stack, build))
     plans, proofs = (made.plans, made.proofs) if made is not None else ((), ())
-    answer = Answer(stack, findings, catalogue, cutters, plans, proofs)
+    answer = Answer(stack, findings, catalogue, cutters, plans, proofs, shop.units)
     artifacts = {
         "findings.json": to_json(document),
         "request.json": to_json(normal),

@@ -28,6 +28,7 @@ from letterply.jobs.handles import JobHandle, Run
 from letterply.jobs.identity import job_id
 from letterply.jobs.resources import Resources, resources_for
 from letterply.jobs.run import normalise_request, run_job
+from letterply.jobs.shops import Shops
 from letterply.jobs.vetting import vet_job
 from letterply.storage import (
     Allowance,
@@ -99,7 +100,9 @@ class JobService:
         self._keys: dict[str, KeyRecord] = {}
         self._making: WeakValueDictionary[str, asyncio.Lock] = WeakValueDictionary()
         self._allowance = Allowance()
-        kept = [store.keep_file(path.read_bytes()) for path in catalogue_files]
+        files = tuple(catalogue_files)
+        self.shops = Shops(store, files)
+        kept = [store.keep_file(path.read_bytes()) for path in files]
         # Workers read the copies: what a job used can not change under it.
         self._catalogue_digests = tuple(name for name, _ in kept)
         self._catalogue_files = tuple(str(path) for _, path in kept)
@@ -113,6 +116,7 @@ class JobService:
         """Return the same service as one owner sees it, with what the owner may use."""
         theirs = copy(self)
         theirs.store = self.store.of(owner)
+        theirs.shops = self.shops.of(owner)
         theirs._allowance = allowance or Allowance()
         return theirs
 
@@ -152,12 +156,13 @@ class JobService:
             JobFailed: `service-busy`.
 
         """
-        clean = await asyncio.to_thread(normalise_request, kind, request)
+        asked, clean = await asyncio.to_thread(self._settled, kind, request)
         resources, sources = await asyncio.to_thread(self.resources, clean)
         id_ = job_id(kind, clean, sources)
         use = None
         if key is not None:
-            fingerprint = digest(canonical_json({"kind": kind, "request": clean}))
+            # Of what was asked for: a shop may change before the same is asked for once more.
+            fingerprint = digest(canonical_json({"kind": kind, "request": asked}))
             use = KeyRecord(key, fingerprint, id_)
             answered = await self._check_key(use)
             if answered is not None:
@@ -185,6 +190,13 @@ class JobService:
             self._keys[use.key] = use
             run.keys = (*run.keys, use)
         return JobHandle(self, id_, run, None)
+
+    def _settled(
+        self, kind: str, request: Mapping[str, Any]
+    ) -> tuple[dict[str, Any], dict[str, Any]]:
+        """Return a request in normal form, and the same with its shop written into it."""
+        asked = normalise_request(kind, request)
+        return asked, normalise_request(kind, self.shops.settle(request))
 
     async def _vet(self, kind: str, clean: Mapping[str, Any], resources: Resources) -> None:
         """Refuse at once what needs no geometry to be refused; raises `InputError`."""

@@ -15,8 +15,15 @@ from letterply.catalogue import Catalogue, resolve_shop
 from letterply.jobs.resources import Resources
 from letterply.jobs.run import read_job
 from letterply.lettering import FontLibrary
-from letterply.requests import LetteringRecipe, SizeSpec, StraightBaseline, SurveyRequest
+from letterply.requests import (
+    LetteringRecipe,
+    SizeSpec,
+    StackRequest,
+    StraightBaseline,
+    SurveyRequest,
+)
 from letterply.stacks import measure_recipe_lettering
+from letterply.units import speaking
 
 __all__ = ["vet_job"]
 
@@ -32,6 +39,11 @@ def vet_job(kind: str, request: Mapping[str, Any], resources: Resources) -> None
 
     """
     asked = read_job(kind, request)
+    with speaking(asked.shop.units if asked.shop is not None else "mm"):
+        _vet(asked, resources)
+
+
+def _vet(asked: StackRequest | SurveyRequest, resources: Resources) -> None:
     catalogue, library = resources.catalogue(), resources.fonts()
     if isinstance(asked, SurveyRequest):
         _vet_survey(asked, catalogue, library)

@@ -17,7 +17,7 @@ from letterply.names import layer_words
 from letterply.requests import LetteringOutline, Recipe
 from letterply.shapes import Region, offset
 from letterply.stacks import Stack, move_words
-from letterply.units import counted
+from letterply.units import counted, format_area
 
 __all__ = ["WAYS", "LayerWays", "WayCost", "cost_words", "ways_document", "ways_of"]
 
@@ -165,8 +165,8 @@ def cost_words(ways: LayerWays) -> str:
         shut = f", {counted(lost, 'counter')} fewer" if lost > 0 else ""
         said.append(
             f"{name} moves the outline by {move_words(cost.along_mm, cost.crotches_mm)}, adds "
-            f"{cost.area_added_mm2:.0f} mm² and closes {100 * cost.gaps_closed:.0f} % of the gaps"
-            f"{shut}"
+            f"{format_area(cost.area_added_mm2, 0)} and closes "
+            f"{100 * cost.gaps_closed:.0f} % of the gaps{shut}"
         )
     return f"Thin places of {layer_words(ways.layer)}: {'; '.join(said)}."
 

@@ -75,6 +75,7 @@ class Piece:
         version: of its recipe.
         picture: digest of its picture, PNG.
         line: number of its line in an order; 0 for a piece by itself.
+        units: in which its size is told.
 
     """
 
@@ -86,6 +87,7 @@ class Piece:
     version: str
     picture: str
     line: int = 0
+    units: str = "mm"
 
 
 @dataclass(frozen=True, slots=True)

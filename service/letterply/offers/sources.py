@@ -27,7 +27,7 @@ from letterply.orders import (
 )
 from letterply.requests import OfferRequest, PriceRules
 from letterply.storage import JobRecord, JobState, Store
-from letterply.units import format_mm, listed
+from letterply.units import format_mm, listed, speaking
 
 __all__ = ["Source", "version_of_result", "what_is_offered"]
 
@@ -72,7 +72,7 @@ async def what_is_offered(
 
     """
     if asked.order is not None:
-        return await _order(asked.order, asked.lines, job_service.store, order_service, catalogue)
+        return await _order(asked.order, asked.lines, job_service, order_service, catalogue)
     kind, id_ = ("check", asked.check) if asked.check is not None else ("plan", asked.plan)
     record = await job_service.look_up(id_ or "")
     if record.kind != kind:
@@ -90,7 +90,24 @@ async def what_is_offered(
             data={"summary": headline.get("summary", "")},
         )
     record = await job_service.made(record, [_PICTURE])
-    return await asyncio.to_thread(_result, record, job_service.store, asked, catalogue)
+    catalogue, rules, units = await asyncio.to_thread(
+        _told_in, record.headline or {}, job_service, catalogue
+    )
+    with speaking(units):  # a thread takes it along
+        return await asyncio.to_thread(
+            _result, record, job_service.store, asked, catalogue, rules, units
+        )
+
+
+def _told_in(
+    told: Mapping[str, Any], job_service: JobService, usual: Catalogue
+) -> tuple[Catalogue, PriceRules, str]:
+    """Return catalogue and prices of the shop that something was made in, and its units."""
+    units = str(told.get("units", "mm"))
+    if "shop" not in told:
+        return usual, PriceRules(), units
+    catalogue, document = job_service.shops.at_version(told["shop"]["version"])
+    return catalogue, document.prices, units
 
 
 def version_of_result(record: JobRecord, store: Store) -> str:
@@ -101,7 +118,14 @@ def version_of_result(record: JobRecord, store: Store) -> str:
     )
 
 
-def _result(record: JobRecord, store: Store, asked: OfferRequest, catalogue: Catalogue) -> Source:
+def _result(
+    record: JobRecord,
+    store: Store,
+    asked: OfferRequest,
+    catalogue: Catalogue,
+    rules: PriceRules,
+    units: str,
+) -> Source:
     def read(path: str) -> dict[str, Any]:
         found = record.artifact(path)
         assert found is not None, path
@@ -123,11 +147,12 @@ def _result(record: JobRecord, store: Store, asked: OfferRequest, catalogue: Cat
         ),
         version=version_of_result(record, store),
         picture=picture.digest,
+        units=units,
     )
     quote = None
     if record.kind == "plan" and asked.price is None:
         hand = piece.quantity * float(record.request["recipe"].get("hand_minutes") or 0.0)
-        rules = asked.prices or PriceRules()
+        rules = asked.prices or rules
         quote = _quote(read("plan.json"), record.request, hand, rules, catalogue)
     price, currency = (quote.total, quote.currency) if quote else (None, None)
     return Source(record.id, record.kind, piece.title or piece.text, (piece,), price, currency)
@@ -167,7 +192,7 @@ def _cost(sheet: Mapping[str, Any], *, by_hand: bool) -> SheetCost:
 async def _order(
     id_: str,
     numbers: Sequence[int] | None,
-    store: Store,
+    job_service: JobService,
     order_service: OrderService,
     catalogue: Catalogue,
 ) -> Source:
@@ -178,7 +203,7 @@ async def _order(
         )
     document = record.artifact("order.json")
     assert document is not None
-    told: dict[str, Any] = json.loads(await asyncio.to_thread(store.read, document))
+    told: dict[str, Any] = json.loads(await asyncio.to_thread(job_service.store.read, document))
     known = [line["line"] for line in told["lines"]]
     wanted = sorted(set(numbers or known))
     strange = [n for n in wanted if n not in known]
@@ -192,9 +217,12 @@ async def _order(
     made = {line.number: line for line in await order_service.made_lines(id_)}
     _require_ready(told, made, wanted)
     pictures = await order_service.pictures([made[n] for n in wanted])
-    pieces = tuple(
-        _piece(made[n], picture, catalogue) for n, picture in zip(wanted, pictures, strict=True)
-    )
+    catalogue, _, units = await asyncio.to_thread(_told_in, told, job_service, catalogue)
+    with speaking(units):
+        pieces = tuple(
+            _piece(made[n], picture, catalogue, units)
+            for n, picture in zip(wanted, pictures, strict=True)
+        )
     quote = told["quote"] if wanted == known else {}
     title = told["title"] if wanted == known or len(pieces) > 1 else pieces[0].title
     return Source(id_, "order", title, pieces, quote.get("total"), quote.get("currency"))
@@ -224,7 +252,7 @@ def _require_ready(
         )
 
 
-def _piece(line: MadeLine, picture: str, catalogue: Catalogue) -> Piece:
+def _piece(line: MadeLine, picture: str, catalogue: Catalogue, units: str) -> Piece:
     def words(key: str, thickness_mm: float) -> str:
         known = catalogue.materials.get(key)
         return f"{known.name if known else key_words(key)}, {format_mm(thickness_mm)}"
@@ -238,4 +266,5 @@ def _piece(line: MadeLine, picture: str, catalogue: Catalogue) -> Piece:
         version=recipe_version(line.recipe),
         picture=picture,
         line=line.number,
+        units=units,
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 
 from letterply.offers.model import Offer, Piece, Reply, ReplyKind
-from letterply.units import counted, decimal_text, listed
+from letterply.units import counted, format_sides, listed, speaking
 
 __all__ = [
     "about",
@@ -73,11 +73,10 @@ def short_version(version: str) -> str:
 
 def facts_of(piece: Piece) -> tuple[str, ...]:
     """Return size, materials and number of a piece, a line each."""
-    size = " × ".join(decimal_text(v, 1) for v in piece.size_mm[:2])
-    lines = [
-        f"{size} mm, {decimal_text(piece.size_mm[2], 1)} mm thick",
-        ", ".join(piece.materials),
-    ]
+    with speaking(piece.units):
+        size = format_sides(*piece.size_mm[:2], times="×")
+        thick = format_sides(piece.size_mm[2])
+    lines = [f"{size}, {thick} thick", ", ".join(piece.materials)]
     return (*lines, counted(piece.quantity, "piece")) if piece.quantity > 1 else tuple(lines)
 
 

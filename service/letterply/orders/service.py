@@ -11,7 +11,7 @@ import asyncio
 import json
 import math
 import threading
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from copy import copy
 from dataclasses import replace
 from functools import partial
@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING
 from letterply.catalogue import Catalogue, resolve_shop
 from letterply.errors import Conflict, InputError, JobFailed, NotFound
 from letterply.exports import Document
-from letterply.jobs import job_id, texts_in
+from letterply.jobs import Resources, Shops, catalogue_file_of, job_id, texts_in
 from letterply.lettering import ARTWORK_PREFIX, shipped_faces
 from letterply.orders.book import OrderBook
 from letterply.orders.codec import Facts, plain, value_of
@@ -37,6 +37,7 @@ from letterply.orders.pipeline.documents import Asked, asked_of, files_of
 from letterply.orders.pipeline.rehearsal import rehearse
 from letterply.orders.pipeline.task_requests import PapersRequest, Sources
 from letterply.orders.states import OrderEvent, OrderPhase, OrderState
+from letterply.requests import OrderRequest, read_request
 from letterply.storage import (
     HOUSE,
     Database,
@@ -50,6 +51,7 @@ from letterply.storage import (
     digest,
     open_vault,
 )
+from letterply.units import UNITS, speaking
 from letterply.workers import ComputePool
 
 if TYPE_CHECKING:
@@ -117,9 +119,9 @@ class OrderService:
         self._drawing = DrawingHands(store.place, pool, drawing)
         self.estimates = Estimates()
         self._catalogue = catalogue
-        kept = [store.keep_file(path.read_bytes()) for path in catalogue_files]
-        self._catalogue_digests = tuple(name for name, _ in kept)
-        self._catalogue_paths = tuple(str(path) for _, path in kept)
+        files = tuple(catalogue_files)
+        self.shops = Shops(store, files)
+        self._files = tuple(store.keep_file(path.read_bytes()) for path in files)
         self._vault: Vault = open_vault(store.place)
         self.book = OrderBook(store.database)
         self._line = _QueueLine()
@@ -128,6 +130,7 @@ class OrderService:
         """Return the same counter as one owner sees it."""
         theirs = copy(self)
         theirs._store = self._store.of(owner)
+        theirs.shops = self.shops.of(owner)
         return theirs
 
     async def vet(
@@ -145,9 +148,11 @@ class OrderService:
         """
 
         def read() -> Order:
-            return read_order(
-                request, self._catalogue, self._has_font, table=table, charset=charset
-            )
+            read_request(OrderRequest, request)  # its own mistakes first, all of them
+            settled = self.shops.prices(self.shops.settle(request))
+            catalogue = self._catalogue_of(settled.get("shop"))
+            with speaking(_units(settled)):
+                return read_order(settled, catalogue, self._has_font, table=table, charset=charset)
 
         order = await asyncio.to_thread(read)
         fonts, _ = await asyncio.to_thread(self._fonts, order)
@@ -155,7 +160,7 @@ class OrderService:
             measure_designs,
             [line.recipe for line in order.lines],
             dict(order.shop),
-            self._catalogue_paths,
+            [str(path) for path in self._catalogue_files(order.shop)],
             fonts,
             owner=self._store.owner,
         )
@@ -175,19 +180,21 @@ class OrderService:
         return await self.estimates.get(key, partial(self._estimate, order, measures), wait_s)
 
     async def _estimate(self, order: Order, measures: list[Measured]) -> Document:
-        shop = resolve_shop(order.shop, self._catalogue)
+        catalogue = await asyncio.to_thread(self._catalogue_of, order.shop)
+        shop = resolve_shop(order.shop, catalogue)
         sample = await asyncio.to_thread(choose_sample, order, measures)
         fonts, sources = await asyncio.to_thread(self._fonts, order)
         drawings = {n: str(self._vault.path_of(d)) for n, d in sources.artworks.items()}
         rehearsed = await self._pool.run(
             rehearse,
             sample.order,
-            self._catalogue_paths,
+            [str(path) for path in self._catalogue_files(order.shop)],
             fonts,
             drawings,
             owner=self._store.owner,
         )
-        return estimate_order(order, sample, rehearsed, shop)
+        with speaking(shop.units):
+            return estimate_order(order, sample, rehearsed, shop)
 
     async def place(self, order: Order, *, key: str | None = None) -> tuple[OrderState, bool]:
         """Accept an order; return where it stands and whether it is new.
@@ -233,7 +240,7 @@ class OrderService:
 
         def look() -> Asked:
             request = value_of(PapersRequest, json.loads(stored))
-            shop = resolve_shop(request.shop, self._catalogue)
+            shop = resolve_shop(request.shop, self._catalogue_of(request.shop))
             return asked_of(request, paths, self._vault, shop)
 
         asked = await asyncio.to_thread(look)
@@ -468,7 +475,28 @@ class OrderService:
                     drawings[name] = self._store.upload(UploadKind.ARTWORK, name).digest
             except NotFound:
                 continue  # a text that only looks like the name of a font or a drawing
-        return paths, Sources(fonts, self._catalogue_digests, drawings)
+        catalogues = tuple(name for name, _ in self._kept_files(order.shop))
+        return paths, Sources(fonts, catalogues, drawings)
+
+    def _kept_files(self, shop: Facts) -> tuple[tuple[str, Path], ...]:
+        """Return digest and place of the catalogue files below a settled shop and of its own."""
+        version = shop.get("version")
+        own = catalogue_file_of(self._store, str(version)) if version else None
+        return (*self._files, own) if own else self._files
+
+    def _catalogue_files(self, shop: Facts) -> list[Path]:
+        return [path for _, path in self._kept_files(shop)]
+
+    def _catalogue_of(self, shop: object) -> Catalogue:
+        if not isinstance(shop, Mapping) or not shop.get("version"):
+            return self._catalogue
+        return Resources(tuple(str(path) for path in self._catalogue_files(shop))).catalogue()
+
+
+def _units(settled: Facts) -> str:
+    shop = settled.get("shop")
+    found = shop.get("units", "mm") if isinstance(shop, Mapping) else "mm"
+    return found if found in UNITS else "mm"
 
 
 _CANCELLED = JobFailed("The order was cancelled.", code="order-cancelled")

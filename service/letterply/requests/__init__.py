@@ -35,6 +35,7 @@ from letterply.requests.limits import (
     MovementRules,
     WebRules,
 )
+from letterply.requests.lines import line_of
 from letterply.requests.mistakes import read_request
 from letterply.requests.offer import OfferRequest
 from letterply.requests.order import OrderRequest
@@ -64,11 +65,14 @@ from letterply.requests.shop import (
     BeamPower,
     EntryKind,
     HoldDown,
+    NamedShop,
     OwnFeeds,
     ShopRequest,
+    ShopWish,
     StockSheet,
     TabShape,
 )
+from letterply.requests.shop_document import CatalogueFile, ShopDocument
 from letterply.requests.sign_use import SignUse
 from letterply.requests.survey import GLYPH_SET_NAMES, SurveyRequest
 from letterply.requests.templates import Template, shipped_templates, template
@@ -93,6 +97,7 @@ __all__ = [
     "Border",
     "Box",
     "Bridges",
+    "CatalogueFile",
     "CheckRequest",
     "CheckRules",
     "Dowels",
@@ -110,6 +115,7 @@ __all__ = [
     "Limits",
     "LookAlikeRules",
     "MovementRules",
+    "NamedShop",
     "NoAlignment",
     "OfferRequest",
     "OrderRequest",
@@ -127,7 +133,9 @@ __all__ = [
     "Recipe",
     "Ribbon",
     "ScribeLettering",
+    "ShopDocument",
     "ShopRequest",
+    "ShopWish",
     "SignUse",
     "SizeSpec",
     "Slots",
@@ -143,6 +151,7 @@ __all__ = [
     "VerticalBaseline",
     "WebRules",
     "hatch_gap",
+    "line_of",
     "parse_recipe",
     "read_request",
     "recess_depth",

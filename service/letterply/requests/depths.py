@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from letterply.errors import InputError
+from letterply.units import format_mm
 
 __all__ = ["DETAIL_MM", "SCRIBED_MM", "hatch_gap", "recess_depth", "require_blind"]
 
@@ -60,8 +61,8 @@ def require_blind(
     if depth_mm is None or depth_mm < thickness_mm:
         return
     raise InputError(
-        f"{what} of {depth_mm:g} mm would go through a layer of {thickness_mm:g} mm.",
+        f"{what} of {format_mm(depth_mm)} would go through a layer of {format_mm(thickness_mm)}.",
         code="too-deep",
         field=field,
-        expected=f"less than {thickness_mm:g} mm, or {instead}",
+        expected=f"less than {format_mm(thickness_mm)}, or {instead}",
     )

@@ -10,7 +10,7 @@ from letterply.requests.fields import Model
 from letterply.requests.limits import Limits
 from letterply.requests.recipe import Recipe
 from letterply.requests.repairs import switched
-from letterply.requests.shop import ShopRequest
+from letterply.requests.shop import ShopWish
 from letterply.requests.sign_use import SignUse
 
 __all__ = [
@@ -27,7 +27,7 @@ class StackRequest(Model):
     """Have a stack built."""
 
     recipe: Recipe = Field(description="what to make")
-    shop: ShopRequest | None = Field(
+    shop: ShopWish | None = Field(
         None, description="where it will be cut: what its machine must not or cannot do is told"
     )
 
@@ -36,6 +36,7 @@ class PreviewRequest(Model):
     """Have the layers of a recipe drawn at once."""
 
     recipe: Recipe = Field(description="what to make")
+    shop: ShopWish | None = Field(None, description="where it will be cut: its materials count")
     client: str | None = Field(
         None,
         min_length=1,

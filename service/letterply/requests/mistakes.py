@@ -30,7 +30,13 @@ _UNION_TAGS = frozenset(
 _PLAIN_TYPES = frozenset({"bool", "float", "int", "str"})
 """Names of the branches of a union of plain values: pydantic puts them at the end of the path."""
 _LISTS_OF_KINDS = ("features", "stock")
-_RENAMED = {"start_depth": "from_depth", "max_depth": "floor_at", "pass_depth": "depth_per_pass"}
+_RENAMED = {
+    "start_depth": "from_depth",
+    "max_depth": "floor_at",
+    "pass_depth": "depth_per_pass",
+    "junction_deviation_mm": "corner_slack",
+    "junction_deviation": "corner_slack",
+}
 """Name that a field once had -> the name it has."""
 _OBJECTS = {"recipe": "bad-recipe", "shop": "bad-shop"}
 """Field -> code of a mistake where it is no object at all."""

@@ -9,7 +9,7 @@ from pydantic import AfterValidator, Field, WithJsonSchema
 
 from letterply.requests.fields import Figures, mistake
 from letterply.requests.prices import PriceRules
-from letterply.requests.shop import ShopRequest
+from letterply.requests.shop import NamedShop, ShopWish
 
 __all__ = ["OrderRequest"]
 
@@ -64,7 +64,7 @@ class OrderRequest(Figures):
     recipes: Annotated[dict[_RecipeName, dict[str, Any]], Field(max_length=50)] = Field(
         default_factory=dict
     )
-    shop: ShopRequest = ShopRequest()
+    shop: ShopWish = NamedShop()
     lines: Annotated[Any, WithJsonSchema({"type": "array", "items": _LINE})] = None
     marks: Literal["drawn", "scribed"] = "drawn"
     search_s: Annotated[int, Field(ge=0, le=600)] = 0

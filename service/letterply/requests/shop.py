@@ -6,9 +6,16 @@ What is left out is the whole rack. A sheet may be described in place.
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import AliasChoices, Discriminator, Field, Tag, model_validator
+from pydantic import (
+    AliasChoices,
+    BeforeValidator,
+    Discriminator,
+    Field,
+    Tag,
+    model_validator,
+)
 
 from letterply.requests.depths import DETAIL_MM
 from letterply.requests.fields import (
@@ -26,8 +33,10 @@ __all__ = [
     "EntryKind",
     "HoldDown",
     "KeptClearRequest",
+    "NamedShop",
     "OwnFeeds",
     "ShopRequest",
+    "ShopWish",
     "StockSheet",
     "TabShape",
 ]
@@ -79,7 +88,7 @@ class OwnFeeds(Figures):
 
 
 def _either(name: str) -> AliasChoices:
-    return AliasChoices(f"{name}_mm", name)
+    return AliasChoices(name, f"{name}_mm")
 
 
 class KeptClearRequest(Figures):
@@ -186,6 +195,9 @@ class ShopRequest(Figures):
         use_counters: lay small parts in the counters of larger ones, where these are waste; they
             are cut first, then the counter, then the outline.
         power: how strong a beam is, a sheet each; without it no beam program is handed out.
+        units: in which papers, pictures and sentences speak; what a program is written in is the
+            machine's.
+        cautions: a shop's own sentences, told beside those of its materials and machine.
 
     """
 
@@ -212,3 +224,37 @@ class ShopRequest(Figures):
     detail_mm: Detail = DETAIL_MM
     use_counters: bool = False
     power: Annotated[list[BeamPower], Field(max_length=200)] = Field(default_factory=list)
+    units: Literal["mm", "inch"] = "mm"
+    cautions: Annotated[
+        list[Annotated[str, Field(min_length=1, max_length=300)]], Field(max_length=20)
+    ] = Field(default_factory=list)
+
+
+class NamedShop(ShopRequest):
+    """A shop that is stored, or what is said in place of its fields; a name alone is enough.
+
+    Attributes:
+        name: of a stored shop; the usual one where it is left out.
+        version: of it; the newest where it is left out.
+
+    """
+
+    name: Key | None = None
+    version: Annotated[str, Field(pattern="^[0-9a-f]{32}$")] | None = None
+
+    def normal(self) -> dict[str, Any]:
+        """Return it in one form: all of it once it has a version, else what is not usual.
+
+        So what was settled stays as it is when it is settled again.
+        """
+        if self.version is None:
+            return self.model_dump(mode="json", by_alias=True, exclude_defaults=True)
+        return self.model_dump(mode="json", by_alias=True, exclude_none=True)
+
+
+def _by_name(value: object) -> object:
+    return {"name": value} if isinstance(value, str) else value
+
+
+ShopWish = Annotated[NamedShop, BeforeValidator(_by_name, json_schema_input_type=str | NamedShop)]
+"""A shop as requests have it: a name, an object, or an object that names one and differs."""

@@ -18,6 +18,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema, mod
 
 from letterply.requests.fields import Figures, Key, long_length, mistake
 from letterply.requests.limits import Limits
+from letterply.requests.shop import ShopWish
 
 __all__ = ["GLYPH_SET_NAMES", "MAX_GLYPHS", "SurveyRequest"]
 
@@ -92,6 +93,7 @@ class SurveyRequest(Figures):
         cap_height_mm: size at which closing counters and blockers are told.
         largest_mm: cap heights above are not looked at.
         limits: in place of the house's own.
+        shop: whose materials and cutters count, and in whose units it is told.
 
     """
 
@@ -110,6 +112,7 @@ class SurveyRequest(Figures):
     cap_height_mm: Annotated[float, long_length, Field(ge=1, le=3000)] = 50.0
     largest_mm: Annotated[float, long_length, Field(ge=1, le=2000)] = 500.0
     limits: Limits = Limits()
+    shop: ShopWish | None = None
 
     @model_validator(mode="before")
     @classmethod

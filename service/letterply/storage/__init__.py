@@ -34,6 +34,7 @@ from letterply.storage.records import (
     error_from_facts,
     facts_of_error,
 )
+from letterply.storage.shops import ShopRecord, ShopShelf
 from letterply.storage.store import Store
 from letterply.storage.sweeping import SweepRules, Swept, sweep
 from letterply.storage.vault import Vault, open_vault
@@ -53,6 +54,8 @@ __all__ = [
     "JobRecord",
     "JobState",
     "KeyRecord",
+    "ShopRecord",
+    "ShopShelf",
     "Store",
     "SweepRules",
     "Swept",

@@ -103,7 +103,8 @@ def bytes_in_use(store: Store, vault: KeptVault) -> set[str]:
     o = tables.orders.c
     columns = (
         tables.artifacts.c.digest, tables.jobs.c.answer, tables.fonts.c.digest,
-        tables.artworks.c.digest, o.content, o.layout,
+        tables.artworks.c.digest, o.content, o.layout, tables.shops.c.written,
+        tables.shop_versions.c.version, tables.shop_versions.c.catalogue,
     )  # fmt: skip
 
     def look(db: sa.Connection) -> tuple[set[str], list[str]]:

@@ -21,6 +21,8 @@ __all__ = [
     "order_events",
     "orders",
     "owner_column",
+    "shop_versions",
+    "shops",
     "workers",
 ]
 
@@ -35,9 +37,11 @@ metadata = sa.MetaData(
 )
 
 
-def owner_column() -> sa.Column[str]:
+def owner_column(*, primary_key: bool = False) -> sa.Column[str]:
     """Return the column of a table whose rows belong to one owner each."""
-    return sa.Column("owner", sa.Text, nullable=False, server_default="house")
+    return sa.Column(
+        "owner", sa.Text, nullable=False, server_default="house", primary_key=primary_key
+    )
 
 
 def belongs(table: sa.Table, owner: str) -> sa.ColumnElement[bool]:
@@ -148,6 +152,35 @@ order_events = sa.Table(
     sa.Column("subject", sa.Text, nullable=False),
     sa.Column("data", sa.Text, nullable=False),
     sa.UniqueConstraint("job", "attempt", "kind", "subject", name="uq_order_events_subject"),
+)
+
+shops = sa.Table(
+    "shops",
+    metadata,
+    owner_column(primary_key=True),
+    sa.Column("name", sa.Text, primary_key=True),
+    # Digests of the document in normal form, and as it was written.
+    sa.Column("version", sa.Text, nullable=False),
+    sa.Column("written", sa.Text, nullable=False),
+    sa.Column("usual", sa.Boolean, nullable=False, server_default=sa.false()),
+    sa.Column("created_at", sa.Text, nullable=False),
+    sa.Column("changed_at", sa.Text, nullable=False),
+    sa.CheckConstraint("length(version) = 32", name="version"),
+)
+sa.Index(
+    "one_usual_shop", shops.c.owner, unique=True,
+    sqlite_where=sa.text("usual"), postgresql_where=sa.text("usual"),
+)  # fmt: skip
+
+shop_versions = sa.Table(
+    "shop_versions",
+    metadata,
+    # Stay when a shop changes or goes: what was made in it names its version.
+    owner_column(primary_key=True),
+    sa.Column("name", sa.Text, primary_key=True),
+    sa.Column("version", sa.Text, primary_key=True),
+    sa.Column("catalogue", sa.Text),  # digest of its own catalogue file, where it has one
+    sa.Column("created_at", sa.Text, nullable=False),
 )
 
 workers = sa.Table(

@@ -16,6 +16,7 @@ import pytest
 from letterply.api.app import _ROUTERS, create_app
 from letterply.api.security.guard import OWNER_HEADER, needed_scope
 from letterply.api.settings import Settings
+from letterply.jobs import Shops
 from letterply.lettering import shipped_faces
 from letterply.offers.book import OfferBook
 from letterply.requests import shipped_templates
@@ -25,6 +26,7 @@ from offers.test_model import OFFER
 CUSTOMERS = "/offer/"
 """Below it an unguessable link is the key, whoever asks: here it is one that opens nothing."""
 
+SHOP = "boathouse"
 JOB = "1" * 32
 ORDER = "2" * 32
 OPEN = {
@@ -76,13 +78,15 @@ def operations(app):
 
 def called(method, path, shown):
     """Return the address of an operation, with names of things that are there put in."""
-    kind = path.removeprefix("/v1/").partition("/")[0]
+    kind = path.removeprefix("/v1").split("/")[1]
     values = {
         "id": shown.get(kind, JOB),
         "key": shown.get(kind, ""),
-        "suffix": {"fonts": "svg", "artworks": "svg", "templates": "toml"}.get(kind, "json"),
+        "suffix": {"fonts": "svg", "artworks": "svg", "templates": "toml", "shops": "toml"}.get(
+            kind, "json"
+        ),
         "path": "it.json",
-        "name": "docs.css" if path.startswith("/docs") else "style.css",
+        "name": {"shops": SHOP, "docs": "docs.css"}.get(kind, "style.css"),
         "code": "not-found",
         "token": "t" * 43,
         "number": "1",
@@ -105,6 +109,9 @@ def fill(store, owner):
         id_ = f"{'own' if kind is UploadKind.FONT else 'artwork'}-{owner}"
         mine.add_upload(kind, id_, FILES[kind], owner, {})
         shown[f"{kind}s"] = id_
+    shops = Shops(mine)
+    shops.put(SHOP, {"units": "inch"})
+    shops.shelf.use(SHOP)
     shown["offers"] = shown["stacks"]
     book = OfferBook(store.database).of(owner)
     offer = replace(OFFER, id=shown["offers"], job=shown["stacks"], title=owner)
@@ -232,6 +239,7 @@ def test_to_another_owner_a_thing_is_not_there(matrix):
             operation in OPEN
             or operation[1].startswith((*SHARED, CUSTOMERS))
             or "{" not in operation[1]
+            or operation == ("PUT", "/v1/shops/{name}")  # makes one of their own
         ):
             continue
         assert answers[operation, "other"][0] == 404, operation

@@ -2,6 +2,7 @@
 
 import asyncio
 import json
+import os
 import subprocess
 import sys
 
@@ -116,9 +117,10 @@ def test_a_settings_file_with_keys_is_what_the_environment_holds(monkeypatch):
     assert [key.name for key in Settings().api_keys] == ["reader", "rower"]
 
 
-def test_the_service_does_not_start_beyond_loopback_without_keys():
+def test_the_service_does_not_start_beyond_loopback_without_keys(tmp_path):
     ended = subprocess.run(
         [sys.executable, "-m", "letterply.api.serve", "--host", "0.0.0.0", "--port", "0"],
+        env={**os.environ, "LETTERPLY_DATA_FOLDER": str(tmp_path)},
         capture_output=True,
         text=True,
         timeout=300,

@@ -352,6 +352,20 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "text-too-long": ProblemType("The text is too long", _RECIPE),
     "bad-request": ProblemType("The request does not make sense", _RECIPE),
     "bad-recipe": ProblemType("The recipe does not make sense", _RECIPE),
+    "malformed-toml": ProblemType("The body is not TOML", "The sentence names line and column."),
+    "shop-not-found": ProblemType("The shop is not known", "`/v1/shops` lists those that are."),
+    "unknown-shop": ProblemType("The shop is not known", "`known` lists the shops."),
+    "unknown-version": ProblemType(
+        "The shop has never been at this version", "`versions` of the shop lists those it was at."
+    ),
+    "shop-exists": ProblemType(
+        "There is a shop of this name", "Choose another name, or replace it with PUT."
+    ),
+    "shop-changed": ProblemType(
+        "The shop has changed since it was read",
+        "Read it again, make your change to what it is now, and send the new `ETag` as `If-Match`.",
+    ),
+    "bad-entry": ProblemType("Figures that do not fit each other", _RECIPE),
     "bad-shop": ProblemType("The shop does not make sense", _RECIPE),
     "bad-catalogue": ProblemType("The catalogue does not make sense", _RECIPE),
     "missing-field": ProblemType("Something is missing", _RECIPE),

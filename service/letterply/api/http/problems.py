@@ -42,6 +42,7 @@ MEDIA_TYPE = "application/problem+json"
 
 _STATUS_OF_CODE: dict[str, int] = {
     "malformed-json": 400,
+    "malformed-toml": 400,
     "bad-idempotency-key": 400,
     "bad-host": 400,
     "bad-owner": 400,
@@ -57,6 +58,7 @@ _STATUS_OF_CODE: dict[str, int] = {
     "too-many-replies": 409,
     "offer-ended": 410,
     "offer-withdrawn": 410,
+    "shop-changed": 412,
     "body-too-large": 413,
     "too-many-requests": 429,
     "unsupported-media-type": 415,

@@ -7,6 +7,7 @@ from dataclasses import fields, is_dataclass
 from typing import Any
 
 from letterply.errors import NotFound
+from letterply.units import format_feed, format_mm, speaking
 
 __all__ = ["catalogue_document", "catalogue_page", "entry"]
 
@@ -29,13 +30,32 @@ def catalogue_document(value: Any) -> Any:
     return str(value) if isinstance(value, str) else value
 
 
-def catalogue_page(values: Mapping[str, Any]) -> dict[str, Any]:
+def catalogue_page(values: Mapping[str, Any], units: str = "mm") -> dict[str, Any]:
     """Return all values of a list of the catalogue as one list."""
-    return {"items": [catalogue_document(value) for _, value in sorted(values.items())]}
+    return {"items": [_entry(value, units) for _, value in sorted(values.items())]}
 
 
-def entry(kind: str, values: Mapping[str, Any], key: str) -> Any:
+def entry(kind: str, values: Mapping[str, Any], key: str, units: str = "mm") -> Any:
     """Return one value of a list of the catalogue; raises `NotFound`."""
     if key not in values:
         raise NotFound(kind, key)
-    return catalogue_document(values[key])
+    return _entry(values[key], units)
+
+
+def _entry(value: Any, units: str) -> dict[str, Any]:
+    """Return a value with its lengths and feeds in words, where these are not in mm: `told`."""
+    document: dict[str, Any] = catalogue_document(value)
+    if units != "mm":
+        with speaking(units):
+            told = {name: _told(name, figure) for name, figure in document.items()}
+        document["told"] = {name: words for name, words in told.items() if words}
+    return document
+
+
+def _told(name: str, figure: Any) -> str:
+    if name.endswith("_mm_per_min"):
+        return format_feed(figure)
+    if name.endswith("_mm") and figure:
+        many = figure if isinstance(figure, list) else [figure]
+        return ", ".join(format_mm(one) for one in many)
+    return ""

@@ -19,6 +19,7 @@ from letterply.requests import (
     PlanRequest,
     PreviewRequest,
     ProofRequest,
+    ShopDocument,
     StackRequest,
     SurveyRequest,
 )
@@ -38,6 +39,7 @@ __all__ = [
 ]
 
 _BODIES: tuple[type[BaseModel], ...] = (
+    ShopDocument,
     PreviewRequest,
     ProofRequest,
     StackRequest,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fastapi import APIRouter, Response
 
-from letterply.api.dependencies import CatalogueOf
+from letterply.api.dependencies import ShopOf
 from letterply.api.responses.catalogue import catalogue_page, entry
 from letterply.api.responses.describing import problems
 from letterply.api.responses.results import json_response
@@ -15,13 +15,13 @@ __all__ = ["router"]
 router = APIRouter(prefix="/v1/cutters", tags=["catalogue"])
 
 
-@router.get("", response_model=CutterPage)
-def list_cutters(catalogue: CatalogueOf) -> Response:
+@router.get("", responses=problems(422), response_model=CutterPage)
+def list_cutters(shop: ShopOf) -> Response:
     """List all cutters, each figure with its source where it has one."""
-    return json_response(catalogue_page(catalogue.cutters))
+    return json_response(catalogue_page(shop.catalogue.cutters, shop.units))
 
 
-@router.get("/{key}", responses=problems(404))
-def get_cutter(catalogue: CatalogueOf, key: str) -> Response:
+@router.get("/{key}", responses=problems(404, 422))
+def get_cutter(shop: ShopOf, key: str) -> Response:
     """Return one of the cutters."""
-    return json_response(entry("cutter", catalogue.cutters, key))
+    return json_response(entry("cutter", shop.catalogue.cutters, key, shop.units))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fastapi import APIRouter, Response
 
-from letterply.api.dependencies import CatalogueOf
+from letterply.api.dependencies import ShopOf
 from letterply.api.responses.catalogue import catalogue_page, entry
 from letterply.api.responses.describing import problems
 from letterply.api.responses.results import json_response
@@ -15,13 +15,13 @@ __all__ = ["router"]
 router = APIRouter(prefix="/v1/materials", tags=["catalogue"])
 
 
-@router.get("", response_model=MaterialPage)
-def list_materials(catalogue: CatalogueOf) -> Response:
+@router.get("", responses=problems(422), response_model=MaterialPage)
+def list_materials(shop: ShopOf) -> Response:
     """List all materials, each figure with its source where it has one."""
-    return json_response(catalogue_page(catalogue.materials))
+    return json_response(catalogue_page(shop.catalogue.materials, shop.units))
 
 
-@router.get("/{key}", responses=problems(404))
-def get_material(catalogue: CatalogueOf, key: str) -> Response:
+@router.get("/{key}", responses=problems(404, 422))
+def get_material(shop: ShopOf, key: str) -> Response:
     """Return one of the materials."""
-    return json_response(entry("material", catalogue.materials, key))
+    return json_response(entry("material", shop.catalogue.materials, key, shop.units))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fastapi import APIRouter, Response
 
-from letterply.api.dependencies import CatalogueOf
+from letterply.api.dependencies import ShopOf
 from letterply.api.responses.catalogue import catalogue_page, entry
 from letterply.api.responses.describing import problems
 from letterply.api.responses.results import json_response
@@ -15,13 +15,13 @@ __all__ = ["router"]
 router = APIRouter(prefix="/v1/stock", tags=["catalogue"])
 
 
-@router.get("", response_model=StockPage)
-def list_stock(catalogue: CatalogueOf) -> Response:
+@router.get("", responses=problems(422), response_model=StockPage)
+def list_stock(shop: ShopOf) -> Response:
     """List all stock sheets, each figure with its source where it has one."""
-    return json_response(catalogue_page(catalogue.stock))
+    return json_response(catalogue_page(shop.stock, shop.units))
 
 
-@router.get("/{key}", responses=problems(404))
-def get_stock(catalogue: CatalogueOf, key: str) -> Response:
+@router.get("/{key}", responses=problems(404, 422))
+def get_stock(shop: ShopOf, key: str) -> Response:
     """Return one of the stock sheets."""
-    return json_response(entry("stock", catalogue.stock, key))
+    return json_response(entry("stock", shop.stock, key, shop.units))

@@ -12,6 +12,7 @@ from letterply.api.responses.describing import problems
 from letterply.api.responses.results import HARMLESS, json_response
 from letterply.api.schemas import TemplateDocument, TemplatePage
 from letterply.errors import NotFound
+from letterply.jobs import SHIPPED
 from letterply.requests import Template, shipped_templates, template
 
 __all__ = ["router"]
@@ -59,7 +60,7 @@ async def get_template_as(
     if suffix != "svg":
         raise NotFound("file", f"{key}.{suffix}")
     recipe = found.recipe(text=text, font=font, size=size)
-    preview = await previews.preview({"recipe": recipe})
+    preview = await previews.preview({"recipe": recipe, "shop": SHIPPED})
     headers = {"Content-Security-Policy": HARMLESS, "Cache-Control": "private, max-age=3600"}
     return Response(json.loads(preview)["svg"], media_type="image/svg+xml", headers=headers)
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from letterply.checks.signs.letters import Gap
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.shapes import WHOLE
-from letterply.units import about_mm, decimal_text, times_as_large
+from letterply.units import about_mm, decimal_text, format_exact, times_as_large
 
 __all__ = ["Advice", "Range"]
 
@@ -264,4 +264,4 @@ def _inward(value: float, *, up: bool) -> float:
 
 def _exact(value_mm: float) -> str:
     """Return a limit with three decimals: inches rounded to two would tell a smaller one."""
-    return f"{value_mm:.3f}".rstrip("0").rstrip(".") + " mm"
+    return format_exact(value_mm)

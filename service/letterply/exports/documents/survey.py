@@ -16,7 +16,7 @@ from letterply.checks import REFERENCE_EM_MM, Comparison, Sizing, Survey, Survey
 from letterply.exports.documents.values import Document
 from letterply.exports.primitives.numbers import rounded
 from letterply.lettering import describe
-from letterply.units import counted, format_mm
+from letterply.units import column_in_units, counted, format_exact, format_mm, spoken
 
 __all__ = ["comparison_csv", "survey_csv", "survey_document"]
 
@@ -154,7 +154,12 @@ def _branches(row: SurveyRow) -> Document | None:
 
 def _sizing(sizing: Sizing) -> Document:
     spot = sizing.spot
+    smallest = sizing.cap_height_mm
+    told = {}
+    if spoken() != "mm" and smallest is not None:
+        told = {"told": {"smallest_cap_height_mm": format_exact(smallest, 2)}}
     return {
+        **told,
         "smallest_cap_height_mm": _maybe(sizing.cap_height_mm),
         "confirmed": sizing.confirmed,
         "summary": sizing.summary,
@@ -204,9 +209,11 @@ def comparison_csv(comparison: Sequence[Comparison]) -> bytes:
 def _table(columns: Sequence[str], rows: Any) -> bytes:
     out = io.StringIO()
     writer = csv.writer(out)
-    writer.writerow(columns)
+    told = [column_in_units(name) for name in columns]
+    writer.writerow([name for name, _ in told])
     for row in rows:
-        writer.writerow([_cell(row.get(name)) for name in columns])
+        pairs = zip((row.get(name) for name in columns), told, strict=True)
+        writer.writerow([_cell(in_units(value)) for value, (_, in_units) in pairs])
     return out.getvalue().encode("utf-8", errors="replace")
 
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from letterply.exports.papers.pdf_page import TICK, Column, Document
 from letterply.exports.primitives.captions import QUIET
 from letterply.exports.primitives.label_faces import LabelFaces
+from letterply.units import format_sheet_area, sheet_area_unit
 
 __all__ = [
     "JobLine",
@@ -175,16 +176,16 @@ def _first_page(document: Document, overview: Overview, cautions: Sequence[str])
         (
             Column("sheet", 74),
             Column("count", 18, right=True),
-            Column("parts, cm²", 28, right=True),
-            Column("waste, cm²", 28, right=True),
+            Column(f"parts, {sheet_area_unit()}", 28, right=True),
+            Column(f"waste, {sheet_area_unit()}", 28, right=True),
             Column("price", 24, right=True),
         ),
         [
             (
                 s.name,
                 str(s.count),
-                f"{s.used_mm2 / 100:.0f}",
-                f"{(s.stock_mm2 - s.used_mm2) / 100:.0f}",
+                format_sheet_area(s.used_mm2),
+                format_sheet_area(s.stock_mm2 - s.used_mm2),
                 f"{s.price:.2f}",
             )
             for s in overview.stock

@@ -17,6 +17,7 @@ from letterply.exports.primitives.captions import QUIET
 from letterply.exports.primitives.label_faces import LabelFaces
 from letterply.exports.primitives.palette import STYLES
 from letterply.stacks import Layer
+from letterply.units import MM_PER_INCH, format_mm, spoken
 
 __all__ = ["RULE_MM", "Template", "paper_size", "templates_pdf"]
 
@@ -107,10 +108,11 @@ def _page(document: Document, template: Template) -> None:
 
 
 def _rule(document: Document, x_mm: float, y_mm: float) -> None:
-    """Draw a rule of 50 mm with a tick each 5 mm."""
-    document.line(x_mm, y_mm, x_mm + RULE_MM, y_mm, width_mm=0.2)
-    for tick in range(11):
-        long = 3.0 if tick % 2 == 0 else 1.8
-        at = x_mm + tick * RULE_MM / 10
+    """Draw a rule of 50 mm with a tick each 5 mm, or one of 2 in with a tick each eighth."""
+    length, ticks, whole = (2 * MM_PER_INCH, 16, 8) if spoken() == "inch" else (RULE_MM, 10, 2)
+    document.line(x_mm, y_mm, x_mm + length, y_mm, width_mm=0.2)
+    for tick in range(ticks + 1):
+        long = 3.0 if tick % whole == 0 else 1.8
+        at = x_mm + tick * length / ticks
         document.line(at, y_mm, at, y_mm - long, width_mm=0.2)
-    document.text("50 mm", x_mm + RULE_MM + 2, y_mm, 3.0)
+    document.text(format_mm(length), x_mm + length + 2, y_mm, 3.0)

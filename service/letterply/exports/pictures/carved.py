@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from letterply.exports.primitives.captions import (
     QUIET,
     bar_length,
+    bar_words,
     caption,
     scale_bar,
     svg_close,
@@ -205,6 +206,6 @@ def _framed(
         found.append(caption(name, unit, x + 1.4 * unit, y, colour=QUIET))
         x += 2.6 * unit + text_width(name, unit)
     bar = bar_length(width)
-    room = bar + text_width(f"{number(bar)} mm", unit) + 0.6 * unit
+    room = bar + text_width(bar_words(bar), unit) + 0.6 * unit
     found.extend(scale_bar(max(x, total_w - pad - room), y, bar, unit))
     return svg_close(found)

@@ -42,7 +42,7 @@ from letterply.findings import Finding, Severity, by_severity, summarise
 from letterply.names import layer_words
 from letterply.shapes import EMPTY, Region, as_region
 from letterply.stacks import Layer, Stack
-from letterply.units import counted
+from letterply.units import counted, format_figure
 
 __all__ = ["badge", "findings_picture", "measure_words", "spread"]
 
@@ -169,12 +169,11 @@ def measure_words(finding: Finding) -> str:
     '1.23 mm, limit 3 mm'
 
     """
-    unit = f" {finding.unit.replace('mm2', 'mm²')}" if finding.unit else ""
     words = []
     if finding.measured is not None and math.isfinite(finding.measured):
-        words.append(f"{number(finding.measured, 2)}{unit}")
+        words.append(format_figure(finding.measured, finding.unit))
     if finding.limit is not None and math.isfinite(finding.limit):
-        words.append(f"limit {number(finding.limit, 2)}{unit}")
+        words.append(f"limit {format_figure(finding.limit, finding.unit)}")
     return ", ".join(words)
 
 

@@ -20,6 +20,7 @@ from letterply.exports.primitives.captions import (
     INK,
     QUIET,
     bar_length,
+    bar_words,
     caption,
     scale_bar,
     svg_close,
@@ -109,7 +110,7 @@ def _drawn(proof: SheetProof, sheet: Sheet, size_px: int) -> tuple[str, tuple[fl
     y = top + height + 1.6 * unit
     found.extend(_depth_bar(proof.thickness_mm, pad, y, unit))
     bar = bar_length(width)
-    bar_room = bar + text_width(f"{number(bar)} mm", unit) + 0.6 * unit
+    bar_room = bar + text_width(bar_words(bar), unit) + 0.6 * unit
     found.extend(scale_bar(total_w - pad - bar_room, y + 0.6 * unit, bar, unit))
     y += 3.6 * unit
     found.extend(_list(listed, more, pad, y, unit))

@@ -29,7 +29,7 @@ from letterply.exports.primitives.outlined_text import text_width, wrapped
 from letterply.exports.primitives.palette import REFERENCE, STYLES
 from letterply.exports.primitives.views import Frame
 from letterply.stacks import Layer, Repair, RepairReport, Stack, move_words
-from letterply.units import counted
+from letterply.units import counted, format_area, format_mm
 
 __all__ = ["CHANGE_COLOUR", "repair_picture", "repair_summary"]
 
@@ -53,7 +53,7 @@ def repair_summary(stack: Stack) -> str:
     area = sum(r.area_added_mm2 for r in reports)
     return (
         f"{counted(places, 'place')} changed on {counted(len(reports), 'layer')}: outlines moved "
-        f"by {move}; {number(area, 1)} mm² were added."
+        f"by {move}; {format_area(area, 1)} were added."
     )
 
 
@@ -95,7 +95,7 @@ def repair_picture(stack: Stack) -> str:
 def _layer_words(report: RepairReport) -> str:
     words = [
         f"moved by {move_words(report.along_mm, report.crotches_mm)}",
-        f"{number(report.area_added_mm2, 1)} mm² added",
+        f"{format_area(report.area_added_mm2, 1)} added",
     ]
     if report.bridges:
         words.append(counted(report.bridges, "bridge"))
@@ -186,14 +186,14 @@ def _place_words(repair: Repair) -> str:
     'bridge 3 mm wide across 4.2 mm'
 
     """
-    was, move = number(repair.was_mm, 2), move_words(repair.along_mm, repair.move_mm)
-    now = "" if repair.now_mm is None else number(repair.now_mm, 2)
+    was, move = format_mm(repair.was_mm), move_words(repair.along_mm, repair.move_mm)
+    now = "" if repair.now_mm is None else format_mm(repair.now_mm)
     if repair.kind == "bridge":
-        return f"bridge {now} mm wide across {was} mm"
+        return f"bridge {now} wide across {was}"
     if repair.kind == "join":
-        return f"link {now} mm wide across {was} mm"
+        return f"link {now} wide across {was}"
     if repair.kind == "strengthen":
-        return f"{was} mm wide, now {now} mm: moved by {move}"
+        return f"{was} wide, now {now}: moved by {move}"
     return f"inside corners rounded: moved by {move}"
 
 

@@ -30,7 +30,7 @@ from letterply.exports.primitives.outlined_text import wrapped
 from letterply.exports.primitives.palette import FINDING_COLOUR, REFERENCE, STYLES
 from letterply.exports.primitives.views import Frame
 from letterply.sheets import Sheet
-from letterply.units import counted, decimal_text
+from letterply.units import counted, format_sides
 
 __all__ = ["legend", "sheet_picture", "sheet_pictures"]
 
@@ -191,7 +191,7 @@ def _dash(dash_mm: tuple[float, ...], unit: float) -> str:
 def _facts(sheet: Sheet, names: Mapping[str, str], *, alone: bool) -> str:
     stock = sheet.stock
     sides = stock.width_mm, stock.height_mm, stock.thickness_mm
-    size = " × ".join(decimal_text(side, 2) for side in sides) + " mm"
+    size = format_sides(*sides, places=2, times="×")
     material = names.get(stock.material, stock.material)
     words = [f"{material}, {size}", counted(len(sheet.parts), "part")] if alone else []
     if sheet.from_back:

@@ -27,6 +27,7 @@ from letterply.exports.primitives.numbers import number
 from letterply.exports.primitives.outlined_text import wrapped
 from letterply.exports.primitives.palette import FINDING_COLOUR
 from letterply.exports.primitives.views import Frame
+from letterply.units import about_mm
 
 __all__ = ["survey_picture"]
 
@@ -114,7 +115,7 @@ def _mark(spot: WeakSpot, frame: Frame, scale: float, *, blocked: bool) -> list[
 
 def _labels(row: SurveyRow, x: float, y: float) -> list[str]:
     size = row.sizing.cap_height_mm if row.sizing else None
-    said = "no size" if size is None else f"from {number(size, 1)} mm"
+    said = "no size" if size is None else f"from {about_mm(size)}"
     room = _CELL - 3
     base = y + _CELL + 2.2
     colour = FINDING_COLOUR if row.spots else INK

@@ -23,13 +23,12 @@ from letterply.exports.primitives.captions import (
     svg_open,
 )
 from letterply.exports.primitives.markup import text as escaped
-from letterply.exports.primitives.numbers import number
 from letterply.exports.primitives.palette import FINDING_COLOUR
 from letterply.exports.primitives.views import Frame
 from letterply.names import in_sentence
 from letterply.shapes import DEFAULT_TOLERANCES, Region, Tolerances, polygons
 from letterply.stacks import Layer, Stack
-from letterply.units import counted
+from letterply.units import counted, format_area
 
 __all__ = ["uncut_picture"]
 
@@ -92,7 +91,7 @@ class _Panel:
         said = f"{self.layer.name}: the {in_sentence(self.cutter.name)}"
         if not places:
             return f"{said} reaches everywhere"
-        return f"{said} does not reach {counted(places, 'place')}, {number(area, 1)} mm² in all"
+        return f"{said} does not reach {counted(places, 'place')}, {format_area(area, 1)} in all"
 
     def drawn(self, frame: Frame) -> list[str]:
         def filled(region: Region, colour: str) -> str:

@@ -7,6 +7,7 @@ import math
 from letterply.exports.primitives.numbers import number
 from letterply.exports.primitives.outlined_text import text_path, text_width, wrapped
 from letterply.shapes import ROUNDING
+from letterply.units import MM_PER_INCH, format_mm, spoken
 
 __all__ = [
     "INK",
@@ -128,10 +129,30 @@ def bar_length(width_mm: float) -> float:
 
     >>> bar_length(310), bar_length(80), bar_length(1220)
     (100.0, 20.0, 200.0)
+    >>> from letterply.units import speaking
+    >>> with speaking("inch"):
+    ...     [bar_words(bar_length(w)) for w in (310, 80, 20)]
+    ['2 in', '1 in', '1/4 in']
 
     """
-    power = 10.0 ** math.floor(math.log10(max(width_mm, 1e-3) / 3))
-    return max(step * power for step in (1, 2, 5) if step * power <= width_mm / 3)
+    longest = width_mm / 3
+    if spoken() == "inch":
+        # On a rule: halves of an inch and smaller; whole inches by their usual steps.
+        small = [math.ldexp(MM_PER_INCH, -k) for k in range(1, 7)]
+        if longest < MM_PER_INCH:
+            return next((s for s in small if s <= longest), small[-1])
+        return MM_PER_INCH * _round_length(longest / MM_PER_INCH)
+    return _round_length(longest)
+
+
+def _round_length(longest: float) -> float:
+    power: float = 10.0 ** math.floor(math.log10(max(longest, 1e-3)))
+    return power * max(step for step in (1, 2, 5) if step * power <= longest)
+
+
+def bar_words(length_mm: float) -> str:
+    """Return what stands beside a scale bar."""
+    return format_mm(length_mm)
 
 
 def scale_bar(x_mm: float, y_mm: float, length_mm: float, size_mm: float) -> list[str]:
@@ -140,7 +161,7 @@ def scale_bar(x_mm: float, y_mm: float, length_mm: float, size_mm: float) -> lis
     half = length_mm / 2
     x, y = x_mm, y_mm - size_mm * 0.3
     n = number
-    label = f"{number(length_mm)} mm"
+    label = bar_words(length_mm)
     return [
         f'<path d="M{n(x, 2)} {n(y - tick, 2)}V{n(y + tick, 2)}M{n(x + half, 2)} '
         f"{n(y - tick * 0.6, 2)}V{n(y + tick * 0.6, 2)}M{n(x + length_mm, 2)} {n(y - tick, 2)}"

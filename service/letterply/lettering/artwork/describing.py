@@ -8,7 +8,7 @@ from typing import Any
 from letterply.lettering.artwork.drawing import room_px
 from letterply.lettering.artwork.model import PX_MM, Artwork
 from letterply.lettering.artwork.setting import ink_px
-from letterply.units import counted
+from letterply.units import counted, format_sides
 
 __all__ = ["describe_artwork", "left_out_words"]
 
@@ -37,7 +37,7 @@ def describe_artwork(artwork: Artwork) -> dict[str, Any]:
          "remedy": n.remedy}
         for n in artwork.left_out
     ]  # fmt: skip
-    size = f"{width:.1f} x {height:.1f} mm at its natural size"
+    size = f"{format_sides(width, height)} at its natural size"
     summary = f"{counted(pieces, 'piece')}, {size}"
     words = left_out_words(artwork)
     return {

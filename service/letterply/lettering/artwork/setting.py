@@ -24,6 +24,7 @@ from letterply.shapes import (
     as_region,
     normalise,
 )
+from letterply.units import about_mm, format_mm
 
 __all__ = ["ArtworkSize", "ArtworkSpec", "SetArtwork", "ink_px", "line_points", "set_artwork"]
 
@@ -152,10 +153,10 @@ def set_artwork(
     longest = scale * max(ink.bounds[2] - ink.bounds[0], ink.bounds[3] - ink.bounds[1])
     if not _LEAST_MM <= longest <= _MAX_MM:
         raise InputError(
-            f"The size makes a drawing of {longest:.3g} mm.",
+            f"The size makes a drawing of {about_mm(longest)}.",
             code="bad-size",
             field=f"{path}.size",
-            expected=f"between {_LEAST_MM} and {_MAX_MM:.0f} mm",
+            expected=f"between {format_mm(_LEAST_MM)} and {format_mm(_MAX_MM)}",
         )
     try:
         region = draw(artwork, scale, tolerances.flatten_mm, spec.only, spec.ground)
@@ -220,7 +221,7 @@ def line_points(
             f"The line {element!r} cannot be a baseline.",
             code="bad-path",
             field=where,
-            expected=f"a line with length, within {_MAX_MM:.0f} mm of the drawing's origin",
+            expected=f"a line with length, within {format_mm(_MAX_MM)} of the drawing's origin",
         )
     return [(float(x), float(y)) for x, y in points.tolist()]
 

@@ -16,6 +16,7 @@ from svgelements import Close, Move, Path
 
 from letterply.errors import InputError
 from letterply.shapes import ROUNDING
+from letterply.units import format_mm
 
 __all__ = ["Curve", "circle_curve", "path_points", "polyline_curve"]
 
@@ -137,7 +138,7 @@ def path_points(data: str, *, field: str) -> tuple[tuple[float, float], ...]:
                 points.append((float(point.x), float(point.y)))
             if len(points) > _MAX_POINTS:
                 raise _bad_path(
-                    field, f"it has more than {_MAX_POINTS * _PATH_STEP_MM:.0f} mm of curves"
+                    field, f"it has more than {format_mm(_MAX_POINTS * _PATH_STEP_MM)} of curves"
                 )
     except InputError:
         raise

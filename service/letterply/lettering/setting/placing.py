@@ -19,6 +19,7 @@ from letterply.lettering.setting.baselines import Curve, circle_curve, polyline_
 from letterply.lettering.setting.clusters import Line
 from letterply.lettering.setting.spec import LetteringSpec
 from letterply.shapes import ROUNDING
+from letterply.units import format_sides
 
 __all__ = ["Places", "TooLong", "place_lines"]
 
@@ -52,8 +53,8 @@ class TooLong(Exception):
     def error(self, field: str) -> GeometryError:
         """Return it as an error that names the baseline."""
         return GeometryError(
-            f"The text needs {self.needed_mm:.1f} mm of baseline, and there are only "
-            f"{max(self.available_mm, 0):.1f} mm.",
+            f"The text needs {format_sides(self.needed_mm)} of baseline, and there are only "
+            f"{format_sides(max(self.available_mm, 0))}.",
             code="baseline-too-short",
             field=f"{field}.baseline",
             expected="a longer baseline, smaller letters or less text",

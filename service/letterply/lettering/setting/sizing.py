@@ -17,7 +17,7 @@ from letterply.lettering.fonts.font import Font
 from letterply.lettering.setting.clusters import Line
 from letterply.lettering.setting.placing import Places, TooLong, place_lines
 from letterply.lettering.setting.spec import LetteringSpec
-from letterply.units import format_mm
+from letterply.units import about_mm, format_mm, format_sides
 
 __all__ = ["MAX_EM_MM", "MIN_EM_MM", "ink_size", "solve_scale"]
 
@@ -59,10 +59,10 @@ def solve_scale(
     em_mm = scale * font.units_per_em
     if not MIN_EM_MM <= em_mm <= MAX_EM_MM:
         raise InputError(
-            f"The size makes letters with an em of {em_mm:.3g} mm.",
+            f"The size makes letters with an em of {about_mm(em_mm)}.",
             code="bad-size",
             field=f"{field}.size",
-            expected=f"an em between {MIN_EM_MM} and {MAX_EM_MM:.0f} mm",
+            expected=f"an em between {format_mm(MIN_EM_MM)} and {format_mm(MAX_EM_MM)}",
         )
     return scale
 
@@ -117,7 +117,7 @@ def _largest(
             f"On this baseline the ink is never {format_mm(box[0])} wide.",
             code="bad-size",
             field=f"{field}.size",
-            expected=f"at most {box[0] - room(low):.1f} mm, or another kind of size",
+            expected=f"at most {format_sides(box[0] - room(low))}, or another kind of size",
         )
     return low
 

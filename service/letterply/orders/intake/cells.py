@@ -119,7 +119,7 @@ def read_size(value: object) -> float:
         raise BadCell(
             "out-of-range",
             f"The size is {format_mm(size)}.",
-            "above 0 mm, up to 5 m",
+            f"above {format_mm(0)}, up to {format_mm(5000)}",
         )
     return size
 

@@ -20,7 +20,7 @@ from letterply.orders.intake.sampling import Sample
 from letterply.orders.pipeline.rehearsal import Rehearsed
 from letterply.orders.quote import Quote, SheetCost, make_quote
 from letterply.sheets import Unplaced
-from letterply.units import counted
+from letterply.units import counted, format_mm
 
 __all__ = ["estimate_order"]
 
@@ -124,6 +124,7 @@ def _material(
     return {
         "material": material,
         "thickness_mm": thickness,
+        "thickness": format_mm(thickness),
         "part_area_mm2": round(sum(c.part_area_mm2 for c in costs)),
         "sheets": len(costs),
         "sheets_on_the_rack": there,

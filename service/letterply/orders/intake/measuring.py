@@ -37,7 +37,7 @@ from letterply.requests import (
 from letterply.sheets import Rack, why_no_room
 from letterply.stacks import measure_recipe_lettering
 from letterply.storage import canonical_json, digest
-from letterply.units import format_mm
+from letterply.units import format_mm, speaking
 
 __all__ = ["LayerMeasure", "Measured", "measure_designs"]
 
@@ -97,14 +97,16 @@ def measure_designs(
 ) -> list[Measured]:
     """Return a measure of each recipe, in order; equal recipes are measured once."""
     catalogue = load_catalogue(*(Path(p) for p in catalogue_files))
-    rack = Rack(resolve_shop(shop_wish, catalogue).stock)
+    shop = resolve_shop(shop_wish, catalogue)
+    rack = Rack(shop.stock)
     library = FontLibrary(font_files)
     known: dict[str, Measured] = {}
     found = []
     for design in designs:
         key = digest(canonical_json(design))
         if key not in known:
-            known[key] = _measure(design, rack, library, catalogue)
+            with speaking(shop.units):
+                known[key] = _measure(design, rack, library, catalogue)
         found.append(known[key])
     return found
 

@@ -116,7 +116,7 @@ def read_order(
     return Order(
         title=_title(asked.title),
         lines=tuple(lines),
-        shop=asked.shop.model_dump(mode="json", by_alias=True, exclude_defaults=True),
+        shop=asked.shop.normal(),
         options=OrderOptions(asked.marks, asked.search_s, asked.revises),
         prices=asked.prices,
     )

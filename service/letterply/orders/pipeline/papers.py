@@ -47,7 +47,7 @@ def make_papers(request: PapersRequest, vault: Vault, shop: Shop) -> Manifest:
 
     """
     outcome = outcome_of(request, vault, shop)
-    document = _document(outcome)
+    document = _document(outcome, shop)
     files = {
         "order.json": to_json(document),
         "parts.csv": parts_csv(outcome.rows),
@@ -124,7 +124,7 @@ def _quote(
     return make_quote(costs, hand, order.prices, changes_by_hand=by_hand)
 
 
-def _document(outcome: Outcome) -> Document:
+def _document(outcome: Outcome, shop: Shop) -> Document:
     return {
         "summary": outcome.summary(),
         "title": outcome.order.title,
@@ -140,7 +140,14 @@ def _document(outcome: Outcome) -> Document:
             for r in outcome.unplaced
         ],
         "lost": outcome.lost,
+        **_shop(shop),
     }
+
+
+def _shop(shop: Shop) -> Facts:
+    """Return which shop it was made for, where that is a stored one, and units other than mm."""
+    named = {"shop": {"name": shop.name, "version": shop.version}} if shop.version else {}
+    return {**named, **({"units": shop.units} if shop.units != "mm" else {})}
 
 
 def _lines(outcome: Outcome) -> list[Facts]:

@@ -37,7 +37,7 @@ from letterply.orders.pipeline.parts import line_parts
 from letterply.requests import HoldDown
 from letterply.stacks import Layer
 from letterply.storage import Vault
-from letterply.units import counted, decimal_text, format_mm, listed
+from letterply.units import counted, decimal_text, format_mm, format_sides, listed
 
 __all__ = ["Shown", "document_paths", "make_document", "pictures_in"]
 
@@ -132,9 +132,9 @@ def make_document(
         return glue_up_pdf(title, pages(apart[path]), faces)
     if path == _JOB_SHEET:
         return job_sheet_pdf(
-            _overview(outcome, shown, catalogue),
+            _overview(outcome, shown, catalogue, shop),
             [_job_sheet(s, shown, catalogue, shop) for s in outcome.planned],
-            machine_cautions(shop.machine),
+            (*machine_cautions(shop.machine), *shop.cautions),
             () if apart else pages(made),
             faces,
         )
@@ -183,7 +183,7 @@ def _marks(line: OrderLine, made: LineAnswer) -> tuple[str, ...]:
     return tuple(listed.mark for listed in line_parts(line, made))
 
 
-def _overview(outcome: Outcome, shown: Shown, catalogue: Catalogue) -> Overview:
+def _overview(outcome: Outcome, shown: Shown, catalogue: Catalogue, shop: Shop) -> Overview:
     totals, quote, sheets = outcome.totals, outcome.quote, outcome.planned
     facts = (
         ("lines", str(totals.lines)),
@@ -193,6 +193,7 @@ def _overview(outcome: Outcome, shown: Shown, catalogue: Catalogue) -> Overview:
         ("programs", str(totals.programs)),
         ("time on the machine", time_words(round(outcome.time_s, 1))),
         ("time at the bench", time_words(60 * quote.hand_minutes)),
+        *((("shop", shop.called),) if shop.called else ()),
     )
     money = quote.currency
     prices = (
@@ -255,9 +256,9 @@ def _stock_words(sheet: SheetAnswer, catalogue: Catalogue) -> str:
         held = f" in {sheet.fixture}" if sheet.fixture else ""
         return f"blanks of {name} {format_mm(stock.thickness_mm)}{held}"
     sides = (stock.width_mm, stock.height_mm)
-    size = " × ".join(decimal_text(v, 2) for v in (sides[::-1] if stock.turned else sides))
+    size = format_sides(*(sides[::-1] if stock.turned else sides), places=2, times="×")
     offcut = ", offcut" if stock.offcut else ""
-    return f"{name} {format_mm(stock.thickness_mm)}, {size} mm{offcut}"
+    return f"{name} {format_mm(stock.thickness_mm)}, {size}{offcut}"
 
 
 def _share(share: float) -> str:
@@ -362,7 +363,7 @@ def _job_line(
         what = f"{catalogue.material(layer.material).name} {format_mm(layer.thickness_mm)}"
         where = str(places.get(told.mark, "–"))
         rows.append((str(told.copy), told.mark, layer.name, what, where))
-    size = " × ".join(decimal_text(v, 1) for v in made.size_mm) + " mm"
+    size = format_sides(*made.size_mm, times="×")
     copies = counted(line.quantity, "copy", "copies")
     facts = " · ".join(filter(None, [line.reference, copies, size, line.recipe_name]))
     return JobLine(

@@ -19,6 +19,7 @@ from letterply.orders.pipeline.parts import Listed, Made, board_parts, line_part
 from letterply.orders.pipeline.task_requests import Pooled
 from letterply.stacks import Layer, rigid
 from letterply.storage import Vault
+from letterply.units import column_in_units
 
 __all__ = ["PartRow", "part_rows", "parts_csv"]
 
@@ -145,9 +146,12 @@ def parts_csv(rows: Sequence[PartRow]) -> bytes:
     out = io.StringIO()
     names = [f.name for f in fields(PartRow)]
     writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(names if rows else names[:1])
+    told = [column_in_units(name) for name in names]
+    writer.writerow([name for name, _ in told] if rows else names[:1])
     for row in rows:
-        writer.writerow([_harmless(getattr(row, name)) for name in names])
+        values = (getattr(row, name) for name in names)
+        pairs = zip(values, told, strict=True)
+        writer.writerow([_harmless(in_units(value)) for value, (_, in_units) in pairs])
     return out.getvalue().encode("utf-8-sig")
 
 

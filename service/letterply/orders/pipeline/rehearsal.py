@@ -29,6 +29,7 @@ from letterply.requests import parse_recipe
 from letterply.sheets import Unplaced
 from letterply.stacks import build_stack
 from letterply.storage import digest
+from letterply.units import speaking
 
 __all__ = ["NotMade", "Rehearsed", "rehearse"]
 
@@ -67,6 +68,17 @@ def rehearse(
     """
     catalogue = load_catalogue(*(Path(p) for p in catalogue_files))
     shop = resolve_shop(order.shop, catalogue)
+    with speaking(shop.units):
+        return _rehearsed(order, shop, catalogue, font_files, artwork_files)
+
+
+def _rehearsed(
+    order: Order,
+    shop: Shop,
+    catalogue: Catalogue,
+    font_files: Mapping[str, str],
+    artwork_files: Mapping[str, str],
+) -> Rehearsed:
     vault = _Memory()
     pipeline = OrderPipeline(order, Sources({}, (), {}), vault)
     library, artworks = FontLibrary(font_files), ArtworkLibrary(artwork_files)

@@ -48,6 +48,7 @@ from letterply.orders.pipeline.task_requests import (
     TaskRequest,
 )
 from letterply.storage import Vault, canonical_json, digest, open_vault
+from letterply.units import speaking
 
 __all__ = ["Task", "TaskFunction", "run_task", "task_args", "task_key"]
 
@@ -112,7 +113,8 @@ def _answer_of(vault: Vault, kind: str, key: str, read: Callable[[], Facts]) -> 
         return known
     args = read()
     try:
-        answer = kept(_WORK[TaskKind(kind)](args, vault))
+        with speaking(_units(args)):
+            answer = kept(_WORK[TaskKind(kind)](args, vault))
     except LetterplyError as error:
         problem = Problem.of(error)
         if problem.is_fault:
@@ -120,6 +122,11 @@ def _answer_of(vault: Vault, kind: str, key: str, read: Callable[[], Facts]) -> 
         answer = kept(problem)
     vault.note(key, answer)
     return answer
+
+
+def _units(args: Facts) -> str:
+    shop = args["shop"]
+    return str(shop.get("units", "mm")) if isinstance(shop, Mapping) else "mm"
 
 
 def _line(args: Facts, vault: Vault) -> LineAnswer:

@@ -25,7 +25,7 @@ from letterply.proof.removal.swept import Bites
 from letterply.requests import BeamPower
 from letterply.shapes import LEAST_DIVISOR
 from letterply.sheets import Sheet
-from letterply.units import about_mm, format_mm
+from letterply.units import about_mm, format_feed, format_mm
 
 __all__ = ["BITE_MM", "judge_conduct"]
 
@@ -103,7 +103,8 @@ class _Conduct(Judge):
             "feed",
             self.feed_move & (feeds > limit + _FEED_SLACK),
             lambda i: (
-                f"The feed is {feeds[i]:.0f} mm/min, the machine takes {limit:.0f} mm/min at most"
+                f"The feed is {format_feed(feeds[i])}, the machine takes {format_feed(limit)} at "
+                "most"
             ),
             rank=feeds,
             limit=limit,
@@ -124,8 +125,8 @@ class _Conduct(Judge):
                 "feed",
                 mask,
                 lambda i: (
-                    f"The z axis would have to move at {rate[i]:.0f} mm/min, the machine takes "
-                    f"{plunge_limit:.0f} mm/min at most"
+                    f"The z axis would have to move at {format_feed(rate[i])}, the machine takes "
+                    f"{format_feed(plunge_limit)} at most"
                 ),
                 rank=rate,
                 limit=plunge_limit,

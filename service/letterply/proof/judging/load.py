@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from letterply.catalogue import Cutter, CutterKind, Material, pass_depth, tip_length
 from letterply.proof.judging.reporting import BITE_MM, Judge
-from letterply.units import about_mm, decimal_text, format_mm
+from letterply.units import about_mm, format_exact, format_feed, format_mm
 
 __all__ = ["DEEPEST", "OVERLOAD", "Load"]
 
@@ -113,9 +113,9 @@ class Load(Judge):
             "chip-load",
             cutting & (chips > most * _FLAT_SHARE),
             lambda i: (
-                f"{self.named(i)} takes {decimal_text(chips[i], 3)} mm a tooth at "
-                f"{self.moves.feeds[i]:.0f} mm/min and {self.moves.rpms[i]:.0f} rev/min, it bears "
-                f"{decimal_text(most[i], 3)} mm"
+                f"{self.named(i)} takes {format_exact(chips[i])} a tooth at "
+                f"{format_feed(self.moves.feeds[i])} and {self.moves.rpms[i]:.0f} rev/min, it "
+                f"bears {format_exact(most[i])}"
             ),
             rank=np.nan_to_num(chips / most),
             unit="",

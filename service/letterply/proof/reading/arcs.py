@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from letterply.proof.reading.words import ProgramError
 from letterply.shapes import ROUNDING
+from letterply.units import format_exact
 
 __all__ = ["MAX_CHORDS", "centre_from_offsets", "centre_from_radius", "chord_counts", "sweep_of"]
 
@@ -45,7 +46,8 @@ def centre_from_offsets(
     if abs(radius - far) > tolerance_mm:
         raise ProgramError(
             "arc-mismatch",
-            f"the arc starts {radius:.4f} mm from its centre and ends {far:.4f} mm from it",
+            f"the arc starts {format_exact(radius, 4)} from its centre and ends "
+            f"{format_exact(far, 4)} from it",
         )
     return centre
 
@@ -72,7 +74,8 @@ def centre_from_radius(
     if chord / 2 > abs(radius_mm) + tolerance_mm:
         raise ProgramError(
             "arc-mismatch",
-            f"ends {chord:.4f} mm apart are too far for a radius of {abs(radius_mm):.4f} mm",
+            f"ends {format_exact(chord, 4)} apart are too far for a radius of "
+            f"{format_exact(abs(radius_mm), 4)}",
         )
     rise = math.sqrt(max(radius_mm * radius_mm - chord * chord / 4, 0.0))
     # Seen from start to end the centre of a short counter-clockwise arc lies on the left.

@@ -24,7 +24,7 @@ from letterply.stacks.draft import LayerDraft
 from letterply.stacks.features.lines import outline_lines
 from letterply.stacks.outlines.plates import hole_region
 from letterply.stacks.work import Hole, Scribe
-from letterply.units import about_mm
+from letterply.units import about_mm, format_mm
 
 __all__ = ["align_layers"]
 
@@ -64,7 +64,9 @@ def _placement_lines(
                 continue
             findings.append(
                 _nowhere(
-                    upper, piece, f"it is too narrow for placement lines {align.inset:g} mm inside"
+                    upper,
+                    piece,
+                    f"it is too narrow for placement lines {format_mm(align.inset)} inside",
                 )
             )
         if not inner.is_empty:
@@ -97,7 +99,8 @@ def _dowels(
     worked = bool(top.pockets or top.grooves or top.scribes)
     if blind < _LEAST_GRIP_MM or (worked and not top.from_back):
         why = (
-            f"{top.recipe.thickness:g} mm is too thin for a dowel hole that does not go through"
+            f"{format_mm(top.recipe.thickness)} is too thin for a dowel hole that does not go "
+            "through"
             if blind < _LEAST_GRIP_MM
             else "its front is worked, so that its back cannot be drilled without turning it over"
         )
@@ -196,7 +199,8 @@ def _nowhere(
     if align is not None and align.diameter > 1.5:
         thinner = round(align.diameter / 2, 2)
         remedies.insert(
-            0, Remedy(RemedyAction.SWAP_CUTTER, f"take dowels of {thinner:g} mm", thinner, "mm")
+            0,
+            Remedy(RemedyAction.SWAP_CUTTER, f"take dowels of {format_mm(thinner)}", thinner, "mm"),
         )
     return Finding(
         code="align",

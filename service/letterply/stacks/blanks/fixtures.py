@@ -32,7 +32,7 @@ from letterply.stacks.draft import LayerDraft
 from letterply.stacks.model import Fixture, Layer, Part
 from letterply.stacks.outlines.plates import hole_region
 from letterply.stacks.work import Pocket
-from letterply.units import counted
+from letterply.units import counted, format_mm
 
 __all__ = ["assembly_frames", "fixture_boards", "fixture_of"]
 
@@ -101,18 +101,19 @@ def _pocket_depth(draft: LayerDraft, wish: FixtureWish) -> float:
     depth = draft.recipe.thickness if wish.depth is None else wish.depth
     if depth > draft.recipe.thickness + ROUNDING:
         raise InputError(
-            f"In a pocket of {depth:g} mm a blank of {draft.recipe.thickness:g} mm would lie "
-            "below the top of its fixture.",
+            f"In a pocket of {format_mm(depth)} a blank of {format_mm(draft.recipe.thickness)} "
+            "would lie below the top of its fixture.",
             code="too-deep",
             field=f"{field}.depth",
-            expected=f"at most {draft.recipe.thickness:g} mm",
+            expected=f"at most {format_mm(draft.recipe.thickness)}",
         )
     if depth > wish.thickness - _LEAST_FLOOR_MM:
         raise InputError(
-            f"A fixture of {wish.thickness:g} mm is too thin for pockets of {depth:g} mm.",
+            f"A fixture of {format_mm(wish.thickness)} is too thin for pockets of "
+            f"{format_mm(depth)}.",
             code="too-deep",
             field=f"{field}.thickness",
-            expected=f"at least {depth + _LEAST_FLOOR_MM:g} mm",
+            expected=f"at least {format_mm(depth + _LEAST_FLOOR_MM)}",
         )
     return depth
 
@@ -263,7 +264,7 @@ def _by_eye(lower: LayerDraft, upper: LayerDraft) -> Finding:
         layer=upper.recipe.name,
         where=Place("point", ((float(at.x), float(at.y)),)),
         why=(
-            f"{layer_words(lower.recipe.name)} has no rim of {_FRAME_EDGE_MM:g} mm round "
+            f"{layer_words(lower.recipe.name)} has no rim of {format_mm(_FRAME_EDGE_MM)} round "
             f"{layer_words(upper.recipe.name)} for the frame to end with: the frame is larger and "
             "is lined up by eye"
         ),

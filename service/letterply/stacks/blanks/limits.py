@@ -14,7 +14,7 @@ from letterply.shapes import Tolerances
 from letterply.stacks.draft import LayerDraft
 from letterply.stacks.features.edges import Drawn
 from letterply.stacks.outlines.plates import hole_region
-from letterply.units import decimal_text
+from letterply.units import format_sides
 
 __all__ = ["FeatureWatch"]
 
@@ -90,7 +90,7 @@ class FeatureWatch:
             at = shapely.difference(area, safe).representative_point()
             raise GeometryError(
                 f"Work on the blank would leave its safe area, at "
-                f"{decimal_text(at.x, 1)}, {decimal_text(at.y, 1)} mm.",
+                f"{format_sides(at.x, at.y, times=',')}.",
                 code="outside-safe-area",
                 field=field,
                 expected="a smaller size, another place, size fit_blank, or a smaller safe_margin",

@@ -28,6 +28,7 @@ from letterply.requests import (
 from letterply.shapes import EMPTY, Region, Tolerances, as_region, normalise, offset
 from letterply.stacks.outlines.kinds import hole_place, plate_of_size
 from letterply.stacks.outlines.plates import hole_region
+from letterply.units import format_sides
 
 __all__ = ["blank_region", "fitted_to_blanks", "place_blank", "safe_area"]
 
@@ -90,7 +91,7 @@ def place_blank(
         if around.covers(translate(hulls, x, y)):
             return middle[0] - x, middle[1] - y
     raise GeometryError(
-        f"What lies on the blank ({right - left:.1f} x {high - low:.1f} mm) does not fit into "
+        f"What lies on the blank ({format_sides(right - left, high - low)}) does not fit into "
         f"its safe area.",
         code="blank-too-small",
         field=field,

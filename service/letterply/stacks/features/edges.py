@@ -23,7 +23,7 @@ from shapely.geometry.base import BaseGeometry
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.names import layer_words
 from letterply.shapes import Region, as_region, normalise, polygons
-from letterply.units import about_mm, counted
+from letterply.units import about_mm, counted, format_area
 
 __all__ = [
     "EDGE_MM",
@@ -33,7 +33,6 @@ __all__ = [
     "edge_finding",
     "lines_over",
     "region_over",
-    "three_digits",
 ]
 
 EDGE_MM = 0.05
@@ -117,7 +116,7 @@ def edge_finding(layer: str, solid: Region, drawn: Drawn) -> Finding | None:
     whole = drawn.geometry.area if flat else drawn.geometry.length
     lost = beyond.area if flat else beyond.length
     places = len(polygons(beyond)) if flat else len(shapely.get_parts(shapely.line_merge(beyond)))
-    amount = f"{three_digits(lost)} {'mm²' if flat else 'mm'}, {_percent(lost / whole)} of it"
+    amount = f"{format_area(lost) if flat else about_mm(lost)}, {_percent(lost / whole)} of it"
     where = f"at {counted(places, 'place')}"
     reach = about_mm(float(away[far]))
     if drawn.through:
@@ -150,11 +149,6 @@ def edge_finding(layer: str, solid: Region, drawn: Drawn) -> Finding | None:
 def _half_width(region: BaseGeometry, solid: BaseGeometry) -> float:
     near = as_region(shapely.intersection(region, _grown(solid, REACH_MM)))
     return float(shapely.length(shapely.maximum_inscribed_circle(near, tolerance=0.01)))
-
-
-def three_digits(value: float) -> str:
-    """Return an area or length with three digits, large ones in whole units."""
-    return f"{value:.0f}" if value >= 100 else f"{value:.3g}"
 
 
 def _percent(share: float) -> str:

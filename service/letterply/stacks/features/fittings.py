@@ -15,7 +15,7 @@ from letterply.stacks.draft import LayerDraft
 from letterply.stacks.features.lines import outline_lines
 from letterply.stacks.outlines.plates import circle_plate, keyhole_region, slot_region
 from letterply.stacks.work import Groove, Hole, Pocket, Scribe
-from letterply.units import decimal_text
+from letterply.units import format_mm, format_sides
 
 __all__ = ["Fitting", "fit", "places_on"]
 
@@ -70,7 +70,7 @@ def _slots(draft: LayerDraft, feature: Slots, tolerances: Tolerances, field: str
             "A slot is wider than long.",
             code="bad-value",
             field=f"{field}.width",
-            expected=f"at most its length, {feature.length:g} mm",
+            expected=f"at most its length, {format_mm(feature.length)}",
         )
     for place in places_on(draft.solid, feature.at, feature.inset):
         slot = slot_region(
@@ -88,7 +88,7 @@ def _standoffs(
             "The cap of a standoff is no wider than its bolt.",
             code="bad-value",
             field=f"{field}.cap",
-            expected=f"more than the bolt, {feature.bolt:g} mm",
+            expected=f"more than the bolt, {format_mm(feature.bolt)}",
         )
     for place in places_on(draft.solid, feature.at, feature.inset):
         cap = as_region(circle_plate(place, feature.cap, tolerances.flatten_mm))
@@ -110,7 +110,7 @@ def _keyholes(draft: LayerDraft, feature: Keyholes, tolerances: Tolerances, fiel
             "The shank of a keyhole is no narrower than its head.",
             code="bad-value",
             field=f"{field}.shank",
-            expected=f"less than the head, {feature.head:g} mm",
+            expected=f"less than the head, {format_mm(feature.head)}",
         )
     require_blind(feature.depth, draft.recipe.thickness, "A keyhole", "no depth", f"{field}.depth")
     if feature.depth is not None and draft.recipe.face != "back":
@@ -136,10 +136,10 @@ def _border(draft: LayerDraft, feature: Border, tolerances: Tolerances, field: s
     half = 0.0 if feature.work == "scribe" else feature.width / 2
     if half >= feature.inset:
         raise InputError(
-            f"The border of {feature.width:g} mm reaches over the outline.",
+            f"The border of {format_mm(feature.width)} reaches over the outline.",
             code="bad-value",
             field=f"{field}.inset",
-            expected=f"more than half its width, {half:g} mm",
+            expected=f"more than half its width, {format_mm(half)}",
         )
     for number in range(feature.lines):
         inset = feature.inset + number * feature.gap
@@ -179,10 +179,10 @@ def _inside(
             f"The {what} at {_told(draft, place)} lies outside its layer, wholly or in part.",
             code="hole-outside-layer",
             field=field,
-            expected=f"places within {right - left:.1f} x {high - low:.1f} mm of material",
+            expected=f"places within {format_sides(right - left, high - low)} of material",
         )
 
 
 def _told(draft: LayerDraft, place: tuple[float, float]) -> str:
     left, low, _, _ = draft.solid.bounds
-    return f"{decimal_text(place[0] - left, 1)}, {decimal_text(place[1] - low, 1)} mm"
+    return format_sides(place[0] - left, place[1] - low, times=",")

@@ -12,7 +12,7 @@ import shapely
 
 from letterply.errors import GeometryError
 from letterply.shapes import Region, Tolerances, normalise, offset, opening, polygons
-from letterply.units import decimal_text
+from letterply.units import format_mm, format_sides
 
 __all__ = ["inlay_shape"]
 
@@ -38,8 +38,8 @@ def inlay_shape(plug: Region, corner_mm: float, tolerances: Tolerances, *, field
     if opened.is_empty or not lost.is_empty:
         at = (plug if opened.is_empty else lost).representative_point()
         raise GeometryError(
-            f"Corners of {corner_mm:g} mm do not fit into the inlay at "
-            f"{decimal_text(at.x, 1)}, {decimal_text(at.y, 1)} mm: "
+            f"Corners of {format_mm(corner_mm)} do not fit into the inlay at "
+            f"{format_sides(at.x, at.y, times=',')}: "
             "it is narrower there, or pointed.",
             code="inlay-too-fine",
             field=field,

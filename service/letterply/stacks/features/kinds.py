@@ -31,13 +31,13 @@ from letterply.requests import Place as PlaceRecipe
 from letterply.shapes import EMPTY, Region, Tolerances, as_region, normalise, offset, polygons
 from letterply.stacks.blanks.limits import FeatureWatch
 from letterply.stacks.draft import LayerDraft
-from letterply.stacks.features.edges import edge_finding, three_digits
+from letterply.stacks.features.edges import edge_finding
 from letterply.stacks.features.fittings import fit, places_on
 from letterply.stacks.features.inlays import inlay_shape
 from letterply.stacks.features.lines import scribed_lines
 from letterply.stacks.outlines.artwork import Drawings
 from letterply.stacks.work import Groove, Hole, Pocket, Scribe
-from letterply.units import decimal_text
+from letterply.units import format_area, format_exact, format_mm, format_sides
 
 __all__ = ["apply_features", "drop_islands"]
 
@@ -127,8 +127,8 @@ def _require_floors(draft: LayerDraft) -> None:
         floors = [p.region for p in draft.pockets if abs(p.depth_mm - groove.start_mm) < _FLOOR_MM]
         if not shapely.buffer(shapely.union_all(floors), _FLOOR_MM).covers(groove.region):
             raise InputError(
-                f"There is no floor {groove.start_mm:g} mm deep under all of a groove that starts "
-                "there.",
+                f"There is no floor {format_mm(groove.start_mm)} deep under all of a groove that "
+                "starts there.",
                 code="no-floor",
                 field=f"{draft.path}.features",
                 expected="a recess of that depth round the groove, or from_depth 0",
@@ -209,11 +209,10 @@ def _holes(draft: LayerDraft, feature: Holes, field: str) -> list[Hole]:
     for x, y in places:
         if not draft.solid.contains(shapely.Point(x, y)):
             raise GeometryError(
-                f"A hole at {decimal_text(x - left, 1)}, {decimal_text(y - low, 1)} mm lies "
-                "outside its layer.",
+                f"A hole at {format_sides(x - left, y - low, times=',')} lies outside its layer.",
                 code="hole-outside-layer",
                 field=field,
-                expected=f"places within {right - left:.1f} x {high - low:.1f} mm of material",
+                expected=f"places within {format_sides(right - left, high - low)} of material",
             )
     return [Hole(round(x, 4), round(y, 4), feature.diameter, depth, "hole") for x, y in places]
 
@@ -237,7 +236,9 @@ def _recess(
             inlay.solid = inlay_shape(
                 inlay.solid, feature.corner, tolerances, field=f"{field}.corner"
             )
-            inlay.history.append(f"corners of {feature.corner:g} mm, as in the recess it goes into")
+            inlay.history.append(
+                f"corners of {format_exact(feature.corner, 4)}, as in the recess it goes into"
+            )
         shape = inlay.solid
     region = normalise(offset(shape, feature.clearance, tolerances.offset_mm))
     if not shapely.intersects(region, draft.solid):
@@ -305,7 +306,7 @@ def drop_islands(draft: LayerDraft, cut: Region) -> tuple[Region, list[Finding]]
                 measured=round(float(piece.area), 4),
                 limit=0.0,
                 unit="mm2",
-                why=f"a piece of {three_digits(piece.area)} mm² drops out of "
+                why=f"a piece of {format_area(piece.area)} drops out of "
                 f"{layer_words(draft.recipe.name)}: nothing holds it",
                 remedies=(
                     Remedy(RemedyAction.BRIDGE, "hold it with bridges"),

@@ -30,7 +30,7 @@ from letterply.requests import (
     PathBaseline,
 )
 from letterply.shapes import Region, Tolerances, as_region, box_of, normalise, offset, rings
-from letterply.stacks.features.edges import three_digits
+from letterply.units import format_area, format_mm, format_sides
 
 __all__ = ["Drawings", "artwork_outline", "with_ornaments"]
 
@@ -148,7 +148,7 @@ class Drawings:
                     measured=round(drawn.bare_mm2, 4),
                     limit=0.0,
                     unit="mm2",
-                    why=f"{three_digits(drawn.bare_mm2)} mm² of the drawing {name!r} have the "
+                    why=f"{format_area(drawn.bare_mm2)} of the drawing {name!r} have the "
                     f"colour of the ground, {ground}, and stay empty: with its 'ground' set to "
                     "none they are cut too",
                     data=(("ground", ground),),
@@ -251,7 +251,7 @@ def artwork_outline(
         if not (ink.is_empty or shapely.buffer(translate(room, dx, dy), 1e-3).contains(ink)):
             raise GeometryError(
                 f"The words are larger than the lettering area of the drawing: "
-                f"{right - left:.1f} x {high - low:.1f} mm.",
+                f"{format_sides(right - left, high - low)}.",
                 code="room-too-small",
                 field=field,
                 expected="smaller lettering, a larger drawing, or the drawing fitted with 'around'",
@@ -268,7 +268,7 @@ def artwork_outline(
         region = as_region(shapely.union_all(filled))
     if region.is_empty or not rings(region):
         raise GeometryError(
-            f"Shrunk by {-outline.grow:g} mm, nothing of the drawing is left.",
+            f"Shrunk by {format_mm(-outline.grow)}, nothing of the drawing is left.",
             code="outline-vanishes",
             field=f"{field}.grow",
             expected="a smaller shrink or a larger drawing",

@@ -25,6 +25,7 @@ from letterply.stacks.outlines.plates import (
     rounded_plate,
     tag_plate,
 )
+from letterply.units import format_mm, format_sides
 
 __all__ = ["hole_place", "lettering_outline", "plate_of_size", "plate_outline", "ribbon_hole"]
 
@@ -43,7 +44,7 @@ def lettering_outline(
         region = as_region(shapely.union_all([Polygon(p.exterior) for p in region.geoms]))
     if region.is_empty:
         raise GeometryError(
-            f"Shrunk by {-outline.grow:g} mm, nothing of the lettering is left.",
+            f"Shrunk by {format_mm(-outline.grow)}, nothing of the lettering is left.",
             code="outline-vanishes",
             field=field,
             expected="a smaller shrink or larger lettering",
@@ -84,10 +85,10 @@ def plate_outline(
     if not (ink.is_empty or shapely.buffer(plate, 2 * tolerance).contains(hull)):
         width, height = right - left, high - low
         raise GeometryError(
-            f"The plate is smaller than what lies on it ({width:.1f} x {height:.1f} mm).",
+            f"The plate is smaller than what lies on it ({format_sides(width, height)}).",
             code="plate-too-small",
             field=field,
-            expected=f"a {outline.shape} that holds {width:.1f} x {height:.1f} mm",
+            expected=f"a {outline.shape} that holds {format_sides(width, height)}",
             data={"needed_width_mm": round(width, 3), "needed_height_mm": round(height, 3)},
         )
     return normalise(plate)

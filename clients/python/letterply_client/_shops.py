@@ -1,0 +1,49 @@
+"""What is said to the service about shops, and how its answers are read."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+from urllib.parse import quote
+
+from letterply_client._calls import Ask, Call, ask
+
+__all__ = ["delete_shop", "put_shop", "shop", "shop_file", "use_shop"]
+
+
+def shop(name: str) -> Call[Mapping[str, Any]]:
+    """Return a shop with all that is in it."""
+    found: Mapping[str, Any] = (yield from ask(Ask("GET", _path(name)))).json()
+    return found
+
+
+def shop_file(name: str) -> Call[str]:
+    """Return a shop as the TOML file that it is."""
+    return (yield from ask(Ask("GET", f"{_path(name)}.toml"))).content.decode()
+
+
+def put_shop(
+    name: str, document: Mapping[str, Any] | bytes, version: str | None, *, toml: bool
+) -> Call[Mapping[str, Any]]:
+    """Store a shop, or replace it where it is at a version."""
+    raw = document if isinstance(document, bytes) else json.dumps(dict(document)).encode()
+    kind = "application/toml" if toml and isinstance(document, bytes) else "application/json"
+    headers = {"Content-Type": kind, **({"If-Match": f'"{version}"'} if version else {})}
+    answer = yield from ask(Ask("PUT", _path(name), headers, content=raw))
+    found: Mapping[str, Any] = answer.json()
+    return found
+
+
+def delete_shop(name: str) -> Call[None]:
+    """Remove a shop."""
+    yield from ask(Ask("DELETE", _path(name)))
+
+
+def use_shop(name: str, *, use: bool) -> Call[None]:
+    """Let a shop be the one of requests that name none, or no longer."""
+    yield from ask(Ask("PUT" if use else "DELETE", f"{_path(name)}/default"))
+
+
+def _path(name: str) -> str:
+    return f"/v1/shops/{quote(name, safe='')}"

@@ -1,0 +1,165 @@
+"""shops: machine, cutters, sheets, habits and prices of makers' own."""
+
+from __future__ import annotations
+
+import asyncio
+from typing import Annotated
+
+import tomli_w
+from fastapi import APIRouter, Header, Query, Request, Response
+
+from letterply.api.dependencies import JobServiceOf, PageOf
+from letterply.api.http.negotiation import tag_matches
+from letterply.api.http.shop_bodies import ShopBody, shop_body, unless_changed
+from letterply.api.responses.describing import NOT_MODIFIED, problems
+from letterply.api.responses.lists import next_link
+from letterply.api.responses.results import json_response
+from letterply.api.responses.shops import shop_document, shop_entry, without_nothing
+from letterply.api.schemas import ShopPage, StoredShop
+from letterply.errors import InputError, NotFound
+from letterply.jobs import Shops
+from letterply.storage import ShopRecord
+
+__all__ = ["router"]
+
+router = APIRouter(prefix="/v1/shops", tags=["shops"])
+
+_IfMatch = Annotated[
+    str | None,
+    Header(description="The `ETag` of what is to be replaced; otherwise it stays as it is."),
+]
+_IfNoneMatch = Annotated[str | None, Header(description="`*`: only where there is none yet.")]
+_Version = Annotated[
+    str | None, Query(pattern="^[0-9a-f]{32}$", description="One that the shop has had.")
+]
+
+
+@router.get("", response_model=ShopPage)
+def list_shops(job_service: JobServiceOf, page: PageOf) -> Response:
+    """List the shops, by name."""
+    found, more = job_service.shops.shelf.page(limit=page.limit, after=page.after)
+    items = [shop_entry(shop) for shop in found]
+    after = next_link("/v1/shops", page, found[-1].name) if more else None
+    return json_response({"items": items, "next": after})
+
+
+@router.post(
+    "",
+    status_code=201,
+    responses={201: {"model": StoredShop}, **problems(400, 409, 413, 415, 422)},
+    openapi_extra=shop_body(),
+)
+async def add_shop(job_service: JobServiceOf, body: ShopBody) -> Response:
+    """Store a shop under the `name` in it; every mistake comes at once, with field and line."""
+    if body.name is None:
+        raise InputError(
+            "The shop has no name.",
+            code="missing-field",
+            field="name",
+            expected="a name of lower-case letters, digits and hyphens",
+        )
+    return await _put(job_service.shops, body.name, body, None, "*")
+
+
+@router.get(
+    "/{name}.{suffix}",
+    responses={200: {"content": {"application/toml": {}}, "description": "As it was written."},
+               **problems(404)},
+    response_class=Response,
+)  # fmt: skip
+def get_shop_as(job_service: JobServiceOf, name: str, suffix: str) -> Response:
+    """Return a shop by suffix: `.toml`, the file that it is, to be changed and put again."""
+    if suffix != "toml":
+        raise NotFound("file", f"{name}.{suffix}")
+    shops = job_service.shops
+    record = shops.shelf.find(name)
+    text = tomli_w.dumps(without_nothing(shops.written(record)), multiline_strings=False)
+    headers = {"ETag": _tag(record)}
+    return Response(text, media_type="application/toml; charset=utf-8", headers=headers)
+
+
+@router.get("/{name}", responses={200: {"model": StoredShop}, **NOT_MODIFIED, **problems(404, 422)})
+def get_shop(
+    request: Request, job_service: JobServiceOf, name: str, version: _Version = None
+) -> Response:
+    """Return a shop as it was written, or one of its versions, in normal form (lengths in mm)."""
+    shops = job_service.shops
+    if version is not None:
+        if not shops.shelf.has_had(name, version):
+            raise NotFound("shop", f"{name}?version={version}")
+        normal = shops.document(version).normal()
+        return json_response({"name": name, "version": version, "shop": normal})
+    record = shops.shelf.find(name)
+    headers = {"ETag": _tag(record), "Cache-Control": "no-cache"}
+    if tag_matches(request.headers.get("if-none-match"), _tag(record)):
+        return Response(status_code=304, headers=headers)
+    return json_response(shop_document(shops, record), headers=headers)
+
+
+@router.put(
+    "/{name}",
+    responses={
+        200: {"model": StoredShop, "description": "It is replaced."},
+        201: {"model": StoredShop, "description": "It is new."},
+        **problems(400, 409, 412, 413, 415, 422),
+    },
+    openapi_extra=shop_body(),
+)
+async def put_shop(
+    job_service: JobServiceOf,
+    name: str,
+    body: ShopBody,
+    if_match: _IfMatch = None,
+    if_none_match: _IfNoneMatch = None,
+) -> Response:
+    """Store or replace a shop; what was made in the one before still names its version."""
+    if body.name not in (None, name):
+        raise InputError(
+            f"The shop calls itself {body.name!r}.",
+            code="bad-value",
+            field="name",
+            expected=f"{name!r}, or no name",
+        )
+    return await _put(job_service.shops, name, body, if_match, if_none_match)
+
+
+@router.delete("/{name}", status_code=204, responses=problems(404, 412))
+def delete_shop(job_service: JobServiceOf, name: str, if_match: _IfMatch = None) -> Response:
+    """Remove a shop; its versions stay for what was made in it."""
+    job_service.shops.shelf.remove(name, unless_changed(if_match, None))
+    return Response(status_code=204)
+
+
+@router.put("/{name}/default", status_code=204, responses=problems(404))
+def use_shop(job_service: JobServiceOf, name: str) -> Response:
+    """Let it be the shop of all requests that name none."""
+    job_service.shops.shelf.use(name)
+    return Response(status_code=204)
+
+
+@router.delete("/{name}/default", status_code=204, responses=problems(404))
+def use_no_shop(job_service: JobServiceOf, name: str) -> Response:
+    """Let requests that name no shop have the shipped one again."""
+    usual = job_service.shops.shelf.usual()
+    if usual is None or usual.name != name:
+        raise NotFound("shop", name)
+    job_service.shops.shelf.use(None)
+    return Response(status_code=204)
+
+
+async def _put(
+    shops: Shops, name: str, body: ShopBody, if_match: str | None, if_none_match: str | None
+) -> Response:
+    may = unless_changed(if_match, if_none_match)
+
+    def store() -> tuple[ShopRecord, bool, dict[str, object]]:
+        record, new = shops.put(name, body.document, text=body.text, toml=body.toml, may=may)
+        return record, new, shop_document(shops, record)
+
+    record, new, document = await asyncio.to_thread(store)
+    headers = {"ETag": _tag(record), "Location": f"/v1/shops/{record.name}"}
+    return json_response(document, 201 if new else 200, headers)
+
+
+def _tag(record: ShopRecord) -> str:
+    return f'"{record.version}"'

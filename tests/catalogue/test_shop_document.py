@@ -1,0 +1,198 @@
+"""Shop files broken in many ways: one answer each, with every mistake, its field and its line."""
+# ruff: noqa: E501 (a table is read by its rows)
+
+import tomllib
+from dataclasses import fields
+
+import pytest
+
+from letterply.catalogue import Cutter, Machine, Material, Stock, load_catalogue, read_shop
+from letterply.errors import InputError
+from letterply.requests.own_catalogue import CatalogueTables
+
+WHOLE = """\
+units = "inch"
+machine = "ours"
+cutters = ["eighth", "vbit-90"]
+stock = [
+  {material = "birch-plywood", thickness = "1/4 in", width = "48 in", height = "24 in", count = 2},
+  {material = "mdf", thickness = "1/4 in", width = "24 in", height = "24 in", offcut = true},
+]
+hold_down = "tape"
+[catalogue.machines.ours]
+like = "plain-router-inch"
+bed = ["24 in", "16 in"]
+max_feed = "100 in/min"
+[catalogue.cutters.eighth]
+like = "flat-3175"
+diameter = "0.1246 in"
+[feeds.eighth]
+feed = "80 in/min"
+[prices]
+machine_hour = 40
+"""
+
+BROKEN = {
+    # what is written in place of what -> code, field and line of every mistake
+    "a unit of no length": ("48 in", "48 parsec", [("unknown-unit", "stock.0.width", 5)]),
+    "no number": ('"1/4 in", width = "24 in"', '"thin", width = "24 in"',
+                  [("bad-length", "stock.1.thickness", 6)]),
+    "divided by nought": ('"0.1246 in"', '"1/0 in"',
+                          [("bad-length", "catalogue.cutters.eighth.diameter", 15)]),
+    "below nought": ('"0.1246 in"', "-3", [("out-of-range", "catalogue.cutters.eighth.diameter", 15)]),
+    "too long a bed": ('["24 in", "16 in"]', '["24 km", "16 in"]',
+                       [("unknown-unit", "catalogue.machines.ours.bed.0", 11)]),
+    "one side": ('["24 in", "16 in"]', '["24 in"]',
+                 [("empty-value", "catalogue.machines.ours.bed", 11)]),
+    "three sides": ('["24 in", "16 in"]', "[1, 2, 3]",
+                    [("too-long", "catalogue.machines.ours.bed", 11)]),
+    "text for sides": ('["24 in", "16 in"]', '"24 x 16"',
+                       [("bad-value", "catalogue.machines.ours.bed", 11)]),
+    "a feed in mm": ("100 in/min", "100 mm", [("unknown-unit", "catalogue.machines.ours.max_feed", 12)]),
+    "a feed too fast": ("80 in/min", "400 in/min", [("out-of-range", "feeds.eighth.feed", 17)]),
+    "feeds of no cutter": ("[feeds.eighth]", "[feeds.ninth]", [("unknown-cutter", "feeds.ninth", 16)]),
+    "an unknown feed": ('feed = "80', 'fead = "80', [("unknown-field", "feeds.eighth.fead", 17)]),
+    "an unknown machine": ('machine = "ours"', 'machine = "theirs"', [("unknown-machine", "machine", 2)]),
+    "a machine that is a number": ('machine = "ours"', "machine = 3", [("bad-value", "machine", 2)]),
+    "an unknown cutter": ('"vbit-90"]', '"vbit-91"]', [("unknown-cutter", "cutters.1", 3)]),
+    "two unknown cutters": ('["eighth", "vbit-90"]', '["a", "b"]',
+                            [("unknown-cutter", "cutters.0", 3), ("unknown-cutter", "cutters.1", 3)]),
+    "no cutter": ('["eighth", "vbit-90"]', "[]", [("empty-value", "cutters", 3)]),
+    "cutters in one text": ('["eighth", "vbit-90"]', '"eighth"', [("bad-value", "cutters", 3)]),
+    "an unknown material": ('"mdf"', '"gold"', [("unknown-material", "stock.1.material", 6)]),
+    "a count of halves": ("count = 2", "count = 1.5", [("bad-value", "stock.0.count", 5)]),
+    "a count below nought": ("count = 2", "count = -2", [("out-of-range", "stock.0.count", 5)]),
+    "yes for true": ("offcut = true", 'offcut = "yes"', [("bad-value", "stock.1.offcut", 6)]),
+    "margins that leave nothing": ("offcut = true", 'margin = "13 in"', [("bad-shop", "stock.1", 6)]),
+    "an unknown sheet": ('{material = "mdf", thickness = "1/4 in", width = "24 in", '
+                         'height = "24 in", offcut = true}', '"mdf-99"', [("unknown-stock", "stock.1", 6)]),
+    "no height": (', height = "24 in", count = 2', "", [("missing-field", "stock.0.height", 5)]),
+    "glue": ('"tape"', '"glue"', [("unknown-choice", "hold_down", 8)]),
+    "a beam's bed on a router": ('"tape"', '"bed"', [("unknown-choice", "hold_down", 8)]),
+    "feet": ('units = "inch"', 'units = "feet"', [("unknown-choice", "units", 1)]),
+    "a word misspelt": ("hold_down", "holddown", [("unknown-field", "holddown", 8)]),
+    "like nothing": ('"plain-router-inch"', '"no-router"',
+                     [("unknown-machine", "catalogue.machines.ours.like", 10)]),
+    "like itself": ('like = "flat-3175"', 'like = "other"\n[catalogue.cutters.other]\nlike = "eighth"',
+                    [("bad-value", "catalogue.cutters.eighth.like", 14),
+                     ("bad-value", "catalogue.cutters.other.like", 16)]),
+    "a cutter with nothing to be like": ('like = "flat-3175"', 'kind = "flat"',
+                                         [("missing-field", "catalogue.cutters.eighth.name", 13),
+                                          ("missing-field", "catalogue.cutters.eighth.flutes", 13),
+                                          ("missing-field", "catalogue.cutters.eighth.cutting_length", 13)]),
+    "a tip as wide as the bit": ('like = "flat-3175"', 'like = "vbit-90"\ntip_diameter = "1 in"',
+                                 [("bad-entry", "catalogue.cutters.eighth", 13)]),
+    "no flutes": ('diameter = "0.1246 in"', "flutes = 0", [("bad-entry", "catalogue.cutters.eighth", 13)]),
+    "a kind of no cutter": ('diameter = "0.1246 in"', 'kind = "saw"',
+                            [("unknown-choice", "catalogue.cutters.eighth.kind", 15)]),
+    "a table of no catalogue": ("[catalogue.cutters.eighth]", "[catalogue.tools.eighth]",
+                                [("unknown-field", "catalogue.tools", 13),
+                                 ("unknown-cutter", "cutters.0", 3),
+                                 ("unknown-cutter", "feeds.eighth", 16)]),
+    "a fire under PVC": ("[feeds.eighth]", '[catalogue.materials.ours]\nlike = "pvc-sheet"\n'
+                         'beam = "allowed"\nbeam_reason = ""\n[feeds.eighth]',
+                         [("beam-refused", "catalogue.materials.ours.beam", 18)]),
+    "a name that a field once had": ('like = "plain-router-inch"',
+                                     'like = "plain-router-inch"\njunction_deviation_mm = 0.05',
+                                     [("unknown-field", "catalogue.machines.ours.junction_deviation_mm", 11)]),
+    "power of a router": ("[prices]", '[[power]]\nmaterial = "mdf"\nthickness = 3\ncut = 90\n[prices]',
+                          [("bad-shop", "power", 18)]),
+    "a price below nought": ("machine_hour = 40", "machine_hour = -40",
+                             [("out-of-range", "prices.machine_hour", 19)]),
+    "a price of no such name": ("machine_hour = 40", "machine_hours = 40",
+                                [("unknown-field", "prices.machine_hours", 19)]),
+    "on top of something": ('units = "inch"', 'on_top_of = "theirs"', [("unknown-choice", "on_top_of", 1)]),
+    "on top of nothing": ('units = "inch"', 'on_top_of = "nothing"',
+                          [("unknown-cutter", "cutters.1", 3),
+                           ("unknown-material", "stock.0.material", 5),
+                           ("unknown-material", "stock.1.material", 6)]),
+    "many things": ("48 in", '48 parsec", hight = "3', [
+        ("unknown-unit", "stock.0.width", 5), ("unknown-field", "stock.0.hight", 5)]),
+}  # fmt: skip
+
+
+def told(text):
+    with pytest.raises(InputError) as caught:
+        read_shop(tomllib.loads(text), text=text)
+    error = caught.value
+    one = {"code": error.code, "field": error.field, "line": error.data.get("line"),
+           "expected": error.expected, "message": error.message}  # fmt: skip
+    return error.data.get("mistakes", [one])
+
+
+def test_the_whole_one_is_taken():
+    shop = read_shop(tomllib.loads(WHOLE), text=WHOLE)
+    file = shop.catalogue_file()
+    assert file["machines"]["ours"]["bed_mm"] == [609.6, 406.4]
+    assert shop.stock[0].width_mm == pytest.approx(1219.2)
+    assert shop.normal() == type(shop).model_validate(shop.normal(), by_name=False).normal()
+
+
+@pytest.mark.parametrize("name", BROKEN)
+def test_every_mistake_comes_at_once_with_field_and_line(name):
+    right, wrong, expected = BROKEN[name]
+    assert WHOLE.count(right) >= 1
+    mistakes = told(WHOLE.replace(right, wrong, 1))
+    assert sorted((m["code"], m["field"], m["line"]) for m in mistakes) == sorted(expected)
+    for mistake in mistakes:
+        assert mistake["message"].endswith(".")
+        assert mistake["expected"]
+
+
+def test_mistakes_of_every_kind_come_together():
+    text = WHOLE.replace("48 in", "48 parsec").replace('"vbit-90"]', '"vbit-91"]')
+    text = text.replace("80 in/min", "400 in/min").replace('"mdf"', '"gold"')
+    mistakes = told(text.replace("machine_hour = 40", 'machine_hour = "x"'))
+    assert [(m["line"], m["code"]) for m in mistakes] == [
+        (3, "unknown-cutter"), (5, "unknown-unit"), (6, "unknown-material"), (17, "out-of-range"),
+        (19, "bad-value"),
+    ]  # fmt: skip
+
+
+def test_a_name_whose_own_entry_is_wrong_is_not_told_as_unknown():
+    mistakes = told(WHOLE.replace('"0.1246 in"', '"thin"'))
+    assert [m["field"] for m in mistakes] == ["catalogue.cutters.eighth.diameter"]
+
+
+def test_the_operators_file_tells_all_mistakes_with_file_and_line(tmp_path):
+    own = tmp_path / "boathouse.toml"
+    own.write_text('[cutters.flat-6]\ndiameter = -1\n[stock.acrylic-3]\nmaterial = "gold"\n')
+    with pytest.raises(InputError) as caught:
+        load_catalogue(own)
+    assert caught.value.code == "bad-catalogue"
+    found = [(m["file"], m["line"], m["code"]) for m in caught.value.data["mistakes"]]
+    assert found == [("boathouse.toml", 2, "out-of-range")]
+    own.write_text('[stock.acrylic-3]\nmaterial = "gold"\n[stock.mdf-3]\nmaterial = "tin"\n')
+    with pytest.raises(InputError) as caught:
+        load_catalogue(own)
+    assert [m["line"] for m in caught.value.data["mistakes"]] == [2, 4]
+    assert "boathouse.toml, line 4" in caught.value.message
+
+
+def test_an_entry_that_is_like_another_keeps_its_sources_and_owns_its_figures(tmp_path):
+    own = tmp_path / "boathouse.json"
+    own.write_text('{"cutters": {"eighth": {"like": "flat-3175", "diameter": "0.1246 in"}}}')
+    cutter = load_catalogue(own).cutters["eighth"]
+    shipped = load_catalogue().cutters["flat-3175"]
+    assert cutter.diameter_mm == pytest.approx(0.1246 * 25.4)
+    assert cutter.sources["diameter_mm"].status == "own"
+    assert cutter.sources["flutes"] == shipped.sources["flutes"]
+    assert (cutter.flutes, cutter.name) == (shipped.flutes, shipped.name)
+
+
+@pytest.mark.parametrize(
+    ("table", "value"),
+    [("materials", Material), ("cutters", Cutter), ("machines", Machine), ("stock", Stock)],
+)
+def test_a_file_can_say_every_figure_of_a_value(table, value):
+    entry = CatalogueTables.model_fields[table].annotation.__args__[1]
+    given = {f.name for f in fields(value) if f.metadata.get("given", True)}
+    assert set(entry.model_fields) - {"like"} == (given | {"name"}) - {"key"}
+
+
+def test_a_catalogue_on_top_of_nothing_holds_what_is_in_it_alone(tmp_path):
+    own = tmp_path / "boathouse.toml"
+    own.write_text('on_top_of = "nothing"\n[cutters.eighth]\nlike = "flat-3175"\n')
+    catalogue = load_catalogue(own)
+    assert list(catalogue.cutters) == ["eighth"]
+    assert not catalogue.machines

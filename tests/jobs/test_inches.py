@@ -1,0 +1,137 @@
+"""A shop that speaks in inches gets no millimetre to read, one that speaks in mm no inch.
+
+Every file of a plan, a check and a survey is walked: sentences of documents, captions of pictures,
+comments of programs, tables. Fields of JSON stay in mm, as do the drawings themselves.
+"""
+
+import json
+import re
+
+import pytest
+
+from jobs.whole import all_files
+from letterply.catalogue import load_catalogue
+from letterply.errors import InputError
+from letterply.jobs.resources import Resources
+from letterply.jobs.run import run_job
+
+STRAY = {
+    "inch": re.compile(r"\d\s*mm\b|mm²|mm/min|cm²|\bkg\b|\d g\b|\d N\b"),
+    "mm": re.compile(r"\d/\d+ in\b|\d\.\d+ in\b|in²|in/min|\d lb\b|\d oz\b"),
+}
+SPOKEN = {"inch": re.compile(r"\d in\b"), "mm": re.compile(r"\d mm\b")}
+RECIPE = {
+    "title": "Tern",
+    "lettering": {"text": "Tern", "font": "dancing-script", "size": {"cap_height": 16}},
+    "layers": [
+        {
+            "name": "board",
+            "material": "birch-plywood",
+            "thickness": 6.5,
+            "outline": {"kind": "plate", "margin": 10, "corner": 5},
+            "features": [
+                {"kind": "holes", "diameter": 4, "at": "top-corners", "inset": 6},
+                {"kind": "recess", "depth": 1.5},
+                {
+                    "kind": "groove_lettering",
+                    "lettering": {"text": "BOAT HOUSE", "font": "oswald", "size": {"em": 12}},
+                    "place": {"anchor": "bottom", "inset": 0, "y": -4},
+                },
+            ],
+        },
+        {
+            "name": "face",
+            "material": "acrylic-cast",
+            "thickness": 3,
+            "outline": {"kind": "lettering"},
+        },
+    ],
+}
+NAMES = sorted(
+    (v.name for values in (load_catalogue().cutters, load_catalogue().machines)
+     for v in values.values()),
+    key=len, reverse=True,
+)  # fmt: skip
+"""Names stay as they are given: a cutter called `2 mm end mill` is called so everywhere."""
+
+
+def strings_of(document, name=""):
+    """Yield what of a document is read: all texts but units, keys and sources."""
+    if isinstance(document, dict):
+        for key, value in document.items():
+            if key not in ("unit", "source", "sources", "shop", "expected"):
+                yield from strings_of(value, key)
+    elif isinstance(document, list):
+        for value in document:
+            yield from strings_of(value, name)
+    elif isinstance(document, str):
+        yield document
+
+
+def read_in(path, data):
+    """Return the texts of a file."""
+    if path == "request.json":
+        return []
+    if path.endswith(".json"):
+        return list(strings_of(json.loads(data)))
+    if path.endswith(".svg"):
+        return re.findall(r">([^<>]+)<", data.decode())
+    if path.startswith("programs/"):
+        return re.findall(r"\(([^)]*)\)", data.decode())
+    if path.endswith(".csv"):
+        return data.decode("utf-8-sig").replace("_mm", " 1 mm").replace("_in", " 1 in").split(",")
+    return []
+
+
+def without_names(text):
+    for name in (*NAMES, *(n.partition(",")[0] for n in NAMES)):
+        text = text.replace(name, "").replace(name[:1].lower() + name[1:], "")
+    return text
+
+
+def asked(kind, units):
+    shop = {"units": units, "cautions": ["Ear protection hangs by the door."]}
+    if kind == "survey":
+        return {"font": "dancing-script", "text": "Tern", "compare": ["oswald"], "shop": shop}
+    return {"recipe": RECIPE, "shop": shop}
+
+
+@pytest.mark.parametrize("units", ["mm", "inch"])
+@pytest.mark.parametrize("kind", ["plan", "check", "survey"])
+def test_no_word_is_in_other_units(kind, units):
+    files = all_files(kind, asked(kind, units))
+    texts = [(path, without_names(t)) for path, data in files.items() for t in read_in(path, data)]
+    stray = {text for _, text in texts if STRAY[units].search(text)}
+    assert not stray
+    spoken = {path.rpartition(".")[2] for path, text in texts if SPOKEN[units].search(text)}
+    wanted = {"plan": {"json", "svg", "nc"}, "check": {"json", "svg"}, "survey": {"json", "csv"}}
+    assert wanted[kind] <= spoken
+
+
+def test_fields_of_json_are_the_same_in_either(tmp_path):
+    in_mm, in_inches = (
+        json.loads(run_job("check", asked("check", u), Resources()).artifacts["findings.json"])
+        for u in ("mm", "inch")
+    )
+    for one, other in zip(in_mm["findings"], in_inches["findings"], strict=True):
+        assert (one["code"], one["measured"], one["limit"], one["unit"], one["where"]) == (
+            other["code"], other["measured"], other["limit"], other["unit"], other["where"]
+        )  # fmt: skip
+
+
+def test_what_is_remembered_in_one_is_not_told_in_the_other(tmp_path):
+    shared = Resources(shared_folder=str(tmp_path))
+    for units in ("mm", "inch", "mm"):
+        told = run_job("check", asked("check", units), shared).artifacts["findings.json"]
+        texts = [without_names(t) for t in strings_of(json.loads(told))]
+        assert not [t for t in texts if STRAY[units].search(t)]
+
+
+def test_errors_speak_in_the_units_of_the_shop():
+    plate = {"kind": "plate", "width": "2 in", "height": "1 in"}
+    layer = {**RECIPE["layers"][0], "outline": plate, "features": []}
+    layer["features"] = [{"kind": "slots", "length": 5, "width": 10, "at": "centre"}]
+    recipe = {"title": "Slot", "layers": [layer]}
+    with pytest.raises(InputError) as caught:
+        run_job("check", {"recipe": recipe, "shop": {"units": "inch"}}, Resources())
+    assert caught.value.expected == "at most its length, 0.1969 in"
