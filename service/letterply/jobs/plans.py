@@ -163,6 +163,7 @@ def prove_plan(
         power=power_for(shop.power, stock.material, stock.thickness_mm),
         material=catalogue.material(stock.material),
         feeds=shop.feeds,
+        detail_mm=shop.detail_mm,
     )
     return prove_sheet(plan.sheet, programs, setup, absent=absent)
 

@@ -12,9 +12,10 @@ from letterply.stacks.outlines.artwork import Drawings, with_ornaments
 from letterply.stacks.outlines.lettering import measure_recipe_lettering, set_recipe_lettering
 from letterply.stacks.outlines.plates import hole_region
 from letterply.stacks.repairs.named import move_words
-from letterply.stacks.work import Groove, Hole, Pocket, Scribe
+from letterply.stacks.work import INLAY_DETAIL_MM, Groove, Hole, Pocket, Scribe
 
 __all__ = [
+    "INLAY_DETAIL_MM",
     "Drawings",
     "Fixture",
     "Groove",

@@ -13,7 +13,7 @@ from shapely import LineString
 
 from letterply.shapes import Region
 
-__all__ = ["Groove", "Hole", "Pocket", "Scribe"]
+__all__ = ["INLAY_DETAIL_MM", "Groove", "Hole", "Pocket", "Scribe"]
 
 _ON_CIRCLE_MM = 0.01
 """How far the corners of a ring may lie from a hole's circle: above what grid and moves round."""
@@ -47,6 +47,10 @@ class Hole:
         return bool(np.abs(away - self.diameter_mm / 2).max() <= _ON_CIRCLE_MM)
 
 
+INLAY_DETAIL_MM = 0.15
+"""How deep a corner may stay round that a plug with the usual clearance still goes past."""
+
+
 @dataclass(frozen=True, slots=True)
 class Pocket:
     """An area sunk to a flat floor.
@@ -71,6 +75,15 @@ class Pocket:
     def whole(self) -> Region:
         """The area that is cleared, what lies beyond an edge of the part included."""
         return self.region if self.over is None else self.over
+
+    def bears(self, usual_mm: float) -> float:
+        """Return how deep its corners may stay round where others may by `usual_mm`.
+
+        Those of an inlay are so sharp that its plug goes in.
+        """
+        if self.detail_mm is not None:
+            return self.detail_mm
+        return min(usual_mm, INLAY_DETAIL_MM) if self.purpose == "inlay" else usual_mm
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ their number in the rack, smallest first.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -30,12 +31,16 @@ from letterply.shapes import (
     leftover,
     leftover_depths,
     offset,
+    outline_index,
 )
 
 __all__ = ["LIFT_S", "Reach", "Space", "Tool"]
 
 LIFT_S = 2.0
 """Time between two paths: up, over and down again; own measurement, on small letters."""
+
+_SLIVER_MM = 0.02
+"""What is thinner is no corner, but where arcs and their chords differ."""
 
 _GAIN_MM2 = 0.02
 """A smaller cutter helps where it gets at this area."""
@@ -224,6 +229,30 @@ class Space:
         finest = self.reach(tools[-1])
         shallow = min(self.detail_mm, self.reach(main).depth_mm)
         return left, shallow if finest.deep.is_empty else finest.depth_mm
+
+    def missed_mm(self, tools: Sequence[int], finest: int) -> float:
+        """Return how far what `finest` reaches and none of `tools` cuts lies behind what is cut.
+
+        `tools` are the one that goes all the way, and then smaller ones.
+        """
+        if tuple(tools) == (finest,) or self.reach(finest).axis.is_empty:
+            return 0.0
+        left = self.left_after(tools)
+        missed = shapely.difference(left, self.reach(finest).left)
+        missed = shapely.buffer(shapely.buffer(missed, -_SLIVER_MM / 2), _SLIVER_MM / 2)
+        cut = as_region(shapely.difference(self.region, left))
+        if missed.is_empty or cut.is_empty:
+            return 0.0 if missed.is_empty else math.inf
+        away, _ = outline_index(cut).nearest(shapely.get_coordinates(missed))
+        return float(away.max())
+
+    def left_after(self, tools: Sequence[int]) -> Region:
+        """Return what is left when cutters have gone where their chain sends them."""
+        return self.stays(tools)[0]
+
+    def keeps_detail(self, tools: Sequence[int], finest: int) -> bool:
+        """Whether nothing that `finest` reaches stays deeper than the detail behind what is cut."""
+        return self.missed_mm(tools, finest) <= self.detail_mm + _SLIVER_MM
 
     def after_time(self, tools: Sequence[int]) -> float:
         """Return how long something else takes for what cutters leave, s."""

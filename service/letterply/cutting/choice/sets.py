@@ -147,6 +147,8 @@ class _Comparison:
         if tail.share > _MOST_FREED:
             return None
         chain = tools[-1], *tail.tools
+        if not space.keeps_detail(chain, next(t for t in tools if space.goes(t))):
+            return None
         return _Way(loop + tail.time_s + space.after_time(chain), tail.share, chain)
 
 
@@ -214,12 +216,16 @@ class _Set:
     @cached_property
     def complete(self) -> bool:
         """Whether no cutter of the rack would get at more."""
+        numbers = range(len(self.whole.tools))
         for job, ways in zip(self.whole.jobs, self.ways, strict=True):
             for space, way in zip(job.spaces, ways, strict=True):
                 if way is None:
-                    if any(space.loop_time(t) is not None for t in range(len(self.whole.tools))):
+                    if any(space.loop_time(t) is not None for t in numbers):
                         return False
-                elif any(space.helps(t, way.tools[-1]) for t in range(way.tools[-1])):
+                    continue
+                if any(space.helps(t, way.tools[-1]) for t in range(way.tools[-1])):
+                    return False
+                if not space.keeps_detail(way.tools, next(t for t in numbers if space.goes(t))):
                     return False
         return True
 
@@ -301,12 +307,16 @@ def _deepest_place(name: str, space: Space, stays: Region) -> tuple[str, float, 
     return name, float(at.x), float(at.y)
 
 
-def few(tools: Sequence[_T]) -> list[_T]:
-    """Return no more cutters than can be compared in all sets, spread over the sizes."""
+def few(tools: Sequence[_T], kept: Iterable[_T] = ()) -> list[_T]:
+    """Return about as many cutters as can be compared in all sets, spread over the sizes.
+
+    Those that are `kept` are among them: the smallest of all that go so deep as something is.
+    """
     if len(tools) <= _MOST_CUTTERS:
         return list(tools)
     last = len(tools) - 1
-    return [tools[round(k * last / (_MOST_CUTTERS - 1))] for k in range(_MOST_CUTTERS)]
+    spread = {round(k * last / (_MOST_CUTTERS - 1)) for k in range(_MOST_CUTTERS)}
+    return [tools[k] for k in sorted(spread | {tools.index(tool) for tool in kept})]
 
 
 def _sensible(sets: Sequence[_Set]) -> list[_Set]:

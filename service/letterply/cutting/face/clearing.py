@@ -70,7 +70,8 @@ def choose_floor_cutters(
     """Return how each floor is cleared, None where no cutter goes; and what was compared."""
     if not floors:
         return [], None
-    rack = few(context.flat(0.0))
+    able = [context.flat(depth) for depth in sorted({f.depth_mm for f in floors})]
+    rack = few(context.flat(0.0), [cutters[0] for cutters in able if cutters])
     spaces = [_floor(context, floor, rack) for floor in floors]
     jobs = [Job(f.name, f.count, [space]) for f, space in zip(floors, spaces, strict=True)]
     tools = [Tool(c, context.feeds(c, 0.0), context.feeds(c, 0.0, corners=True)) for c in rack]

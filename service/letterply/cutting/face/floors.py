@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 
 import shapely
 from shapely.geometry.base import BaseGeometry
@@ -93,6 +94,11 @@ class Floor(Space):
         if wanted.is_empty:
             return wanted
         return as_region(shapely.difference(large.left, small.left))
+
+    def left_after(self, tools: Sequence[int]) -> Region:
+        """Return what is left when smaller cutters have cleared all they are to get at."""
+        cleared = [self.rest(small, large) for large, small in pairwise(tools)]
+        return as_region(shapely.difference(self.reach(tools[0]).left, shapely.union_all(cleared)))
 
     def after_time(self, tools: Sequence[int]) -> float:
         """Return how long something else takes for what even the smallest cutter leaves."""

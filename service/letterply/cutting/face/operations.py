@@ -31,7 +31,7 @@ from letterply.shapes import (
     leftover_depths,
 )
 from letterply.sheets import PlacedPart
-from letterply.stacks import Groove, Hole, Part, Pocket
+from letterply.stacks import INLAY_DETAIL_MM, Groove, Hole, Part, Pocket
 from letterply.units import about_mm, format_mm
 
 __all__ = [
@@ -187,9 +187,7 @@ def groove_floor(context: SheetContext, groove: Groove, name: str, count: int) -
 
 def pocket_floor(context: SheetContext, pocket: Pocket, name: str, count: int) -> FloorJob:
     """Return the floor of a pocket; that of an inlay so sharp that its plug goes in."""
-    detail = context.detail(pocket.detail_mm)
-    if pocket.purpose == "inlay" and pocket.detail_mm is None:
-        detail = min(detail, _INLAY_MM)
+    detail = pocket.bears(context.shop.detail_mm)
     return FloorJob(name, count, pocket.whole, pocket.depth_mm, detail)
 
 
@@ -280,16 +278,12 @@ def pocket_operations(
     ]
 
 
-_INLAY_MM = 0.15
-"""How deep a corner may stay round that a plug with the usual clearance still goes past."""
-
-
 def _judge_inlay(
     context: SheetContext, placed: PlacedPart, region: Region, left: Region, smallest: Cutter
 ) -> None:
     """Note where the plug of an inlay would sit on what the cutters leave in its recess."""
     deep, piece = deepest_leftover(left, region)
-    if deep <= _INLAY_MM or piece is None:
+    if deep <= INLAY_DETAIL_MM or piece is None:
         return
     radius = smallest.radius_mm
     context.add_finding(
@@ -304,7 +298,7 @@ def _judge_inlay(
             round(radius, 4),
             "mm",
         ),
-        against=(round(deep, 4), _INLAY_MM),
+        against=(round(deep, 4), INLAY_DETAIL_MM),
     )
 
 

@@ -18,7 +18,7 @@ from letterply.proof.model import Fault
 from letterply.shapes import as_region, outline_index
 from letterply.units import about_mm, format_mm
 
-__all__ = ["CORNER_SLACK_MM", "Left", "find_left", "uncut_corners", "why_round"]
+__all__ = ["CORNER_SLACK_MM", "Left", "bears", "find_left", "uncut_corners", "why_round"]
 
 CORNER_SLACK_MM = 0.05
 """How much deeper than the detail a corner may be: clearance, arcs and sagitta add up to half."""
@@ -41,6 +41,11 @@ class Left:
     depth_mm: float
     area_mm2: float
     where: tuple[float, float]
+
+
+def bears(own_mm: float | None, usual_mm: float) -> float:
+    """Return how deep corners may stay round: what a part or feature says, or the job."""
+    return usual_mm if own_mm is None else own_mm
 
 
 def find_left(

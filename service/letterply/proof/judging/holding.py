@@ -11,7 +11,7 @@ import shapely
 from shapely import Polygon
 
 from letterply.findings import Severity
-from letterply.proof.judging.corners import uncut_corners, why_round
+from letterply.proof.judging.corners import bears, uncut_corners, why_round
 from letterply.proof.judging.loosening import (
     find_cuts_after_outline,
     find_cuts_in_loose_slug,
@@ -87,6 +87,7 @@ def judge_holding(
         return Held(through=True, tabs=0, left_area_mm2=0.0, held=True, faults=())
     outline = placed.part.outline
     mark, words = placed.mark, placed.words
+    detail_mm = bears(placed.part.detail_mm, levels.detail_mm)
     rings = [Ring(Polygon(outline.exterior), hole=False)]
     for hole in outline.interiors:
         area = Polygon(hole)
@@ -119,7 +120,7 @@ def judge_holding(
         if ring.nested_parts and found.cut:
             faults += find_cuts_in_loose_slug(toolpath, ring, levels, placed)
     if rounded:
-        faults += _round_faults(rounded, mark, words, levels.detail_mm)
+        faults += _round_faults(rounded, mark, words, detail_mm)
     faults += loose
     if outer and tabs != tabs_wanted:
         lost = tabs < tabs_wanted
@@ -149,13 +150,14 @@ def _point_on(outline: Polygon) -> tuple[float, float]:
 
 
 def _sever(ring: Ring, levels: Levels, part: Part) -> Severance:
+    detail_mm = bears(part.detail_mm, levels.detail_mm)
     radius = main_radius(ring, levels.held)
     if radius is None:
         return Severance(cut=False, closed=_is_closed(ring, levels, part))
     through = sweeps_near(ring, levels.through)
     held = through if levels.held is levels.through else sweeps_near(ring, levels.held)
     return judge_ring(
-        ring, radius, through, held, finest_mm=levels.finest_mm / 2, detail_mm=levels.detail_mm
+        ring, radius, through, held, finest_mm=levels.finest_mm / 2, detail_mm=detail_mm
     )
 
 

@@ -120,7 +120,7 @@ def judge_part(
         )
         for u in undrawn
     ]
-    faults += _corner_faults(index, placed, target, evidence.levels.detail_mm)
+    faults += _corner_faults(index, placed, target)
     return _verdict(placed, tabs_wanted, held, deep, high, plane, toolpath), tuple(faults)
 
 
@@ -233,7 +233,7 @@ def _uncut_faults(placed: PlacedPart, target: Target, high: list[Misfit]) -> lis
     return faults
 
 
-def _corner_faults(index: int, placed: PlacedPart, target: Target, detail_mm: float) -> list[Fault]:
+def _corner_faults(index: int, placed: PlacedPart, target: Target) -> list[Fault]:
     mine = [r for r in target.rounded if r.part == index]
     faults: list[Fault] = []
     for code, what in (("rounded", "a pocket"), ("shallow", "the floor of a groove")):
@@ -241,10 +241,13 @@ def _corner_faults(index: int, placed: PlacedPart, target: Target, detail_mm: fl
         if not some:
             continue
         corners = f"Corners of {what}"
-        uncut = [r.uncut for r in some if r.uncut is not None]
+        uncut = [(r.uncut.depth_mm, k) for k, r in enumerate(some) if r.uncut is not None]
         if uncut:
-            worst_left = max(uncut, key=lambda u: u.depth_mm)
-            faults.append(uncut_corners(worst_left, corners, placed.mark, placed.words, detail_mm))
+            left = some[max(uncut)[1]]
+            assert left.uncut is not None  # those alone are looked at
+            faults.append(
+                uncut_corners(left.uncut, corners, placed.mark, placed.words, left.detail_mm)
+            )
             continue
         worst = max(some, key=lambda r: r.depth_mm)
         faults.append(
@@ -252,7 +255,7 @@ def _corner_faults(index: int, placed: PlacedPart, target: Target, detail_mm: fl
                 code,
                 Severity.CAUTION,
                 f"{corners} stay uncut by up to {about_mm(worst.depth_mm)} on "
-                f"{placed.words}: {why_round(worst.depth_mm, detail_mm)}.",
+                f"{placed.words}: {why_round(worst.depth_mm, worst.detail_mm)}.",
                 where=worst.where,
                 measured=round(worst.depth_mm, 3),
                 limit=0.0,

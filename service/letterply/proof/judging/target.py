@@ -24,9 +24,9 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from letterply.catalogue import Cutter, CutterKind
-from letterply.proof.judging.corners import Left, find_left
+from letterply.proof.judging.corners import Left, bears, find_left
 from letterply.proof.judging.severance import LEEWAY_MM
-from letterply.proof.model import HeightField, Setup
+from letterply.proof.model import DETAIL_MM, HeightField, Setup
 from letterply.proof.reading.moves import clip_below
 from letterply.proof.reading.toolpath import Toolpath
 from letterply.proof.removal.exact import (
@@ -105,6 +105,7 @@ class Unreached:
         code: `rounded` for a pocket, `shallow` for the floor of a groove.
         depth_mm: how far it lies from what is reached, at most.
         where: (x, y) of that place.
+        detail_mm: how far it may, where a cutter of the rack reaches it.
         uncut: what of it a cutter of the rack reaches and none cut, or None.
 
     """
@@ -113,6 +114,7 @@ class Unreached:
     code: str
     depth_mm: float
     where: tuple[float, float]
+    detail_mm: float
     uncut: Left | None = None
 
 
@@ -175,6 +177,7 @@ class _Painter:
     def __init__(self, toolpath: Toolpath, grid: HeightField, setup: Setup | None) -> None:
         self.toolpath = toolpath
         self.setup = setup
+        self.usual_mm = DETAIL_MM if setup is None else setup.detail_mm
         self.sweeps: dict[float, tuple[Sweep, ...]] = {}
         self.grid = grid
         self.z = np.full(grid.z.shape, np.nan, dtype=np.float32)
@@ -224,7 +227,9 @@ class _Painter:
         used = cutters_in(
             self.toolpath, whole, -depth + REACHED_MM, (CutterKind.FLAT, CutterKind.BALL)
         )
-        reached = self._opened(index, whole, region, used, "rounded", depth)
+        reached = self._opened(
+            index, whole, region, used, "rounded", depth, pocket.bears(self.usual_mm)
+        )
         inside = mask if reached is whole else mask & fill(window, reached)
         self._lay(window.rows, window.columns, inside, -depth, Feature(index, "pocket"))
         corner = Feature(index, "corner", above_mm=_NEVER)
@@ -238,6 +243,7 @@ class _Painter:
         used: list[Cutter],
         code: str,
         depth_mm: float,
+        detail_mm: float,
     ) -> BaseGeometry:
         """Return what is asked of the smallest of some cutters, and note what it cannot reach.
 
@@ -258,8 +264,8 @@ class _Painter:
             far = np.asarray(shapely.distance(reached, shapely.points(points)))
             i = int(np.argmax(far))
             at = float(points[i, 0]), float(points[i, 1])
-            uncut = self._uncut(region, reached, on_part, radius, depth_mm)
-            self.rounded.append(Unreached(index, code, float(far[i]), at, uncut))
+            uncut = self._uncut(region, reached, on_part, radius, depth_mm, detail_mm)
+            self.rounded.append(Unreached(index, code, float(far[i]), at, detail_mm, uncut))
         widest = shapely.maximum_inscribed_circle(region, tolerance=_SNUG_MM / 10)
         return _opening(region, min(radius + LEEWAY_MM, float(shapely.length(widest)) - _SNUG_MM))
 
@@ -270,6 +276,7 @@ class _Painter:
         on_part: BaseGeometry,
         radius_mm: float,
         depth_mm: float,
+        detail_mm: float,
     ) -> Left | None:
         """Return what a finer cutter of the rack reaches of a floor and none cut."""
         able = able_cutters(self.setup, depth_mm) if self.setup is not None else ()
@@ -284,7 +291,7 @@ class _Painter:
             self.sweeps[level] = through_sweeps(self.toolpath, level)
         left, low, right, high = region.bounds
         swept = sweep(self.sweeps[level], (left - 1, low - 1, right + 1, high + 1))
-        return find_left(missed, swept, self.setup.detail_mm)
+        return find_left(missed, swept, detail_mm)
 
     def _groove(self, index: int, groove: Groove) -> None:
         bits = cutters_in(self.toolpath, groove.whole, 0.0, (CutterKind.VBIT,))
@@ -318,7 +325,8 @@ class _Painter:
         if floor.is_empty or not used:
             return
         deep = groove.start_mm + limit
-        reached = self._opened(index, floor, groove.region, used, "shallow", deep)
+        detail = bears(groove.detail_mm, self.usual_mm)
+        reached = self._opened(index, floor, groove.region, used, "shallow", deep, detail)
         if reached is floor:
             return
         window = window_of(self.grid, floor.bounds)
