@@ -126,8 +126,8 @@ class Setup:
         material: what the sheet is of: what it bears is held against the programs; None where it
             is not known.
         feeds: key of a cutter -> the maker's own figures, which stand above what is usual.
-        detail_mm: how deep an inside corner may stay round that a cutter of the rack gets into, where
-            no part or feature says it.
+        detail_mm: how deep an inside corner may stay round that a cutter of the rack gets into,
+            where no part or feature says it.
 
     """
 
