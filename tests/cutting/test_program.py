@@ -10,6 +10,7 @@ import dataclasses
 import re
 import warnings
 from functools import cache
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -370,14 +371,16 @@ def test_a_tool_changer_calls_each_cutter_stopped_and_starts_it(job_of):
             (program,) = plan.programs
             lines = bare(program.text)
             calls = [k for k, line in enumerate(lines) if line.endswith("M6")]
-            assert [lines[k] for k in calls] == [
-                f"T{n} M6" for n in range(1, len(program.cutters) + 1)
-            ]
+            numbers = [int(lines[k].split()[0][1:]) for k in calls]
+            # One that corners are cut in between is called again; none is called that is in.
+            assert list(dict.fromkeys(numbers)) == list(range(1, len(program.cutters) + 1))
+            assert all(before != after for before, after in pairwise(numbers))
             got = read(program.text)
-            assert got.tools == tuple(range(1, len(program.cutters) + 1))
-            for k, key in zip(calls, program.cutters, strict=True):
+            assert got.tools == tuple(numbers)
+            called = [program.cutters[n - 1] for n in numbers]
+            for number, (k, key) in enumerate(zip(calls, called, strict=True)):
                 drag = key.startswith("drag")
-                if k > 1 and not program.cutters[calls.index(k) - 1].startswith("drag"):
+                if number and not called[number - 1].startswith("drag"):
                     assert lines[k - 1] == "M5"
                 after = lines[k + 1 : k + 4]
                 wanted = ["M5"] if drag else ["S", "G4"]

@@ -79,12 +79,12 @@ def test_nothing_is_steeper_than_a_ramp_and_nothing_plunges(plan, shape):
             assert steep.max() <= np.tan(np.radians(RAMP_DEG)) + 1e-9
 
 
-@pytest.mark.parametrize(("hold_down", "wide"), [(HoldDown.TAPE, 3.0), (HoldDown.TABS, 1.0)])
+@pytest.mark.parametrize(("hold_down", "wide"), [(HoldDown.TAPE, 1.5), (HoldDown.TABS, 1.0)])
 def test_the_cutter_meets_and_leaves_the_outline_on_a_curve(plan, hold_down, wide):
     """The first and the last point of a path lie a circle's width off the loop.
 
-    On tape the circle is as wide as the cutter. Between tabs there is a web of 3 mm: 1 mm of it
-    stays where two helices face each other.
+    On tape the circle is as wide as the way in that the sheet's margin keeps clear. Between tabs
+    there is a web of 3 mm: 1 mm of it stays where two helices face each other.
     """
     _, made = plan(SHAPES["square"], hold_down=hold_down)
     (op,) = profiles(made)
