@@ -42,6 +42,9 @@ LIFT_S = 2.0
 _SLIVER_MM = 0.02
 """What is thinner is no corner, but where arcs and their chords differ."""
 
+_SPECK_MM = 0.2
+"""A loop that is shorter may be none: profiles leave it out from a quarter of that."""
+
 _GAIN_MM2 = 0.02
 """A smaller cutter helps where it gets at this area."""
 
@@ -140,7 +143,7 @@ class Space:
         # Paths keep a tolerance away from the walls: what is that narrow is left, too.
         fine = self.tolerances.offset_mm
         away = radius_mm + clearance(self.tolerances)
-        axis = offset(self.region, -away, fine)
+        axis = _without_specks(offset(self.region, -away, fine))
         left = leftover(self.region, away, fine, inner=axis)
         if left.is_empty:
             return Reach(axis, EMPTY, np.empty(0), EMPTY)
@@ -186,24 +189,23 @@ class Space:
     def within_reach(self, small: Reach, large: Reach) -> Region:
         """Return what the smaller cutter gets at of what the larger one leaves too deep.
 
-        That is all of a corner of which it gets at something that lies deeper than the detail; or
-        which it makes as sharp as the detail asks, or by half of it sharper.
+        That is what lies deeper than the detail; and where it gets at none of that, all of a corner
+        that it makes as sharp as the detail asks, or by half of it sharper.
         """
         todo = shapely.difference(large.deep, small.left)
         tree = shapely.STRtree(list(small.left.geoms))
         corners = []
         for piece, depth in zip(large.left.geoms, large.depths.tolist(), strict=True):
-            if depth <= self.detail_mm:
-                continue
-            if shapely.intersects(piece, todo):
-                corners.append(piece)
+            if depth <= self.detail_mm or shapely.intersects(piece, todo):
                 continue
             inside = small.depths[tree.query(piece, predicate="intersects")]
             after = float(inside.max(initial=0.0))
             if after <= self.detail_mm or depth - after >= self.detail_mm / 2:
                 corners.append(piece)
         if corners:
-            todo = shapely.difference(MultiPolygon(corners), small.left)
+            near = shapely.buffer(large.deep, self.detail_mm, quad_segs=4)
+            sharper = shapely.intersection(MultiPolygon(corners), near)
+            todo = shapely.union(todo, shapely.difference(sharper, small.left))
         return as_region(todo)
 
     def stays(self, tools: Sequence[int]) -> tuple[Region, float]:
@@ -269,6 +271,18 @@ class Space:
     def rest_length(self, small: int, large: int) -> float:
         """Return how far its middle goes for that, once."""
         return self._rest(small, large).along_mm
+
+
+def _without_specks(axis: Region) -> Region:
+    """Return the axis without pieces so small that paths may leave them out, but for the largest.
+
+    Between two necks a cutter may just fit: an offset in other steps has no such place.
+    """
+    pieces = list(axis.geoms)
+    around = [piece.length for piece in pieces]
+    least = min(_SPECK_MM, max(around, default=0.0))
+    kept = [p for p, x in zip(pieces, around, strict=True) if x >= least]
+    return axis if len(kept) == len(pieces) else MultiPolygon(kept)
 
 
 def _lengths(lines: BaseGeometry) -> list[float]:
