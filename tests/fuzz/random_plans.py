@@ -111,6 +111,11 @@ def _ask_for_more(recipe: dict[str, Any], shop: dict[str, Any], rng: np.random.G
         layers[0]["thickness"] = min(layers[0]["thickness"], 9.0)
         recipe["lettering"]["size"] = {"fit_blank": True}
         recipe["align"] = {"kind": "none"}
+    if chance(0.4):
+        shop["detail"] = round(float(rng.uniform(0.1, 0.8)), 2)
+    for layer in layers:
+        if chance(0.2):
+            layer["detail"] = round(float(rng.uniform(0.1, 0.8)), 2)
 
 
 def _request(seed: int) -> tuple[dict[str, Any], dict[str, Any]]:
