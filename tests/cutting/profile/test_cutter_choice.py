@@ -13,6 +13,7 @@ from cutting.hand_made import corner_piece, disc, flat
 from letterply.cutting.choice.reach import Tool
 from letterply.cutting.feeds import choose_feeds
 from letterply.cutting.profile.cutter_choice import Outline, choose_profile_cutters, opened_by
+from letterply.cutting.profile.rings import rings_of
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES as TOLERANCES
 
 DEPTH = 3.2
@@ -206,3 +207,18 @@ def test_the_same_outlines_give_the_same_choice(choose):
     assert [(s.cutters, s.time_s, s.where) for s in one.sets] == [
         (s.cutters, s.time_s, s.where) for s in two.sets
     ]
+
+
+def test_where_a_cutter_only_just_fits_a_smaller_one_goes(catalogue):
+    """A slot 2.9 mm wide ends in a round place in which a 3 mm cutter would hardly move."""
+    spot = shapely.Point(0, 0).buffer(1.5 + TOLERANCES.path_clearance_mm + 0.01, quad_segs=64)
+    slot = shapely.union(spot, box(-1.45, 0, 1.45, 40))
+    board = box(-20, -20, 20, 30).difference(slot)
+    material, machine = catalogue.material("birch-plywood"), catalogue.machine("bench-router")
+    feeds = choose_feeds(THREE, material, machine, depth_mm=DEPTH)
+    tools = [Tool(c, feeds, feeds) for c in (ONE, THREE)]
+    ring, *_ = rings_of(board, 0.25, tools, DEPTH, TOLERANCES)
+    assert ring.reach(1).left.contains(shapely.Point(0, 0))
+    assert ring.rest(0, 1).contains(shapely.Point(0, 0))
+    assert ring.missed_mm((1,), 0) > 1
+    assert ring.keeps_detail((1, 0), 0)
