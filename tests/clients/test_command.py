@@ -146,7 +146,8 @@ def test_without_an_address_a_private_service_runs(recipe, monkeypatch, tmp_path
     assert (tmp_path / "letterply" / "index.sqlite").exists()
 
 
-def test_serve_refuses_to_listen_to_the_world_without_keys(capsys):
+def test_serve_refuses_to_listen_to_the_world_without_keys(capsys, monkeypatch, tmp_path):
+    monkeypatch.setenv("LETTERPLY_DATA_FOLDER", str(tmp_path))
     assert main(["serve", "--host", "0.0.0.0"]) == 2
     assert "needs API keys" in capsys.readouterr().err
 

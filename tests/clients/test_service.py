@@ -25,7 +25,7 @@ def test_it_is_gone_after_the_block_and_leaves_its_folder(tmp_path):
 
 def test_a_service_that_cannot_start_says_why(tmp_path, monkeypatch):
     monkeypatch.setenv("LETTERPLY_WORKERS", "none")
-    with pytest.raises(ServiceFailed, match="workers"), private_service(tmp_path):
+    with pytest.raises(ServiceFailed, match="LETTERPLY_WORKERS: "), private_service(tmp_path):
         pass
 
 

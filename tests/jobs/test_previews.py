@@ -112,9 +112,9 @@ def test_of_one_client_the_newest_is_answered_and_those_that_wait_are_turned_awa
 class Watched(ComputePool):
     """A pool that shows what was handed in last."""
 
-    def submit(self, function, *args):
+    def submit(self, function, *args, **kinds):
         """Hand it in and keep it."""
-        self.last = super().submit(function, *args)
+        self.last = super().submit(function, *args, **kinds)
         return self.last
 
 

@@ -135,9 +135,12 @@ export function linkToPiece(): string {
 /** Keep it from now on, shortly after each change. */
 export function keep(): void {
   let waiting = 0;
-  const write = (leaving: boolean) => {
+  // The address that a page is loaded again from is settled when it begins to be left; it may
+  // still be written to for as long as the next one takes to come.
+  let leaving: string | null = null;
+  const write = () => {
     waiting = 0;
-    const value = kept(), left = leaving ? { left: location.hash } : {};
+    const value = kept(), left = leaving !== null ? { left: leaving } : {};
     history.replaceState(null, "", `#bench=${packed(value)}`);
     try {
       localStorage.setItem(SHELF, JSON.stringify({ ...value, ...left }));
@@ -151,10 +154,11 @@ export function keep(): void {
     const { plan: planned, order: ordered } = kept();
     void [rows.value, orderTitle.value, orderRecipe.value, light.value];
     // What the service is at work on is kept at once: a reload right after would lose it.
-    if (made !== planned + ordered) { made = planned + ordered; window.clearTimeout(waiting); write(false); }
-    else if (!waiting) waiting = window.setTimeout(write, 200, false);
+    if (made !== planned + ordered) { made = planned + ordered; window.clearTimeout(waiting); write(); }
+    else if (!waiting) waiting = window.setTimeout(write, 200);
   });
-  const leave = () => write(true);
+  const leave = () => { leaving ??= location.hash; write(); };
+  addEventListener("beforeunload", () => { leave(); window.setTimeout(() => { leaving = null; }, 10_000); });
   addEventListener("pagehide", leave);
   addEventListener("hashchange", () => { removeEventListener("pagehide", leave); location.reload(); });
 }

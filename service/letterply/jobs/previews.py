@@ -85,18 +85,16 @@ class Previews:
             Conflict: `overtaken`, there is a newer question of the same client.
 
         """
+        turns, mine = self._turn(raw.get("client"))
         asked = await asyncio.to_thread(self._read, raw)
         recipe = asked.recipe.model_dump(mode="json")
         wanted: dict[str, Any] = {"recipe": recipe}
         if asked.shop is not None and asked.shop.version is not None:
             wanted["shop"] = {"version": asked.shop.version}
         resources, _ = await asyncio.to_thread(self._service.resources, wanted)
-        if asked.client is None:
+        if turns is None:
             return await self._make(recipe, resources)
-        turns = self._turns.setdefault((self._service.owner, asked.client), _Turns())
-        turns.newest += 1
-        mine = turns.newest
-        if turns.drawn is not None:
+        if turns.newest == mine and turns.drawn is not None:
             turns.drawn.abandon()
         async with turns.lock:
             if turns.newest != mine:
@@ -112,6 +110,14 @@ class Previews:
                 raise _overtaken() from exc
             finally:
                 turns.drawn = None
+
+    def _turn(self, client: object) -> tuple[_Turns | None, int]:
+        """Return the turns of a client, and which one has come: in the order of the questions."""
+        if not isinstance(client, str):
+            return None, 0
+        turns = self._turns.setdefault((self._service.owner, client), _Turns())
+        turns.newest += 1
+        return turns, turns.newest
 
     async def _make(self, recipe: Mapping[str, Any], resources: Resources) -> bytes:
         owner = self._service.owner
