@@ -27,7 +27,7 @@ from letterply.exports.primitives.views import Frame
 from letterply.names import in_sentence
 from letterply.shapes import Region, as_region
 from letterply.stacks import Part
-from letterply.units import about_mm, listed
+from letterply.units import about_mm, format_area, listed
 
 __all__ = ["cutter_sets_picture"]
 
@@ -131,6 +131,6 @@ def _words(one: CutterSet, names: Mapping[str, str]) -> list[str]:
     cutters = listed([in_sentence(names.get(key, key)) for key in one.cutters])
     stays = "nothing stays"
     if one.left_area_mm2 >= 0.05:
-        stays = f"{number(one.left_area_mm2, 1)} mm² stay, up to {about_mm(one.left_round_mm)} deep"
+        stays = f"{format_area(one.left_area_mm2)} stay, up to {about_mm(one.left_round_mm)} deep"
     taken = "the plan's: " if one.chosen else ""
     return [f"{taken}{cutters}", f"about {number(one.time_s / 60, 0)} min with changes; {stays}"]
