@@ -212,7 +212,7 @@ def test_a_damaged_file_of_an_order_is_made_again(api, room, suffix):
         while state["state"] in ("queued", "running"):
             state = api.get(state["links"]["self"], headers={"prefer": "wait=10"}).json()
         assert state["state"] == "done", state
-        return state
+        return api.get(state["links"]["self"]).json()
 
     made = finished()
     file = next(f for f in made["files"] if f["path"].endswith(suffix))

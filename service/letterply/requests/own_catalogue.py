@@ -108,6 +108,7 @@ class MachineEntry(_Entry):
     rapid_z_mm_per_min: Feed = LEFT_OUT
     acceleration_mm_per_s2: _Figure = 1.0
     corner_slack_mm: Positive = LEFT_OUT
+    look_ahead_moves: Annotated[int, Field(ge=1, le=10_000)] = LEFT_OUT
     spindle_off: bool = LEFT_OUT
     safe_height_mm: Positive = LEFT_OUT
     zero: Literal["top", "bed"] = LEFT_OUT
