@@ -41,7 +41,7 @@ def headline_of(
         "ready": counts["blocker"] == 0,
         "counts": counts,
     }
-    shop = request.get("shop", {})
+    shop = request.get("shop") or {}
     if "version" in shop:
         headline["shop"] = {"name": shop["name"], "version": shop["version"]}
     if shop.get("units", "mm") != "mm":
