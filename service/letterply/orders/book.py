@@ -181,8 +181,11 @@ class OrderBook:
         )
         return self._database.read(lambda db: db.execute(wanted).first()) is not None
 
-    def open_of(self, owner: str) -> tuple[int, int]:
-        """Return how many orders of an owner are open, and how many designs they have in all."""
+    def open_of(self, owner: str, most: int | None = None) -> tuple[int, int]:
+        """Return how many orders of an owner are open, and how many designs they have in all.
+
+        Counted are those of at most so many designs.
+        """
         c, h = tables.orders.c, tables.holdings.c
         both = tables.orders.join(tables.holdings, h.id == c.job)
         wanted = (
@@ -190,6 +193,8 @@ class OrderBook:
             .select_from(both)
             .where(h.owner == owner, h.kind == "order", c.phase.not_in(FINAL_PHASES))
         )
+        if most is not None:
+            wanted = wanted.where(c.designs <= most)
         count, designs = self._database.read(lambda db: db.execute(wanted).one())
         return int(count), int(designs)
 

@@ -373,8 +373,8 @@ class OrderService:
         designs = len({line.design for line in order.lines})
         queueing = self.queueing
         # Small orders first: a low number is taken up before a high one. What its owner has open
-        # counts along, so that many orders get no more turns than a long one.
-        _, ahead = self.book.open_of(owner)
+        # that is no larger counts along, so that many orders get no more turns than a long one.
+        _, ahead = self.book.open_of(owner, designs)
         state, new = self.book.accept(
             id_,
             {"title": order.title, "lines": len(order.lines), "copies": order.pieces},
