@@ -200,12 +200,14 @@ def test_words_kind_and_remedy_are_there_after_a_reload(bench):
     page.wait_for_function("() => document.querySelectorAll('.card').length === 1")
     page.get_by_role("textbox", name="The words").fill("Ruff")
     page.get_by_label("Held down by").select_option("tape")
+    page.get_by_label("Corners may stay round by").fill("0.5 mm")
     page.get_by_label("Margin").first.fill("31 mm")
     page.reload()
     page.wait_for_selector("canvas[data-pictures]")
     assert page.get_by_role("textbox", name="The words").input_value() == "Ruff"
     assert "stencil" in page.locator(".sentence").inner_text()
     assert page.get_by_label("Held down by").input_value() == "tape"
+    assert page.get_by_label("Corners may stay round by").input_value() == "0.5 mm"
     assert page.get_by_label("Margin").first.input_value() == "31 mm"
 
 

@@ -78,7 +78,7 @@ export const german: Words = {
     person: "dem Gewicht eines Menschen",
   },
 
-  cutting: "An die Maschine", machine: "Maschine", holdDown: "Gehalten durch", sheets: "Welche Tafeln",
+  cutting: "An die Maschine", machine: "Maschine", holdDown: "Gehalten durch", detail: "Ecken dürfen rund bleiben um", sheets: "Welche Tafeln",
   hold: { "": "was passt", tabs: "Stege", tape: "Klebeband", skin: "eine Haut, die unten bleibt" },
   anySheet: "irgendeine aus dem Regal", onRack: (n) => `${n} im Regal`,
   plan: "Auslegen und prüfen", planning: "Bei der Arbeit …", stop: "Nicht mehr warten",

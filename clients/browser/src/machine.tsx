@@ -2,7 +2,7 @@
 import { computed, signal, useSignal } from "@preact/signals";
 import { useId } from "preact/hooks";
 import { Problem, again, follow as followJob, getAll, getJson, make, save } from "./api";
-import { Bar, Choice, Picture, Tick, Wrong } from "./controls";
+import { Bar, Choice, LengthField, Picture, Tick, Wrong } from "./controls";
 import { checkRequest, refused } from "./following";
 import { materials } from "./layers";
 import { Watch } from "./player";
@@ -70,6 +70,9 @@ export function takeUpPlan(): void {
   }, of).then(() => { if (failed.value) { failed.value = ""; plan.value = ""; } });
 }
 
+/** What the service takes where a shop does not say. */
+const USUAL_DETAIL = "0.25 mm";
+
 const setShop = (name: "machine" | "hold_down", value: string) => {
   const next = { ...shop.value };
   if (value) next[name] = value; else delete next[name];
@@ -86,6 +89,8 @@ export function MachineRoom() {
         <Choice label={say.machine} value={shop.value.machine ?? "bench-router"} onChange={(v) => setShop("machine", v === "bench-router" ? "" : v)}
           choices={machines.value.map((found) => [found.key, found.name])} />
         <Choice label={say.holdDown} value={shop.value.hold_down ?? ""} onChange={(v) => setShop("hold_down", v)} choices={Object.entries(say.hold)} />
+        <LengthField label={say.detail} value={shop.value.detail ?? USUAL_DETAIL} least={0.02}
+          onChange={(v) => { shop.value = { ...shop.value, detail: v }; }} />
         <Sheets />
       </div>
       {now === null

@@ -1,9 +1,9 @@
 // What is on the bench: kept in the address bar (to be shared) and in the browser (for the rest).
 import { computed, effect, signal } from "@preact/signals";
-import { readLength, showLength, type Unit } from "./units";
+import { readLength, showLength, type Unit, type Written } from "./units";
 import type { Facts, Preview, Recipe, Result, Template } from "./shapes";
 
-export interface Shop { machine?: string; hold_down?: string; stock?: string[] }
+export interface Shop { machine?: string; hold_down?: string; stock?: string[]; detail?: Written }
 export interface Row { text: string; quantity: string; size: string; font: string; reference: string }
 
 interface Kept {

@@ -79,7 +79,7 @@ const english = {
     person: "the weight of a person",
   },
 
-  cutting: "To the machine", machine: "Machine", holdDown: "Held down by", sheets: "Sheets to take",
+  cutting: "To the machine", machine: "Machine", holdDown: "Held down by", detail: "Corners may stay round by", sheets: "Sheets to take",
   hold: { "": "what suits", tabs: "tabs", tape: "tape", skin: "a skin left below" } as Record<string, string>,
   anySheet: "any from the rack", onRack: (n: number) => `${n} on the rack`,
   plan: "Lay it out and prove it", planning: "At work …", stop: "Stop waiting",
