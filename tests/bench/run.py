@@ -111,7 +111,7 @@ def walk(situation: Situation) -> tuple[dict[str, float], dict[str, int]]:
         for layer in stack.layers
     )
     with watch.room("nesting"):
-        nesting = nest(making._to_place(stack, catalogue), shop.stock, spacing_mm=spacing)
+        nesting = nest(making.to_place(stack, catalogue), shop.stock, spacing_mm=spacing)
     plans, proofs = [], []
     for sheet in nesting.sheets:
         with watch.room("cutting"):

@@ -44,7 +44,7 @@ def test_an_estimate_names_what_cannot_be_made(capsys):
         {
             "summary": "An estimate.",
             "materials": [
-                {"material": "birch-plywood", "thickness_mm": 9.0, "sheets": 2,
+                {"material": "birch-plywood", "thickness_mm": 9.0, "thickness": "9 mm", "sheets": 2,
                  "sheets_on_the_rack": 1, "enough": False},
             ],
             "not_made": [
