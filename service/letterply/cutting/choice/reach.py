@@ -117,6 +117,7 @@ class Space:
         self._reaches: dict[int, Reach] = {}
         self._rests: dict[tuple[int, int], _Rest] = {}
         self._stays: dict[tuple[int, ...], tuple[Region, float]] = {}
+        self._missed: dict[tuple[tuple[int, ...], int], float] = {}
 
     def loop_time(self, tool: int) -> float | None:
         """Return how long a cutter takes all the way, s; None where it does not go."""
@@ -237,7 +238,13 @@ class Space:
 
         `tools` are the one that goes all the way, and then smaller ones.
         """
-        if tuple(tools) == (finest,) or self.reach(finest).axis.is_empty:
+        key = tuple(tools), finest
+        if key not in self._missed:
+            self._missed[key] = self._measured_miss(*key)
+        return self._missed[key]
+
+    def _measured_miss(self, tools: tuple[int, ...], finest: int) -> float:
+        if tools == (finest,) or self.reach(finest).axis.is_empty:
             return 0.0
         left = self.left_after(tools)
         missed = shapely.difference(left, self.reach(finest).left)
