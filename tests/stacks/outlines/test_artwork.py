@@ -103,8 +103,11 @@ def test_a_drawing_is_worked_into_a_layer(work, check):
 def test_a_scribed_drawing_can_be_hatched():
     feature = {"kind": "artwork", "artwork": drawing(size={"width": 20}), "style": "hatch"}
     (part,) = build([layer(PLATE, feature)]).layers[0].parts
-    # Lines of hatching are joined at their ends where that is shorter than to lift.
-    assert sum(len(line.coords) for line in part.scribes[0].lines) > 80
+    # Its lines are joined at their ends; an outline alone is as long as its edge and no longer.
+    outlined = {**feature, "style": "outline"}
+    (edged,) = build([layer(PLATE, outlined)]).layers[0].parts
+    hatched, edge = (sum(x.length for x in p.scribes[0].lines) for p in (part, edged))
+    assert hatched > 5 * edge
 
 
 @pytest.mark.parametrize("side", ["left", "right", "above", "below"])

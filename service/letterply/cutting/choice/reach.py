@@ -10,6 +10,7 @@ their number in the rack, smallest first.
 from __future__ import annotations
 
 import math
+from abc import ABC, abstractmethod
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -89,7 +90,7 @@ class _Rest:
     along_mm: float = 0.0
 
 
-class Space:
+class Space(ABC):
     """What is cut clear, and what that takes; each kind of space says how long a loop is.
 
     Attributes:
@@ -119,16 +120,16 @@ class Space:
         self._stays: dict[tuple[int, ...], tuple[Region, float]] = {}
         self._missed: dict[tuple[tuple[int, ...], int], float] = {}
 
+    @abstractmethod
     def loop_time(self, tool: int) -> float | None:
         """Return how long a cutter takes all the way, s; None where it does not go."""
-        raise NotImplementedError
 
+    @abstractmethod
     def stretches(self, small: int, large: int, beside: BaseGeometry) -> BaseGeometry:
         """Return where the middle of a cutter goes for what a larger one left.
 
         `beside` is where it touches that.
         """
-        raise NotImplementedError
 
     def goes(self, tool: int) -> bool:
         """Whether a cutter goes so deep."""
