@@ -297,7 +297,8 @@ def _round_corners(
     cut = reached if ring.hole else shapely.box(*reached.bounds).buffer(1).difference(reached)
     if cut.is_empty:  # nothing is reached anywhere, which the edge that stands tells too
         return float(left.area), 2 * radius_mm, (float(corners[0, 0]), float(corners[0, 1]))
-    far, _ = outline_index(as_region(cut)).nearest(corners)
+    # A smaller cutter may have been there after the one that follows the ring.
+    far, _ = outline_index(as_region(shapely.union(cut, through))).nearest(corners)
     i = int(np.argmax(far))
     return float(left.area), float(far[i]), (float(corners[i, 0]), float(corners[i, 1]))
 
