@@ -103,6 +103,16 @@ def test_inside_corners_stay_round_by_what_plane_geometry_says() -> None:
     assert found.round_depth_mm == pytest.approx(R * (math.sqrt(2) - 1), abs=0.01)
 
 
+def test_a_corner_is_as_deep_as_the_last_cutter_leaves_it() -> None:
+    """Where a finer one went after the one that follows the ring, its radius counts."""
+    notch = SQUARE.difference(shapely.box(20, 20, 30, 31))
+    coarse, fine = cut(around(notch, R + 0.001)), R / 4
+    corners = shapely.box(20, 20, 30, 31).buffer(-fine - 0.001).boundary
+    through = shapely.union(coarse, cut(corners, fine))
+    found = judge_ring(Ring(notch, hole=False), R, through, coarse)
+    assert found.round_depth_mm == pytest.approx(fine * (math.sqrt(2) - 1), abs=0.02)
+
+
 def test_a_slot_too_narrow_for_the_cutter_is_left_and_said() -> None:
     slit = SQUARE.difference(shapely.box(24, 20, 25, 31))
     found = judged(slit, around(slit, R + 0.001))
