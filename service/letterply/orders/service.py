@@ -133,6 +133,12 @@ class OrderService:
         theirs.shops = self.shops.of(owner)
         return theirs
 
+    def tasks_waiting(self) -> int:
+        """Return how many batches of tasks wait for a worker, of all owners."""
+        if not self.book.count_open():
+            return 0  # without a look at the engine, which a service without orders never loads
+        return self._line.get(self._store.database).waiting()
+
     async def vet(
         self,
         request: Facts,

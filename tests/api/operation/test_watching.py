@@ -17,6 +17,7 @@ from letterply.api.http.traces import RequestTrace, Tracer, open_tracer
 from letterply.api.http.watching import Watching
 from letterply.api.settings import Settings
 from letterply.api.settings_table import settings_table
+from orders.pipeline.small import PLAIN
 
 ROOT = Path(__file__).parents[3]
 SIGN = {
@@ -114,3 +115,14 @@ def test_the_table_of_settings_is_that_of_the_settings():
     for name in Settings.model_fields:
         assert f"`LETTERPLY_{name.upper()}`" in written
     assert json.dumps("secret") in written  # how keys are written is said, too
+
+
+def test_metrics_tell_what_waits_for_a_worker_of_orders(tmp_path, run_service):
+    order = {"title": "Tags", "recipe": "tag", "recipes": {"tag": PLAIN}, "lines": ["Knot"]}
+    with (
+        run_service(tmp_path, workers=1, preview_workers=0, order_worker="none") as url,
+        httpx.Client(base_url=url, timeout=60) as client,
+    ):
+        assert "letterply_tasks_waiting 0.0" in client.get("/metrics").text
+        assert client.post("/v1/orders", json=order).status_code == 202
+        assert "letterply_tasks_waiting 1.0" in client.get("/metrics").text

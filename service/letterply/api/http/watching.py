@@ -33,6 +33,7 @@ class Watching:
         watch = self.metrics.watch
         watch("letterply_jobs_under_way", "Jobs queued or running.", lambda: jobs.under_way)
         watch("letterply_orders_open", "Orders that are open.", orders.book.count_open)
+        watch("letterply_tasks_waiting", "Tasks of orders no worker has.", orders.tasks_waiting)
         watch(
             "letterply_pool_restarts_total",
             "Worker pools replaced.",

@@ -105,6 +105,16 @@ class Queueing:
                 [dict(task) for task in batch],
             )
 
+    def waiting(self, most: int = 10_000) -> int:
+        """Return how many orders and batches of tasks wait, `most` at most."""
+        queued = self._client.list_queued_workflows(
+            queue_name=[ORDERS_QUEUE, TASKS_QUEUE],
+            status="ENQUEUED",
+            limit=most,
+            load_input=False,
+        )
+        return len(queued)
+
     def any_open(self, order_id: str, attempt: int, phase: str, turn: int) -> bool:
         """Tell whether batches of a phase are queued or running."""
         return bool(
