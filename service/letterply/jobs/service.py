@@ -13,19 +13,18 @@ from __future__ import annotations
 import asyncio
 import logging
 import math
-from collections.abc import Awaitable, Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from copy import copy
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
-from weakref import WeakValueDictionary
 
-from letterply import ENGINE_VERSION
 from letterply.errors import Conflict, JobFailed, LetterplyError, NotFound
 from letterply.jobs.allowances import check_room, check_turn
-from letterply.jobs.files import make_files
 from letterply.jobs.handles import JobHandle, Run
 from letterply.jobs.identity import job_id
+from letterply.jobs.keys import Keys
+from letterply.jobs.making import Draw, FileMaking
 from letterply.jobs.resources import Resources, resources_for
 from letterply.jobs.run import normalise_request, run_job
 from letterply.jobs.shops import Shops
@@ -46,9 +45,6 @@ from letterply.workers import ComputePool, Progress
 __all__ = ["JobHandle", "JobService"]
 
 _log = logging.getLogger(__name__)
-
-Draw = Callable[[bytes, Sequence[str]], Awaitable[dict[str, bytes]]]
-"""Makes files of what is stored of a job; those that are made together with them come along."""
 
 
 class JobService:
@@ -91,14 +87,11 @@ class JobService:
         self.short_lane = short_lane or pool
         self._shared_folder = str(shared_folder) if shared_folder is not None else None
         self._job = run
-        self._draw = draw
-        self._file_wait_s = file_wait_s
-        self._drawn: dict[tuple[str, frozenset[str]], asyncio.Task[JobRecord]] = {}
+        self._making = FileMaking(self.short_lane, draw, file_wait_s)
         self._max_waiting = max_waiting
         self._on_end = on_end
         self._running: dict[str, Run] = {}
-        self._keys: dict[str, KeyRecord] = {}
-        self._making: WeakValueDictionary[str, asyncio.Lock] = WeakValueDictionary()
+        self._keys = Keys()
         self._allowance = Allowance()
         files = tuple(catalogue_files)
         self.shops = Shops(store, files)
@@ -187,7 +180,7 @@ class JobService:
         if self.owner not in run.owners:
             run.owners = (*run.owners, self.owner)
         if use is not None:
-            self._keys[use.key] = use
+            self._keys.note(use)
             run.keys = (*run.keys, use)
         return JobHandle(self, id_, run, None)
 
@@ -239,54 +232,15 @@ class JobService:
                 work goes on.
 
         """
-        wanted = frozenset(paths)
-        if not _missing(record, wanted):
-            return record
-        key = record.id, wanted
-        task = self._drawn.get(key)
-        if task is None:
-            task = asyncio.create_task(self._make(record, wanted))
-            self._drawn[key] = task
-            task.add_done_callback(lambda ended: self._forget(key, ended))
-        # Not cancelled with whoever asked: the next one finds what was made.
-        done, _ = await asyncio.wait((task,), timeout=self._file_wait_s)
-        if not done:
-            raise JobFailed(
-                "The file is being made: ask for it again in a moment.", code="service-busy"
-            )
-        return task.result()
+        return await self._making.made(record, paths, self.store, self._found_again)
 
-    def _forget(self, key: tuple[str, frozenset[str]], task: asyncio.Task[JobRecord]) -> None:
-        self._drawn.pop(key, None)
-        if not task.cancelled():
-            task.exception()  # seen: nobody may be waiting any more
-
-    async def _make(self, record: JobRecord, wanted: frozenset[str]) -> JobRecord:
-        async with self._making.setdefault(record.id, asyncio.Lock()):
-            record = await asyncio.to_thread(self.store.job, record.id)
-            left = _missing(record, wanted)
-            if left:
-                files = await self._files(record, left)
-                record = await asyncio.to_thread(self.store.save_made, record.id, files)
-        return record
-
-    async def _files(self, record: JobRecord, paths: list[str]) -> dict[str, bytes]:
-        """Return files made from a stored answer; one that can not be read is found out again."""
-        try:
-            stored = await asyncio.to_thread(self.store.read_answer, record)
-            if record.kind in self._draw:
-                return await self._draw[record.kind](stored, paths)
-            return await self.short_lane.run(make_files, stored, paths, owner=self.owner)
-        except LetterplyError as error:
-            unreadable = error.code in ("answer-outdated", "artifact-damaged")
-            ours = record.kind not in self._draw and record.engine_version == ENGINE_VERSION
-            if not unreadable or not ours:
-                raise
+    async def _found_again(self, record: JobRecord) -> Finished:
+        """Find out and store once more what a job found out."""
         request = dict(record.request)
         resources, _ = await asyncio.to_thread(self.resources, request)
         finished = await self.pool.run(self._job, record.kind, request, resources, owner=self.owner)
         await asyncio.to_thread(self.store.save_done, record.id, record.kind, request, finished)
-        return await self.short_lane.run(make_files, finished.answer, paths, owner=self.owner)
+        return finished
 
     async def resume(self) -> int:
         """Take up jobs that were cut off; return how many."""
@@ -338,7 +292,7 @@ class JobService:
     async def close(self) -> None:
         """Stop waiting for what is under way; kept jobs are taken up at the next start."""
         tasks = [run.task for run in self._running.values() if run.task is not None]
-        tasks += self._drawn.values()
+        tasks += self._making.under_way
         for task in tasks:
             task.cancel()
         await asyncio.gather(*tasks, return_exceptions=True)
@@ -352,8 +306,7 @@ class JobService:
 
     def _finish(self, id_: str, run: Run, task: asyncio.Task[JobRecord]) -> None:
         self._running.pop(id_, None)
-        for key in run.keys:
-            self._keys.pop(key.key, None)
+        self._keys.forget(run.keys)
         if not task.cancelled():
             task.exception()  # seen: nobody may be waiting any more
 
@@ -417,16 +370,9 @@ class JobService:
         return record.state is JobState.DONE and self.store.is_whole(record)
 
     async def _check_key(self, use: KeyRecord) -> JobHandle | None:
-        running = self._keys.get(use.key)
-        known = running or await asyncio.to_thread(self.store.key, use.key)
+        known = await asyncio.to_thread(self._keys.known, use, self.store)
         if known is None:
             return None
-        if known.fingerprint != use.fingerprint:
-            raise Conflict(
-                "This idempotency key was used with another request.",
-                code="idempotency-key-reused",
-                expected="a new key for a new request",
-            )
         if known.job in self._running:
             raise Conflict(
                 "The request with this idempotency key is still running.",
@@ -445,8 +391,3 @@ class JobService:
             request, self.store, self._catalogue_files, self._shared_folder
         )
         return resources, (*self._catalogue_digests, *digests)
-
-
-def _missing(record: JobRecord, wanted: frozenset[str]) -> list[str]:
-    """Return the paths of files that were not made yet."""
-    return [a.path for a in record.artifacts if a.digest is None and a.path in wanted]
