@@ -6,8 +6,9 @@ its progress, its sheets, programs, papers and quote.
 
 from letterply.orders.engine.worker import WorkerPlan, run_worker
 from letterply.orders.made import MadeLine, OrderedLine
+from letterply.orders.queue_line import prepare_queues
 from letterply.orders.quote import Quote, SheetCost, make_quote
-from letterply.orders.service import OrderService, prepare_queues
+from letterply.orders.service import OrderService
 from letterply.orders.states import EventKind, LineState, OrderEvent, OrderPhase, OrderState
 
 __all__ = [

@@ -10,8 +10,7 @@ from __future__ import annotations
 import asyncio
 import json
 import math
-import threading
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from copy import copy
 from dataclasses import replace
 from functools import partial
@@ -21,76 +20,41 @@ from typing import TYPE_CHECKING
 from letterply.catalogue import Catalogue, resolve_shop
 from letterply.errors import Conflict, InputError, JobFailed, NotFound
 from letterply.exports import Document
-from letterply.jobs import Resources, Shops, catalogue_file_of, job_id, texts_in
-from letterply.lettering import ARTWORK_PREFIX, shipped_faces
+from letterply.jobs import Shops, job_id
 from letterply.orders.book import OrderBook
 from letterply.orders.codec import Facts, plain, value_of
 from letterply.orders.drawing_hands import DrawingHands
+from letterply.orders.drawn_on import DrawnOn
 from letterply.orders.estimates import Estimates
-from letterply.orders.intake.estimating import estimate_order
-from letterply.orders.intake.measuring import Measured, measure_designs
-from letterply.orders.intake.reading import Order, add_measures, read_order
-from letterply.orders.intake.sampling import choose_sample
+from letterply.orders.intake.measuring import Measured
+from letterply.orders.intake.reading import Order
 from letterply.orders.made import MadeLine, OrderedLine, lines_of, made_lines
 from letterply.orders.pipeline.answers import LinePicture, Problem
 from letterply.orders.pipeline.documents import Asked, asked_of, files_of
-from letterply.orders.pipeline.rehearsal import rehearse
 from letterply.orders.pipeline.task_requests import PapersRequest, Sources
+from letterply.orders.queue_line import QueueLine
 from letterply.orders.states import OrderEvent, OrderPhase, OrderState
-from letterply.requests import OrderRequest, read_request
+from letterply.orders.vetting import OrderVetting
 from letterply.storage import (
     HOUSE,
-    Database,
     JobRecord,
     JobState,
     KeyRecord,
     Store,
-    UploadKind,
     Vault,
     canonical_json,
     digest,
     open_vault,
 )
-from letterply.units import UNITS, speaking
 from letterply.workers import ComputePool
 
 if TYPE_CHECKING:
     from letterply.orders.engine.engine import Queueing
 
-__all__ = ["OrderService", "prepare_queues"]
-
-_OWN = "own-"
+__all__ = ["OrderService"]
 
 _MOST_REVISED = 20
 """How many orders back it is asked what an order revises."""
-
-
-def prepare_queues(database: Database) -> None:
-    """Make the tables of the queues, if they are not there yet."""
-    from letterply.orders.engine.engine import prepare
-
-    database.patiently(lambda: prepare(database.url))
-
-
-class _QueueLine:
-    """The connection to the queues, one for all owners."""
-
-    def __init__(self) -> None:
-        self._queueing: Queueing | None = None
-        self._lock = threading.Lock()
-
-    def get(self, database: Database) -> Queueing:
-        with self._lock:
-            if self._queueing is None:
-                from letterply.orders.engine.engine import Queueing
-
-                prepare_queues(database)
-                self._queueing = Queueing(database.url)
-            return self._queueing
-
-    def close(self) -> None:
-        if self._queueing is not None:
-            self._queueing.close()
 
 
 class OrderService:
@@ -118,19 +82,24 @@ class OrderService:
         self._pool = pool
         self._drawing = DrawingHands(store.place, pool, drawing)
         self.estimates = Estimates()
-        self._catalogue = catalogue
         files = tuple(catalogue_files)
         self.shops = Shops(store, files)
-        self._files = tuple(store.keep_file(path.read_bytes()) for path in files)
+        kept = [store.keep_file(path.read_bytes()) for path in files]
+        self._drawn_on = DrawnOn(store, catalogue, kept)
         self._vault: Vault = open_vault(store.place)
+        self._vetting = OrderVetting(pool, self._vault, self.shops, self._drawn_on, store.owner)
         self.book = OrderBook(store.database)
-        self._line = _QueueLine()
+        self._line = QueueLine()
 
     def of(self, owner: str) -> OrderService:
         """Return the same counter as one owner sees it."""
         theirs = copy(self)
         theirs._store = self._store.of(owner)
         theirs.shops = self.shops.of(owner)
+        theirs._drawn_on = self._drawn_on.of(theirs._store)
+        theirs._vetting = OrderVetting(
+            self._pool, self._vault, theirs.shops, theirs._drawn_on, owner
+        )
         return theirs
 
     def tasks_waiting(self) -> int:
@@ -152,26 +121,7 @@ class OrderService:
             InputError: `order-not-accepted` with all mistakes, or another code for the whole.
 
         """
-
-        def read() -> Order:
-            read_request(OrderRequest, request)  # its own mistakes first, all of them
-            settled = self.shops.prices(self.shops.settle(request))
-            catalogue = self._catalogue_of(settled.get("shop"))
-            with speaking(_units(settled)):
-                return read_order(settled, catalogue, self._has_font, table=table, charset=charset)
-
-        order = await asyncio.to_thread(read)
-        fonts, _ = await asyncio.to_thread(self._fonts, order)
-        measures = await self._pool.run(
-            measure_designs,
-            [line.recipe for line in order.lines],
-            dict(order.shop),
-            [str(path) for path in self._catalogue_files(order.shop)],
-            fonts,
-            owner=self._store.owner,
-        )
-        add_measures(order, measures)
-        return order, measures
+        return await self._vetting.vet(request, table, charset)
 
     async def estimate(
         self, order: Order, measures: list[Measured], wait_s: float = math.inf
@@ -183,24 +133,8 @@ class OrderService:
 
         """
         key = digest(canonical_json(plain(order)))
-        return await self.estimates.get(key, partial(self._estimate, order, measures), wait_s)
-
-    async def _estimate(self, order: Order, measures: list[Measured]) -> Document:
-        catalogue = await asyncio.to_thread(self._catalogue_of, order.shop)
-        shop = resolve_shop(order.shop, catalogue)
-        sample = await asyncio.to_thread(choose_sample, order, measures)
-        fonts, sources = await asyncio.to_thread(self._fonts, order)
-        drawings = {n: str(self._vault.path_of(d)) for n, d in sources.artworks.items()}
-        rehearsed = await self._pool.run(
-            rehearse,
-            sample.order,
-            [str(path) for path in self._catalogue_files(order.shop)],
-            fonts,
-            drawings,
-            owner=self._store.owner,
-        )
-        with speaking(shop.units):
-            return estimate_order(order, sample, rehearsed, shop)
+        find_out = partial(self._vetting.estimate, order, measures)
+        return await self.estimates.get(key, find_out, wait_s)
 
     async def place(self, order: Order, *, key: str | None = None) -> tuple[OrderState, bool]:
         """Accept an order; return where it stands and whether it is new.
@@ -246,7 +180,7 @@ class OrderService:
 
         def look() -> Asked:
             request = value_of(PapersRequest, json.loads(stored))
-            shop = resolve_shop(request.shop, self._catalogue_of(request.shop))
+            shop = resolve_shop(request.shop, self._drawn_on.catalogue(request.shop))
             return asked_of(request, paths, self._vault, shop)
 
         asked = await asyncio.to_thread(look)
@@ -356,7 +290,7 @@ class OrderService:
     def _place(
         self, order: Order, key: str | None, sources: Sources | None = None
     ) -> tuple[OrderState, bool]:
-        sources = sources or self._fonts(order)[1]
+        sources = sources or self._drawn_on.named_in(order)[1]
         earlier = self._earlier(order.options.revises)
         facts = plain(order)
         owner = self._store.owner
@@ -455,54 +389,6 @@ class OrderService:
         if self.book.end(order_id, OrderPhase.CANCELLED, Problem.of(_CANCELLED), state.attempt):
             self.queueing.cancel(order_id, state.attempt)
         return self.book.state(order_id)
-
-    def _has_font(self, key: str) -> bool:
-        if key in shipped_faces():
-            return True
-        if not key.startswith(_OWN):
-            return False
-        try:
-            self._store.upload(UploadKind.FONT, key)
-        except NotFound:
-            return False
-        return True
-
-    def _fonts(self, order: Order) -> tuple[dict[str, str], Sources]:
-        """Return the files of the own fonts that an order names, and all that it draws on."""
-        paths: dict[str, str] = {}
-        fonts: dict[str, str] = {}
-        drawings: dict[str, str] = {}
-        for name in sorted({t for line in order.lines for t in texts_in(line.recipe)}):
-            try:
-                if name.startswith(_OWN):
-                    fonts[name] = self._store.upload(UploadKind.FONT, name).digest
-                    paths[name] = str(self._store.path_of(fonts[name]))
-                elif name.startswith(ARTWORK_PREFIX):
-                    drawings[name] = self._store.upload(UploadKind.ARTWORK, name).digest
-            except NotFound:
-                continue  # a text that only looks like the name of a font or a drawing
-        catalogues = tuple(name for name, _ in self._kept_files(order.shop))
-        return paths, Sources(fonts, catalogues, drawings)
-
-    def _kept_files(self, shop: Facts) -> tuple[tuple[str, Path], ...]:
-        """Return digest and place of the catalogue files below a settled shop and of its own."""
-        version = shop.get("version")
-        own = catalogue_file_of(self._store, str(version)) if version else None
-        return (*self._files, own) if own else self._files
-
-    def _catalogue_files(self, shop: Facts) -> list[Path]:
-        return [path for _, path in self._kept_files(shop)]
-
-    def _catalogue_of(self, shop: object) -> Catalogue:
-        if not isinstance(shop, Mapping) or not shop.get("version"):
-            return self._catalogue
-        return Resources(tuple(str(path) for path in self._catalogue_files(shop))).catalogue()
-
-
-def _units(settled: Facts) -> str:
-    shop = settled.get("shop")
-    found = shop.get("units", "mm") if isinstance(shop, Mapping) else "mm"
-    return found if found in UNITS else "mm"
 
 
 _CANCELLED = JobFailed("The order was cancelled.", code="order-cancelled")
