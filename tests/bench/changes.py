@@ -19,6 +19,7 @@ from typing import Any
 
 from letterply.jobs import Resources
 from letterply.jobs.run import run_job
+from letterply.lettering.setting import glyphs
 from letterply.stacks.outlines import lettering
 from letterply.storage import Finished
 
@@ -73,16 +74,22 @@ def timed(kind: str, request: Request, folder: str | None) -> tuple[float, Finis
     return time.process_time() - began, found
 
 
+def _forget() -> None:
+    """Forget what a worker keeps but fonts: lettering and glyphs at their sizes."""
+    lettering._kept.clear()
+    glyphs._kept.clear()
+
+
 def main() -> None:
     """Print the ratios."""
     for kind in ("stack", "check", "plan"):
         timed(kind, changed("title"), None)  # kernels and fonts are loaded
         for name in CHANGES:
-            lettering._kept.clear()
+            _forget()
             with tempfile.TemporaryDirectory() as folder:
                 first, _ = timed(kind, {"recipe": SIGN}, folder)
                 then, warm = timed(kind, changed(name), folder)
-            lettering._kept.clear()
+            _forget()
             _, cold = timed(kind, changed(name), None)
             same = "same bytes" if warm.artifacts == cold.artifacts else "OTHER BYTES"
             print(f"{kind:5} another {name:9} {then / first:.2f} of {first:.2f} s, {same}")

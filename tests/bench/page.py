@@ -12,7 +12,6 @@ in between, and time of the page's main thread. Run it on a quiet machine.
 
 from __future__ import annotations
 
-import os
 import shutil
 import statistics
 import sys
@@ -20,6 +19,7 @@ import tempfile
 from pathlib import Path
 
 from playwright.sync_api import Page, sync_playwright
+from spending import service_s
 
 from letterply_client import private_service
 
@@ -91,28 +91,6 @@ def watching(page: Page) -> float:
     page.get_by_role("button", name="One operation on").click()
     page.get_by_role("button", name="Play").click()
     return float(page.evaluate(_WATCH_CUTTING))
-
-
-def service_s() -> float:
-    """Return the processor time of all processes below this one but the browser's, s."""
-    parents, names, used = {}, {}, {}
-    for folder in Path("/proc").glob("[0-9]*"):
-        try:
-            name, rest = (folder / "stat").read_text().split("(", 1)[1].rsplit(")", 1)
-        except (OSError, IndexError):  # it has ended meanwhile
-            continue
-        facts, number = rest.split(), int(folder.name)
-        parents[number], names[number] = int(facts[1]), name
-        used[number] = (int(facts[11]) + int(facts[12])) / os.sysconf("SC_CLK_TCK")
-
-    def ours(number: int) -> bool:
-        while number in parents and "python" in names[number]:
-            number = parents[number]
-            if number == os.getpid():
-                return True
-        return False
-
-    return sum(seconds for number, seconds in used.items() if ours(number))
 
 
 def main() -> int:

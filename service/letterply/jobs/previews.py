@@ -41,7 +41,7 @@ def make_preview(recipe: Mapping[str, Any], resources: Resources) -> bytes:
     stack = build_stack(
         asked, catalogue, resources.fonts(), artworks=resources.artworks(), reported=False
     )
-    return to_json(preview_document(stack, catalogue))
+    return to_json(preview_document(stack, catalogue), compact=True)
 
 
 class _Turns:

@@ -17,7 +17,7 @@ import numpy as np
 import pyclipper
 import shapely
 from numpy.typing import NDArray
-from shapely import MultiPolygon, Polygon
+from shapely import GeometryType, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from letterply.errors import GeometryError
@@ -62,8 +62,14 @@ def as_region(geometry: BaseGeometry) -> Region:
     True
 
     """
+    parts = shapely.get_parts(geometry)
+    if (shapely.get_type_id(parts) == GeometryType.POLYGON).all():
+        whole = parts[~shapely.is_empty(parts)]
+        if len(whole) == len(parts) and isinstance(geometry, MultiPolygon):
+            return geometry
+        return shapely.multipolygons(whole)
     flat: list[Polygon] = []
-    for part in shapely.get_parts(geometry).tolist():
+    for part in parts.tolist():
         if isinstance(part, Polygon):
             if not part.is_empty:
                 flat.append(part)
@@ -160,13 +166,13 @@ def normalise(region: BaseGeometry) -> Region:
         return EMPTY
     pieces = [_fixed(p) for p in _on_grid(flat).geoms if p.area > GRID_MM * GRID_MM]
     pieces.sort(key=lambda p: (p.bounds, p.area))
-    return MultiPolygon(pieces)
+    return shapely.multipolygons(pieces) if pieces else EMPTY
 
 
 def _on_grid(flat: Region) -> Region:
     # Nearly always the corners can be rounded each by itself: that takes a tenth of the time of
     # noding all edges anew.
-    rounded = shapely.transform(flat, lambda points: np.rint(points * GRID_PER_MM) / GRID_PER_MM)
+    rounded = shapely.transform(flat, _rounded)
     with suppress(shapely.GEOSException):  # a sliver may come down to a line, which is no ring
         rounded = shapely.remove_repeated_points(rounded)
         if shapely.is_valid(rounded):
@@ -179,7 +185,11 @@ def _on_grid(flat: Region) -> Region:
         snapped = as_region(shapely.set_precision(whole, GRID_MM))
     if not snapped.is_valid:  # set_precision repairs; a second union repairs what it joined
         snapped = as_region(shapely.make_valid(snapped))
-    return snapped
+    return shapely.transform(snapped, _rounded)
+
+
+def _rounded(points: Contour) -> Contour:
+    return np.rint(points * GRID_PER_MM) / GRID_PER_MM
 
 
 def thinned_out(region: Region, distance_mm: float) -> Region:
@@ -218,16 +228,18 @@ _SHARP = 100.0
 
 
 def _fixed(piece: Polygon) -> Polygon:
-    exterior = _fixed_ring(np.asarray(piece.exterior.coords)[:-1, :2], counter_clockwise=True)
+    exterior = _fixed_ring(shapely.get_coordinates(piece.exterior)[:-1], counter_clockwise=True)
     holes = [
-        _fixed_ring(np.asarray(h.coords)[:-1, :2], counter_clockwise=False) for h in piece.interiors
+        _fixed_ring(shapely.get_coordinates(ring)[:-1], counter_clockwise=False)
+        for ring in piece.interiors
     ]
     holes.sort(key=lambda h: tuple(h[0]))
-    return Polygon(exterior, holes)
+    inner = [shapely.linearrings(hole) for hole in holes]
+    found: Polygon = shapely.polygons(exterior, inner or None)
+    return found
 
 
 def _fixed_ring(points: Contour, *, counter_clockwise: bool) -> Contour:
-    points = np.rint(points * GRID_PER_MM) / GRID_PER_MM
     x, y = points[:, 0], points[:, 1]
     # Relative to the first vertex: far from the origin the shoelace sum would lose its sign.
     dx, dy = x - x[0], y - y[0]
@@ -235,7 +247,9 @@ def _fixed_ring(points: Contour, *, counter_clockwise: bool) -> Contour:
     area = float(np.dot(dx[:-1], dy[1:]) - np.dot(dx[1:], dy[:-1]))
     if (area > 0) != counter_clockwise:
         points = points[::-1]
-    start = int(np.lexsort((points[:, 0], points[:, 1]))[0])
+        x, y = points[:, 0], points[:, 1]
+    lowest = np.flatnonzero(y == y.min())
+    start = int(lowest[np.argmin(x[lowest])])
     return np.concatenate((points[start:], points[:start]))
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from letterply.catalogue import Catalogue
@@ -12,7 +11,6 @@ from letterply.exports.cutfiles.drawing import region_rings
 from letterply.exports.documents.values import Document
 from letterply.exports.primitives.markup import text
 from letterply.exports.primitives.numbers import number, rounded
-from letterply.exports.primitives.views import Frame
 from letterply.stacks import Layer, Part, Stack
 
 __all__ = ["PREVIEW_STEPS_PER_MM", "preview_document"]
@@ -22,6 +20,7 @@ _COARSE_MM = 0.02
 """How far outlines may move: less than a pixel of any screen."""
 
 _LINE_MM = 0.25
+_EDGE_MM = 0.2
 _WORKED = "#000000"
 
 
@@ -94,26 +93,31 @@ def _steps(shape: BaseGeometry, origin: tuple[float, float]) -> list[list[int]]:
 
 
 def _svg(layers: list[Document], width: float, height: float, title: str) -> str:
-    """Return the layers one over the other, seen from above, in real size."""
+    """Return the layers one over the other, seen from above, in real size.
+
+    Outlines are written as the whole steps that they have already: numbers with a decimal point
+    take several times as long.
+    """
     w, h = number(width, 2), number(height, 2)
-    frame = Frame(0.0, height)
+    step = number(1 / PREVIEW_STEPS_PER_MM)
     drawn = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{w}mm" height="{h}mm" '
         f'viewBox="0 0 {w} {h}" role="img"><title>{text(title)}</title>'
     ]
     for layer in layers:
-        rings = [_points(r) for part in layer["parts"] for r in part["rings"]]
-        worked = [_points(r) for p in layer["parts"] for work in p["worked"] for r in work["rings"]]
+        rings = [ring for part in layer["parts"] for ring in part["rings"]]
+        worked = [r for p in layer["parts"] for work in p["worked"] for r in work["rings"]]
         drawn.append(
-            f'<g data-layer="{text(layer["name"])}" fill-rule="evenodd">'
-            f'<path d="{frame.path(rings)}" fill="{layer["colour"]}" stroke="{_WORKED}" '
-            f'stroke-opacity="0.4" stroke-width="0.2"/>'
+            f'<g data-layer="{text(layer["name"])}" fill-rule="evenodd" '
+            f'transform="matrix({step} 0 0 -{step} 0 {h})">'
+            f'<path d="{_path(rings)}" fill="{layer["colour"]}" stroke="{_WORKED}" '
+            f'stroke-opacity="0.4" stroke-width="{number(_EDGE_MM * PREVIEW_STEPS_PER_MM)}"/>'
         )
         if worked:
-            drawn.append(f'<path d="{frame.path(worked)}" fill="{_WORKED}" fill-opacity="0.3"/>')
+            drawn.append(f'<path d="{_path(worked)}" fill="{_WORKED}" fill-opacity="0.3"/>')
         drawn.append("</g>")
     return "".join([*drawn, "</svg>"])
 
 
-def _points(ring: list[int]) -> NDArray[np.float64]:
-    return np.array(ring, dtype=np.float64).reshape(-1, 2) / PREVIEW_STEPS_PER_MM
+def _path(rings: list[list[int]]) -> str:
+    return "".join(f"M{' '.join(map(str, ring))}Z" for ring in rings)

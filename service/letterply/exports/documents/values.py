@@ -19,10 +19,11 @@ __all__ = ["Document", "plain", "points_document", "rings_document", "to_json"]
 Document = dict[str, Any]
 
 
-def to_json(document: Document) -> bytes:
+def to_json(document: Document, *, compact: bool = False) -> bytes:
     """Return a document as JSON: UTF-8, one space an indent, keys in the order of the document.
 
-    Lists of plain numbers, and of points, stand on one line each: geometry stays readable.
+    Lists of plain numbers, and of points, stand on one line each: geometry stays readable. What is
+    `compact` is for programs alone: one line, written in a fraction of the time.
 
     Raises:
         ValueError: for a number that JSON does not know (NaN, infinity).
@@ -35,7 +36,8 @@ def to_json(document: Document) -> bytes:
     <BLANKLINE>
 
     """
-    return (_written(document, 0) + "\n").encode("utf-8", errors="replace")
+    words = _leaf(document, _COMPACT) if compact else _written(document, 0)
+    return (words + "\n").encode("utf-8", errors="replace")
 
 
 def _written(value: Any, level: int) -> str:
@@ -54,8 +56,11 @@ def _block(start: str, inner: list[str], end: str, level: int) -> str:
     return f"{start}\n" + ",\n".join(indent + line for line in inner) + f"\n{' ' * level}{end}"
 
 
-def _leaf(value: Any) -> str:
-    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+_COMPACT = (",", ":")
+
+
+def _leaf(value: Any, separators: tuple[str, str] | None = None) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False, separators=separators)
 
 
 def _is_flat(value: Sequence[Any]) -> bool:

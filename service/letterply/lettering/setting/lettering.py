@@ -22,6 +22,7 @@ from shapely.affinity import affine_transform, translate
 from letterply.errors import GeometryError, InputError
 from letterply.lettering.fonts.font import Font
 from letterply.lettering.setting.clusters import Cluster, Line, compose
+from letterply.lettering.setting.glyphs import glyph_region
 from letterply.lettering.setting.joining import close_misses, miss_lines
 from letterply.lettering.setting.joins import Miss, bridge
 from letterply.lettering.setting.placing import Places, TooLong, place_lines
@@ -34,8 +35,6 @@ from letterply.shapes import (
     Tolerances,
     as_region,
     cleaned,
-    flatten_segments,
-    nonzero_union,
     normalise,
 )
 from letterply.units import about_mm, counted
@@ -249,11 +248,10 @@ def _clusters(lines: Sequence[Line]) -> list[Cluster]:
 
 
 class _Drawing:
-    """Glyphs and clusters as regions at the final size, each made once."""
+    """Clusters as regions at the final size, each made once."""
 
     def __init__(self, fonts: Sequence[Font], scale: float, tolerances: Tolerances) -> None:
         self._fonts, self._scale, self._tolerances = fonts, scale, tolerances
-        self._glyphs: dict[tuple[int, int], Region] = {}
         self._made: dict[tuple[tuple[int, int, float, float], ...], Region] = {}
 
     def cluster(self, cluster: Cluster) -> Region:
@@ -279,17 +277,9 @@ class _Drawing:
         return as_region(affine_transform(region, (cos, -sin, sin, cos, x, y)))
 
     def _glyph(self, place: int, glyph: int) -> Region:
-        found = self._glyphs.get((place, glyph))
-        if found is None:
-            font = self._fonts[place]
-            scale = self._scale * self._fonts[0].units_per_em / font.units_per_em
-            drawn = nonzero_union(
-                flatten_segments((points * scale, degrees), self._tolerances.flatten_mm)
-                for points, degrees in font.outline(glyph)
-            )
-            found = cleaned(drawn, self._tolerances.smallest_mm)
-            self._glyphs[(place, glyph)] = found
-        return found
+        font = self._fonts[place]
+        scale = self._scale * self._fonts[0].units_per_em / font.units_per_em
+        return glyph_region(font, glyph, scale, self._tolerances)
 
 
 def _in_reading_order(

@@ -7,16 +7,16 @@ gaps: no link is longer than it must be, and none is superfluous.
 
 from __future__ import annotations
 
+import heapq
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from scipy.sparse.csgraph import minimum_spanning_tree
 from shapely import LineString, Polygon, STRtree
 from shapely.geometry.base import BaseGeometry
 
-from letterply.shapes import ROUNDING, SAME_MM, Region, as_region, normalise, offset, polygons
+from letterply.shapes import ROUNDING, Region, as_region, normalise, offset, polygons
 
 __all__ = ["Link", "join_letters", "join_pieces"]
 
@@ -119,15 +119,31 @@ def _outside(line: LineString, region: Region) -> LineString:
 
 
 def _closest_pairs(pieces: Sequence[BaseGeometry]) -> list[LineString]:
-    """Return the shortest lines along the minimum spanning tree of the gaps."""
-    array = np.array(pieces, dtype=object)
-    gaps = shapely.distance(array[:, None], array[None, :])
-    # A gap of nothing (pieces that touch in a point) must still count as an edge of the tree.
-    tree = minimum_spanning_tree(np.triu(gaps + SAME_MM, 1)).tocoo()
-    lines = []
-    for i, j in sorted(zip(tree.row.tolist(), tree.col.tolist(), strict=True)):
-        lines.append(shapely.shortest_line(pieces[i], pieces[j]))
-    return lines
+    """Return the shortest lines along the minimum spanning tree of the gaps.
+
+    The shortest gap that joins what is not joined yet comes next (Kruskal 1956). A gap is measured
+    only when the distance of the boxes, which it is never below, is the shortest that is left.
+    """
+    boxes = shapely.box(*shapely.bounds(np.array(pieces, dtype=object)).T)
+    i, j = np.triu_indices(len(pieces), 1)
+    least = shapely.distance(boxes[i], boxes[j])
+    waiting: list[tuple[float, int, int, LineString | None]] = [
+        (gap, a, b, None) for gap, a, b in zip(least.tolist(), i.tolist(), j.tolist(), strict=True)
+    ]
+    heapq.heapify(waiting)
+    group = list(range(len(pieces)))
+    found: list[tuple[int, int, LineString]] = []
+    while len(found) < len(pieces) - 1:
+        _, a, b, line = heapq.heappop(waiting)
+        if group[a] == group[b]:
+            continue
+        if line is None:
+            line = shapely.shortest_line(pieces[a], pieces[b])
+            heapq.heappush(waiting, (line.length, a, b, line))
+            continue
+        found.append((a, b, line))
+        group = [group[a] if g == group[b] else g for g in group]
+    return [line for *_, line in sorted(found, key=lambda pair: pair[:2])]
 
 
 def _lengthened(line: LineString, by_mm: float) -> LineString:
