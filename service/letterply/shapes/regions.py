@@ -12,6 +12,7 @@ import hashlib
 import math
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
+from typing import cast
 
 import numpy as np
 import pyclipper
@@ -67,7 +68,7 @@ def as_region(geometry: BaseGeometry) -> Region:
         whole = parts[~shapely.is_empty(parts)]
         if len(whole) == len(parts) and isinstance(geometry, MultiPolygon):
             return geometry
-        return shapely.multipolygons(whole)
+        return _many(whole.tolist())
     flat: list[Polygon] = []
     for part in parts.tolist():
         if isinstance(part, Polygon):
@@ -76,6 +77,11 @@ def as_region(geometry: BaseGeometry) -> Region:
         elif hasattr(part, "geoms"):
             flat.extend(as_region(part).geoms)
     return MultiPolygon(flat)
+
+
+def _many(pieces: Sequence[Polygon]) -> Region:
+    # Without the constructor, which looks at every piece once more.
+    return shapely.multipolygons(list(pieces)) if pieces else EMPTY
 
 
 def polygons(region: BaseGeometry) -> tuple[Polygon, ...]:
@@ -166,7 +172,7 @@ def normalise(region: BaseGeometry) -> Region:
         return EMPTY
     pieces = [_fixed(p) for p in _on_grid(flat).geoms if p.area > GRID_MM * GRID_MM]
     pieces.sort(key=lambda p: (p.bounds, p.area))
-    return shapely.multipolygons(pieces) if pieces else EMPTY
+    return _many(pieces)
 
 
 def _on_grid(flat: Region) -> Region:
@@ -234,9 +240,8 @@ def _fixed(piece: Polygon) -> Polygon:
         for ring in piece.interiors
     ]
     holes.sort(key=lambda h: tuple(h[0]))
-    inner = [shapely.linearrings(hole) for hole in holes]
-    found: Polygon = shapely.polygons(exterior, inner or None)
-    return found
+    inner = np.array([shapely.linearrings(hole) for hole in holes], dtype=object)
+    return cast(Polygon, shapely.polygons(exterior, inner if holes else None))
 
 
 def _fixed_ring(points: Contour, *, counter_clockwise: bool) -> Contour:

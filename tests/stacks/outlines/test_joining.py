@@ -1,11 +1,13 @@
 """Links: of a letter's own pieces, or of all pieces, as few and short as can be."""
 
+import numpy as np
 import pytest
 import shapely
+from scipy.sparse.csgraph import minimum_spanning_tree
 from shapely import Point, box
 
 from letterply.shapes.regions import as_region, digest
-from letterply.stacks.outlines.joining import join_letters, join_pieces
+from letterply.stacks.outlines.joining import _closest_pairs, join_letters, join_pieces
 from stacks.glyphs import lettering
 
 
@@ -45,3 +47,12 @@ def test_letters_of_one_piece_stay_as_they_are():
     joined, links = join_letters(text.region, letters, 3.0, 0.005)
     assert links == ()
     assert digest(joined) == digest(text.region)
+
+
+def test_links_are_as_short_in_all_as_the_least_tree_of_all_gaps():
+    rng = np.random.default_rng(7)
+    discs = [Point(*rng.uniform(0, 60, 2)).buffer(rng.uniform(1, 5)) for _ in range(14)]
+    pieces = shapely.get_parts(shapely.union_all(discs))
+    gaps = shapely.distance(pieces[:, None], pieces[None, :])
+    least = minimum_spanning_tree(np.triu(gaps, 1)).sum()
+    assert sum(line.length for line in _closest_pairs(pieces.tolist())) == pytest.approx(least)

@@ -15,7 +15,7 @@ from letterply.shapes.hausdorff import hausdorff_mm
 from letterply.shapes.offsets import offset
 from letterply.shapes.regions import as_region, normalise
 from letterply.stacks.build import build_stack
-from letterply.stacks.repairs.named import moves_mm
+from letterply.stacks.repairs.named import _softened, moves_mm
 
 
 @pytest.fixture(scope="module")
@@ -205,3 +205,16 @@ def test_recipes_with_repairs_parse_again_to_themselves():
         once = parse_recipe(raw)
         assert parse_recipe(once.model_dump(mode="json")) == once
     assert changed(stencil(), copies=2)["copies"] == 2
+
+
+@pytest.mark.parametrize("radius", [0.5, 2.0])
+def test_softening_takes_nothing_away_and_is_the_closing_within_its_tolerance(radius):
+    cross = shapely.union(shapely.box(0, 10, 30, 16), shapely.box(12, 0, 18, 30))
+    region = as_region(
+        cross.union(shapely.Point(15, 30).buffer(8)).difference(shapely.box(14, 25, 15, 40))
+    )
+    softened = _softened(region, radius, 0.005)
+    assert shapely.difference(region, softened).area < 1e-4
+    exact = region.buffer(radius, quad_segs=400).buffer(-radius, quad_segs=400).union(region)
+    assert hausdorff_mm(softened, as_region(exact)) < 2 * 0.005
+    assert shapely.get_num_coordinates(softened) < shapely.get_num_coordinates(exact)

@@ -124,9 +124,9 @@ def _closest_pairs(pieces: Sequence[BaseGeometry]) -> list[LineString]:
     The shortest gap that joins what is not joined yet comes next (Kruskal 1956). A gap is measured
     only when the distance of the boxes, which it is never below, is the shortest that is left.
     """
-    boxes = shapely.box(*shapely.bounds(np.array(pieces, dtype=object)).T)
+    boxes = np.array([shapely.box(*piece.bounds) for piece in pieces], dtype=object)
     i, j = np.triu_indices(len(pieces), 1)
-    least = shapely.distance(boxes[i], boxes[j])
+    least = np.asarray(shapely.distance(boxes[i], boxes[j]))
     waiting: list[tuple[float, int, int, LineString | None]] = [
         (gap, a, b, None) for gap, a, b in zip(least.tolist(), i.tolist(), j.tolist(), strict=True)
     ]
