@@ -64,13 +64,31 @@ class OutlineIndex:
         sides: _Ints = found[1].astype(np.int64)
         return distance, sides
 
-    def side_distance(self, points: _Floats, sides: _Ints) -> _Floats:
-        """Return the distance of each point (m, 2) to the side in the row given for it, (m,)."""
+    def within(self, points: _Floats, far_mm: float) -> tuple[_Ints, _Ints, _Floats]:
+        """Return which points (m, 2) lie nearer to the outline than `far_mm`.
+
+        Returns:
+            their rows (k,), the rows of the sides nearest to them (k,), and how far those are (k,).
+
+        """
+        (rows, sides), away = self.tree.query_nearest(
+            shapely.points(points), max_distance=far_mm, all_matches=False, return_distance=True
+        )
+        near = away < far_mm
+        return rows[near].astype(np.int64), sides[near].astype(np.int64), away[near]
+
+    def nearest_on(self, points: _Floats, sides: _Ints) -> _Floats:
+        """Return the place (m, 2) on the side in the row given for it that is nearest to each."""
         a = self.starts[sides]
         d = self.starts[self.following[sides]] - a
         squared = np.einsum("ij,ij->i", d, d)
         along = np.einsum("ij,ij->i", points - a, d) / np.where(squared > 0, squared, 1)
-        away = a + d * np.clip(along, 0, 1)[:, None] - points
+        place: _Floats = a + d * np.clip(along, 0, 1)[:, None]
+        return place
+
+    def side_distance(self, points: _Floats, sides: _Ints) -> _Floats:
+        """Return the distance of each point (m, 2) to the side in the row given for it, (m,)."""
+        away = self.nearest_on(points, sides) - points
         distance: _Floats = np.hypot(away[:, 0], away[:, 1])
         return distance
 

@@ -130,8 +130,10 @@ def thin_runs(
 def _shared(axis: MedialAxis, body: MedialAxis) -> NDArray[np.bool_]:
     """Tell which edges of an axis another one, made from it, still has."""
 
-    def named(a: MedialAxis) -> list[tuple[float, ...]]:
-        return [tuple(row) for row in a.points[a.edges].reshape(-1, 4).tolist()]
+    def named(a: MedialAxis) -> list[bytes]:
+        ends = np.ascontiguousarray(a.points[a.edges]).reshape(-1, 4)
+        names: list[bytes] = ends.view(f"V{4 * ends.itemsize}").ravel().tolist()
+        return names
 
     kept = set(named(body))
     return np.array([name in kept for name in named(axis)], dtype=bool)

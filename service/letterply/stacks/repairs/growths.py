@@ -56,7 +56,7 @@ def _places(
         mine = thin.of([zone])
         place = np.unravel_index(int(np.argmin(mine.radii)), mine.radii.shape)
         x, y = mine.ends[place]
-        extent = shapely.MultiLineString(mine.ends.tolist())
+        extent = shapely.multilinestrings(shapely.linestrings(mine.ends))
         found.append((extent, (float(x), float(y)), 2 * float(mine.radii[place])))
     touched = shapely.union_all([g for g, _, _ in found])
     for piece in polygons(before):

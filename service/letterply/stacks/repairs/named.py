@@ -84,8 +84,8 @@ def repair_outline(
     if wish is not None:
         limit = wish.limit or rack.material.min_web(thickness_mm)
         gap = smallest_gap(rack, thickness_mm) if wish.gap is None else wish.gap
-        stronger, growths = strengthen(region, limit, gap, tolerance, wish.way)
-        grown = limit if growths else 0.0
+        stronger, growths = strengthen(region, limit, gap, tolerance, wish.way, reported=reported)
+        grown = 0.0 if stronger is region else limit
         if reported:
             moved = _movement(region, stronger)
             for g in growths:

@@ -75,7 +75,7 @@ class Taper:
         """Return where more than that may be added, as lines along the axis."""
         grows = self.growth > least_mm
         edges = self.edges[grows[self.edges].all(axis=1)]
-        return shapely.MultiLineString(self.points[edges].tolist())
+        return shapely.multilinestrings(shapely.linestrings(self.points[edges]))
 
     def needs_at(self, places: _Floats, limit_mm: float) -> _Floats:
         """Return by how much the stroke falls short at places (k, 2) of its outline, (k,) mm."""
