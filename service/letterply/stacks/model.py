@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 import shapely
@@ -233,12 +234,17 @@ class Layer:
     @property
     def footprint(self) -> Region:
         """The region with its round holes filled: what a layer above can be glued onto."""
-        discs = [
-            shapely.Point(h.x_mm, h.y_mm).buffer(h.diameter_mm / 2 + 0.01, quad_segs=32)
-            for p in self.parts
-            for h in p.holes
-        ]
-        return as_region(shapely.union_all([self.region, *discs]))
+        holes = tuple(h for p in self.parts for h in p.holes)
+        return _filled(self.region, holes)
+
+
+@lru_cache(maxsize=8)
+def _filled(region: Region, holes: tuple[Hole, ...]) -> Region:
+    """Return a region with round holes filled; kept, since several checks of a layer ask for it."""
+    discs = [
+        shapely.Point(h.x_mm, h.y_mm).buffer(h.diameter_mm / 2 + 0.01, quad_segs=32) for h in holes
+    ]
+    return as_region(shapely.union_all([region, *discs]))
 
 
 @dataclass(frozen=True, slots=True)

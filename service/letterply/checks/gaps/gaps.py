@@ -232,7 +232,13 @@ def find_uncut(part: Part, cutters: Sequence[Cutter], tolerance_mm: float) -> tu
 
 
 def _solid(part: Part) -> Polygon:
-    return polygons(shapely.union(part.outline, _round_holes(part)))[0]
+    holes = _round_holes(part)
+    return part.outline if holes.is_empty else _joined(part.outline, holes)
+
+
+@lru_cache(maxsize=8)
+def _joined(outline: Polygon, holes: Region) -> Polygon:
+    return polygons(shapely.union(outline, holes))[0]
 
 
 def _uncut(

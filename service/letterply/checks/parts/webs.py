@@ -58,9 +58,12 @@ def find_webs(
     if not features:
         return ()
     edges = shapely.MultiLineString(_edges(part))
+    shapely.prepare(edges)
     neck = material.min_web(layer.thickness_mm)
     found: list[tuple[float, Finding]] = []
     for feature in features:
+        if not shapely.dwithin(edges, feature.area, feature.edge_mm):
+            continue
         apart = float(shapely.distance(feature.area, edges))
         told_as_neck = not feature.blind and apart < neck
         if SAME_MM < apart < feature.edge_mm and not told_as_neck:

@@ -210,8 +210,12 @@ def find_overhangs(stack: Stack, rules: CheckRules) -> tuple[Finding, ...]:
     found: list[Finding] = []
     for lower, upper in pairwise(stack.layers):
         base = lower.footprint
+        wide = shapely.buffer(base, rules.overhang_mm)
+        shapely.prepare(wide)
         for part in upper.parts:
-            over = shapely.difference(part.outline, shapely.buffer(base, rules.overhang_mm))
+            if wide.covers(part.outline):
+                continue
+            over = shapely.difference(part.outline, wide)
             if over.is_empty:
                 continue
             corners = shapely.points(shapely.get_coordinates(over))
