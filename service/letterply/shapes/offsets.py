@@ -9,13 +9,13 @@ sagitta, and it rounds the number of arc steps, so that a step can be 1.5 times 
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from letterply.shapes.hausdorff import outline_index
 from letterply.shapes.regions import EMPTY, Region, as_region
 from letterply.shapes.tolerances import SAME_MM
 
@@ -124,13 +124,19 @@ def leftover(
     # is thinner than twice the tolerance goes, but for the cusps next to what stays. What a disc
     # of the tolerance reaches inside the leftover is the shrunk region less the grown reach: so
     # outlines that nearly coincide, on which overlays are slow, are cut near those cores alone.
-    shrunk = shapely.buffer(region, -tolerance_mm, quad_segs=4)
+    shrunk = _a_hair_in(region, tolerance_mm)
     cores = shapely.difference(shrunk, offset(inner, radius_mm + tolerance_mm, tolerance_mm))
     if cores.is_empty:
         return EMPTY
     near = shapely.buffer(cores, 8 * tolerance_mm, quad_segs=4)
     reached = shapely.intersection(near, offset(inner, radius_mm, tolerance_mm))
     return as_region(shapely.difference(shapely.intersection(near, region), reached))
+
+
+@lru_cache(maxsize=2)
+def _a_hair_in(region: Region, tolerance_mm: float) -> Region:
+    """Return a region shrunk by a tolerance; kept, since cutter after cutter is asked for."""
+    return as_region(shapely.buffer(region, -tolerance_mm, quad_segs=4))
 
 
 def surroundings(outline: Polygon, margin_mm: float) -> Region:
@@ -182,8 +188,9 @@ def leftover_depths(left: Region, around: Region) -> NDArray[np.float64]:
     rings, of_piece = shapely.get_rings(dense, return_index=True)
     corners, of_ring = shapely.get_coordinates(rings, return_index=True)
     # The corners lie outside of what is reached or on its edge: its sides alone decide.
-    away, _ = outline_index(as_region(reached)).nearest(corners)
-    borders = away <= 2 * SAME_MM
+    edge = shapely.boundary(as_region(reached))
+    shapely.prepare(edge)
+    borders = np.asarray(shapely.dwithin(edge, shapely.points(corners), 2 * SAME_MM))
     first = np.flatnonzero(borders[:-1] & borders[1:] & (of_ring[:-1] == of_ring[1:]))
     if not len(first):
         return depths

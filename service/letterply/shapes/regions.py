@@ -18,7 +18,7 @@ import numpy as np
 import pyclipper
 import shapely
 from numpy.typing import NDArray
-from shapely import GeometryType, MultiPolygon, Polygon
+from shapely import GeometryType, MultiLineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from letterply.errors import GeometryError
@@ -28,6 +28,7 @@ __all__ = [
     "EMPTY",
     "Contour",
     "Region",
+    "as_lines",
     "as_region",
     "box_of",
     "cleaned",
@@ -82,6 +83,15 @@ def as_region(geometry: BaseGeometry) -> Region:
 def _many(pieces: Sequence[Polygon]) -> Region:
     # Without the constructor, which looks at every piece once more.
     return shapely.multipolygons(list(pieces)) if pieces else EMPTY
+
+
+def as_lines(ends: NDArray[np.float64]) -> MultiLineString:
+    """Return straight runs (n, 2, 2), mm, as one geometry; it is empty without any."""
+    if not len(ends):
+        return MultiLineString()
+    made = shapely.multilinestrings(np.asarray(shapely.linestrings(ends), dtype=object))
+    assert isinstance(made, MultiLineString)
+    return made
 
 
 def polygons(region: BaseGeometry) -> tuple[Polygon, ...]:

@@ -255,8 +255,9 @@ def _refined(
 ) -> Fit | None:
     """Return the fit near a turn, or None when it is no fit.
 
-    A piece in its own place, as it is, is no way off. Else first plain least squares; then rounds in which the points that are farthest off weigh most,
-    to bring down the largest distance, which is what is judged. The better of the two counts.
+    A piece in its own place, as it is, is no way off. Else first plain least squares; then rounds
+    in which the points that are farthest off weigh most, to bring down the largest distance, which
+    is what is judged. The better of the two counts.
     """
     if piece is place and not flipped and not turn_deg:
         return Fit(0.0, False, 0.0, 0.0, 0.0)

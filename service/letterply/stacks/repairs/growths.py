@@ -10,7 +10,15 @@ import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from letterply.shapes import Region, ThinRuns, as_region, largest_disc, normalise, polygons
+from letterply.shapes import (
+    Region,
+    ThinRuns,
+    as_lines,
+    as_region,
+    largest_disc,
+    normalise,
+    polygons,
+)
 
 __all__ = ["Growth", "growths_of", "with_fading"]
 
@@ -56,7 +64,7 @@ def _places(
         mine = thin.of([zone])
         place = np.unravel_index(int(np.argmin(mine.radii)), mine.radii.shape)
         x, y = mine.ends[place]
-        extent = shapely.multilinestrings(shapely.linestrings(mine.ends))
+        extent = as_lines(mine.ends)
         found.append((extent, (float(x), float(y)), 2 * float(mine.radii[place])))
     touched = shapely.union_all([g for g, _, _ in found])
     for piece in polygons(before):

@@ -28,6 +28,7 @@ from letterply.shapes import (
     MedialAxis,
     Region,
     ThinRuns,
+    as_lines,
     as_region,
     both_axes,
     largest_disc,
@@ -171,7 +172,7 @@ def _open_near(
     places: Sequence[BaseGeometry], region: Region, around: MedialAxis, wish: _Wish
 ) -> Region:
     """Return what stays open of the gaps and counters of a region near some places."""
-    # Each by itself and lines joined: the buffer of thousands of short ones takes ten times as long.
+    # Each by itself, and lines joined: with thousands of short ones it takes ten times as long.
     few = [shapely.simplify(_joined(place), wish.tolerance) for place in places]
     wide = shapely.buffer(np.array(few, dtype=object), 2 * wish.limit, quad_segs=4)
     near = shapely.union_all(wide)
@@ -204,23 +205,27 @@ def _fading(
     added = as_region(shapely.difference(shapely.union_all(shapes), kept))
     thick = as_region(shapely.union(grown, _attached(added, region)))
     thick = _rounded(thick, region, open_, wish.gap / 2, wish.tolerance)
-    fresh = _without_bridges(grown, as_region(shapely.difference(thick, grown)))
-    return normalise(as_region(shapely.union(grown, fresh)))
+    return normalise(_without_bridges(grown, as_region(shapely.difference(thick, grown))))
 
 
 def _without_bridges(grown: Region, added: Region) -> Region:
-    """Return an addition without those pieces that would close a gap; it is no more than looks."""
+    """Return a region with an addition, but for pieces of that which would close a gap.
+
+    It is no more than looks.
+    """
 
     def parts_and_holes(region: Region) -> tuple[int, int]:
         return len(region.geoms), sum(len(piece.interiors) for piece in region.geoms)
 
-    def joined(piece: BaseGeometry) -> tuple[int, int]:
-        return parts_and_holes(as_region(shapely.union(grown, piece)))
+    def joined(more: BaseGeometry) -> Region:
+        return as_region(shapely.union(grown, more))
 
     wanted = parts_and_holes(grown)
-    if joined(added) == wanted:
-        return added
-    return as_region(shapely.union_all([p for p in polygons(added) if joined(p) == wanted]))
+    whole = joined(added)
+    if parts_and_holes(whole) == wanted:
+        return whole
+    fit = [p for p in polygons(added) if parts_and_holes(joined(p)) == wanted]
+    return joined(as_region(shapely.union_all(fit)))
 
 
 def _beyond_ends(taper: Taper, region: Region, wish: _Wish) -> BaseGeometry:
@@ -281,7 +286,7 @@ def _band(ends: _Floats, half: float, tolerance: float) -> Region:
     """Return what lies within a distance of runs, no less."""
     if not len(ends):
         return EMPTY
-    runs = shapely.multilinestrings(shapely.linestrings(np.round(ends, 6)))
+    runs = as_lines(np.round(ends, 6))
     lines = shapely.simplify(shapely.line_merge(runs), tolerance / 2)
     segments = quad_segments(half, tolerance / 2)
     grown: BaseGeometry = lines.buffer(half + tolerance, quad_segs=segments)

@@ -20,7 +20,7 @@ from scipy.sparse.csgraph import dijkstra
 from scipy.spatial import cKDTree
 from shapely.geometry.base import BaseGeometry
 
-from letterply.shapes import LEAST_DIVISOR, MedialAxis, Region, ThinRuns, outline_index
+from letterply.shapes import LEAST_DIVISOR, MedialAxis, Region, ThinRuns, as_lines, outline_index
 
 __all__ = ["CROTCH_SLOPE", "SLOPE", "Taper", "faded", "handed_on", "tapered"]
 
@@ -75,7 +75,7 @@ class Taper:
         """Return where more than that may be added, as lines along the axis."""
         grows = self.growth > least_mm
         edges = self.edges[grows[self.edges].all(axis=1)]
-        return shapely.multilinestrings(shapely.linestrings(self.points[edges]))
+        return as_lines(self.points[edges])
 
     def needs_at(self, places: _Floats, limit_mm: float) -> _Floats:
         """Return by how much the stroke falls short at places (k, 2) of its outline, (k,) mm."""
