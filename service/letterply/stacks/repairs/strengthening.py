@@ -283,14 +283,14 @@ def _thickened(
 
 
 def _band(ends: _Floats, half: float, tolerance: float) -> Region:
-    """Return what lies within a distance of runs, no less."""
+    """Return what lies within a distance of runs, less by a tolerance at most, in few points."""
     if not len(ends):
         return EMPTY
     runs = as_lines(np.round(ends, 6))
     lines = shapely.simplify(shapely.line_merge(runs), tolerance / 2)
-    segments = quad_segments(half, tolerance / 2)
+    segments = quad_segments(half, tolerance)
     grown: BaseGeometry = lines.buffer(half + tolerance, quad_segs=segments)
-    return as_region(grown)
+    return as_region(shapely.simplify(grown, tolerance / 4))
 
 
 def _moved_over(ends: _Floats, open_: Region, half: float) -> _Floats:
