@@ -202,7 +202,8 @@ def _fading(
     lines = [shapely.LineString(points.tolist()) for points, _ in chains]
     open_ = as_region(shapely.union(open_, _open_near(lines, region, around, wish)))
     kept = shapely.union(open_, _beyond_ends(taper, region, wish))
-    added = as_region(shapely.difference(shapely.union_all(shapes), kept))
+    fades = shapely.simplify(shapely.union_all(shapes), wish.tolerance / 2)
+    added = as_region(shapely.difference(fades, kept))
     thick = as_region(shapely.union(grown, _attached(added, region)))
     thick = _rounded(thick, region, open_, wish.gap / 2, wish.tolerance)
     return normalise(_without_bridges(grown, as_region(shapely.difference(thick, grown))))
