@@ -65,7 +65,6 @@ _HEART = 0.7
 _STEP = 1 / 8
 """Spacing of discs of different sizes, in limits."""
 
-
 _GOES_ON = 0.05
 """Share of the box ahead of a dead end of the axis above which the form goes on there."""
 
@@ -174,8 +173,7 @@ def _open_near(
     """Return what stays open of the gaps and counters of a region near some places."""
     # Each by itself, and lines joined: with thousands of short ones it takes ten times as long.
     few = [shapely.simplify(_joined(place), wish.tolerance) for place in places]
-    wide = shapely.buffer(np.array(few, dtype=object), 2 * wish.limit, quad_segs=4)
-    near = shapely.union_all(wide)
+    near = shapely.union_all(shapely.buffer(few, 2 * wish.limit, quad_segs=4))
     return as_region(shapely.union(_kept_open(around, near, wish), _hearts(region, near, wish)))
 
 
@@ -338,10 +336,6 @@ def _rounded(
     return as_region(shapely.union_all([thick, *solid.tolist()]))
 
 
-def _lines(runs: ThinRuns) -> NDArray[np.object_]:
-    return np.asarray(shapely.linestrings(runs.ends), dtype=object)
-
-
 def _attached(added: Region, region: Region) -> Region:
     """Return the pieces of an addition that hang on the region; a gap may cut some off."""
     pieces = [p for p in polygons(added) if shapely.intersects(p, region)]
@@ -369,7 +363,7 @@ def _kept_open(outside: MedialAxis, near: BaseGeometry, wish: _Wish) -> Region:
     widest = np.zeros(len(runs.exits))
     np.maximum.at(widest, runs.zone, runs.radii.max(axis=1))
     narrow = (runs.exits[runs.zone] == 0) & (runs.radii.max(axis=1) < _HEART * widest[runs.zone])
-    hit = shapely.intersects(near, _lines(runs)) & ~narrow
+    hit = shapely.intersects(near, shapely.linestrings(runs.ends)) & ~narrow
     radii = np.minimum(runs.radii[hit], gap / 2 + tolerance)
     return as_region(shapely.union_all(list(_capsules(runs.ends[hit], radii, tolerance))))
 
