@@ -19,6 +19,7 @@ from letterply.findings import Severity
 from letterply.proof.model import ProgramSource, Setup
 from letterply.proof.verdict import prove_sheet
 from letterply.requests.shop import HoldDown
+from letterply.sheets import WorkZero
 from letterply.sheets.model import PlacedPart, Placement, Sheet
 from letterply.sheets.nested.counters import containers_by_mark
 from letterply.stacks.work import Pocket
@@ -49,7 +50,13 @@ def proved(plan, rack, operations=None):
         (key,) = {op.cutter for op in operations}
         tooling = [Tooling(cutters[key], tuple(operations))]
         thick = plan.sheet.stock.thickness_mm
-        program = write_program("other.nc", ["letterply"], tooling, rack.machine, thick)
+        program = write_program(
+            "other.nc",
+            ["letterply"],
+            tooling,
+            rack.machine,
+            WorkZero.of_corner(rack.machine, thick),
+        )
         programs = [ProgramSource(program.name, program.cutters, program.text)]
     return prove_sheet(
         plan.sheet,

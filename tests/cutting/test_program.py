@@ -29,6 +29,7 @@ from letterply.cutting.program import Tooling, write_program
 from letterply.proof.reading.interpreter import read_program
 from letterply.proof.reading.moves import RAPID, segments_of
 from letterply.requests.shop import HoldDown
+from letterply.sheets import WorkZero
 from letterply.units import format_mm
 
 NUMBER = r"-?\d+(?:\.\d+)?"
@@ -245,7 +246,9 @@ def test_three_decimals_of_a_millimetre_cost_no_arc(catalogue):
         )
     operation = dataclasses.replace(tool.operations[0], paths=tuple(arcs))
     machine = dataclasses.replace(catalogue.machines["bench-router"], decimals=3)
-    text = write_program("a.nc", [], [Tooling(tool.cutter, (operation,))], machine, 6.0).text
+    text = write_program(
+        "a.nc", [], [Tooling(tool.cutter, (operation,))], machine, WorkZero.of_corner(machine, 6.0)
+    ).text
     radii = list(arc_radii(text))
     assert len(radii) == 200
     assert max(abs(a - b) for a, b in radii) <= 0.00142
@@ -470,7 +473,9 @@ def test_one_hole_by_hand(catalogue):
     machine = catalogue.machines["bench-router"]
     tool = drilling(catalogue, 12.5, 30.0, 3.0)
     feeds = tool.operations[0].feeds
-    text = write_program("a.nc", ["letterply"], [tool], machine, 6.0).text
+    text = write_program(
+        "a.nc", ["letterply"], [tool], machine, WorkZero.of_corner(machine, 6.0)
+    ).text
     assert text.splitlines() == [
         "(letterply)",
         "G17 G21 G40 G49 G54 G80 G90 G94",
@@ -493,9 +498,9 @@ def test_words_at_start_and_end_are_the_machines(catalogue):
     machine = dataclasses.replace(
         catalogue.machines["bench-router"], start_words=("G64",), end_words=("G0 X0 Y0",)
     )
-    lines = write_program("a.nc", [], [drilling(catalogue, 9, 9, 3.0)], machine, 6.0).text.split(
-        "\n"
-    )
+    lines = write_program(
+        "a.nc", [], [drilling(catalogue, 9, 9, 3.0)], machine, WorkZero.of_corner(machine, 6.0)
+    ).text.split("\n")
     assert lines[:2] == ["G17 G21 G40 G49 G54 G80 G90 G94", "G64"]
     assert lines[-3:] == ["G0 X0 Y0", "M30", ""]
 
@@ -504,7 +509,9 @@ def test_comments_are_plain_and_without_brackets(catalogue):
     machine = catalogue.machines["bench-router"]
     tool = drilling(catalogue, 9, 9, 3.0)
     header = ["Säge (neu)\n%; G0 X0", "x" * 500]
-    first, second, *_ = write_program("a.nc", header, [tool], machine, 6.0).text.split("\n")
+    first, second, *_ = write_program(
+        "a.nc", header, [tool], machine, WorkZero.of_corner(machine, 6.0)
+    ).text.split("\n")
     assert re.fullmatch(r"\([ -'*-~]*\)", first)
     assert first.startswith("(Sage  neu")
     assert "%" not in first
@@ -519,7 +526,7 @@ def test_marks_in_other_scripts_are_told_apart(catalogue):
         (operation,) = tool.operations
         marked = Tooling(tool.cutter, (dataclasses.replace(operation, mark=mark),))
         machine = catalogue.machines["bench-router"]
-        text = write_program("a.nc", [], [marked], machine, 6.0).text
+        text = write_program("a.nc", [], [marked], machine, WorkZero.of_corner(machine, 6.0)).text
         assert text.isascii()
         (found,) = (line for line in text.splitlines() if line.startswith("(drill"))
         return found
@@ -533,21 +540,23 @@ def test_after_a_tool_change_the_cutter_is_brought_to_its_place(catalogue):
     """Two drills one after the other at one place: the changer may have moved the spindle."""
     machine = catalogue.machines["shop-router"]
     tools = [drilling(catalogue, 12.5, 30.0, d) for d in (3.0, 4.0)]
-    text = write_program("a.nc", [], tools, machine, 6.0).text
+    text = write_program("a.nc", [], tools, machine, WorkZero.of_corner(machine, 6.0)).text
     for stay in text.split(" M6")[1:]:
         assert "X12.5" in stay.partition("G1")[0]
 
 
 def test_a_first_hole_at_the_origin_is_travelled_to(catalogue):
     machine = catalogue.machines["bench-router"]
-    text = write_program("a.nc", [], [drilling(catalogue, 0.0, 0.0, 3.0)], machine, 6.0).text
+    text = write_program(
+        "a.nc", [], [drilling(catalogue, 0.0, 0.0, 3.0)], machine, WorkZero.of_corner(machine, 6.0)
+    ).text
     assert "G0 X0 Y0" in text.partition("G1 ")[0]
 
 
 def test_a_cutter_taken_up_twice_keeps_its_number(catalogue):
     machine = catalogue.machines["shop-router"]
     tools = [drilling(catalogue, 5.0, 5.0, d) for d in (3.0, 4.0, 3.0)]
-    program = write_program("a.nc", [], tools, machine, 6.0)
+    program = write_program("a.nc", [], tools, machine, WorkZero.of_corner(machine, 6.0))
     calls = [line for line in bare(program.text) if line.endswith("M6")]
     assert calls == ["T1 M6", "T2 M6", "T1 M6"]
     assert program.cutters == (tools[0].cutter.key, tools[1].cutter.key)

@@ -64,7 +64,7 @@ def test_blanks_are_worked_in_their_fixture_from_the_middle_of_the_first(machine
         assert plan.tabs == dict.fromkeys((p.mark for p in plan.sheet.parts), 0)
         assert {str(op.kind) for op in plan.operations} == {"scribe"}
     (program,) = plans.plans[2].programs
-    assert "(zero: x and y at the middle of the first blank, z at its" in program.text
+    assert "(zero: x and y at the middle of the lower left pocket, " in program.text
     scale = 25.4 if machine == "plain-router-inch" else 1.0
     xs = [float(x) * scale for x in re.findall(r"X(-?[\d.]+)", program.text)]
     assert min(xs) == pytest.approx(-max(xs), abs=0.01)

@@ -20,6 +20,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any, TypeVar
 
+from letterply.catalogue.habits import Misfit
 from letterply.catalogue.machines import Machine
 from letterply.catalogue.model import (
     Beam,
@@ -240,7 +241,8 @@ def _entry(kind: type[_T], key: str, raw: Mapping[str, Any], at: str) -> _T:
         return kind(**values)
     except (TypeError, ValueError, OverflowError) as exc:
         reason = str(exc).removeprefix(f"{key}: ")
-        raise _told("bad-entry", sentence(reason), at, "figures that fit each other") from exc
+        where = f"{at}.{exc.field}" if isinstance(exc, Misfit) else at
+        raise _told("bad-entry", sentence(reason), where, "figures that fit each other") from exc
 
 
 def _value(kind: type, name: str, raw: Any, at: str) -> Any:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from letterply.catalogue.figures import require_one_of, require_positive
+from letterply.catalogue.habits import check_habits
 from letterply.sources import Source
 
 __all__ = ["Machine"]
@@ -31,9 +32,19 @@ class Machine:
         look_ahead_moves: how many moves the controller knows, that under way included.
         safe_height_mm: height above the stock for travel.
         zero: `top` (z = 0 on the stock's face) or `bed` (z = 0 on the bed).
+        zero_xy: where x and y are nought on a sheet as it lies: `lower-left`, `lower-right`,
+            `upper-left` or `upper-right` corner, `centre` of the sheet, the middle of the `parts`,
+            or a `pin` of the machine.
+        pin_mm: for `pin` where it lies, x and y from the lower left corner of the sheet.
+        blank_zero: where z is nought for blanks: their `top`, the face of the `fixture` beside its
+            pockets, or the `floor` of a pocket; empty for what suits `zero`.
+        blank_zero_xy: where x and y are nought for blanks: the middle of the `first`, or the place
+            on the `fixture` that `zero_xy` names on a sheet.
         units: `mm` or `inch`: units of the written program.
         decimals: digits after the point of a coordinate.
         arcs: whether the controller takes G2 and G3.
+        arc_form: how it takes them: by their `centre`, as an offset from the start (I, J), by a
+            `centre-absolute` in the coordinates of the program, or by their `radius` (R).
         line_end: `lf` or `crlf`.
         program_mark: True when the text stands between two lines of `%`.
         tool_change: `program` (one program a cutter), or `automatic` (M6 in the program).
@@ -42,6 +53,18 @@ class Machine:
         end_words: lines before the end word.
         end_word: `M2` or `M30`.
         tool_change_s: time the maker or the machine needs to change a cutter.
+        dwell: whether P of a pause (G4) counts `seconds` or `milliseconds`.
+        comments: in `parentheses` or after a `semicolon`.
+        line_number_step: by how much the numbers of lines (N) go up; 0 for none.
+        coolant_on, coolant_off: lines that switch coolant, and
+        coolant_for: classes of material that it is switched on for.
+        extraction_on, extraction_off: lines that switch the extraction of dust or fumes, which
+            runs while anything cuts.
+        park_mm: x and y of where the machine goes for a change of the cutter and at the end; empty
+            where it stays.
+        park_from: whether `park` counts in the coordinates of the `machine` (G53, from the top of
+            its travel) or from the work `zero`.
+        length_offsets: whether the length of a cutter is called (G43 H) after a change to it.
         extension: file name extension of its programs.
         spindle_min_rpm: slowest spindle speed of a router, and
         spindle_max_rpm: fastest; 0 for a beam.
@@ -80,6 +103,22 @@ class Machine:
     spindle_min_rpm: float = 0.0
     spindle_max_rpm: float = 0.0
     power_full: float = 0.0
+    zero_xy: str = "lower-left"
+    pin_mm: tuple[float, ...] = ()
+    blank_zero: str = ""
+    blank_zero_xy: str = "first"
+    arc_form: str = "centre"
+    dwell: str = "seconds"
+    comments: str = "parentheses"
+    line_number_step: int = 0
+    coolant_on: tuple[str, ...] = ()
+    coolant_off: tuple[str, ...] = ()
+    coolant_for: tuple[str, ...] = ("metal",)
+    extraction_on: tuple[str, ...] = ()
+    extraction_off: tuple[str, ...] = ()
+    park_mm: tuple[float, ...] = ()
+    park_from: str = "machine"
+    length_offsets: bool = False
     sources: Mapping[str, Source] = field(default_factory=dict, hash=False)
 
     def __post_init__(self) -> None:
@@ -117,3 +156,4 @@ class Machine:
             raise ValueError(f"{self.key}: a look-ahead of 1 to 10000 moves")
         if not 3 <= self.decimals <= 6:
             raise ValueError(f"{self.key}: 3 to 6 decimals, not {self.decimals}")
+        check_habits(self)

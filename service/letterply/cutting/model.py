@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from letterply.findings import Finding
 from letterply.requests import HoldDown
 from letterply.shapes import ROUNDING, Region
-from letterply.sheets import Sheet
+from letterply.sheets import Sheet, WorkZero
 from letterply.stacks import rigid
 
 __all__ = [
@@ -384,6 +384,7 @@ class CutPlan:
         findings: doubts that arose while planning.
         cautions: what to mind while it is cut, the gravest first.
         names: key -> name, of the material and the cutters.
+        zero: where the x, y and z of its programs are nought.
 
     """
 
@@ -398,6 +399,7 @@ class CutPlan:
     findings: tuple[Finding, ...] = field(default_factory=tuple)
     cautions: tuple[str, ...] = ()
     names: dict[str, str] = field(default_factory=dict)
+    zero: WorkZero = field(default_factory=WorkZero)
 
     @property
     def whole_time(self) -> TimeSum:

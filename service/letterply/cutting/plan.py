@@ -8,8 +8,9 @@ before that part. Work of one kind with one cutter is done in one go, with short
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 from itertools import groupby
 
 from letterply.catalogue import (
@@ -38,7 +39,14 @@ from letterply.findings import by_severity
 from letterply.names import file_name
 from letterply.requests import HoldDown
 from letterply.shapes import DEFAULT_TOLERANCES, Tolerances
-from letterply.sheets import Sheet, containers_by_mark, least_spacing, least_spacing_for_beam
+from letterply.sheets import (
+    Sheet,
+    WorkZero,
+    containers_by_mark,
+    least_spacing,
+    least_spacing_for_beam,
+    work_zero,
+)
 from letterply.units import decimal_text, format_feed, format_mm
 
 __all__ = ["part_spacing", "plan_sheet"]
@@ -118,14 +126,18 @@ def plan_sheet(
         of_blanks=sheet.of_blanks,
     )
     cautions += shop.cautions
-    header = [*_header(sheet, shop, material), *(f"caution: {text}" for text in cautions)]
-    programs = _programs(ordered, cutters, sheet, shop.machine, header)
+    zero = work_zero(sheet, shop.machine)
+    header = [*_header(sheet, shop, material, zero), *(f"caution: {text}" for text in cautions)]
+    coolant = material.kind in shop.machine.coolant_for
+    write = partial(write_program, machine=shop.machine, zero=zero, coolant=coolant)
+    programs = _programs(ordered, cutters, sheet.number, shop.machine, header, write)
     time = TimeSum.summed(p.time for p in programs)
     tabs: dict[str, int] = {p.mark: 0 for p in sheet.parts}
     for op in ordered:
         tabs[op.mark] += op.tabs
     return CutPlan(
         sheet=sheet,
+        zero=zero,
         hold_down=shop.hold_down,
         through_mm=context.through,
         operations=tuple(ordered),
@@ -142,27 +154,22 @@ def plan_sheet(
 def _programs(
     ordered: Sequence[Operation],
     cutters: dict[str, Cutter],
-    sheet: Sheet,
+    sheet: int,
     machine: Machine,
     header: Sequence[str],
+    write: Callable[..., Program],
 ) -> list[Program]:
     tooling = [
         Tooling(cutters[key], tuple(ops)) for key, ops in groupby(ordered, key=lambda o: o.cutter)
     ]
-
-    def write(name: str, lines: Sequence[str], tools: Sequence[Tooling]) -> Program:
-        thick = sheet.stock.thickness_mm
-        return write_program(name, lines, tools, machine, thick, zero_mm=sheet.zero_mm)
-
     if machine.tool_change == "automatic":
         if not tooling:
             return []
-        name = f"sheet-{sheet.number}.{machine.extension}"
-        lines = [*header, *_cutter_lines(tooling, numbered=True)]
-        return [write(name, lines, tooling)]
+        name = f"sheet-{sheet}.{machine.extension}"
+        return [write(name, [*header, *_cutter_lines(tooling, numbered=True)], tooling)]
     programs = []
     for number, tool in enumerate(tooling, start=1):
-        name = f"sheet-{sheet.number}-{number}-{file_name(tool.cutter.key)}.{machine.extension}"
+        name = f"sheet-{sheet}-{number}-{file_name(tool.cutter.key)}.{machine.extension}"
         lines = [*header, f"program {number} of {len(tooling)}", *_cutter_lines([tool])]
         programs.append(write(name, lines, [tool]))
     return programs
@@ -196,25 +203,24 @@ def _cutter_lines(tooling: Sequence[Tooling], *, numbered: bool = False) -> list
     return lines
 
 
-def _blank_header(sheet: Sheet, shop: Shop, material: Material) -> list[str]:
+def _zero_lines(zero: WorkZero) -> list[str]:
+    """Say where the zero is, and why it is not where it usually is."""
+    lines = [f"zero: x and y at {zero.at}, z at {zero.face}"]
+    return [*lines, f"not as usual: {zero.why}"] if zero.why else lines
+
+
+def _blank_header(sheet: Sheet, shop: Shop, material: Material, zero: WorkZero) -> list[str]:
     stock, machine = sheet.stock, shop.machine
-    held = ["hold-down: by your own means, with double-sided tape or clamps"]
-    if sheet.fixture:
-        x, y = (format_mm(v) for v in sheet.zero_mm)
-        held = [
-            f"hold-down: in {sheet.fixture}, with double-sided tape or clamps",
-            f"the middle of its first pocket lies {x} right of and {y} above its lower left corner",
-        ]
+    means = f"in {sheet.fixture}" if sheet.fixture else "by your own means"
     count = len(sheet.parts)
     lines = [
         "letterply",
         f"sheet {sheet.number}: {count} blank{'s' * (count != 1)} of {material.name} "
         f"{format_mm(stock.thickness_mm)}" + (", worked on the back" if sheet.from_back else ""),
-        "zero: x and y at the middle of the first blank, z at "
-        + ("its top" if machine.zero == "top" else "its underside"),
+        *_zero_lines(zero),
         f"travel height: {format_mm(machine.safe_height_mm)} over the blanks; nothing is cut "
         "through",
-        *held,
+        f"hold-down: {means}, with double-sided tape or clamps",
     ]
     lines += _shop_lines(shop)
     if sheet.runs > 1:
@@ -247,11 +253,10 @@ def _lying_lines(stock: Stock) -> list[str]:
     return lines
 
 
-def _header(sheet: Sheet, shop: Shop, material: Material) -> list[str]:
+def _header(sheet: Sheet, shop: Shop, material: Material, zero: WorkZero) -> list[str]:
     if sheet.of_blanks:
-        return _blank_header(sheet, shop, material)
+        return _blank_header(sheet, shop, material, zero)
     stock, machine = sheet.stock, shop.machine
-    face = "its top" if machine.zero == "top" else "the bed"
     held = {
         HoldDown.TABS: "tabs, cut by hand afterwards",
         HoldDown.TAPE: "double-sided tape under the whole sheet",
@@ -259,9 +264,9 @@ def _header(sheet: Sheet, shop: Shop, material: Material) -> list[str]:
         HoldDown.BED: "none, set height and focus by the machine's manual",
     }[shop.hold_down]
     safe = f"travel height: {format_mm(machine.safe_height_mm)} over the sheet"
-    zero = f"zero: x and y at the lower left corner of the sheet, z at {face}"
+    zeros = _zero_lines(zero)
     if machine.kind == "beam":
-        zero = "zero: x and y at the lower left corner of the sheet; the program does not move z"
+        zeros[0] = f"zero: x and y at {zero.at}; the program does not move z"
         deep = "the beam cuts right through, at the power that you entered"
         power = power_for(shop.power, stock.material, stock.thickness_mm)
         if power is not None and power.passes > 1:
@@ -277,7 +282,7 @@ def _header(sheet: Sheet, shop: Shop, material: Material) -> list[str]:
         + (", cut from the back" if sheet.from_back else ""),
         *_lying_lines(stock),
         *(f"keeps clear of {place.words}" for place in stock.keep_clear),
-        zero,
+        *zeros,
         deep,
         f"hold-down: {held}",
         *_counter_lines(sheet),

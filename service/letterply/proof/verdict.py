@@ -37,7 +37,7 @@ from letterply.proof.removal.exact import side_cuts
 from letterply.proof.removal.levels import Levels
 from letterply.proof.removal.swept import CHORD_SHARE, blank_field
 from letterply.requests import HoldDown
-from letterply.sheets import Sheet
+from letterply.sheets import Sheet, work_zero
 
 __all__ = ["MOST_CELLS", "choose_cell", "faults_as_findings", "prove_sheet"]
 
@@ -140,7 +140,7 @@ def _laid_out(
             setup,
             thickness_mm=sheet.stock.thickness_mm,
             sagitta_mm=sagitta_mm,
-            zero_mm=sheet.zero_mm,
+            zero=work_zero(sheet, setup.machine),
         )
 
     toolpath = toolpath_with(_MOST_SAGITTA_MM)

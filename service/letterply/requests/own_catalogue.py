@@ -11,9 +11,9 @@ from __future__ import annotations
 import re
 from typing import Annotated, Any, Literal
 
-from pydantic import AliasChoices, AliasGenerator, ConfigDict, Field
+from pydantic import AfterValidator, AliasChoices, AliasGenerator, ConfigDict, Field
 
-from letterply.requests.fields import Feed, Figures, Key, NotNegative, Positive
+from letterply.requests.fields import Feed, Figures, Key, Length, NotNegative, Positive, mistake
 
 __all__ = [
     "TABLES",
@@ -34,11 +34,29 @@ def _short(name: str) -> str:
     return _UNITS.sub("", name)
 
 
+_COMMENT = r"\([ -'*-~]*\)"
+_WORD = r"[A-Z][ \t]*[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)"
+_A_LINE = re.compile(rf"(?:[ \t]*(?:{_WORD}|{_COMMENT}))+[ \t]*(?:;[ -~]*)?|;[ -~]*")
+
+
+def _a_line(text: str) -> str:
+    """Return a line of a program, which is words and comments: nothing that ends the line."""
+    if not _A_LINE.fullmatch(text):
+        raise mistake(
+            "bad-value", f"{text!r} is no line of a program.", "words, as G64 or M8, in capitals"
+        )
+    return text
+
+
 _Figure = Annotated[float, Field(gt=0, le=1e9)]
 _Text = Annotated[str, Field(min_length=1, max_length=300)]
 _Words = Annotated[list[Annotated[str, Field(max_length=200)]], Field(max_length=50)]
 _Class = Literal["softwood", "hardwood", "plywood", "fibreboard", "acrylic", "plastic", "metal"]
 _Angle = Annotated[float, Field(ge=0, lt=180)]
+_Place = Annotated[list[Length], Field(min_length=2, max_length=2)]
+_Switches = Annotated[list[Annotated[str, Field(max_length=40)]], Field(max_length=4)]
+_Line = Annotated[str, Field(max_length=200), AfterValidator(_a_line)]
+_Lines = Annotated[list[_Line], Field(max_length=50)]
 
 
 LEFT_OUT: Any = None
@@ -119,11 +137,29 @@ class MachineEntry(_Entry):
     program_mark: bool = LEFT_OUT
     tool_change: Literal["program", "automatic"] = LEFT_OUT
     spin_up_s: Annotated[float, Field(ge=0, le=600)] = LEFT_OUT
-    start_words: _Words = LEFT_OUT
-    end_words: _Words = LEFT_OUT
+    start_words: _Lines = LEFT_OUT
+    end_words: _Lines = LEFT_OUT
     end_word: Literal["M2", "M30"] = LEFT_OUT
     tool_change_s: Annotated[float, Field(ge=0, le=36_000)] = LEFT_OUT
     extension: Annotated[str, Field(pattern="^[A-Za-z0-9]{1,8}$")] = LEFT_OUT
+    zero_xy: Literal[
+        "lower-left", "lower-right", "upper-left", "upper-right", "centre", "parts", "pin"
+    ] = LEFT_OUT
+    pin_mm: _Place = LEFT_OUT
+    blank_zero: Literal["top", "fixture", "floor"] = LEFT_OUT
+    blank_zero_xy: Literal["first", "fixture"] = LEFT_OUT
+    arc_form: Literal["centre", "centre-absolute", "radius"] = LEFT_OUT
+    dwell: Literal["seconds", "milliseconds"] = LEFT_OUT
+    comments: Literal["parentheses", "semicolon"] = LEFT_OUT
+    line_number_step: Annotated[int, Field(ge=0, le=1000)] = LEFT_OUT
+    coolant_on: _Switches = LEFT_OUT
+    coolant_off: _Switches = LEFT_OUT
+    coolant_for: Annotated[list[_Class], Field(max_length=20)] = LEFT_OUT
+    extraction_on: _Switches = LEFT_OUT
+    extraction_off: _Switches = LEFT_OUT
+    park_mm: _Place = LEFT_OUT
+    park_from: Literal["machine", "zero"] = LEFT_OUT
+    length_offsets: bool = LEFT_OUT
     spindle_min_rpm: _Figure = LEFT_OUT
     spindle_max_rpm: _Figure = LEFT_OUT
     power_full: _Figure = LEFT_OUT

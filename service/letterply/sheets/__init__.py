@@ -10,6 +10,7 @@ from letterply.sheets.model import Nesting, PlacedPart, Placement, Sheet, Unplac
 from letterply.sheets.nested.counters import containers_by_mark
 from letterply.sheets.nesting import ToPlace, nest
 from letterply.sheets.spacing import least_spacing, least_spacing_for_beam, spaced_for_overruns
+from letterply.sheets.zero import WorkZero, work_zero
 
 __all__ = [
     "Nesting",
@@ -19,6 +20,7 @@ __all__ = [
     "Sheet",
     "ToPlace",
     "Unplaced",
+    "WorkZero",
     "blank_sheets",
     "blank_stock",
     "containers_by_mark",
@@ -29,4 +31,5 @@ __all__ = [
     "pocket_places",
     "spaced_for_overruns",
     "why_no_room",
+    "work_zero",
 ]

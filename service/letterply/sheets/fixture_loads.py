@@ -56,6 +56,7 @@ def blank_sheets(
                 zero_mm=first_middle(fixture, turned=turned),
                 runs=runs,
                 fixture=fixture.board,
+                pocket_mm=fixture.depth_mm if fixture.board else 0.0,
             )
         )
         copy += filled * runs

@@ -88,10 +88,11 @@ class Sheet:
         stock: the sheet it is.
         parts: what lies on it, sorted by mark.
         from_back: True when the parts on it are cut from their back.
-        zero_mm: where x and y of its programs are nought: the lower left of the stock, or, for
-            blanks, the middle of the first one.
+        zero_mm: the usual zero of x and y: the lower left of the stock, or, for blanks, the
+            middle of the first one. `letterply.sheets.work_zero` minds the machine's habits.
         runs: how often its programs are run: more than once for a fixture that is filled again.
         fixture: name of the fixture that holds blanks; empty for a sheet of stock.
+        pocket_mm: depth of the fixture's pockets, 0 without any.
 
     """
 
@@ -102,6 +103,7 @@ class Sheet:
     zero_mm: tuple[float, float] = (0.0, 0.0)
     runs: int = 1
     fixture: str = ""
+    pocket_mm: float = 0.0
 
     @property
     def of_blanks(self) -> bool:

@@ -136,7 +136,7 @@ def _sheet(sheet: Sheet, plan: CutPlan | None) -> Document:
             "price": rounded(stock.price, 2),
         },
         "from_back": sheet.from_back,
-        "zero_mm": [rounded(v) for v in sheet.zero_mm],
+        "zero_mm": [rounded(v) for v in _zero_of(sheet, plan)],
         "fixture": sheet.fixture,
         "of_blanks": sheet.of_blanks,
         "runs": sheet.runs,
@@ -148,6 +148,14 @@ def _sheet(sheet: Sheet, plan: CutPlan | None) -> Document:
         words = f"Sheet {sheet.number}: {counted(len(sheet.parts), 'part')}, without a plan."
         return {"summary": words, **found}
     found["hold_down"] = str(plan.hold_down)
+    found["zero"] = {
+        "x_mm": rounded(plan.zero.x_mm),
+        "y_mm": rounded(plan.zero.y_mm),
+        "face_above_mm": rounded(plan.zero.lift_mm),
+        "at": plan.zero.at,
+        "face": plan.zero.face,
+        "why": plan.zero.why,
+    }
     found["through_mm"] = rounded(plan.through_mm)
     found["tabs"] = {mark: plan.tabs[mark] for mark in sorted(plan.tabs)}
     for choice in plan.choices:
@@ -172,6 +180,10 @@ def _kept_clear(place: KeptClear) -> Document:
         "height_mm": rounded(place.height_mm),
         "diameter_mm": rounded(place.diameter_mm),
     }
+
+
+def _zero_of(sheet: Sheet, plan: CutPlan | None) -> tuple[float, float]:
+    return sheet.zero_mm if plan is None else (plan.zero.x_mm, plan.zero.y_mm)
 
 
 def _planned_words(sheet: Sheet, plan: CutPlan) -> str:

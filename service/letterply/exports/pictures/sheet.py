@@ -87,11 +87,18 @@ def _picture(sheet: Sheet, plan: CutPlan | None, shown: _Shown, colour: str, *, 
     reach = max((label.ground.bounds[2] for label in labels), default=0.0)
     room = max(stock.width_mm, reach, 30 * unit)
     width = room + 2 * pad
-    told = [t for t in wrapped(_facts(sheet, names, alone=alone), unit, room) if t]
+    facts = _facts(sheet, names, alone=alone)
+    if plan is not None and alone:
+        facts += f" · zero: x and y at {plan.zero.at}"
+    told = [t for t in wrapped(facts, unit, room) if t]
     top = pad + (2.1 + 1.35 * len(told)) * unit
     y = top + stock.height_mm + 0.6 * unit
     foot = legend(used, drawing, pad, y, unit, names)
     y += (1.8 * len(used) + 2.0) * unit
+    if plan is not None:
+        foot += _zero_mark(pad + 2 * unit, y - 0.5 * unit, unit)
+        foot.append(caption("work zero of x and y", unit, pad + 4.8 * unit, y - 0.15 * unit))
+        y += 1.8 * unit
     foot += scale_bar(pad, y, bar_length(stock.width_mm), unit)
     if plan is not None and plan.cautions and alone:
         lines, high = _cautions(plan.cautions, pad, y + unit, room, unit)
@@ -116,7 +123,34 @@ def _picture(sheet: Sheet, plan: CutPlan | None, shown: _Shown, colour: str, *, 
         )
     found.extend(_operations(drawing, frame, unit))
     found.extend(draw_labels(labels, frame))
+    if plan is not None:
+        x, y = plan.zero.x_mm + frame.left_mm, frame.top_mm - plan.zero.y_mm
+        if 0 <= x <= width and 0 <= y <= height:  # a pin may lie farther off
+            found += _zero_mark(x, y, unit)
     return svg_close([*found, *foot])
+
+
+def _zero_mark(x: float, y: float, unit: float) -> list[str]:
+    """Return a disc in quarters, with a cross through it: where x and y are nought."""
+    r, arm = 0.7 * unit, 1.1 * unit
+    at = f"{number(x, 2)} {number(y, 2)}"
+    quarters = "".join(
+        f"M{at}h{number(s * r, 3)}A{number(r, 3)} {number(r, 3)} 0 0 0 "
+        f"{number(x, 2)} {number(y - s * r, 3)}z"
+        for s in (1, -1)
+    )
+    cross = (
+        f"M{number(x - arm, 3)} {number(y, 2)}h{number(2 * arm, 3)}"
+        f"M{number(x, 2)} {number(y - arm, 3)}v{number(2 * arm, 3)}"
+    )
+    return [
+        f'<g data-letterply-zero="xy"><circle cx="{number(x, 2)}" cy="{number(y, 2)}" '
+        f'r="{number(r, 3)}" fill="#FFFFFF" stroke="#000000" '
+        f'stroke-width="{number(_LINE * unit, 3)}"/>'
+        f'<path d="{quarters}" fill="#000000"/>'
+        f'<path d="{cross}" fill="none" stroke="#000000" stroke-width="{number(_LINE * unit, 3)}"/>'
+        "</g>"
+    ]
 
 
 def _cautions(

@@ -14,6 +14,7 @@ from letterply.errors import LetterplyError
 from letterply.exports import Document
 from letterply.orders.codec import Facts, plain, value_of
 from letterply.orders.pipeline.layouts import StockFacts
+from letterply.sheets import WorkZero
 from letterply.stacks import Fixture
 from letterply.storage import FAULTS, facts_of_error
 
@@ -288,7 +289,7 @@ class SheetAnswer(PlannedSheet):
     """A sheet that was planned and proved.
 
     Attributes:
-        zero_mm: where x and y are nought.
+        zero: where x, y and z of its programs are nought.
         scribed: marks that are scribed on their parts.
         used_share: area of parts over area of stock, 0 to 1.
         tabs: how many there are.
@@ -301,7 +302,7 @@ class SheetAnswer(PlannedSheet):
 
     """
 
-    zero_mm: tuple[float, float]
+    zero: WorkZero
     scribed: tuple[str, ...]
     used_share: float
     tabs: int

@@ -53,6 +53,7 @@ class SheetSpec:
         zero_mm: where x and y are nought on a load of blanks; None for a sheet of stock.
         runs: how often its programs are run.
         fixture: what holds the blanks of a load, as papers call it.
+        pocket_mm: depth of its pockets, 0 without any.
 
     """
 
@@ -65,6 +66,7 @@ class SheetSpec:
     zero_mm: tuple[float, float] | None = None
     runs: int = 1
     fixture: str = ""
+    pocket_mm: float = 0.0
 
     @classmethod
     def of_earlier(cls, raw: Facts) -> SheetSpec:

@@ -58,11 +58,12 @@ def load_blanks(request: LoadRequest, vault: Vault, catalogue: Catalogue, shop: 
         spacing_mm=0.0,
         zero_mm=first_middle(fixture, turned=turned),
         fixture=request.fixture,
+        pocket_mm=fixture.depth_mm if request.fixture else 0.0,
     )
     wanted = {b.spec.mark: b for line in request.lines for b in _blanks(line)}
     sheets = []
     for old in request.kept:
-        same = replace(old, number=0, runs=1, parts=()) == empty
+        same = replace(old, number=0, runs=1, parts=(), pocket_mm=empty.pocket_mm) == empty
         if same and all(
             m in wanted and wanted[m].spec.key == p.key for p in old.parts for m in p.marks
         ):
@@ -70,7 +71,7 @@ def load_blanks(request: LoadRequest, vault: Vault, catalogue: Catalogue, shop: 
             now = tuple(
                 replace(wanted[p.mark].spec, placement=p.placement, also=p.also) for p in old.parts
             )
-            sheets.append(replace(old, parts=now))
+            sheets.append(replace(old, parts=now, pocket_mm=empty.pocket_mm))
             for mark in (m for p in old.parts for m in p.marks):
                 del wanted[mark]
     for runs, load in _loads(list(wanted.values()), fixture.columns * fixture.rows):

@@ -35,6 +35,7 @@ from letterply.orders.pipeline.layouts import StockFacts
 from letterply.orders.pipeline.outcome import Outcome, as_sentence
 from letterply.orders.pipeline.parts import line_parts
 from letterply.requests import HoldDown
+from letterply.sheets import WorkZero
 from letterply.stacks import Layer
 from letterply.storage import Vault
 from letterply.units import counted, decimal_text, format_mm, format_sides, listed
@@ -290,7 +291,7 @@ def _job_sheet(sheet: SheetAnswer, shown: Shown, catalogue: Catalogue, shop: Sho
 
 def _set_up(sheet: SheetAnswer, catalogue: Catalogue, shop: Shop) -> Iterator[str]:
     if sheet.of_blanks:
-        yield from _set_up_blanks(sheet, shop)
+        yield from _set_up_blanks(sheet)
         return
     stock = sheet.stock
     along = "y" if stock.turned else "x"
@@ -307,7 +308,7 @@ def _set_up(sheet: SheetAnswer, catalogue: Catalogue, shop: Shop) -> Iterator[st
             "left corner, are used."
         )
     if shop.machine.kind == "beam":
-        yield "Set x and y to zero at the lower left corner of the sheet."
+        yield from _set_up_zero(sheet.zero, beam=True)
         yield from _set_up_power(stock, shop)
         return
     if shop.hold_down in (HoldDown.TABS, HoldDown.SKIN):
@@ -315,10 +316,16 @@ def _set_up(sheet: SheetAnswer, catalogue: Catalogue, shop: Shop) -> Iterator[st
     if stock.keep_clear:
         places = listed([place.words for place in stock.keep_clear])
         yield f"The program keeps clear of these, which must be where you said: {places}."
-    face = "on its top" if shop.machine.zero == "top" else "on the bed"
-    yield f"Set x and y to zero at the lower left corner of the sheet, z to zero {face}."
+    yield from _set_up_zero(sheet.zero)
     if len(sheet.programs) > 1:
         yield _IN_TURN
+
+
+def _set_up_zero(zero: WorkZero, *, beam: bool = False) -> Iterator[str]:
+    height = "" if beam else f", z to zero on {zero.face}"
+    yield f"Set x and y to zero at {zero.at}{height}. The picture marks the place."
+    if zero.why:
+        yield f"That is not where you usually set it: {zero.why}."
 
 
 def _set_up_power(stock: StockFacts, shop: Shop) -> Iterator[str]:
@@ -331,23 +338,17 @@ def _set_up_power(stock: StockFacts, shop: Shop) -> Iterator[str]:
     yield f"The program cuts at {percent} % of full power, {often} along each cut."
 
 
-def _set_up_blanks(sheet: SheetAnswer, shop: Shop) -> Iterator[str]:
+def _set_up_blanks(sheet: SheetAnswer) -> Iterator[str]:
     turned = "front down" if sheet.from_back else "front up"
-    x, y = (format_mm(v) for v in sheet.zero_mm)
     if sheet.fixture:
         edge = "left" if sheet.stock.turned else "lower"
         yield f"Fix the fixture {sheet.fixture} to the bed, its {edge} edge along x."
-        yield f"Tape a blank into each pocket that the picture shows filled, {turned}."
-        where = (
-            f"the middle of the lower left pocket, {x} right of and {y} above the corner of the "
-            "fixture"
-        )
     else:
         edge = "its left edge along" if sheet.stock.turned else "square to"
         yield f"Hold the blank by your own means, {turned}, level and {edge} x."
-        where = "the middle of the blank"
-    face = "on top of a blank" if shop.machine.zero == "top" else "at its underside"
-    yield f"Set x and y to zero at {where}, z to zero {face}."
+    yield from _set_up_zero(sheet.zero)
+    if sheet.fixture:
+        yield f"Tape a blank into each pocket that the picture shows filled, {turned}."
     if len(sheet.programs) > 1:
         yield _IN_TURN
     if sheet.runs > 1:

@@ -61,7 +61,7 @@ def make_sheet(
     planned = planned_facts(spec, plan, shop)
     return SheetAnswer(
         **{f.name: getattr(planned, f.name) for f in fields(planned)},
-        zero_mm=sheet.zero_mm,
+        zero=plan.zero,
         scribed=tuple(sorted(p.mark for p in sheet.parts if _is_marked(p.source))),
         used_share=round(sheet.used_share, 4),
         tabs=sum(plan.tabs.values()),
@@ -161,6 +161,7 @@ def sheet_of(
         zero_mm=spec.zero_mm or (0.0, 0.0),
         runs=spec.runs,
         fixture=spec.fixture,
+        pocket_mm=spec.pocket_mm,
     )
 
 

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from letterply.proof.judging.reporting import BITE_MM, Judge
 from letterply.shapes import SAME_MM
+from letterply.sheets import work_zero
 from letterply.units import about_mm, format_mm
 
 __all__ = ["EDGE_MM", "Travel", "beyond_stock"]
@@ -137,9 +138,21 @@ class Travel(Judge):
         radii = np.array([p.radius_mm for p in self.toolpath.profiles] + [0.0])
         away = beyond_stock(self, points)
         known: NDArray[np.float64] = np.where(
-            np.isfinite(away), away - radii[self.toolpath.cutter], 0.0
+            np.isfinite(away) & ~self._parked(points), away - radii[self.toolpath.cutter], 0.0
         )
         return known
+
+    def _parked(self, points: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Tell which points, (n, 3), are where the machine parks for its next cutter, (n,)."""
+        if not self.machine.park_mm or self.machine.park_from != "zero":
+            return np.zeros(len(points), dtype=np.bool_)
+        zero = work_zero(self.sheet, self.machine)
+        place = np.add(self.machine.park_mm, (zero.x_mm, zero.y_mm))
+        with np.errstate(invalid="ignore"):
+            there = (np.abs(points[:, :2] - place) <= _HEIGHT_MM).all(axis=1)
+            high = points[:, 2] >= self.machine.safe_height_mm - _HEIGHT_MM
+        parked: NDArray[np.bool_] = there & high
+        return parked
 
 
 def beyond_stock(judge: Judge, points: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -5,7 +5,7 @@ Table 8, wherever they stand: F, S, T, M6, M3 to M5, coolant, G4, plane, units, 
 motion, end. So an F on the line of a G20 is still read in the units before it. Nothing is taken
 from comments. Where nothing is said, the program starts absolute, in the given units, in G17 and
 G94, with the spindle stopped, no tool, no feed and no motion mode; where the machine stands is
-not known, neither then nor after a tool change.
+not known, neither then nor after a tool change. What differs between controllers is a `Dialect`.
 
 The reader stops at the first line that a controller would refuse, as a controller would. Any
 text gives a reading; none raises.
@@ -20,6 +20,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from letterply.proof.reading.arcs import centre_from_offsets, centre_from_radius, sweep_of
+from letterply.proof.reading.dialect import Dialect, switch_of
 from letterply.proof.reading.moves import ARC_CCW, ARC_CW, FEED, RAPID, Moves
 from letterply.proof.reading.words import AXES, ProgramError, Words, read_words
 from letterply.units import MM_PER_INCH
@@ -110,6 +111,10 @@ class ReadProgram:
             distance mode, feed mode.
         spindle_starts: where the spindle is started, in order.
         pauses: all pauses, in order.
+        dusty_line: line of the first move at feed while the spindle or beam is on and the
+            extraction is not, where the machine has one; 0 for none.
+        arc_lines: line of the first arc that is given by its centre, and of the first by its
+            radius; 0 for none.
 
     """
 
@@ -127,11 +132,19 @@ class ReadProgram:
     unsaid: tuple[str, ...] = ()
     spindle_starts: tuple[SpindleStart, ...] = ()
     pauses: tuple[Pause, ...] = ()
+    dusty_line: int = 0
+    arc_lines: tuple[int, int] = (0, 0)
 
 
 @dataclass(slots=True)
 class _State:
+    dialect: Dialect
     scale: float
+    absolute_centres: bool
+    measured: bool = False
+    extraction: bool = False
+    dusty_line: int = 0
+    arc_lines: list[int] = field(default_factory=lambda: [0, 0])
     position: tuple[float, float, float] = (math.nan, math.nan, math.nan)
     motion: int | None = None
     absolute: bool = True
@@ -154,15 +167,18 @@ class _State:
     rows: list[tuple[float, ...]] = field(default_factory=list)
 
 
-def read_program(text: str, *, inch: bool = False) -> ReadProgram:
+PLAIN = Dialect()
+
+
+def read_program(text: str, dialect: Dialect = PLAIN) -> ReadProgram:
     """Read a program.
 
     Args:
         text: the program; lines end in LF, CR LF or CR.
-        inch: units where the program names none.
+        dialect: how the controller takes what is written.
 
     """
-    state = _State(scale=MM_PER_INCH if inch else 1.0)
+    state = _State(dialect, MM_PER_INCH if dialect.inch else 1.0, dialect.absolute_centres)
     problems: list[Problem] = []
     lines = _LINE_END.split(text)
     marked = False
@@ -181,6 +197,8 @@ def read_program(text: str, *, inch: bool = False) -> ReadProgram:
                 marked = begun = True
                 continue
             begun = True
+            if _switches(state, bare):
+                continue
             words = read_words(line)
             if words.g or words.m or words.values:
                 if words.skippable:
@@ -208,7 +226,22 @@ def read_program(text: str, *, inch: bool = False) -> ReadProgram:
         unsaid=state.unsaid or (),
         spindle_starts=tuple(state.spindle_starts),
         pauses=tuple(state.pauses),
+        dusty_line=state.dusty_line,
+        arc_lines=(state.arc_lines[0], state.arc_lines[1]),
     )
+
+
+def _switches(state: _State, line: str) -> bool:
+    """Do a line of the machine's own that switches something; tell whether that is all it is."""
+    dialect = state.dialect
+    if "M" not in line.upper() or not (dialect.own or dialect.extraction_on):
+        return False
+    switch = switch_of(line)
+    if switch in dialect.extraction_on:
+        state.extraction = True
+    elif switch in dialect.extraction_off:
+        state.extraction = False
+    return switch in dialect.own
 
 
 def _said(units: set[str]) -> str | None:
@@ -235,6 +268,8 @@ def _carry_out(state: _State, words: Words, line: int) -> None:
     end = _switch(state, words.m, line)
     if "P" in values and 40 not in g:
         raise ProgramError("missing-word", "P without the pause (G4) that it belongs to")
+    if "H" in values and 430 not in g:
+        raise ProgramError("missing-word", "H without the length (G43) that it belongs to")
     motion = None
     once_machine = False
     for code in g:
@@ -242,6 +277,10 @@ def _carry_out(state: _State, words: Words, line: int) -> None:
             state.said.add(_HEAD[code])
         if code == 40:
             _pause(state, values, line)
+        elif code == 430 or code == 490:
+            _measure(state, values, called=code == 430)
+        elif code == 901 or code == 911:
+            state.absolute_centres = code == 901
         elif code == 200 or code == 210:
             state.scale = MM_PER_INCH if code == 200 else 1.0
             state.units_said.add("inch" if code == 200 else "mm")
@@ -262,6 +301,7 @@ def _switch(state: _State, m: list[int], line: int) -> int | None:
     if 6 in m:
         # The machine may move to change the tool, and the next one has another length.
         state.tool = state.selected
+        state.measured = False
         state.tools.append(state.tool)
         state.spindle = 0
         state.position = (math.nan, math.nan, math.nan)
@@ -281,10 +321,32 @@ def _pause(state: _State, values: dict[str, float], line: int) -> None:
         raise ProgramError("missing-word", "a pause (G4) without its time (P)")
     if values["P"] < 0:
         raise ProgramError("bad-value", "a negative pause")
-    state.dwell_s += values["P"]
-    state.pauses.append(Pause(len(state.rows), line, values["P"]))
+    seconds = values["P"] / 1000 if state.dialect.milliseconds else values["P"]
+    state.dwell_s += seconds
+    state.pauses.append(Pause(len(state.rows), line, seconds))
     if state.spindle and state.rpm > 0 and not state.lit_pause_line:
         state.lit_pause_line = line
+
+
+def _measure(state: _State, values: dict[str, float], *, called: bool) -> None:
+    """Take the length of a cutter from the machine's table (G43), or none (G49).
+
+    The height at which the machine stands is another one then, and not known.
+    """
+    if called:
+        if not state.dialect.length_offsets:
+            raise ProgramError("unknown-word", "G43 is refused: the machine has no lengths to call")
+        if "H" not in values:
+            raise ProgramError("missing-word", "G43 without the number of a length (H)")
+        if values["H"] != state.tool:
+            raise ProgramError(
+                "tool",
+                f"G43 takes the length H{values['H']:g}, and cutter T{state.tool} is in the "
+                "spindle",
+            )
+    if called or state.measured:
+        state.position = (*state.position[:2], math.nan)
+    state.measured = called
 
 
 def _move(
@@ -313,6 +375,10 @@ def _move(
     if once_machine:
         _move_in_machine(state, values, mode, line)
         return
+    if "Z" in values and state.tool and state.dialect.length_offsets and not state.measured:
+        raise ProgramError(
+            "tool", f"a height while the length of cutter T{state.tool} is not called (G43)"
+        )
     end = _target(state, values)
     if arc:
         _arc(state, values, end, mode == _G2, line)
@@ -382,6 +448,7 @@ def _arc(
             raise ProgramError("modal-conflict", "an arc given by centre and radius at once")
         if "X" not in values and "Y" not in values:
             raise ProgramError("missing-word", "an arc given by its radius needs X or Y")
+        state.arc_lines[1] = state.arc_lines[1] or line
         centre = centre_from_radius(
             start[:2],
             end[:2],
@@ -390,7 +457,13 @@ def _arc(
             tolerance_mm=tolerance,
         )
     elif "I" in values or "J" in values:
-        offset = values.get("I", 0.0) * scale, values.get("J", 0.0) * scale
+        state.arc_lines[0] = state.arc_lines[0] or line
+        if state.absolute_centres:
+            if "I" not in values or "J" not in values:
+                raise ProgramError("missing-word", "the centre of an arc needs both I and J")
+            offset = values["I"] * scale - start[0], values["J"] * scale - start[1]
+        else:
+            offset = values.get("I", 0.0) * scale, values.get("J", 0.0) * scale
         centre = centre_from_offsets(start[:2], end[:2], offset, tolerance_mm=tolerance)
     else:
         raise ProgramError("missing-word", "an arc without centre (I, J) or radius (R)")
@@ -410,6 +483,8 @@ def _record(
         state.blind_line = line
     if state.unsaid is None:
         state.unsaid = tuple(dict.fromkeys(w for w in _HEAD.values() if w not in state.said))
+    if kind != RAPID and state.spindle and not state.extraction and not state.dusty_line:
+        state.dusty_line = line if state.dialect.extraction_on else 0
     feed = 0.0 if kind == RAPID else state.feed
     state.rows.append(
         (*state.position, *end, kind, *centre, sweep)

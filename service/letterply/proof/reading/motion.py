@@ -20,7 +20,7 @@ __all__ = ["motion_of"]
 _SAGITTA_MM = 0.1
 """Of the chords: less than a pixel of the picture that they are played on."""
 
-_REMARK = re.compile(r"^[ \t]*\(([^()]*)\)[ \t]*\r?$", re.MULTILINE)
+_REMARK = re.compile(r"^[ \t]*(?:\(([^()\n]*)\)|; ?([^\n]*?))[ \t]*\r?$", re.MULTILINE)
 
 
 def motion_of(toolpath: Toolpath, machine: Machine) -> Motion:
@@ -47,7 +47,7 @@ def motion_of(toolpath: Toolpath, machine: Machine) -> Motion:
             for c, p in zip(toolpath.cutters, toolpath.profiles, strict=True)
         ),
         remarks=tuple(
-            (number, source.text.count("\n", 0, found.start()) + 1, found.group(1))
+            (number, source.text.count("\n", 0, found.start()) + 1, found[1] or found[2] or "")
             for number, source in enumerate(toolpath.sources)
             for found in _REMARK.finditer(source.text)
         ),

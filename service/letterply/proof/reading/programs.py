@@ -15,7 +15,7 @@ from letterply.catalogue import Machine
 from letterply.findings import Severity
 from letterply.proof.model import Fault, ProgramReading, ProgramSource
 from letterply.proof.reading.interpreter import ReadProgram
-from letterply.proof.reading.moves import ARC_CCW, ARC_CW, RAPID
+from letterply.proof.reading.moves import RAPID
 from letterply.proof.reading.toolpath import TOP_OF_TRAVEL_MM, Toolpath
 from letterply.units import listed
 
@@ -38,11 +38,11 @@ def judge_programs(
         faults += _judge_tools(source, reading, machine)
         if machine.kind == "beam":
             faults += _judge_beam(source, reading)
-        arcs = np.isin(reading.moves.kinds, (ARC_CW, ARC_CCW))
-        if arcs.any() and not machine.arcs:
-            line = int(reading.moves.lines[int(np.argmax(arcs))])
-            text = "The program has arcs (G2, G3), and the machine takes straight moves only."
-            faults.append(_fault(source, "arcs", text, line))
+        faults += _judge_arcs(source, reading, machine)
+        if reading.dusty_line:
+            word = " and ".join(machine.extraction_on)
+            text = f"The machine cuts while its extraction is off: {word} is missing."
+            faults.append(_fault(source, "extraction", text, reading.dusty_line, Severity.CAUTION))
     return tuple(faults)
 
 
@@ -54,6 +54,20 @@ def _fault(
     severity: Severity = Severity.BLOCKER,
 ) -> Fault:
     return Fault(code, severity, text, program=source.name, line=line)
+
+
+def _judge_arcs(source: ProgramSource, reading: ReadProgram, machine: Machine) -> list[Fault]:
+    by_centre, by_radius = reading.arc_lines
+    if not machine.arcs:
+        lines = [line for line in (by_centre, by_radius) if line]
+        text = "The program has arcs (G2, G3), and the machine takes straight moves only."
+        return [_fault(source, "arcs", text, min(lines))] if lines else []
+    usual = "radius (R)" if machine.arc_form == "radius" else "centre (I, J)"
+    other = by_centre if machine.arc_form == "radius" else by_radius
+    if not other:
+        return []
+    text = f"An arc is not given by its {usual}, as the machine is said to take them."
+    return [_fault(source, "arcs", text, other, Severity.CAUTION)]
 
 
 def _judge_end(source: ProgramSource, reading: ReadProgram) -> list[Fault]:

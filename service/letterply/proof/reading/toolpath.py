@@ -17,10 +17,12 @@ from numpy.typing import NDArray
 from letterply.catalogue import BEAM_LINE_MM, Cutter, CutterKind, Machine
 from letterply.errors import UnknownName
 from letterply.proof.model import HeightField, ProgramSource, Setup
+from letterply.proof.reading.dialect import Dialect
 from letterply.proof.reading.interpreter import ReadProgram, read_program
 from letterply.proof.reading.moves import RAPID, Moves, Segments, segments_of
 from letterply.proof.removal.swept import GRAZE_MM, Bites, Profile, carve, profile_of
 from letterply.requests import BeamPower
+from letterply.sheets import WorkZero
 
 __all__ = ["TOP_OF_TRAVEL_MM", "Toolpath", "carve_toolpath", "known_moves", "lay_out", "read_all"]
 
@@ -69,8 +71,9 @@ class Toolpath:
 
 
 def read_all(sources: Sequence[ProgramSource], machine: Machine) -> tuple[ReadProgram, ...]:
-    """Read the programs; where one names no units, those of the machine are taken."""
-    return tuple(read_program(s.text, inch=machine.units == "inch") for s in sources)
+    """Read the programs as the machine's controller takes them."""
+    dialect = Dialect.of(machine)
+    return tuple(read_program(s.text, dialect) for s in sources)
 
 
 _LINE_DEG = 120.0
@@ -83,9 +86,11 @@ def lay_out(
     *,
     thickness_mm: float,
     sagitta_mm: float,
-    zero_mm: tuple[float, float] = (0.0, 0.0),
+    zero: WorkZero | None = None,
 ) -> Toolpath:
-    """Put the moves of all programs on the sheet, whose point `zero_mm` is nought in them.
+    """Put the moves of all programs on the sheet, where they are nought at its work zero.
+
+    Without a zero that is its lower left corner.
 
     A beam cuts at every move at feed while it is on, and through the whole thickness; its height
     says nothing. At the maker's power to scribe it draws a line as a drag point does. A program
@@ -118,13 +123,13 @@ def lay_out(
     if drawing.any():
         beam = next(c for c in library if c.kind is CutterKind.BEAM)
         library += (replace(beam, kind=CutterKind.DRAG, included_angle_deg=_LINE_DEG),)
-    shift = -thickness_mm if machine.zero == "bed" else 0.0
+    zero = zero or WorkZero.of_corner(machine, thickness_mm)
     floor = -(thickness_mm + max(setup.through_mm, 0.0))
-    _put_on_sheet(moves, beams[cutter], shift, floor)
+    _put_on_sheet(moves, beams[cutter], -zero.lift_mm, floor)
     moves.starts[drawing, 2] = moves.ends[drawing, 2] = -BEAM_LINE_MM
     cutter[drawing] = len(library) - 1
     for xy in (moves.starts, moves.ends, moves.centres):
-        xy[:, :2] += zero_mm
+        xy[:, :2] += (zero.x_mm, zero.y_mm)
     kept = _known(moves, cutter)
     pieces = segments_of(_choose(moves, kept), sagitta_mm=sagitta_mm)
     segments = Segments(pieces.starts, pieces.ends, kept[pieces.moves])

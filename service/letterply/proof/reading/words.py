@@ -26,14 +26,16 @@ G_GROUPS: dict[int, int] = {
     40: 0, 530: 0,
     170: 2,
     900: 3, 910: 3,
+    901: 4, 911: 4,
     940: 5,
     200: 6, 210: 6,
     400: 7,
-    490: 8,
+    430: 8, 490: 8,
     540: 12,
     610: 13, 611: 13, 640: 13,
 }  # fmt: skip
-"""Ten times the number of a G word -> its modal group, NISTIR 6556 Table 4."""
+"""Ten times the number of a G word -> its modal group, NISTIR 6556 Table 4; that of G90.1 and
+G91.1, which are not in it, from memory."""
 
 M_GROUPS: dict[int, int] = {0: 4, 1: 4, 2: 4, 30: 4, 6: 6, 3: 7, 4: 7, 5: 7, 7: 8, 8: 8, 9: 8}
 """Number of an M word -> its modal group, NISTIR 6556 Table 4."""
@@ -43,16 +45,13 @@ _REFUSED: dict[int, str] = {
     190: "arcs are read in the XY plane (G17) alone",
     410: "cutter compensation belongs in the path, not in the machine",
     420: "cutter compensation belongs in the path, not in the machine",
-    430: "the tool length offset is not known to the proof",
     930: "feeds are read in units a minute (G94) alone",
-    911: "arc centres are read as offsets from the start alone",
-    901: "arc centres are read as offsets from the start alone",
     280: "where the machine's reference point lies is not known to the proof",
     300: "where the machine's reference point lies is not known to the proof",
     920: "a shifted zero is not known to the proof",
 }
 
-_LETTERS = frozenset("GMXYZIJRFSTPN")
+_LETTERS = frozenset("GMXYZIJRFSTPNH")
 _WORD = re.compile(r"([A-Z])([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
 _BLANK = str.maketrans("", "", " \t")
 _LIMIT = 1e6
