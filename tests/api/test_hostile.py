@@ -38,6 +38,7 @@ REQUESTS = {
         "use": {"raised": True, "viewing_distance": 900},
     },
     "/v1/surveys": {"font": "oswald", "text": "27", "axes": {"wght": 400}, "cap_height": 20},
+    "/v1/sizes": {"recipe": RECIPE, "fit": {"width": 40, "height": 40}, "each": False},
     "/v1/orders?dry_run=true": {
         "title": "Racks",
         "recipe": "rack-sign",

@@ -26,7 +26,7 @@ from letterply_client._offers import Offer, OfferWishes, Reply
 from letterply_client._orders import OrderWishes
 from letterply_client._results import Entry, File, Progress, Result
 from letterply_client._service import engine_is_installed, private_service
-from letterply_client._wishes import CheckWishes, PlanWishes, SurveyWishes
+from letterply_client._wishes import CheckWishes, PlanWishes, SizeWishes, SurveyWishes
 
 __all__ = [
     "DEFAULT_URL",
@@ -52,6 +52,7 @@ __all__ = [
     "Result",
     "ServiceFailed",
     "ServiceProblem",
+    "SizeWishes",
     "SurveyWishes",
     "TimedOut",
     "engine_is_installed",

@@ -20,6 +20,7 @@ from letterply_client._results import Entry, File, Progress, Result
 from letterply_client._wishes import (
     CheckWishes,
     PlanWishes,
+    SizeWishes,
     SurveyWishes,
     recipe_request,
     survey_request,
@@ -116,6 +117,21 @@ class AsyncClient:
         request = recipe_request(recipe, wishes)
         return await self._run(
             _calls.make("plan", request, progress=progress, limit_s=limit_s, key=key)
+        )
+
+    async def find_size(
+        self,
+        recipe: Mapping[str, Any],
+        *,
+        progress: Callable[[Progress], None] | None = None,
+        limit_s: float = LIMIT_S,
+        key: str | None = None,
+        **wishes: Unpack[SizeWishes],
+    ) -> Result:
+        """Have a question of size answered; see `Client.find_size`."""
+        request = recipe_request(recipe, wishes)
+        return await self._run(
+            _calls.make("size", request, progress=progress, limit_s=limit_s, key=key)
         )
 
     async def survey(

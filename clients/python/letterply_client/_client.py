@@ -20,6 +20,7 @@ from letterply_client._results import Entry, File, Progress, Result
 from letterply_client._wishes import (
     CheckWishes,
     PlanWishes,
+    SizeWishes,
     SurveyWishes,
     recipe_request,
     survey_request,
@@ -154,6 +155,22 @@ class Client:
         """
         request = recipe_request(recipe, wishes)
         return self._run(_calls.make("plan", request, progress=progress, limit_s=limit_s, key=key))
+
+    def find_size(
+        self,
+        recipe: Mapping[str, Any],
+        *,
+        progress: Callable[[Progress], None] | None = None,
+        limit_s: float = LIMIT_S,
+        key: str | None = None,
+        **wishes: Unpack[SizeWishes],
+    ) -> Result:
+        """Have a question of size answered: how large, how small, how wide; see `build_stack`.
+
+        `wishes` are those of `SizeWishes`: one question, and shop, limits, use of the sign.
+        """
+        request = recipe_request(recipe, wishes)
+        return self._run(_calls.make("size", request, progress=progress, limit_s=limit_s, key=key))
 
     def survey(
         self,

@@ -21,6 +21,7 @@ _WORDS = {
     "proof": "proving",
     "survey": "looking at the font",
     "comparison": "comparing fonts",
+    "sizes": "trying sizes",
     # what an order is at
     "waiting": "waiting for a worker",
     "lines": "making the lines",

@@ -5,7 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any, TypedDict
 
-__all__ = ["CheckWishes", "PlanWishes", "SurveyWishes", "recipe_request", "survey_request"]
+__all__ = [
+    "CheckWishes",
+    "PlanWishes",
+    "SizeWishes",
+    "SurveyWishes",
+    "recipe_request",
+    "survey_request",
+]
 
 
 class PlanWishes(TypedDict, total=False):
@@ -33,6 +40,25 @@ class CheckWishes(PlanWishes, total=False):
     """
 
     repair: bool | Mapping[str, Any] | None
+
+
+class SizeWishes(PlanWishes, total=False):
+    """A question of size, one of `fit`, `sheets`, `smallest` and `width`; else as `PlanWishes`.
+
+    Attributes:
+        fit: box for every letter, as `"6 in"`, or a mapping with `width` and `height`.
+        each: with `fit`, every letter as large as it may be by itself.
+        sheets: onto how many sheets of each material all of it has to go.
+        smallest: True for the smallest size at which every layer holds.
+        width: of the lettering, mm or text with a unit: does it hold?
+
+    """
+
+    fit: float | str | Mapping[str, Any] | None
+    each: bool | None
+    sheets: int | None
+    smallest: bool | None
+    width: float | str | None
 
 
 class SurveyWishes(TypedDict, total=False):
@@ -74,8 +100,8 @@ class SurveyWishes(TypedDict, total=False):
     shop: Mapping[str, Any] | str | None
 
 
-def recipe_request(recipe: Mapping[str, Any], wishes: CheckWishes | PlanWishes) -> dict[str, Any]:
-    """Return the request of a check or plan; what is not asked for is left to the service."""
+def recipe_request(recipe: Mapping[str, Any], wishes: PlanWishes) -> dict[str, Any]:
+    """Return the request of a check, plan or size; what is not asked for is left to the service."""
     asked = {
         name: dict(value) if isinstance(value, Mapping) else value
         for name, value in wishes.items()

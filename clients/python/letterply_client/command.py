@@ -41,6 +41,7 @@ from letterply_client._recipe_files import (
     read_file_if,
 )
 from letterply_client._shop_command import add_shop, read_shop, run_shop
+from letterply_client._size_command import add_size, ask_size, show_size
 
 if TYPE_CHECKING:
     from letterply_client import Client, Entry, PlanWishes, Result
@@ -55,6 +56,7 @@ _DOING = {
     "check": "checking",
     "plan": "planning and proving",
     "survey": "looking at the font",
+    "size": "trying sizes",
 }
 _FONT_FILES = (".ttf", ".otf", ".ttc", ".woff", ".woff2")
 _ENGINE_HELP = {
@@ -157,6 +159,7 @@ def _parser() -> argparse.ArgumentParser:
     add_order(commands, common).set_defaults(run=_order)
     add_offer(commands, common).set_defaults(run=_offer)
     _add_survey(commands, common)
+    add_size(commands, common).set_defaults(run=_size, kind="size")
     add_new(commands, common).set_defaults(run=_new)
     add_prove(commands, common).set_defaults(run=_prove)
     add_shop(commands, common).set_defaults(run=_shop)
@@ -297,6 +300,17 @@ def _new(options: argparse.Namespace) -> int:
 def _shop(options: argparse.Namespace) -> int:
     run_shop(options, _client, _print_json)
     return FINE
+
+
+def _size(options: argparse.Namespace) -> int:
+    with _client(options) as client, shown(_DOING[options.kind]) as progress:
+        result = ask_size(options, client, progress)
+        written = _download(client, result, options)
+    if options.json:
+        _print_json(result.document)
+    else:
+        show_size(result, options.out, written)
+    return FINE if result.ready else NOT_AS_IT_IS
 
 
 def _survey(options: argparse.Namespace) -> int:

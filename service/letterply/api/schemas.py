@@ -39,6 +39,7 @@ __all__ = [
     "ResultDocument",
     "ResultPage",
     "ShopPage",
+    "SizeDocument",
     "StackDocument",
     "StockPage",
     "StoredShop",
@@ -179,7 +180,7 @@ class ResultDocument(_Open):
     """What every result has."""
 
     id: str = Field(description="digest of the request; the same request has the same id")
-    kind: Literal["stack", "check", "plan", "survey"]
+    kind: Literal["stack", "check", "plan", "survey", "size"]
     title: str
     summary: str = Field(description="the answer in plain words")
     ready: bool = Field(description="no blocker, and proved where there is something to prove")
@@ -244,6 +245,21 @@ class SurveyDocument(ResultDocument):
     text: dict[str, Any] | None = Field(description="smallest size of the text")
     comparison: list[dict[str, Any]] = Field(description="fonts compared, best first")
     glyphs: list[dict[str, Any]]
+
+
+class SizeDocument(ResultDocument):
+    """The answer to a question of size; `ready` and the findings are of the recipe at it."""
+
+    question: Literal["fit", "sheets", "smallest", "width"]
+    answer: dict[str, Any] | None = Field(
+        description="size and width, whether it holds there and what is in the way; null for none"
+    )
+    letters: list[dict[str, Any]] | None = Field(None, description="of `fit`, letter by letter")
+    sheets: list[dict[str, Any]] | None = Field(None, description="of `sheets`, by material")
+    ways: list[dict[str, Any]] | None = Field(
+        None, description="of `width`: what was tried to make it hold, and whether it does"
+    )
+    tried: list[dict[str, Any]] | None = Field(None, description="sizes that were tried")
 
 
 class PlanDocument(ResultDocument):

@@ -17,6 +17,7 @@ DOCUMENTS: dict[str, str] = {
     "check": "findings.json",
     "plan": "plan.json",
     "survey": "survey.json",
+    "size": "size.json",
 }
 """Kind of job -> the artifact that answers it."""
 

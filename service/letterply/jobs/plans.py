@@ -13,7 +13,15 @@ from letterply.proof import ProgramSource, Setup, SheetProof, faults_as_findings
 from letterply.sheets import Nesting, Sheet, ToPlace, blank_sheets, nest, spaced_for_overruns
 from letterply.stacks import Stack, part_words
 
-__all__ = ["CHECKS_FROM", "Made", "make_plans", "make_sheet_plan", "prove_plan", "to_place"]
+__all__ = [
+    "CHECKS_FROM",
+    "Made",
+    "make_plans",
+    "make_sheet_plan",
+    "nest_stack",
+    "prove_plan",
+    "to_place",
+]
 
 CHECKS_FROM, _NESTING_FROM, _SHEETS_FROM, _PROOF_FROM = 0.1, 0.27, 0.32, 0.25
 """Shares of processor time done when a phase of a plan begins, as measured on the demo's sign; the
@@ -70,19 +78,9 @@ def make_plans(
         InputError: see `letterply.cutting.plan.plan_sheet`.
 
     """
-    cut = [la for la in (*stack.layers, *stack.fixtures) if la.fixture is None]
-    spacing = max(
-        (
-            part_spacing(shop, catalogue.material(layer.material), layer.thickness_mm)
-            for layer in cut
-        ),
-        default=0.0,
-    )
     tell("nesting", _NESTING_FROM, 0, 0)
-    spacing = spaced_for_overruns(spacing, (part for layer in cut for part in layer.parts))
-    nesting = nest(
-        to_place(stack, catalogue), shop.stock, spacing_mm=spacing, use_counters=shop.use_counters
-    )
+    nesting = nest_stack(stack, shop, catalogue)
+    spacing = nesting.spacing_mm
     sheets = list(nesting.sheets)
     for layer in stack.layers:
         if layer.fixture is not None:
@@ -115,6 +113,21 @@ def make_plans(
         proofs.append(proof)
         findings += doubts
     return Made(nesting, tuple(plans), tuple(proofs), tuple(findings))
+
+
+def nest_stack(stack: Stack, shop: Shop, catalogue: Catalogue) -> Nesting:
+    """Return the sheets on which all copies of a stack lie, those of blanks apart."""
+    cut = [la for la in (*stack.layers, *stack.fixtures) if la.fixture is None]
+    spacing = max(
+        (
+            part_spacing(shop, catalogue.material(layer.material), layer.thickness_mm)
+            for layer in cut
+        ),
+        default=0.0,
+    )
+    spacing = spaced_for_overruns(spacing, (part for layer in cut for part in layer.parts))
+    places = to_place(stack, catalogue)
+    return nest(places, shop.stock, spacing_mm=spacing, use_counters=shop.use_counters)
 
 
 def make_sheet_plan(

@@ -33,6 +33,8 @@ from letterply.jobs.plans import CHECKS_FROM, Made, make_plans
 from letterply.jobs.repair_files import repaired_files, repaired_summary
 from letterply.jobs.repairs import repair_until_clear
 from letterply.jobs.resources import Resources
+from letterply.jobs.sizes import run_sizes
+from letterply.jobs.sizing import Desk
 from letterply.jobs.surveys import run_survey
 from letterply.jobs.ways import ways_document, ways_of
 from letterply.requests import (
@@ -40,6 +42,7 @@ from letterply.requests import (
     CheckRequest,
     PlanRequest,
     Recipe,
+    SizeRequest,
     StackRequest,
     SurveyRequest,
     parse_recipe,
@@ -61,6 +64,7 @@ _REQUESTS: dict[str, type[StackRequest | SurveyRequest]] = {
     "check": CheckRequest,
     "plan": PlanRequest,
     "survey": SurveyRequest,
+    "size": SizeRequest,
 }
 
 
@@ -125,7 +129,8 @@ def _run(
     in_shop = resources.shared(figures, asked.shop.model_dump_json() if asked.shop else "")
 
     def build(recipe: Recipe) -> Stack:
-        tell("layers", 0.0)
+        if kind != "size":
+            tell("layers", 0.0)
         plain = recipe.model_copy(update={"title": ""})
         stack = shared.once(
             ("stack", plain.model_dump_json()),
@@ -134,12 +139,16 @@ def _run(
         return replace(stack, title=recipe.title)
 
     def check(recipe: Recipe, stack: Stack) -> tuple[Finding, ...]:
-        tell("checks", CHECKS_FROM if kind == "plan" else _CHECKS_OF_A_CHECK)
+        if kind != "size":
+            tell("checks", CHECKS_FROM if kind == "plan" else _CHECKS_OF_A_CHECK)
         found = check_stack(stack, catalogue, shop, limits, once=shared.once)
         if use is not None:
             found = by_severity((*found, *find_sign_advice(recipe, stack, library, use)))
         return found
 
+    if isinstance(asked, SizeRequest):
+        desk = Desk(recipe, build, check, shop, catalogue, library)
+        return run_sizes(asked, normal, desk, lambda stack: _gaps(stack, shop, catalogue))
     stack = build(recipe)
     if kind != "stack":
         findings = check(recipe, stack)

@@ -74,6 +74,7 @@ from letterply.requests.shop import (
 )
 from letterply.requests.shop_document import CatalogueFile, ShopDocument
 from letterply.requests.sign_use import SignUse
+from letterply.requests.sizes import SizeRequest
 from letterply.requests.survey import GLYPH_SET_NAMES, SurveyRequest
 from letterply.requests.templates import Template, shipped_templates, template
 from letterply.requests.tracing import TraceWish
@@ -137,6 +138,7 @@ __all__ = [
     "ShopRequest",
     "ShopWish",
     "SignUse",
+    "SizeRequest",
     "SizeSpec",
     "Slots",
     "StackRequest",

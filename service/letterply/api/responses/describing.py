@@ -20,6 +20,7 @@ from letterply.requests import (
     PreviewRequest,
     ProofRequest,
     ShopDocument,
+    SizeRequest,
     StackRequest,
     SurveyRequest,
 )
@@ -46,6 +47,7 @@ _BODIES: tuple[type[BaseModel], ...] = (
     CheckRequest,
     PlanRequest,
     SurveyRequest,
+    SizeRequest,
     OrderRequest,
     KeyRequest,
     OfferRequest,
@@ -57,7 +59,8 @@ ABOUT = """\
 Words in, parts that fit together out. A **recipe** says what to make; a **stack** is its layers of
 parts; a **check** says what stands in the way; a **plan** holds sheets, operations and programs,
 with the **proof** of an independent reading of those programs. A **survey** says what the glyphs
-of a font can bear, or which of several fonts can be cut smallest for a text.
+of a font can bear, or which of several fonts can be cut smallest for a text. A **size** says how
+large, how small or how wide a recipe may be.
 
 Lengths are numbers in mm or text with a unit, as `"1/8 in"`. The same request has the same id and
 the same bytes. Everything that goes wrong is a problem (RFC 9457) with a stable `code`.

@@ -76,6 +76,7 @@ _USUAL = {
     "check": "findings",
     "plan": "proof",
     "survey": "survey",
+    "size": "stack",
     "order": "job-sheet",
 }
 """Kind of job -> the picture that is meant when none is named."""
