@@ -37,8 +37,12 @@ def check_stack(
     limits: Limits = DEFAULT_LIMITS,
     tolerances: Tolerances = DEFAULT_TOLERANCES,
     once: Once = every_time,
+    *,
+    alike: bool = True,
 ) -> tuple[Finding, ...]:
     """Return every finding of a stack, worst first, those of its building included.
+
+    Without `alike` look-alikes are left out: they block nothing, and take long to be found.
 
     What is the matter in several places of a layer is one finding (`letterply.checks.gathering`).
 
@@ -56,9 +60,10 @@ def check_stack(
     found.extend(find_overhangs(stack, limits))
     found.extend(find_movement(stack, catalogue, limits.movement))
     level = replace(stack, layers=tuple(replace(la, z_mm=0.0) for la in stack.layers))
-    found.extend(
-        once(("look-alike", level.layers), lambda: find_look_alikes(level, limits.look_alike))
-    )
+    if alike:
+        found.extend(
+            once(("look-alike", level.layers), lambda: find_look_alikes(level, limits.look_alike))
+        )
     found.extend(find_refusals(stack, catalogue, shop, tolerances))
     below: Layer | None = None
     for layer in level.layers:

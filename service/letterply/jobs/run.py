@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 from letterply.catalogue import Catalogue, Shop, resolve_shop
@@ -138,16 +139,16 @@ def _run(
         )
         return replace(stack, title=recipe.title)
 
-    def check(recipe: Recipe, stack: Stack) -> tuple[Finding, ...]:
+    def check(recipe: Recipe, stack: Stack, *, alike: bool = True) -> tuple[Finding, ...]:
         if kind != "size":
             tell("checks", CHECKS_FROM if kind == "plan" else _CHECKS_OF_A_CHECK)
-        found = check_stack(stack, catalogue, shop, limits, once=shared.once)
+        found = check_stack(stack, catalogue, shop, limits, once=shared.once, alike=alike)
         if use is not None:
             found = by_severity((*found, *find_sign_advice(recipe, stack, library, use)))
         return found
 
     if isinstance(asked, SizeRequest):
-        desk = Desk(recipe, build, check, shop, catalogue, library)
+        desk = Desk(recipe, build, check, partial(check, alike=False), shop, catalogue, library)
         return run_sizes(asked, normal, desk, lambda stack: _gaps(stack, shop, catalogue))
     stack = build(recipe)
     if kind != "stack":

@@ -8,16 +8,17 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any
 
-from letterply.errors import LetterplyError
+from letterply.errors import InputError, LetterplyError
 from letterply.exports import Document, findings_document, stack_document, to_json
 from letterply.findings import Finding, Severity, count_by_severity
 from letterply.jobs.files import Answer, later_paths, packed
 from letterply.jobs.headline import DOCUMENTS, headline_of
 from letterply.jobs.plans import nest_stack
 from letterply.jobs.repairs import repair_until_clear
-from letterply.jobs.sizing import TOO_LARGE, Desk, LetterSize, Sized, SizedLetters
+from letterply.jobs.sizing import LEAST_MM, TOO_LARGE, Desk, LetterSize, Sized, SizedLetters
 from letterply.names import sentence
 from letterply.requests import Recipe, SizeRequest, SizeSpec
 from letterply.stacks import Stack
@@ -85,9 +86,9 @@ def _facts(desk: Desk, cap_height_mm: float | None) -> Document:
 
 def _told(findings: tuple[Finding, ...]) -> Document:
     """Return whether it holds, and the gravest of what is in the way."""
-    first = findings[0].why if findings else ""
     grave = _grave(findings)
-    return {"holds": not grave, "counts": count_by_severity(findings), "why": sentence(first)}
+    why = sentence(grave[0].why) if grave else ""
+    return {"holds": not grave, "counts": count_by_severity(findings), "why": why}
 
 
 def _grave(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
@@ -206,7 +207,9 @@ def _smallest(desk: Desk) -> _Told:
         f"From capitals of {format_mm(size)} on, {format_mm(facts['width_mm'])} wide, {layers}."
     )
     large = [f for f in _grave(checked) if f.code in TOO_LARGE]
-    if always:
+    if size <= LEAST_MM and not always:
+        summary = f"It holds at any size that is looked at, from capitals of {format_mm(size)} on."
+    elif always:
         summary = (
             f"As it is, it cannot be cut at any size: {always[0]}. But for that, f{summary[1:]}"
         )
@@ -222,11 +225,16 @@ def _smallest(desk: Desk) -> _Told:
 
 def _as_wide(desk: Desk, width_mm: float, gaps: Gaps) -> _Told:
     recipe = desk.sized(SizeSpec(width=width_mm))
-    stack = desk.build(recipe)
+    try:
+        stack = desk.build(recipe)
+    except InputError as exc:
+        if (exc.field or "").startswith("recipe.lettering.size"):
+            exc.field = "width"
+        raise
     checked = desk.check(recipe, stack)
     lettering = recipe.lettering
     assert lettering is not None
-    size = Desk(recipe, desk.build, desk.check, desk.shop, desk.catalogue, desk.library).own_size()
+    size = replace(desk, recipe=recipe).own_size()
     answer: Document = {"cap_height_mm": _mm(size), "width_mm": _mm(width_mm)} | _told(checked)
     said = f"{format_mm(width_mm)} wide, with capitals of {format_mm(size)},"
     document: Document = {"answer": answer, "ways": [], "advice": []}

@@ -46,7 +46,7 @@ _BY_SIZE = frozenset((
 ))  # fmt: skip
 """Codes of errors by which a recipe cannot be made at one size and can at another."""
 
-TOO_LARGE = frozenset(("room", "unplaced"))
+TOO_LARGE = frozenset(("movement", "room", "unplaced"))
 """Codes of findings that a larger size does not take away but brings."""
 
 
@@ -107,6 +107,7 @@ class Desk:
         recipe: what is to be sized; it has lettering.
         build: makes a stack of a recipe.
         check: finds what stands in the way of both.
+        hinder: the same, but for what blocks nothing and takes long to be found.
         shop, catalogue, library: where, of what, with which fonts.
 
     """
@@ -114,6 +115,7 @@ class Desk:
     recipe: Recipe
     build: Callable[[Recipe], Stack]
     check: Callable[[Recipe, Stack], tuple[Finding, ...]]
+    hinder: Callable[[Recipe, Stack], tuple[Finding, ...]]
     shop: Shop
     catalogue: Catalogue
     library: FontLibrary
@@ -212,7 +214,7 @@ class Desk:
             exc.data.setdefault("letter", text)
             raise
         left, low, right, high = stack.bounds
-        findings = self.check(recipe, stack) if check else ()
+        findings = self.hinder(recipe, stack) if check else ()
         return LetterSize(text, size, right - left, high - low, findings)
 
     def on_sheets(self, count: int, tell: Callable[[float], None]) -> Sized:
@@ -244,7 +246,7 @@ class Desk:
                 stack = self._built(cap_height_mm)
                 if stack is None:
                     return None
-                found = self.check(self.at(cap_height_mm), stack)
+                found = self.hinder(self.at(cap_height_mm), stack)
                 last[cap_height_mm] = tuple(
                     f for f in found if f.severity is Severity.BLOCKER and f.code not in TOO_LARGE
                 )
@@ -255,7 +257,7 @@ class Desk:
             return found is not None and all((f.code, f.layer) in always for f in found)
 
         guess = self._guess(blockers)
-        far = min(4 * guess, MOST_MM)
+        far = min(round(4 * guess, 1), MOST_MM)
         at_guess = blockers(guess)
         stay: Sequence[Finding] = ()
         if at_guess and any(_grown(f) is None for f in at_guess):
@@ -276,9 +278,9 @@ class Desk:
             found = blockers(size)
             factors = [g for f in found or () if (g := _grown(f)) is not None]
             if factors:
-                return min(max(LEAST_MM, size * max(factors)), MOST_MM)
+                return min(max(LEAST_MM, round(size * max(factors), 1)), MOST_MM)
             if found is None or found:
-                return min(2 * size, MOST_MM)
+                return min(round(2 * size, 1), MOST_MM)
             if size <= LEAST_MM:
                 break
             size = max(LEAST_MM, round(size / 2, 1))
