@@ -56,8 +56,12 @@ def sized(recipe: dict[str, Any], cap_height: float, text: str | None = None) ->
 
 
 def blockers(recipe: dict[str, Any]) -> int:
+    """Count what the check finds: blockers, and pieces narrower than 3 mm acrylic may be at all."""
     checked = run_job("check", {"recipe": recipe}, Resources()).artifacts["findings.json"]
-    return int(json.loads(checked)["counts"]["blocker"])
+    return sum(
+        f["severity"] == "blocker" or (f["code"] == "crumb" and f["measured"] < 3)
+        for f in json.loads(checked)["findings"]
+    )
 
 
 def extents(recipe: dict[str, Any]) -> tuple[float, float]:
@@ -189,8 +193,8 @@ def test_a_bad_question_is_refused_at_its_field(
 
 def test_what_fits_nowhere_is_told() -> None:
     assert (
-        answered(letters(), fit=3)["summary"]
-        == "H and O do not fit in a box of 3 × 3 mm at any size."
+        answered(letters(), fit=1)["summary"]
+        == "H and O do not fit in a box of 1 × 1 mm at any size."
     )
     with pytest.raises(InputError) as caught:
         run_job("size", {"recipe": letters(tracking=30), "width": 20}, Resources())

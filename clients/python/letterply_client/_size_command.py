@@ -6,12 +6,12 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from letterply_client._means import SHOP
+from letterply_client._order_command import SHOP
 from letterply_client._recipe_files import BadInput, read_file, read_file_if
 from letterply_client._shop_command import read_shop
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from letterply_client import Client, Progress, Result
 
@@ -72,7 +72,7 @@ def ask_size(
     )
 
 
-def show_size(result: Result, folder: Path | None, written: list[Path]) -> None:
+def show_size(result: Result, folder: Path | None, written: Sequence[Path]) -> None:
     """Print the answer, letter by letter where there are letters."""
     from rich.console import Console
     from rich.table import Table

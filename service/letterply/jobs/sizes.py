@@ -13,7 +13,7 @@ from typing import Any
 
 from letterply.errors import InputError, LetterplyError
 from letterply.exports import Document, findings_document, stack_document, to_json
-from letterply.findings import Finding, Severity, count_by_severity
+from letterply.findings import Finding
 from letterply.jobs.files import Answer, later_paths, packed
 from letterply.jobs.headline import DOCUMENTS, headline_of
 from letterply.jobs.plans import nest_stack
@@ -84,22 +84,22 @@ def _facts(desk: Desk, cap_height_mm: float | None) -> Document:
     return {"cap_height_mm": _mm(cap_height_mm), "width_mm": _mm(width)}
 
 
-def _told(findings: tuple[Finding, ...]) -> Document:
+def _told(grave: tuple[Finding, ...]) -> Document:
     """Return whether it holds, and the gravest of what is in the way."""
-    grave = _grave(findings)
     why = sentence(grave[0].why) if grave else ""
-    return {"holds": not grave, "counts": count_by_severity(findings), "why": why}
+    return {"holds": not grave, "why": why}
 
 
-def _grave(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
-    return tuple(f for f in findings if f.severity is Severity.BLOCKER)
+def _grave(desk: Desk, recipe: Recipe, stack: Stack) -> tuple[Finding, ...]:
+    """Return what is in the way of a recipe, the gravest first."""
+    return desk.in_the_way(stack, desk.check(recipe, stack))
 
 
 def _fitting(desk: Desk, box: tuple[float, float], *, each: bool) -> _Told:
     found = desk.in_box(box, _tell, each=each)
     alike = found.alike_mm
     recipe = desk.recipe if alike is None else desk.at(alike)
-    checked = desk.check(recipe, desk.build(recipe))
+    grave = _grave(desk, recipe, desk.build(recipe))
     said = f"in a box of {format_sides(*box, times='×')}"
     lost = [letter.text for letter in found.letters if letter.cap_height_mm is None]
     if lost:
@@ -113,11 +113,11 @@ def _fitting(desk: Desk, box: tuple[float, float], *, each: bool) -> _Told:
         widest = min(found.letters, key=lambda x: x.cap_height_mm or 0.0)
         summary = (
             f"With capitals of {format_mm(alike)} every letter fits {said}: {widest.text} fills it."
-            f"{_holding_words(checked)}"
+            f"{_holding_words(grave)}"
         )
     document: Document = {
         "summary": summary,
-        "answer": None if alike is None else _facts(desk, alike) | _told(checked),
+        "answer": None if alike is None else _facts(desk, alike) | _told(grave),
         "each": each,
         "letters": [_letter(letter, checked=each) for letter in found.letters],
     }
@@ -128,7 +128,7 @@ def _each_words(found: SizedLetters, said: str) -> str:
     sizes = [x.cap_height_mm for x in found.letters if x.cap_height_mm is not None]
     small, large = format_mm(min(sizes)), format_mm(max(sizes))
     range_ = f"of {small}" if small == large else f"from {small} to {large}"
-    weak = [x.text for x in found.letters if _grave(x.findings)]
+    weak = [x.text for x in found.letters if x.in_the_way]
     held = " All of them hold." if not weak else f" As they are, {listed(weak)} cannot be cut."
     words = f"Each letter as large as it may be {said}: capitals {range_}, letter by letter."
     return f"{words}{held}"
@@ -141,12 +141,11 @@ def _letter(letter: LetterSize, *, checked: bool) -> Document:
         "told": "-" if letter.cap_height_mm is None else format_mm(letter.cap_height_mm),
         "width_mm": _mm(letter.width_mm),
         "height_mm": _mm(letter.height_mm),
-        **(_told(letter.findings) if checked and letter.cap_height_mm is not None else {}),
+        **(_told(letter.in_the_way) if checked and letter.cap_height_mm is not None else {}),
     }
 
 
-def _holding_words(findings: tuple[Finding, ...]) -> str:
-    grave = _grave(findings)
+def _holding_words(grave: tuple[Finding, ...]) -> str:
     return f" But: {sentence(grave[0].why)}" if grave else " It holds at that size."
 
 
@@ -161,7 +160,7 @@ def _on_sheets(desk: Desk, count: int) -> _Told:
         document["summary"] = f"It goes onto {sheets}{each} at no size."
         return document, recipe
     stack = desk.build(recipe)
-    checked = desk.check(recipe, stack)
+    grave = _grave(desk, recipe, stack)
     nesting = nest_stack(stack, desk.shop, desk.catalogue)
     used = Counter((s.stock.material, s.stock.thickness_mm) for s in nesting.sheets)
     facts = _facts(desk, size)
@@ -171,8 +170,8 @@ def _on_sheets(desk: Desk, count: int) -> _Told:
         f"{copies.strip()} goes onto {sheets}{each}; a little larger does not.".replace(
             "copies goes", "copies go"
         )
-        + _holding_words(checked),
-        "answer": facts | _told(checked),
+        + _holding_words(grave),
+        "answer": facts | _told(grave),
         "sheets": [
             {"material": material, "thickness_mm": thickness, "sheets": n}
             for (material, thickness), n in sorted(used.items())
@@ -200,13 +199,13 @@ def _smallest(desk: Desk) -> _Told:
         return document, desk.recipe
     recipe = desk.at(size)
     stack = desk.build(recipe)
-    checked = desk.check(recipe, stack)
+    grave = _grave(desk, recipe, stack)
     facts = _facts(desk, size)
     layers = "every layer holds" if len(stack.layers) > 1 else "it holds"
     summary = (
         f"From capitals of {format_mm(size)} on, {format_mm(facts['width_mm'])} wide, {layers}."
     )
-    large = [f for f in _grave(checked) if f.code in TOO_LARGE]
+    large = [f for f in grave if f.code in TOO_LARGE]
     if size <= LEAST_MM and not always:
         summary = f"It holds at any size that is looked at, from capitals of {format_mm(size)} on."
     elif always:
@@ -218,7 +217,7 @@ def _smallest(desk: Desk) -> _Told:
     fails = max((s for s, yes in found.tried if s < size and not yes), default=None)
     document |= {
         "summary": summary,
-        "answer": facts | _told(checked) | {"fails_at_mm": fails},
+        "answer": facts | _told(grave) | {"fails_at_mm": fails},
     }
     return document, recipe
 
@@ -232,13 +231,11 @@ def _as_wide(desk: Desk, width_mm: float, gaps: Gaps) -> _Told:
             exc.field = "width"
         raise
     checked = desk.check(recipe, stack)
-    lettering = recipe.lettering
-    assert lettering is not None
+    grave = desk.in_the_way(stack, checked)
     size = replace(desk, recipe=recipe).own_size()
-    answer: Document = {"cap_height_mm": _mm(size), "width_mm": _mm(width_mm)} | _told(checked)
+    answer: Document = {"cap_height_mm": _mm(size), "width_mm": _mm(width_mm)} | _told(grave)
     said = f"{format_mm(width_mm)} wide, with capitals of {format_mm(size)},"
     document: Document = {"answer": answer, "ways": [], "advice": []}
-    grave = _grave(checked)
     if not grave:
         document["summary"] = f"{said} it holds."
         return document, recipe
@@ -266,7 +263,7 @@ def _by_repair(
     changes = [a.text for r in done.rounds if r.kept for a in r.applied]
     if not changes:
         return []
-    holds = not _grave(done.findings)
+    holds = not desk.in_the_way(done.stack, done.findings)
     text = f"with {counted(len(changes), 'change')} of the recipe ({'; '.join(changes)})"
     return [{"way": "repair", "text": text, "holds": holds, "recipe": done.recipe}]
 
@@ -281,7 +278,7 @@ def _by_size(desk: Desk) -> list[Document]:
     if size is None:
         return []
     recipe = desk.at(size)
-    holds = not _grave(desk.check(recipe, desk.build(recipe)))
+    holds = not _grave(desk, recipe, desk.build(recipe))
     width = desk.width_at(size)
     text = f"from {format_mm(width)} wide on, with capitals of {format_mm(size)}"
     way: Document = {"way": "size", "text": text, "holds": holds}

@@ -58,7 +58,7 @@ class LetterSize:
         text: the letter.
         cap_height_mm: its size; None where it does not fit at any size.
         width_mm, height_mm: of all its layers at that size.
-        findings: of it by itself at that size.
+        in_the_way: what keeps it from holding at that size, where that was asked.
 
     """
 
@@ -66,7 +66,7 @@ class LetterSize:
     cap_height_mm: float | None
     width_mm: float = 0.0
     height_mm: float = 0.0
-    findings: tuple[Finding, ...] = ()
+    in_the_way: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +167,23 @@ class Desk:
             )
         return letters
 
+    def in_the_way(self, stack: Stack, findings: Sequence[Finding]) -> tuple[Finding, ...]:
+        """Return what keeps a stack from holding: blockers, and pieces that are specks.
+
+        A piece narrower than what its material needs anywhere is a speck; checks look no further
+        at one, and leave it to the maker.
+        """
+        least = {
+            la.name: self.catalogue.material(la.material).min_web(la.thickness_mm)
+            for la in stack.layers
+        }
+        return tuple(
+            f
+            for f in findings
+            if f.severity is Severity.BLOCKER
+            or (f.code == "crumb" and (f.measured or 0.0) < least.get(f.layer or "", 0.0))
+        )
+
     def in_box(
         self, box_mm: tuple[float, float], tell: Callable[[float], None], *, each: bool
     ) -> SizedLetters:
@@ -214,8 +231,8 @@ class Desk:
             exc.data.setdefault("letter", text)
             raise
         left, low, right, high = stack.bounds
-        findings = self.hinder(recipe, stack) if check else ()
-        return LetterSize(text, size, right - left, high - low, findings)
+        grave = self.in_the_way(stack, self.hinder(recipe, stack)) if check else ()
+        return LetterSize(text, size, right - left, high - low, grave)
 
     def on_sheets(self, count: int, tell: Callable[[float], None]) -> Sized:
         """Return the largest size at which all parts go onto so many sheets of each material."""
@@ -276,7 +293,7 @@ class Desk:
         size = max(LEAST_MM, round(self.own_size() / 2, 1))
         for _ in range(4):
             found = blockers(size)
-            factors = [g for f in found or () if (g := _grown(f)) is not None]
+            factors = [g for f in found or () if f.code != "crumb" and (g := _grown(f)) is not None]
             if factors:
                 return min(max(LEAST_MM, round(size * max(factors), 1)), MOST_MM)
             if found is None or found:
