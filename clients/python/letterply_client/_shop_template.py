@@ -29,6 +29,14 @@ like = "{like}"
 name = "Our router"
 bed = [{bx}, {by}]
 max_feed = {feed}
+# Its habits: where you set the zero, and how its programs are written. See its manual.
+# zero_xy = "lower-left"         # or another corner, "centre", "parts", "pin" with pin = [x, y]
+# dwell = "milliseconds"         # what P of a pause counts; a wrong one starts before the spindle
+# arc_form = "radius"            # or "centre", "centre-absolute"; arcs = false for none
+# comments = "semicolon"
+# extension = "tap"
+# extraction_on = ["M8"]
+# extraction_off = ["M9"]
 
 # Measured with a caliper, it cuts true: letterply cutters
 [catalogue.cutters.eighth]

@@ -21,6 +21,7 @@ from letterply.jobs.service import JobService
 from letterply.proof import ProgramSource
 from letterply.requests import PlanRequest, ProofRequest, read_request
 from letterply.storage import JobState
+from letterply.units import speaking
 
 __all__ = ["prove_again", "prove_programs"]
 
@@ -74,9 +75,10 @@ def prove_programs(
     catalogue = resources.catalogue().with_figures(asked.limits.material_figures)
     shop = resolve_shop(asked.shop, catalogue)
     proofs = []
-    for plan in plans:
-        there = [p for p in plan.programs if p.name in programs]
-        sources = [ProgramSource(p.name, p.cutters, programs[p.name]) for p in there]
-        absent = [p.name for p in plan.programs if p.name not in programs]
-        proofs.append(prove_plan(plan, sources, shop, catalogue, absent=absent))
-    return to_json(proof_document(proofs))
+    with speaking(shop.units):
+        for plan in plans:
+            there = [p for p in plan.programs if p.name in programs]
+            sources = [ProgramSource(p.name, p.cutters, programs[p.name]) for p in there]
+            absent = [p.name for p in plan.programs if p.name not in programs]
+            proofs.append(prove_plan(plan, sources, shop, catalogue, absent=absent))
+        return to_json(proof_document(proofs))
