@@ -17,11 +17,10 @@ import math
 import re
 from dataclasses import dataclass, field
 
-import numpy as np
-
 from letterply.proof.reading.arcs import centre_from_offsets, centre_from_radius, sweep_of
 from letterply.proof.reading.dialect import Dialect, switch_of
-from letterply.proof.reading.moves import ARC_CCW, ARC_CW, FEED, RAPID, Moves
+from letterply.proof.reading.moves import ARC_CCW, ARC_CW, FEED, RAPID, moves_of
+from letterply.proof.reading.readings import Pause, Problem, ReadProgram, SpindleStart
 from letterply.proof.reading.words import AXES, ProgramError, Words, read_words
 from letterply.units import MM_PER_INCH
 
@@ -41,99 +40,6 @@ _HEAD: dict[int, str] = {
     940: "the feed mode (G94)",
 }
 """Ten times the number of a G word -> what it settles before anything moves."""
-
-
-@dataclass(frozen=True, slots=True)
-class Problem:
-    """A line that could not be carried out.
-
-    Attributes:
-        code: a key of `letterply.proof.model.FAULT_CODES`.
-        text: what is wrong, in words.
-        line: line of the text, from 1.
-
-    """
-
-    code: str
-    text: str
-    line: int
-
-
-@dataclass(frozen=True, slots=True)
-class SpindleStart:
-    """Where a spindle that stood still is started.
-
-    Attributes:
-        move: number of moves made before.
-        line: line of the text.
-
-    """
-
-    move: int
-    line: int
-
-
-@dataclass(frozen=True, slots=True)
-class Pause:
-    """A pause (G4).
-
-    Attributes:
-        move: number of moves made before.
-        line: line of the text.
-        seconds: how long.
-
-    """
-
-    move: int
-    line: int
-    seconds: float
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class ReadProgram:
-    """A program as read.
-
-    Attributes:
-        moves: all moves up to the end or the first problem.
-        problems: what could not be carried out.
-        end: `M2`, `M30`, `%` for a closing percent sign alone, or None.
-        spindle_on: True when the spindle still turns where the reading ends.
-        units: `mm` or `inch` where the program says so, None where it does not; `both` when it
-            changes between moves.
-        tools: numbers called by M6, in order.
-        selected: the last number given by T, 0 when none.
-        dwell_s: sum of all pauses.
-        lines: number of lines.
-        blind_line: line of the first move that is made before any M3, M4 or M5 said whether the
-            spindle or beam is on; 0 for none.
-        lit_pause_line: line of the first pause while it is on; 0 for none.
-        unsaid: what the program had not said when it first moved, in words: plane, units,
-            distance mode, feed mode.
-        spindle_starts: where the spindle is started, in order.
-        pauses: all pauses, in order.
-        dusty_line: line of the first move at feed while the spindle or beam is on and the
-            extraction is not, where the machine has one; 0 for none.
-        arc_lines: line of the first arc that is given by its centre, and of the first by its
-            radius; 0 for none.
-
-    """
-
-    moves: Moves
-    problems: tuple[Problem, ...]
-    end: str | None
-    spindle_on: bool
-    units: str | None
-    tools: tuple[int, ...]
-    selected: int
-    dwell_s: float
-    lines: int
-    blind_line: int = 0
-    lit_pause_line: int = 0
-    unsaid: tuple[str, ...] = ()
-    spindle_starts: tuple[SpindleStart, ...] = ()
-    pauses: tuple[Pause, ...] = ()
-    dusty_line: int = 0
-    arc_lines: tuple[int, int] = (0, 0)
 
 
 @dataclass(slots=True)
@@ -212,7 +118,7 @@ def read_program(text: str, dialect: Dialect = PLAIN) -> ReadProgram:
         if state.end:
             break
     return ReadProgram(
-        moves=_as_moves(state.rows),
+        moves=moves_of(state.rows),
         problems=tuple(problems),
         end=state.end,
         spindle_on=state.spindle != 0,
@@ -491,19 +397,3 @@ def _record(
         + (feed, state.spindle, state.rpm, state.tool, line)
     )
     state.position = end
-
-
-def _as_moves(rows: list[tuple[float, ...]]) -> Moves:
-    table = np.array(rows, dtype=np.float64).reshape(len(rows), 15)
-    return Moves(
-        starts=np.ascontiguousarray(table[:, 0:3]),
-        ends=np.ascontiguousarray(table[:, 3:6]),
-        kinds=table[:, 6].astype(np.int8),
-        centres=np.ascontiguousarray(table[:, 7:9]),
-        sweeps=table[:, 9].copy(),
-        feeds=table[:, 10].copy(),
-        spindles=table[:, 11].astype(np.int8),
-        rpms=table[:, 12].copy(),
-        tools=table[:, 13].astype(np.int32),
-        lines=table[:, 14].astype(np.int32),
-    )

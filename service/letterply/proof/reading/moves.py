@@ -8,6 +8,7 @@ machine's travel, at a height that is not known but above everything.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,6 +25,7 @@ __all__ = [
     "Moves",
     "Segments",
     "clip_below",
+    "moves_of",
     "segments_of",
 ]
 
@@ -73,6 +75,23 @@ class Moves:
             plane[arc] = np.hypot(out[:, 0], out[:, 1]) * np.abs(self.sweeps[arc])
         length = np.hypot(plane, d[:, 2])
         return np.where(np.isfinite(length), length, 0.0)
+
+
+def moves_of(rows: Sequence[tuple[float, ...]]) -> Moves:
+    """Return moves of a row each: the attributes of `Moves`, in their order."""
+    table = np.array(rows, dtype=np.float64).reshape(len(rows), 15)
+    return Moves(
+        starts=np.ascontiguousarray(table[:, 0:3]),
+        ends=np.ascontiguousarray(table[:, 3:6]),
+        kinds=table[:, 6].astype(np.int8),
+        centres=np.ascontiguousarray(table[:, 7:9]),
+        sweeps=table[:, 9].copy(),
+        feeds=table[:, 10].copy(),
+        spindles=table[:, 11].astype(np.int8),
+        rpms=table[:, 12].copy(),
+        tools=table[:, 13].astype(np.int32),
+        lines=table[:, 14].astype(np.int32),
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
