@@ -65,6 +65,17 @@ def test_the_command_shows_the_weakest_and_writes_the_files(tmp_path, capsys):
     assert main(["survey", "archivo-black", "--characters", "HO", "--supported"]) == 0
 
 
+def test_the_command_takes_axes_of_the_font(capsys):
+    sizes = {}
+    for weight in ("300", "700"):
+        main(["survey", "oswald", "--characters", "n", "--axes", f"wght={weight}", "--json"])
+        (glyph,) = json.loads(capsys.readouterr().out)["glyphs"]
+        sizes[weight] = glyph["smallest_cap_height_mm"]
+    assert sizes["300"] > sizes["700"]
+    assert main(["survey", "oswald", "--axes", "wght"]) == 2
+    assert main(["survey", "oswald", "--characters", "n", "--axes", "wxyz=4"]) == 2
+
+
 def test_the_command_compares_fonts_and_prints_json(capsys):
     arguments = ["survey", "lobster", "--text", "Knot", "--compare", "pacifico", "oswald"]
     main([*arguments, "--material", "mdf", "--thickness", "1/4 in", "--cutter", "flat-3175"])

@@ -193,6 +193,9 @@ def _add_survey(commands: Any, common: argparse.ArgumentParser) -> None:
     what.add_argument("--set", dest="named", help="digits, latin-basic, latin-extended or all")
     what.add_argument("--text", help="words, as they would be set")
     what.add_argument("--characters", help="characters, each on its own")
+    survey.add_argument(
+        "--axes", nargs="+", metavar="TAG=VALUE", help="of a variable font, as wght=700"
+    )
     survey.add_argument("--first", type=int, help="how many glyphs to leave out at the start")
     survey.add_argument("--count", type=int, help="how many glyphs to look at")
     survey.add_argument("--compare", nargs="+", metavar="FONT", help="fonts to compare for --text")
@@ -313,6 +316,20 @@ def _size(options: argparse.Namespace) -> int:
     return FINE if result.ready else NOT_AS_IT_IS
 
 
+def _axes(given: Sequence[str] | None) -> dict[str, float] | None:
+    """Return the axes of `TAG=VALUE`; None without any."""
+    if not given:
+        return None
+    found = {}
+    for words in given:
+        tag, _, value = words.partition("=")
+        try:
+            found[tag] = float(value)
+        except ValueError as exc:
+            raise BadInput(f"--axes takes TAG=VALUE, as wght=700, not {words!r}") from exc
+    return found
+
+
 def _survey(options: argparse.Namespace) -> int:
     from letterply_client._tables import show_survey
 
@@ -328,6 +345,7 @@ def _survey(options: argparse.Namespace) -> int:
             first=options.first,
             count=options.count,
             compare=options.compare,
+            axes=_axes(options.axes),
             material=options.material,
             thickness=options.thickness,
             cutters=options.cutters,
