@@ -83,7 +83,11 @@ def show_result(result: Result, folder: Path | None, written: Sequence[Path]) ->
             )
 
 
-_WORK = {"cutter_choice": "outlines", "floor_choice": "pockets and floors"}
+_WORK = {
+    "cutter_choice": "outlines",
+    "floor_choice": "pockets and floors",
+    "groove_choice": "grooves",
+}
 
 
 def _choices(
@@ -103,7 +107,10 @@ def _choices(
 def _cutter_sets(title: str, sets: Sequence[Mapping[str, Any]]) -> Table:
     """Return sets of cutters as a table, the one that was chosen marked."""
     table = Table(box=None, pad_edge=False)
-    for name in (title, "min with changes", "stays, mm²", "how deep, mm", "deepest in"):
+    carved = any("depth_mm" in one for one in sets)
+    grooves = ("carved, mm", "of it flat, mm²") if carved else ()
+    named = (title, "min with changes", "stays, mm²", "how deep, mm", *grooves, "deepest in")
+    for name in named:
         table.add_column(name, overflow="fold")
     for one in sets:
         chosen = bool(one.get("chosen"))
@@ -113,6 +120,7 @@ def _cutter_sets(title: str, sets: Sequence[Mapping[str, Any]]) -> Table:
             f"{one['time_s'] / 60:.0f}",
             f"{one['left_area_mm2']:.1f}",
             f"{one['left_round_mm']:.2f}",
+            *((f"{one['depth_mm']:.2f}", f"{one['flat_area_mm2']:.0f}") if carved else ()),
             str(where.get("part", "")),
             style="bold" if chosen else "",
         )

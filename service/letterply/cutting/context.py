@@ -21,6 +21,7 @@ from letterply.names import in_sentence
 from letterply.requests import EntryKind, HoldDown
 from letterply.shapes import Tolerances
 from letterply.sheets import PlacedPart
+from letterply.stacks import Groove
 from letterply.units import format_exact, format_feed
 
 __all__ = ["TAB_WEB_MM", "SheetContext"]
@@ -55,6 +56,7 @@ class SheetContext:
         climb: True for climb milling: plastics and metals; conventional for wood, whose grain
             splinters (common practice, no source).
         power: the maker's own figures for this sheet under a beam; None where there are none.
+        bits: groove -> the V-bit that carves it, once that is settled.
         findings: what could not be planned, or not as drawn.
 
     """
@@ -88,6 +90,7 @@ class SheetContext:
             MaterialClass.METAL,
         )
         self.power = power_for(shop.power, material.key, thickness_mm)
+        self.bits: dict[Groove, Cutter] = {}
         self.findings: list[Finding] = []
         self._judged: set[str] = set()
 

@@ -6,7 +6,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from letterply.cutting.context import SheetContext
-from letterply.cutting.face.operations import carved_depth
+from letterply.cutting.face.bits import carved_depth
 from letterply.findings import Remedy, RemedyAction, Severity
 from letterply.shapes import EMPTY, Region, as_region
 from letterply.sheets import Sheet

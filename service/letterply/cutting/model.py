@@ -292,6 +292,9 @@ class CutterSet:
             nothing stays.
         left: part name -> what stays of one copy, in the part's frame.
         chosen: whether the plan cuts with this one.
+        depth_mm: how deep grooves get below the face; None for other work.
+        flat: part name -> a flat floor of one of its grooves, in the part's frame.
+        flat_area_mm2: how much of that there is, on all parts.
 
     """
 
@@ -302,6 +305,9 @@ class CutterSet:
     where: tuple[str, float, float] | None = None
     left: tuple[tuple[str, Region], ...] = ()
     chosen: bool = False
+    depth_mm: float | None = None
+    flat: tuple[tuple[str, Region], ...] = ()
+    flat_area_mm2: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -309,7 +315,7 @@ class CutterChoice:
     """Which cutters do one kind of work on a sheet, and what was compared.
 
     Attributes:
-        work: `outlines` or `floors`.
+        work: `outlines`, `floors` or `grooves`.
         reason: in words.
         sets: what was compared, the quickest first.
 
@@ -380,7 +386,7 @@ class CutPlan:
         programs: in order of use.
         tabs: mark -> number of tabs that must be left.
         time: the sum over all programs, run once.
-        choices: which cutters do what, and what was compared: outlines first, then floors.
+        choices: which cutters do what, and what was compared: outlines, floors, grooves.
         findings: doubts that arose while planning.
         cautions: what to mind while it is cut, the gravest first.
         names: key -> name, of the material and the cutters.

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from letterply.catalogue import BEAM_LINE_MM, Work, missing_power
 from letterply.cutting.choice.sets import Chain
 from letterply.cutting.context import SheetContext
+from letterply.cutting.face.bits import settle_grooves
 from letterply.cutting.face.clearing import FloorJob, choose_floor_cutters
 from letterply.cutting.face.operations import (
     drill_operation,
@@ -17,7 +18,6 @@ from letterply.cutting.face.operations import (
     pocket_floor,
     pocket_operations,
     scribe_operations,
-    settle_grooves,
 )
 from letterply.cutting.model import CutterChoice, Operation, OperationKind
 from letterply.cutting.profile.beam import beam_operations, choose_beam
@@ -37,7 +37,7 @@ class SheetWork:
     Attributes:
         sheet: the sheet as it will be cut, its grooves limited to what the rack carves.
         operations: in order of work.
-        choices: which cutters do what, why, and what was compared: outlines first, then floors.
+        choices: which cutters do what, why, and what was compared: outlines, floors, grooves.
         containers: mark of a part that lies in a counter -> mark of the part whose counter it is.
 
     """
@@ -88,7 +88,8 @@ def plan_operations(context: SheetContext, sheet: Sheet) -> SheetWork:
             unmoved = PlacedPart.at(
                 placed.mark, placed.copy, placed.source, Placement(0.0, 0.0, 0.0)
             )
-            firsts[placed.source.name] = settle_grooves(context, unmoved)
+            firsts[placed.source.name] = unmoved
+    firsts, groove_choice = settle_grooves(context, firsts, copies)
     floors = {name: _floors(context, p.part, copies[name]) for name, p in firsts.items()}
     jobs = [job for some in floors.values() for job in some.jobs]
     cleared, floor_choice = choose_floor_cutters(context, jobs)
@@ -123,7 +124,7 @@ def plan_operations(context: SheetContext, sheet: Sheet) -> SheetWork:
     # What the detail cutter does, whole outlines among it, is done before a larger one is put in.
     cuts.sort(key=lambda o: context.cutter_of(o).diameter_mm)
     ordered += cuts
-    choices = tuple(c for c in (outlines.choice, floor_choice) if c is not None)
+    choices = tuple(c for c in (outlines.choice, floor_choice, groove_choice) if c is not None)
     return SheetWork(replace(sheet, parts=parts), ordered, choices, containers)
 
 

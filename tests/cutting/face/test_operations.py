@@ -143,8 +143,7 @@ def test_a_limited_groove_is_cleared_by_mills_and_carved_true(plan, limit, detai
 
     Corners of the floor are as sharp as the detail asks: where end mills leave more, the bit goes.
     """
-    low, high = 10.0, 22.0
-    groove = Groove(region(box(10, low, 50, high)), limit, 90.0, detail_mm=detail)
+    groove = Groove(region(box(10, 10, 74, 40)), limit, 90.0, detail_mm=detail)
     rack = (SIX, TWO, ONE, V90)
     made = plan(*rack, grooves=(groove,))
     floors = of_kind(made, OperationKind.POCKET)
@@ -170,6 +169,94 @@ def test_a_limited_groove_is_cleared_by_mills_and_carved_true(plan, limit, detai
         left = np.column_stack((x[error > 0.03], y[error > 0.03]))
         assert error.max() <= detail
         assert len(left) * field.cell_mm**2 < 4 * detail**2
+
+
+def test_a_small_flat_floor_is_left_to_the_bit_that_is_in_anyway(plan):
+    """End mills would take two changes; the floor is flat to the ridges between its lines."""
+    groove = Groove(region(box(10, 10, 40, 15.6)), 2.0, 90.0)
+    made = plan(SIX, TWO, ONE, V90, grooves=(groove,))
+    assert of_kind(made, OperationKind.POCKET) == []
+    (carving,) = of_kind(made, OperationKind.GROOVE)
+    at = made.sheet.parts[0].part.grooves[0].region
+    field = simulated(made, [carving], (V90,), bounds=at.buffer(1).bounds)
+    x, y = np.meshgrid(*field.centres)
+    distance = shapely.distance(shapely.points(x, y), at.boundary)
+    wanted = np.where(shapely.contains_xy(at, x, y), -np.minimum(distance, 2.0), 0.0)
+    error = field.z - wanted
+    assert error.min() >= -0.006
+    assert error.max() <= 0.03
+    (floors,) = [c for c in made.choices if c.work == "floors"]
+    assert floors.sets[0].cutters == ("v90",)
+    assert floors.sets[0].chosen
+    assert all(s.time_s > floors.sets[0].time_s for s in floors.sets[1:])
+
+
+def slope_depth(width, angle, tip=0.0):
+    """Return where walls meet: (w - t) / (2 tan(a/2)), plane geometry."""
+    return (width - tip) / (2 * math.tan(math.radians(angle / 2)))
+
+
+@pytest.mark.parametrize("width", [1.0, 2.0, 3.0, 5.0, 7.0, 10.0])
+def test_a_groove_gets_the_deepest_bit_that_the_stock_bears(plan, width):
+    """What each bit carves is told beside it: by the law of depth, or flat where it ends."""
+    groove = Groove(region(box(10, 10, 70, 10 + width)))
+    made = plan(SIX, ONE, V30, V60, V90, grooves=(groove,))
+    most = THICKNESS - 0.8
+    meeting = {c.key: slope_depth(width, c.included_angle_deg) for c in (V30, V60, V90)}
+    bears = {c.key: min(most, slope_depth(c.diameter_mm, c.included_angle_deg))
+             for c in (V30, V60, V90)}  # fmt: skip
+    able = {k: d for k, d in meeting.items() if d <= bears[k] + 1e-6}
+    (op,) = of_kind(made, OperationKind.GROOVE)
+    assert op.cutter == max(able, key=able.get)
+    (choice,) = [c for c in made.choices if c.work == "grooves"]
+    told = {s.cutters: s for s in choice.sets}
+    assert {k for k, s in told.items() if s.chosen} == {(op.cutter,)}
+    for key, depth in meeting.items():
+        assert told[key,].depth_mm == pytest.approx(min(depth, bears[key]), abs=0.01)
+        assert (told[key,].flat_area_mm2 > 0) is (depth > bears[key] + 1e-6)
+
+
+def test_of_bits_that_reach_the_limit_the_quickest_carves(plan):
+    groove = Groove(region(box(10, 10, 70, 40)), 2.0)
+    made = plan(SIX, ONE, V30, V60, V90, grooves=(groove,))
+    (choice,) = [c for c in made.choices if c.work == "grooves"]
+    (chosen,) = [s for s in choice.sets if s.chosen]
+    assert {s.depth_mm for s in choice.sets} == {2.0}
+    assert chosen.time_s == min(s.time_s for s in choice.sets)
+    alone = {}
+    for bit in (V30, V60, V90):
+        one = plan(SIX, ONE, bit, grooves=(groove,))
+        alone[bit.key] = one.time.total_s
+    assert chosen.cutters == (min(alone, key=alone.get),)
+
+
+def test_a_groove_that_names_its_bit_keeps_it_and_others_share_it_or_not(plan):
+    """Beside one that must be 30 degrees, one that two bits carve as deep saves a change."""
+    named = Groove(region(box(10, 10, 70, 12)), None, 30.0)
+    free = Groove(region(box(10, 20, 70, 30)), 1.0)
+    made = plan(SIX, ONE, V30, V60, V90, grooves=(named, free))
+    ops = of_kind(made, OperationKind.GROOVE)
+    angles = [g.angle_deg for g in made.sheet.parts[0].part.grooves]
+    assert angles[0] == 30.0
+    assert "v30" in {op.cutter for op in ops}
+    (choice,) = [c for c in made.choices if c.work == "grooves"]
+    assert all("v30" in s.cutters for s in choice.sets)
+    assert made.findings == ()
+
+
+def test_a_blunt_tip_is_told_by_what_it_does_not_get_into(plan):
+    """A tip 1 mm wide leaves corners round, a sharp one does not, and it goes less deep."""
+    blunt = Cutter("blunt", "60 degree, blunt", CutterKind.VBIT, 12.0, 2, 10.0, 60.0, 1.0)
+    groove = Groove(region(box(10, 10, 70, 14)))
+    made = plan(SIX, blunt, V60, grooves=(groove,))
+    (choice,) = [c for c in made.choices if c.work == "grooves"]
+    told = {s.cutters: s for s in choice.sets}
+    assert told["v60",].chosen
+    assert told["blunt",].depth_mm == pytest.approx(slope_depth(4, 60, 1), abs=0.01)
+    # Corners of 90 degrees stay round by (sqrt(2) - 1) t / 2; four of them leave (4 - pi) t² / 4.
+    assert told["blunt",].left_round_mm == pytest.approx(0.5 * (math.sqrt(2) - 1), abs=0.02)
+    assert told["blunt",].left_area_mm2 == pytest.approx((4 - math.pi) / 4, rel=0.1)
+    assert told["v60",].left_area_mm2 == 0
 
 
 # Pockets

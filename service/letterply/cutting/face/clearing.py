@@ -9,7 +9,7 @@ more than the detail allows. All mm, s.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from letterply.catalogue import Cutter
 from letterply.cutting.choice.reach import Tool
@@ -37,6 +37,7 @@ class FloorJob:
         depth_mm: how deep.
         detail_mm: how deep what stays may lie behind what is reached.
         finishing_s_per_mm2: time that a V-bit takes for what end mills leave.
+        bit: key of that V-bit; empty where there is none.
 
     """
 
@@ -46,6 +47,7 @@ class FloorJob:
     depth_mm: float
     detail_mm: float
     finishing_s_per_mm2: float = 0.0
+    bit: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,7 +69,11 @@ class Clearing:
 def choose_floor_cutters(
     context: SheetContext, floors: Sequence[FloorJob]
 ) -> tuple[list[Chain | None], CutterChoice | None]:
-    """Return how each floor is cleared, None where no cutter goes; and what was compared."""
+    """Return how each floor is cleared, and what was compared.
+
+    None of a floor is where no cutter goes, or where the V-bits of the grooves are done with all
+    floors sooner than end mills with their changes.
+    """
     if not floors:
         return [], None
     able = [context.flat(depth) for depth in sorted({f.depth_mm for f in floors})]
@@ -78,9 +84,30 @@ def choose_floor_cutters(
     chosen = choose_set(jobs, tools, context.shop.machine) if rack else None
     if chosen is None:
         return [None] * len(floors), None
-    names = {c.key: c.name for c in rack}
+    names = {c.key: c.name for c in context.shop.cutters}
+    bits = _bits_alone(floors)
+    if bits is not None:
+        end_mills = next(s for s in chosen.sets if s.chosen)
+        if bits.time_s < end_mills.time_s:
+            sets = bits, *(replace(s, chosen=False) for s in chosen.sets)
+            alone = listed([in_sentence(names[key]) for key in bits.cutters])
+            why = (
+                f"The {alone} clears the flat floors of the grooves, too: about "
+                f"{time_words(bits.time_s)} instead of {time_words(end_mills.time_s)} with "
+                "end mills"
+            )
+            return [None] * len(floors), CutterChoice("floors", why, sets)
     choice = CutterChoice("floors", _reason(chosen.sets, names), chosen.sets)
     return [options[0][0] for options in chosen.options], choice
+
+
+def _bits_alone(floors: Sequence[FloorJob]) -> CutterSet | None:
+    """Return the V-bits of grooves as those that clear their floors; None with other floors."""
+    if not all(f.bit for f in floors):
+        return None
+    time = sum(f.count * f.finishing_s_per_mm2 * f.region.area for f in floors)
+    keys = tuple(sorted({f.bit for f in floors}))
+    return CutterSet(keys, round(time, 1), 0.0, 0.0, chosen=True)
 
 
 def _floor(context: SheetContext, floor: FloorJob, rack: Sequence[Cutter]) -> Floor:

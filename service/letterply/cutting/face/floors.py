@@ -13,11 +13,22 @@ from itertools import pairwise
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from letterply.catalogue import Cutter
 from letterply.cutting.choice.reach import LIFT_S, Reach, Space, Tool
 from letterply.cutting.face.pocket import STEPOVER
 from letterply.shapes import EMPTY, ROUNDING, Region, Tolerances, as_region, offset
 
-__all__ = ["Floor"]
+__all__ = ["Floor", "clearing_length"]
+
+
+def clearing_length(axis: Region, cutter: Cutter) -> float:
+    """Return about how far a cutter goes to clear all round its middle's `axis`, mm.
+
+    Loops that lie s apart in an area A, the outermost of the length L, are A/s + L/2 long: that
+    of the trapezoidal rule, without slower corners.
+    """
+    around = float(shapely.length(shapely.boundary(axis)))
+    return max(around, axis.area / (STEPOVER * cutter.diameter_mm) + around / 2)
 
 
 class Floor(Space):
@@ -55,17 +66,12 @@ class Floor(Space):
         return self._deep[tool]
 
     def loop_time(self, tool: int) -> float | None:
-        """Return about how long a cutter takes to clear the floor, s; None where it does not go.
-
-        Loops that lie s apart in an area A, the outermost of the length L, are A/s + L/2 long: that
-        of the trapezoidal rule, without slower corners.
-        """
+        """Return about how long a cutter takes to clear the floor, s; None where it does not go."""
         if not self.goes(tool) or self.reach(tool).axis.is_empty:
             return None
         axis = self.reach(tool).axis
         feeds = self.tools[tool].feeds
-        around = float(shapely.length(shapely.boundary(axis)))
-        length = max(around, axis.area / self._step(tool) + around / 2)
+        length = clearing_length(axis, self.tools[tool].cutter)
         passes = max(1, math.ceil(self.depth_mm / feeds.depth_per_pass_mm - ROUNDING))
         return 60 * length * passes / feeds.feed_mm_per_min + LIFT_S * len(axis.geoms)
 

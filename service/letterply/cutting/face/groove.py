@@ -19,6 +19,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -31,6 +32,7 @@ from letterply.cutting.paths import polyline_path
 from letterply.shapes import (
     EMPTY,
     ROUNDING,
+    MedialAxis,
     Region,
     Tolerances,
     axis_chains,
@@ -41,6 +43,7 @@ from letterply.shapes import (
 
 __all__ = [
     "GrooveCut",
+    "axis_profiles",
     "carve_groove",
     "floor_region",
     "floor_step",
@@ -79,6 +82,21 @@ def floor_region(
     return offset(region, -max_depth_mm * cutter.half_angle_tan, tolerances.offset_mm)
 
 
+@lru_cache(maxsize=64)
+def _axis(region: Region, tolerances: Tolerances) -> MedialAxis:
+    """Return the axis that tips follow: looked at to choose a bit, and again to carve."""
+    return medial_axis(region).prune(_PRUNE * tolerances.flatten_mm)
+
+
+def axis_profiles(region: Region, tolerances: Tolerances) -> list[tuple[_Floats, _Floats]]:
+    """Return the middle lines of a region, (n, 2), each with its distances to the walls, (n,)."""
+    return list(axis_chains(_axis(region, tolerances), _COARSE_MM))
+
+
+_COARSE_MM = 0.1
+"""How far lines may stray that only tell how long something takes."""
+
+
 def carve_groove(
     region: Region,
     cutter: Cutter,
@@ -105,9 +123,8 @@ def carve_groove(
 
     """
     plan_tolerance = tolerances.depth_mm * cutter.half_angle_tan / 2
-    axis = medial_axis(region).prune(_PRUNE * tolerances.flatten_mm)
     chains = []
-    for points, radii in axis_chains(axis, plan_tolerance):
+    for points, radii in axis_chains(_axis(region, tolerances), plan_tolerance):
         z = (cutter.tip_diameter_mm / 2 - radii) / cutter.half_angle_tan
         chain = _held(np.column_stack((points, z)), most=0.0)
         chains.append(chain if max_depth_mm is None else _held(chain, least=-max_depth_mm))

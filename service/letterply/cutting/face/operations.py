@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import shapely
 
@@ -31,109 +30,20 @@ from letterply.shapes import (
     leftover_depths,
 )
 from letterply.sheets import PlacedPart
-from letterply.stacks import INLAY_DETAIL_MM, Groove, Hole, Part, Pocket
+from letterply.stacks import INLAY_DETAIL_MM, Groove, Hole, Pocket
 from letterply.units import about_mm, format_mm
 
 __all__ = [
-    "carved_depth",
     "drill_operation",
     "groove_floor",
     "groove_operations",
     "pocket_floor",
     "pocket_operations",
     "scribe_operations",
-    "settle_grooves",
 ]
-
-_USUAL_BITS = ((0.6, 30.0), (4.0, 60.0), (math.inf, 90.0))
-"""Largest radius of a groove -> V-bit taken when several would do: a slender one for fine
-lettering, a blunt one for wide chamfered lines; common practice, no source."""
 
 _LAST_MM = 0.2
 """What the last of two passes takes off a groove: 0.1 mm to 0.3 mm, common practice, no source."""
-
-_LEAST_FLOOR_MM = 0.8
-"""Stock left under a groove; common practice, no source."""
-
-
-def settle_grooves(context: SheetContext, placed: PlacedPart) -> PlacedPart:
-    """Return the part with its grooves limited to what the rack can carve, their bits chosen.
-
-    Where the walls would meet deeper than the bit reaches or the stock bears, the floor goes
-    flat there: that is a finding, and what the proof is held against.
-    """
-    settled: list[tuple[float | None, float | None]] = []
-    for number, groove in enumerate(placed.part.grooves):
-        chosen = _bit(context, groove)
-        limit = groove.max_depth_mm if chosen is None else chosen[1]
-        if limit != groove.max_depth_mm and limit is not None and chosen is not None:
-            at = placed.source.grooves[number].region.representative_point()
-            depth = groove_depth(widest_radius(groove.whole), chosen[0])
-            context.add_finding(
-                "depth",
-                Severity.CAUTION,
-                placed,
-                f"The walls of a groove would meet deeper than {format_mm(limit)}: there it gets "
-                "a flat floor",
-                Remedy(
-                    RemedyAction.LIMIT_DEPTH,
-                    f'set "floor_at" to {format_mm(limit)} or less',
-                    round(limit, 3),
-                    "mm",
-                ),
-                where=(float(at.x), float(at.y)),
-                against=(round(depth, 4), round(limit, 4)),
-            )
-        # The bit stays: with its limit a groove would suit a sharper one, and its walls slope
-        # as this one cuts them.
-        angle = chosen[0].included_angle_deg if chosen else groove.angle_deg
-        settled.append((limit, angle))
-    if not settled:
-        return placed
-
-    def with_limits(part: Part) -> Part:
-        pairs = zip(part.grooves, settled, strict=True)
-        made = tuple(replace(g, max_depth_mm=m, angle_deg=a) for g, (m, a) in pairs)
-        return replace(part, grooves=made)
-
-    return replace(placed, part=with_limits(placed.part), source=with_limits(placed.source))
-
-
-def _bit(context: SheetContext, groove: Groove) -> tuple[Cutter, float | None] | None:
-    """Return the V-bit for a groove and the depth at which its floor goes flat, if it does."""
-    bits = context.rack.able(Work.GROOVE, groove.start_mm, angle_deg=groove.angle_deg)
-    if not bits:
-        return None
-    widest = widest_radius(groove.whole)
-    deepest = context.thickness - _LEAST_FLOOR_MM - groove.start_mm
-    limit = groove.max_depth_mm
-
-    def bound(cutter: Cutter) -> float:
-        reach = groove_depth(cutter.radius_mm, cutter)
-        most = min(reach, deepest, cutter.cutting_length_mm - groove.start_mm)
-        return most if limit is None else min(most, limit)
-
-    # A bit that carves the groove to where its walls meet, or to the limit that was asked for.
-    usable = [
-        c for c in bits if min(groove_depth(widest, c), limit or math.inf) <= bound(c) + ROUNDING
-    ]
-    if usable:
-        usual = next(angle for most, angle in _USUAL_BITS if widest <= most)
-        best = min(usable, key=lambda c: (abs(c.included_angle_deg - usual), c.key))
-        return best, limit
-    # Too wide or too deep for every bit: flat at what the bluntest one reaches.
-    bluntest = max(bits, key=lambda c: (c.included_angle_deg, c.key))
-    return bluntest, bound(bluntest)
-
-
-def carved_depth(context: SheetContext, groove: Groove) -> float:
-    """Return how deep below the face a groove is carved, mm; 0 where no bit does it."""
-    chosen = _bit(context, groove)
-    if chosen is None:
-        return 0.0
-    cutter, limit = chosen
-    depth = groove_depth(widest_radius(groove.whole), cutter)
-    return groove.start_mm + (depth if limit is None else min(depth, limit))
 
 
 def scribe_operations(context: SheetContext, placed: PlacedPart) -> list[Operation]:
@@ -167,21 +77,22 @@ def scribe_operations(context: SheetContext, placed: PlacedPart) -> list[Operati
 
 def groove_floor(context: SheetContext, groove: Groove, name: str, count: int) -> FloorJob | None:
     """Return the flat floor of a groove; None where its walls meet, or no bit carves it."""
-    chosen = _bit(context, groove)
-    cutter, limit = (None, None) if chosen is None else chosen
+    cutter, limit = context.bits.get(groove), groove.max_depth_mm
     if cutter is None or limit is None:
         return None
     region = floor_region(groove.whole, cutter, limit, context.tolerances)
     if region.is_empty:
         return None
     feeds = context.feeds(cutter, limit)
+    passes = math.ceil(limit / feeds.depth_per_pass_mm - ROUNDING)
     return FloorJob(
         name,
         count,
         region,
         groove.start_mm + limit,
         context.detail(groove.detail_mm),
-        60 / floor_step(cutter) / feeds.feed_mm_per_min,
+        60 * passes / floor_step(cutter) / feeds.feed_mm_per_min,
+        cutter.key,
     )
 
 
@@ -208,15 +119,14 @@ def groove_operations(
         chain: what clears it; None where no cutter goes in.
 
     """
-    chosen = _bit(context, groove)
-    if chosen is None:
+    cutter, limit = context.bits.get(groove), groove.max_depth_mm
+    if cutter is None:
         refusal = context.rack.refusal(
             Work.GROOVE, groove.start_mm, "a groove", angle_deg=groove.angle_deg
         )
         if refusal is not None:
             context.refuse(placed, refusal)
         return [], []
-    cutter, limit = chosen
     feeds = context.feeds(cutter, limit or groove_depth(widest_radius(groove.whole), cutter))
     floors: list[Operation] = []
     rest = EMPTY if floor is None else floor.region

@@ -159,8 +159,7 @@ def _sheet(sheet: Sheet, plan: CutPlan | None) -> Document:
     found["through_mm"] = rounded(plan.through_mm)
     found["tabs"] = {mark: plan.tabs[mark] for mark in sorted(plan.tabs)}
     for choice in plan.choices:
-        name = "cutter_choice" if choice.work == "outlines" else "floor_choice"
-        found[name] = {
+        found[_CHOICES[choice.work]] = {
             "reason": choice.reason,
             "compared": [_cutter_set(s) for s in choice.sets],
         }
@@ -225,14 +224,22 @@ def _placed(placed: PlacedPart) -> Document:
     }
 
 
+_CHOICES = {"outlines": "cutter_choice", "floors": "floor_choice", "grooves": "groove_choice"}
+
+
 def _cutter_set(one: CutterSet) -> Document:
     part, x, y = one.where or (None, None, None)
+    carved: Document = {}
+    if one.depth_mm is not None:
+        carved["depth_mm"] = rounded(one.depth_mm)
+        carved["flat_area_mm2"] = rounded(one.flat_area_mm2, 1)
     return {
         "cutters": " + ".join(one.cutters),
         "chosen": one.chosen,
         "time_s": rounded(one.time_s, 1),
         "left_round_mm": rounded(one.left_round_mm),
         "left_area_mm2": rounded(one.left_area_mm2, 2),
+        **carved,
         "where": None
         if part is None or x is None or y is None
         else {"part": part, "x_mm": rounded(x), "y_mm": rounded(y)},

@@ -1,7 +1,8 @@
 """Sets of cutters side by side: what each takes, and what it leaves of the same part.
 
-Shown is the part on which most is left. The material is grey, its floors are lighter, what stays is
-vermillion; the set that the plan cuts with has a frame and says so.
+Shown is the part on which most is left; of grooves that with most of them. The material is grey,
+its floors are lighter, grooves are green where they are flat, what stays is vermillion; the set
+that the plan cuts with has a frame and says so.
 """
 
 from __future__ import annotations
@@ -34,7 +35,7 @@ __all__ = ["cutter_sets_picture"]
 _MATERIAL, _FLOOR = "#C9C4BA", "#E9E6DF"
 _COLUMNS = 2
 _MOST = 6
-_TITLES = {"outlines": "outlines", "floors": "pockets and floors"}
+_TITLES = {"outlines": "outlines", "floors": "pockets and floors", "grooves": "grooves"}
 
 
 def cutter_sets_picture(plan: CutPlan) -> str:
@@ -103,6 +104,9 @@ def _part(plan: CutPlan, choice: CutterChoice) -> Part | None:
     """Return the part on which the set that leaves most leaves most; None with one set only."""
     if len(choice.sets) < 2:
         return None
+    parts = {p.source.name: p.source for p in plan.sheet.parts}
+    if choice.work == "grooves":
+        return max(parts.values(), key=lambda p: sum(g.region.area for g in p.grooves))
     most = max(choice.sets, key=lambda s: s.left_area_mm2)
     areas: dict[str, float] = {}
     for name, region in most.left:
@@ -110,7 +114,7 @@ def _part(plan: CutPlan, choice: CutterChoice) -> Part | None:
     if not areas:
         return None
     worst = max(sorted(areas), key=lambda name: areas[name])
-    return next(p.source for p in plan.sheet.parts if p.source.name == worst)
+    return parts[worst]
 
 
 def _panel(one: CutterSet, part: Part, work: str, frame: Frame) -> list[str]:
@@ -119,9 +123,11 @@ def _panel(one: CutterSet, part: Part, work: str, frame: Frame) -> list[str]:
         return f'<path d="{data}" fill="{colour}" fill-rule="evenodd"/>'
 
     found = [filled(as_region(part.outline), _MATERIAL)]
-    if work == "floors":
-        floors = [p.region for p in part.pockets] + [g.region for g in part.grooves]
+    if work != "outlines":
+        floors = [g.region for g in part.grooves]
+        floors += [p.region for p in part.pockets] if work == "floors" else []
         found += [filled(region, _FLOOR) for region in floors]
+    found += [filled(flat, STYLES["groove"].colour) for name, flat in one.flat if name == part.name]
     found += [filled(left, FINDING_COLOUR) for name, left in one.left if name == part.name]
     return found
 
@@ -131,6 +137,11 @@ def _words(one: CutterSet, names: Mapping[str, str]) -> list[str]:
     cutters = listed([in_sentence(names.get(key, key)) for key in one.cutters])
     stays = "nothing stays"
     if one.left_area_mm2 >= 0.05:
-        stays = f"{format_area(one.left_area_mm2)} stay, up to {about_mm(one.left_round_mm)} deep"
+        stays = f"{format_area(one.left_area_mm2)} stay, up to {about_mm(one.left_round_mm)} "
+        stays += "from what is reached"
     taken = "the plan's: " if one.chosen else ""
-    return [f"{taken}{cutters}", f"about {number(one.time_s / 60, 0)} min with changes; {stays}"]
+    minutes = f"about {number(one.time_s / 60, 0)} min with changes"
+    if one.depth_mm is not None:
+        flat = f"{format_area(one.flat_area_mm2)} of it flat" if one.flat_area_mm2 else "not flat"
+        return [f"{taken}{cutters}", f"{minutes}; up to {about_mm(one.depth_mm)} deep, {flat}"]
+    return [f"{taken}{cutters}", f"{minutes}; {stays}"]

@@ -1,0 +1,378 @@
+"""Which V-bit carves which groove of a sheet.
+
+A groove goes as deep as it is asked to, or as its walls meet, or as stock and bit bear. How deep
+that is differs from bit to bit (`letterply.cutting.face.groove`): the *way* of a bit is its depth,
+the flat floor that is left at that depth, and what carving and clearing take. A groove that names
+its bit keeps it. Of the others each gets the one that carves it deepest; where several do, the one
+that is quickest, a flat floor included, with the changes that all grooves of the sheet share. A bit
+in which walls would meet deeper than it reaches competes only where no other does. All mm, s.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+import numpy as np
+import shapely
+
+from letterply.catalogue import Cutter, Work
+from letterply.cutting.choice.reach import LIFT_S
+from letterply.cutting.choice.sets import few
+from letterply.cutting.context import SheetContext
+from letterply.cutting.face.floors import clearing_length
+from letterply.cutting.face.groove import (
+    axis_profiles,
+    floor_region,
+    floor_step,
+    groove_depth,
+    widest_radius,
+)
+from letterply.cutting.model import CutterChoice, CutterSet
+from letterply.cutting.profile.profiles import clearance
+from letterply.findings import Remedy, RemedyAction, Severity
+from letterply.names import in_sentence
+from letterply.shapes import (
+    EMPTY,
+    ROUNDING,
+    Region,
+    as_region,
+    deepest_leftover,
+    leftover,
+    offset,
+)
+from letterply.sheets import PlacedPart
+from letterply.stacks import Groove, Part
+from letterply.units import about_mm, format_mm, listed
+
+__all__ = ["carved_depth", "settle_grooves"]
+
+_LEAST_FLOOR_MM = 0.8
+"""Stock left under a groove; common practice, no source."""
+
+_AS_DEEP_MM = 0.05
+"""Bits whose grooves differ by less are as deep as each other: a usual tip is twice that wide."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Way:
+    """How a bit carves a groove.
+
+    Attributes:
+        cutter: the bit.
+        depth_mm: how deep below where the groove starts.
+        limit_mm: where its floor goes flat; None where walls meet.
+        as_asked: whether walls meet, or the floor lies at the depth that was asked for.
+        floor: the flat floor.
+
+    """
+
+    cutter: Cutter
+    depth_mm: float
+    limit_mm: float | None
+    as_asked: bool
+    floor: Region
+
+
+def settle_grooves(
+    context: SheetContext, parts: Mapping[str, PlacedPart], counts: Mapping[str, int]
+) -> tuple[dict[str, PlacedPart], CutterChoice | None]:
+    """Return parts with their grooves limited to what the rack carves, and the bits compared.
+
+    Where the walls would meet deeper than the bit reaches or the stock bears, the floor goes flat
+    there: that is a finding, and what the proof is held against. The bit of each groove is kept in
+    the context.
+
+    Args:
+        context: of the sheet.
+        parts: name -> one copy of each part, unmoved.
+        counts: name -> how many copies there are.
+
+    """
+    grooves = {
+        (name, number): groove
+        for name, placed in parts.items()
+        for number, groove in enumerate(placed.part.grooves)
+    }
+    ways = {key: _ways(context, groove) for key, groove in grooves.items()}
+    open_ways = {key: some for key, some in ways.items() if some}
+    compared = _Comparison(context, grooves, open_ways, counts)
+    chosen, choice = compared.chosen()
+    settled = {
+        name: _settled(
+            context,
+            placed,
+            [chosen.get((name, k)) for k in range(len(placed.part.grooves))],
+        )
+        for name, placed in parts.items()
+    }
+    return settled, choice
+
+
+def carved_depth(context: SheetContext, groove: Groove) -> float:
+    """Return how deep below the face a settled groove is carved, mm; 0 where no bit does it."""
+    cutter = context.bits.get(groove)
+    if cutter is None:
+        return 0.0
+    depth = groove_depth(widest_radius(groove.whole), cutter)
+    return groove.start_mm + min(
+        depth, math.inf if groove.max_depth_mm is None else groove.max_depth_mm
+    )
+
+
+def _ways(context: SheetContext, groove: Groove) -> list[_Way]:
+    """Return how the bits of the rack that may carve a groove do so."""
+    bits = context.rack.able(Work.GROOVE, groove.start_mm, angle_deg=groove.angle_deg)
+    widest = widest_radius(groove.whole) if bits else 0.0
+    return [_way(context, groove, cutter, widest) for cutter in few(bits)]
+
+
+def _way(context: SheetContext, groove: Groove, cutter: Cutter, widest_mm: float) -> _Way:
+    asked = math.inf if groove.max_depth_mm is None else groove.max_depth_mm
+    bears = min(
+        groove_depth(cutter.radius_mm, cutter),
+        context.thickness - _LEAST_FLOOR_MM - groove.start_mm,
+        cutter.cutting_length_mm - groove.start_mm,
+    )
+    meeting = groove_depth(widest_mm, cutter)
+    as_asked = min(meeting, asked) <= bears + ROUNDING
+    limit = groove.max_depth_mm if as_asked else min(bears, asked)
+    floor = EMPTY
+    if limit is not None and meeting > limit:
+        floor = floor_region(groove.whole, cutter, limit, context.tolerances)
+    depth = meeting if limit is None else min(meeting, limit)
+    return _Way(cutter, depth, limit, as_asked, floor)
+
+
+def _best(ways: Sequence[_Way]) -> list[_Way]:
+    """Return the ways among which time decides."""
+    able = [way for way in ways if way.as_asked]
+    if not able:
+        # Too wide or too deep for every bit: flat where the bluntest one ends, which leaves least.
+        return [max(ways, key=lambda w: (w.cutter.included_angle_deg, w.cutter.key))]
+    deepest = max(way.depth_mm for way in able)
+    return [way for way in able if way.depth_mm >= deepest - _AS_DEEP_MM]
+
+
+_Key = tuple[str, int]
+
+
+class _Comparison:
+    """The grooves of a sheet, by part and number, with the ways to carve each."""
+
+    def __init__(
+        self,
+        context: SheetContext,
+        grooves: Mapping[_Key, Groove],
+        ways: Mapping[_Key, Sequence[_Way]],
+        counts: Mapping[str, int],
+    ) -> None:
+        self.context = context
+        self.grooves = grooves
+        self.ways = ways
+        self.counts = counts
+        machine = context.shop.machine
+        self.change_s = machine.tool_change_s + machine.spin_up_s
+        self._times: dict[tuple[_Key, str], float] = {}
+
+    def chosen(self) -> tuple[dict[_Key, _Way], CutterChoice | None]:
+        """Return the way of each groove, and what was compared; None where there is no choice."""
+        best = {key: _best(ways) for key, ways in self.ways.items()}
+        if all(len(ways) == 1 for ways in self.ways.values()):
+            return {key: ways[0] for key, ways in best.items()}, None
+        bits = sorted({way.cutter.key for ways in best.values() for way in ways})
+        sets = (set(some) for k in range(len(bits)) for some in combinations(bits, k + 1))
+        carved = [taken for some in sets if (taken := self._taken(best, some)) is not None]
+        chosen = min(
+            carved, key=lambda t: (self._time(t), sorted(w.cutter.key for w in t.values()))
+        )
+        rows = [chosen]
+        for key in sorted({way.cutter.key for ways in self.ways.values() for way in ways}):
+            alone = {
+                k: next((w for w in ways if w.cutter.key == key), chosen[k])
+                for k, ways in self.ways.items()
+            }
+            if all(self._used(alone) != self._used(row) for row in rows):
+                rows.append(alone)
+        told = [self._set(row, chosen=row is chosen) for row in rows]
+        told.sort(key=lambda s: (s.time_s, s.cutters))
+        return chosen, CutterChoice("grooves", self._reason(chosen), tuple(told))
+
+    def _taken(
+        self, best: Mapping[_Key, Sequence[_Way]], bits: set[str]
+    ) -> dict[_Key, _Way] | None:
+        """Return the quickest way of each groove with some bits; None where they are too few."""
+        taken = {}
+        for key, ways in best.items():
+            mine = [way for way in ways if way.cutter.key in bits]
+            if not mine:
+                return None
+            taken[key] = min(mine, key=lambda w: (self._one(key, w), w.cutter.key))
+        return taken
+
+    @staticmethod
+    def _used(taken: Mapping[_Key, _Way]) -> list[str]:
+        bits = {way.cutter.key: way.cutter for way in taken.values()}
+        return sorted(bits, key=lambda k: (-bits[k].diameter_mm, k))
+
+    def _time(self, taken: Mapping[_Key, _Way]) -> float:
+        carving = sum(self.counts[key[0]] * self._one(key, way) for key, way in taken.items())
+        return carving + len(self._used(taken)) * self.change_s
+
+    def _one(self, key: _Key, way: _Way) -> float:
+        """Return about how long one groove takes, its floor included."""
+        known = key, way.cutter.key
+        if known not in self._times:
+            groove = self.grooves[key]
+            carving = _carving_time(self.context, groove, way)
+            self._times[known] = carving + _floor_time(self.context, groove, way)
+        return self._times[known]
+
+    def _set(self, taken: Mapping[_Key, _Way], *, chosen: bool) -> CutterSet:
+        """Return what is told of bits: what their tips do not get into stays."""
+        left: list[tuple[str, Region]] = []
+        deepest, where = 0.0, None
+        for (name, number), way in taken.items():
+            region = self.grooves[name, number].whole
+            stays = leftover(
+                region, way.cutter.tip_diameter_mm / 2, self.context.tolerances.offset_mm
+            )
+            deep, piece = deepest_leftover(stays, region)
+            if piece is None:
+                continue
+            left.append((name, stays))
+            if deep > deepest:
+                at = piece.representative_point()
+                deepest, where = deep, (name, float(at.x), float(at.y))
+        return CutterSet(
+            cutters=tuple(self._used(taken)),
+            time_s=round(self._time(taken), 1),
+            left_round_mm=round(deepest, 3),
+            left_area_mm2=round(sum(self.counts[n] * r.area for n, r in left), 2),
+            where=where,
+            left=tuple(left),
+            chosen=chosen,
+            depth_mm=round(
+                max(self.grooves[k].start_mm + way.depth_mm for k, way in taken.items()), 3
+            ),
+            flat=tuple(
+                (name, way.floor) for (name, _), way in taken.items() if not way.floor.is_empty
+            ),
+            flat_area_mm2=round(
+                sum(self.counts[name] * way.floor.area for (name, _), way in taken.items()), 1
+            ),
+        )
+
+    def _reason(self, taken: Mapping[_Key, _Way]) -> str:
+        names = {c.key: in_sentence(c.name) for c in self.context.shop.cutters}
+        bits = listed([names[key] for key in self._used(taken)])
+        deep = max(self.grooves[k].start_mm + way.depth_mm for k, way in taken.items())
+        flat = any(not way.floor.is_empty for way in taken.values())
+        floor = ", with a flat floor where their walls would meet deeper" if flat else ""
+        return (
+            f"The {bits} carves the grooves deepest, up to {about_mm(deep)}, and of what does so "
+            f"is the quickest{floor}"
+        )
+
+
+def _carving_time(context: SheetContext, groove: Groove, way: _Way) -> float:
+    """Return about how long a bit takes along the middle lines, and round its flat floor.
+
+    What has come to its depth in a pass is left out of the next ones, each run with a lift.
+    """
+    cutter, limit = way.cutter, math.inf if way.limit_mm is None else way.limit_mm
+    feeds = context.feeds(cutter, way.depth_mm)
+    passes = max(1, math.ceil(way.depth_mm / feeds.depth_per_pass_mm - ROUNDING))
+    step = max(way.depth_mm, ROUNDING) / passes
+    length, runs = 0.0, 0
+    for points, radii in axis_profiles(groove.whole, context.tolerances):
+        depths = np.maximum(radii - cutter.tip_diameter_mm / 2, 0) / cutter.half_angle_tan
+        middle = (depths[1:] + depths[:-1]) / 2
+        lengths = np.hypot(*np.diff(points, axis=0).T)[middle < limit]
+        if not len(lengths):
+            continue
+        times = max(1, math.ceil(min(float(depths.max()), limit) / step - ROUNDING))
+        length += float(lengths.sum()) * times
+        runs += times
+    length += passes * float(shapely.length(shapely.boundary(way.floor)))
+    runs += passes * len(way.floor.geoms)
+    return 60 * length / feeds.feed_mm_per_min + LIFT_S * runs
+
+
+def _floor_time(context: SheetContext, groove: Groove, way: _Way) -> float:
+    """Return about how long the end mills take for a flat floor, and the bit for what they leave.
+
+    Each clears what larger ones left; how they share it is chosen later, for all floors at once.
+    """
+    if way.floor.is_empty:
+        return 0.0
+    depth = groove.start_mm + way.depth_mm
+    tolerances = context.tolerances
+    feeds = context.feeds(way.cutter, way.depth_mm)
+    passes = max(1, math.ceil(way.depth_mm / feeds.depth_per_pass_mm - ROUNDING))
+    bit_s = 60 * passes / floor_step(way.cutter) / feeds.feed_mm_per_min
+    machine = context.shop.machine
+    change = machine.tool_change_s + machine.spin_up_s
+    if bit_s * way.floor.area < change:
+        return bit_s * way.floor.area  # an end mill would take longer to put in
+    left, time = way.floor, 0.0
+    for cutter in reversed(context.flat(depth)):
+        axis = offset(left, -cutter.radius_mm - clearance(tolerances), tolerances.offset_mm)
+        if axis.is_empty:
+            continue
+        feeds = context.feeds(cutter, depth)
+        passes = max(1, math.ceil(depth / feeds.depth_per_pass_mm - ROUNDING))
+        length = clearing_length(axis, cutter)
+        time += 60 * length * passes / feeds.feed_mm_per_min + LIFT_S * len(axis.geoms)
+        reached = shapely.buffer(axis, cutter.radius_mm + 2 * clearance(tolerances))
+        left = as_region(shapely.difference(left, reached))
+    return time + bit_s * left.area
+
+
+def _settled(context: SheetContext, placed: PlacedPart, ways: Sequence[_Way | None]) -> PlacedPart:
+    """Return a part with the depth and angle of each groove's way; None leaves it as it is."""
+    if not ways:
+        return placed
+    for number, (groove, way) in enumerate(zip(placed.part.grooves, ways, strict=True)):
+        if way is not None and not way.as_asked and way.limit_mm is not None:
+            _note_flat(context, placed, number, groove, way)
+
+    def limited(part: Part) -> Part:
+        made = tuple(
+            # The angle is told, too: with its limit a groove would suit a sharper bit.
+            g
+            if way is None
+            else replace(g, max_depth_mm=way.limit_mm, angle_deg=way.cutter.included_angle_deg)
+            for g, way in zip(part.grooves, ways, strict=True)
+        )
+        for groove, way in zip(made, ways, strict=True):
+            if way is not None:
+                context.bits[groove] = way.cutter
+        return replace(part, grooves=made)
+
+    return replace(placed, part=limited(placed.part), source=limited(placed.source))
+
+
+def _note_flat(
+    context: SheetContext, placed: PlacedPart, number: int, groove: Groove, way: _Way
+) -> None:
+    assert way.limit_mm is not None
+    at = placed.source.grooves[number].region.representative_point()
+    depth = groove_depth(widest_radius(groove.whole), way.cutter)
+    context.add_finding(
+        "depth",
+        Severity.CAUTION,
+        placed,
+        f"The walls of a groove would meet deeper than {format_mm(way.limit_mm)}: there it gets "
+        "a flat floor",
+        Remedy(
+            RemedyAction.LIMIT_DEPTH,
+            f'set "floor_at" to {format_mm(way.limit_mm)} or less',
+            round(way.limit_mm, 3),
+            "mm",
+        ),
+        where=(float(at.x), float(at.y)),
+        against=(round(depth, 4), round(way.limit_mm, 4)),
+    )
