@@ -1,6 +1,6 @@
 """Machine minutes of the demo and of a few usual jobs, as planned and proved.
 
-    .venv/bin/python tests/bench/minutes.py [NAME ...] [--no-proof]
+    .venv/bin/python tests/bench/minutes.py [NAME ...] [--no-proof] [--sets]
 
 Told are, for each job: the minutes on the machine with changes of cutter, those of its longest
 sheet, what stays round in corners by the proof (largest distance), and whether the proof passes.
@@ -15,13 +15,14 @@ import json
 import tempfile
 import time
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from estimates import order_called
 
 from letterply.catalogue.loading import load_catalogue
+from letterply.catalogue.model import Catalogue
 from letterply.catalogue.shop import Shop, resolve_shop
 from letterply.cutting.plan import part_spacing, plan_sheet
 from letterply.jobs.plans import make_sheet_plan, to_place
@@ -34,6 +35,7 @@ from letterply.orders.pipeline.pools import pool_material
 from letterply.orders.pipeline.sheets import sheet_of
 from letterply.orders.pipeline.stages import OrderPipeline
 from letterply.orders.pipeline.task_requests import LoadRequest, Sources
+from letterply.requests import CatalogueFile
 from letterply.requests.recipe import parse_recipe
 from letterply.sheets.fixture_loads import blank_sheets
 from letterply.sheets.model import Sheet
@@ -67,6 +69,37 @@ PINE_BOARD: dict[str, Any] = {
     ],
 }
 """A bought board, carved with a flat floor by the slender bit."""
+
+BOAT_NAME: dict[str, Any] = {
+    "title": "Dunlin",
+    "lettering": {
+        "text": "DUNLIN",
+        "font": "frank-ruhl-libre",
+        "size": {"cap_height": "120 mm"},
+    },
+    "layers": [
+        {
+            "name": "board",
+            "material": "ponderosa-pine",
+            "thickness": "18 mm",
+            "outline": {
+                "kind": "blank",
+                "width": "900 mm",
+                "height": "220 mm",
+                "fixture": {"depth": "6 mm"},
+            },
+            "features": [{"kind": "groove_lettering", "floor_at": "5 mm", "angle": 30}],
+        }
+    ],
+}
+"""A bought board with a boat's name in large letters, thick and thin, by the slender bit."""
+
+_INCH_RACK: dict[str, Any] = {
+    "machine": "shop-router",
+    "cutters": ["flat-635", "flat-3175", "flat-1588", "vbit-30"],
+    "catalogue": {"cutters": {"flat-635": {"like": "flat-6", "diameter": "1/4 in"}}},
+}
+"""Three end mills and one bit."""
 
 INLAY: dict[str, Any] = {
     "title": "Curlew inlay",
@@ -116,12 +149,15 @@ class Job:
 
     sheets: tuple[tuple[Sheet, float], ...]
     shop: Shop
+    catalogue: Catalogue
 
 
 def of_recipe(recipe: Mapping[str, Any], wish: Mapping[str, Any] | None = None) -> Job:
     """Return the sheets of a recipe, nested as a plan nests them."""
-    catalogue = load_catalogue()
-    shop = resolve_shop(wish, catalogue)
+    said = dict(wish or {})
+    own = said.pop("catalogue", None)
+    catalogue = load_catalogue(*([] if own is None else [_laid_over(own)]))
+    shop = resolve_shop(said, catalogue)
     stack = build_stack(parse_recipe(recipe), catalogue, FontLibrary({}))
     cut = [la for la in (*stack.layers, *stack.fixtures) if la.fixture is None]
     spacing = max(
@@ -134,7 +170,17 @@ def of_recipe(recipe: Mapping[str, Any], wish: Mapping[str, Any] | None = None) 
     for layer in stack.layers:
         if layer.fixture is not None:
             sheets += blank_sheets(layer, stack.copies, len(sheets) + 1, shop.machine.bed_mm)
-    return Job(tuple((s, spacing) for s in sheets), shop)
+    return Job(tuple((s, spacing) for s in sheets), shop, catalogue)
+
+
+def _laid_over(tables: Mapping[str, Any]) -> CatalogueFile:
+    return CatalogueFile.model_validate(tables, by_name=False)
+
+
+def boat_name() -> Job:
+    """Return the blank of a boat's name alone: its fixture has outlines only."""
+    job = of_recipe(BOAT_NAME, _INCH_RACK)
+    return replace(job, sheets=tuple(s for s in job.sheets if s[0].of_blanks))
 
 
 def of_order(order: Order) -> Job:
@@ -159,7 +205,7 @@ def of_order(order: Order) -> Job:
         for spec in pipeline.sheets(pools):
             sheet = sheet_of(spec, vault, shop, catalogue, scribed=scribed)
             found.append((sheet, spec.spacing_mm))
-    return Job(tuple(found), shop)
+    return Job(tuple(found), shop, catalogue)
 
 
 def demo_order() -> Order:
@@ -189,6 +235,7 @@ JOBS = {
     "demo: race board": lambda: _demo("race-board"),
     "24 names": lambda: of_order(demo_order()),
     "pine board": lambda: of_recipe(PINE_BOARD),
+    "boat's name": boat_name,
     "inlay": lambda: of_recipe(INLAY),
     "ten stacked letters": lambda: of_recipe(STACKED, _WIDE),
     "50 tags": lambda: of_order(order_called("50 tags, hatched")),
@@ -198,7 +245,7 @@ JOBS = {
 def measured(name: str, *, proof: bool = True) -> Iterator[dict[str, Any]]:
     """Yield for each sheet of a job what its plan takes and leaves."""
     job = JOBS[name]()
-    catalogue = load_catalogue()
+    catalogue = job.catalogue
     for sheet, spacing in job.sheets:
         began = time.process_time()
         if proof:
@@ -217,6 +264,13 @@ def measured(name: str, *, proof: bool = True) -> Iterator[dict[str, Any]]:
             "minutes": plan.whole_time.total_s / 60,
             "programs": {p.name: round(p.time.total_s / 60, 1) for p in plan.programs},
             "tabs": sum(plan.tabs.values()),
+            "sets": [
+                f"{'> ' if s.chosen else ''}{choice.work}: {' + '.join(s.cutters)} "
+                f"{s.time_s / 60:.1f} min, {s.left_area_mm2:.1f} mm² stay, "
+                f"{s.left_round_mm:.2f} mm from what is reached"
+                for choice in plan.choices
+                for s in choice.sets
+            ],
             "cpu_s": time.process_time() - began,
             **told,
         }
@@ -227,6 +281,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("names", nargs="*", help="jobs; all without")
     parser.add_argument("--no-proof", action="store_true", help="plan only")
+    parser.add_argument("--sets", action="store_true", help="tell the sets of cutters compared")
     asked = parser.parse_args()
     for name in asked.names or JOBS:
         sheets = list(measured(name, proof=not asked.no_proof))
@@ -244,6 +299,8 @@ def main() -> None:
                 f"{s['tabs']} tabs{told}; {s['cpu_s']:.1f} s of processor",
                 flush=True,
             )
+            for words in s["sets"] if asked.sets else ():
+                print(f"     {words}")
 
 
 if __name__ == "__main__":

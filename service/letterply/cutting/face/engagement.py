@@ -24,8 +24,8 @@ _Floats = NDArray[np.float64]
 _EDGE_DEG = np.arange(-87.5, 90.0, 5.0)
 """Where the leading edge is looked at, from the direction of the move."""
 
-_MORE = 1.4
-"""Engaged so many times as far as on a straight run, a corner counts as full."""
+_GRAZE = 0.9
+"""The edge is looked at so far out, in radii: thinner bites are none."""
 
 _SAMPLES_A_RADIUS = 6
 _TURNING_DEG = 25.0
@@ -51,7 +51,7 @@ def engaged_deg(points: _Floats, headings: _Floats, cleared: Region, radius_mm: 
 
 
 def full_corners(
-    walk: ParametricPath, cleared: Region | None, radius_mm: float, stepover: float
+    walk: ParametricPath, cleared: Region | None, radius_mm: float, most_deg: float
 ) -> _Floats:
     """Return the stretches of a loop where the cutter is engaged too far, (m, 2) lengths.
 
@@ -60,7 +60,7 @@ def full_corners(
         cleared: where there is no stock when it is cut, but for its own cut; None for the
             first cut into solid stock, a slot all along that has no corners fuller than the rest.
         radius_mm: of the cutter.
-        stepover: between loops, as a share of the diameter.
+        most_deg: the angle to which the cutter may be engaged.
 
     """
     step = radius_mm / _SAMPLES_A_RADIUS
@@ -72,11 +72,10 @@ def full_corners(
     hops = np.diff(points, axis=0)
     headings = np.arctan2(hops[:, 1], hops[:, 0])
     bending = np.flatnonzero(_turning_deg(headings, 2 * _SAMPLES_A_RADIUS) > _TURNING_DEG)
-    straight = math.degrees(math.acos(1 - 2 * stepover))
     full = np.zeros(n + 2, dtype=bool)
     middles = (points[:-1] + points[1:])[bending] / 2
-    engaged = engaged_deg(middles, headings[bending], cleared, radius_mm)
-    full[1:-1][bending] = engaged > _MORE * straight
+    engaged = engaged_deg(middles, headings[bending], cleared, _GRAZE * radius_mm)
+    full[1:-1][bending] = engaged > most_deg
     edges = np.flatnonzero(full[1:] != full[:-1])
     return np.asarray(edges.reshape(-1, 2) * step, dtype=np.float64)
 

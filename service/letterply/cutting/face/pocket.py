@@ -17,10 +17,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import LineString
+from shapely import LineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from letterply.cutting.face.engagement import full_corners
+from letterply.cutting.face.rounding import Corner, bitten, rounded
 from letterply.cutting.model import Rate, Toolpath
 from letterply.cutting.paths import ParametricPath
 from letterply.cutting.profile.profiles import RAMP_DEG, clearance, directed
@@ -37,24 +38,50 @@ from letterply.shapes import (
     rings,
 )
 
-__all__ = ["STEPOVER", "PocketCut", "clear_pocket", "reached_by"]
+__all__ = ["ENGAGED_DEG", "STEPOVER", "PocketCut", "clear_pocket", "reached_by"]
 
 STEPOVER = 0.4
 """Stepover as a share of the diameter: 40 % to 50 % for roughing, common practice, no source."""
+
+ENGAGED_DEG = 130.0
+"""Angle of a cutter's edge that loops let into the stock, but where it is the first to go there: a
+slot has 180; common practice, no source."""
+
+_CLEARED = 0.9
+"""Share of what the cutter reaches beyond a stepover that is relied on."""
+
+_SLANT_DEG = 35.0
+"""Angle at which the way from one loop to the next goes into the stock, at most."""
+
+_SPIRAL_POINTS = 9
+
+_TRIES = 6
+"""Places where a spiral may begin, one after the other along a loop."""
+
+_STRAIGHT_RAD = 0.8
+"""A loop that turns by less along a spiral has no corner there: 45 degrees."""
+
+_SMOOTH_MM = 0.2
 
 _Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Ring:
-    """A loop of the cutter's centre, its depth in the nest of loops (0 at the wall), what is clear.
+    """A loop of the cutter's centre, turned the way it is cut.
 
-    `cleared` is where there is no stock when the loop is cut; None where that is not known.
+    Attributes:
+        points: (n, 2), the first one repeated at the end.
+        level: its depth in the nest of loops, 0 at the wall.
+        cleared: where there is no stock when it is cut; None where that is not known.
+        corners: what the loops of its level leave in corners.
+
     """
 
     points: _Floats
     level: int
     cleared: Region | None
+    corners: tuple[Corner, ...] = ()
 
 
 def reached_by(region: Region, radius_mm: float, tolerances: Tolerances) -> Region:
@@ -86,6 +113,16 @@ class PocketCut:
     arcs: bool = True
     lift_mm: float = 5.0
 
+    @property
+    def pass_count(self) -> int:
+        """How many passes it takes."""
+        return max(1, math.ceil(self.depth_mm / self.pass_depth_mm - ROUNDING))
+
+    @property
+    def ramp_mm(self) -> float:
+        """How long the ramp of a pass is."""
+        return self.depth_mm / self.pass_count / math.tan(math.radians(RAMP_DEG))
+
 
 def clear_pocket(region: Region, cut: PocketCut, *, within: Region | None = None) -> list[Toolpath]:
     """Return the paths that clear a region with one cutter, one path a connected piece.
@@ -99,11 +136,17 @@ def clear_pocket(region: Region, cut: PocketCut, *, within: Region | None = None
     if room.is_empty:
         return []
     paths: list[Toolpath] = []
-    wanted = None if within is None else beside_rest(region, cut.radius_mm)
+    if within is None:
+        for piece in polygons(room):
+            whole = as_region(piece)
+            paths.append(_in_passes(_inside_out(_nest(whole, cut), whole, cut), cut))
+        return paths
+    wanted = beside_rest(region, cut.radius_mm)
     for piece in polygons(room):
-        nest, stretches = _nest(as_region(piece), cut.radius_mm, cut.tolerances, wanted)
+        nest, stretches = _stretches(as_region(piece), wanted, cut)
         if nest:
-            paths.append(_in_passes(nest, as_region(piece), cut))
+            whole = as_region(piece)
+            paths.append(_in_passes(_inside_out(nest, whole, cut), cut))
         paths += [
             to_and_fro(run, cut.depth_mm, cut.pass_depth_mm, cut.tolerances, arcs=cut.arcs)
             for run in stretches
@@ -111,108 +154,220 @@ def clear_pocket(region: Region, cut: PocketCut, *, within: Region | None = None
     return paths
 
 
-def _nest(
-    room: Region, radius_mm: float, tolerances: Tolerances, wanted: BaseGeometry | None
-) -> tuple[list[_Ring], list[_Floats]]:
-    """Return the loops of one piece of room, and stretches of loops.
+def _nest(room: Region, cut: PocketCut) -> list[_Ring]:
+    """Return the loops of one piece of room, rounded in corners."""
+    step = 2 * cut.radius_mm * STEPOVER
+    found: list[_Ring] = []
+    cleared: Region | None = None
+    levels = [room]
+    while not levels[-1].is_empty:
+        inner = offset(room, -len(levels) * step, cut.tolerances.offset_mm)
+        # What is this small is cleared by the loop round it.
+        speck = _CLEARED * (cut.radius_mm - step)
+        levels.append(
+            as_region(
+                MultiPolygon([p for p in inner.geoms if not shapely.buffer(p, -speck).is_empty])
+            )
+        )
+    for level in range(len(levels) - 2, -1, -1):
+        locus, corners = rounded(
+            levels[level], cut.radius_mm, step, cut.tolerances, wall=level == 0
+        )
+        found += [
+            _Ring(_closed(ring, cut), level, cleared, tuple(corners)) for ring in rings(locus)
+        ]
+        reached = [Polygon(c.bites[-1]).buffer(0) for c in corners if _is_area(c)]
+        cleared = as_region(shapely.buffer(shapely.union_all([locus, *reached]), cut.radius_mm))
+    return found
 
-    Loops come innermost first, next to each other in order; so do the stretches of those that
-    are `wanted` in part, which is the place of the axis where something is left.
+
+def _is_area(corner: Corner) -> bool:
+    return bool(corner.bites) and len(corner.bites[-1]) > 2
+
+
+def _closed(ring: _Floats, cut: PocketCut) -> _Floats:
+    return directed(np.vstack((ring, ring[:1])), clockwise=cut.conventional)
+
+
+def _stretches(
+    room: Region, wanted: BaseGeometry, cut: PocketCut
+) -> tuple[list[_Ring], list[_Floats]]:
+    """Return the loops of one piece of room, and stretches of loops, that are `wanted`.
+
+    That is the place of the axis where something is left. Stretches come innermost first.
     """
-    step = 2 * radius_mm * STEPOVER
+    step = 2 * cut.radius_mm * STEPOVER
     found: list[_Ring] = []
     stretches: list[list[_Floats]] = []
-    level = 0
     current = room
     while not current.is_empty:
-        inner = offset(room, -(level + 1) * step, tolerances.offset_mm)
-        # What a larger cutter cleared is not known here, and a smaller one goes slowly anyway.
-        cleared = (
-            None
-            if wanted is not None or inner.is_empty
-            else as_region(shapely.buffer(inner, radius_mm))
-        )
         partly: list[_Floats] = []
         for ring in rings(current):
-            closed = np.vstack((ring, ring[:1]))
-            runs = None if wanted is None else rest_runs(LineString(closed), wanted)
+            closed = _closed(ring, cut)
+            runs = rest_runs(LineString(closed), wanted)
             if runs is None:
-                found.append(_Ring(closed, level, cleared))
+                # What a larger cutter cleared is not known here, and a smaller one goes slowly.
+                found.append(_Ring(closed, len(stretches), None))
             else:
                 partly += runs
         stretches.append(partly)
-        level += 1
-        current = inner
-    return _inside_out(found), [run for partly in reversed(stretches) for run in partly]
+        current = offset(room, -len(stretches) * step, cut.tolerances.offset_mm)
+    return found, [run for partly in reversed(stretches) for run in partly]
 
 
-def _inside_out(nest: list[_Ring]) -> list[_Ring]:
-    """Order loops so that inner ones go before the ones round them, with short ways between."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Loop:
+    """A loop as it is cut.
+
+    Attributes:
+        walk: the loop with the bites of its corners.
+        slow: where it is engaged too far, (m, 2) lengths.
+        way: how the cutter comes from the loop before; None where it comes from above, by a ramp
+            along the loop.
+
+    """
+
+    walk: ParametricPath
+    slow: _Floats
+    way: ParametricPath | None
+
+
+def _inside_out(nest: list[_Ring], room: Region, cut: PocketCut) -> list[_Loop]:
+    """Return loops in order: inner ones before the ones round them, with short ways between."""
+    lead = 2 * cut.radius_mm * STEPOVER / math.tan(math.radians(_SLANT_DEG))
+    reach = shapely.buffer(room, 2 * cut.tolerances.arc_fit_mm)
+    shapely.prepare(reach)
     left = sorted(nest, key=lambda r: (-r.level, tuple(r.points[0])))
-    ordered: list[_Ring] = []
-    at: _Floats | None = None
+    ordered: list[_Loop] = []
+    before = at = np.empty((0, 2))
     while left:
         deepest = left[0].level
         # Any loop may follow whose inner neighbours are done: those of the deepest level left.
         ready = [r for r in left if r.level == deepest]
-        if at is None:
-            chosen = ready[0]
-        else:
+        chosen, way = ready[0], None
+        if ordered:
             here = at
             chosen = min(ready, key=lambda r: float(((r.points - here) ** 2).sum(axis=1).min()))
-        left.remove(chosen)
-        if at is not None:
-            chosen = replace(chosen, points=_started_near(chosen.points, at))
-        ordered.append(chosen)
-        at = chosen.points[0]
+            left.remove(chosen)
+            points, way = _started(chosen.points, before, at, lead, reach)
+            chosen = replace(chosen, points=points)
+        else:
+            left.remove(chosen)
+        before = chosen.points
+        walk, slow = _walk(chosen, cut, reach)
+        ordered.append(_Loop(walk, slow, None if way is None else _open_walk(way, cut)))
+        # A ramp takes a part of the loop more.
+        at = walk.at(np.array([cut.ramp_mm if way is None else 0.0]))[0]
     return ordered
 
 
-def _started_near(points: _Floats, at: _Floats) -> _Floats:
-    nearest = int(np.argmin(((points[:-1] - at) ** 2).sum(axis=1)))
-    turned = np.roll(points[:-1], -nearest, axis=0)
-    return np.vstack((turned, turned[:1]))
+def _started(
+    points: _Floats, before: _Floats, at: _Floats, lead_mm: float, reach: BaseGeometry
+) -> tuple[_Floats, _Floats | None]:
+    """Return a loop turned to where a spiral from a point of the loop inside it meets it, and that.
+
+    The spiral, (k, 2) with both ends, goes from one to the other while it runs along them, where
+    they are straightest near by. Where the other loop is not next to the one inside it, the loop
+    starts as near as can be, after a straight way; None where that leaves `reach`.
+    """
+    line, inner = LineString(points), LineString(before)
+    nearest = float(line.project(shapely.Point(at)))
+    ahead = min(lead_mm, line.length) * np.linspace(0.0, 1.0, _SPIRAL_POINTS)
+    found: list[tuple[float, float, _Floats]] = []
+    for later in range(_TRIES):
+        start = nearest + later * lead_mm
+        outer = _along(line, start + ahead)
+        beside = [inner.project(shapely.Point(p)) for p in outer]
+        close = _along(inner, np.array(beside))
+        close[0] = at if not later else close[0]
+        spiral = close + (outer - close) * (ahead / ahead[-1])[:, None]
+        if start + ahead[-1] > nearest + line.length:
+            break
+        if np.hypot(*(outer - close).T).max() > 1.5 * lead_mm:
+            continue
+        if later:
+            spiral = np.vstack((_way_round(inner, at, spiral[0]), spiral))
+        if not reach.contains(LineString(spiral)):
+            continue
+        # A corner just before or after it counts, too.
+        steps = np.diff(
+            _along(line, start + lead_mm * np.linspace(-1.0, 2.0, _SPIRAL_POINTS)), axis=0
+        )
+        turning = np.abs(np.diff(np.unwrap(np.arctan2(steps[:, 1], steps[:, 0])))).sum()
+        found.append((float(turning), float(start + ahead[-1]) % line.length, spiral))
+        if turning < _STRAIGHT_RAD:
+            break
+    if found:
+        _, start, spiral = min(found, key=lambda f: f[0] if f[0] > _STRAIGHT_RAD else 0.0)
+    else:
+        start, spiral = nearest, np.vstack((at, _along(line, np.array([nearest]))))
+    begin = spiral[-1]
+    lengths = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))))
+    k = int(np.searchsorted(lengths, start, side="right"))
+    turned = np.vstack((begin[None], points[k:-1], points[:k], begin[None]))
+    moved = np.any(np.abs(np.diff(turned, axis=0)) > ROUNDING, axis=1)
+    kept: _Floats = turned[np.concatenate(([True], moved))]
+    return kept, spiral if reach.contains(LineString(spiral)) else None
 
 
-def _in_passes(nest: list[_Ring], room: Region, cut: PocketCut) -> Toolpath:
+def _along(line: LineString, lengths: _Floats) -> _Floats:
+    return shapely.get_coordinates(shapely.line_interpolate_point(line, lengths % line.length))
+
+
+def _way_round(loop: LineString, first: _Floats, last: _Floats) -> _Floats:
+    """Return the way along a closed loop from one of its points to another, ahead."""
+    a, b = (float(loop.project(shapely.Point(p))) for p in (first, last))
+    count = max(2, math.ceil(((b - a) % loop.length) / _SMOOTH_MM))
+    way = _along(loop, a + ((b - a) % loop.length) * np.linspace(0.0, 1.0, count))
+    return np.vstack((first[None], way[1:-1]))
+
+
+def _open_walk(way: _Floats, cut: PocketCut) -> ParametricPath:
+    chain = fit_arcs(way, cut.tolerances.arc_fit_mm, arcs=cut.arcs)
+    return ParametricPath(chain, closed=False)
+
+
+def _walk(ring: _Ring, cut: PocketCut, reach: BaseGeometry) -> tuple[ParametricPath, _Floats]:
+    """Return a loop with the bites of its corners, and where it is engaged too far, (m, 2)."""
+    points, own = bitten(ring.points, ring.corners, reach)
+    chain = fit_arcs(points, cut.tolerances.arc_fit_mm, arcs=cut.arcs)
+    walk = ParametricPath(chain, closed=True)
+    full = full_corners(walk, ring.cleared, cut.radius_mm, ENGAGED_DEG)
+    if own.all() or not len(full):
+        return walk, full
+    # Bites are made for less: what the loop itself has cleared before them is not known here.
+    along = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))))
+    middle = full.mean(axis=1) * along[-1] / walk.length
+    return walk, full[own[np.searchsorted(along, middle).clip(0, len(own) - 1)]]
+
+
+def _in_passes(loops: list[_Loop], cut: PocketCut) -> Toolpath:
     """Return one path: at each depth all loops, linked inside the pocket where that is possible.
 
     A link that would leave the room goes up over the stock and comes down by a ramp again.
     """
-    walks = []
-    for ring in nest:
-        points = _directed_from(ring.points, clockwise=cut.conventional)
-        walk = ParametricPath(
-            fit_arcs(points, cut.tolerances.arc_fit_mm, arcs=cut.arcs), closed=True
-        )
-        walks.append((walk, full_corners(walk, ring.cleared, cut.radius_mm, STEPOVER)))
-    shapely.prepare(room)
-    reach = shapely.buffer(room, 2 * cut.tolerances.arc_fit_mm)
-    passes = max(1, math.ceil(cut.depth_mm / cut.pass_depth_mm - ROUNDING))
+    passes = cut.pass_count
     pieces: list[Toolpath] = []
     for number in range(1, passes + 1):
         above = -cut.depth_mm * (number - 1) / passes
         deep = -cut.depth_mm * number / passes
-        at: _Floats | None = None
-        for walk, corners in walks:
-            here = walk.at(np.array([0.0]))[0]
-            if at is not None and reach.contains(LineString([at, here])):
-                to = np.array([[*here, deep]])
-                pieces.append(Toolpath.straight(pieces[-1].ends[-1], to))
+        for loop in loops:
+            around = loop.walk.length
+            if loop.way is not None and pieces:
                 level = np.array([deep, deep])
-                pieces.append(walk.path(np.array([0.0, walk.length]), level, corners))
-            else:
-                if pieces:
-                    pieces.append(_over(pieces[-1].ends[-1, :2], here, above, cut.lift_mm))
-                down = (above - deep) / math.tan(math.radians(RAMP_DEG))
-                pieces.append(
-                    walk.path(
-                        np.array([0.0, down, down + walk.length]),
-                        np.array([above, deep, deep]),
-                        corners,
-                    )
+                pieces.append(loop.way.path(np.array([0.0, loop.way.length]), level))
+                pieces.append(loop.walk.path(np.array([0.0, around]), level, loop.slow))
+                continue
+            if pieces:
+                here = loop.walk.at(np.array([0.0]))[0]
+                pieces.append(_over(pieces[-1].ends[-1, :2], here, above, cut.lift_mm))
+            pieces.append(
+                loop.walk.path(
+                    np.array([0.0, cut.ramp_mm, cut.ramp_mm + around]),
+                    np.array([above, deep, deep]),
+                    loop.slow,
                 )
-            at = pieces[-1].ends[-1, :2]
+            )
     return Toolpath.joined(pieces, start=np.array([*pieces[0].start[:2], 0.0]))
 
 
@@ -222,9 +377,3 @@ def _over(at: _Floats, to: _Floats, z: float, lift_mm: float) -> Toolpath:
     path = Toolpath.straight(np.array([*at, np.nan]), ends)
     path.rates[-1] = Rate.PLUNGE
     return path
-
-
-def _directed_from(points: _Floats, *, clockwise: bool) -> _Floats:
-    """Return a loop turned the way that is asked for, starting where it did."""
-    turned = directed(points, clockwise=clockwise)
-    return _started_near(turned, points[0])
