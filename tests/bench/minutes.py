@@ -94,10 +94,16 @@ BOAT_NAME: dict[str, Any] = {
 }
 """A bought board with a boat's name in large letters, thick and thin, by the slender bit."""
 
+_QUARTER_INCH = {
+    "like": "flat-6",
+    "name": "1/4 in end mill, 2 flutes",
+    "diameter": "1/4 in",
+}
+
 _INCH_RACK: dict[str, Any] = {
     "machine": "shop-router",
     "cutters": ["flat-635", "flat-3175", "flat-1588", "vbit-30"],
-    "catalogue": {"cutters": {"flat-635": {"like": "flat-6", "diameter": "1/4 in"}}},
+    "catalogue": {"cutters": {"flat-635": _QUARTER_INCH}},
 }
 """Three end mills and one bit."""
 

@@ -11,6 +11,7 @@ from PIL import Image
 from letterply.exports.papers.job_sheet import (
     JobLine,
     JobProgram,
+    JobSet,
     JobSheet,
     JobStock,
     Overview,
@@ -92,6 +93,22 @@ def test_the_job_sheet_has_a_page_a_sheet_and_a_page_a_line():
     assert "2.1.A.face" in texts[5]
     assert "Möwe" in texts[5]
     assert "Paint edges before glue." in texts[5]
+
+
+def test_a_sheet_with_a_choice_of_cutters_has_a_page_that_compares_them():
+    sets = (
+        JobSet("grooves", "30 degree V-bit", "17 min", "up to 4 mm deep", False),
+        JobSet("grooves", "90 degree V-bit", "6 min", "up to 4 mm deep", True),
+    )
+    with_sets = replace(sheet(1), compared=sets, sets_picture=picture)
+    texts, sizes = pages(job_sheet_pdf(overview(), [with_sets, sheet(2)], [], []))
+    _, without = pages(job_sheet_pdf(overview(), [sheet(1), sheet(2)], [], []))
+    assert len(sizes) == len(without) + 1
+    (compared,) = [t for t in texts if "cutters compared" in t]
+    assert "Sheet 1" in compared
+    for one in sets:
+        assert one.cutters in compared
+        assert one.time in compared
 
 
 def test_a_proof_that_fails_cannot_be_overlooked():

@@ -16,6 +16,7 @@ from letterply.exports.documents.values import Document, plain, to_json
 from letterply.exports.papers.job_sheet import (
     JobLine,
     JobProgram,
+    JobSet,
     JobSheet,
     JobStock,
     Overview,
@@ -65,6 +66,7 @@ __all__ = [
     "Document",
     "JobLine",
     "JobProgram",
+    "JobSet",
     "JobSheet",
     "JobStock",
     "Label",

@@ -17,6 +17,7 @@ from letterply.units import format_sheet_area, sheet_area_unit
 __all__ = [
     "JobLine",
     "JobProgram",
+    "JobSet",
     "JobSheet",
     "JobStock",
     "Overview",
@@ -80,6 +81,17 @@ class JobProgram:
 
 
 @dataclass(frozen=True, slots=True)
+class JobSet:
+    """A set of cutters that was compared: for what, which, how long, what stays of it, in words."""
+
+    work: str
+    cutters: str
+    time: str
+    stays: str
+    chosen: bool
+
+
+@dataclass(frozen=True, slots=True)
 class JobSheet:
     """A sheet to be cut.
 
@@ -93,6 +105,8 @@ class JobSheet:
         passed: whether it passed.
         cautions: what can go wrong.
         picture: the sheet with the marks of its parts.
+        compared: sets of cutters among which there was a choice.
+        sets_picture: what they leave, side by side.
 
     """
 
@@ -105,6 +119,8 @@ class JobSheet:
     passed: bool
     cautions: tuple[str, ...]
     picture: Picture
+    compared: tuple[JobSet, ...] = ()
+    sets_picture: Picture | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -288,6 +304,29 @@ def _sheet_page(document: Document, sheet: JobSheet) -> None:
     document.paragraph(f"{verdict}{sheet.proof}", bold=not sheet.passed)
     document.y_mm += 3
     document.caution(sheet.cautions)
+    if sheet.compared:
+        _compared_page(document, sheet)
+
+
+def _compared_page(document: Document, sheet: JobSheet) -> None:
+    document.page()
+    document.heading(
+        f"Sheet {sheet.number}: cutters compared",
+        5.6,
+        "minutes are about, with changes of cutter; the plan's own sets are set in bold",
+    )
+    document.table(
+        (Column("work", 34), Column("cutters", 66), Column("time", 24, right=True),
+         Column("what stays, or how deep", 52)),
+        [(one.work, one.cutters, one.time, one.stays) for one in sheet.compared],
+        bold_rows=frozenset(k for k, one in enumerate(sheet.compared) if one.chosen),
+    )  # fmt: skip
+    if sheet.sets_picture is not None:
+        document.y_mm += 4
+        document.picture(
+            sheet.sets_picture(), document.margin_mm, document.y_mm, document.width_mm,
+            document.room_mm - 4,
+        )  # fmt: skip
 
 
 def _line_page(document: Document, line: JobLine) -> None:

@@ -285,6 +285,29 @@ class PlannedSheet:
 
 
 @dataclass(frozen=True, slots=True)
+class ComparedSet:
+    """A set of cutters that was compared for one kind of work on a sheet.
+
+    Attributes:
+        work: `outlines`, `floors` or `grooves`.
+        cutters: their names, the largest first.
+        time_s: about how long they take, with a change to each.
+        left_area_mm2, left_round_mm: what stays, and how far from what is reached at most.
+        depth_mm: how deep grooves get; None for other work.
+        chosen: whether the plan cuts with this one.
+
+    """
+
+    work: str
+    cutters: tuple[str, ...]
+    time_s: float
+    left_area_mm2: float
+    left_round_mm: float
+    depth_mm: float | None
+    chosen: bool
+
+
+@dataclass(frozen=True, slots=True)
 class SheetAnswer(PlannedSheet):
     """A sheet that was planned and proved.
 
@@ -299,6 +322,7 @@ class SheetAnswer(PlannedSheet):
         cautions: what to mind at the machine.
         drawn_from: what its drawings are made from.
         files: its plan and programs.
+        compared: sets of cutters, where there was a choice.
 
     """
 
@@ -312,14 +336,23 @@ class SheetAnswer(PlannedSheet):
     cautions: tuple[str, ...]
     drawn_from: str
     files: tuple[MadeFile, ...]
+    compared: tuple[ComparedSet, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class SheetDrawings:
-    """Drawings and pictures of a sheet; `on_page` is its picture for papers."""
+    """Drawings and pictures of a sheet.
+
+    Attributes:
+        on_page: its picture for papers, and
+        sets_on_page: that of the sets of cutters compared; empty where there was no choice.
+        files: all others.
+
+    """
 
     on_page: str
     files: tuple[MadeFile, ...]
+    sets_on_page: str = ""
 
 
 @dataclass(frozen=True, slots=True)

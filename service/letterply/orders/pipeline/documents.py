@@ -121,6 +121,11 @@ class _Shown:
         found = heard(SheetDrawings, self.run(_of_sheet(self.request, planned)))
         return self.vault.read(_shown(found).on_page)
 
+    def sets(self, planned: SheetAnswer) -> bytes:
+        """Return the picture of the sets of cutters compared for a sheet."""
+        found = heard(SheetDrawings, self.run(_of_sheet(self.request, planned)))
+        return self.vault.read(_shown(found).sets_on_page)
+
 
 def _of_line(request: PapersRequest, made: LineAnswer, *, exploded: bool) -> PictureRequest:
     return picture_of(request.shop, request.sources, made, exploded=exploded)

@@ -14,6 +14,7 @@ from letterply.cutting import CutPlan
 from letterply.exports import (
     LINE_PX,
     RESULT_PX,
+    cutter_sets_picture,
     png_within,
     proof_svg,
     sheet_dxf,
@@ -91,8 +92,11 @@ def make_drawings(request: DrawingsRequest, vault: Vault, catalogue: Catalogue) 
         sheet_dxf(sheet, plan),
         sheet_svg(sheet, plan),
     )
+    chosen_among = any(len(choice.sets) > 1 for choice in plan.choices)
+    sets = png_within(cutter_sets_picture(plan), RESULT_PX) if chosen_among else b""
     files: Mapping[str, bytes] = dict(zip(drawing_paths(sheet.number), made, strict=True))
     return SheetDrawings(
         on_page=vault.write(on_page),
         files=tuple(MadeFile(path, vault.write(data), len(data)) for path, data in files.items()),
+        sets_on_page=vault.write(sets) if sets else "",
     )

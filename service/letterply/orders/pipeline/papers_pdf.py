@@ -14,6 +14,7 @@ from letterply.catalogue import Catalogue, Shop, bench_cautions, machine_caution
 from letterply.exports import (
     JobLine,
     JobProgram,
+    JobSet,
     JobSheet,
     JobStock,
     Label,
@@ -28,8 +29,9 @@ from letterply.exports import (
     time_words,
 )
 from letterply.lettering import FontLibrary
+from letterply.names import in_sentence
 from letterply.orders.intake.model import OrderLine
-from letterply.orders.pipeline.answers import LineAnswer, SheetAnswer
+from letterply.orders.pipeline.answers import ComparedSet, LineAnswer, SheetAnswer
 from letterply.orders.pipeline.layer_file import layer_from
 from letterply.orders.pipeline.layouts import StockFacts
 from letterply.orders.pipeline.outcome import Outcome, as_sentence
@@ -38,7 +40,15 @@ from letterply.requests import HoldDown
 from letterply.sheets import WorkZero
 from letterply.stacks import Layer
 from letterply.storage import Vault
-from letterply.units import counted, decimal_text, format_mm, format_sides, listed
+from letterply.units import (
+    about_mm,
+    counted,
+    decimal_text,
+    format_area,
+    format_mm,
+    format_sides,
+    listed,
+)
 
 __all__ = ["Shown", "document_paths", "make_document", "pictures_in"]
 
@@ -79,6 +89,9 @@ class Shown(Protocol):
 
     def sheet(self, planned: SheetAnswer) -> bytes:
         """Return the picture of a sheet."""
+
+    def sets(self, planned: SheetAnswer) -> bytes:
+        """Return the picture of the sets of cutters compared for a sheet, where there are some."""
 
 
 def document_paths(outcome: Outcome) -> tuple[str, ...]:
@@ -286,7 +299,27 @@ def _job_sheet(sheet: SheetAnswer, shown: Shown, catalogue: Catalogue, shop: Sho
         passed=sheet.passed,
         cautions=sheet.cautions,
         picture=partial(shown.sheet, sheet),
+        compared=tuple(_job_set(one) for one in sheet.compared),
+        sets_picture=partial(shown.sets, sheet) if sheet.compared else None,
     )
+
+
+_WORK = {"outlines": "outlines", "floors": "pockets and floors", "grooves": "grooves"}
+
+
+def _job_set(one: ComparedSet) -> JobSet:
+    stays = "nothing"
+    if one.left_area_mm2 >= _LEAST_LEFT_MM2:
+        stays = (
+            f"{format_area(one.left_area_mm2)}, {about_mm(one.left_round_mm)} from what it reaches"
+        )
+    if one.depth_mm is not None:
+        stays = f"up to {about_mm(one.depth_mm)} deep"
+    cutters = listed([in_sentence(name) for name in one.cutters])
+    return JobSet(_WORK[one.work], cutters, time_words(one.time_s), stays, one.chosen)
+
+
+_LEAST_LEFT_MM2 = 0.05
 
 
 def _set_up(sheet: SheetAnswer, catalogue: Catalogue, shop: Shop) -> Iterator[str]:

@@ -12,6 +12,7 @@ from letterply.cutting import CutPlan
 from letterply.exports import findings_document, plan_document, proof_document, to_json
 from letterply.jobs import make_sheet_plan
 from letterply.orders.pipeline.answers import (
+    ComparedSet,
     MadeFile,
     PlannedSheet,
     Program,
@@ -73,6 +74,25 @@ def make_sheet(
         files=tuple(
             MadeFile(path, vault.write(data), len(data)) for path, data in sorted(files.items())
         ),
+        compared=_compared(plan),
+    )
+
+
+def _compared(plan: CutPlan) -> tuple[ComparedSet, ...]:
+    """Return the sets of cutters among which there was a choice."""
+    return tuple(
+        ComparedSet(
+            choice.work,
+            tuple(plan.names.get(key, key) for key in one.cutters),
+            one.time_s,
+            one.left_area_mm2,
+            one.left_round_mm,
+            one.depth_mm,
+            one.chosen,
+        )
+        for choice in plan.choices
+        if len(choice.sets) > 1
+        for one in choice.sets
     )
 
 
