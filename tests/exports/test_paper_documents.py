@@ -1,6 +1,7 @@
 """Job sheet, labels, templates: read back by another program (PDFium) and measured."""
 
 import io
+from dataclasses import replace
 
 import numpy as np
 import pypdfium2
