@@ -16,14 +16,23 @@ from letterply.cutting.choice.reach import Tool
 from letterply.cutting.choice.sets import Chain, Job, choose_set, few
 from letterply.cutting.context import SheetContext
 from letterply.cutting.face.floors import Floor
-from letterply.cutting.face.pocket import PocketCut, clear_pocket
-from letterply.cutting.model import CutterChoice, CutterSet, Feeds, Toolpath
+from letterply.cutting.face.pocket import ENGAGED_DEG, PocketCut, clear_pocket
+from letterply.cutting.model import CutterChoice, CutterSet, Feeds, Reason, Toolpath
 from letterply.cutting.profile.cutter_choice import time_words
 from letterply.names import in_sentence
 from letterply.shapes import Region
 from letterply.units import about_mm, listed
 
 __all__ = ["Clearing", "FloorJob", "choose_floor_cutters", "clearings"]
+
+
+_ENGAGED = Reason(
+    "engaged_deg",
+    ENGAGED_DEG,
+    "the most of a cutter's edge in the stock, but where it is the first to go, where it is "
+    "narrow, and in acute corners",
+    "common practice, no source",
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -171,5 +180,7 @@ def clearings(
         )
         paths = clear_pocket(region if rest is None else rest, cut, within=rest and region)
         if paths:
+            if rest is None:
+                feeds = replace(feeds, reasons=(*feeds.reasons, _ENGAGED))
             found.append(Clearing(cutter, feeds, tuple(paths)))
     return found
