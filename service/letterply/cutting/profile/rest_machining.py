@@ -89,10 +89,15 @@ def beside_rest(rest: Region, radius_mm: float) -> BaseGeometry:
     return shapely.buffer(rest, radius_mm + _BEYOND_MM, quad_segs=8)
 
 
+_LEG_SHARE = 0.7
+"""How much of a pass a leg goes down: where it turns, the cutter meets what two legs leave. Common
+practice is not to overload a cutter by half; no source."""
+
+
 def legs_down(length_mm: float, depth_mm: float, pass_depth_mm: float) -> int:
     """Return how many times a cutter goes along an open line until it is down."""
     steepest = math.tan(math.radians(4 * RAMP_DEG))
-    step = min(pass_depth_mm, max(length_mm * steepest, depth_mm / 400))
+    step = min(_LEG_SHARE * pass_depth_mm, max(length_mm * steepest, depth_mm / 400))
     return max(1, math.ceil(depth_mm / step - ROUNDING))
 
 

@@ -1,9 +1,8 @@
 """Moves, material and cutters in, what asks too much of a cutter out.
 
 Limits follow from the material, the cutter and the machine, or are the maker's own figures; never
-from the plan. A cutter bears `OVERLOAD` times the usual chip load and `DEEPEST` times the usual
-pass: both are starting values (common practice, no source), and what lies so far above them is a
-mistake.
+from the plan. A cutter bears `OVERLOAD` times the usual chip load and the usual depth of a pass:
+both are starting values (common practice, no source), and what lies so far above them is a mistake.
 
     chip load       fz = F / (n z)           mm, F mm/min, n rev/min, z flutes
     surface speed   vc = pi d n / 1000       m/min, d mm
@@ -23,15 +22,11 @@ from letterply.catalogue import Cutter, CutterKind, Material, pass_depth, tip_le
 from letterply.proof.judging.reporting import BITE_MM, Judge
 from letterply.units import about_mm, format_exact, format_feed, format_mm
 
-__all__ = ["DEEPEST", "OVERLOAD", "Load"]
+__all__ = ["OVERLOAD", "Load"]
 
 OVERLOAD = 1.5
-"""How many times the usual chip load or surface speed a cutter bears; common practice, no
-source."""
-
-DEEPEST = 2.0
-"""How many times the usual depth of a pass it bears at once: what a way down to and fro along a
-short cut takes where it turns; common practice, no source."""
+"""How many times the usual chip load, surface speed or depth of a pass a cutter bears; common
+practice, no source."""
 
 _REFERENCE_MM = 6.0
 """Diameter that chip loads of materials are told for, and the most that a V-bit works with."""
@@ -69,11 +64,11 @@ class Load(Judge):
             if not cutter.flutes:
                 return math.inf
             if cutter.kind is CutterKind.DRILL:
-                return DEEPEST * cutter.diameter_mm + tip_length(cutter)
+                return OVERLOAD * cutter.diameter_mm + tip_length(cutter)
             own = self.setup.feeds.get(cutter.key)
             usual = pass_depth(cutter, material, _working(cutter))
             given = own.depth_per_pass_mm if own is not None else None
-            return DEEPEST * max(usual, given or 0.0)
+            return OVERLOAD * max(usual, given or 0.0)
 
         most = self._of_each(deepest)
         self.report(
