@@ -15,6 +15,7 @@ import numpy as np
 
 from letterply.findings import Finding, Severity
 from letterply.proof.judging.conduct import judge_conduct
+from letterply.proof.judging.gravity import worst_first
 from letterply.proof.judging.holding import find_nested_parts
 from letterply.proof.judging.loosening import find_cuts_in_loose_stock
 from letterply.proof.judging.parts import Evidence, judge_part
@@ -109,7 +110,7 @@ def prove_sheet(
         Fault("no-program", Severity.BLOCKER, f"The program {name} is not there.", program=name)
         for name in absent
     ]
-    ordered = _worst_first(faults)
+    ordered = worst_first(faults)
     return SheetProof(
         sheet_number=sheet.number,
         thickness_mm=sheet.stock.thickness_mm,
@@ -194,23 +195,6 @@ def _grid_bounds(sheet: Sheet, toolpath: Toolpath) -> Bounds:
     if right <= left or high_y <= low_y:
         return 0.0, 0.0, min(width, 1.0), min(height, 1.0)
     return left, low_y, right, high_y
-
-
-def _worst_first(faults: Sequence[Fault]) -> tuple[Fault, ...]:
-    ranks = {Severity.BLOCKER: 0, Severity.CAUTION: 1, Severity.NOTE: 2}
-    return tuple(
-        sorted(
-            faults,
-            key=lambda f: (
-                ranks[f.severity],
-                f.program or "~",
-                f.line if f.line is not None else 1 << 30,
-                f.mark or "",
-                f.code,
-                f.text,
-            ),
-        )
-    )
 
 
 def _summarise(sheet: Sheet, faults: Sequence[Fault]) -> str:
