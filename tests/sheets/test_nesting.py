@@ -287,17 +287,18 @@ def test_a_search_that_answers_nonsense_is_not_believed(monkeypatch, answer):
     assert found == nest(parts, rack, spacing_mm=SPACING)
 
 
-def test_parts_keep_what_a_cutter_takes_from_margin_clamps_and_screws():
+@pytest.mark.parametrize("search_seconds", [0, 2])
+def test_parts_keep_what_a_cutter_takes_from_margin_clamps_and_screws(search_seconds):
     places = (
         KeptClear("clamp", 0, 60, 45, 20),
         KeptClear("screw", 110, 70, diameter_mm=9),
         KeptClear("cut", 200, 0, 60, 50),
     )
     stock = replace(sheet("small", 300, 200), beside_mm=4.7, keep_clear=places)
-    found = nest(to_place(letters(14, seed=4)), [stock], spacing_mm=SPACING)
-    (one,) = found.sheets
+    parts = to_place(letters(14 if not search_seconds else 60, seed=4))
+    found = nest(parts, [stock], spacing_mm=SPACING, search_seconds=search_seconds)
     assert not found.unplaced
     usable = box(0, 0, 300, 200).buffer(-stock.margin_mm - 4.7 + TWO_STEPS, join_style="mitre")
-    for part in one.parts:
+    for part in (p for one in found.sheets for p in one.parts):
         assert usable.covers(part.part.outline)
         assert min(k.area.distance(part.part.outline) for k in places) >= 4.7 - TWO_STEPS

@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from letterply.catalogue.habits import Misfit
+from letterply.catalogue.kept_clear import KeptClear
 from letterply.catalogue.machines import Machine
 from letterply.catalogue.model import (
     Beam,
@@ -253,6 +254,8 @@ def _value(kind: type, name: str, raw: Any, at: str) -> Any:
         return {k: _source(v, f"{at}.{k}") for k, v in raw.items()}
     if name == "strengths":
         return tuple(_strength(v, at) for v in raw)
+    if name == "keep_clear":
+        return tuple(KeptClear(**v) for v in raw)
     if kind is Cutter and name == "materials":
         return tuple(MaterialClass(v) for v in raw)
     if isinstance(raw, list):

@@ -259,7 +259,8 @@ class Stock:
             of the bed; None where the machine reaches all of it.
         beside_mm: how far a cutter comes beside a part, its own width and its way in; parts keep
             as far from the margin and from what is kept clear.
-        keep_clear: places that cutters and low travel keep out of, in the sheet's own frame.
+        keep_clear: places that cutters and low travel keep out of, in the sheet's own frame, on
+            each of them.
 
     """
 
@@ -276,7 +277,7 @@ class Stock:
     turned: bool = field(default=False, metadata=_NOT_GIVEN)
     reach_mm: tuple[float, float] | None = field(default=None, metadata=_NOT_GIVEN)
     beside_mm: float = field(default=0.0, metadata=_NOT_GIVEN)
-    keep_clear: tuple[KeptClear, ...] = field(default=(), metadata=_NOT_GIVEN)
+    keep_clear: tuple[KeptClear, ...] = ()
 
     def __post_init__(self) -> None:
         require_positive(self, ("thickness_mm", "width_mm", "height_mm"))
@@ -284,6 +285,10 @@ class Stock:
             raise ValueError(f"{self.key}: count, margin and price must not be negative")
         if 2 * self.margin_mm >= min(self.width_mm, self.height_mm):
             raise ValueError(f"{self.key}: the margins leave nothing of the sheet")
+        for place in self.keep_clear:
+            left, low, _, _ = place.area.bounds
+            if left >= self.width_mm or low >= self.height_mm:
+                raise ValueError(f"{self.key}: {place.words}, lies beside the sheet")
 
     @property
     def edge_mm(self) -> float:

@@ -14,6 +14,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, AliasChoices, AliasGenerator, ConfigDict, Field
 
 from letterply.requests.fields import Feed, Figures, Key, Length, NotNegative, Positive, mistake
+from letterply.requests.kept_clear import KeptClearList
 
 __all__ = [
     "TABLES",
@@ -176,6 +177,7 @@ class StockEntry(_Entry):
     margin_mm: NotNegative = LEFT_OUT
     price: Annotated[float, Field(ge=0, le=1e9)] = LEFT_OUT
     offcut: bool = LEFT_OUT
+    keep_clear: KeptClearList = LEFT_OUT
 
 
 _MOST = Field(max_length=500)

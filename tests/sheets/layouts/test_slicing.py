@@ -1,7 +1,8 @@
 """A strip cut into sheets: nothing lost, nothing nearer than allowed, nothing over the edge."""
 
-from shapely.affinity import affine_transform
+from shapely.affinity import affine_transform, translate
 
+from letterply.catalogue.kept_clear import KeptClear
 from letterply.sheets.layouts.bottom_left import Piece
 from letterply.sheets.layouts.footprints import FootprintMaker
 from letterply.sheets.layouts.slicing import lay_by_slices
@@ -17,9 +18,10 @@ def pieces(count, **more):
     return [Piece(n, o, QUARTER_TURNS_DEG) for n, o in enumerate(letters(count, seed=3, **more))]
 
 
-def sliced(queue, **more):
+def sliced(queue, stock=None, **more):
     facts = {"sheets": 9, "seconds": 1, "seed": 1} | more
-    return lay_by_slices(queue, SIZE, SPACING, FootprintMaker(1.0, SPACING), **facts)
+    stock = stock or sheet("s", *SIZE, margin_mm=0)
+    return lay_by_slices(queue, stock, SPACING, FootprintMaker(1.0, SPACING), **facts)
 
 
 def test_every_piece_lies_on_one_sheet_apart_from_the_others():
@@ -38,6 +40,22 @@ def test_every_piece_lies_on_one_sheet_apart_from_the_others():
             assert min(left, low) >= -1e-6
             assert right <= SIZE[0] + 1e-6
             assert high <= SIZE[1] + 1e-6
+
+
+def test_what_comes_over_a_clamp_goes_into_a_gap_or_onto_another_sheet():
+    places = (KeptClear("clamp", 90, 60, 50, 50), KeptClear("screw", 220, 120, diameter_mm=12))
+    stock = sheet("s", *SIZE, margin_mm=0, beside_mm=4.0, keep_clear=places)
+    queue = pieces(40)
+    found = sliced(queue, stock)
+    assert sorted(f.index for there in found for f in there) == list(range(40))
+    for there in found:
+        outlines = [
+            affine_transform(queue[f.index].outline, rigid(f.turn_deg, f.x_mm, f.y_mm))
+            for f in there
+        ]
+        assert least_gap(outlines, up_to_mm=SPACING) >= SPACING - 1e-4
+        on_sheet = [translate(o, stock.edge_mm, stock.edge_mm) for o in outlines]
+        assert min(k.area.distance(o) for k in places for o in on_sheet) >= 4.0 - 1e-4
 
 
 def test_too_few_sheets_or_a_piece_too_long_are_no_answer():

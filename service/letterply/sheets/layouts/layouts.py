@@ -29,6 +29,8 @@ from letterply.sheets.layouts.variants import (
     fits_at,
     laid_area,
     laid_outline,
+    lies_clear,
+    places_taken,
     solid_area,
     usable_area,
 )
@@ -149,11 +151,9 @@ def _slices(
     """Lay all pieces by slices of one searched strip, on sheets of the largest kind."""
     whole = [s for s in types if not s.offcut] or list(types)
     stock = max(whole, key=lambda s: (usable_area(s), s.key))
-    if stock.keep_clear:
-        return None
     found = lay_by_slices(
         pieces,
-        stock.room_mm,
+        stock,
         spacing_mm,
         maker,
         sheets=rack.left(stock),
@@ -212,7 +212,7 @@ def _search(
     """
     size = stock.room_mm
     plain = fill_well(queue, stock, maker, care, square=False)
-    if not plain[1] or not seconds or stock.keep_clear:
+    if not plain[1] or not seconds:
         return plain
     room = _SEARCH_SHARE * usable_area(stock)
     handed: list[Piece] = []
@@ -225,6 +225,8 @@ def _search(
     if not strip:
         return plain
     by_index = {piece.index: piece for piece in queue}
+    # The search knows no clamps: what lies over one is laid by the filling.
+    strip = [f for f in strip if lies_clear(laid_outline(by_index[f.index].outline, f), stock)]
     outlines = [laid_outline(by_index[f.index].outline, f) for f in strip]
     corner = (-stock.edge_mm, -stock.edge_mm)
     on_sheet = [shapely.transform(o, lambda xy: xy - corner) for o in outlines]
@@ -233,7 +235,8 @@ def _search(
         return plain
     there = {f.index for f in strip}
     waiting = [p for p in queue if p.index not in there]
-    more, rest = fill(waiting, size, maker, taken=outlines)
+    taken = [*outlines, *places_taken(stock, maker.spacing_mm)]
+    more, rest = fill(waiting, size, maker, taken=taken)
     laid = [*strip, *more]
     return (laid, rest) if laid_area(queue, laid) > laid_area(queue, plain[0]) else plain
 

@@ -18,6 +18,7 @@ from letterply.catalogue import Stock
 from letterply.shapes import turns_that_fit
 from letterply.sheets.layouts.bottom_left import Filled, Piece, fill
 from letterply.sheets.layouts.footprints import FootprintMaker
+from letterply.sheets.verifying import clear_of_places
 from letterply.stacks import rigid
 
 __all__ = [
@@ -28,6 +29,7 @@ __all__ = [
     "fits_at",
     "laid_area",
     "laid_outline",
+    "lies_clear",
     "places_taken",
     "solid_area",
     "usable_area",
@@ -207,6 +209,12 @@ def places_taken(stock: Stock, spacing_mm: float) -> list[Polygon]:
                 found += [p for p in shapely.get_parts(near).tolist() if isinstance(p, Polygon)]
                 break
     return found
+
+
+def lies_clear(outline: Polygon, stock: Stock) -> bool:
+    """Whether an outline, in the frame of the area where parts lie, keeps from what is there."""
+    on_sheet = shapely.transform(outline, lambda xy: xy + stock.edge_mm)
+    return clear_of_places([on_sheet], stock)
 
 
 def solid_area(outline: Polygon) -> float:
