@@ -7,8 +7,11 @@ from dataclasses import fields
 import pytest
 
 from letterply.catalogue import Cutter, Machine, Material, Stock, load_catalogue, read_shop
+from letterply.catalogue.kept_clear import KeptClear
+from letterply.catalogue.shop import resolve_shop
 from letterply.errors import InputError
 from letterply.requests.own_catalogue import CatalogueTables
+from letterply.requests.shop_document import CatalogueFile
 
 WHOLE = """\
 units = "inch"
@@ -188,6 +191,48 @@ def test_a_file_can_say_every_figure_of_a_value(table, value):
     entry = CatalogueTables.model_fields[table].annotation.__args__[1]
     given = {f.name for f in fields(value) if f.metadata.get("given", True)}
     assert set(entry.model_fields) - {"like"} == (given | {"name"}) - {"key"}
+
+
+CLAMPED = """\
+stock = ["bench", "mdf-6"]
+[catalogue.stock.bench]
+like = "mdf-6"
+count = 1
+keep_clear = [
+  {kind = "clamp", x = 0, y = "1 in", width = 40, height = 25},
+  {kind = "screw", x = 150, y = 110, diameter = "3/8 in"},
+]
+"""
+
+
+def test_sheets_of_a_shop_may_have_clamps_and_screws_on_them():
+    document = read_shop(tomllib.loads(CLAMPED), text=CLAMPED)
+    again = read_shop(document.normal())
+    for one in (document, again):
+        catalogue = load_catalogue(CatalogueFile.model_validate(one.catalogue_file()))
+        shop = resolve_shop(one.wishes(), catalogue)
+        bench, whole = sorted(shop.stock, key=lambda s: s.key)
+        assert bench.keep_clear == (
+            KeptClear("clamp", 0.0, 25.4, 40.0, 25.0),
+            KeptClear("screw", 150.0, 110.0, diameter_mm=9.525),
+        )
+        assert not whole.keep_clear
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "field", "line"),
+    [
+        ('y = "1 in"', 'y = "60 in"', "catalogue.stock.bench", 2),
+        ("width = 40, ", "", "catalogue.stock.bench.keep_clear.0", 6),
+        ('kind = "screw"', 'kind = "knob"', "catalogue.stock.bench.keep_clear.1.kind", 7),
+    ],
+)
+def test_a_place_that_is_no_place_of_the_sheet_is_refused(old, new, field, line):
+    text = CLAMPED.replace(old, new)
+    with pytest.raises(InputError) as caught:
+        read_shop(tomllib.loads(text), text=text)
+    assert caught.value.field == field
+    assert caught.value.data["line"] == line
 
 
 def test_a_catalogue_on_top_of_nothing_holds_what_is_in_it_alone(tmp_path):
