@@ -24,6 +24,7 @@ PICTURES = {
     "letters.png": "rack-letters/stack.png",
     "letters-proof.png": "rack-letters/proofs/sheet-2.png",
     "tag.png": "locker-tag/stack.png",
+    "tag-clamps.png": "locker-tag/proofs/sheet-1.png",
     "stencil-repair.png": "boat-stencil/repair.png",
     "stencil-cutters.png": "boat-stencil/cutters.png",
     "name-repair.png": "turnstone-name/repair.png",

@@ -14,7 +14,6 @@ from pydantic import (
     Discriminator,
     Field,
     Tag,
-    model_validator,
 )
 
 from letterply.requests.depths import DETAIL_MM
@@ -25,7 +24,6 @@ __all__ = [
     "BeamPower",
     "EntryKind",
     "HoldDown",
-    "KeptClearRequest",
     "NamedShop",
     "OwnFeeds",
     "ShopRequest",

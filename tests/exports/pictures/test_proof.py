@@ -1,6 +1,8 @@
 """Proofs as pictures: depth as colour, faults in vermillion where they are."""
 
 import io
+import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -8,6 +10,7 @@ from PIL import Image
 
 from exports.pixels import read_png
 from exports.scene import letter_sheet, proof
+from letterply.catalogue.kept_clear import KeptClear
 from letterply.exports.pictures.proof import proof_svg
 from letterply.exports.pictures.stack import png_within
 from letterply.exports.primitives.palette import FINDING_COLOUR, rgb
@@ -38,6 +41,20 @@ def test_a_gouge_is_painted_over():
     marked = vermillion(proof_picture(proof(passed=False), 800))
     per_mm = 800 / 200  # about; the picture is a little wider than the letters' 186 mm
     assert marked.sum() > 25 * per_mm**2 * 0.5
+
+
+def test_clamps_and_screws_on_the_sheet_are_shown_where_they_are():
+    sheet = letter_sheet()
+    places = (
+        KeptClear("clamp", 0, 20, 30, 15),
+        KeptClear("screw", 60, 10, diameter_mm=6),
+        KeptClear("cut", sheet.stock.width_mm - 1, sheet.stock.height_mm - 1, 1, 1),
+    )
+    clamped = replace(sheet, stock=replace(sheet.stock, keep_clear=places))
+    drawn = proof_svg(proof(), clamped)
+    kinds = re.findall('data-letterply-kept-clear="([a-z]+)"', drawn)
+    assert kinds == ["clamp", "screw"]  # the other one lies beside what is shown of the sheet
+    assert "kept-clear" not in proof_svg(proof(), sheet)
 
 
 def test_the_longer_side_of_the_picture_is_as_long_as_asked_for():

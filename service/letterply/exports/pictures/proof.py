@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from letterply.exports.cutfiles.drawing import region_rings
 from letterply.exports.pictures.findings import badge, spread
+from letterply.exports.pictures.kept_clear import draw_places
 from letterply.exports.pictures.part_labels import draw_labels, place_labels
 from letterply.exports.primitives.captions import (
     INK,
@@ -105,6 +106,7 @@ def _drawn(proof: SheetProof, sheet: Sheet, size_px: int) -> tuple[str, tuple[fl
             f'<path d="{frame.path(outlines)}" fill="none" stroke="#FFFFFF" stroke-opacity="0.75" '
             f'stroke-width="{number(0.06 * unit, 3)}"/>'
         )
+    found.extend(draw_places(sheet.stock, box, frame, unit))
     found.extend(draw_labels(labels, frame))
     found.extend(_fault_marks(proof.faults, frame, unit))
     y = top + height + 1.6 * unit

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from letterply.cutting import CutPlan
 from letterply.exports.cutfiles.drawing import Drawing, region_rings, sheet_drawing
+from letterply.exports.pictures.kept_clear import draw_places
 from letterply.exports.pictures.part_labels import PartLabel, draw_labels, place_labels
 from letterply.exports.primitives.captions import (
     QUIET,
@@ -122,6 +123,7 @@ def _picture(sheet: Sheet, plan: CutPlan | None, shown: _Shown, colour: str, *, 
             f"data-letterply-part={attribute(placed.mark)}/>"
         )
     found.extend(_operations(drawing, frame, unit))
+    found.extend(draw_places(stock, (0.0, 0.0, stock.width_mm, stock.height_mm), frame, unit))
     found.extend(draw_labels(labels, frame))
     if plan is not None:
         x, y = plan.zero.x_mm + frame.left_mm, frame.top_mm - plan.zero.y_mm
