@@ -251,8 +251,20 @@ def test_a_mark_that_occurs_twice_is_refused():
         nest(parts, [sheet("s", 300, 200)], spacing_mm=SPACING)
 
 
-def test_a_search_that_saves_nothing_is_not_made(monkeypatch):
-    def fail(*_args, **_more):
+def test_a_search_leaves_as_much_of_the_last_sheet_whole_or_more():
+    parts = to_place(letters(8, seed=9))
+    rack = [sheet("s", 600, 400)]
+    quick, searched = (
+        nest(parts, rack, spacing_mm=SPACING, search_seconds=seconds) for seconds in (0, 1)
+    )
+    assert_valid(searched)
+    reaches = [
+        max(p.part.outline.bounds[2] for p in found.sheets[0].parts) for found in (quick, searched)
+    ]
+    assert reaches[1] <= reaches[0] + TWO_STEPS
+
+
+def fail(*_args, **_more):
         raise AssertionError("searched")
 
     monkeypatch.setattr("letterply.sheets.layouts.layouts.search_strip", fail)

@@ -151,7 +151,7 @@ class Client:
     ) -> Result:
         """Have sheets, programs and their proof made; see `build_stack`.
 
-        `wishes` are those of `PlanWishes`: shop, limits, use of the sign.
+        `wishes` are those of `PlanWishes`: shop, limits, use of the sign, seconds of a search.
         """
         request = recipe_request(recipe, wishes)
         return self._run(_calls.make("plan", request, progress=progress, limit_s=limit_s, key=key))

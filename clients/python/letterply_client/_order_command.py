@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from letterply_client import Client, OrderWishes, Problem, Result
 
 __all__ = [
+    "SEARCH",
     "SHOP",
     "USE_COUNTERS",
     "add_order",
@@ -26,6 +27,7 @@ __all__ = [
 
 SHOP = "name of a shop (letterply shop), or file (JSON or TOML) with machine, cutters, stock"
 USE_COUNTERS = "lay small parts in the counters of larger ones"
+SEARCH = "seconds to search for layouts that need fewer sheets, or less of the last one"
 _MOST_TOLD = 25
 
 
@@ -51,7 +53,7 @@ def add_order(commands: Any, common: argparse.ArgumentParser) -> argparse.Argume
         help="labels on paper only, or scribed on parts as well",
     )
     order.add_argument("--use-counters", action="store_true", help=USE_COUNTERS)
-    order.add_argument("--search", type=int, metavar="S", help="seconds for tighter layouts")
+    order.add_argument("--search", type=int, metavar="S", help=SEARCH)
     order.add_argument("--revises", metavar="ID", help="earlier order whose sheets are kept")
     order.add_argument("--dry-run", action="store_true", help="only say what it takes and costs")
     order.add_argument("-o", "--out", type=Path, help="folder to write the files to")

@@ -73,6 +73,11 @@ def _make_again(folder: Path, plan: str, client: Client) -> None:
         recipe = request.pop("recipe")
     except (OSError, ValueError, KeyError, AttributeError) as exc:
         raise BadInput(f"{folder / 'request.json'} cannot be read: {exc}") from exc
+    if request.get("search_s"):
+        raise BadInput(
+            f"the service has lost the plan in {folder}, and its sheets came of a search, which "
+            "finds other ones each time: plan it again"
+        )
     if client.make_plan(recipe, **request).id != plan:
         raise BadInput(
             f"the plan in {folder} was made by another version or with another catalogue: plan it "

@@ -7,6 +7,7 @@ from typing import Any, TypedDict
 
 __all__ = [
     "CheckWishes",
+    "CheckedWishes",
     "PlanWishes",
     "SizeWishes",
     "SurveyWishes",
@@ -15,7 +16,7 @@ __all__ = [
 ]
 
 
-class PlanWishes(TypedDict, total=False):
+class CheckedWishes(TypedDict, total=False):
     """What to make it with, and what to hold it against.
 
     Attributes:
@@ -30,8 +31,19 @@ class PlanWishes(TypedDict, total=False):
     use: Mapping[str, Any] | None
 
 
-class CheckWishes(PlanWishes, total=False):
-    """As `PlanWishes`.
+class PlanWishes(CheckedWishes, total=False):
+    """As `CheckedWishes`.
+
+    Attributes:
+        search_s: seconds for layouts that need fewer sheets or less of the last one.
+
+    """
+
+    search_s: int | None
+
+
+class CheckWishes(CheckedWishes, total=False):
+    """As `CheckedWishes`.
 
     Attributes:
         repair: True to have blockers repaired where they are and checked again; a mapping with

@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING, Any
 from letterply_client._folders import result_in
 from letterply_client._offer_command import add_offer, run_offer
 from letterply_client._order_command import (
+    SEARCH,
     SHOP,
     USE_COUNTERS,
     add_order,
@@ -44,7 +45,8 @@ from letterply_client._shop_command import add_shop, read_shop, run_shop
 from letterply_client._size_command import add_size, ask_size, show_size
 
 if TYPE_CHECKING:
-    from letterply_client import Client, Entry, PlanWishes, Result
+    from letterply_client import Client, Entry, Result
+    from letterply_client._wishes import CheckedWishes
 
 __all__ = ["main"]
 
@@ -150,6 +152,7 @@ def _parser() -> argparse.ArgumentParser:
             )
         if kind == "plan":
             command.add_argument("--use-counters", action="store_true", help=USE_COUNTERS)
+            command.add_argument("--search", type=int, metavar="S", help=SEARCH)
             command.add_argument(
                 "--accept-unproved",
                 action="store_true",
@@ -255,7 +258,7 @@ def _make(options: argparse.Namespace) -> int:
     recipe = read_file(options.recipe, "recipe")
     if getattr(options, "raise_size", False) and not options.repair:
         raise BadInput("--raise-size needs --repair: add it")
-    wishes: PlanWishes = {}
+    wishes: CheckedWishes = {}
     if options.kind != "stack":
         wishes = {
             "shop": with_counters(read_shop(options.shop), options),
@@ -274,7 +277,7 @@ def _make(options: argparse.Namespace) -> int:
                 **wishes,
             )
         else:
-            result = client.make_plan(recipe, progress=progress, **wishes)
+            result = client.make_plan(recipe, progress=progress, search_s=options.search, **wishes)
         written = _download(client, result, options)
     if options.json:
         _print_json(result.document)

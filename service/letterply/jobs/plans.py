@@ -64,6 +64,8 @@ def make_plans(
     catalogue: Catalogue,
     tell: Tell = lambda *progress: None,
     shared: SharedAnswers = NOTHING,
+    *,
+    search_s: int = 0,
 ) -> Made:
     """Return sheets, plans and proofs of all copies of a stack.
 
@@ -72,14 +74,15 @@ def make_plans(
         shop: where.
         catalogue: materials.
         tell: told phase, share of the whole job, sheet and number of sheets.
-        shared: may know sheets of shop and catalogue.
+        shared: may know sheets of shop and catalogue, and where a search laid parts.
+        search_s: seconds for tighter layouts; 0 for the quick way.
 
     Raises:
         InputError: see `letterply.cutting.plan.plan_sheet`.
 
     """
     tell("nesting", _NESTING_FROM, 0, 0)
-    nesting = nest_stack(stack, shop, catalogue)
+    nesting = nest_stack(stack, shop, catalogue, shared, search_s=search_s)
     spacing = nesting.spacing_mm
     sheets = list(nesting.sheets)
     for layer in stack.layers:
@@ -115,8 +118,18 @@ def make_plans(
     return Made(nesting, tuple(plans), tuple(proofs), tuple(findings))
 
 
-def nest_stack(stack: Stack, shop: Shop, catalogue: Catalogue) -> Nesting:
-    """Return the sheets on which all copies of a stack lie, those of blanks apart."""
+def nest_stack(
+    stack: Stack,
+    shop: Shop,
+    catalogue: Catalogue,
+    shared: SharedAnswers = NOTHING,
+    *,
+    search_s: int = 0,
+) -> Nesting:
+    """Return the sheets on which all copies of a stack lie, those of blanks apart.
+
+    `shared` may know where a search of `search_s` seconds laid parts.
+    """
     cut = [la for la in (*stack.layers, *stack.fixtures) if la.fixture is None]
     spacing = max(
         (
@@ -127,7 +140,19 @@ def nest_stack(stack: Stack, shop: Shop, catalogue: Catalogue) -> Nesting:
     )
     spacing = spaced_for_overruns(spacing, (part for layer in cut for part in layer.parts))
     places = to_place(stack, catalogue)
-    return nest(places, shop.stock, spacing_mm=spacing, use_counters=shop.use_counters)
+
+    def laid() -> Nesting:
+        return nest(
+            places,
+            shop.stock,
+            spacing_mm=spacing,
+            search_seconds=search_s,
+            use_counters=shop.use_counters,
+        )
+
+    # A search ends by the clock: what it found is kept, so that another one is not asked for.
+    question = ("nesting", places, shop.stock, spacing, search_s, shop.use_counters)
+    return shared.once(question, laid) if search_s else laid()
 
 
 def make_sheet_plan(

@@ -40,6 +40,7 @@ from letterply.jobs.surveys import run_survey
 from letterply.jobs.ways import ways_document, ways_of
 from letterply.requests import (
     DEFAULT_LIMITS,
+    CheckedRequest,
     CheckRequest,
     PlanRequest,
     Recipe,
@@ -118,7 +119,7 @@ def _run(
     if isinstance(asked, SurveyRequest):
         return run_survey(asked, normal, catalogue, library)
     limits, use = (
-        (asked.limits, asked.use) if isinstance(asked, PlanRequest) else (DEFAULT_LIMITS, None)
+        (asked.limits, asked.use) if isinstance(asked, CheckedRequest) else (DEFAULT_LIMITS, None)
     )
     repair = asked.repair if isinstance(asked, CheckRequest) else None
     catalogue = catalogue.with_figures(limits.material_figures)
@@ -177,7 +178,8 @@ def _run(
         cut = [layer for layer in stack.layers if layer.fixture is None]
         cutters = {layer.name: profile_cutters(layer, shop, catalogue) for layer in cut}
     if kind == "plan":
-        made = make_plans(stack, shop, catalogue, tell, in_shop)
+        search_s = asked.search_s if isinstance(asked, PlanRequest) else 0
+        made = make_plans(stack, shop, catalogue, tell, in_shop, search_s=search_s)
         findings = by_severity((*findings, *_not_told(made.findings, findings)))
         told |= _plan_files(made)
     document = findings_document(findings)

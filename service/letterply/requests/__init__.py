@@ -9,6 +9,7 @@ from letterply.requests.blanks import BlankOutline, FixtureWish, Frame
 from letterply.requests.depths import DETAIL_MM, SCRIBED_MM, hatch_gap, recess_depth, require_blind
 from letterply.requests.fittings import At, Border, Keyholes, Slots, Standoffs
 from letterply.requests.jobs import (
+    CheckedRequest,
     CheckRequest,
     PlanRequest,
     PreviewRequest,
@@ -101,6 +102,7 @@ __all__ = [
     "CatalogueFile",
     "CheckRequest",
     "CheckRules",
+    "CheckedRequest",
     "Dowels",
     "EntryKind",
     "Feature",

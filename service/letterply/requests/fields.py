@@ -32,6 +32,7 @@ __all__ = [
     "NotNegative",
     "OneWay",
     "Positive",
+    "Search",
     "Tag",
     "long_length",
     "mistake",
@@ -72,6 +73,8 @@ Positive = Annotated[float, long_length, Field(gt=0, le=_MAX_LENGTH_MM)]
 NotNegative = Annotated[float, long_length, Field(ge=0, le=_MAX_LENGTH_MM)]
 Detail = Annotated[float, long_length, Field(ge=0.02, le=20)]
 """How deep an inside corner may stay round; less than paths stray by can not be asked for."""
+Search = Annotated[int, Field(ge=0, le=600)]
+"""Seconds for tighter layouts."""
 Feed = Annotated[float, BeforeValidator(_feed, json_schema_input_type=float | str), Field(gt=0)]
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import BeforeValidator, Field
+from pydantic import AliasChoices, BeforeValidator, Field
 
-from letterply.requests.fields import Model
+from letterply.requests.fields import Model, Search
 from letterply.requests.limits import Limits
 from letterply.requests.recipe import Recipe
 from letterply.requests.repairs import switched
@@ -15,6 +15,7 @@ from letterply.requests.sign_use import SignUse
 
 __all__ = [
     "CheckRequest",
+    "CheckedRequest",
     "PlanRequest",
     "PreviewRequest",
     "ProofRequest",
@@ -64,8 +65,8 @@ class RepairWish(Model):
     )
 
 
-class PlanRequest(StackRequest):
-    """Have a stack built, checked, nested, planned and proved."""
+class CheckedRequest(StackRequest):
+    """Have a stack built and checked."""
 
     limits: Limits = Field(Limits(), description="in place of the house's own")
     use: SignUse | None = Field(
@@ -73,7 +74,18 @@ class PlanRequest(StackRequest):
     )
 
 
-class CheckRequest(PlanRequest):
+class PlanRequest(CheckedRequest):
+    """Have a stack built, checked, nested, planned and proved."""
+
+    search_s: Search = Field(
+        0,
+        validation_alias=AliasChoices("search", "search_s"),
+        description="seconds for layouts that need fewer sheets or less of the last one; 0 for the "
+        "quick way. What a search finds is kept: the same request stays the same.",
+    )
+
+
+class CheckRequest(CheckedRequest):
     """Have a stack built and checked, and repaired on request."""
 
     repair: Annotated[

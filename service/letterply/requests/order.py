@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, Field, WithJsonSchema
+from pydantic import AfterValidator, AliasChoices, Field, WithJsonSchema
 
-from letterply.requests.fields import Figures, mistake
+from letterply.requests.fields import Figures, Search, mistake
 from letterply.requests.prices import PriceRules
 from letterply.requests.shop import NamedShop, ShopWish
 
@@ -67,6 +67,6 @@ class OrderRequest(Figures):
     shop: ShopWish = NamedShop()
     lines: Annotated[Any, WithJsonSchema({"type": "array", "items": _LINE})] = None
     marks: Literal["drawn", "scribed"] = "drawn"
-    search_s: Annotated[int, Field(ge=0, le=600)] = 0
+    search_s: Annotated[Search, Field(validation_alias=AliasChoices("search", "search_s"))] = 0
     prices: PriceRules = PriceRules()
     revises: Annotated[str, AfterValidator(_id_or_nothing)] = ""

@@ -3,8 +3,9 @@
 Parts of one material, thickness and face go on sheets together. Offcuts are used before whole
 sheets, the largest sheet first, and what is left goes on the smallest sheet that takes it all.
 The quick way (`letterply.sheets.layouts.variants`) is deterministic and takes a second or two for a
-usual job. A search (`letterply.sheets.search.strip`) is made only when it is asked for and could
-save a sheet; it is limited by the clock, so its result is not repeatable.
+usual job. A search (`letterply.sheets.search.strip`) is made only when it is asked for, where it
+could save a sheet, then for less of the last sheet of each kind; it is limited by the clock, so its
+result is not repeatable.
 
 Every sheet is measured on the true outlines before it is believed.
 """
@@ -18,7 +19,7 @@ from dataclasses import dataclass
 from letterply.catalogue import NoRoom, Stock, turns_on
 from letterply.shapes import FREE_TURNS_DEG, GRAIN_TURNS_DEG, GRID_PER_MM, QUARTER_TURNS_DEG
 from letterply.sheets.layouts.bottom_left import Piece
-from letterply.sheets.layouts.layouts import Layout, SearchBudget, lay_group
+from letterply.sheets.layouts.layouts import Layout, SearchBudget, lay_group, shortened
 from letterply.sheets.layouts.stock_choice import Rack, why_no_room
 from letterply.sheets.model import Nesting, PlacedPart, Placement, Sheet, Unplaced
 from letterply.sheets.nested.counters import waste_counters
@@ -72,7 +73,7 @@ def nest(
         free_turns_deg: turns allowed where there is no grain, preferred first. With grain 0 and
             180 are allowed. A part without grain that fits at none of them is tried at others.
         search_seconds: 0 for the quick, repeatable way alone; otherwise searches that take so
-            many seconds together may be made where they could save a sheet.
+            many seconds together may be made, for fewer sheets and for less of the last one.
         seed: seed of the search.
         use_counters: whether small parts may lie in the counters of larger ones, where these are
             waste (`letterply.sheets.nested.counters`).
@@ -88,6 +89,7 @@ def nest(
     rack = Rack(stock)
     budget = SearchBudget(search_seconds)
     layouts: list[tuple[Layout, bool]] = []
+    last: list[tuple[int, dict[int, Piece]]] = []
     unplaced: list[Unplaced] = []
     for from_back, indices in _groups(parts):
         first = parts[indices[0]]
@@ -116,12 +118,18 @@ def nest(
                 (Layout(laid.stock, tuple(with_nested(laid.laid, nested))), from_back)
                 for laid in found
             ]
+            if found and not nested:
+                last.append((len(layouts) - 1, by_index))
             for piece in left_over:
                 why = NoRoom(rack.why_used_up(first.material, first.thickness_mm))
                 unplaced.append(_unplaced(parts[piece.index], why))
             # Where a container found no place, its nested parts still may.
             queue = [by_index[g.index] for p in left_over for g in nested.pop(p.index, ())]
             types = rack.suitable(first.material, first.thickness_mm)
+    for number, (at, pieces) in enumerate(last):  # what is left of a sheet is whole
+        layout, from_back = layouts[at]
+        share = budget.seconds / (len(last) - number)
+        layouts[at] = shortened(layout, pieces, spacing_mm, budget, share, seed), from_back
     sheets = tuple(
         _sheet(number, layout, parts, from_back)
         for number, (layout, from_back) in enumerate(layouts, start=1)

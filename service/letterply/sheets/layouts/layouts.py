@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 
@@ -31,13 +31,14 @@ from letterply.sheets.layouts.variants import (
     laid_outline,
     lies_clear,
     places_taken,
+    reach,
     solid_area,
     usable_area,
 )
 from letterply.sheets.search.strip import search_strip
-from letterply.sheets.verifying import SLACK_MM, least_gap, within_margins
+from letterply.sheets.verifying import SLACK_MM, clear_of_places, least_gap, within_margins
 
-__all__ = ["Layout", "SearchBudget", "lay_group"]
+__all__ = ["Layout", "SearchBudget", "lay_group", "shortened"]
 
 _PACE_S_PER_CELL = 2e-11
 """Seconds a cell of the grid, a piece and a turn: a filling takes about so long, measured on one
@@ -228,10 +229,7 @@ def _search(
     # The search knows no clamps: what lies over one is laid by the filling.
     strip = [f for f in strip if lies_clear(laid_outline(by_index[f.index].outline, f), stock)]
     outlines = [laid_outline(by_index[f.index].outline, f) for f in strip]
-    corner = (-stock.edge_mm, -stock.edge_mm)
-    on_sheet = [shapely.transform(o, lambda xy: xy - corner) for o in outlines]
-    kept_apart = least_gap(outlines, up_to_mm=spacing_mm) >= spacing_mm - SLACK_MM
-    if not (kept_apart and within_margins(on_sheet, stock)):
+    if not _holds(outlines, stock, spacing_mm):
         return plain
     there = {f.index for f in strip}
     waiting = [p for p in queue if p.index not in there]
@@ -239,6 +237,34 @@ def _search(
     more, rest = fill(waiting, size, maker, taken=taken)
     laid = [*strip, *more]
     return (laid, rest) if laid_area(queue, laid) > laid_area(queue, plain[0]) else plain
+
+
+def shortened(
+    layout: Layout,
+    pieces: Mapping[int, Piece],
+    spacing_mm: float,
+    budget: SearchBudget,
+    share: float,
+    seed: int,
+) -> Layout:
+    """Return a layout that reaches less far along its sheet, if a search finds one, else itself."""
+    stock = layout.stock
+    mine = [pieces[f.index] for f in layout.laid]
+    if len(mine) < 2 or not budget.seconds:
+        return layout
+    with budget.spend(share) as seconds:
+        strip = search_strip(mine, stock.room_mm, spacing_mm, seconds=seconds, seed=seed) or []
+    if len(strip) < len(mine) or reach(mine, strip) >= reach(mine, layout.laid):
+        return layout
+    outlines = [laid_outline(pieces[f.index].outline, f) for f in strip]
+    return Layout(stock, tuple(strip)) if _holds(outlines, stock, spacing_mm) else layout
+
+
+def _holds(outlines: Sequence[Polygon], stock: Stock, spacing_mm: float) -> bool:
+    """Whether outlines, in the frame of where parts lie, keep apart, from edges and from clamps."""
+    on_sheet = [shapely.transform(o, lambda xy: xy + stock.edge_mm) for o in outlines]
+    apart = least_gap(outlines, up_to_mm=spacing_mm) >= spacing_mm - SLACK_MM
+    return apart and within_margins(on_sheet, stock) and clear_of_places(on_sheet, stock)
 
 
 def _cost(result: tuple[list[Layout], list[Piece]]) -> tuple[int, int, float, float]:

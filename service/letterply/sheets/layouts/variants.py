@@ -31,6 +31,7 @@ __all__ = [
     "laid_outline",
     "lies_clear",
     "places_taken",
+    "reach",
     "solid_area",
     "usable_area",
 ]
@@ -88,7 +89,7 @@ def fill_well(
             fill(some, size, maker, taken=taken) for some in _in_many_orders(fine, care.shuffles)
         ]
         best, _ = max(turned, key=lambda f: _worth(queue, f[0]))
-        tidy = square and not rest and _reach(queue, best) > _SAVED * _reach(queue, laid)
+        tidy = square and not rest and reach(queue, best) > _SAVED * reach(queue, laid)
         if not tidy:
             laid = max(laid, best, key=lambda f: _worth(queue, f))
     there = {f.index for f in laid}
@@ -118,7 +119,7 @@ def _in_many_orders(pieces: Sequence[Piece], shuffles: int) -> Iterator[list[Pie
 def _worth(queue: Sequence[Piece], laid: Sequence[Filled]) -> tuple[float, float]:
     """Order layouts: most area laid, then the shortest."""
     # A sum depends on its order in the last digits.
-    return round(laid_area(queue, laid), 3), -_reach(queue, laid)
+    return round(laid_area(queue, laid), 3), -reach(queue, laid)
 
 
 def fits_at(outline: Polygon, stock: Stock, turns_deg: tuple[float, ...]) -> bool:
@@ -151,7 +152,7 @@ _ORDERS = (_by_frame, _by_edge, by_area)
 """Largest first, by what large may mean."""
 
 
-def _reach(queue: Sequence[Piece], laid: Sequence[Filled]) -> float:
+def reach(queue: Sequence[Piece], laid: Sequence[Filled]) -> float:
     """Return how far to the right a layout reaches, mm."""
     outlines = {piece.index: piece.outline for piece in queue}
     return max((laid_outline(outlines[f.index], f).bounds[2] for f in laid), default=0.0)
