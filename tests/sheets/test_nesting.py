@@ -264,14 +264,6 @@ def test_a_search_leaves_as_much_of_the_last_sheet_whole_or_more():
     assert reaches[1] <= reaches[0] + TWO_STEPS
 
 
-def fail(*_args, **_more):
-        raise AssertionError("searched")
-
-    monkeypatch.setattr("letterply.sheets.layouts.layouts.search_strip", fail)
-    parts = to_place(letters(8, seed=9))
-    assert nest(parts, [sheet("s", 600, 400)], spacing_mm=SPACING, search_seconds=5).sheets
-
-
 def test_a_search_never_makes_a_layout_worse_and_is_measured_like_any():
     parts = to_place(letters(24, seed=11, low_mm=40))
     rack = [sheet("s", 300, 200)]
