@@ -1,6 +1,6 @@
 """Every block that cuts corners is taken out by itself: it is refused, or what stays is harmless.
 
-The blocks are those of the smaller cutters of an inlay, its board and its plug, and of letters.
+The blocks are those of the smallest end mill of a board with an inlay's pocket and of letters.
 What stays is worked out from the text of the programs by the simulation of
 `reference.changed_programs`, which shares no code with the proof.
 """
@@ -12,40 +12,34 @@ from collections.abc import Iterator
 
 import pytest
 
+from letterply.catalogue import CutterKind
 from letterply.catalogue.loading import load_catalogue
 from letterply.jobs.plans import prove_plan
 from letterply.proof.model import ProgramSource
 from reference.changed_programs import Base, base, harm
 
-SHEETS = ("pocket, tape, small cutters", "letters, tape")
+SHEETS = ("pocket, tape, small cutters", "stencil, holes, tabs")
 
 
-def corner_blocks(of: Base) -> Iterator[tuple[str, str, str]]:
-    """Yield program, block and text without it for each stay of a cutter that is not the largest.
-
-    A block goes from the travel to its first cut up to the lift after its last one.
-    """
-    sizes = {p.name: of.cutters[p.cutters[0]].diameter_mm for p in of.plan.programs}
-    flat = [n for n in sizes if of.cutters[_key(of, n)].kind == "flat"]
-    largest = max(sizes[n] for n in flat)
-    for name in flat:
-        if sizes[name] == largest:
-            continue
-        text = of.texts[name]
-        for block in re.finditer(r"G0 X[^\n]*\n(?:(?!G0 X)[^\n]*\n)*?G0 Z[^\n]*\n", text):
-            if "G1" in block[0]:
-                yield name, block[0], text.replace(block[0], "", 1)
+_BLOCK = re.compile(r"G0 X[^\n]*\n(?:G0 Z(?!5\n)[^\n]*\n)?(?:G[123][^\n]*\n)+")
+"""From the travel to its first cut up to the lift after its last one."""
 
 
-def _key(of: Base, name: str) -> str:
-    return next(p.cutters[0] for p in of.plan.programs if p.name == name)
+def corner_blocks(of: Base) -> Iterator[tuple[str, str]]:
+    """Yield program and text without one block, for each block of the smallest end mill."""
+    cutters = {p.name: of.cutters[p.cutters[0]] for p in of.plan.programs}
+    sizes = {name: c.diameter_mm for name, c in cutters.items() if c.kind is CutterKind.FLAT}
+    assert len(set(sizes.values())) > 1
+    for name in (n for n in sizes if sizes[n] == min(sizes.values())):
+        for block in _BLOCK.finditer(of.texts[name]):
+            yield name, of.texts[name][: block.start()] + of.texts[name][block.end() :]
 
 
 @pytest.mark.parametrize("sheet", SHEETS)
 def test_a_corner_block_left_out_is_refused_or_harmless(sheet: str) -> None:
     of, catalogue = base(sheet), load_catalogue()
     refused, tried = 0, 0
-    for name, _, text in corner_blocks(of):
+    for name, text in corner_blocks(of):
         tried += 1
         texts = of.texts | {name: text}
         sources = [ProgramSource(p.name, p.cutters, texts[p.name]) for p in of.plan.programs]
@@ -55,5 +49,5 @@ def test_a_corner_block_left_out_is_refused_or_harmless(sheet: str) -> None:
         else:
             refused += 1
             assert {"uncut", "not-through"} & {f.code for f in proof.faults}
-    assert tried
-    assert refused
+    assert tried > 1
+    assert refused or sheet != SHEETS[0]

@@ -67,6 +67,6 @@ class OrderRequest(Figures):
     shop: ShopWish = NamedShop()
     lines: Annotated[Any, WithJsonSchema({"type": "array", "items": _LINE})] = None
     marks: Literal["drawn", "scribed"] = "drawn"
-    search_s: Annotated[Search, Field(validation_alias=AliasChoices("search", "search_s"))] = 0
+    search_s: Annotated[Search, Field(validation_alias=AliasChoices("search_s", "search"))] = 0
     prices: PriceRules = PriceRules()
     revises: Annotated[str, AfterValidator(_id_or_nothing)] = ""
