@@ -35,7 +35,7 @@ def draw_places(stock: Stock, box: Box, frame: Frame, unit: float) -> list[str]:
     found: list[str] = []
     for place in stock.keep_clear:
         area = place.area.intersection(shapely.box(*box))
-        if area.is_empty or area.area <= 0:
+        if not isinstance(area, shapely.Polygon) or area.is_empty:
             continue
         ring = np.asarray(area.exterior.coords)[:-1]
         found.append(
