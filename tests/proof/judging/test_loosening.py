@@ -112,3 +112,28 @@ def test_nested_parts_of_nested_parts_belong_to_all_around_them() -> None:
     beside = Part("d", "board", ring(150, 50, 4))
     found = find_nested_parts(sheet_of(outer, middle, inner, beside).parts)
     assert [len(nested_parts) for nested_parts in found] == [2, 1, 0, 0]
+
+
+@pytest.mark.parametrize("late", [True, False])
+def test_what_comes_loose_is_found_at_the_step_that_meets_it(late: bool) -> None:
+    """The slug of a counter, held until its ring is through: a cut into it is loose only then."""
+    w = Writer().start()
+    x, y, r = COUNTER
+    slot = [(x - 10, y), (x + 10, y)]
+    if not late:
+        w.line(slot, THICKNESS + THROUGH)
+    w.circle(x, y, r - RADIUS, DEPTHS)
+    if late:
+        w.line(slot, THICKNESS + THROUGH)
+    w.profile(
+        CONTAINER_BOX, RADIUS, DEPTHS, tab_height=1.2, tab_at=("left", "right", "top"),
+        tab_path=2.0 + 2 * RADIUS, thickness=THICKNESS,
+    )  # fmt: skip
+    program = w.end()
+    proof = prove(CONTAINER, [ProgramSource("mill.nc", ("flat3",), program)], tabs=3)
+    found = [f for f in proof.faults if f.code == "loose"]
+    assert bool(found) is late
+    if late:
+        lines = program.split("\n")
+        cut = next(i for i, one in enumerate(lines, 1) if one.startswith(f"G1 X{x + 10:.4f}"))
+        assert abs((found[0].line or 0) - cut) <= 2
