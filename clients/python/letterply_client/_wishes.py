@@ -54,8 +54,8 @@ class CheckWishes(CheckedWishes, total=False):
     repair: bool | Mapping[str, Any] | None
 
 
-class SizeWishes(PlanWishes, total=False):
-    """A question of size, one of `fit`, `sheets`, `smallest` and `width`; else as `PlanWishes`.
+class SizeWishes(CheckedWishes, total=False):
+    """A question of size, one of `fit`, `sheets`, `smallest` and `width`; else as `CheckedWishes`.
 
     Attributes:
         fit: box for every letter, as `"6 in"`, or a mapping with `width` and `height`.
@@ -112,7 +112,7 @@ class SurveyWishes(TypedDict, total=False):
     shop: Mapping[str, Any] | str | None
 
 
-def recipe_request(recipe: Mapping[str, Any], wishes: PlanWishes) -> dict[str, Any]:
+def recipe_request(recipe: Mapping[str, Any], wishes: CheckedWishes) -> dict[str, Any]:
     """Return the request of a check, plan or size; what is not asked for is left to the service."""
     asked = {
         name: dict(value) if isinstance(value, Mapping) else value

@@ -14,7 +14,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field, model_validator
 
 from letterply.requests.fields import Positive, mistake
-from letterply.requests.jobs import PlanRequest
+from letterply.requests.jobs import CheckedRequest
 from letterply.requests.lettering import Box
 
 __all__ = ["QUESTIONS", "SizeRequest"]
@@ -29,7 +29,7 @@ def _square(value: object) -> object:
     return {"width": value, "height": value}
 
 
-class SizeRequest(PlanRequest):
+class SizeRequest(CheckedRequest):
     """Ask for a size: exactly one of `fit`, `sheets`, `smallest` and `width`."""
 
     fit: Annotated[
