@@ -2,12 +2,14 @@
 
 import re
 import sqlite3
+from dataclasses import fields
 from html import unescape
 
 import httpx
 import pytest
 
 from boathouse import one_layer
+from letterply.api.responses.customer_words import LANGUAGES
 
 TAG = one_layer("Knot", {"kind": "plate", "margin": "8 mm"}, title="Knot tag")
 HOSTILE = "\"'><script>alert(1)</script><img src=x onerror=alert(1)>&#60;b&#62; {name} %s"
@@ -216,7 +218,34 @@ def test_every_word_of_the_page_is_in_its_catalogue(api, offer):
     ):
         body = page.text.partition("<body>")[2]
         bare = [t for t in re.findall(r">([^<]+)<", body) if re.search(r"[a-z]{3}", t)]
-        theirs = ("Knot tag", "MDF", "mm", "Painted", "Ready in May", "UTC", "is missing")
+        theirs = ("Knot tag", "MDF", "mm", "Painted", "Ready in May", "UTC", "Deutsch")
         assert [
             t for t in bare if "⟦" not in t and "⟧" not in t and not any(t_ in t for t_ in theirs)
         ] == []
+
+
+def test_the_page_speaks_the_language_of_who_reads_it(api, offer):
+    german = {"Accept-Language": "fr, de-AT;q=0.9, en;q=0.4"}
+    page = api.get(offer["link"], headers=german)
+    assert '<html lang="de">' in page.text
+    assert page.headers["content-language"] == "de"
+    assert "Soll es gemacht werden?" in page.text
+    assert api.get(f"{offer['link']}?lang=en", headers=german).text.count('lang="en"') == 1
+    assert "Shall it be made?" in api.get(offer["link"], headers={"Accept-Language": "fr"}).text
+    wrong = api.post(f"{offer['link']}?lang=de", data={"kind": "wish", "name": "", "text": ""})
+    assert wrong.status_code == 422
+    assert "Ihr Name fehlt." in wrong.text
+    assert "Der Wunsch fehlt." in wrong.text
+    gone = api.get(f"{offer['link'][:-5]}aaaa/?lang=de")
+    assert gone.status_code == 404
+    assert "kein Angebot" in gone.text
+
+
+def test_no_word_of_the_page_is_the_same_in_both_languages():
+    english, german = LANGUAGES
+    bare = {"groups", "point", "moment"}
+    for field in fields(english):
+        if field.name not in bare:
+            one, other = getattr(english, field.name), getattr(german, field.name)
+            assert one != other, field.name
+            assert re.findall(r"{\w+}", str(one)) == re.findall(r"{\w+}", str(other)), field.name

@@ -87,9 +87,9 @@ export async function postJson<T>(path: string, body: unknown, more: RequestInit
 }
 
 /** Return all items of a list, page by page. */
-export async function getAll<T>(path: string): Promise<T[]> {
+export async function getAll<T>(path: string, query = ""): Promise<T[]> {
   const found: T[] = [];
-  let next: string | null = `${path}?limit=200`;
+  let next: string | null = `${path}?limit=200${query && `&${query}`}`;
   while (next) {
     const page: { items: T[]; next?: string | null } = await getJson(next);
     found.push(...page.items);

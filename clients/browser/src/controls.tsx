@@ -6,10 +6,10 @@ import { unit } from "./state";
 import { readLength, showLength, writeLength, type Written } from "./units";
 import { say } from "./words";
 
-interface LengthProps { label: string; value: Written | undefined; onChange: (value: Written) => void; least?: number; hidden?: boolean }
+interface LengthProps { label: string; value: Written | undefined; onChange: (value: Written) => void; least?: number; hidden?: boolean; of?: string }
 
 /** A field for a length: shows the maker's unit, takes any, says when it is none. */
-export function LengthField({ label, value, onChange, least = -5000, hidden }: LengthProps) {
+export function LengthField({ label, value, onChange, least = -5000, hidden, of }: LengthProps) {
   const id = useId();
   const [typed, setTyped] = useState<string | null>(null);
   const mm = readLength(value ?? 0) ?? 0;
@@ -23,7 +23,7 @@ export function LengthField({ label, value, onChange, least = -5000, hidden }: L
   return (
     <span class="field">
       <label for={id} class={hidden ? "unseen" : undefined}>{label}</label>
-      <input id={id} type="text" class="length" autocomplete="off" value={typed ?? showLength(mm, unit.value)}
+      <input id={id} type="text" class="length" autocomplete="off" aria-label={of && `${label}, ${of}`} value={typed ?? showLength(mm, unit.value)}
         aria-invalid={wrong} aria-describedby={wrong ? `${id}-wrong` : undefined}
         onInput={(event) => take(event.currentTarget.value)} onBlur={() => setTyped(null)}
         onKeyDown={(event) => { if (event.key === "Enter") setTyped(null); }} />

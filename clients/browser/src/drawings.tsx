@@ -3,6 +3,7 @@ import { signal } from "@preact/signals";
 import { Problem, ask } from "./api";
 import { Picture, Wrong } from "./controls";
 import { takeFont } from "./fonts";
+import { takeProgram } from "./proving";
 import { setFont } from "./remedies";
 import { change, ownFont, recipe, view } from "./state";
 import { takeList } from "./rows";
@@ -27,6 +28,8 @@ export async function takeFile(file: File): Promise<void> {
       ownFont.value = true;
       change((draft) => setFont(draft, key));
       told.value = say.ownFontTaken(file.name);
+    } else if (/\.(nc|ngc|tap|gcode|gc|cnc)$/i.test(file.name)) {
+      if (!takeProgram(file)) wrong.value = say.byHandNoPlan;
     } else if (/\.(csv|tsv|txt)$/i.test(file.name)) {
       takeList(await file.text());
       view.value = "many";

@@ -3,9 +3,10 @@ import { signal } from "@preact/signals";
 import { Problem, again, getJson } from "./api";
 import { Wrong } from "./controls";
 import { takeUpPlan } from "./machine";
-import { fingerprint, plan, planOf, shop, takeRecipe, withoutNulls, type Shop } from "./state";
+import { fetchShops, usual } from "./shops";
+import { compared, pieceprint, plan, planOf, planUnit, shop, shopVersion, takeRecipe, withoutNulls, type Shop } from "./state";
 import { say } from "./words";
-import type { Recipe } from "./shapes";
+import type { Facts, Recipe, StoredShop } from "./shapes";
 
 interface Earlier { id: string; state: string; title?: string; ready?: boolean; created_at: string }
 
@@ -18,14 +19,32 @@ export async function fetchEarlier(): Promise<void> {
   found.value = page.items.filter((one) => one.state === "done");
 }
 
+/** A shop as a request that is kept has it: all of it written out, where it had a name. */
+type Settled = Shop & { version?: string } & Facts;
+const SAID = ["machine", "hold_down", "stock", "cutters", "detail"] as const;
+
+/** Return what was said beside the name of a shop: what is as the shop has it needs no word. */
+async function differing(settled: Settled): Promise<Shop> {
+  const { name, version } = settled;
+  const where = `/v1/shops/${encodeURIComponent(name ?? "")}?version=${version ?? ""}`;
+  const own = version ? withoutNulls((await again(() => getJson<StoredShop>(where))).shop) as Facts : {};
+  const said = SAID.filter((field) => settled[field] !== undefined && JSON.stringify(settled[field]) !== JSON.stringify(own[field]));
+  const found = Object.fromEntries(said.map((field) => [field, settled[field]])) as Shop;
+  return name && name !== usual.value ? { name, ...found } : found;
+}
+
 async function takeUp(id: string): Promise<void> {
   wrong.value = "";
   try {
-    const request = await again(() => getJson<{ recipe: Recipe; shop?: Shop | null }>(`/v1/plans/${encodeURIComponent(id)}/files/request.json`));
-    shop.value = withoutNulls(request.shop ?? {}) as Shop;
+    const request = await again(() => getJson<{ recipe: Recipe; shop?: Facts | null }>(`/v1/plans/${encodeURIComponent(id)}/files/request.json`));
+    const settled = withoutNulls(request.shop ?? {}) as Settled;
+    shop.value = await differing(settled);
     takeRecipe(request.recipe);
+    await fetchShops();
     plan.value = id;
-    planOf.value = fingerprint.value;
+    compared.value = "";
+    planOf.value = (settled.version ?? "") === shopVersion.value ? pieceprint.value : "";
+    planUnit.value = settled.units === "inch" ? "in" : "mm";
     takeUpPlan();
     scrollTo({ top: 0 });
     document.getElementById("words")?.focus({ preventScroll: true });

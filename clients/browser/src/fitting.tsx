@@ -6,7 +6,7 @@ import { Bar, Wrong } from "./controls";
 import { mend, refused, tryFailed, tryOn, tryProgress, trying } from "./following";
 import { reckon, reckoned } from "./minutes";
 import { cure } from "./remedies";
-import { checked, fingerprint, preview, recipe, shop, show, shown, withoutNulls, type Shop } from "./state";
+import { checked, fingerprint, preview, recipe, shop, show, shown, wish, withoutNulls, type Shop } from "./state";
 import { apart, tilt, turn } from "./table";
 import { showTime } from "./units";
 import { breakingLoad, everyday } from "./weights";
@@ -14,7 +14,7 @@ import { say } from "./words";
 import type { Finding, Recipe, Result } from "./shapes";
 
 /** The last change by a button: how to take it back, and how things stood. */
-const last = signal<{ what: string; recipe: Recipe; shop: Shop; counts: Result["counts"]; size: string; print: string } | null>(null);
+const last = signal<{ what: string; recipe: Recipe; shop: Shop; counts: Result["counts"]; size: string; print: string; wish: { shop?: object } } | null>(null);
 const mending = signal(false);
 const failed = signal("");
 
@@ -22,7 +22,7 @@ const FIRST = 6;
 
 function remember(what: string): void {
   const now = checked.value?.result.counts ?? { blocker: 0, caution: 0, note: 0 };
-  last.value = { what, recipe: recipe.value!, shop: shop.value, counts: now, size: sizeNow(), print: fingerprint.value };
+  last.value = { what, recipe: recipe.value!, shop: shop.value, counts: now, size: sizeNow(), print: fingerprint.value, wish: wish.value };
 }
 
 function sizeNow(): string {
@@ -80,8 +80,8 @@ function LastChange({ current }: { current: boolean }) {
   const done = last.value, now = checked.value?.result.counts, print = fingerprint.value;
   useEffect(() => {
     if (!done || !current || !recipe.value) return;
-    reckon(done.print, done.recipe, done.shop);
-    reckon(print, recipe.value, shop.value);
+    reckon(done.print, done.recipe, done.wish);
+    reckon(print, recipe.value, wish.value);
   }, [done, current, print]);
   if (!done) return null;
   const told = (counts: Result["counts"], size: string, of: string) => {

@@ -1,7 +1,7 @@
 // What follows from the recipe by itself: its picture at once, its fitting after a pause.
 import { effect, signal, untracked } from "@preact/signals";
 import { Away, Problem, again, getJson, make, postJson, whenBack } from "./api";
-import { checked, fingerprint, preview, recipe, shop, view } from "./state";
+import { checked, fingerprint, preview, recipe, shop, view, wish } from "./state";
 import type { Preview, Progress, Recipe, Result } from "./shapes";
 
 const QUIET_MS = 1500;
@@ -42,7 +42,7 @@ async function draw(asked: Recipe, number: number): Promise<void> {
   underWay += 1;
   let missed = false;
   try {
-    const answer = await postJson<Preview>("/v1/previews", { recipe: asked, client: tab });
+    const answer = await postJson<Preview>("/v1/previews", { recipe: asked, client: tab, ...named() });
     if (number > seen) { seen = number; overtaken = 0; preview.value = answer; refused.value = null; }
   } catch (error) {
     if (error instanceof Away) {
@@ -61,6 +61,9 @@ async function draw(asked: Recipe, number: number): Promise<void> {
   }
 }
 
+/** The shop whose materials a picture is of. */
+export const named = () => (shop.value.name ? { shop: shop.value.name } : {});
+
 let stopTrying = new AbortController();
 
 /** Check what is on the bench once nothing has changed for a while. */
@@ -74,8 +77,7 @@ function followFit(): void {
 }
 
 export function checkRequest(extra: object = {}): object {
-  const wish = Object.keys(shop.value).length ? { shop: shop.value } : {};
-  return { recipe: recipe.value, ...wish, ...extra };
+  return { recipe: recipe.value, ...wish.value, ...extra };
 }
 
 /** Check it now, unless this very piece has been. */

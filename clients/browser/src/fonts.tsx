@@ -3,6 +3,7 @@ import { signal } from "@preact/signals";
 import { useEffect } from "preact/hooks";
 import { Problem, again, ask, getAll, make } from "./api";
 import { Bar, Wrong } from "./controls";
+import { named } from "./following";
 import { fontName } from "./slip";
 import { change, ownFont, recipe, show, text } from "./state";
 import { setFont } from "./remedies";
@@ -62,7 +63,7 @@ export async function lookAt(keys: string[]): Promise<void> {
   failed.value = "";
   const compare = keys.filter((key) => key !== own);
   try {
-    const body = { font: own, text: text.value, ...found, ...(compare.length ? { compare } : {}) };
+    const body = { font: own, text: text.value, ...found, ...named(), ...(compare.length ? { compare } : {}) };
     const made = await make<{ text: Row | null; comparison?: Row[] | null }>("/v1/surveys", body, (p) => { looking.value = p ?? "asked"; }, new AbortController().signal);
     const from = new Map(holds.value.of === of ? holds.value.from : []);
     if (made.text) from.set(own, made.text.smallest_cap_height_mm);

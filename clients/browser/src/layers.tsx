@@ -1,18 +1,10 @@
 // The layers as cards, in the order in which they are glued up.
-import { computed, signal } from "@preact/signals";
-import { again, getAll } from "./api";
 import { Choice, LengthField, Tick } from "./controls";
+import { materials } from "./shops";
 import { change, recipe, show } from "./state";
 import { plainNumber, readLength, type Written } from "./units";
 import { say } from "./words";
-import type { Feature, Layer, Material, Outline } from "./shapes";
-
-const listed = signal<Material[]>([]);
-export const materials = computed(() => new Map(listed.value.map((material) => [material.key, material])));
-
-export async function fetchMaterials(): Promise<void> {
-  listed.value = await again(() => getAll<Material>("/v1/materials"));
-}
+import type { Feature, Layer, Outline } from "./shapes";
 
 const at = (number: number, how: (layer: Layer) => void) => change((draft) => how(draft.layers[number]!));
 
@@ -67,7 +59,7 @@ function Card({ layer, number, count }: { layer: Layer; number: number; count: n
 }
 
 function choicesOf(key: string): [string, string][] {
-  const found = listed.value.map((material): [string, string] => [material.key, material.name]);
+  const found = [...materials.value.values()].map((material): [string, string] => [material.key, material.name]);
   return materials.value.has(key) ? found : [[key, key], ...found];
 }
 

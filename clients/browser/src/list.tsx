@@ -4,12 +4,13 @@ import { useEffect, useRef } from "preact/hooks";
 import { Away, Problem, again, getJson, postJson, whenBack } from "./api";
 import { Bar, Choice, Drawn, Wrong } from "./controls";
 import { FileButton } from "./drawings";
+import { named } from "./following";
 import { fonts } from "./fonts";
-import { materials } from "./layers";
-import { FileLine } from "./machine";
+import { materials } from "./shops";
+import { FileLine } from "./files";
 import { OrderOffers } from "./offers";
 import { emptyRow, linesOf, readList } from "./rows";
-import { order, orderRecipe, orderTitle, recipe, rows, shop, show, templates, type Row } from "./state";
+import { order, orderRecipe, orderTitle, recipe, rows, show, templates, wish, type Row } from "./state";
 import { showTime } from "./units";
 import { say } from "./words";
 import type { Estimate, Mistake, Order, Preview, Recipe } from "./shapes";
@@ -36,7 +37,7 @@ function request(): object {
   const name = orderRecipe.value;
   return {
     title: orderTitle.value.trim() || "Order", recipe: name, recipes: { [name]: pattern.value },
-    ...(Object.keys(shop.value).length ? { shop: shop.value } : {}), lines: linesOf(rows.value),
+    ...wish.value, lines: linesOf(rows.value),
   };
 }
 
@@ -267,7 +268,7 @@ async function picture(made: Recipe, words: string): Promise<{ svg: string } | {
   own.title = own.title.replaceAll("{text}", words).slice(0, 200) || "-";
   if (own.lettering) own.lettering.text = words;
   try {
-    return { svg: (await again(() => postJson<Preview>("/v1/previews", { recipe: own }))).svg };
+    return { svg: (await again(() => postJson<Preview>("/v1/previews", { recipe: own, ...named() }))).svg };
   } catch (error) {
     return { trouble: error instanceof Problem ? error.message : String(error) };
   }

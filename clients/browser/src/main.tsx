@@ -9,12 +9,15 @@ import { fetchFonts } from "./fonts";
 import { EarlierPieces, fetchEarlier } from "./earlier";
 import { Fitting } from "./fitting";
 import { follow } from "./following";
-import { Layers, fetchMaterials } from "./layers";
+import { Layers } from "./layers";
 import { List, followOrder } from "./list";
-import { MachineRoom, fetchRack, takeUpPlan } from "./machine";
+import { MachineRoom, takeUpPlan } from "./machine";
 import { PieceOffers, rememberOffers } from "./offers";
+import { Shop } from "./shop";
+import { rememberShopForm } from "./shop-form";
+import { fetchShops } from "./shops";
 import { Slip, begin, fetchTemplates } from "./slip";
-import { keep, light, linkToPiece, order, recipe, remember, unit, view } from "./state";
+import { keep, light, linkToPiece, order, recipe, remember, unit, view, type View } from "./state";
 import { Table } from "./table";
 import { say, speak } from "./words";
 
@@ -27,12 +30,12 @@ async function share(): Promise<void> {
 }
 
 function Head() {
-  const first = keyWanted.value ? "key" : view.value === "many" ? "paste" : "words";
+  const first = keyWanted.value ? "key" : { one: "words", many: "paste", shop: "shop-title" }[view.value];
   return (
     <header>
       <a class="skip" href={`#${first}`} onClick={(event) => { event.preventDefault(); document.getElementById(first)?.focus(); }}>{say.skip}</a>
       <h1>letterply</h1>
-      <Either label={say.views} value={view.value} choices={[["one", say.one], ["many", say.many]]} onChange={(v) => { view.value = v === "many" ? "many" : "one"; }} />
+      <Either label={say.views} value={view.value} choices={[["one", say.one], ["many", say.many], ["shop", say.theShop]]} onChange={(v) => { view.value = v as View; }} />
       <Either label={say.units} value={unit.value} choices={[["mm", say.millimetres], ["in", say.inches]]} onChange={(v) => { unit.value = v === "in" ? "in" : "mm"; }} />
       <Either label={say.light} value={light.value} choices={[["auto", say.lightAuto], ["day", say.lightDay], ["night", say.lightNight]]}
         onChange={(v) => { light.value = v as "auto" | "day" | "night"; }} />
@@ -65,7 +68,7 @@ function Bench() {
       <Head />
       <div role="status" class="away" hidden={!away.value}>{away.value && say.away}</div>
       <main>
-        {view.value === "many" ? <List /> : recipe.value && <>
+        {view.value === "shop" ? <Shop /> : view.value === "many" ? <List /> : recipe.value && <>
           <Slip />
           <Table />
           <Layers />
@@ -82,7 +85,7 @@ function Bench() {
 }
 
 async function load(): Promise<void> {
-  const all = [fetchTemplates(), fetchFonts(), fetchMaterials(), fetchRack(), fetchEarlier()];
+  const all = [fetchTemplates(), fetchFonts(), fetchShops(), fetchEarlier()];
   if (!recipe.value) all.push(begin("sign", null));
   await Promise.all(all).catch((error: unknown) => { if (!keyWanted.value) console.error(error); });
   takeUpPlan();
@@ -93,6 +96,7 @@ await speak();
 document.title = say.title;
 remember();
 rememberOffers();
+rememberShopForm();
 keep();
 effect(() => {
   if (light.value === "auto") delete document.documentElement.dataset.light;

@@ -3,8 +3,8 @@ import { computed, effect, signal, useSignal } from "@preact/signals";
 import { useEffect, useId, useRef } from "preact/hooks";
 import { Problem, again, getJson, postJson } from "./api";
 import { Bar, Choice, Wrong } from "./controls";
-import { FileLine } from "./machine";
-import { checked, fingerprint, plan, planOf } from "./state";
+import { FileLine } from "./files";
+import { checked, fingerprint, pieceprint, plan, planOf } from "./state";
 import { say } from "./words";
 import type { Offer } from "./shapes";
 
@@ -31,7 +31,7 @@ let next: "" | "form" | "link" = "";
 
 /** What would be offered of the piece on the bench: its plan where there is one, else its check. */
 const ofPiece = computed<Source | null>(() => {
-  if (plan.value && planOf.value === fingerprint.value) return { plan: plan.value };
+  if (plan.value && planOf.value === pieceprint.value) return { plan: plan.value };
   return checked.value?.of === fingerprint.value ? { check: checked.value.result.id } : null;
 });
 /** The version of the recipe on the bench, as soon as it has been tried on. */

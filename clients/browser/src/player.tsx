@@ -4,7 +4,7 @@ import { useEffect, useId, useMemo, useRef } from "preact/hooks";
 import { Problem, again, ask } from "./api";
 import { Choice, Wrong } from "./controls";
 import { SHADOW, Sheet, changeAt, chapterAt, lastNotAbove, paint, readFilm, type Chapter, type Colour, type Film, type Rect } from "./film";
-import { materials } from "./layers";
+import { materials } from "./shops";
 import { rgb } from "./stage";
 import { showTime } from "./units";
 import { say } from "./words";

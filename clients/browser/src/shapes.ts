@@ -46,19 +46,36 @@ export interface Result {
   findings: Finding[]; files: FileLink[]; links: { self: string; zip: string };
 }
 export interface Program { file: string; cutters: string[]; lines: number; time: { total_s: number } }
+export interface CutterSet {
+  cutters: string; chosen: boolean; time_s: number; left_round_mm: number; left_area_mm2: number;
+  where: { part: string; x_mm: number; y_mm: number } | null;
+}
+export interface CutterChoice { reason: string; compared: CutterSet[] }
+/** A place of a sheet that cutters keep out of; lengths as people or the service write them. */
+export interface Kept {
+  kind: "clamp" | "screw" | "cut"; x: Written; y: Written; width?: Written; height?: Written; diameter?: Written;
+}
+export interface KeptMm { kind: Kept["kind"]; x_mm: number; y_mm: number; width_mm: number; height_mm: number; diameter_mm: number }
 export interface Sheet {
   parts: { mark: string; part: string; layer: string; copy: number; matrix: [number, number, number, number, number, number] }[];
   summary: string; number: number; hold_down: string; cautions: string[];
-  cutter_choice: { reason: string; compared: { cutters: string; time_s: number; left_round_mm: number }[] } | null;
+  cutter_choice?: CutterChoice; floor_choice?: CutterChoice;
   programs: Program[]; tabs: Record<string, number>; operations: { kind: string; cutter: string; mark: string; depth_mm: number }[];
-  stock: { key: string; material: string; thickness_mm: number; width_mm: number; height_mm: number };
+  stock: {
+    key: string; material: string; thickness_mm: number; width_mm: number; height_mm: number;
+    margin_mm: number; turned: boolean; keep_clear: KeptMm[];
+  };
 }
 export interface Plan extends Result {
   proved: boolean; proof_summary: string; time_s: number; sheets: Sheet[];
   totals: { sheets: number; parts: number; unplaced: number; price: number | null };
 }
 export interface ProofSheet {
-  sheet: number; passed: boolean; summary: string; faults: { number: number; severity: string; text: string }[];
+  sheet: number; passed: boolean; summary: string; faults: Fault[];
+}
+export interface Fault {
+  number: number; code: string; severity: string; text: string; program: string | null; line: number | null;
+  where_mm: [number, number] | null;
 }
 export interface Proof { summary: string; passed: boolean; sheets: ProofSheet[] }
 export interface Progress { phase: string; share: number; step: number; steps: number }
@@ -76,9 +93,25 @@ export interface ProblemFacts {
 export interface Template { key: string; name: string; about: string; titled: string; recipe: Recipe; links: { svg: string; self: string } }
 export interface Font { key: string; kind: string; note: string; family: string; style: string; shipped: boolean }
 export interface Material { key: string; name: string; kind: string; colour: string; grain: boolean; thicknesses_mm: number[]; cautions: string[] }
-export interface Stock { key: string; material: string; thickness_mm: number; width_mm: number; height_mm: number; count: number; offcut: boolean }
-export interface Cutter { key: string; name: string }
-export interface Machine { key: string; name: string; kind: string }
+export interface Stock {
+  key: string; material: string; thickness_mm: number; width_mm: number; height_mm: number; count: number;
+  margin_mm: number; price: number; offcut: boolean; keep_clear?: KeptMm[];
+}
+export interface Cutter {
+  key: string; name: string; kind: string; diameter_mm: number; flutes: number; cutting_length_mm: number;
+  included_angle_deg: number; tip_diameter_mm: number;
+}
+export interface Machine {
+  key: string; name: string; kind: string; bed_mm: [number, number]; max_feed_mm_per_min: number; units: string;
+}
+export interface ShopEntry { key: string; name: string; version: string; default: boolean; links: { self: string; default: string } }
+/** A shop as its maker wrote it, as far as the page changes it. */
+export interface ShopFile {
+  title?: string; units?: "mm" | "inch"; machine?: string; cutters?: string[]; stock?: (string | Facts)[];
+  catalogue?: Partial<Record<"cutters" | "stock" | "materials" | "machines", Record<string, Facts>>>; prices?: Facts;
+  [more: string]: unknown;
+}
+export interface StoredShop extends ShopEntry { title: string; summary: string; shop: ShopFile }
 export interface Reply { number: number; kind: "yes" | "wish"; name: string; text: string; version: string; given_at: string }
 export interface Offer {
   id: string; title: string; state: "open" | "agreed" | "ended" | "withdrawn"; price: number; currency: string;

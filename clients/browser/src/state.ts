@@ -1,14 +1,25 @@
 // What is on the bench: kept in the address bar (to be shared) and in the browser (for the rest).
 import { computed, effect, signal } from "@preact/signals";
 import { readLength, showLength, type Unit, type Written } from "./units";
-import type { Facts, Preview, Recipe, Result, Template } from "./shapes";
+import type { Facts, Kept as KeptClear, Preview, Recipe, Result, Template } from "./shapes";
 
-export interface Shop { machine?: string; hold_down?: string; stock?: string[]; detail?: Written }
+/** A sheet written out in a request: one of the rack, with what it is held by. */
+export interface OwnSheet {
+  key: string; material: string; thickness: number; width: number; height: number; count: number;
+  margin: number; price: number; offcut: boolean; keep_clear: KeptClear[];
+}
+/** What a request says of the shop: its name, and what differs from it. */
+export interface Shop {
+  name?: string; machine?: string; hold_down?: string; stock?: (string | OwnSheet)[];
+  cutters?: string[]; detail?: Written;
+}
+export type View = "one" | "many" | "shop";
 export interface Row { text: string; quantity: string; size: string; font: string; reference: string }
 
 interface Kept {
   recipe: Recipe | null; kind: string; titled: string; ownFont: boolean; unit: Unit;
-  view: "one" | "many"; shop: Shop; plan: string; planOf: string; order: string;
+  view: View; shop: Shop; shopVersion: string; shopUnits: Unit; plan: string; planOf: string;
+  planUnit: string; compared: string; order: string; shown: number;
 }
 
 export const recipe = signal<Recipe | null>(null);
@@ -18,11 +29,17 @@ export const titled = signal("{text}");
 /** The maker chose the font, so another kind keeps it. */
 export const ownFont = signal(false);
 export const unit = signal<Unit>("mm");
-export const view = signal<"one" | "many">("one");
+export const view = signal<View>("one");
 export const shop = signal<Shop>({});
+/** At which version the shop was seen last, and what it speaks in. */
+export const shopVersion = signal("");
+export const shopUnits = signal<Unit>("mm");
 export const plan = signal("");
-/** What the plan was made of: to see that the piece was changed since. */
+/** What the plan was made of: to see that the piece was changed since; and what it speaks in. */
 export const planOf = signal("");
+export const planUnit = signal("");
+/** The plan whose cutters are compared, which had the whole rack to choose from; and of what it is. */
+export const compared = signal("");
 export const order = signal("");
 
 export const rows = signal<Row[]>([]);
@@ -37,8 +54,18 @@ export const shown = signal(0);
 export const checked = signal<{ of: string; result: Result } | null>(null);
 
 export const text = computed(() => recipe.value?.lettering?.text ?? "");
-/** A short print of all that checks and plans depend on. */
-export const fingerprint = computed(() => brief(JSON.stringify([recipe.value, shop.value])));
+/** The shop as a request has it: it speaks in what the page speaks in. */
+export const wish = computed(() => {
+  const units = unit.value === shopUnits.value ? {} : { units: unit.value === "in" ? "inch" : "mm" };
+  const said = { ...shop.value, ...units };
+  return Object.keys(said).length ? { shop: said } : {};
+});
+/** A short print of all that a piece is made of, whatever it is told in. */
+export const pieceprint = computed(() => brief(JSON.stringify([recipe.value, shop.value, shopVersion.value])));
+/** The same whichever cutters of the rack are taken. */
+export const wideprint = computed(() => brief(JSON.stringify([recipe.value, { ...shop.value, cutters: undefined }, shopVersion.value])));
+/** The same with what it is told in: what checks depend on. */
+export const fingerprint = computed(() => brief(JSON.stringify([recipe.value, shop.value, shopVersion.value, unit.value])));
 export const show = (mm: number) => showLength(mm, unit.value);
 
 /** Return 64 bits of a text: two FNV-1a sums (public domain), from either end. */
@@ -69,8 +96,9 @@ function unpacked(text: string): unknown {
 function kept(): Kept {
   return {
     recipe: recipe.value, kind: kind.value, titled: titled.value, ownFont: ownFont.value,
-    unit: unit.value, view: view.value, shop: shop.value, plan: plan.value, planOf: planOf.value,
-    order: order.value,
+    unit: unit.value, view: view.value, shop: shop.value, shopVersion: shopVersion.value,
+    shopUnits: shopUnits.value, plan: plan.value, planOf: planOf.value, planUnit: planUnit.value,
+    compared: compared.value, order: order.value, shown: shown.value,
   };
 }
 
@@ -109,10 +137,13 @@ export function remember(): void {
       if (!found || !looksLikeRecipe(found.recipe)) continue;
       takeRecipe(found.recipe);
       for (const [place, value] of [[kind, found.kind], [titled, found.titled], [plan, found.plan],
-        [planOf, found.planOf], [order, found.order]] as const) if (typeof value === "string") place.value = value;
+        [planOf, found.planOf], [planUnit, found.planUnit], [compared, found.compared], [shopVersion, found.shopVersion],
+        [order, found.order]] as const) if (typeof value === "string") place.value = value;
       ownFont.value = found.ownFont === true;
       if (found.unit === "in") unit.value = "in";
-      if (found.view === "many") view.value = "many";
+      if (found.shopUnits === "in") shopUnits.value = "in";
+      if (found.view === "many" || found.view === "shop") view.value = found.view;
+      if (Number.isInteger(found.shown)) shown.value = found.shown!;
       if (found.shop && typeof found.shop === "object") shop.value = found.shop;
       break;
     } catch { /* a link that was cut short, or storage that is shut */ }
@@ -128,7 +159,7 @@ export function remember(): void {
 
 /** Return a link to the piece alone: without what was made of it. */
 export function linkToPiece(): string {
-  const piece = { ...kept(), plan: "", planOf: "", order: "", view: "one" };
+  const piece = { ...kept(), plan: "", planOf: "", compared: "", order: "", shown: 0, view: "one" };
   return `${location.origin}${location.pathname}#bench=${packed(piece)}`;
 }
 

@@ -3,7 +3,7 @@ import { signal, useSignal } from "@preact/signals";
 import { useEffect, useId, useRef } from "preact/hooks";
 import { Choice, Drawn } from "./controls";
 import { drawing, refused } from "./following";
-import { materials } from "./layers";
+import { materials } from "./shops";
 import { checked, fingerprint, preview, show, shown } from "./state";
 import { Stage } from "./stage";
 import { say } from "./words";

@@ -30,24 +30,46 @@ export function writeLength(typed: string, unit: Unit): Written | null {
   return bare ? `${text} ${unit}` : text;
 }
 
-/** Return a number without needless zeros. */
+/** Return a number without needless zeros; 3.175 is rounded as it is written. */
 export function plainNumber(value: number, decimals: number): string {
-  return String(Number(value.toFixed(decimals)));
+  return String(Number((value * (1 + 1e-12)).toFixed(decimals)));
 }
 
-/** Return a length in the unit of the maker, inches in sixty-fourths where they fit. */
+const MM_PER_INCH = 25.4;
+const RULE = 64; // parts of an inch on a maker's rule
+const ON_RULE_IN = 0.0002; // what lies on one of them, as the service has it
+
+/** Return a length in the unit of the maker: inches as a fraction where it lies on a rule, else decimal. */
 export function showLength(mm: number, unit: Unit): string {
   if (unit === "mm") return `${plainNumber(mm, Math.abs(mm) < 10 ? 2 : 1)} mm`;
-  const inches = mm / 25.4;
-  const parts = Math.round(inches * 64);
-  if (parts !== 0 && Math.abs(parts / 64 - inches) < 0.002) {
-    let over = Math.abs(parts), under = 64;
+  const inches = mm / MM_PER_INCH;
+  const parts = Math.round(inches * RULE);
+  if (Math.abs(parts / RULE - inches) < ON_RULE_IN) {
+    let over = Math.abs(parts), under = RULE;
     while (over % 2 === 0 && under > 1) { over /= 2; under /= 2; }
     const whole = Math.floor(over / under), rest = over % under;
     const fraction = rest ? `${rest}/${under}` : "";
-    return `${parts < 0 ? "-" : ""}${[whole || "", fraction].filter(Boolean).join(" ")} in`;
+    return `${parts < 0 ? "-" : ""}${[whole || "", fraction].filter(Boolean).join(" ") || 0} in`;
   }
-  return `${plainNumber(inches, 3)} in`;
+  return `${plainNumber(inches, Math.abs(inches) < 1 ? 4 : 3)} in`;
+}
+
+/** Return a length to be changed and written back: nothing that a caliper measures is rounded off. */
+export function exactLength(mm: number, unit: Unit): string {
+  if (unit === "mm") return `${plainNumber(mm, 4)} mm`;
+  const shown = showLength(mm, unit);
+  return shown.includes("/") ? shown : `${plainNumber(mm / MM_PER_INCH, 5)} in`;
+}
+
+/** Return an area, told to three figures. */
+export function showArea(mm2: number, unit: Unit): string {
+  const value = unit === "mm" ? mm2 : mm2 / MM_PER_INCH ** 2;
+  return `${Number(value.toPrecision(3))} ${unit}²`;
+}
+
+/** Return a feed as a machine is told it. */
+export function showFeed(mmPerMinute: number, unit: Unit): string {
+  return unit === "mm" ? `${Math.round(mmPerMinute)} mm/min` : `${plainNumber(mmPerMinute / MM_PER_INCH, 1)} in/min`;
 }
 
 /** Return seconds in words for a maker. */

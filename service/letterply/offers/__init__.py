@@ -15,13 +15,7 @@ from letterply.offers.model import (
 )
 from letterply.offers.service import OfferService, OrderOffer
 from letterply.offers.sources import version_of_result
-from letterply.offers.words import (
-    facts_of,
-    last_day,
-    moment_words,
-    price_words,
-    short_version,
-)
+from letterply.offers.words import moment_of, short_version, size_words
 
 __all__ = [
     "MOST_NAME",
@@ -33,10 +27,8 @@ __all__ = [
     "Piece",
     "Reply",
     "ReplyKind",
-    "facts_of",
-    "last_day",
-    "moment_words",
-    "price_words",
+    "moment_of",
     "short_version",
+    "size_words",
     "version_of_result",
 ]

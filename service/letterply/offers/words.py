@@ -13,10 +13,12 @@ __all__ = [
     "facts_of",
     "last_day",
     "lines_words",
+    "moment_of",
     "moment_words",
     "price_words",
     "said",
     "short_version",
+    "size_words",
 ]
 
 _MONTHS = (
@@ -32,7 +34,7 @@ def day_words(moment: str) -> str:
     '4 May 2031'
 
     """
-    day = _read(moment)
+    day = moment_of(moment)
     return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
 
 
@@ -43,7 +45,7 @@ def moment_words(moment: str) -> str:
     '4 May 2031, 09:30 UTC'
 
     """
-    return f"{day_words(moment)}, {_read(moment):%H:%M} UTC"
+    return f"{day_words(moment)}, {moment_of(moment):%H:%M} UTC"
 
 
 def last_day(ends_at: str) -> str:
@@ -53,7 +55,7 @@ def last_day(ends_at: str) -> str:
     '18 May 2031'
 
     """
-    return day_words((_read(ends_at) - timedelta(milliseconds=1)).isoformat())
+    return day_words((moment_of(ends_at) - timedelta(milliseconds=1)).isoformat())
 
 
 def price_words(price: float, currency: str) -> str:
@@ -71,11 +73,16 @@ def short_version(version: str) -> str:
     return version[:8]
 
 
-def facts_of(piece: Piece) -> tuple[str, ...]:
-    """Return size, materials and number of a piece, a line each."""
+def size_words(piece: Piece) -> tuple[str, str]:
+    """Return width and height, and thickness, in the units that it was offered in."""
     with speaking(piece.units):
         size = format_sides(*piece.size_mm[:2], times="×")
-        thick = format_sides(piece.size_mm[2])
+        return size, format_sides(piece.size_mm[2])
+
+
+def facts_of(piece: Piece) -> tuple[str, ...]:
+    """Return size, materials and number of a piece, a line each."""
+    size, thick = size_words(piece)
     lines = [f"{size}, {thick} thick", ", ".join(piece.materials)]
     return (*lines, counted(piece.quantity, "piece")) if piece.quantity > 1 else tuple(lines)
 
@@ -86,7 +93,8 @@ def said(reply: Reply) -> str:
     return f"{what} {reply.name}, {moment_words(reply.given_at)}."
 
 
-def _read(moment: str) -> datetime:
+def moment_of(moment: str) -> datetime:
+    """Return an instant as it is written, in UTC."""
     return datetime.fromisoformat(moment).astimezone(UTC)
 
 

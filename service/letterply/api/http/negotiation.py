@@ -17,7 +17,7 @@ from letterply.api.http.headers import read_quality
 from letterply.api.http.problems import HttpProblem
 from letterply.units import read_whole
 
-__all__ = ["Key", "Preference", "PreferenceOf", "choose", "tag_matches"]
+__all__ = ["Key", "Preference", "PreferenceOf", "choose", "choose_language", "tag_matches"]
 
 _KEY = re.compile(r'"([\x20-\x21\x23-\x5b\x5d-\x7e]{1,255})"|([\x21\x23-\x5b\x5d-\x7e]{1,255})')
 
@@ -33,14 +33,7 @@ def choose(accept: str | None, offers: Sequence[str]) -> str | None:
     """
     if not accept:
         return offers[0]
-    ranges: list[tuple[str, float]] = []
-    for item in accept.split(","):
-        name, *parameters = (part.strip().lower() for part in item.split(";"))
-        quality = 1.0
-        for parameter in parameters:
-            if parameter.startswith("q="):
-                quality = read_quality(parameter[2:].strip())
-        ranges.append((name, quality))
+    ranges = _ranges(accept)
 
     def liking(offer: str) -> float:
         kind = offer.partition("/")[0]
@@ -52,6 +45,38 @@ def choose(accept: str | None, offers: Sequence[str]) -> str | None:
 
     best = max(offers, key=liking)
     return best if liking(best) > 0 else None
+
+
+def choose_language(accept: str | None, offers: Sequence[str]) -> str:
+    """Return the language that somebody reads best, the first one if they name none of them.
+
+    A range names what begins with it, as `de` does `de-AT`, and the other way round (RFC 4647).
+
+    >>> choose_language("fr, de-AT;q=0.8, en;q=0.5", ["en", "de"])
+    'de'
+    >>> choose_language("fr", ["en", "de"]), choose_language("de;q=0", ["en", "de"])
+    ('en', 'en')
+
+    """
+    liked = dict.fromkeys(offers, 0.0)
+    for name, quality in _ranges(accept or ""):
+        plain = name.partition("-")[0]
+        if plain in liked:
+            liked[plain] = max(liked[plain], quality)
+    return max(offers, key=lambda offer: liked[offer])
+
+
+def _ranges(header: str) -> list[tuple[str, float]]:
+    """Return what a header names, in lower case, and how well it is liked."""
+    found: list[tuple[str, float]] = []
+    for item in header.split(","):
+        name, *parameters = (part.strip().lower() for part in item.split(";"))
+        quality = 1.0
+        for parameter in parameters:
+            if parameter.startswith("q="):
+                quality = read_quality(parameter[2:].strip())
+        found.append((name, quality))
+    return found
 
 
 def tag_matches(if_none_match: str | None, tag: str) -> bool:

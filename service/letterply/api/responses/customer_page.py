@@ -1,14 +1,14 @@
 """The customer's page as HTML: values in, text out. Whatever anybody wrote is escaped text in it.
 
-What the page says itself is in one catalogue, `Words`, so that it can be said in another language.
+What the page says itself is `Words`, in the language of who reads it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
 from html import escape
 
+from letterply.api.responses.customer_words import ENGLISH, LANGUAGES, Words
 from letterply.errors import InputError
 from letterply.offers import (
     MOST_NAME,
@@ -17,59 +17,11 @@ from letterply.offers import (
     Piece,
     Reply,
     ReplyKind,
-    facts_of,
-    last_day,
-    moment_words,
-    price_words,
     short_version,
 )
 
-__all__ = ["Words", "closed_page", "offer_page", "words_in"]
+__all__ = ["closed_page", "offer_page"]
 
-
-@dataclass(frozen=True, slots=True)
-class Words:
-    """What the page says; braces stand for what is put in."""
-
-    made_by: str = "From {maker}"
-    seen: str = "{title}, seen from the front"
-    size: str = "Size"
-    materials: str = "Made of"
-    number: str = "How many"
-    price: str = "Price"
-    until: str = "You can reply until the end of {day} (UTC)."
-    paper: str = "Take it along on paper (PDF)"
-    ask: str = "Shall it be made?"
-    name: str = "Your name"
-    yes: str = "Yes, make it as it is shown here"
-    wish: str = "I wish for something else"
-    text: str = "What should be different, or anything to add"
-    final: str = "A yes is final for what is shown on this page: it is made from it."
-    send: str = "Send the reply"
-    said_yes: str = "Yes from {name}"
-    said_wish: str = "A wish from {name}"
-    thanks_yes: str = "Thank you. The maker has your yes, and makes what is shown here."
-    thanks_wish: str = (
-        "Thank you. The maker has your wish, and may send you another page. You can reply again "
-        "here, too."
-    )
-    wrong: str = "The reply was not sent. Please put this right first:"
-    version: str = "Version {version}"
-    holder: str = "Whoever has the address of this page can see it and reply to it."
-    gone_ended: str = "This offer has ended. Ask its maker for a new one."
-    gone_withdrawn: str = "The maker has taken this offer back. Ask for a new one."
-    gone_agreed: str = "There is a yes to this offer already, and a yes is final."
-    gone_replies: str = "There are many wishes here already. Talk to the maker."
-    gone_fast: str = "That was a little too often. Wait a minute and load the page again."
-    gone_form: str = "This reply could not be read. Go back and send it from the page."
-    gone_busy: str = "This page cannot be shown just now. Load it again in a minute."
-    gone: str = "There is no offer at this address. Perhaps a piece of the link is missing."
-    kept: str = "Kept with the maker: {said}, {moment}."
-    back: str = "Back to the offer"
-
-
-_ENGLISH = Words()
-_TEST = Words(**{f.name: f"⟦{getattr(_ENGLISH, f.name)}⟧" for f in fields(Words)})
 _GONE = {
     "offer-ended": "gone_ended",
     "offer-withdrawn": "gone_withdrawn",
@@ -82,14 +34,9 @@ _GONE = {
 }
 
 
-def words_in(language: str | None) -> Words:
-    """Return the catalogue of a language; `test` brackets all of it, to find what is not in it."""
-    return _TEST if language == "test" else _ENGLISH
-
-
 def offer_page(
     offer: Offer,
-    words: Words = _ENGLISH,
+    words: Words = ENGLISH,
     given: Mapping[str, str] | None = None,
     wrong: InputError | None = None,
 ) -> str:
@@ -105,22 +52,23 @@ def offer_page(
     pieces = "".join(_piece(p, n, offer, words) for n, p in enumerate(offer.pieces, start=1))
     note = "".join(f"<p>{escape(line)}</p>" for line in offer.note.split("\n") if line)
     maker = _p("maker", words.made_by.format(maker=escape(offer.maker))) if offer.maker else ""
-    until = "" if offer.yes else _p("until", words.until.format(day=last_day(offer.ends_at)))
+    until = "" if offer.yes else _p("until", words.until.format(day=words.last_day(offer.ends_at)))
     form = "" if offer.yes else _form(words, given or {}, wrong)
     return _page(
+        words,
         offer.title,
         f'<header>{maker}<h1>{escape(offer.title)}</h1></header>{pieces}<section class="terms">'
         f'<p class="price"><span class="label">{words.price}</span> '
-        f"<b>{escape(price_words(offer.price, offer.currency))}</b></p>"
+        f"<b>{escape(words.price_of(offer.price, offer.currency))}</b></p>"
         f'{note}{until}<p><a href="offer.pdf">{words.paper}</a></p></section>'
         f"{_replies(offer, words)}{form}<footer>"
         f"<p>{words.version.format(version=short_version(offer.version))}. {words.holder}</p>"
-        "</footer>",
+        f"{_languages(words)}</footer>",
         failed=wrong is not None,
     )
 
 
-def closed_page(code: str, offer: Offer | None = None, words: Words = _ENGLISH) -> str:
+def closed_page(code: str, offer: Offer | None = None, words: Words = ENGLISH) -> str:
     """Return the page for what is shown no more, or never was.
 
     Args:
@@ -133,16 +81,27 @@ def closed_page(code: str, offer: Offer | None = None, words: Words = _ENGLISH) 
     kept = ""
     if offer is not None and offer.yes is not None:
         name = words.said_yes.format(name=escape(offer.yes.name))
-        kept = _p("kept", words.kept.format(said=name, moment=moment_words(offer.yes.given_at)))
+        kept = _p("kept", words.kept.format(said=name, moment=words.moment_of(offer.yes.given_at)))
     stays = code in ("offer-agreed", "too-many-replies", "too-many-requests", "service-busy")
-    back = f'<p><a href="./">{words.back}</a></p>' if stays else ""
-    return _page(said, f"<h1>{said}</h1>{kept}{back}")
+    back = f'<p><a href="./?lang={words.language}">{words.back}</a></p>' if stays else ""
+    return _page(words, said, f"<h1>{said}</h1>{kept}{back}")
 
 
-def _page(title: str, body: str, *, failed: bool = False) -> str:
+def _languages(words: Words) -> str:
+    """Return the way to the same page in each other language."""
+    others = (other for other in LANGUAGES if other.language != words.language)
+    links = (
+        f'<a href="?lang={other.language}" hreflang="{other.language}" lang="{other.language}">'
+        f"{other.own_name}</a>"
+        for other in others
+    )
+    return f"<p>{', '.join(links)}</p>"
+
+
+def _page(words: Words, title: str, body: str, *, failed: bool = False) -> str:
     mark = "⚠ " if failed else ""
     return (
-        '<!doctype html><html lang="en"><head><meta charset="utf-8">'
+        f'<!doctype html><html lang="{words.language}"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         '<meta name="color-scheme" content="light dark"><meta name="robots" content="noindex">'
         f"<title>{mark}{escape(title)}</title>"
@@ -159,9 +118,9 @@ def _p(kind: str, text: str) -> str:
 def _piece(piece: Piece, number: int, offer: Offer, words: Words) -> str:
     alone = len(offer.pieces) == 1 and piece.title == offer.title
     title = "" if alone else f"<h2>{escape(piece.title)}</h2>"
-    size, materials, *rest = facts_of(piece)
-    rows = [(words.size, size), (words.materials, materials)]
-    rows += [(words.number, count) for count in rest]
+    rows = [(words.size, words.size_of(piece)), (words.materials, ", ".join(piece.materials))]
+    if piece.quantity > 1:
+        rows.append((words.number, words.pieces.format(count=piece.quantity)))
     facts = "".join(f"<div><dt>{name}</dt><dd>{escape(text)}</dd></div>" for name, text in rows)
     alt = escape(words.seen.format(title=piece.title))
     lazy = ' loading="lazy"' if number > 2 else ""
@@ -186,11 +145,12 @@ def _reply(reply: Reply, words: Words) -> str:
     lines = "<br>".join(escape(line) for line in reply.text.split("\n"))
     text = f"<q>{lines}</q>" if reply.text else ""
     who = form.format(name=f"<b>{escape(reply.name)}</b>")
-    return f"<li>{who}, {moment_words(reply.given_at)}{text}</li>"
+    return f"<li>{who}, {words.moment_of(reply.given_at)}{text}</li>"
 
 
 def _form(words: Words, given: Mapping[str, str], wrong: InputError | None) -> str:
-    mistakes = {m["field"]: m["message"] for m in wrong.data["mistakes"]} if wrong else {}
+    found = wrong.data["mistakes"] if wrong else []
+    mistakes = {m["field"]: words.mistake(m["field"], m["code"]) for m in found}
     listed = "".join(
         f'<li id="wrong-{field}"><a href="#{field}">{escape(message)}</a></li>'
         for field, message in mistakes.items()

@@ -17,7 +17,8 @@ from fastapi.responses import RedirectResponse
 from letterply.api.dependencies import AppStateOf, CustomerOffersOf
 from letterply.api.http.headers import read_media_type
 from letterply.api.http.problems import HttpProblem, status_of
-from letterply.api.responses.customer_page import closed_page, offer_page, words_in
+from letterply.api.responses.customer_page import closed_page, offer_page
+from letterply.api.responses.customer_words import Words, words_for
 from letterply.api.responses.results import MEDIA_TYPES, name_download
 from letterply.errors import InputError, LetterplyError, NotFound
 from letterply.names import file_name
@@ -61,11 +62,12 @@ def part_of_page(request: Request) -> Response:
 
 
 @router.get("/{token}")
-def without_slash(token: str) -> Response:
+def without_slash(request: Request, token: str) -> Response:
     """Go on to the page: what is beside it is named without knowing where it stands."""
     if not _TOKEN.fullmatch(token):
-        return _closed(_nowhere(), None)
-    return RedirectResponse(f"{token}/", 308, _SEALED)
+        return _closed(_nowhere(), None, _words(request))
+    query = f"?{request.url.query}" if request.url.query else ""
+    return RedirectResponse(f"{token}/{query}", 308, _SEALED)
 
 
 @router.get("/{token}/")
@@ -73,12 +75,12 @@ async def show(
     request: Request, app_state: AppStateOf, offers: CustomerOffersOf, token: str
 ) -> Response:
     """Return the page of an offer."""
-    words = words_in(request.query_params.get("lang"))
+    words = _words(request)
     try:
         offer = await _behind(request, app_state, offers, token)
     except LetterplyError as error:
-        return _closed(error, await _closed_offer(offers, token, error))
-    return _html(offer_page(offer, words))
+        return _closed(error, await _closed_offer(offers, token, error), words)
+    return _html(offer_page(offer, words), words)
 
 
 @router.get("/{token}/picture-{number}.png")
@@ -93,7 +95,7 @@ async def picture(
             raise _nowhere()
         data = await offers.picture(offer.pieces[at - 1])
     except LetterplyError as error:
-        return _closed(error, None)
+        return _closed(error, None, _words(request))
     return Response(data, headers=_SEALED, media_type="image/png")
 
 
@@ -107,7 +109,7 @@ async def paper(
         app_state.paces.papers.require(offer.id)
         data = await offers.pdf(offer)
     except LetterplyError as error:
-        return _closed(error, None)
+        return _closed(error, None, _words(request))
     response = Response(data, headers=_SEALED, media_type=MEDIA_TYPES[".pdf"])
     name_download(response, file_name(f"{offer.title}.pdf", fallback="offer.pdf"))
     return response
@@ -118,7 +120,7 @@ async def reply(
     request: Request, app_state: AppStateOf, offers: CustomerOffersOf, token: str
 ) -> Response:
     """Take a reply and show the page again, or say on it what is wrong with the reply."""
-    words = words_in(request.query_params.get("lang"))
+    words = _words(request)
     try:
         offer = await _behind(request, app_state, offers, token)
         app_state.paces.replies.require(offer.id)
@@ -126,18 +128,18 @@ async def reply(
         try:
             await offers.reply(token, given["kind"], given["name"], given["text"])
         except InputError as error:
-            return _html(offer_page(offer, words, given, error), 422)
+            return _html(offer_page(offer, words, given, error), words, 422)
     except LetterplyError as error:
-        return _closed(error, await _closed_offer(offers, token, error))
+        return _closed(error, await _closed_offer(offers, token, error), words)
     # Asked for anew, so that going back or loading again sends nothing twice.
     query = f"?{request.url.query}" if request.url.query else ""
     return RedirectResponse(f"./{query}", 303, _SEALED)
 
 
 @router.api_route("/{rest:path}", methods=["GET", "POST"])
-def nothing_else(rest: str) -> Response:
+def nothing_else(request: Request, rest: str) -> Response:
     """Say that there is nothing."""
-    return _closed(_nowhere(), None)
+    return _closed(_nowhere(), None, _words(request))
 
 
 async def _behind(
@@ -194,14 +196,20 @@ async def _form(request: Request) -> dict[str, str]:
     return {name: found.get(name, [""])[0] for name in ("kind", "name", "text")}
 
 
-def _html(page: str, status: int = 200) -> Response:
-    return Response(page, status, _SEALED, "text/html; charset=utf-8")
+def _words(request: Request) -> Words:
+    """Return what the page says in the language of who asks: `?lang=` goes before their browser."""
+    return words_for(request.query_params.get("lang"), request.headers.get("accept-language"))
 
 
-def _closed(error: LetterplyError, offer: Offer | None) -> Response:
+def _html(page: str, words: Words, status: int = 200) -> Response:
+    headers = _SEALED | {"Content-Language": words.language, "Vary": "Accept-Language"}
+    return Response(page, status, headers, "text/html; charset=utf-8")
+
+
+def _closed(error: LetterplyError, offer: Offer | None, words: Words) -> Response:
     status = status_of(error)
     code = "service-busy" if status >= 500 else error.code
-    response = _html(closed_page(code, offer), status)
+    response = _html(closed_page(code, offer, words), words, status)
     if status == 429:
         response.headers["Retry-After"] = "60"
     return response
