@@ -81,6 +81,13 @@ def test_what_stands_in_the_way_is_pinned_and_a_button_mends_it(bench):
     assert page.locator(".pins li.blocker").count() > 0
     first.get_by_role("button", name="Show place 1").click()
     bench.picture("3-doubts")
+    # Loaded again, it comes back to the place that was looked at.
+    page.wait_for_timeout(400)  # the address follows shortly after
+    page.reload()
+    page.wait_for_selector(".doubts li[data-shown=true]")
+    page.wait_for_selector(".pins li[data-shown=true]")
+    assert page.get_by_label("Turned").input_value() == "0"
+    first = page.locator(".doubts li").first
     first.get_by_role("button", name="hold it with bridges").click()
     page.wait_for_selector(".changed")
     page.wait_for_function(
@@ -344,25 +351,62 @@ def test_hostile_files_and_links_are_told_and_never_run(bench, tmp_path):
         bench.open(f"/{hash_}")
 
 
-def test_a_service_that_goes_away_is_told_and_nothing_typed_is_lost(
-    chromium, tmp_path, new_service, new_bench
-):
+@pytest.fixture
+def own(chromium, tmp_path, new_service, new_bench):
+    """Give a service that can be stopped, and the page on it."""
     service = new_service(tmp_path, workers=1)
     context = chromium.new_context()
     bench = new_bench(context, service.url)
-    try:
-        page = bench.open()
-        service.stop()
-        page.get_by_role("textbox", name="The words").fill("Whimbrel")
-        page.wait_for_selector(".away:not([hidden])")
-        before = preview_of(page)
-        service.start()
-        page.wait_for_selector(".away", state="hidden")
-        shown_when(page, ".measure span", before)
-        assert page.get_by_role("textbox", name="The words").input_value() == "Whimbrel"
-    finally:
-        context.close()
-        service.stop()
+    bench.open()
+    yield service, bench.page
+    context.close()
+    service.stop()
+    assert bench.heard == []
+
+
+def restart(service, page):
+    """Stop the service, see that it is said, and start it again."""
+    service.stop()
+    page.wait_for_selector(".away:not([hidden])")
+    service.start()
+    page.wait_for_selector(".away", state="hidden")
+
+
+def test_a_service_that_goes_away_is_told_and_nothing_typed_is_lost(own):
+    service, page = own
+    service.stop()
+    page.get_by_role("textbox", name="The words").fill("Whimbrel")
+    page.wait_for_selector(".away:not([hidden])")
+    before = preview_of(page)
+    service.start()
+    page.wait_for_selector(".away", state="hidden")
+    shown_when(page, ".measure span", before)
+    assert page.get_by_role("textbox", name="The words").input_value() == "Whimbrel"
+    # In the middle of a plan: it goes on, and what is typed meanwhile stays.
+    page.get_by_role("button", name="Lay it out and prove it").click()
+    page.wait_for_selector(".machine .going")
+    restart(service, page)
+    page.wait_for_selector(".machine .stamp")
+    assert page.get_by_role("textbox", name="The words").input_value() == "Whimbrel"
+    assert "changed since" not in page.locator(".machine").inner_text()
+
+
+def test_an_order_goes_on_when_its_service_is_back(own):
+    service, page = own
+    page.get_by_label("A whole list").check()
+    page.get_by_label("Each becomes").select_option("tag")
+    page.locator("#paste").fill("11\n12\n13")
+    page.locator("#paste").blur()
+    page.get_by_role("button", name="Have them made").click()
+    page.wait_for_selector(".standing .going")
+    service.stop()
+    page.wait_for_selector(".away:not([hidden])")
+    page.get_by_label("The order is called").fill("Lockers")
+    page.get_by_label("Copies, 3").fill("2")
+    service.start()
+    page.wait_for_selector(".standing .stamp.good")
+    assert page.get_by_label("The order is called").input_value() == "Lockers"
+    assert page.get_by_label("Copies, 3").input_value() == "2"
 
 
 def test_a_picture_from_above_is_shown_where_no_3d_is_drawn(bench):
@@ -501,7 +545,8 @@ THEIRS = (
     ", td .wrong, .names ul.wrong, .files, .layout, .sentence button, .rack option, .card option"
     ", .works, .card .moves button, .doing b, .player canvas, .glance p, noscript"
     ", .offered b, .offered blockquote"
-    ", .machine .field:nth-child(n + 3) label"
+    ", .machine .rack > .field:nth-child(n + 5) label, .faults, .sets b, .prove .file label, .steps"
+    ", .shelf b, .shelf .moves, .shop > p, .facts dt"
 )
 
 
@@ -526,7 +571,20 @@ def screens(bench, language):
     page.locator("article > p > button").first.click()
     page.wait_for_selector(".player canvas[data-pictures]")
     said += page.evaluate(SAID, THEIRS)
+    page.locator(".clamps select").select_option(index=1)
+    page.locator(".pick").press("Enter")
+    page.locator(".prove input[type=file]").set_input_files(
+        {"name": "own.nc", "mimeType": "text/plain", "buffer": b"M30"}
+    )
+    page.locator(".prove select").wait_for()
+    said += page.evaluate(SAID, THEIRS)
     page.locator("header fieldset").first.locator("input").last.check()
+    page.wait_for_selector("#shop-cutter")
+    said += page.evaluate(SAID, THEIRS)
+    page.locator(".shop button").first.click()
+    page.wait_for_selector("form")
+    said += page.evaluate(SAID, THEIRS)
+    page.locator("header fieldset").first.locator("input").nth(1).check()
     page.locator("#paste").fill("text,quantity\nAvocet,x\nCurlew,2")
     page.locator("#paste").blur()
     page.locator(".names > .moves button").first.click()

@@ -81,9 +81,13 @@ export async function getJson<T>(path: string, signal?: AbortSignal): Promise<T>
   return (await ask(path, { signal })).json() as Promise<T>;
 }
 
-export async function postJson<T>(path: string, body: unknown, more: RequestInit = {}): Promise<T> {
+export async function post(path: string, body: unknown, more: RequestInit = {}): Promise<Response> {
   const headers = { "Content-Type": "application/json", ...(more.headers as Record<string, string>) };
-  return (await ask(path, { ...more, method: "POST", headers, body: JSON.stringify(body) })).json() as Promise<T>;
+  return ask(path, { ...more, method: "POST", headers, body: JSON.stringify(body) });
+}
+
+export async function postJson<T>(path: string, body: unknown, more: RequestInit = {}): Promise<T> {
+  return (await post(path, body, more)).json() as Promise<T>;
 }
 
 /** Return all items of a list, page by page. */

@@ -46,11 +46,21 @@ async function mendAll(): Promise<void> {
   mending.value = false;
 }
 
+/** Whether the page has just been loaded: then what was looked at is looked at again. */
+let returning = true;
+
 export function Fitting() {
   const fit = checked.value;
   const current = fit?.of === fingerprint.value;
   const all = useSignal(false);
   const findings = fit?.result.findings ?? [];
+  useEffect(() => {
+    if (!returning || !current) return;
+    returning = false;
+    const place = findings.findIndex((finding) => finding.number === shown.value);
+    if (place >= FIRST) all.value = true;
+    if (place >= 0) lookAt(findings[place]!);
+  }, [current]);
   const listed = all.value ? findings : findings.slice(0, FIRST);
   return (
     <section class="fitting" aria-labelledby="fitting-title" aria-busy={trying.value}>

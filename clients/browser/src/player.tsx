@@ -1,7 +1,7 @@
 // The programs of a sheet, played: the material goes away as the machine will take it.
 import { signal, useSignal } from "@preact/signals";
 import { useEffect, useId, useMemo, useRef } from "preact/hooks";
-import { Problem, again, ask } from "./api";
+import { Problem, again } from "./api";
 import { Choice, Wrong } from "./controls";
 import { SHADOW, Sheet, changeAt, chapterAt, lastNotAbove, paint, readFilm, type Chapter, type Colour, type Film, type Rect } from "./film";
 import { materials } from "./shops";
@@ -9,7 +9,6 @@ import { rgb } from "./stage";
 import { showTime } from "./units";
 import { say } from "./words";
 import type { ComponentChildren } from "preact";
-import type { FileLink } from "./shapes";
 
 const MOMENT_MS = 8; // of a frame, for cutting
 const MOST_PAINTED = 60_000; // cells a frame
@@ -22,10 +21,10 @@ const PACES: Record<string, (total: number) => number> = {
 };
 
 /** What is drawn over a box of the sheet. */
-type Chalked = (box: Film["box_mm"]) => ComponentChildren;
+export type Chalked = (box: Film["box_mm"]) => ComponentChildren;
 
 /** A button that opens the film of a sheet; it is asked for only then. */
-export function Watch({ file, label, chalked }: { file: FileLink; label: string; chalked?: Chalked }) {
+export function Watch({ load, label, chalked }: { load: () => Promise<Response>; label: string; chalked?: Chalked }) {
   const film = useSignal<Film | null>(null);
   const busy = useSignal(false);
   const wrong = useSignal("");
@@ -33,7 +32,7 @@ export function Watch({ file, label, chalked }: { file: FileLink; label: string;
     busy.value = true;
     wrong.value = "";
     try {
-      film.value = readFilm(await (await again(() => ask(file.url))).arrayBuffer());
+      film.value = readFilm(await (await again(load)).arrayBuffer());
     } catch (error) {
       wrong.value = error instanceof Problem ? error.message : String(error);
     }

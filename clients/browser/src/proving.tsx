@@ -1,18 +1,20 @@
 // A program that somebody changed by hand, proved as it is now: nothing is rewritten, nothing kept.
 import { signal, useSignal } from "@preact/signals";
 import { useId } from "preact/hooks";
-import { Problem, again, ask, postJson } from "./api";
+import { Problem, again, ask, post, postJson } from "./api";
 import { Bar, Choice, Wrong } from "./controls";
 import { addressOf } from "./files";
+import { Watch, type Chalked } from "./player";
 import { Faults } from "./sheets";
 import { say } from "./words";
 import type { ComponentChildren } from "preact";
 import type { Fault, Plan, Proof, Sheet } from "./shapes";
 
 /** What was brought for a plan, by the name of the program that it stands in for, and the verdict. */
-interface Brought { plan: string; texts: ReadonlyMap<string, string>; changed: boolean; answer: Proof | null }
+interface Brought { plan: string; texts: ReadonlyMap<string, string>; changed: boolean; answer: Proof | null; number: number }
 
 export const proved = signal<Brought | null>(null);
+let count = 0;
 const busy = signal(false);
 const wrong = signal("");
 /** A file whose name tells nothing: somebody says which program it is. */
@@ -36,12 +38,13 @@ async function prove(plan: Plan, brought: Map<string, string>): Promise<void> {
   wrong.value = "";
   const before = proved.value?.plan === plan.id ? proved.value.texts : new Map<string, string>();
   const texts = new Map([...before, ...brought]);
-  proved.value = { plan: plan.id, texts, changed: true, answer: null };
+  const number = count += 1;
+  proved.value = { plan: plan.id, texts, changed: true, answer: null, number };
   try {
     const all = await programsOf(plan);
     const programs = Object.fromEntries([...all, ...texts]);
     const answer = await again(() => postJson<Proof>("/v1/proofs", { plan: plan.id, programs }));
-    proved.value = { plan: plan.id, texts, changed: [...texts].some(([name, text]) => all.get(name) !== text), answer };
+    proved.value = { plan: plan.id, texts, changed: [...texts].some(([name, text]) => all.get(name) !== text), answer, number };
   } catch (error) {
     proved.value = null;
     wrong.value = error instanceof Problem ? error.message : String(error);
@@ -75,9 +78,15 @@ export function takeProgram(file: File): boolean {
   return true;
 }
 
-interface Props { sheet: Sheet; kept: Plan; draw: (faults: Fault[]) => ComponentChildren }
+/** Fetch the film of a sheet as its changed programs cut it. */
+async function filmOf(plan: Plan, sheet: number, texts: ReadonlyMap<string, string>): Promise<Response> {
+  const programs = Object.fromEntries([...await programsOf(plan), ...texts]);
+  return post("/v1/proofs", { plan: plan.id, programs, film: sheet });
+}
 
-export function Proving({ sheet, kept, draw }: Props) {
+interface Props { sheet: Sheet; kept: Plan; chalked?: Chalked; draw: (faults: Fault[]) => ComponentChildren }
+
+export function Proving({ sheet, kept, chalked, draw }: Props) {
   onBench.value = kept;
   const id = useId();
   const over = useSignal(false);
@@ -111,6 +120,7 @@ export function Proving({ sheet, kept, draw }: Props) {
         <p class="quiet">{say.byHandOf(mine.join(", "))}</p>
         {verdict.faults.some((fault) => fault.where_mm) && draw(verdict.faults)}
         <Faults faults={verdict.faults} sheet={sheet.number} lineOf={(fault) => lineOf(now!.texts, fault)} />
+        <Watch key={now!.number} load={() => filmOf(kept, sheet.number, now!.texts)} label={`${say.sheet(sheet.number)}, ${say.byHand}`} chalked={chalked} />
         <button type="button" onClick={() => { proved.value = null; }}>{say.byHandLeave}</button>
       </>}
     </div>

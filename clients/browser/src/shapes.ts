@@ -57,7 +57,7 @@ export interface Kept {
 }
 export interface KeptMm { kind: Kept["kind"]; x_mm: number; y_mm: number; width_mm: number; height_mm: number; diameter_mm: number }
 export interface Sheet {
-  parts: { mark: string; part: string; layer: string; copy: number; matrix: [number, number, number, number, number, number] }[];
+  parts: { mark: string; part: string; layer: string; copy: number; bounds_mm: [number, number, number, number]; matrix: [number, number, number, number, number, number] }[];
   summary: string; number: number; hold_down: string; cautions: string[];
   cutter_choice?: CutterChoice; floor_choice?: CutterChoice;
   programs: Program[]; tabs: Record<string, number>; operations: { kind: string; cutter: string; mark: string; depth_mm: number }[];

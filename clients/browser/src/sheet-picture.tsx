@@ -4,15 +4,21 @@ import type { KeptMm } from "./shapes";
 
 interface Measures { width_mm: number; height_mm: number; margin_mm: number }
 export interface Pin { words: string; at: [number, number]; grave: boolean }
-interface Props { stock: Measures; kept: KeptMm[]; label: string; pins?: Pin[]; children?: ComponentChildren }
+/** Lower left and upper right corner, mm. */
+export type Box = [number, number, number, number];
+interface Props { stock: Measures; kept: KeptMm[]; label: string; pins?: Pin[]; near?: Box; children?: ComponentChildren }
 
 const AROUND = 2; // mm drawn round the sheet
+const TALL_REM = 26;
 
-export function SheetPicture({ stock, kept, label, pins = [], children }: Props) {
+/** The whole sheet, or what lies near. */
+export function SheetPicture({ stock, kept, label, pins = [], near, children }: Props) {
   const { width_mm: w, height_mm: h, margin_mm: m } = stock;
+  const [left, low, right, high] = near ?? [-AROUND, -AROUND, w + AROUND, h + AROUND];
+  const wide = right - left, tall = high - low;
   return (
-    <div class="layout" style={{ aspectRatio: `${w + 2 * AROUND} / ${h + 2 * AROUND}`, maxWidth: `${(26 * (w + 2 * AROUND)) / (h + 2 * AROUND)}rem` }}>
-      <svg viewBox={`${-AROUND} ${-AROUND} ${w + 2 * AROUND} ${h + 2 * AROUND}`} role="img" aria-label={label}>
+    <div class="layout" style={{ aspectRatio: `${wide} / ${tall}`, maxWidth: `${(TALL_REM * wide) / tall}rem` }}>
+      <svg viewBox={`${left} ${h - high} ${wide} ${tall}`} role="img" aria-label={label}>
         <g transform={`matrix(1 0 0 -1 0 ${h})`}>
           <rect width={w} height={h} />
           {m > 0 && 2 * m < Math.min(w, h) && <rect class="margin" x={m} y={m} width={w - 2 * m} height={h - 2 * m} />}
@@ -21,7 +27,7 @@ export function SheetPicture({ stock, kept, label, pins = [], children }: Props)
         </g>
       </svg>
       {pins.length > 0 && <ul class="pins" aria-hidden="true">{pins.map((pin) => (
-        <li key={pin.words} class={pin.grave ? "blocker" : "caution"} style={{ left: `${(100 * (pin.at[0] + AROUND)) / (w + 2 * AROUND)}%`, top: `${(100 * (h - pin.at[1] + AROUND)) / (h + 2 * AROUND)}%` }}><span>{pin.words}</span></li>
+        <li key={pin.words} class={pin.grave ? "blocker" : "caution"} style={{ left: `${(100 * (pin.at[0] - left)) / wide}%`, top: `${(100 * (high - pin.at[1])) / tall}%` }}><span>{pin.words}</span></li>
       ))}</ul>}
     </div>
   );

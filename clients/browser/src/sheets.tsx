@@ -1,9 +1,10 @@
 // One sheet: how its parts lie, what is left when its programs have run, how it is set up.
+import { ask } from "./api";
 import { Picture } from "./controls";
 import { CutterSets } from "./cutters";
 import { Watch } from "./player";
 import { Proving } from "./proving";
-import { SheetPicture } from "./sheet-picture";
+import { SheetPicture, type Box } from "./sheet-picture";
 import { cutterName } from "./shops";
 import { preview } from "./state";
 import { showTime } from "./units";
@@ -27,7 +28,7 @@ export function OneSheet({ sheet, kept, wide, current, proof, again }: Props) {
       </div>
       {proof && <Faults faults={proof.faults} sheet={sheet.number} />}
       {film && sheet.programs.length > 0 && (
-        <Watch key={film.url} file={film} label={say.sheet(sheet.number)} chalked={drawn ? chalk(sheet, drawn) : undefined} />
+        <Watch key={film.url} load={() => ask(film.url)} label={say.sheet(sheet.number)} chalked={drawn ? chalk(sheet, drawn) : undefined} />
       )}
       {sheet.programs.length > 0 && <>
         <h4>{say.setUp}</h4>
@@ -36,7 +37,7 @@ export function OneSheet({ sheet, kept, wide, current, proof, again }: Props) {
         ))}</ul>
       </>}
       <CutterSets sheet={sheet} kept={kept} wide={wide} current={current} again={again} />
-      {sheet.programs.length > 0 && <Proving sheet={sheet} kept={kept} draw={(faults) => <Layout sheet={sheet} drawn={drawn} faults={faults} />} />}
+      {sheet.programs.length > 0 && <Proving sheet={sheet} kept={kept} chalked={drawn ? chalk(sheet, drawn) : undefined} draw={(faults) => <Layout sheet={sheet} drawn={drawn} faults={faults} near={nearby(sheet, faults)} />} />}
     </article>
   );
 }
@@ -76,12 +77,21 @@ function placed(sheet: Sheet, drawn: Preview) {
   });
 }
 
+const BESIDE = 12; // mm
+
+/** The box round the parts and the places that a proof names. */
+function nearby(sheet: Sheet, faults: Fault[]): Box {
+  const points = [...sheet.parts.flatMap(({ bounds_mm: [a, b, c, d] }) => [[a, b], [c, d]]), ...faults.flatMap((fault) => (fault.where_mm ? [fault.where_mm] : []))];
+  const xs = points.map((point) => point[0]!), ys = points.map((point) => point[1]!);
+  return [Math.min(...xs) - BESIDE, Math.min(...ys) - BESIDE, Math.max(...xs) + BESIDE, Math.max(...ys) + BESIDE];
+}
+
 /** The sheet from above: parts, what holds it, places that a proof names. */
-function Layout({ sheet, drawn, faults }: { sheet: Sheet; drawn: Preview | null; faults: Fault[] }) {
+function Layout({ sheet, drawn, faults, near }: { sheet: Sheet; drawn: Preview | null; faults: Fault[]; near?: Box }) {
   const pins = faults.slice(0, MOST_FAULTS).filter((fault) => fault.where_mm);
   const marks = sheet.parts.map((part) => part.mark).join(", ");
   return (
-    <SheetPicture stock={sheet.stock} kept={sheet.stock.keep_clear} label={`${say.laidOut}: ${marks}`}
+    <SheetPicture stock={sheet.stock} near={near} kept={sheet.stock.keep_clear} label={`${say.laidOut}: ${marks}`}
       pins={pins.map((fault) => ({ words: String(fault.number), at: fault.where_mm!, grave: fault.severity === "blocker" }))}>
       {drawn && placed(sheet, drawn).map(({ mark, d, colour, transform }) => <path key={mark} d={d} fill={colour} transform={transform} />)}
     </SheetPicture>

@@ -12,7 +12,7 @@ from typing import Any
 
 from letterply.catalogue import resolve_shop
 from letterply.errors import InputError, NotFound
-from letterply.exports import proof_document, to_json
+from letterply.exports import film, proof_document, to_json
 from letterply.jobs.files import Answer
 from letterply.jobs.packing import unpack
 from letterply.jobs.plans import prove_plan
@@ -27,7 +27,7 @@ __all__ = ["prove_again", "prove_programs"]
 
 
 async def prove_again(jobs: JobService, raw: Mapping[str, Any]) -> bytes:
-    """Return the proof of a plan's programs as JSON.
+    """Return the proof of a plan's programs as JSON, or the film of a sheet that is asked for.
 
     Raises:
         InputError: the request cannot be met; names the field.
@@ -42,22 +42,28 @@ async def prove_again(jobs: JobService, raw: Mapping[str, Any]) -> bytes:
     request = dict(record.request)
     stored = await asyncio.to_thread(jobs.store.read_answer, record)
     resources, _ = await asyncio.to_thread(jobs.resources, request)
-    return await jobs.pool.run(prove_programs, stored, request, resources, dict(asked.programs))
+    programs = dict(asked.programs)
+    return await jobs.pool.run(prove_programs, stored, request, resources, programs, asked.film)
 
 
 def prove_programs(
-    stored: bytes, request: Mapping[str, Any], resources: Resources, programs: Mapping[str, str]
+    stored: bytes,
+    request: Mapping[str, Any],
+    resources: Resources,
+    programs: Mapping[str, str],
+    shown: int | None = None,
 ) -> bytes:
-    """Return the proof as JSON. Runs in a worker.
+    """Return the proof as JSON, or the film of a sheet. Runs in a worker.
 
     Args:
         stored: the answer of the plan.
         request: of the plan.
         resources: catalogue of the plan.
         programs: name -> text of all its programs; one that is left out is not there.
+        shown: number of the sheet of which a film is wanted.
 
     Raises:
-        InputError: `unknown-choice`, a name that is none of the plan's.
+        InputError: `unknown-choice`, a name or a sheet that is none of the plan's.
 
     """
     answer = unpack(stored)
@@ -75,10 +81,20 @@ def prove_programs(
     catalogue = resources.catalogue().with_figures(asked.limits.material_figures)
     shop = resolve_shop(asked.shop, catalogue)
     proofs = []
+    numbers = [plan.sheet.number for plan in plans]
+    if shown is not None and shown not in numbers:
+        raise InputError(
+            f"The plan has no sheet {shown}.",
+            code="unknown-choice",
+            field="film",
+            expected=", ".join(map(str, numbers)) or "none: the plan has no programs",
+        )
     with speaking(shop.units):
-        for plan in plans:
+        for plan in plans if shown is None else (plans[numbers.index(shown)],):
             there = [p for p in plan.programs if p.name in programs]
             sources = [ProgramSource(p.name, p.cutters, programs[p.name]) for p in there]
             absent = [p.name for p in plan.programs if p.name not in programs]
             proofs.append(prove_plan(plan, sources, shop, catalogue, absent=absent))
+            if shown is not None:
+                return film(proofs[0], plan)
         return to_json(proof_document(proofs))

@@ -55,6 +55,11 @@ class ProofRequest(Model):
         max_length=1000,
         description="name -> text of every program of the plan; one that is left out is not there",
     )
+    film: int | None = Field(
+        None,
+        ge=1,
+        description="number of a sheet: the answer is its film instead, as `films` of a plan has it",
+    )
 
 
 class RepairWish(Model):

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
 from datetime import timedelta
+from typing import Any
 
 from letterply.api.http.negotiation import choose_language
 from letterply.offers import Piece, moment_of, size_words
@@ -168,10 +169,10 @@ LANGUAGES = (ENGLISH, _GERMAN)
 """What a customer can choose among."""
 
 _BARE = ("language", "own_name", "months", "groups", "point")
-_TEST = replace(
-    ENGLISH,
-    **{f.name: f"⟦{getattr(ENGLISH, f.name)}⟧" for f in fields(Words) if f.name not in _BARE},
-)
+_BRACKETED: dict[str, Any] = {
+    f.name: f"⟦{getattr(ENGLISH, f.name)}⟧" for f in fields(Words) if f.name not in _BARE
+}
+_TEST = replace(ENGLISH, **_BRACKETED)
 
 
 def words_for(wanted: str | None, accept: str | None) -> Words:

@@ -19,7 +19,10 @@ router = APIRouter(prefix="/v1/proofs", tags=["proofs"])
 @router.post(
     "",
     response_model=ProofDocument,
-    responses=problems(400, 404, 409, 413, 415, 422, 503),
+    responses={
+        200: {"content": {"application/octet-stream": {}}},
+        **problems(400, 404, 409, 413, 415, 422, 503),
+    },
     openapi_extra=body_of(
         ProofRequest,
         changed={
@@ -31,4 +34,5 @@ router = APIRouter(prefix="/v1/proofs", tags=["proofs"])
 async def prove(jobs: JobServiceOf, body: JsonBody) -> Response:
     """Prove the programs of a plan as they are now, changed by hand or not; nothing is kept."""
     document = await prove_again(jobs, body)
-    return Response(document, 200, {"Cache-Control": "no-store"}, "application/json")
+    kind = "application/json" if body.get("film") is None else "application/octet-stream"
+    return Response(document, 200, {"Cache-Control": "no-store"}, kind)

@@ -1,0 +1,135 @@
+"""A shop of one's own on the page: begun, filled, worked in, in its own units."""
+
+from __future__ import annotations
+
+import re
+
+import httpx
+import pytest
+
+from browser.walking import PHONE, faults, reach
+
+HOSTILE = "<img src=x onerror=alert(1)> \"'><script>alert(1)</script>"
+
+
+def enter(page):
+    page.get_by_label("The shop", exact=True).check()
+    page.wait_for_selector("#shop-cutter")
+
+
+def begin(page, name, units="inches"):
+    page.get_by_role("button", name="Begin a shop of your own").click()
+    page.get_by_label("Called").fill(name)
+    page.get_by_label("Speaks in").select_option(label=units)
+    page.get_by_role("button", name="Keep it").click()
+
+
+def test_a_shop_is_begun_filled_and_worked_in(bench, axe):
+    page = bench.open()
+    enter(page)
+    bench.picture("7-shipped")
+    begin(page, "The boathouse!")
+    page.wait_for_selector("input[aria-invalid=true]")  # its name has other signs
+    page.get_by_label("Called").fill("boathouse")
+    page.get_by_label("In words").fill(HOSTILE)
+    page.locator("form").get_by_label("Machine").select_option("plain-router-inch")
+    page.get_by_role("button", name="Keep it").click()
+    page.wait_for_selector("#shop-prices")
+    assert page.get_by_label("inch").is_checked()
+    assert page.locator(".shop .verdict").inner_text() == HOSTILE.strip()
+
+    # A cutter: every mistake at its field, and nothing typed is lost by loading the page again.
+    page.get_by_role("button", name="Put in another cutter").click()
+    page.get_by_label("Called").fill(HOSTILE)
+    page.get_by_label("Across, as measured").fill("potato")
+    page.get_by_label("Flutes").fill("-2")
+    page.get_by_role("button", name="Keep it").click()
+    page.wait_for_function("() => document.querySelectorAll('[aria-invalid=true]').length === 3")
+    assert faults(page, axe) == []
+    bench.picture("7-mistakes")
+    page.reload()
+    page.wait_for_selector("form")
+    assert page.get_by_label("Across, as measured").input_value() == "potato"
+    page.get_by_label("Across, as measured").fill("0.1246")
+    page.get_by_label("Reaches so deep").fill("5/8")
+    page.get_by_label("Flutes").fill("1")
+    page.get_by_role("button", name="Keep it").click()
+    page.wait_for_selector(".cutters b:has-text('img src')")
+    assert "0.1246 in across, reaches 5/8 in deep" in page.locator(".cutters").inner_text()
+
+    page.get_by_role("button", name="Put in another sheet").click()
+    page.get_by_label("Material").select_option("acrylic-cast")
+    for label, typed in (
+        ("Thickness, as measured", "1/8"),
+        ("Width, along the grain", "24"),
+        ("Height", "12"),
+        ("How many there are", "3"),
+        ("Price of one", "14,50"),
+        ("Strip for clamps along the edges", "1/2"),
+    ):
+        page.get_by_label(label).fill(typed)
+    page.get_by_role("button", name="Keep it").click()
+    page.wait_for_selector(".sheets b:has-text('1/8 in')")
+    assert "24 in × 12 in, 3 on the rack, 14.50 EUR" in page.locator(".sheets").inner_text()
+    page.get_by_role("button", name=re.compile(r"Change: Cast acrylic, 1/8 in")).click()
+    page.get_by_label("How many there are").fill("2")
+    page.get_by_role("button", name="Keep it").click()
+    page.wait_for_selector(".sheets small:has-text('2 on the rack, 14.50')")
+    page.get_by_role("button", name=re.compile(r"Take off the rack: 6 mm end mill")).click()
+    page.wait_for_selector(".cutters b:has-text('6 mm end mill')", state="detached")
+    page.get_by_role("button", name="Change the prices").click()
+    page.get_by_label("Currency").fill("USD")
+    page.get_by_label("An hour of the machine").fill("many")
+    page.get_by_role("button", name="Keep it").click()
+    page.wait_for_selector("input[aria-invalid=true]")
+    page.get_by_label("An hour of the machine").fill("50")
+    page.get_by_role("button", name="Keep it").click()
+    page.wait_for_selector(".facts dd:has-text('USD')")
+    assert faults(page, axe) == []
+    bench.picture("7-shop")
+
+    kept = httpx.get(f"{bench.url}/v1/shops/boathouse").json()["shop"]
+    assert kept["units"] == "inch"
+    made = [c for c in kept["catalogue"]["cutters"].values() if c["name"] == HOSTILE.strip()]
+    assert made[0]["diameter"] == "0.1246 in"
+    assert "flat-6" not in kept["cutters"]
+    assert page.locator("img[src=x], main script").count() == 0
+
+    # The piece is made in it, and everything is said in its inches.
+    page.get_by_label("One piece").check()
+    page.get_by_label("Made in the shop").wait_for()
+    bench.fitted()
+    said = page.locator("main").inner_text()
+    assert re.findall(r"\d mm\b(?! end| ball| drill|, )", said) == []
+    page.get_by_label("mm", exact=True).check()
+    bench.fitted()
+    assert re.search(r"\d mm wide", page.locator(".measure").inner_text())
+    page.get_by_label("Made in the shop").select_option("shipped")
+    page.wait_for_function(
+        "() => [...document.querySelectorAll('.machine option')].some(o => o.selected &&"
+        " o.textContent.startsWith('Bench router'))"
+    )
+
+
+@pytest.mark.parametrize("bench", [PHONE], indirect=True)
+def test_a_shop_is_reached_by_keys_and_has_room_on_a_phone(bench, axe):
+    page = bench.open()
+    enter(page)
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    reach(page, "Begin a shop of your own")
+    page.keyboard.press("Enter")
+    page.wait_for_function("() => document.activeElement.matches('form input')")
+    page.keyboard.type("shed")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#shop-prices")
+    reach(page, "Change: 3 mm ball nose")
+    page.keyboard.press("Enter")
+    page.wait_for_function("() => document.activeElement.matches('form input')")
+    assert faults(page, axe) == []
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    bench.picture("7-phone")
+    page.get_by_label("Reaches so deep").fill("11 mm")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".cutters small:has-text('reaches 11 mm deep')")
+    kept = httpx.get(f"{bench.url}/v1/shops/shed").json()["shop"]
+    assert kept["catalogue"]["cutters"]["ball-3"] == {"cutting_length": "11 mm"}
