@@ -38,27 +38,28 @@ def test_a_shop_is_begun_filled_and_worked_in(bench, axe):
     assert page.get_by_label("inch").is_checked()
     assert page.locator(".shop .verdict").inner_text() == HOSTILE.strip()
 
+    form = page.locator("form")
     # A cutter: every mistake at its field, and nothing typed is lost by loading the page again.
     page.get_by_role("button", name="Put in another cutter").click()
-    page.get_by_label("Called").fill(HOSTILE)
-    page.get_by_label("Across, as measured").fill("potato")
-    page.get_by_label("Flutes").fill("-2")
+    form.get_by_label("Called").fill(HOSTILE)
+    form.get_by_label("Across, as measured").fill("potato")
+    form.get_by_label("Flutes").fill("-2")
     page.get_by_role("button", name="Keep it").click()
     page.wait_for_function("() => document.querySelectorAll('[aria-invalid=true]').length === 3")
     assert faults(page, axe) == []
     bench.picture("7-mistakes")
     page.reload()
     page.wait_for_selector("form")
-    assert page.get_by_label("Across, as measured").input_value() == "potato"
-    page.get_by_label("Across, as measured").fill("0.1246")
-    page.get_by_label("Reaches so deep").fill("5/8")
-    page.get_by_label("Flutes").fill("1")
+    assert form.get_by_label("Across, as measured").input_value() == "potato"
+    form.get_by_label("Across, as measured").fill("0.1246")
+    form.get_by_label("Reaches so deep").fill("5/8")
+    form.get_by_label("Flutes").fill("1")
     page.get_by_role("button", name="Keep it").click()
     page.wait_for_selector(".cutters b:has-text('img src')")
     assert "0.1246 in across, reaches 5/8 in deep" in page.locator(".cutters").inner_text()
 
     page.get_by_role("button", name="Put in another sheet").click()
-    page.get_by_label("Material").select_option("acrylic-cast")
+    form.get_by_label("Material").select_option("acrylic-cast")
     for label, typed in (
         ("Thickness, as measured", "1/8"),
         ("Width, along the grain", "24"),
@@ -67,22 +68,22 @@ def test_a_shop_is_begun_filled_and_worked_in(bench, axe):
         ("Price of one", "14,50"),
         ("Strip for clamps along the edges", "1/2"),
     ):
-        page.get_by_label(label).fill(typed)
+        form.get_by_label(label).fill(typed)
     page.get_by_role("button", name="Keep it").click()
     page.wait_for_selector(".sheets b:has-text('1/8 in')")
     assert "24 in × 12 in, 3 on the rack, 14.50 EUR" in page.locator(".sheets").inner_text()
     page.get_by_role("button", name=re.compile(r"Change: Cast acrylic, 1/8 in")).click()
-    page.get_by_label("How many there are").fill("2")
+    form.get_by_label("How many there are").fill("2")
     page.get_by_role("button", name="Keep it").click()
     page.wait_for_selector(".sheets small:has-text('2 on the rack, 14.50')")
     page.get_by_role("button", name=re.compile(r"Take off the rack: 6 mm end mill")).click()
     page.wait_for_selector(".cutters b:has-text('6 mm end mill')", state="detached")
     page.get_by_role("button", name="Change the prices").click()
-    page.get_by_label("Currency").fill("USD")
-    page.get_by_label("An hour of the machine").fill("many")
+    form.get_by_label("Currency").fill("USD")
+    form.get_by_label("An hour of the machine").fill("many")
     page.get_by_role("button", name="Keep it").click()
     page.wait_for_selector("input[aria-invalid=true]")
-    page.get_by_label("An hour of the machine").fill("50")
+    form.get_by_label("An hour of the machine").fill("50")
     page.get_by_role("button", name="Keep it").click()
     page.wait_for_selector(".facts dd:has-text('USD')")
     assert faults(page, axe) == []

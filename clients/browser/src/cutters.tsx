@@ -51,14 +51,14 @@ export function CutterSets({ sheet, kept, wide, current, again }: Props) {
   const file = `sheets/sheet-${sheet.number}-cutters.png`;
   const picture = [wide, kept].flatMap((plan) => plan.files).find((one) => one.path === file);
   const several = WORKS.filter((work) => (comparisonOf(sheet, wide, work)?.compared.length ?? 0) > 1);
+  // Where the others only take longer, they are there for who asks for them.
+  const vain = several.every((work) => comparisonOf(sheet, wide, work)!.compared.every((one) => isVain(one, chosenOf(sheet[work]))));
   const changed = several.some((work) => {
     const pick = picked.value[placeOf(kept, sheet.number, work)];
     return pick !== undefined && pick !== chosenOf(sheet[work])?.cutters;
   });
-  return (
+  const choice = (
     <>
-      <h4>{say.cutters}</h4>
-      {WORKS.map((work) => sheet[work] && <p key={work}>{sheet[work].reason}.</p>)}
       {several.map((work) => {
         const place = placeOf(kept, sheet.number, work), now = chosenOf(sheet[work]);
         return (
@@ -70,10 +70,20 @@ export function CutterSets({ sheet, kept, wide, current, again }: Props) {
         <p class="moves"><button type="button" class={changed ? "strong" : undefined} disabled={!changed} onClick={() => { take(kept, wide); again(); }}>{say.takeSet}</button>{" "}
           <small>{changed ? say.takeSetNext : say.takeSetPick}</small></p>
       )}
-      {several.length > 0 && picture && <figure class="sets-picture"><Picture url={picture.url} alt={say.setsPicture} /><figcaption>{say.setsPicture}</figcaption></figure>}
+      {several.length > 0 && !vain && picture && <figure class="sets-picture"><Picture url={picture.url} alt={say.setsPicture} /><figcaption>{say.setsPicture}</figcaption></figure>}
+    </>
+  );
+  return (
+    <>
+      <h4>{say.cutters}</h4>
+      {WORKS.map((work) => sheet[work] && <p key={work}>{sheet[work].reason}.</p>)}
+      {several.length > 0 && (vain ? <details><summary>{say.setsVain}</summary>{choice}</details> : choice)}
     </>
   );
 }
+
+/** Tell whether a set takes longer, or is what is laid out, and leaves no less. */
+const isVain = (one: CutterSet, now: CutterSet | undefined) => now !== undefined && one.time_s >= now.time_s && one.left_round_mm > now.left_round_mm - SEEN_MM;
 
 interface SetsProps { legend: string; sets: CutterSet[]; now: CutterSet | undefined; value: string; disabled: boolean; pick: (set: string) => void }
 
@@ -107,6 +117,6 @@ function weighed(one: CutterSet, now: CutterSet | undefined): string {
   const seconds = one.time_s - now.time_s, deeper = one.left_round_mm - now.left_round_mm;
   const time = seconds < 0 ? say.setQuicker(showTime(-seconds)) : say.setSlower(showTime(seconds));
   const left = Math.abs(deeper) < SEEN_MM ? say.setSame : deeper > 0 ? say.setRounder(show(deeper)) : say.setSharper(show(-deeper));
-  const vain = seconds >= 0 && deeper > -SEEN_MM ? ` ${say.setVain}` : "";
+  const vain = isVain(one, now) ? ` ${say.setVain}` : "";
   return `${time}, ${left}.${vain}`;
 }

@@ -108,6 +108,7 @@ const english = {
   acceptUnproved: "I take these programs although they are unproved: they may spoil the sheet, break the cutter or hurt me.",
   unprovedMark: "unproved",
   setsOf: { cutter_choice: "Sets of cutters for the outlines", floor_choice: "Sets of cutters for the floors" } as Record<string, string>,
+  setsVain: "Other sets of the rack take longer and win nothing",
   setsPicture: "What each set leaves in the corners: the coloured places stay", setNow: "This is how it is laid out.",
   leftSharp: "corners as drawn", leftRound: (deep: string, area: string) => `round by up to ${deep} (${area} in all)`,
   setQuicker: (time: string) => `${time} less`, setSlower: (time: string) => `${time} more`,
