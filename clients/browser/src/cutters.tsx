@@ -70,7 +70,7 @@ export function CutterSets({ sheet, kept, wide, current, again }: Props) {
         <p class="moves"><button type="button" class={changed ? "strong" : undefined} disabled={!changed} onClick={() => { take(kept, wide); again(); }}>{say.takeSet}</button>{" "}
           <small>{changed ? say.takeSetNext : say.takeSetPick}</small></p>
       )}
-      {several.length > 0 && !vain && picture && <figure class="sets-picture"><Picture url={picture.url} alt={say.setsPicture} /><figcaption>{say.setsPicture}</figcaption></figure>}
+      {several.length > 0 && !vain && picture && <figure class="sets-picture"><Picture url={picture.url} alt={say.setsPicture} /><figcaption>{say.setsPicture}{wide.id !== kept.id && `. ${say.setsPictureWas}`}</figcaption></figure>}
     </>
   );
   return (

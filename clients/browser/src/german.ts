@@ -107,6 +107,7 @@ export const german: Words = {
   acceptUnproved: "Ich nehme diese Programme, obwohl sie die Prüfung nicht bestanden haben: Sie können die Tafel verderben, den Fräser brechen oder mich verletzen.",
   unprovedMark: "ungeprüft",
   setsOf: { cutter_choice: "Sätze von Fräsern für die Umrisse", floor_choice: "Sätze von Fräsern für die Böden" },
+  setsPictureWas: "Der Rahmen liegt um das, was genommen wurde, als das ganze Regal frei war.",
   setsVain: "Andere Sätze des Regals brauchen länger und gewinnen nichts",
   setsPicture: "Was jeder Satz in den Ecken lässt: die farbigen Stellen bleiben", setNow: "So ist es ausgelegt.",
   leftSharp: "Ecken wie gezeichnet", leftRound: (deep, area) => `rund um bis zu ${deep} (${area} im Ganzen)`,

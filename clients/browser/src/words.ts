@@ -108,6 +108,7 @@ const english = {
   acceptUnproved: "I take these programs although they are unproved: they may spoil the sheet, break the cutter or hurt me.",
   unprovedMark: "unproved",
   setsOf: { cutter_choice: "Sets of cutters for the outlines", floor_choice: "Sets of cutters for the floors" } as Record<string, string>,
+  setsPictureWas: "The frame is round what was taken when the whole rack was free to choose from.",
   setsVain: "Other sets of the rack take longer and win nothing",
   setsPicture: "What each set leaves in the corners: the coloured places stay", setNow: "This is how it is laid out.",
   leftSharp: "corners as drawn", leftRound: (deep: string, area: string) => `round by up to ${deep} (${area} in all)`,
