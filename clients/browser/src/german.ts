@@ -32,7 +32,7 @@ export const german: Words = {
   table: "Auf dem Leuchttisch", drawing: "Wird gezeichnet …", drawFailed: "So lässt es sich nicht zeichnen.",
   pictured: (w, h, t, n) => `${w} breit, ${h} hoch, ${t} dick, ${n === 1 ? "eine Lage" : `${n} Lagen`}`,
   turn: "Gedreht", tilt: "Von oben gesehen", apart: "Lagen auseinander", beside: "Daneben",
-  besideNothing: "nichts", besideCoin: "eine Münze (25 mm)", besideHand: "eine Hand", besideDoor: "eine Tür",
+  besideNothing: "nichts", besideCoin: (size) => `eine Münze (${size})`, besideHand: "eine Hand", besideDoor: "eine Tür",
   flat: "Dieser Browser zeichnet hier kein 3D; so sieht das Stück von oben aus.",
   dragHint: "Zum Drehen ziehen.",
 

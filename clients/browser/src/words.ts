@@ -33,7 +33,7 @@ const english = {
   pictured: (w: string, h: string, t: string, n: number) =>
     `${w} wide, ${h} high, ${t} thick, ${n === 1 ? "one layer" : `${n} layers`}`,
   turn: "Turned", tilt: "Seen from above", apart: "Layers apart", beside: "Beside it",
-  besideNothing: "nothing", besideCoin: "a coin (25 mm)", besideHand: "a hand", besideDoor: "a door",
+  besideNothing: "nothing", besideCoin: (size: string) => `a coin (${size})`, besideHand: "a hand", besideDoor: "a door",
   flat: "This browser draws no 3D here; this is the piece from above.",
   dragHint: "Drag to turn.",
 
