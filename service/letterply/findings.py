@@ -65,6 +65,7 @@ class RemedyAction(StrEnum):
     CHANGE_SPACING = "change_spacing"
     CHANGE_CASE = "change_case"
     ENTER_POWER = "enter_power"
+    MEASURE = "measure"
 
 
 FINDING_CODES: dict[str, str] = {
@@ -91,6 +92,8 @@ FINDING_CODES: dict[str, str] = {
     "refused": "work that must not be done: this material on this machine",
     "power": "the power of the beam for this sheet is not entered",
     "proof": "the independent check of the program found that it would not make the parts",
+    "fit": "a clearance that was left to the shop and that it has not measured",
+    "flat": "sheets that were measured to be less flat than cuts go below them",
 }
 """Code -> what it finds. Append-only."""
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 __all__ = ["OWN", "STATUSES", "Source", "Strength"]
 
-STATUSES = ("published", "derived", "from memory", "common practice", "own")
+STATUSES = ("published", "derived", "from memory", "common practice", "own", "measured")
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,7 +18,8 @@ class Source:
         text: document, edition and clause; or `common practice, no source`.
         status: `published`, where the figure is in the document that `text` names; `derived`, where
             it was worked out from such figures, or chosen among them; `from memory`, where the
-            document was not at hand; `common practice`; `own`, where a shop says so.
+            document was not at hand; `common practice`; `own`, where a shop says so;
+            `measured`, where a test piece of the shop told it.
 
     """
 

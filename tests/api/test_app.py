@@ -174,7 +174,7 @@ def test_every_post_describes_its_body_and_its_problems(api):
     for act in ("cancel", "again"):  # the path says it all
         assert "requestBody" not in posts.pop(f"/v1/orders/{{id}}/{act}")
     assert "requestBody" not in posts.pop("/v1/offers/{id}/withdraw")
-    assert len(posts) == 13
+    assert len(posts) == 15
     for operation in posts.values():
         assert operation["requestBody"]["content"]
         assert list(operation["responses"]["422"]["content"]) == [PROBLEM]

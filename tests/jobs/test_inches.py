@@ -4,14 +4,17 @@ Every file of a plan, a check and a survey is walked: sentences of documents, ca
 comments of programs, tables. Fields of JSON stay in mm, as do the drawings themselves.
 """
 
+import io
 import json
 import re
 
+import pypdfium2
 import pytest
 
 from jobs.whole import all_files
 from letterply.catalogue import load_catalogue
 from letterply.errors import InputError
+from letterply.jobs.files import make_files
 from letterply.jobs.resources import Resources
 from letterply.jobs.run import run_job
 
@@ -78,6 +81,9 @@ def read_in(path, data):
         return re.findall(r">([^<>]+)<", data.decode())
     if path.startswith("programs/"):
         return re.findall(r"\(([^)]*)\)", data.decode())
+    if path.endswith(".pdf"):
+        pages = pypdfium2.PdfDocument(io.BytesIO(data))
+        return "\n".join(p.get_textpage().get_text_bounded() for p in pages).splitlines()
     if path.endswith(".csv"):
         return data.decode("utf-8-sig").replace("_mm", " 1 mm").replace("_in", " 1 in").split(",")
     return []
@@ -106,6 +112,26 @@ def test_no_word_is_in_other_units(kind, units):
     spoken = {path.rpartition(".")[2] for path, text in texts if SPOKEN[units].search(text)}
     wanted = {"plan": {"json", "svg", "nc"}, "check": {"json", "svg"}, "survey": {"json", "csv"}}
     assert wanted[kind] <= spoken
+
+
+@pytest.mark.parametrize(
+    ("kind", "units"),
+    [("diameter", "inch"), ("fit", "inch"), ("angle", "inch"), ("feed", "inch"), ("line", "inch"),
+     ("flatness", "inch"), ("feed", "mm")],
+)  # fmt: skip
+def test_no_word_of_a_test_piece_is_in_other_units(kind, units):
+    tried = {"diameter": "flat-3175", "angle": "vbit-60", "feed": "flat-3175", "line": "drag-120"}
+    more = {"dowel": 6} if kind == "fit" else {"cutter": tried[kind]} if kind in tried else {}
+    piece = {"kind": kind, "material": "birch-plywood", "thickness": 6.5, **more}
+    made = run_job("test-piece", {**piece, "shop": {"units": units}}, Resources())
+    papers = ["piece.pdf", "piece.svg"]
+    drawn = {p: d for p, d in make_files(made.answer, papers).items() if p in papers}
+    files = {**made.artifacts, **drawn}
+    files.pop("recipe.json")  # what is cut, not what is read
+    texts = [(path, without_names(t)) for path, data in files.items() for t in read_in(path, data)]
+    assert not {text for _, text in texts if STRAY[units].search(text)}
+    spoken = {path.rpartition(".")[2] for path, text in texts if SPOKEN[units].search(text)}
+    assert {"json", "pdf", "nc"} <= spoken
 
 
 def test_fields_of_json_are_the_same_in_either(tmp_path):

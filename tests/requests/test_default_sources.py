@@ -51,6 +51,6 @@ def test_statuses_are_true():
 
 def test_the_schema_shows_the_source_beside_the_default():
     schema = Recipe.model_json_schema()
-    clearance = schema["$defs"]["Recess"]["properties"]["clearance"]
+    clearance = schema["$defs"]["FixtureWish"]["properties"]["clearance"]
     assert clearance["default"] == 0.1
     assert clearance["x-source"].endswith("(common practice)")

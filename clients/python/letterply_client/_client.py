@@ -19,9 +19,12 @@ from letterply_client._orders import OrderWishes
 from letterply_client._results import Entry, File, Progress, Result
 from letterply_client._wishes import (
     CheckWishes,
+    PieceWishes,
     PlanWishes,
     SizeWishes,
     SurveyWishes,
+    measured_request,
+    piece_request,
     recipe_request,
     survey_request,
 )
@@ -171,6 +174,63 @@ class Client:
         """
         request = recipe_request(recipe, wishes)
         return self._run(_calls.make("size", request, progress=progress, limit_s=limit_s, key=key))
+
+    def test_piece(
+        self,
+        kind: str,
+        material: str,
+        thickness: float | str,
+        *,
+        progress: Callable[[Progress], None] | None = None,
+        limit_s: float = LIMIT_S,
+        key: str | None = None,
+        **wishes: Unpack[PieceWishes],
+    ) -> Result:
+        """Have a test piece made: its programs, their proof, and `piece.pdf` to write on.
+
+        Args:
+            kind: `diameter`, `fit`, `angle`, `feed`, `line` or `flatness`.
+            material: key of what it is cut from.
+            thickness: of the sheet, mm or text with a unit.
+            progress: told how far it is, about once a second.
+            limit_s: give up after so long.
+            key: idempotency key.
+            wishes: cutter, plug or dowel, step, size, shop: see `PieceWishes`.
+
+        """
+        request = piece_request(kind, material, thickness, wishes)
+        return self._run(
+            _calls.make("test-piece", request, progress=progress, limit_s=limit_s, key=key)
+        )
+
+    def take_measured(
+        self,
+        shop: str,
+        piece: str,
+        readings: Mapping[str, float | str],
+        *,
+        units: str | None = None,
+        resolution: float | str | None = None,
+        zero: float | str | None = None,
+        keep: bool = True,
+    ) -> Mapping[str, Any]:
+        """Return what readings of a test piece change in a shop, which keeps it.
+
+        Args:
+            shop: name of the shop.
+            piece: id of the test piece.
+            readings: name of a field of its sheet -> what was read.
+            units: of bare numbers, `mm` or `inch`; those of its sheet without.
+            resolution: the smallest step of the caliper or loupe.
+            zero: how far z may have been off when it was zeroed.
+            keep: False to be shown what would change.
+
+        Raises:
+            InputProblem: readings that cannot be, with every mistake.
+
+        """
+        request = measured_request(piece, readings, units, resolution, zero, keep=keep)
+        return self._run(_shops.measured(shop, request))
 
     def survey(
         self,

@@ -13,6 +13,7 @@ from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from letterply_client._piece_command import add_measured, measured
 from letterply_client._recipe_files import BadInput, read_file
 from letterply_client._shop_template import shop_template
 
@@ -84,6 +85,7 @@ def add_shop(commands: Any, common: argparse.ArgumentParser) -> argparse.Argumen
         "--no", action="store_true", help="no longer"
     )
     act("delete", "remove a shop")
+    add_measured(act("measured", "take what was measured on a test piece, or show the history"))
     return shop
 
 
@@ -214,6 +216,7 @@ _ACTS: Mapping[str, Callable[[argparse.Namespace, Client], Any]] = {
     "add-sheet": _add_sheet,
     "use": _use,
     "delete": _delete,
+    "measured": measured,
 }
 
 

@@ -9,7 +9,7 @@ from urllib.parse import quote
 
 from letterply_client._calls import Ask, Call, ask
 
-__all__ = ["delete_shop", "put_shop", "shop", "shop_file", "use_shop"]
+__all__ = ["delete_shop", "measured", "put_shop", "shop", "shop_file", "use_shop"]
 
 
 def shop(name: str) -> Call[Mapping[str, Any]]:
@@ -31,6 +31,15 @@ def put_shop(
     kind = "application/toml" if toml and isinstance(document, bytes) else "application/json"
     headers = {"Content-Type": kind, **({"If-Match": f'"{version}"'} if version else {})}
     answer = yield from ask(Ask("PUT", _path(name), headers, content=raw))
+    found: Mapping[str, Any] = answer.json()
+    return found
+
+
+def measured(name: str, request: Mapping[str, Any]) -> Call[Mapping[str, Any]]:
+    """Return what readings of a test piece change in a shop."""
+    headers = {"Content-Type": "application/json"}
+    body = json.dumps(dict(request), allow_nan=False).encode()
+    answer = yield from ask(Ask("POST", f"{_path(name)}/measured", headers, content=body))
     found: Mapping[str, Any] = answer.json()
     return found
 

@@ -8,9 +8,12 @@ from typing import Any, TypedDict
 __all__ = [
     "CheckWishes",
     "CheckedWishes",
+    "PieceWishes",
     "PlanWishes",
     "SizeWishes",
     "SurveyWishes",
+    "measured_request",
+    "piece_request",
     "recipe_request",
     "survey_request",
 ]
@@ -110,6 +113,53 @@ class SurveyWishes(TypedDict, total=False):
     axes: Mapping[str, float] | None
     limits: Mapping[str, Any] | None
     shop: Mapping[str, Any] | str | None
+
+
+class PieceWishes(TypedDict, total=False):
+    """What a test piece is to try.
+
+    Attributes:
+        cutter: key of the cutter that is tried.
+        of: key of the material of a plug, of a fit.
+        of_thickness: of the plug, mm or text with a unit.
+        dowel: diameter of a dowel, of a fit.
+        step: by which clearances of a fit grow.
+        width, height: of the sheet whose flatness is tried.
+        shop: name of a stored one, or machine, cutters, stock.
+
+    """
+
+    cutter: str | None
+    of: str | None
+    of_thickness: float | str | None
+    dowel: float | str | None
+    step: float | str | None
+    width: float | str | None
+    height: float | str | None
+    shop: Mapping[str, Any] | str | None
+
+
+def piece_request(
+    kind: str, material: str, thickness: float | str, wishes: PieceWishes
+) -> dict[str, Any]:
+    """Return the request of a test piece; what is not asked for is left to the service."""
+    asked = {k: v for k, v in wishes.items() if v is not None}
+    return {"kind": kind, "material": material, "thickness": thickness, **asked}
+
+
+def measured_request(
+    piece: str,
+    readings: Mapping[str, float | str],
+    units: str | None,
+    resolution: float | str | None,
+    zero: float | str | None,
+    *,
+    keep: bool,
+) -> dict[str, Any]:
+    """Return the request that readings of a test piece are taken with."""
+    wishes = {"units": units, "resolution": resolution, "zero": zero}
+    given = {k: v for k, v in wishes.items() if v is not None}
+    return {"piece": piece, "readings": dict(readings), "keep": keep, **given}
 
 
 def recipe_request(recipe: Mapping[str, Any], wishes: CheckedWishes) -> dict[str, Any]:

@@ -32,6 +32,7 @@ from letterply_client._order_command import (
     show_estimate,
     with_counters,
 )
+from letterply_client._piece_command import add_piece, make_piece
 from letterply_client._progress import shown
 from letterply_client._prove_command import add_prove, prove_folder, show_proof
 from letterply_client._recipe_files import (
@@ -58,6 +59,7 @@ _DOING = {
     "check": "checking",
     "plan": "planning and proving",
     "survey": "looking at the font",
+    "test-piece": "making the test piece",
     "size": "trying sizes",
 }
 _FONT_FILES = (".ttf", ".otf", ".ttc", ".woff", ".woff2")
@@ -162,6 +164,7 @@ def _parser() -> argparse.ArgumentParser:
     add_order(commands, common).set_defaults(run=_order)
     add_offer(commands, common).set_defaults(run=_offer)
     _add_survey(commands, common)
+    add_piece(commands, common, SHOP).set_defaults(run=_piece)
     add_size(commands, common).set_defaults(run=_size, kind="size")
     add_new(commands, common).set_defaults(run=_new)
     add_prove(commands, common).set_defaults(run=_prove)
@@ -331,6 +334,20 @@ def _axes(given: Sequence[str] | None) -> dict[str, float] | None:
         except ValueError as exc:
             raise BadInput(f"--axes takes TAG=VALUE, as wght=700, not {words!r}") from exc
     return found
+
+
+def _piece(options: argparse.Namespace) -> int:
+    from letterply_client._tables import show_result
+
+    with _client(options) as client, shown(_DOING["test-piece"]) as progress:
+        result = make_piece(options, client, read_shop(options.shop), progress)
+        written = _download(client, result, options)
+    if options.json:
+        _print_json(result.document)
+    else:
+        show_result(result, options.out, written)
+        print(f"test piece {result.id}")
+    return FINE if result.ready else NOT_AS_IT_IS
 
 
 def _survey(options: argparse.Namespace) -> int:

@@ -45,6 +45,7 @@ from letterply.api.routes import (
     stock,
     surveys,
     templates,
+    test_pieces,
     usage,
 )
 from letterply.api.security.guard import Guard
@@ -66,6 +67,7 @@ _ROUTERS = (
     checks,
     plans,
     sizes,
+    test_pieces,
     surveys,
     previews,
     proofs,

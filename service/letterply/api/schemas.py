@@ -180,7 +180,7 @@ class ResultDocument(_Open):
     """What every result has."""
 
     id: str = Field(description="digest of the request; the same request has the same id")
-    kind: Literal["stack", "check", "plan", "survey", "size"]
+    kind: Literal["stack", "check", "plan", "survey", "size", "test-piece"]
     title: str
     summary: str = Field(description="the answer in plain words")
     ready: bool = Field(description="no blocker, and proved where there is something to prove")
@@ -260,6 +260,23 @@ class SizeDocument(ResultDocument):
         None, description="of `width`: what was tried to make it hold, and whether it does"
     )
     tried: list[dict[str, Any]] | None = Field(None, description="sizes that were tried")
+
+
+class PieceDocument(ResultDocument):
+    """A test piece: what is read on it, and the steps of its ladder."""
+
+    piece_kind: str
+    subject: str = Field(description="what is measured")
+    units: str = Field(description="in which its sheet speaks")
+    proved: bool = Field(description="whether every program passed its proof")
+    time_s: float = Field(description="time on the machine")
+    steps: list[str] = Field(description="what to do at the bench")
+    reads: list[dict[str, Any]] = Field(description="fields to fill in, and where they are read")
+    rungs: list[dict[str, Any]] = Field(
+        description="steps of a ladder; of feeds with the program and the chip a tooth that the "
+        "proof read in it"
+    )
+    made_with: dict[str, float] = Field(description="figures that readings are held against")
 
 
 class PlanDocument(ResultDocument):
@@ -482,6 +499,20 @@ class ShopEntry(_Open):
     version: str = Field(description="digest of what is in it")
     default: bool = Field(description="whether requests that name no shop have it")
     links: dict[str, str]
+
+
+class MeasuredDocument(_Open):
+    """What readings of a test piece change in a shop."""
+
+    summary: str
+    shop: str
+    version: str = Field(description="of the shop, as it is now")
+    kept: bool
+    piece: str
+    changes: list[dict[str, Any]] = Field(
+        description="old and new figure, its expanded uncertainty (k = 2), and all of it in words"
+    )
+    remarks: list[str]
 
 
 class StoredShop(ShopEntry):

@@ -9,6 +9,8 @@ from letterply.catalogue.kept_clear import KeptClear
 from letterply.catalogue.loading import load_catalogue
 from letterply.catalogue.lying import WAY_IN_MM
 from letterply.catalogue.machines import Machine
+from letterply.catalogue.measured import NOTHING_MEASURED, Measured
+from letterply.catalogue.measured_words import fit_words, measured_words, out_of_flat
 from letterply.catalogue.model import Catalogue, Cutter, CutterKind, Material, MaterialClass, Stock
 from letterply.catalogue.power import BEAM_LINE_MM, missing_power, missing_powers, power_for
 from letterply.catalogue.rack import (
@@ -27,6 +29,7 @@ from letterply.catalogue.shop_document import read_shop
 
 __all__ = [
     "BEAM_LINE_MM",
+    "NOTHING_MEASURED",
     "SKIN_MM",
     "THROUGH_MM",
     "WAY_IN_MM",
@@ -38,17 +41,21 @@ __all__ = [
     "Machine",
     "Material",
     "MaterialClass",
+    "Measured",
     "NoRoom",
     "Refusal",
     "Shop",
     "Stock",
     "Work",
     "bench_cautions",
+    "fit_words",
     "load_catalogue",
     "machine_cautions",
     "material_cautions",
+    "measured_words",
     "missing_power",
     "missing_powers",
+    "out_of_flat",
     "pass_depth",
     "power_for",
     "read_shop",

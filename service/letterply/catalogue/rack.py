@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from letterply.catalogue.machines import Machine
+from letterply.catalogue.measured import is_measured
 from letterply.catalogue.model import Beam, Cutter, CutterKind, Material
 from letterply.catalogue.shop import Shop
 from letterply.findings import Remedy, RemedyAction
@@ -220,7 +221,7 @@ class CutterRack:
         kind = CutterKind.BEAM if self.by_beam else _KIND[work]
         angle = "" if angle_deg is None else f"{angle_deg:g} degree "
         name = f"{angle}{_NAME[kind]}"
-        there = [c for c in self.cutters if c.kind is kind and angle_deg in (None, _angle(c))]
+        there = [c for c in self.cutters if c.kind is kind and _is_of(c, angle_deg)]
         if not there:
             return Refusal(
                 "uncut", f"the rack has no {name} for {what}", f"add {_an(name)} to the rack"
@@ -314,7 +315,7 @@ class CutterRack:
             if c.kind in kinds
             and (not c.materials or self.material.kind in c.materials)
             and not (barred and c.kind is CutterKind.BEAM)
-            and angle_deg in (None, _angle(c))
+            and _is_of(c, angle_deg)
         )
         return tuple(sorted(fitting, key=lambda c: (c.diameter_mm, c.key)))
 
@@ -366,8 +367,16 @@ class CutterRack:
         )
 
 
-def _angle(cutter: Cutter) -> float:
-    return cutter.included_angle_deg
+_MEASURED_WITHIN_DEG = 5.0
+"""A bit that was measured answers to an angle that it misses by no more: it is sold by that."""
+
+
+def _is_of(cutter: Cutter, angle_deg: float | None) -> bool:
+    """Whether a cutter is of the angle that is asked for, or is sold by it."""
+    if angle_deg is None or angle_deg == cutter.included_angle_deg:
+        return True
+    near = abs(angle_deg - cutter.included_angle_deg) <= _MEASURED_WITHIN_DEG
+    return near and is_measured(cutter, "included_angle_deg")
 
 
 def _an(name: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from dataclasses import field as _field
 from typing import Any
@@ -10,6 +10,7 @@ from typing import Any
 from letterply.catalogue.kept_clear import KeptClear
 from letterply.catalogue.lying import beside_mm, lie_on_bed
 from letterply.catalogue.machines import Machine
+from letterply.catalogue.measured import NOTHING_MEASURED, Measured
 from letterply.catalogue.model import Catalogue, Cutter, CutterKind, Stock
 from letterply.catalogue.power import check_powers
 from letterply.errors import InputError, Mistakes, UnknownName
@@ -49,6 +50,8 @@ class Shop:
         power: a maker's own figures for a beam, a sheet each.
         units: in which papers, pictures and sentences speak: `mm` or `inch`.
         cautions: its own sentences.
+        feeds_in: material key -> cutter key -> the maker's own figures in it.
+        measured: fits, thicknesses and lines that were measured.
         name, version: of a shop that is stored; empty for one that was only told.
 
     """
@@ -67,8 +70,14 @@ class Shop:
     power: tuple[BeamPower, ...] = ()
     units: str = "mm"
     cautions: tuple[str, ...] = ()
+    feeds_in: Mapping[str, Mapping[str, OwnFeeds]] = _field(default_factory=dict, hash=False)
+    measured: Measured = NOTHING_MEASURED
     name: str = ""
     version: str = ""
+
+    def feeds_for(self, material: str) -> Mapping[str, OwnFeeds]:
+        """Return the maker's own figures in a material, by cutter key."""
+        return {**self.feeds, **self.feeds_in.get(material, {})}
 
     @property
     def called(self) -> str:
@@ -109,10 +118,16 @@ def vet_shop(
         return None
     hold_down = trying(_hold_down, wish.hold_down, machine, f"{field}.hold_down")
     feeds = _feeds(wish.feeds, catalogue, machine, mistakes, f"{field}.feeds")
+    for key, own in wish.feeds_in.items():
+        where = f"{field}.feeds_in.{key}"
+        trying(catalogue.material, key, field=where)
+        _feeds(own, catalogue, machine, mistakes, where)
+    _check_measured(wish, catalogue, mistakes, field)
     power = trying(check_powers, wish.power, catalogue, machine, f"{field}.power")
     if len(mistakes.found) > before or hold_down is None or power is None:
         return None
     named = wish if isinstance(wish, NamedShop) else NamedShop()
+    measured = Measured.of(wish.fits, wish.thicknesses, cutters)
     return Shop(
         machine=machine,
         cutters=cutters,
@@ -125,9 +140,11 @@ def vet_shop(
         groove_passes=wish.groove_passes,
         use_counters=wish.use_counters,
         detail_mm=wish.detail_mm,
-        power=power,
+        power=_by_true_thickness(power, measured),
         units=wish.units,
         cautions=tuple(wish.cautions),
+        feeds_in=wish.feeds_in,
+        measured=measured,
         name=named.name or "",
         version=named.version or "",
     )
@@ -182,6 +199,27 @@ def _feeds(
                     f"at most {_told(name, most)}",
                 )
     return wish
+
+
+def _by_true_thickness(powers: tuple[BeamPower, ...], measured: Measured) -> tuple[BeamPower, ...]:
+    """Return the powers, those of sheets whose thickness was measured for that thickness, too."""
+    found = ((p, measured.thickness(p.material, p.thickness_mm)) for p in powers)
+    again = (p.model_copy(update={"thickness_mm": t.measured_mm}) for p, t in found if t)
+    return (*powers, *again)
+
+
+def _check_measured(
+    wish: ShopRequest, catalogue: Catalogue, mistakes: Mistakes, field: str
+) -> None:
+    """Note materials of measured figures that are not there."""
+    named: Iterable[tuple[str, str | None]] = (
+        *((f"fits.{n}.into", f.into) for n, f in enumerate(wish.fits)),
+        *((f"fits.{n}.of", f.of) for n, f in enumerate(wish.fits)),
+        *((f"thicknesses.{n}.material", t.material) for n, t in enumerate(wish.thicknesses)),
+    )
+    for where, key in named:
+        if key is not None:
+            mistakes.trying(catalogue.material, key, field=f"{field}.{where}")
 
 
 def _told(name: str, figure: float) -> str:

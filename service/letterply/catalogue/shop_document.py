@@ -18,7 +18,7 @@ from letterply.requests import CatalogueFile, ShopDocument, line_of, read_reques
 
 __all__ = ["read_shop"]
 
-_LISTS = ("cutters", "stock", "power", "cautions")
+_LISTS = ("cutters", "stock", "power", "cautions", "fits", "thicknesses", "measured")
 _Path = tuple[str, ...]
 
 

@@ -5,6 +5,7 @@ times, and the text of the programs.
 """
 
 from letterply.cutting import plan
+from letterply.cutting.feeds import choose_feeds, feed_rate
 from letterply.cutting.model import CutPlan, CutterChoice, CutterSet, Operation, Program, TimeSum
 from letterply.cutting.plan import part_spacing, plan_sheet
 
@@ -15,6 +16,8 @@ __all__ = [
     "Operation",
     "Program",
     "TimeSum",
+    "choose_feeds",
+    "feed_rate",
     "part_spacing",
     "plan",
     "plan_sheet",

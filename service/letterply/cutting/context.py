@@ -128,7 +128,7 @@ class SheetContext:
 
     def feeds(self, cutter: Cutter, depth_mm: float, *, corners: bool = False) -> Feeds:
         """Return feeds for a cut of this depth; a senseless figure of the maker's is a finding."""
-        own = self.shop.feeds.get(cutter.key)
+        own = self.shop.feeds_for(self.material.key).get(cutter.key)
         feeds = choose_feeds(
             cutter, self.material, self.shop.machine, depth_mm=depth_mm, corners=corners, own=own
         )

@@ -391,6 +391,7 @@ class CutPlan:
         cautions: what to mind while it is cut, the gravest first.
         names: key -> name, of the material and the cutters.
         zero: where the x, y and z of its programs are nought.
+        measured: which figures that the shop has measured count here, in words.
 
     """
 
@@ -406,6 +407,7 @@ class CutPlan:
     cautions: tuple[str, ...] = ()
     names: dict[str, str] = field(default_factory=dict)
     zero: WorkZero = field(default_factory=WorkZero)
+    measured: tuple[str, ...] = ()
 
     @property
     def whole_time(self) -> TimeSum:

@@ -8,12 +8,13 @@ before that part. Work of one kind with one cutter is done in one go, with short
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Container, Sequence
 from dataclasses import replace
 from functools import partial
 from itertools import groupby
 
 from letterply.catalogue import (
+    NOTHING_MEASURED,
     SKIN_MM,
     THROUGH_MM,
     Catalogue,
@@ -26,6 +27,8 @@ from letterply.catalogue import (
     Stock,
     Work,
     machine_cautions,
+    measured_words,
+    out_of_flat,
     power_for,
     through_depth,
 )
@@ -92,9 +95,12 @@ def plan_sheet(
     """
     material = catalogue.material(sheet.stock.material)
     through = THROUGH_MM
+    racked = sheet.stock
     if sheet.of_blanks:
         # Nothing is cut through, so nothing comes loose: blanks are held whole.
         shop, through = replace(shop, hold_down=HoldDown.TAPE), 0.0
+    else:
+        sheet = replace(sheet, stock=shop.measured.true_stock(racked))
     context = SheetContext(
         shop,
         material,
@@ -127,7 +133,14 @@ def plan_sheet(
     )
     cautions += shop.cautions
     zero = work_zero(sheet, shop.machine)
-    header = [*_header(sheet, shop, material, zero), *(f"caution: {text}" for text in cautions)]
+    measured = _measured(sheet, racked, {o.cutter for o in ordered}, shop, catalogue)
+    if not sheet.of_blanks:
+        context.findings += out_of_flat(shop.measured, racked)
+    header = [
+        *_header(sheet, shop, material, zero),
+        *(f"measured: {text}" for text in measured),
+        *(f"caution: {text}" for text in cautions),
+    ]
     coolant = material.kind in shop.machine.coolant_for
     write = partial(write_program, machine=shop.machine, zero=zero, coolant=coolant)
     programs = _programs(ordered, cutters, sheet.number, shop.machine, header, write)
@@ -148,7 +161,21 @@ def plan_sheet(
         findings=by_severity(context.findings),
         cautions=cautions,
         names={material.key: material.name, **{c.key: c.name for c in shop.cutters}},
+        measured=measured,
     )
+
+
+def _measured(
+    sheet: Sheet, racked: Stock, used: Container[str], shop: Shop, catalogue: Catalogue
+) -> tuple[str, ...]:
+    """Say which measured figures count on a sheet, which the rack knows as `racked`."""
+    cutters = [c for c in shop.cutters if c.key in used]
+    known = NOTHING_MEASURED if sheet.of_blanks else shop.measured
+    own = shop.feeds_in.get(racked.material, {})
+    words = measured_words(cutters, racked, known, own, catalogue)
+    parts = [p.source for p in sheet.parts]
+    told = {p.fit for part in parts for p in part.pockets} | {h.fit for p in parts for h in p.holes}
+    return (*words, *sorted(told - {""}))
 
 
 def _programs(

@@ -8,6 +8,7 @@ from letterply.exports.archive import stream_zip
 from letterply.exports.cutfiles.dxf import layer_dxf, sheet_dxf
 from letterply.exports.cutfiles.svg import layer_svg, sheet_svg
 from letterply.exports.documents.film import film
+from letterply.exports.documents.piece import piece_document
 from letterply.exports.documents.plan import plan_document, proof_document, time_words
 from letterply.exports.documents.preview import preview_document
 from letterply.exports.documents.stack import findings_document, repair_document, stack_document
@@ -31,12 +32,14 @@ from letterply.exports.papers.offer import (
     job_sheet_with_replies,
     offer_pdf,
 )
+from letterply.exports.papers.piece import piece_pdf
 from letterply.exports.papers.templates import Template, templates_pdf
 from letterply.exports.pictures.artwork import artwork_picture
 from letterply.exports.pictures.carved import carved_svg, difference_svg
 from letterply.exports.pictures.cutter_sets import cutter_sets_picture
 from letterply.exports.pictures.findings import findings_picture
 from letterply.exports.pictures.font import font_picture, region_path
+from letterply.exports.pictures.piece import piece_picture
 from letterply.exports.pictures.proof import proof_svg
 from letterply.exports.pictures.repairs import repair_picture
 from letterply.exports.pictures.sheet import sheet_pictures
@@ -95,6 +98,9 @@ __all__ = [
     "layer_dxf",
     "layer_svg",
     "offer_pdf",
+    "piece_document",
+    "piece_pdf",
+    "piece_picture",
     "plain",
     "plan_document",
     "png_within",

@@ -7,6 +7,7 @@ computed once in a worker and found again by the id of the request.
 from letterply.jobs import plans, run
 from letterply.jobs.files import FILMS, shown_plan
 from letterply.jobs.identity import job_id, recipe_version, texts_in
+from letterply.jobs.measuring import take_measured
 from letterply.jobs.packing import pack, unpack
 from letterply.jobs.plans import make_sheet_plan
 from letterply.jobs.previews import Previews
@@ -36,6 +37,7 @@ __all__ = [
     "recipe_version",
     "run",
     "shown_plan",
+    "take_measured",
     "take_upload",
     "texts_in",
     "unpack",

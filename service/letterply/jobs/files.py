@@ -23,6 +23,8 @@ from letterply.exports import (
     findings_picture,
     layer_dxf,
     layer_svg,
+    piece_pdf,
+    piece_picture,
     png_within,
     proof_svg,
     repair_picture,
@@ -32,9 +34,10 @@ from letterply.exports import (
     stack_picture,
     uncut_picture,
 )
-from letterply.findings import Finding
+from letterply.findings import Finding, Severity
 from letterply.jobs.packing import pack, unpack
 from letterply.names import device_free
+from letterply.pieces import Piece
 from letterply.proof import SheetProof
 from letterply.stacks import Layer, Stack
 from letterply.units import speaking
@@ -65,6 +68,7 @@ class Answer:
         plans: a plan a sheet, without paths and texts; only of a plan.
         proofs: a proof a sheet.
         units: in which its files speak.
+        piece: what is read on it; only of a test piece.
 
     """
 
@@ -75,6 +79,7 @@ class Answer:
     plans: tuple[CutPlan, ...] = ()
     proofs: tuple[SheetProof, ...] = ()
     units: str = "mm"
+    piece: Piece | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,6 +156,10 @@ def _groups(answer: Answer | SurveyAnswer) -> Iterator[_Group]:
         yield _picture("survey", lambda: picture, TABLE_PX)
         return
     stack, catalogue, cutters = answer.stack, answer.catalogue, answer.cutters
+    piece = answer.piece
+    if piece is not None:
+        yield _picture("piece", partial(piece_picture, piece, stack))
+        yield _Group(("piece.pdf",), lambda: (_piece_paper(piece, answer),))
     yield _picture("stack", lambda: stack_picture(stack, catalogue, exploded=False))
     yield _Group(("exploded.png",), lambda: (_png(stack_picture(stack, catalogue, exploded=True)),))
     yield _picture("findings", lambda: findings_picture(stack, answer.findings))
@@ -160,6 +169,12 @@ def _groups(answer: Answer | SurveyAnswer) -> Iterator[_Group]:
         yield _picture("cutters", lambda: uncut_picture(stack, cutters))
     yield from _layer_drawings(answer)
     yield from _sheet_groups(answer)
+
+
+def _piece_paper(piece: Piece, answer: Answer) -> bytes:
+    """Return the sheet to write on; what is the matter stands on it."""
+    worst = [f.why for f in answer.findings if f.severity is Severity.BLOCKER]
+    return piece_pdf(piece, answer.stack, answer.plans, answer.proofs, worst)
 
 
 def _picture(name: str, draw: Callable[[], str], largest_px: int = RESULT_PX) -> _Group:

@@ -18,6 +18,7 @@ DOCUMENTS: dict[str, str] = {
     "plan": "plan.json",
     "survey": "survey.json",
     "size": "size.json",
+    "test-piece": "piece.json",
 }
 """Kind of job -> the artifact that answers it."""
 
@@ -37,7 +38,7 @@ def headline_of(
     findings = json.loads(artifacts["findings.json"])
     counts = findings["counts"]
     headline: dict[str, Any] = {
-        "title": _title(kind, request),
+        "title": document["title"] if kind == "test-piece" else _title(kind, request),
         "summary": document["summary"],
         "ready": counts["blocker"] == 0,
         "counts": counts,
@@ -47,13 +48,14 @@ def headline_of(
         headline["shop"] = {"name": shop["name"], "version": shop["version"]}
     if shop.get("units", "mm") != "mm":
         headline["units"] = shop["units"]
-    if kind == "plan":
+    if kind in ("plan", "test-piece"):
         proof = json.loads(artifacts["proof.json"])
         headline["summary"] = f"{document['summary']} {findings['summary']} {proof['summary']}"
         headline["proved"] = bool(proof["passed"])
         headline["ready"] = headline["ready"] and headline["proved"]
         headline["proof_summary"] = proof["summary"]
-        headline["time_s"] = document["totals"]["time"]["total_s"]
+        plan = document if kind == "plan" else json.loads(artifacts["plan.json"])
+        headline["time_s"] = plan["totals"]["time"]["total_s"]
     elif kind == "stack":
         headline["summary"] = f"{document['summary']} {findings['summary']}"
     return headline

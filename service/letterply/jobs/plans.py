@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
+from types import MappingProxyType
 
 from letterply.catalogue import Catalogue, Shop, power_for
 from letterply.cutting import CutPlan, part_spacing, plan_sheet
@@ -66,6 +68,7 @@ def make_plans(
     shared: SharedAnswers = NOTHING,
     *,
     search_s: int = 0,
+    tried: Mapping[str, Shop] = MappingProxyType({}),
 ) -> Made:
     """Return sheets, plans and proofs of all copies of a stack.
 
@@ -76,6 +79,8 @@ def make_plans(
         tell: told phase, share of the whole job, sheet and number of sheets.
         shared: may know sheets of shop and catalogue, and where a search laid parts.
         search_s: seconds for tighter layouts; 0 for the quick way.
+        tried: name of a layer -> the shop with what is tried on it; its proof knows of nothing but
+            the shop as it is.
 
     Raises:
         InputError: see `letterply.cutting.plan.plan_sheet`.
@@ -109,9 +114,12 @@ def make_plans(
             tell(phase, _SHEETS_FROM + (1 - _SHEETS_FROM) * done, number + 1, count)
 
         def find_out(sheet: Sheet = sheet, tell: TellOfSheet = tell_of_sheet) -> SheetPlan:
-            return make_sheet_plan(sheet, shop, catalogue, spacing, tell)
+            layers = {p.source.layer for p in sheet.parts}
+            trying = next((tried[name] for name in sorted(layers) if name in tried), None)
+            return make_sheet_plan(sheet, shop, catalogue, spacing, tell, trying=trying)
 
-        plan, proof, doubts = shared.once(("sheet", sheet, spacing), find_out)
+        once = find_out if tried else partial(shared.once, ("sheet", sheet, spacing), find_out)
+        plan, proof, doubts = once()
         plans.append(plan)
         proofs.append(proof)
         findings += doubts
@@ -161,17 +169,20 @@ def make_sheet_plan(
     catalogue: Catalogue,
     spacing_mm: float,
     tell: TellOfSheet = lambda phase, share: None,
+    *,
+    trying: Shop | None = None,
 ) -> SheetPlan:
     """Return plan and proof of one sheet, and the doubts of both.
 
-    `tell` is told the phase and the share of this sheet's work.
+    `tell` is told the phase and the share of this sheet's work. What a shop that is `trying`
+    something plans is proved by what the shop is known to bear.
 
     Raises:
         InputError: see `letterply.cutting.plan.plan_sheet`.
 
     """
     tell("cutting", 0.0)
-    plan = plan_sheet(sheet, shop, catalogue, spacing_mm)
+    plan = plan_sheet(sheet, trying or shop, catalogue, spacing_mm)
     tell("proof", _PROOF_FROM)
     sources = [ProgramSource(p.name, p.cutters, p.text) for p in plan.programs]
     proof = prove_plan(plan, sources, shop, catalogue)
@@ -200,7 +211,7 @@ def prove_plan(
         tabs=plan.tabs,
         power=power_for(shop.power, stock.material, stock.thickness_mm),
         material=catalogue.material(stock.material),
-        feeds=shop.feeds,
+        feeds=shop.feeds_for(stock.material),
         detail_mm=shop.detail_mm,
     )
     return prove_sheet(plan.sheet, programs, setup, absent=absent)

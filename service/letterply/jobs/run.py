@@ -8,6 +8,7 @@ here touches disk, network or clock, but for the fonts, drawings and catalogue f
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import partial
@@ -30,6 +31,7 @@ from letterply.exports import (
 from letterply.findings import Finding, by_severity
 from letterply.jobs.files import Answer, later_paths, packed
 from letterply.jobs.headline import DOCUMENTS, headline_of
+from letterply.jobs.pieces import PIECE, run_piece
 from letterply.jobs.plans import CHECKS_FROM, Made, make_plans
 from letterply.jobs.repair_files import repaired_files, repaired_summary
 from letterply.jobs.repairs import repair_until_clear
@@ -42,6 +44,7 @@ from letterply.requests import (
     DEFAULT_LIMITS,
     CheckedRequest,
     CheckRequest,
+    PieceRequest,
     PlanRequest,
     Recipe,
     SizeRequest,
@@ -61,16 +64,19 @@ _CHECKS_OF_A_CHECK = 0.3
 """Share of a check's processor time when the layers are there, as measured on the demo's sign (0.06
 to 0.71 on its other recipes)."""
 
-_REQUESTS: dict[str, type[StackRequest | SurveyRequest]] = {
+Asked = StackRequest | SurveyRequest | PieceRequest
+
+_REQUESTS: dict[str, type[Asked]] = {
     "stack": StackRequest,
     "check": CheckRequest,
     "plan": PlanRequest,
     "survey": SurveyRequest,
     "size": SizeRequest,
+    PIECE: PieceRequest,
 }
 
 
-def read_job(kind: str, request: Mapping[str, Any]) -> StackRequest | SurveyRequest:
+def read_job(kind: str, request: Mapping[str, Any]) -> Asked:
     """Return the request of a job as its model; errors as `normalise_request`."""
     return read_request(_REQUESTS[kind], request)
 
@@ -111,10 +117,12 @@ def run_job(kind: str, request: Mapping[str, Any], resources: Resources) -> Fini
 
 def _run(
     kind: str,
-    asked: StackRequest | SurveyRequest,
+    asked: Asked,
     normal: dict[str, Any],
     resources: Resources,
 ) -> Finished:
+    if isinstance(asked, PieceRequest):
+        return run_piece(asked, normal, resources, tell)
     catalogue, library = resources.catalogue(), resources.fonts()
     if isinstance(asked, SurveyRequest):
         return run_survey(asked, normal, catalogue, library)
@@ -135,8 +143,15 @@ def _run(
             tell("layers", 0.0)
         plain = recipe.model_copy(update={"title": ""})
         stack = shared.once(
-            ("stack", plain.model_dump_json()),
-            lambda: build_stack(plain, catalogue, library, artworks=artworks, once=shared.once),
+            ("stack", plain.model_dump_json(), _measured_text(shop)),
+            lambda: build_stack(
+                plain,
+                catalogue,
+                library,
+                artworks=artworks,
+                once=shared.once,
+                measured=shop.measured,
+            ),
         )
         return replace(stack, title=recipe.title)
 
@@ -196,6 +211,13 @@ def _run(
     }
     headline = headline_of(kind, normal, artifacts)
     return Finished(DOCUMENTS[kind], artifacts, headline, later_paths(answer), packed(answer))
+
+
+def _measured_text(shop: Shop) -> str:
+    """Return what layers depend on of what the shop has measured, as one text."""
+    fits = [f.model_dump(mode="json") for f in shop.measured.fits]
+    sheets = [t.model_dump(mode="json") for t in shop.measured.thicknesses]
+    return json.dumps([fits, sheets, shop.measured.line])
 
 
 def _not_told(more: Sequence[Finding], told: Sequence[Finding]) -> list[Finding]:

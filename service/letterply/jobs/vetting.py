@@ -15,8 +15,10 @@ from letterply.catalogue import Catalogue, resolve_shop
 from letterply.jobs.resources import Resources
 from letterply.jobs.run import read_job
 from letterply.lettering import FontLibrary
+from letterply.pieces import design_piece
 from letterply.requests import (
     LetteringRecipe,
+    PieceRequest,
     SizeSpec,
     StackRequest,
     StraightBaseline,
@@ -43,12 +45,15 @@ def vet_job(kind: str, request: Mapping[str, Any], resources: Resources) -> None
         _vet(asked, resources)
 
 
-def _vet(asked: StackRequest | SurveyRequest, resources: Resources) -> None:
+def _vet(asked: StackRequest | SurveyRequest | PieceRequest, resources: Resources) -> None:
     catalogue, library = resources.catalogue(), resources.fonts()
     if isinstance(asked, SurveyRequest):
         _vet_survey(asked, catalogue, library)
         return
-    resolve_shop(asked.shop, catalogue)
+    shop = resolve_shop(asked.shop, catalogue)
+    if isinstance(asked, PieceRequest):
+        design_piece(asked, shop, catalogue)
+        return
     for number, layer in enumerate(asked.recipe.layers):
         catalogue.material(layer.material, field=f"recipe.layers.{number}.material")
     for field, words in _letterings(asked.recipe, "recipe"):

@@ -262,6 +262,8 @@ class ProgramReading:
         high: largest x, y, z of all moves, or None.
         time_s: what the moves take at least: length over feed, travel over the machine's rapid
             rate, pauses added, acceleration left out; None when the text could not be read.
+        chip_load_mm: the thickest chip a tooth that a move at feed takes, F over n and the number
+            of edges; None where nothing turns.
 
     """
 
@@ -273,6 +275,7 @@ class ProgramReading:
     low: tuple[float, float, float] | None
     high: tuple[float, float, float] | None
     time_s: float | None
+    chip_load_mm: float | None = None
 
     @property
     def lowest_z_mm(self) -> float:

@@ -6,7 +6,14 @@ each with its field and what would be right.
 
 from letterply.requests.artwork import WHITE, ArtworkRecipe, Ornament
 from letterply.requests.blanks import BlankOutline, FixtureWish, Frame
-from letterply.requests.depths import DETAIL_MM, SCRIBED_MM, hatch_gap, recess_depth, require_blind
+from letterply.requests.depths import (
+    CLEARANCE_MM,
+    DETAIL_MM,
+    SCRIBED_MM,
+    hatch_gap,
+    recess_depth,
+    require_blind,
+)
 from letterply.requests.fittings import At, Border, Keyholes, Slots, Standoffs
 from letterply.requests.jobs import (
     CheckedRequest,
@@ -37,6 +44,7 @@ from letterply.requests.limits import (
     WebRules,
 )
 from letterply.requests.lines import line_of
+from letterply.requests.measured import FitFigure, MeasuredRecord, TrueThickness
 from letterply.requests.mistakes import read_request
 from letterply.requests.offer import OfferRequest
 from letterply.requests.order import OrderRequest
@@ -78,9 +86,11 @@ from letterply.requests.sign_use import SignUse
 from letterply.requests.sizes import SizeRequest
 from letterply.requests.survey import GLYPH_SET_NAMES, SurveyRequest
 from letterply.requests.templates import Template, shipped_templates, template
+from letterply.requests.test_piece import PIECE_KINDS, MeasuredRequest, PieceKind, PieceRequest
 from letterply.requests.tracing import TraceWish
 
 __all__ = [
+    "CLEARANCE_MM",
     "DEFAULT_LIMITS",
     "DEFAULT_LOOK_ALIKE_RULES",
     "DEFAULT_MOVEMENT_RULES",
@@ -88,6 +98,7 @@ __all__ = [
     "DEFAULT_WEB_RULES",
     "DETAIL_MM",
     "GLYPH_SET_NAMES",
+    "PIECE_KINDS",
     "SCRIBED_MM",
     "WHITE",
     "ArtworkFeature",
@@ -106,6 +117,7 @@ __all__ = [
     "Dowels",
     "EntryKind",
     "Feature",
+    "FitFigure",
     "FixtureWish",
     "Frame",
     "GrooveLettering",
@@ -117,6 +129,8 @@ __all__ = [
     "LetteringRecipe",
     "Limits",
     "LookAlikeRules",
+    "MeasuredRecord",
+    "MeasuredRequest",
     "MovementRules",
     "NamedShop",
     "NoAlignment",
@@ -125,6 +139,8 @@ __all__ = [
     "Ornament",
     "OwnFeeds",
     "PathBaseline",
+    "PieceKind",
+    "PieceRequest",
     "Place",
     "PlacementLines",
     "PlanRequest",
@@ -152,6 +168,7 @@ __all__ = [
     "Template",
     "ThroughLettering",
     "TraceWish",
+    "TrueThickness",
     "VerticalBaseline",
     "WebRules",
     "hatch_gap",

@@ -59,7 +59,6 @@ RECIPE_DEFAULTS: Mapping[str, Source] = {
         "Standards",
         "derived",
     ),
-    "Recess.clearance": _CLEARANCE,
     "Recipe.copies": _COUNT,
     "Ribbon.diameter": _HARDWARE,
     "Ribbon.inset": _ROOM,

@@ -7,13 +7,24 @@ import math
 from letterply.errors import InputError
 from letterply.units import format_mm
 
-__all__ = ["DETAIL_MM", "SCRIBED_MM", "hatch_gap", "recess_depth", "require_blind"]
+__all__ = [
+    "CLEARANCE_MM",
+    "DETAIL_MM",
+    "SCRIBED_MM",
+    "hatch_gap",
+    "recess_depth",
+    "require_blind",
+]
 
 SCRIBED_MM = 0.15
 """Depth of a scribed line; common practice, no source."""
 
 DETAIL_MM = 0.25
 """How deep an inside corner may stay round: unseen at arm's length; common practice, no source."""
+
+CLEARANCE_MM = 0.1
+"""How much wider a recess is than what goes in, all round, where nothing was measured: a fit by
+hand; common practice, no source."""
 
 _RECESS_SHARE = 1 / 3
 """Depth of a recess as a share of the thickness, where nothing is said; common practice, no
@@ -24,8 +35,11 @@ _OVERLAP = 0.8
 _POINT_DEG = 120.0
 
 
-def hatch_gap(depth_mm: float) -> float:
+def hatch_gap(depth_mm: float, line: tuple[float, float] | None = None) -> float:
     """Return how far apart lines lie that meet, mm: four fifths of the width of a line.
+
+    `line` is the flat, mm, and the angle, degrees, of a point that was measured: its lines are as
+    much wider as the flat is.
 
     A point of 120 degrees, the usual one, draws 2 d tan(60 degrees) wide at the depth d: 0.52 mm at
     0.15 mm (plane geometry). The overlap is common practice, no source.
@@ -34,7 +48,8 @@ def hatch_gap(depth_mm: float) -> float:
     0.416
 
     """
-    return _OVERLAP * 2 * depth_mm * math.tan(math.radians(_POINT_DEG / 2))
+    tip_mm, angle_deg = line or (0.0, _POINT_DEG)
+    return _OVERLAP * (tip_mm + 2 * depth_mm * math.tan(math.radians(angle_deg / 2)))
 
 
 def recess_depth(depth_mm: float | None, thickness_mm: float) -> float:

@@ -201,13 +201,15 @@ class Recess(_OnLettering):
     """A pocket for the layer above (or one named by `of`), or for the lettering itself.
 
     With a `corner`, the radius of the cutter, both the recess and the layer that goes into it get
-    round corners that fit. `detail` is how deep corners may stay round that no cutter makes sharp;
-    the layer's or the shop's without it. Beyond the outline it runs over the edge, as artwork does.
+    round corners that fit. Without a `clearance` it is as much wider all round as the shop has
+    measured for these materials, or 0.1 mm. `detail` is how deep corners may stay round that no
+    cutter makes sharp; the layer's or the shop's without it. Beyond the outline it runs over the
+    edge, as artwork does.
     """
 
     kind: Literal["recess"]
     depth: Positive
-    clearance: NotNegative = 0.1
+    clearance: NotNegative | None = None
     corner: NotNegative = 0.0
     detail: Detail | None = None
     of: Name | Literal["lettering"] | None = None
@@ -267,10 +269,15 @@ class LayerRecipe(Model):
 
 
 class Dowels(Model):
-    """Dowel holes in places that every layer can carry."""
+    """Dowel holes in places that every layer can carry.
+
+    `diameter` is that of the dowels. Without a `clearance` holes are as much wider all round as the
+    shop has measured for the material, or as wide as the dowels.
+    """
 
     kind: Literal["dowels"]
     diameter: Positive = 3.0
+    clearance: NotNegative | None = None
 
 
 class PlacementLines(Model):

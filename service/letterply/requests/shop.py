@@ -17,8 +17,17 @@ from pydantic import (
 )
 
 from letterply.requests.depths import DETAIL_MM
-from letterply.requests.fields import Detail, Feed, Figures, Key, NotNegative, Positive
+from letterply.requests.fields import (
+    Detail,
+    Feed,
+    Figures,
+    Key,
+    NotNegative,
+    Positive,
+    mistake,
+)
 from letterply.requests.kept_clear import KeptClearList
+from letterply.requests.measured import FitFigure, TrueThickness
 
 __all__ = [
     "BeamPower",
@@ -156,6 +165,10 @@ class ShopRequest(Figures):
         units: in which papers, pictures and sentences speak; what a program is written in is the
             machine's.
         cautions: a shop's own sentences, told beside those of its materials and machine.
+        feeds_in: key of a material -> key of a cutter -> the maker's own figures in it; before
+            those of `feeds`.
+        fits: clearances that were measured, for what a recipe leaves to the shop.
+        thicknesses: how thick sheets really are.
 
     """
 
@@ -186,6 +199,11 @@ class ShopRequest(Figures):
     cautions: Annotated[
         list[Annotated[str, Field(min_length=1, max_length=300)]], Field(max_length=20)
     ] = Field(default_factory=list)
+    feeds_in: Annotated[
+        dict[Key, Annotated[dict[Key, OwnFeeds], Field(max_length=200)]], Field(max_length=200)
+    ] = Field(default_factory=dict)
+    fits: Annotated[list[FitFigure], Field(max_length=500)] = Field(default_factory=list)
+    thicknesses: Annotated[list[TrueThickness], Field(max_length=500)] = Field(default_factory=list)
 
 
 class NamedShop(ShopRequest):

@@ -6,6 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
+from letterply.requests.measured import MeasuredRecord
 from letterply.requests.own_catalogue import CatalogueTables
 from letterply.requests.prices import PriceRules
 from letterply.requests.shop import ShopRequest
@@ -30,6 +31,8 @@ class ShopDocument(ShopRequest):
             `catalogue`. Entries may be `like` shipped ones either way.
         catalogue: materials, cutters, machines and stock of its own.
         prices: rules of its quotes.
+        measured: history of what was measured with test pieces, the oldest first; what counts
+            stands in `catalogue`, `fits`, `feeds_in` and `thicknesses`.
 
     """
 
@@ -37,6 +40,7 @@ class ShopDocument(ShopRequest):
     on_top_of: _Base = "shipped"
     catalogue: CatalogueTables = CatalogueTables()
     prices: PriceRules = PriceRules()
+    measured: Annotated[list[MeasuredRecord], Field(max_length=2000)] = Field(default_factory=list)
 
     def normal(self) -> dict[str, Any]:
         """Return it in one form: lengths in mm, what is usual left out."""

@@ -14,7 +14,7 @@ from functools import partial
 import shapely
 from shapely.affinity import translate
 
-from letterply.catalogue import Catalogue, CutterRack
+from letterply.catalogue import NOTHING_MEASURED, Catalogue, CutterRack, Measured
 from letterply.errors import GeometryError
 from letterply.findings import Finding, Place
 from letterply.lettering import ArtworkLibrary, FontLibrary, Lettering
@@ -81,12 +81,13 @@ def build_stack(
     *,
     reported: bool = True,
     once: Once = every_time,
+    measured: Measured = NOTHING_MEASURED,
 ) -> Stack:
     """Return the stack that a recipe describes.
 
     Where repairs of outlines need not be `reported`, they are made all the same, and quicker. What
     takes longest is asked for through `once`, as questions that name all but catalogue, fonts,
-    drawings and tolerances.
+    drawings and tolerances. What the recipe leaves to the shop is as it was `measured` there.
 
     Raises:
         InputError: and its children, naming the field of the recipe that cannot be met.
@@ -108,6 +109,8 @@ def build_stack(
     words = EMPTY if base is None else base.region
     ask = partial(_repaired, once=once, reported=reported)
     drafts = _outlines(recipe, catalogue, base, set_own, drawings, tolerances, ask)
+    for draft in drafts:
+        draft.measured = measured
     for draft in drafts:
         apply_features(draft, drafts, words, set_own, drawings, tolerances)
         bridge_draft(draft, catalogue.material(draft.recipe.material), base, set_own, tolerances)

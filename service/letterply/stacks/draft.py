@@ -10,6 +10,7 @@ from shapely import LineString, Polygon
 from shapely.affinity import translate
 from shapely.geometry.base import BaseGeometry
 
+from letterply.catalogue import NOTHING_MEASURED, Measured
 from letterply.findings import Finding
 from letterply.lettering import Lettering
 from letterply.names import visible
@@ -43,6 +44,7 @@ class LayerDraft:
         plain_solid, plain_through: outline and cuts without any repair; None where they are the
             same.
         findings: doubts that arose while it was worked.
+        measured: what the shop has measured, for what the recipe leaves to it.
 
     """
 
@@ -63,11 +65,21 @@ class LayerDraft:
     plain_solid: Region | None = None
     plain_through: Region | None = None
     findings: list[Finding] = field(default_factory=list)
+    measured: Measured = NOTHING_MEASURED
 
     @property
     def path(self) -> str:
         """Dotted path of the layer in the request."""
         return f"recipe.layers.{self.index}"
+
+    @property
+    def sheet_mm(self) -> float:
+        """How thick its sheet really is, as far as that was measured; floors are held to it."""
+        told = self.recipe.thickness
+        true = (
+            None if self.safe is not None else self.measured.thickness(self.recipe.material, told)
+        )
+        return told if true is None else true.measured_mm
 
     @property
     def plain(self) -> tuple[Region, Region]:

@@ -28,6 +28,7 @@ class Hole:
         diameter_mm: diameter.
         depth_mm: depth from the worked face; None when it goes through.
         purpose: `hole`, `dowel` or `ribbon`.
+        fit: which measured clearance is in it, in words; empty for none.
 
     """
 
@@ -36,6 +37,7 @@ class Hole:
     diameter_mm: float
     depth_mm: float | None = None
     purpose: str = "hole"
+    fit: str = ""
 
     def is_ring(self, ring: shapely.LinearRing) -> bool:
         """Whether a ring of an outline is this hole: its corners lie on the circle.
@@ -62,6 +64,7 @@ class Pocket:
         over: where it runs over an edge of the part, its area with what is cut beyond that edge;
             None where it stays inside.
         detail_mm: how deep its corners may stay round; None for what the shop says.
+        fit: which measured clearance is in it, in words; empty for none.
 
     """
 
@@ -70,6 +73,7 @@ class Pocket:
     purpose: str = "recess"
     over: Region | None = None
     detail_mm: float | None = None
+    fit: str = ""
 
     @property
     def whole(self) -> Region:

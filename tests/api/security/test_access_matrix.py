@@ -98,7 +98,7 @@ def called(method, path, shown):
 def fill(store, owner):
     """Keep one of each kind of thing for an owner; return their names."""
     mine, shown = store.of(owner), {}
-    kinds = ("stack", "check", "plan", "survey", "size", "order")
+    kinds = ("stack", "check", "plan", "survey", "size", "test-piece", "order")
     for number, kind in enumerate(kinds):
         id_ = f"{owner}{number}".encode().hex().ljust(32, "0")[:32]
         shown[f"{kind}s"] = id_

@@ -14,8 +14,10 @@ from letterply.api.schemas import JobDocument, KeyRequest, Problem
 from letterply.api.security.guard import needed_scope
 from letterply.requests import (
     CheckRequest,
+    MeasuredRequest,
     OfferRequest,
     OrderRequest,
+    PieceRequest,
     PlanRequest,
     PreviewRequest,
     ProofRequest,
@@ -45,6 +47,8 @@ _BODIES: tuple[type[BaseModel], ...] = (
     ProofRequest,
     StackRequest,
     CheckRequest,
+    MeasuredRequest,
+    PieceRequest,
     PlanRequest,
     SurveyRequest,
     SizeRequest,
@@ -61,6 +65,7 @@ parts; a **check** says what stands in the way; a **plan** holds sheets, operati
 with the **proof** of an independent reading of those programs. A **survey** says what the glyphs
 of a font can bear, or which of several fonts can be cut smallest for a text. A **size** says how
 large, how small or how wide a recipe may be.
+A **test piece** is cut, measured and typed in: the figures of a shop are true then.
 
 Lengths are numbers in mm or text with a unit, as `"1/8 in"`. The same request has the same id and
 the same bytes. Everything that goes wrong is a problem (RFC 9457) with a stable `code`.

@@ -77,6 +77,7 @@ _USUAL = {
     "plan": "proof",
     "survey": "survey",
     "size": "stack",
+    "test-piece": "piece",
     "order": "job-sheet",
 }
 """Kind of job -> the picture that is meant when none is named."""

@@ -46,13 +46,14 @@ def add_reading_routes(
         suffixes: that there are, for the description.
 
     """
+    words, named = kind.replace("-", " "), kind.replace("-", "_")
 
     @router.get(
         "",
         response_model=ResultPage,
         responses=problems(404, 422),
-        name=f"list_{kind}s",
-        summary=f"List {kind}s",
+        name=f"list_{named}s",
+        summary=f"List {words}s",
     )
     async def list_results(job_service: JobServiceOf, page: PageOf) -> Response:
         return answers.json_response(await page_of_results(job_service, kind, page))
@@ -60,8 +61,8 @@ def add_reading_routes(
     @router.get(
         "/{id}.{suffix}",
         responses={**FILES, **problems(404, 409, 422, 500, 503)},
-        name=f"get_{kind}_as",
-        summary=f"Return a {kind} by suffix: {suffixes}",
+        name=f"get_{named}_as",
+        summary=f"Return a {words} by suffix: {suffixes}",
     )
     async def get_result_as(
         request: Request,
@@ -83,8 +84,8 @@ def add_reading_routes(
             202: {"model": JobDocument, "description": "It is still being made."},
             **problems(404, 406, 409, 422, 500),
         },
-        name=f"get_{kind}",
-        summary=f"Return a {kind} in the type that you accept: JSON, PNG or ZIP",
+        name=f"get_{named}",
+        summary=f"Return a {words} in the type that you accept: JSON, PNG or ZIP",
     )
     async def get_result(request: Request, job_service: JobServiceOf, id: str) -> Response:
         return await answers.answer_document(request, job_service, kind, id)
@@ -93,8 +94,8 @@ def add_reading_routes(
         "/{id}",
         status_code=204,
         responses=problems(404, 412),
-        name=f"delete_{kind}",
-        summary=f"Delete a {kind} and its files; one that is being made is stopped",
+        name=f"delete_{named}",
+        summary=f"Delete a {words} and its files; one that is being made is stopped",
     )
     async def delete_result(request: Request, job_service: JobServiceOf, id: str) -> Response:
         if request.headers.get("if-match") is not None:
@@ -106,8 +107,8 @@ def add_reading_routes(
     @router.get(
         "/{id}/files/{path:path}",
         responses={**FILES, **problems(404, 409, 422, 500, 503)},
-        name=f"get_{kind}_file",
-        summary=f"Return one file of a {kind}",
+        name=f"get_{named}_file",
+        summary=f"Return one file of a {words}",
     )
     async def get_result_file(
         request: Request, job_service: JobServiceOf, id: str, path: str, override: _Override = None

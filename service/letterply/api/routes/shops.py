@@ -6,18 +6,20 @@ import asyncio
 from typing import Annotated
 
 import tomli_w
-from fastapi import APIRouter, Header, Query, Request, Response
+from fastapi import APIRouter, Depends, Header, Query, Request, Response
 
 from letterply.api.dependencies import JobServiceOf, PageOf
+from letterply.api.http.bodies import JsonBody
 from letterply.api.http.negotiation import tag_matches
 from letterply.api.http.shop_bodies import ShopBody, shop_body, unless_changed
-from letterply.api.responses.describing import NOT_MODIFIED, problems
+from letterply.api.responses.describing import NOT_MODIFIED, body_of, problems
 from letterply.api.responses.lists import next_link
 from letterply.api.responses.results import json_response
 from letterply.api.responses.shops import shop_document, shop_entry, without_nothing
-from letterply.api.schemas import ShopPage, StoredShop
+from letterply.api.schemas import MeasuredDocument, ShopPage, StoredShop
 from letterply.errors import InputError, NotFound
-from letterply.jobs import Shops
+from letterply.jobs import Shops, take_measured
+from letterply.requests import MeasuredRequest
 from letterply.storage import ShopRecord
 
 __all__ = ["router"]
@@ -29,6 +31,14 @@ _IfMatch = Annotated[
     Header(description="The `ETag` of what is to be replaced; otherwise it stays as it is."),
 ]
 _IfNoneMatch = Annotated[str | None, Header(description="`*`: only where there is none yet.")]
+
+
+def _known(job_service: JobServiceOf, name: str) -> str:
+    """Return the name of a shop that is there: who may not see it hears nothing of the body."""
+    return job_service.shops.shelf.find(name).name
+
+
+_Known = Annotated[str, Depends(_known)]
 _Version = Annotated[
     str | None, Query(pattern="^[0-9a-f]{32}$", description="One that the shop has had.")
 ]
@@ -128,6 +138,31 @@ def delete_shop(job_service: JobServiceOf, name: str, if_match: _IfMatch = None)
     """Remove a shop; its versions stay for what was made in it."""
     job_service.shops.shelf.remove(name, unless_changed(if_match, None))
     return Response(status_code=204)
+
+
+@router.post(
+    "/{name}/measured",
+    response_model=MeasuredDocument,
+    responses=problems(400, 404, 409, 413, 415, 422),
+    openapi_extra=body_of(
+        MeasuredRequest,
+        diameter={
+            "piece": "0123456789abcdef0123456789abcdef",
+            "readings": {
+                "outside_x": 30.05,
+                "outside_y": 30.06,
+                "inside_x": 29.94,
+                "inside_y": 29.94,
+            },
+            "resolution": "0.01 mm",
+        },
+        fit={"piece": "0123456789abcdef0123456789abcdef", "readings": {"fits": "C"}, "keep": False},
+    ),
+)
+async def take_readings(job_service: JobServiceOf, shop: _Known, body: JsonBody) -> Response:
+    """Take what was measured on a test piece: old and new figures with their uncertainty."""
+    shops, store = job_service.shops, job_service.store
+    return json_response(await asyncio.to_thread(take_measured, store, shops, shop, body))
 
 
 @router.put("/{name}/default", status_code=204, responses=problems(404))

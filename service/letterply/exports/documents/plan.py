@@ -164,6 +164,7 @@ def _sheet(sheet: Sheet, plan: CutPlan | None) -> Document:
             "compared": [_cutter_set(s) for s in choice.sets],
         }
     found["cautions"] = list(plan.cautions)
+    found["measured"] = list(plan.measured)
     found["operations"] = [_operation(o) for o in plan.operations]
     found["programs"] = [_program(p) for p in plan.programs]
     found["time"] = _time(plan.time)
@@ -363,4 +364,5 @@ def _reading(reading: ProgramReading) -> Document:
         "high_mm": [rounded(v) for v in reading.high] if reading.high else None,
         "lowest_z_mm": rounded(reading.lowest_z_mm),
         "least_time_s": plain(reading.time_s),
+        "chip_load_mm": plain(reading.chip_load_mm),
     }

@@ -107,6 +107,7 @@ class JobSheet:
         picture: the sheet with the marks of its parts.
         compared: sets of cutters among which there was a choice.
         sets_picture: what they leave, side by side.
+        measured: which figures that the shop has measured count on it.
 
     """
 
@@ -121,6 +122,7 @@ class JobSheet:
     picture: Picture
     compared: tuple[JobSet, ...] = ()
     sets_picture: Picture | None = None
+    measured: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -303,6 +305,9 @@ def _sheet_page(document: Document, sheet: JobSheet) -> None:
     verdict = "Proof passed. " if sheet.passed else "PROOF NOT PASSED: do not cut. "
     document.paragraph(f"{verdict}{sheet.proof}", bold=not sheet.passed)
     document.y_mm += 3
+    if sheet.measured:
+        document.paragraph(f"As measured in this shop: {'; '.join(sheet.measured)}.")
+        document.y_mm += 3
     document.caution(sheet.cautions)
     if sheet.compared:
         _compared_page(document, sheet)

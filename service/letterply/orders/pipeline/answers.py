@@ -323,6 +323,7 @@ class SheetAnswer(PlannedSheet):
         drawn_from: what its drawings are made from.
         files: its plan and programs.
         compared: sets of cutters, where there was a choice.
+        measured: which figures that the shop has measured count on it.
 
     """
 
@@ -337,6 +338,7 @@ class SheetAnswer(PlannedSheet):
     drawn_from: str
     files: tuple[MadeFile, ...]
     compared: tuple[ComparedSet, ...] = ()
+    measured: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

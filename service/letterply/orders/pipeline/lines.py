@@ -55,7 +55,9 @@ def make_line(
     """
     recipe = parse_recipe(request.recipe)
     # No file of an order tells what repairs changed.
-    stack = build_stack(recipe, catalogue, library, artworks=artworks, reported=False)
+    stack = build_stack(
+        recipe, catalogue, library, artworks=artworks, reported=False, measured=shop.measured
+    )
     findings = findings_document(check_stack(stack, catalogue, shop))
     told = told_findings(findings)
     left, low, right, high = stack.bounds

@@ -298,6 +298,7 @@ def _job_sheet(sheet: SheetAnswer, shown: Shown, catalogue: Catalogue, shop: Sho
         proof=sheet.proof,
         passed=sheet.passed,
         cautions=sheet.cautions,
+        measured=sheet.measured,
         picture=partial(shown.sheet, sheet),
         compared=tuple(_job_set(one) for one in sheet.compared),
         sets_picture=partial(shown.sets, sheet) if sheet.compared else None,

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from letterply.catalogue import Catalogue, Shop, load_catalogue, resolve_shop
+from letterply.catalogue import Catalogue, Measured, Shop, load_catalogue, resolve_shop
 from letterply.cutting import plan_sheet
 from letterply.errors import LetterplyError
 from letterply.lettering import ArtworkLibrary, FontLibrary
@@ -86,7 +86,7 @@ def _rehearsed(
     designs = [line.design for line in order.lines]
     for key, line in zip(designs, order.lines, strict=True):
         if key not in made:
-            made[key] = _line(line, catalogue, library, artworks, vault)
+            made[key] = _line(line, catalogue, library, artworks, vault, shop.measured)
     answers = [made[key] for key in designs]
     pools = [_pool(r, vault, catalogue, shop) for r in pipeline.pool_requests(answers)]
     lost = [
@@ -115,10 +115,11 @@ def _line(
     library: FontLibrary,
     artworks: ArtworkLibrary,
     vault: _Memory,
+    measured: Measured,
 ) -> LineLayers | Problem:
     try:
         recipe = parse_recipe(line.recipe)
-        stack = build_stack(recipe, catalogue, library, artworks=artworks)
+        stack = build_stack(recipe, catalogue, library, artworks=artworks, measured=measured)
     except LetterplyError as error:
         return Problem.of(error)
     return layers_of(recipe, stack, vault)

@@ -70,6 +70,7 @@ def make_sheet(
         proof=proof.summary,
         findings=told_findings(findings_document(doubts)),
         cautions=plan.cautions,
+        measured=plan.measured,
         drawn_from=vault.write(drawings_from(plan, proof)),
         files=tuple(
             MadeFile(path, vault.write(data), len(data)) for path, data in sorted(files.items())

@@ -166,9 +166,20 @@ def sum_up(toolpath: Toolpath, machine: Machine) -> tuple[ProgramReading, ...]:
                 low=low,
                 high=high,
                 time_s=time_s,
+                chip_load_mm=_thickest_chip(toolpath, mine & (toolpath.moves.kinds != RAPID)),
             )
         )
     return tuple(found)
+
+
+def _thickest_chip(toolpath: Toolpath, cuts: NDArray[np.bool_]) -> float | None:
+    """Return the thickest chip a tooth of these moves, mm; None where nothing turns."""
+    flutes = np.array([*(c.flutes for c in toolpath.cutters), 0])[toolpath.cutter[cuts]]
+    edges = flutes * toolpath.moves.rpms[cuts]
+    turning = edges > 0
+    if not turning.any():
+        return None
+    return float((toolpath.moves.feeds[cuts][turning] / edges[turning]).max())
 
 
 def move_seconds(toolpath: Toolpath, machine: Machine) -> NDArray[np.float64]:

@@ -22,6 +22,7 @@ from letterply.shapes import Region, Tolerances, as_region, offset, polygons
 from letterply.stacks.alignment.dowels import dowel_places
 from letterply.stacks.draft import LayerDraft
 from letterply.stacks.features.lines import outline_lines
+from letterply.stacks.fits import dowel_bore
 from letterply.stacks.outlines.plates import hole_region
 from letterply.stacks.work import Hole, Scribe
 from letterply.units import about_mm, format_mm
@@ -95,7 +96,7 @@ def _dowels(
             expected="placement_lines, frame or none",
         )
     top = drafts[-1]
-    blind = min(top.recipe.thickness - _LEAST_FLOOR_MM, 6.0)
+    blind = min(top.sheet_mm - _LEAST_FLOOR_MM, 6.0)
     worked = bool(top.pockets or top.grooves or top.scribes)
     if blind < _LEAST_GRIP_MM or (worked and not top.from_back):
         why = (
@@ -132,11 +133,13 @@ def _pin(
     if len(already) >= 2:
         return []
     below = drafts[:k]
+    bores = {d.index: dowel_bore(d, align.diameter, align.clearance) for d in drafts[: k + 1]}
+    widest = max(bore for bore, _ in bores.values())
     free = [_free(d, tolerances) for d in below]
     own = as_region(shapely.difference(piece, _taken(upper, tolerances)))
     places = once(
-        ("dowels", own, free, align.diameter, web),
-        lambda: _places(own, free, align.diameter, web),
+        ("dowels", own, free, widest, web),
+        lambda: _places(own, free, widest, web),
     )
     if not places:
         return [
@@ -150,10 +153,11 @@ def _pin(
     is_top = k == len(drafts) - 1
     for x, y in places:
         depth = blind if is_top else None
-        upper.holes.append(Hole(x, y, align.diameter, depth, "dowel"))
+        upper.holes.append(Hole(x, y, bores[k][0], depth, "dowel", bores[k][1]))
         for lower in below:
             if lower.solid.contains(shapely.Point(x, y)):
-                lower.holes.append(Hole(x, y, align.diameter, None, "dowel"))
+                bore, fit = bores[lower.index]
+                lower.holes.append(Hole(x, y, bore, None, "dowel", fit))
     if len(places) == 1:
         return [_one_only(upper, places[0])]
     return []

@@ -112,7 +112,7 @@ def _keyholes(draft: LayerDraft, feature: Keyholes, tolerances: Tolerances, fiel
             field=f"{field}.shank",
             expected=f"less than the head, {format_mm(feature.head)}",
         )
-    require_blind(feature.depth, draft.recipe.thickness, "A keyhole", "no depth", f"{field}.depth")
+    require_blind(feature.depth, draft.sheet_mm, "A keyhole", "no depth", f"{field}.depth")
     if feature.depth is not None and draft.recipe.face != "back":
         raise InputError(
             "Keyholes in the front would hang the plate with its front to the wall.",
@@ -132,7 +132,7 @@ def _keyholes(draft: LayerDraft, feature: Keyholes, tolerances: Tolerances, fiel
 
 
 def _border(draft: LayerDraft, feature: Border, tolerances: Tolerances, field: str) -> None:
-    require_blind(feature.depth, draft.recipe.thickness, "A border", "slots", f"{field}.depth")
+    require_blind(feature.depth, draft.sheet_mm, "A border", "slots", f"{field}.depth")
     half = 0.0 if feature.work == "scribe" else feature.width / 2
     if half >= feature.inset:
         raise InputError(

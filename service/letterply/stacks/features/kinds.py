@@ -35,6 +35,7 @@ from letterply.stacks.features.edges import edge_finding
 from letterply.stacks.features.fittings import fit, places_on
 from letterply.stacks.features.inlays import inlay_shape
 from letterply.stacks.features.lines import scribed_lines
+from letterply.stacks.fits import recess_clearance
 from letterply.stacks.outlines.artwork import Drawings
 from letterply.stacks.work import Groove, Hole, Pocket, Scribe
 from letterply.units import format_area, format_exact, format_mm, format_sides
@@ -89,7 +90,7 @@ def _on_lettering(
     region: Region,
     field: str,
 ) -> None:
-    thickness = draft.recipe.thickness
+    thickness = draft.sheet_mm
     if isinstance(feature, ThroughLettering) and feature.bridges is not None:
         draft.stencils.append((region, feature))
     elif isinstance(feature, ThroughLettering):
@@ -107,7 +108,8 @@ def _on_lettering(
         draft.grooves.append(groove)
     else:
         require_blind(feature.depth, thickness, "A line", "through_lettering", f"{field}.depth")
-        lines = scribed_lines(region, feature.style, feature.depth, feature.hatch_gap)
+        point = draft.measured.line
+        lines = scribed_lines(region, feature.style, feature.depth, feature.hatch_gap, point)
         draft.scribes.append(Scribe(lines, feature.depth, "engraving"))
 
 
@@ -176,7 +178,7 @@ def _placed(region: Region, solid: Region, ink: Region, place: PlaceRecipe) -> R
 def _artwork(
     draft: LayerDraft, feature: ArtworkFeature, ink: Region, drawings: Drawings, field: str
 ) -> None:
-    thickness = draft.recipe.thickness
+    thickness = draft.sheet_mm
     require_blind(feature.depth, thickness, "Work", "the work `through`", f"{field}.depth")
     drawn = drawings.set(feature.artwork, f"{field}.artwork").region
     region = normalise(_placed(drawn, draft.solid, ink, feature.place))
@@ -196,7 +198,8 @@ def _artwork(
         draft.pockets.append(Pocket(region, depth, "recess", detail_mm=feature.detail))
     else:
         deep = feature.depth or SCRIBED_MM
-        lines = scribed_lines(region, feature.style, deep, feature.hatch_gap)
+        point = draft.measured.line
+        lines = scribed_lines(region, feature.style, deep, feature.hatch_gap, point)
         draft.scribes.append(Scribe(lines, deep, "engraving"))
 
 
@@ -205,7 +208,7 @@ def _holes(draft: LayerDraft, feature: Holes, field: str) -> list[Hole]:
     places = places_on(draft.solid, feature.at, feature.inset)
     depth = feature.depth
     instead = "no depth, for a hole through it"
-    require_blind(depth, draft.recipe.thickness, "A hole", instead, f"{field}.depth")
+    require_blind(depth, draft.sheet_mm, "A hole", instead, f"{field}.depth")
     for x, y in places:
         if not draft.solid.contains(shapely.Point(x, y)):
             raise GeometryError(
@@ -226,7 +229,7 @@ def _recess(
     field: str,
     tolerances: Tolerances,
 ) -> Pocket:
-    thickness = draft.recipe.thickness
+    thickness = draft.sheet_mm
     require_blind(feature.depth, thickness, "A recess", "through_lettering", f"{field}.depth")
     inlay = recess_layer(draft, drafts, feature, field)
     if inlay is None:
@@ -240,13 +243,14 @@ def _recess(
                 f"corners of {format_exact(feature.corner, 4)}, as in the recess it goes into"
             )
         shape = inlay.solid
-    region = normalise(offset(shape, feature.clearance, tolerances.offset_mm))
+    clearance, fit = recess_clearance(draft, inlay, feature.clearance)
+    region = normalise(offset(shape, clearance, tolerances.offset_mm))
     if not shapely.intersects(region, draft.solid):
         raise GeometryError(
             "The recess lies outside its layer.", code="lettering-outside-layer", field=field
         )
     purpose = "recess" if inlay is None else "inlay"
-    return Pocket(region, feature.depth, purpose, detail_mm=feature.detail)
+    return Pocket(region, feature.depth, purpose, detail_mm=feature.detail, fit=fit)
 
 
 def recess_layer(

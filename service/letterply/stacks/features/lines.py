@@ -25,16 +25,22 @@ _MIDDLE_MM = 0.005
 
 
 def scribed_lines(
-    region: Region, style: str, depth_mm: float, hatch_gap_mm: float | None
+    region: Region,
+    style: str,
+    depth_mm: float,
+    hatch_gap_mm: float | None,
+    line: tuple[float, float] | None = None,
 ) -> tuple[LineString, ...]:
     """Return the lines of a style: `outline`, `hatch` (filled, with its outline) or `centre`.
 
-    Without a gap the lines of a hatching lie as far apart as is usual at their depth.
+    Without a gap the lines of a hatching lie as far apart as is usual at their depth, or as the
+    `line` of a measured point asks (`letterply.requests.hatch_gap`).
     """
     if style == "centre":
         return centre_lines(region)
     if style == "hatch":
-        return (*outline_lines(region), *hatch_lines(region, hatch_gap_mm or hatch_gap(depth_mm)))
+        gap = hatch_gap_mm or hatch_gap(depth_mm, line)
+        return (*outline_lines(region), *hatch_lines(region, gap))
     return outline_lines(region)
 
 
