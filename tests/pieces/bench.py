@@ -80,7 +80,7 @@ class Bench:
         readings = read_all(sources, setup.machine)
         paths = lay_out(
             sources, readings, setup, thickness_mm=plan.sheet.stock.thickness_mm,
-            sagitta_mm=0.001, zero_mm=plan.sheet.zero_mm,
+            sagitta_mm=0.001, zero=plan.zero,
         )  # fmt: skip
         swept = sweep(through_sweeps(paths, level_mm), placed.part.outline.buffer(5).bounds)
         a, b, d, e, x, y = rigid(

@@ -63,7 +63,7 @@ def design_feeds(
     )  # fmt: skip
     steps = (
         "Clamp a piece of scrap of this very material and thickness, flat, and put a cross on the "
-        "lower left corner. Zero x and y at its middle, z at its face; it stays there for all "
+        "lower left corner. Zero as the first lines of the programs say; it stays there for all "
         "slots.",
         "Run the programs one after the other, from A on: sheet 1 is slot A. Stay at the stop "
         "button, with extraction on.",

@@ -60,7 +60,7 @@ def design_flatness(asked: PieceRequest, catalogue: Catalogue, cutter: Cutter) -
     )  # fmt: skip
     steps = (
         f"Lay the sheet as you always do ({format_mm(width)} x {format_mm(height)}, held as for "
-        "work). Zero x and y at its middle, z at its face beside pocket 5.",
+        "work). Zero as the first lines of the program say, z beside pocket 5.",
         "Cut the nine pockets. They are shallow: use a sheet whose face may have "
         "them, or its back.",
         "Clean them out, and read the depth of each with the rod of the caliper, its foot flat on "

@@ -55,8 +55,8 @@ def design_grooves(asked: PieceRequest, cutter: Cutter) -> Piece:
     recipe = recipe_of(title, layer("grooves", asked.material, asked.thickness, outline, *features))
     steps = (
         "Clamp a flat piece of scrap of this size or larger and put a cross on the lower left "
-        "corner. Zero x and y at its middle, z at its face: with care, for z is what the tip is "
-        "told from.",
+        "corner. Zero as the first lines of the program say: z with care, for it is what the tip "
+        "is told from.",
         "Cut it, and brush the grooves out. Do not sand the face.",
         "Measure each groove across, at the face, in the middle of its length: with the tips of "
         "the inside jaws, or with a loupe with a scale.",
@@ -86,7 +86,7 @@ def design_lines(asked: PieceRequest, cutter: Cutter) -> Piece:
     recipe = recipe_of(title, layer("lines", asked.material, asked.thickness, outline, *features))
     steps = (
         "Clamp a flat piece of scrap of this size or larger and put a cross on the lower left "
-        "corner. Zero x and y at its middle, z where the point just touches its face.",
+        "corner. Zero as the first lines of the program say, z with care.",
         "Draw the lines with the spindle off, and brush them out.",
         "Measure how wide the long lines of each oblong are, with a loupe with a scale or a small "
         "microscope; enter the step of its scale as the resolution.",

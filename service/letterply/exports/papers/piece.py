@@ -81,6 +81,9 @@ def _steps(document: Document, piece: Piece, plans: Sequence[CutPlan]) -> None:
     document.heading("At the bench", 4.4)
     for at, text in enumerate(piece.steps, start=1):
         document.paragraph(text, indent_mm=7, lead=f"{at}.")
+    zeros = list(dict.fromkeys(_zero(plan) for plan in plans))
+    if zeros:
+        document.paragraph(f"Zero: {'; '.join(zeros)}.", bold=True)
     document.y_mm += 3
     cautions = list(dict.fromkeys(t for plan in plans for t in plan.cautions))
     if piece.kind == "feed":
@@ -88,6 +91,11 @@ def _steps(document: Document, piece: Piece, plans: Sequence[CutPlan]) -> None:
     if plans and any(plan.hold_down == "bed" for plan in plans):
         cautions.insert(0, _BEAM)
     document.caution(cautions)
+
+
+def _zero(plan: CutPlan) -> str:
+    height = "" if plan.hold_down == "bed" else f", z at {plan.zero.face}"
+    return f"x and y at {plan.zero.at}{height}"
 
 
 def _programs(
