@@ -58,7 +58,7 @@ class ProofRequest(Model):
     film: int | None = Field(
         None,
         ge=1,
-        description="number of a sheet: the answer is its film instead, as `films` of a plan has it",
+        description="number of a sheet: the answer is its film instead, as in `films` of a plan",
     )
 
 

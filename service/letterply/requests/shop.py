@@ -24,7 +24,6 @@ from letterply.requests.fields import (
     Key,
     NotNegative,
     Positive,
-    mistake,
 )
 from letterply.requests.kept_clear import KeptClearList
 from letterply.requests.measured import FitFigure, TrueThickness
