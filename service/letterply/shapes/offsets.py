@@ -16,6 +16,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
+from letterply.shapes.nearness import outline_distances
 from letterply.shapes.regions import EMPTY, Region, as_region
 from letterply.shapes.tolerances import SAME_MM
 
@@ -188,9 +189,8 @@ def leftover_depths(left: Region, around: Region) -> NDArray[np.float64]:
     rings, of_piece = shapely.get_rings(dense, return_index=True)
     corners, of_ring = shapely.get_coordinates(rings, return_index=True)
     # The corners lie outside of what is reached or on its edge: its sides alone decide.
-    edge = shapely.boundary(as_region(reached))
-    shapely.prepare(edge)
-    borders = np.asarray(shapely.dwithin(edge, shapely.points(corners), 2 * SAME_MM))
+    away = outline_distances(as_region(reached), corners)
+    borders = away <= 2 * SAME_MM
     first = np.flatnonzero(borders[:-1] & borders[1:] & (of_ring[:-1] == of_ring[1:]))
     if not len(first):
         return depths

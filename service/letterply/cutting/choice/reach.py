@@ -32,7 +32,7 @@ from letterply.shapes import (
     leftover,
     leftover_depths,
     offset,
-    outline_index,
+    outline_distances,
 )
 
 __all__ = ["LIFT_S", "Reach", "Space", "Tool"]
@@ -253,8 +253,7 @@ class Space(ABC):
         cut = as_region(shapely.difference(self.region, left))
         if missed.is_empty or cut.is_empty:
             return 0.0 if missed.is_empty else math.inf
-        away, _ = outline_index(cut).nearest(shapely.get_coordinates(missed))
-        return float(away.max())
+        return float(outline_distances(cut, shapely.get_coordinates(missed)).max())
 
     def left_after(self, tools: Sequence[int]) -> Region:
         """Return what is left when cutters have gone where their chain sends them."""

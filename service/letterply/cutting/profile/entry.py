@@ -23,7 +23,7 @@ from shapely.geometry.base import BaseGeometry
 
 from letterply.cutting.model import Toolpath
 from letterply.cutting.paths import ParametricPath
-from letterply.shapes import LEAST_DIVISOR, ROUNDING, as_region, outline_index
+from letterply.shapes import LEAST_DIVISOR, ROUNDING, as_region, outline_distances
 
 __all__ = ["HelixBeside", "entered", "entries", "helices_beside", "narrowness", "spread"]
 
@@ -104,7 +104,7 @@ def narrowness(points: NDArray[np.object_], part: Polygon) -> _Floats:
     if core.is_empty:
         return np.zeros(len(points))
     # None of them lies in it: the sides of where it is wide alone decide.
-    away, _ = outline_index(as_region(core)).nearest(shapely.get_coordinates(points))
+    away = outline_distances(as_region(core), shapely.get_coordinates(points))
     return np.maximum(away - float(np.quantile(away, 0.1)), 0)
 
 

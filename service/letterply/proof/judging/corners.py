@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from letterply.findings import Severity
 from letterply.proof.model import Fault
-from letterply.shapes import as_region, outline_index
+from letterply.shapes import as_region, outline_distances
 from letterply.units import about_mm, format_mm
 
 __all__ = ["CORNER_SLACK_MM", "Left", "bears", "find_left", "uncut_corners", "why_round"]
@@ -78,7 +78,7 @@ def find_left(
         x0, y0, x1, y1 = shapely.total_bounds(pieces)
         where = float(corners[0, 0]), float(corners[0, 1])
         return Left(float(np.hypot(x1 - x0, y1 - y0)), float(shapely.area(pieces).sum()), where)
-    far, _ = outline_index(as_region(swept)).nearest(corners)
+    far = outline_distances(as_region(swept), corners)
     if far.max() <= detail_mm + CORNER_SLACK_MM:
         return None
     bad = np.unique(owner[far > detail_mm + CORNER_SLACK_MM])

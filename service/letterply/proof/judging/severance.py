@@ -23,7 +23,7 @@ from shapely.geometry.base import BaseGeometry
 
 from letterply.proof.judging.corners import Left, find_left
 from letterply.proof.removal.exact import SWEEP_SAG_MM, Sweep, quad_segs, sweep
-from letterply.shapes import SAME_MM, SPECK_MM2, as_region, outline_index
+from letterply.shapes import SAME_MM, SPECK_MM2, as_region, outline_distances
 
 __all__ = ["EDGE_MM", "Ring", "Severance", "judge_ring", "main_radius"]
 
@@ -298,7 +298,7 @@ def _round_corners(
     if cut.is_empty:  # nothing is reached anywhere, which the edge that stands tells too
         return float(left.area), 2 * radius_mm, (float(corners[0, 0]), float(corners[0, 1]))
     # A smaller cutter may have been there after the one that follows the ring.
-    far, _ = outline_index(as_region(shapely.union(cut, through))).nearest(corners)
+    far = outline_distances(as_region(shapely.union(cut, through)), corners)
     i = int(np.argmax(far))
     return float(left.area), float(far[i]), (float(corners[i, 0]), float(corners[i, 1]))
 

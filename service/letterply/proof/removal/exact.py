@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
@@ -183,21 +183,40 @@ class Sweep:
         radius_mm: radius that it cuts at the level asked for.
         lines: (k,) object array of lines and points.
         stays: (k,) int64, number of the stay of each.
+        swept: path as WKB -> the area that it sweeps, where that was asked for: rings that lie
+            close to each other ask for the same paths, and so do levels between which a path does
+            not rise.
 
     """
 
     radius_mm: float
     lines: NDArray[np.object_]
     stays: NDArray[np.int64]
+    swept: dict[bytes, BaseGeometry] = field(default_factory=dict)
+
+    def areas(self, chosen: NDArray[np.bool_]) -> list[BaseGeometry]:
+        """Return the area that each of some paths sweeps."""
+        lines = self.lines[chosen]
+        keys: list[bytes] = shapely.to_wkb(lines).tolist()
+        new = [k for k, key in enumerate(keys) if key not in self.swept]
+        if new:
+            self.swept.update(
+                zip((keys[k] for k in new), _swept(lines[new], self.radius_mm), strict=True)
+            )
+        return [self.swept[key] for key in keys]
 
 
-def through_sweeps(toolpath: Toolpath, level_mm: float) -> tuple[Sweep, ...]:
+def through_sweeps(
+    toolpath: Toolpath, level_mm: float, like: Sequence[Sweep] = ()
+) -> tuple[Sweep, ...]:
     """Return the paths that cut at a level or below, chained, for each cutter and radius.
 
     Pointed cutters have the radius of their profile at the level; a sloping path of theirs
-    counts with the radius of its higher end, which is too small rather than too large.
+    counts with the radius of its higher end, which is too small rather than too large. `like`
+    are the paths at another level: what is the same there is not swept again.
     """
     found: list[Sweep] = []
+    known = {one.radius_mm: one.swept for one in like}
     for index, profile in enumerate(toolpath.profiles):
         chosen = np.flatnonzero(toolpath.seg_cutter == index)
         pieces = toolpath.segments.take(chosen)
@@ -220,7 +239,8 @@ def through_sweeps(toolpath: Toolpath, level_mm: float) -> tuple[Sweep, ...]:
             mine = radii == radius
             if radius > 0:
                 lines, owners = _chains(numbered.take(mine), stays[mine])
-                found.append(Sweep(float(radius), lines, owners))
+                swept = known.setdefault(float(radius), {})
+                found.append(Sweep(float(radius), lines, owners, swept))
     return tuple(found)
 
 
@@ -259,7 +279,7 @@ def sweep(
         if last_stay is not None:
             near &= one.stays <= last_stay
         if near.any():
-            areas += _swept(one.lines[near], one.radius_mm)
+            areas += one.areas(near)
     return _united(areas) if areas else shapely.Polygon()
 
 

@@ -70,7 +70,7 @@ class Levels:
             height = _PLAIN_TAB_MM if setup.tab_height_mm is None else setup.tab_height_mm
             rise = min(height / 2, thickness_mm / 2)
         through = through_sweeps(toolpath, under)
-        held = through if rise == 0 else through_sweeps(toolpath, under + rise)
+        held = through if rise == 0 else through_sweeps(toolpath, under + rise, through)
         able = able_cutters(setup, thickness_mm + through_mm)
         s = toolpath.segments
         deep = np.minimum(s.starts[:, 2], s.ends[:, 2]) < -_SKIM_MM
