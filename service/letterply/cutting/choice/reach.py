@@ -118,6 +118,7 @@ class Space(ABC):
         self._reaches: dict[int, Reach] = {}
         self._rests: dict[tuple[int, int], _Rest] = {}
         self._stays: dict[tuple[int, ...], tuple[Region, float]] = {}
+        self._cut: dict[tuple[int, ...], Region] = {}
         self._missed: dict[tuple[tuple[int, ...], int], float] = {}
 
     @abstractmethod
@@ -237,7 +238,8 @@ class Space(ABC):
     def missed_mm(self, tools: Sequence[int], finest: int) -> float:
         """Return how far what `finest` reaches and none of `tools` cuts lies behind what is cut.
 
-        `tools` are the one that goes all the way, and then smaller ones.
+        `tools` are the one that goes all the way, and then smaller ones. Where no more than the
+        detail is missed, it may be more than is told.
         """
         key = tuple(tools), finest
         if key not in self._missed:
@@ -248,12 +250,24 @@ class Space(ABC):
         if tools == (finest,) or self.reach(finest).axis.is_empty:
             return 0.0
         left = self.left_after(tools)
-        missed = shapely.difference(left, self.reach(finest).left)
+        missed = shapely.difference(self._wide(left), self.reach(finest).left)
         missed = shapely.buffer(shapely.buffer(missed, -_SLIVER_MM / 2), _SLIVER_MM / 2)
-        cut = as_region(shapely.difference(self.region, left))
-        if missed.is_empty or cut.is_empty:
-            return 0.0 if missed.is_empty else math.inf
+        if missed.is_empty:
+            return 0.0
+        if tools not in self._cut:
+            self._cut[tools] = as_region(shapely.difference(self.region, left))
+        cut = self._cut[tools]
+        if cut.is_empty:
+            return math.inf
         return float(outline_distances(cut, shapely.get_coordinates(missed)).max())
+
+    def _wide(self, left: Region) -> Region:
+        """Return what is left without pieces that lie no deeper than the detail, small as they are."""
+        # A piece borders on what is cut, unless it is all of a piece of the space.
+        if _widths(self.region).min(initial=math.inf) <= self._most_mm:
+            return left
+        pieces = np.array(left.geoms, dtype=object)
+        return MultiPolygon(pieces[_widths(left) > self._most_mm].tolist())
 
     def left_after(self, tools: Sequence[int]) -> Region:
         """Return what is left when cutters have gone where their chain sends them."""
@@ -261,7 +275,16 @@ class Space(ABC):
 
     def keeps_detail(self, tools: Sequence[int], finest: int) -> bool:
         """Whether nothing that `finest` reaches stays deeper than the detail behind what is cut."""
-        return self.missed_mm(tools, finest) <= self.detail_mm + _SLIVER_MM
+        key = tuple(tools)
+        # A finer one gets wherever this one does, up to what an offset may stray.
+        finer = (self._missed.get((key, tool), math.inf) for tool in range(finest))
+        if min(finer, default=math.inf) <= self.detail_mm:
+            return True
+        return self.missed_mm(key, finest) <= self._most_mm
+
+    @property
+    def _most_mm(self) -> float:
+        return self.detail_mm + _SLIVER_MM
 
     def after_time(self, tools: Sequence[int]) -> float:
         """Return how long something else takes for what cutters leave, s."""
@@ -290,6 +313,12 @@ def _without_specks(axis: Region) -> Region:
     least = min(_SPECK_MM, max(around, default=0.0))
     kept = [p for p, x in zip(pieces, around, strict=True) if x >= least]
     return axis if len(kept) == len(pieces) else MultiPolygon(kept)
+
+
+def _widths(region: Region) -> NDArray[np.float64]:
+    """Return how far apart two points of each piece may be at most, (n,)."""
+    x0, y0, x1, y1 = shapely.bounds(list(region.geoms)).reshape(-1, 4).T
+    return np.hypot(x1 - x0, y1 - y0)
 
 
 def _lengths(lines: BaseGeometry) -> list[float]:

@@ -8,7 +8,7 @@ nothing which another cutter of the rack would get at, the quickest is chosen. L
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import combinations
@@ -114,6 +114,7 @@ class _Comparison:
         # What lies in a counter is looked at after the part around it.
         self.order = sorted(range(len(jobs)), key=lambda k: (self._nested(jobs[k].name), k))
         self._tails: dict[tuple[Space, tuple[int, ...]], _Way] = {}
+        self._ways: dict[tuple[Space, tuple[int, ...]], _Way | None] = {}
 
     def _nested(self, name: str) -> int:
         return 1 + max((self._nested(c) for c in self.containers.get(name, ())), default=-1)
@@ -139,7 +140,16 @@ class _Comparison:
         return best or _Way(0.0, 0.0, ())
 
     def way(self, space: Space, tools: tuple[int, ...]) -> _Way | None:
-        """Return how a space is cut by `tools`, the last of which goes all round; None if not."""
+        """Return how a space is cut by `tools`, the last of which goes all round; None if not.
+
+        Whether it keeps the detail is dear to find out: see `keeps`.
+        """
+        key = space, tools
+        if key not in self._ways:
+            self._ways[key] = self._measured_way(space, tools)
+        return self._ways[key]
+
+    def _measured_way(self, space: Space, tools: tuple[int, ...]) -> _Way | None:
         loop = space.loop_time(tools[-1])
         if loop is None:
             return None
@@ -147,9 +157,11 @@ class _Comparison:
         if tail.share > _MOST_FREED:
             return None
         chain = tools[-1], *tail.tools
-        if not space.keeps_detail(chain, next(t for t in tools if space.goes(t))):
-            return None
         return _Way(loop + tail.time_s + space.after_time(chain), tail.share, chain)
+
+    def keeps(self, space: Space, way: _Way, tools: Iterable[int]) -> bool:
+        """Whether a way leaves nothing deeper than the detail that one of `tools` gets at."""
+        return space.keeps_detail(way.tools, next(t for t in tools if space.goes(t)))
 
 
 def _mains(ways: Iterable[_Way | None]) -> list[int]:
@@ -162,42 +174,61 @@ class _Set:
     def __init__(self, whole: _Comparison, tools: tuple[int, ...]) -> None:
         self.whole = whole
         self.tools = tools
-        found: dict[int, list[list[_Way | None]]] = {}
+        self._within: dict[int, list[int]] = {}
+        found: dict[int, list[_Way | None]] = {}
         largest: dict[str, int] = {}
         for k in whole.order:
             job = whole.jobs[k]
             around = (largest[c] for c in whole.containers.get(job.name, ()) if c in largest)
             most = min(around, default=tools[-1])
-            found[k] = self._options(job.spaces, [t for t in tools if t <= most])
-            largest[job.name] = min([most, *_mains(found[k][0][1:])])
-            # A counter in which other parts lie keeps its cutter.
-            if any(job.name in around for around in whole.containers.values()):
-                holes = _mains(found[k][0][1:])
-                found[k] = [w for w in found[k] if _mains(w[1:]) == holes]
-        self.options = [found[k] for k in range(len(whole.jobs))]
-        self.ways = [options[0] for options in self.options]
+            self._within[k] = [t for t in tools if t <= most]
+            found[k] = next(self._ranked(k))
+            largest[job.name] = min([most, *_mains(found[k][1:])])
+        self.ways = [found[k] for k in range(len(whole.jobs))]
 
-    def _options(self, spaces: Sequence[Space], tools: Sequence[int]) -> list[list[_Way | None]]:
-        """Return the ways to cut all spaces of a job, the quickest first.
+    @cached_property
+    def options(self) -> list[list[list[_Way | None]]]:
+        """For each job the ways to cut its spaces, the quickest first."""
+        found = [list(self._ranked(k)) for k in range(len(self.whole.jobs))]
+        for k, job in enumerate(self.whole.jobs):
+            # A counter in which other parts lie keeps its cutter.
+            if any(job.name in around for around in self.whole.containers.values()):
+                holes = _mains(self.ways[k][1:])
+                found[k] = [w for w in found[k] if _mains(w[1:]) == holes]
+        return found
+
+    def _ranked(self, number: int) -> Iterator[list[_Way | None]]:
+        """Yield the ways to cut all spaces of a job, the quickest first.
 
         None of them is cut by a larger cutter than the first.
         """
-        by_main: list[dict[int, _Way]] = [{} for _ in spaces]
-        for space, ways in zip(spaces, by_main, strict=True):
-            for k, main in enumerate(tools):
-                way = self.whole.way(space, tuple(tools[: k + 1]))
-                if way is not None:
-                    ways[main] = way
-        found: list[tuple[float, int, list[_Way | None]]] = []
-        for main, outside in by_main[0].items():
-            holes: list[_Way | None] = [
-                min((w for m, w in ways.items() if m <= main), key=lambda w: w.time_s, default=None)
-                for ways in by_main[1:]
+        whole, tools = self.whole, self._within[number]
+        first, *others = whole.jobs[number].spaces
+        prefixes = [tuple(tools[: k + 1]) for k in range(len(tools))]
+        drafts = [
+            [(way, p) for p in prefixes if (way := whole.way(space, p)) is not None]
+            for space in others
+        ]
+        for some in drafts:
+            some.sort(key=lambda d: d[0].time_s)
+        ranked: list[tuple[float, tuple[int, ...], list[_Way | None]]] = []
+        for prefix in prefixes:
+            outside = whole.way(first, prefix)
+            if outside is None:
+                continue
+            holes = [
+                next((w for w, p in some if p[-1] <= prefix[-1] and whole.keeps(space, w, p)), None)
+                for space, some in zip(others, drafts, strict=True)
             ]
             time = outside.time_s + sum(w.time_s for w in holes if w is not None)
-            found.append((time, main, [outside, *holes]))
-        ranked = [ways for _, _, ways in sorted(found, key=lambda f: f[:2])]
-        return ranked or [[None] * len(spaces)]
+            ranked.append((time, prefix, [outside, *holes]))
+        kept = False
+        for _, prefix, ways in sorted(ranked, key=lambda r: (r[0], r[1][-1])):
+            if ways[0] is not None and whole.keeps(first, ways[0], prefix):
+                kept = True
+                yield ways
+        if not kept:
+            yield [None] * (1 + len(others))
 
     @cached_property
     def used(self) -> set[int]:
@@ -225,7 +256,7 @@ class _Set:
                     continue
                 if any(space.helps(t, way.tools[-1]) for t in range(way.tools[-1])):
                     return False
-                if not space.keeps_detail(way.tools, next(t for t in numbers if space.goes(t))):
+                if not self.whole.keeps(space, way, numbers):
                     return False
         return True
 
