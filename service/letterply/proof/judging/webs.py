@@ -11,11 +11,11 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 import shapely
-from scipy import ndimage
 from shapely import Polygon
 
 from letterply.findings import Severity
 from letterply.proof.model import Fault, HeightField
+from letterply.proof.removal.standing import LOOSE, how_held
 from letterply.sheets import PlacedPart
 
 __all__ = ["find_adrift"]
@@ -44,15 +44,14 @@ def find_adrift(
     judged = [p for p in parts if tabs.get(p.mark, 0) > 0 and not inside.contains(_spot(p))]
     if not judged:
         return []
-    pieces, _ = ndimage.label(carved.z > level_mm)
-    edge = np.concatenate((pieces[0], pieces[-1], pieces[:, 0], pieces[:, -1]))
-    held = np.unique(edge[edge > 0])
+    spots = [_spot(placed) for placed in judged]
+    rows, columns = np.array([_cell(carved, spot) for spot in spots]).T
     faults = []
-    for placed in judged:
-        spot = _spot(placed)
-        piece = pieces[_cell(carved, spot)]
+    for placed, spot, how in zip(
+        judged, spots, how_held(carved, level_mm, rows, columns).tolist(), strict=True
+    ):
         # Where the part itself is cut away at this spot, other faults say so.
-        if piece > 0 and piece not in held:
+        if how == LOOSE:
             faults.append(
                 Fault(
                     "adrift",

@@ -12,8 +12,10 @@ from collections.abc import Callable
 from typing import Any, NamedTuple, TypeVar, cast
 
 import numba
+import numpy as np
+from numpy.typing import NDArray
 
-__all__ = ["Grid", "kernel"]
+__all__ = ["Grid", "kernel", "root_of"]
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
@@ -38,3 +40,12 @@ def kernel(function: _F) -> _F:
         return cast(_F, numba.njit(cache=True, nogil=True)(function))
     except RuntimeError:  # no folder for the cache
         return cast(_F, numba.njit(nogil=True)(function))
+
+
+@kernel
+def root_of(parent: NDArray[np.int32], member: int) -> int:
+    """Return what stands for the group of a member, and shorten the way to it (union-find)."""
+    while parent[member] != member:
+        parent[member] = parent[parent[member]]
+        member = parent[member]
+    return member

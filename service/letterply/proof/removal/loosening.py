@@ -18,7 +18,7 @@ import shapely
 from numpy.typing import NDArray
 
 from letterply.proof.removal.exact import Sweep
-from letterply.proof.removal.kernels import Grid, kernel
+from letterply.proof.removal.kernels import Grid, kernel, root_of
 from letterply.proof.removal.swept import columns_within
 
 __all__ = ["LooseCut", "find_loose_cuts"]
@@ -107,14 +107,6 @@ def _take(
 
 
 @kernel
-def _root(parent: NDArray[np.int32], cell: int) -> int:
-    while parent[cell] != cell:
-        parent[cell] = parent[parent[cell]]
-        cell = parent[cell]
-    return cell
-
-
-@kernel
 def _unite(
     parent: NDArray[np.int32],
     size: NDArray[np.int32],
@@ -122,7 +114,7 @@ def _unite(
     one: int,
     other: int,
 ) -> None:
-    a, b = _root(parent, one), _root(parent, other)
+    a, b = root_of(parent, one), root_of(parent, other)
     if a == b:
         return
     if size[a] < size[b]:
@@ -172,7 +164,7 @@ def _join(taken: NDArray[np.int32], order: NDArray[np.int64]) -> NDArray[np.int6
             end += 1
         loose = 0
         for i in range(begin, end):
-            root = _root(parent, order[i])
+            root = root_of(parent, order[i])
             if not held[root]:
                 loose += 1
                 if size[root] > found[count, 2]:
