@@ -9,7 +9,14 @@ import pytest
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from letterply.proof.removal.raster import distances, edges_of, fill, window_of
+from letterply.proof.removal.raster import (
+    bucketed,
+    distances,
+    edges_of,
+    fill,
+    sides_near,
+    window_of,
+)
 from letterply.proof.removal.swept import blank_field
 
 CAST = {
@@ -88,3 +95,16 @@ def test_the_area_of_a_disc_is_its_cells() -> None:
     disc = shapely.Point(30, 30).buffer(25, quad_segs=400)
     mask = fill(window_of(field, disc.bounds), disc)
     assert mask.sum() * 0.05**2 == pytest.approx(math.pi * 625, rel=1e-4)
+
+
+@pytest.mark.parametrize("limit", [0.05, 0.7, 3.0])
+def test_paths_that_come_near_an_outline_are_found_however_they_lie(limit: float) -> None:
+    rng = np.random.default_rng(int(limit * 100))
+    region = shapely.Point(0, 0).buffer(8).difference(shapely.box(-1, -2, 9, 1))
+    starts = rng.uniform(-14, 14, (400, 2))
+    ends = starts + rng.normal(0, 1, (400, 2)) * rng.choice((0.0, 0.1, 5.0), (400, 1))
+    lines = shapely.linestrings(np.stack((starts, ends), axis=1))
+    near = sides_near(starts, ends, bucketed(edges_of(region)), limit)
+    away = shapely.distance(shapely.boundary(region), lines)
+    sure = np.abs(away - limit) > 1e-9
+    np.testing.assert_array_equal(near[sure], (away <= limit)[sure])

@@ -24,6 +24,7 @@ from shapely.geometry.base import BaseGeometry
 from letterply.catalogue import CutterKind
 from letterply.proof.reading.moves import Boxed, Segments, clip_below
 from letterply.proof.reading.toolpath import Toolpath
+from letterply.proof.removal.raster import bucketed, edges_of, sides_near
 from letterply.shapes import ROUNDING, SAME_MM
 from letterply.stacks import Part
 
@@ -136,6 +137,7 @@ def find_plane_gouge(
     if standing.is_empty:
         return None
     shapely.prepare(standing)
+    edges = bucketed(edges_of(standing))
     worst: tuple[float, int, tuple[float, float]] | None = None
     swept: list[BaseGeometry] = []
     for side in sides:
@@ -143,7 +145,11 @@ def find_plane_gouge(
         near = side.cuts.segments.take(side.cuts.near(standing.bounds, radius))
         lines = _as_lines(near)
         allowed = min(allowance_mm, radius / 2)
-        bad = np.flatnonzero(shapely.dwithin(standing, lines, radius - allowed))
+        # What has no side of the region near and does not begin inside it keeps clear of it.
+        within = sides_near(near.starts, near.ends, edges, radius - allowed + SAME_MM)
+        within |= shapely.contains_xy(standing, near.starts[:, :2])
+        bad = np.flatnonzero(within)
+        bad = bad[shapely.dwithin(standing, lines[bad], radius - allowed)]
         if not len(bad):
             continue
         depths = radius - shapely.distance(standing, lines[bad])

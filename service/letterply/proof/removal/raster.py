@@ -19,7 +19,16 @@ from shapely.geometry.base import BaseGeometry
 from letterply.proof.model import HeightField
 from letterply.proof.removal.kernels import Grid, kernel
 
-__all__ = ["Window", "distances", "edges_of", "fill", "window_of"]
+__all__ = [
+    "Bucketed",
+    "Window",
+    "bucketed",
+    "distances",
+    "edges_of",
+    "fill",
+    "sides_near",
+    "window_of",
+]
 
 _BUCKET_MM = 1.0
 _MAX_BUCKETS = 4_000_000
@@ -129,13 +138,27 @@ def distances(
     if not len(edges):
         out[mask] = cap_mm
         return out
+    _measure(out, mask, window.grid, edges, bucketed(edges).buckets, float(cap_mm))
+    return out
+
+
+def bucketed(edges: NDArray[np.float64]) -> Bucketed:
+    """Return edges, (n, 4) float64, one at least, by the squares that they touch."""
     x, y = edges[:, 0::2], edges[:, 1::2]
     x0, y0, x1, y1 = x.min(), y.min(), x.max(), y.max()
     size = max(_BUCKET_MM, math.sqrt((x1 - x0 + 1) * (y1 - y0 + 1) / _MAX_BUCKETS))
     nbx, nby = int((x1 - x0) / size) + 1, int((y1 - y0) / size) + 1
-    buckets = _into_buckets(edges, x0, y0, size, nbx, nby)
-    _measure(out, mask, window.grid, edges, buckets, float(cap_mm))
-    return out
+    return Bucketed(edges, _into_buckets(edges, x0, y0, size, nbx, nby))
+
+
+def sides_near(
+    starts: NDArray[np.float64], ends: NDArray[np.float64], edges: Bucketed, limit_mm: float
+) -> NDArray[np.bool_]:
+    """Return which segments, (m, 2 or more) from start to end, come so near to an edge, (m,)."""
+    near: NDArray[np.bool_] = np.zeros(len(starts), dtype=np.bool_)
+    lines = np.ascontiguousarray(np.hstack((starts[:, :2], ends[:, :2])))
+    _sides_near(near, lines, edges.edges, edges.buckets, float(limit_mm))
+    return near
 
 
 class _Buckets(NamedTuple):
@@ -157,6 +180,13 @@ class _Buckets(NamedTuple):
     nby: int
     begins: NDArray[np.int64]
     members: NDArray[np.int64]
+
+
+class Bucketed(NamedTuple):
+    """Edges, (n, 4) float64, and where they lie."""
+
+    edges: NDArray[np.float64]
+    buckets: _Buckets
 
 
 @kernel
@@ -236,3 +266,50 @@ def _measure(
                             best = d
                             near = i
             out[j, k] = math.sqrt(best)
+
+
+@kernel
+def _cross(lines: NDArray[np.float64], i: int, edges: NDArray[np.float64], e: int) -> bool:
+    """Whether the ends of each lie on different sides of the other, or one on it."""
+    ax, ay, bx, by = lines[i, 0], lines[i, 1], lines[i, 2], lines[i, 3]
+    px, py, qx, qy = edges[e, 0], edges[e, 1], edges[e, 2], edges[e, 3]
+    p = (bx - ax) * (py - ay) - (by - ay) * (px - ax)
+    q = (bx - ax) * (qy - ay) - (by - ay) * (qx - ax)
+    a = (qx - px) * (ay - py) - (qy - py) * (ax - px)
+    b = (qx - px) * (by - py) - (qy - py) * (bx - px)
+    return p * q <= 0 and a * b <= 0
+
+
+@kernel
+def _sides_near(
+    near: NDArray[np.bool_],
+    lines: NDArray[np.float64],
+    edges: NDArray[np.float64],
+    buckets: _Buckets,
+    limit: float,
+) -> None:
+    x0, y0, size, nbx, nby, begins, members = buckets
+    most = limit * limit
+    for i in range(lines.shape[0]):
+        ax, ay, bx, by = lines[i, 0], lines[i, 1], lines[i, 2], lines[i, 3]
+        p0 = max(0, math.floor((min(ax, bx) - limit - x0) / size))
+        p1 = min(nbx - 1, math.floor((max(ax, bx) + limit - x0) / size))
+        q0 = max(0, math.floor((min(ay, by) - limit - y0) / size))
+        q1 = min(nby - 1, math.floor((max(ay, by) + limit - y0) / size))
+        for q in range(q0, q1 + 1):
+            for p in range(p0, p1 + 1):
+                if near[i]:
+                    break
+                for m in range(begins[q * nbx + p], begins[q * nbx + p + 1]):
+                    e = members[m]
+                    xa, ya, xb, yb = edges[e, 0], edges[e, 1], edges[e, 2], edges[e, 3]
+                    # Two lines that do not cross are nearest at an end of one of them.
+                    if (
+                        _squared(ax, ay, xa, ya, xb, yb) <= most
+                        or _squared(bx, by, xa, ya, xb, yb) <= most
+                        or _squared(xa, ya, ax, ay, bx, by) <= most
+                        or _squared(xb, yb, ax, ay, bx, by) <= most
+                        or _cross(lines, i, edges, e)
+                    ):
+                        near[i] = True
+                        break
