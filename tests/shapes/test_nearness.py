@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from letterply.shapes import EMPTY, as_region, outline_distances
+from letterply.shapes.nearness import distances_of_groups
 
 RINGS = as_region(shapely.Point(0, 0).buffer(10).difference(shapely.Point(2, 1).buffer(4)))
 FAR_PIECES = as_region(
@@ -37,3 +38,22 @@ def test_nothing_is_asked_of_an_empty_region():
 
 def test_no_points_have_no_distances():
     assert outline_distances(RINGS, np.empty((0, 2))).shape == (0,)
+
+
+def test_each_group_has_its_own_sides():
+    rng = np.random.default_rng(7)
+    of_side = np.sort(rng.choice([0, 2, 3], 60))
+    sides = rng.uniform(-5, 5, (60, 4))
+    sides[::9, 2:] = sides[::9, :2]
+    of_point, points = rng.integers(0, 5, 200), rng.uniform(-6, 6, (200, 2))
+    found = distances_of_groups(points, of_point, sides, of_side, 5)
+    for group in range(5):
+        mine = found[of_point == group]
+        if group not in of_side:
+            assert np.isinf(mine).all()
+            continue
+        lines = shapely.multilinestrings(
+            shapely.linestrings(sides[of_side == group].reshape(-1, 2, 2))
+        )
+        wanted = shapely.distance(shapely.points(points[of_point == group]), lines)
+        np.testing.assert_array_equal(mine, wanted)

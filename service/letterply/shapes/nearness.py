@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from letterply.shapes.regions import Region, rings
 
-__all__ = ["outline_distances"]
+__all__ = ["distances_of_groups", "outline_distances"]
 
 _Floats = NDArray[np.float64]
 _Ints = NDArray[np.int64]
@@ -69,6 +69,29 @@ def outline_distances(region: Region, points: _Floats) -> _Floats:
     columns, rows = int(wide / size) + 1, int(tall / size) + 1
     squares = _into_squares(sides, left, low, size, columns, rows)
     found: _Floats = _distances(np.ascontiguousarray(points), sides, squares)
+    return found
+
+
+def distances_of_groups(
+    points: _Floats, of_point: _Ints, sides: _Floats, of_side: _Ints, groups: int
+) -> _Floats:
+    """Return the distance of each point, (m, 2), to the nearest side of its own group, (m,).
+
+    Sides are (n, 4), from end to end, in the order of their groups, which are numbered from 0;
+    inf for a point whose group has none.
+    """
+    begins = np.searchsorted(of_side, np.arange(groups + 1))
+    found: _Floats = _within_groups(np.ascontiguousarray(points), of_point, sides, begins)
+    return found
+
+
+@njit(cache=True, nogil=True)
+def _within_groups(points: _Floats, of_point: _Ints, sides: _Floats, begins: _Ints) -> _Floats:
+    found = np.full(points.shape[0], np.inf)
+    for number in range(points.shape[0]):
+        x, y = points[number, 0], points[number, 1]
+        for i in range(begins[of_point[number]], begins[of_point[number] + 1]):
+            found[number] = min(found[number], _to_side(x, y, sides, i))
     return found
 
 

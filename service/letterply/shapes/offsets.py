@@ -16,7 +16,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from letterply.shapes.nearness import outline_distances
+from letterply.shapes.nearness import distances_of_groups, outline_distances
 from letterply.shapes.regions import EMPTY, Region, as_region
 from letterply.shapes.tolerances import SAME_MM
 
@@ -194,14 +194,10 @@ def leftover_depths(left: Region, around: Region) -> NDArray[np.float64]:
     first = np.flatnonzero(borders[:-1] & borders[1:] & (of_ring[:-1] == of_ring[1:]))
     if not len(first):
         return depths
-    ends = np.stack((corners[first], corners[first + 1]), axis=1)
-    sides = np.asarray(shapely.linestrings(ends), dtype=object)
-    owners, owner = np.unique(of_piece[of_ring[first]], return_inverse=True)
-    border = np.asarray(shapely.multilinestrings(sides, indices=owner), dtype=object)
+    sides = np.hstack((corners[first], corners[first + 1]))
     owner = of_piece[of_ring]
-    known = np.searchsorted(owners, owner).clip(0, len(owners) - 1)
-    bordering = owners[known] == owner
-    far = shapely.distance(shapely.points(corners[bordering]), border[known[bordering]])
-    depths[owners] = 0.0
-    np.maximum.at(depths, owner[bordering], far)
+    far = distances_of_groups(corners, owner, sides, owner[first], len(pieces))
+    bordering = np.isfinite(far)
+    depths[owner[first]] = 0.0
+    np.maximum.at(depths, owner[bordering], far[bordering])
     return depths
