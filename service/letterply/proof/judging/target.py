@@ -215,8 +215,8 @@ class _Painter:
         deeper = mask if feature.name == "face" else mask & (z > height)
         if not deeper.any():
             return
-        z[deeper] = height if isinstance(height, float) else height[deeper]
-        owner[deeper] = len(self.features)
+        np.copyto(z, height, where=deeper)
+        np.copyto(owner, len(self.features), where=deeper)
         self.features.append(feature)
 
     def _pocket(self, index: int, pocket: Pocket) -> None:

@@ -52,6 +52,8 @@ _REFUSED: dict[int, str] = {
 }
 
 _LETTERS = frozenset("GMXYZIJRFSTPNH")
+_PLACES = frozenset("XYZIJF")
+_MOTIONS = {"0": 0, "1": 10, "2": 20, "3": 30, "00": 0, "01": 10, "02": 20, "03": 30}
 _WORD = re.compile(r"([A-Z])([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
 _BLANK = str.maketrans("", "", " \t")
 _LIMIT = 1e6
@@ -143,12 +145,19 @@ def read_words(line: str) -> Words:
     if skippable:
         text = text[1:]
     words = Words([], [], {}, skippable)
+    values = words.values
     at = 0
-    for found in _WORD.finditer(text):
-        if found.start() != at:
+    for letter, digits in _WORD.findall(text):
+        if not text.startswith(letter + digits, at):
             break
-        at = found.end()
-        _take(words, found[1], found[2], first=found.start() == 0)
+        # Most words of a program by far.
+        if letter in _PLACES and letter not in values and abs(value := float(digits)) <= _LIMIT:
+            values[letter] = value
+        elif letter == "G" and digits in _MOTIONS:
+            words.g.append(_MOTIONS[digits])
+        else:
+            _take(words, letter, digits, first=at == 0)
+        at += 1 + len(digits)
     if at != len(text):
         raise ProgramError("syntax", f"{text[at : at + 12]!r} is no word")
     if len(words.g) > 1:
