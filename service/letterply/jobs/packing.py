@@ -30,6 +30,7 @@ __all__ = ["pack", "unpack"]
 
 _FORMAT = 1
 _OBJECT = 1
+_AS_IT_IS = frozenset({type(None), bool, bytes, int, float, str})
 _LARGE_BYTES = 1 << 16
 """Arrays from here on are written as runs of equal cells: height fields are mostly flat."""
 
@@ -98,7 +99,7 @@ class _Packer:
 
     def put(self, value: Any) -> Any:
         """Return what stands for a value in the message."""
-        if value is None or isinstance(value, bool | bytes):
+        if type(value) in _AS_IT_IS:
             return value
         if isinstance(value, Enum):
             return self._object(value, lambda: ["e", self._named(type(value)), value.value])
