@@ -262,7 +262,7 @@ class Space(ABC):
         return float(outline_distances(cut, shapely.get_coordinates(missed)).max())
 
     def _wide(self, left: Region) -> Region:
-        """Return what is left without pieces that lie no deeper than the detail, small as they are."""
+        """Return what is left without pieces so small that they lie no deeper than the detail."""
         # A piece borders on what is cut, unless it is all of a piece of the space.
         if _widths(self.region).min(initial=math.inf) <= self._most_mm:
             return left

@@ -95,16 +95,22 @@ def _take(levels: _Words, spans: Spans, column: int, row: int) -> None:
     words = levels.shape[2]
     one = np.uint64(1)
     first, last = levels.shape[1], -1
+    low, high = words * 64, 0
     for k in range(len(spans)):
         at = column + spans[k, 0]
+        begin = row + spans[k, 1]
+        end = begin + spans[k, 2]
         first, last = min(first, at), max(last, at)
-        for r in range(row + spans[k, 1], row + spans[k, 1] + spans[k, 2]):
+        low, high = min(low, begin), max(high, end)
+        for r in range(begin, end):
             levels[0, at, r >> 6] |= one << np.uint64(r & 63)
     for p in range(1, levels.shape[0]):
         step = 1 << (p - 1)
         skip, shift = step >> 6, np.uint64(step & 63)
+        # A cell is seen from as far below as a level looks up, and from nowhere above.
+        lowest = max(low - 2 * step + 1, 0) >> 6
         for at in range(first, last + 1):
-            for w in range(words):
+            for w in range(lowest, min((high >> 6) + 1, words)):
                 above = np.uint64(0)
                 if w + skip < words:
                     above = levels[p - 1, at, w + skip] >> shift
