@@ -53,6 +53,15 @@ def test_large_arrays_of_any_kind_come_back(dtype):
     assert unpack(pack(value[:, ::2])).tobytes() == value[:, ::2].tobytes()
 
 
+def test_a_large_array_is_written_as_runs_once_for_a_job():
+    field = HeightField(0.1, (1.0, 2.0), np.full((300, 200), -1.5, np.float32))
+    runs = {}
+    first = pack((field, "the one"), runs)
+    entry = runs[id(field.z)][1]
+    assert pack((field, "the one"), runs) == first == pack((field, "the one"))
+    assert runs[id(field.z)][1] is entry
+
+
 def test_enums_come_back_as_members():
     assert unpack(pack({"worst": Severity.BLOCKER})) == {"worst": Severity.BLOCKER}
     assert unpack(pack(Severity.NOTE)) is Severity.NOTE

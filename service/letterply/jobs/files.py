@@ -35,7 +35,7 @@ from letterply.exports import (
     uncut_picture,
 )
 from letterply.findings import Finding, Severity
-from letterply.jobs.packing import pack, unpack
+from letterply.jobs.packing import Runs, pack, unpack
 from letterply.names import device_free
 from letterply.pieces import Piece
 from letterply.proof import SheetProof
@@ -103,14 +103,14 @@ class _Group:
     make: Callable[[], tuple[bytes, ...]]
 
 
-def packed(answer: Answer | SurveyAnswer) -> bytes:
-    """Return an answer as it is stored, without what no file shows."""
+def packed(answer: Answer | SurveyAnswer, runs: Runs | None = None) -> bytes:
+    """Return an answer as it is stored, without what no file shows; `runs` as of `pack`."""
     if isinstance(answer, Answer):
         shown = {la.material for la in (*answer.stack.layers, *answer.stack.fixtures)}
         materials = {k: m for k, m in answer.catalogue.materials.items() if k in shown}
         plans = tuple(shown_plan(p) for p in answer.plans)
         answer = replace(answer, catalogue=Catalogue(materials, {}, {}, {}), plans=plans)
-    return pack(answer)
+    return pack(answer, runs)
 
 
 def shown_plan(plan: CutPlan) -> CutPlan:

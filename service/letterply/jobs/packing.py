@@ -26,7 +26,7 @@ from shapely.geometry.base import BaseGeometry
 from letterply import ENGINE_VERSION
 from letterply.errors import LetterplyError
 
-__all__ = ["pack", "unpack"]
+__all__ = ["Runs", "pack", "unpack"]
 
 _FORMAT = 1
 _OBJECT = 1
@@ -35,14 +35,23 @@ _LARGE_BYTES = 1 << 16
 """Arrays from here on are written as runs of equal cells: height fields are mostly flat."""
 
 
-def pack(value: Any) -> bytes:
+Runs = dict[int, tuple[np.ndarray[Any, Any], list[Any]]]
+"""Large arrays by their ids, each with its entry: none is written as runs twice for one job."""
+
+
+def pack(value: Any, runs: Runs | None = None) -> bytes:
     """Return a value of the engine as a message.
+
+    Args:
+        value: what to pack.
+        runs: large arrays that were packed before and have not changed since; those of the value
+            are added.
 
     Raises:
         TypeError: it holds something that a message can not: a function, another class.
 
     """
-    packer = _Packer()
+    packer = _Packer({} if runs is None else runs)
     root = packer.put(value)
     message = [_FORMAT, ENGINE_VERSION, list(packer.classes), packer.objects, root]
     return bytes(msgpack.packb(message))
@@ -90,7 +99,8 @@ def _names(kind: type) -> tuple[str, ...]:
 class _Packer:
     """Puts values into a message, objects first into its table."""
 
-    def __init__(self) -> None:
+    def __init__(self, runs: Runs) -> None:
+        self.runs = runs
         self.classes: dict[str, int] = {}
         self.objects: list[Any] = []
         self._numbers: dict[int, msgpack.ExtType] = {}
@@ -139,10 +149,15 @@ class _Packer:
             self._fields[kind] = _names(kind)
         return ["d", self._named(kind), [self.put(getattr(value, f)) for f in self._fields[kind]]]
 
-    @staticmethod
-    def _array(value: np.ndarray[Any, Any]) -> list[Any]:
+    def _array(self, value: np.ndarray[Any, Any]) -> list[Any]:
         if value.nbytes < _LARGE_BYTES:
             return ["a", value.dtype.str, value.shape, np.ascontiguousarray(value).tobytes()]
+        if id(value) not in self.runs:
+            self.runs[id(value)] = value, self._as_runs(value)
+        return self.runs[id(value)][1]
+
+    @staticmethod
+    def _as_runs(value: np.ndarray[Any, Any]) -> list[Any]:
         # Bit by bit: what is no number and a nought below nought come back as they were.
         cells = np.ascontiguousarray(value).ravel().view(f"u{value.dtype.itemsize}")
         last = np.append(np.flatnonzero(cells[1:] != cells[:-1]), len(cells) - 1)

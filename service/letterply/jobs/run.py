@@ -210,7 +210,8 @@ def _run(
         **told,
     }
     headline = headline_of(kind, normal, artifacts)
-    return Finished(DOCUMENTS[kind], artifacts, headline, later_paths(answer), packed(answer))
+    stored = packed(answer, in_shop.runs)
+    return Finished(DOCUMENTS[kind], artifacts, headline, later_paths(answer), stored)
 
 
 def _measured_text(shop: Shop) -> str:

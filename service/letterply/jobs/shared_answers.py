@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from letterply.errors import LetterplyError
-from letterply.jobs.packing import pack, unpack
+from letterply.jobs.packing import Runs, pack, unpack
 from letterply.storage import digest, shrink_folder
 
 __all__ = ["SharedAnswers"]
@@ -37,6 +37,9 @@ class SharedAnswers:
         context: what every question of a job depends on beside itself.
         limit_bytes: of the folder, about.
 
+    Attributes:
+        runs: large arrays of answers that were written.
+
     """
 
     def __init__(
@@ -45,6 +48,7 @@ class SharedAnswers:
         self._folder = Path(folder) if folder is not None else None
         self._context = context
         self._limit_bytes = limit_bytes
+        self.runs: Runs = {}
 
     def once(self, question: object, find_out: Callable[[], T]) -> T:
         """Return the answer to a question, as it was found out before or as it is now.
@@ -63,7 +67,7 @@ class SharedAnswers:
             known: T = unpack(message if told == digest(message).encode() else b"")
         except (OSError, LetterplyError):
             found = find_out()
-            message = pack(found)
+            message = pack(found, self.runs)
             self._keep(path, digest(message).encode() + b"\n" + message)
             return found
         with contextlib.suppress(OSError):

@@ -137,7 +137,8 @@ def _to_side(x: float, y: float, sides: _Floats, i: int) -> float:
     if along >= 1.0:
         return math.sqrt((x - xb) * (x - xb) + (y - yb) * (y - yb))
     beside = ((ya - y) * dx - (xa - x) * dy) / long2
-    return abs(beside) * math.sqrt(long2)
+    away: float = abs(beside) * math.sqrt(long2)
+    return away
 
 
 @njit(cache=True, nogil=True)

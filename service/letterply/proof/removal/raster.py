@@ -277,7 +277,8 @@ def _cross(lines: NDArray[np.float64], i: int, edges: NDArray[np.float64], e: in
     q = (bx - ax) * (qy - ay) - (by - ay) * (qx - ax)
     a = (qx - px) * (ay - py) - (qy - py) * (ax - px)
     b = (qx - px) * (by - py) - (qy - py) * (bx - px)
-    return p * q <= 0 and a * b <= 0
+    cross: bool = p * q <= 0 and a * b <= 0
+    return cross
 
 
 @kernel

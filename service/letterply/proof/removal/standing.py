@@ -32,7 +32,7 @@ def how_held(
 @kernel
 def _how_held(
     z: NDArray[np.float32],
-    level: float,
+    level: np.float32,
     rows: NDArray[np.int64],
     columns: NDArray[np.int64],
 ) -> NDArray[np.int64]:
