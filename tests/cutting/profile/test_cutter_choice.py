@@ -11,9 +11,11 @@ from shapely import box
 
 from cutting.hand_made import corner_piece, disc, flat
 from letterply.cutting.choice.reach import Tool
+from letterply.cutting.face.floors import Floor
 from letterply.cutting.feeds import choose_feeds
 from letterply.cutting.profile.cutter_choice import Outline, choose_profile_cutters, opened_by
 from letterply.cutting.profile.rings import rings_of
+from letterply.shapes import as_region
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES as TOLERANCES
 
 DEPTH = 3.2
@@ -222,3 +224,30 @@ def test_where_a_cutter_only_just_fits_a_smaller_one_goes(catalogue):
     assert ring.rest(0, 1).contains(shapely.Point(0, 0))
     assert ring.missed_mm((1,), 0) > 1
     assert ring.keeps_detail((1, 0), 0)
+
+
+@pytest.fixture
+def tools(catalogue):
+    material, machine = catalogue.material("birch-plywood"), catalogue.machine("bench-router")
+    feeds = choose_feeds(THREE, material, machine, depth_mm=DEPTH)
+    return [Tool(c, feeds, feeds) for c in (ONE, THREE, SIX)]
+
+
+@pytest.mark.parametrize("detail", [0.05, 0.25, 1.0])
+def test_whether_detail_is_kept_does_not_depend_on_what_was_asked_before(tools, detail):
+    def ring():
+        return rings_of(corner_piece(), detail, tools, DEPTH, TOLERANCES)[0]
+
+    asked = ring()
+    for chain in ((2,), (1,), (2, 1), (2, 1, 0)):
+        for finest in (0, 1):
+            kept = asked.keeps_detail(chain, finest)
+            assert kept == ring().keeps_detail(chain, finest), (chain, finest)
+
+
+def test_a_piece_of_a_floor_smaller_than_the_detail_is_missed_where_nothing_cuts_it(tools):
+    region = as_region(shapely.union(box(0, 0, 40, 40), box(50, 0, 51.4, 1.4)))
+    floor = Floor(region, 2.0, tools, DEPTH, TOLERANCES, deep=(True, True, True))
+    assert floor.missed_mm((1,), 0) > 9
+    assert not floor.keeps_detail((1,), 0)
+    assert floor.keeps_detail((0,), 0)
