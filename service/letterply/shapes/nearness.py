@@ -155,9 +155,10 @@ def _distances(points: _Floats, sides: _Floats, squares: _Squares) -> _Floats:
         last = max(abs(k), abs(k - columns + 1), abs(j), abs(j - rows + 1))
         while ring <= last and (ring - 1) * size * (1 - _ROUNDING) <= best:
             for q in range(max(j - ring, 0), min(j + ring, rows - 1) + 1):
-                whole = q in (j - ring, j + ring)
-                step = 1 if whole or ring == 0 else 2 * ring
-                for p in range(k - ring, k + ring + 1, step):
+                first, beyond, step = k - ring, k + ring + 1, max(2 * ring, 1)
+                if q in (j - ring, j + ring):  # a whole row, as far as there are squares
+                    first, beyond, step = max(first, 0), min(beyond, columns), 1
+                for p in range(first, beyond, step):
                     if not 0 <= p < columns:
                         continue
                     square = q * columns + p
