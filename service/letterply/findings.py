@@ -10,7 +10,7 @@ Lengths are mm, areas mm², forces N; the unit of each finding is in the finding
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any
 
@@ -186,6 +186,17 @@ class Finding:
         if self.code not in FINDING_CODES:
             raise ValueError(f"{self.code!r} is not in the catalogue of findings")
         object.__setattr__(self, "why", sentence(self.why))
+
+    def moved(self, dx_mm: float, dy_mm: float) -> Finding:
+        """Return the finding with all its places shifted."""
+        data = tuple(
+            (name, tuple((round(x + dx_mm, 5), round(y + dy_mm, 5)) for x, y in value))
+            if name == "places"
+            else (name, value)
+            for name, value in self.data
+        )
+        where = None if self.where is None else self.where.moved(dx_mm, dy_mm)
+        return replace(self, where=where, data=data)
 
 
 _ORDER = {Severity.BLOCKER: 0, Severity.CAUTION: 1, Severity.NOTE: 2}

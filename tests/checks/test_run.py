@@ -2,19 +2,23 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 import shapely
 from shapely import Polygon, box
+from shapely.affinity import translate
 
 from boathouse import changed, rack_letters, rack_sign
 from letterply.catalogue.loading import load_catalogue
 from letterply.catalogue.shop import resolve_shop
 from letterply.checks.run import check_stack
 from letterply.findings import Severity
+from letterply.jobs.packing import pack
 from letterply.lettering.fonts.library import FontLibrary
 from letterply.requests.recipe import parse_recipe
 from letterply.requests.shop import HoldDown
 from letterply.shapes.flatten import circle
+from letterply.shapes.regions import normalise
 from letterply.stacks.build import build_stack
 from letterply.stacks.model import Layer, Part, Stack
 from letterply.stacks.work import Groove, Pocket
@@ -243,3 +247,55 @@ def test_turning_and_moving_a_part_changes_no_measure(catalogue, shop):
     assert [f.code for f in here] == [f.code for f in there]
     for a, b in zip(here, there, strict=True):
         assert a.measured == pytest.approx(b.measured, abs=1e-3)
+
+
+class _Remembering:
+    """Finds each answer out once, and tells how often it had to."""
+
+    def __init__(self):
+        self.known, self.fresh = {}, 0
+
+    def once(self, question, find_out):
+        key = pack(question)
+        if key not in self.known:
+            self.known[key] = find_out()
+            self.fresh += question[0] == "part"
+        return self.known[key]
+
+
+def _check_of(recipe, catalogue, shop, once):
+    stack = build_stack(parse_recipe(recipe), catalogue, FontLibrary())
+    return stack, check_stack(stack, catalogue, shop, once=once)
+
+
+def test_a_part_that_lies_elsewhere_is_not_checked_again(catalogue, shop):
+    told = _Remembering()
+    outline = normalise(Polygon(circle(50, 50, 30, 0.005)).difference(box(50, 0, 50.9, 60)))
+    layer = one_part(outline.geoms[0]).layers[0]
+    places = []
+    for x, y in ((0.0, 0.0), (1237.77777, -0.12345)):
+        outline_there = normalise(translate(layer.parts[0].outline, x, y)).geoms[0]
+        part = replace(layer.parts[0], outline=outline_there)
+        stack = Stack("X", (replace(layer, parts=(part,)),))
+        found = check_stack(stack, catalogue, shop, once=told.once)
+        assert found == check_stack(stack, catalogue, shop)
+        places.append([p for f in found for p in f.where.points])
+    assert told.fresh == 1
+    away = np.subtract(*places[::-1])
+    assert len(away)
+    assert np.abs(away - (1237.77777, -0.12345)).max() < 1e-9
+
+
+def test_another_letter_is_all_that_is_checked_when_it_is_typed(catalogue, shop):
+    told = _Remembering()
+    recipe = rack_letters()
+    recipe["lettering"]["text"] = "KNO"
+    recipe["layers"] = recipe["layers"][-1:]
+    recipe["align"] = {"kind": "none"}
+    _check_of(recipe, catalogue, shop, told.once)
+    before = told.fresh
+    recipe["lettering"]["text"] = "KNOT"
+    stack, found = _check_of(recipe, catalogue, shop, told.once)
+    assert len(stack.layers[0].parts) == 4
+    assert (before, told.fresh) == (3, 4)
+    assert found == check_stack(stack, catalogue, shop)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 import shapely
 
@@ -25,7 +26,7 @@ from letterply.findings import Finding
 from letterply.memo import Once, every_time
 from letterply.requests import DEFAULT_LIMITS, Limits
 from letterply.shapes import DEFAULT_TOLERANCES, Tolerances
-from letterply.stacks import Layer, Stack
+from letterply.stacks import Layer, Part, Stack
 
 __all__ = ["check_stack", "find_refusals", "profile_cutters"]
 
@@ -123,16 +124,16 @@ def _check_layer(
     # That a speck is one says all there is to say of it.
     least = material.min_web(layer.thickness_mm)
     specks = {f.part for f in crumbs if f.measured is not None and f.measured < least}
-    checked = tuple(part.name not in specks for part in layer.parts)
-    return [
-        *find_islands(layer, _lying_on(layer, below, 0.0)),
-        *crumbs,
-        *find_depths(layer, rack, limits),
-        *once(
-            ("parts", layer, supported, checked, cutters),
-            lambda: _check_parts(layer, supported, checked, cutters, rack, limits, tolerances),
-        ),
-    ]
+    bare = replace(layer, parts=(), repair=None)
+    found = [*find_islands(layer, _lying_on(layer, below, 0.0)), *crumbs]
+    found += find_depths(layer, rack, limits)
+    for part, lies_on in zip(layer.parts, supported, strict=True):
+        if part.name in specks:
+            continue
+        own, at = replace(part, history=(), letter_indices=()).at_its_corner()
+        ask = partial(_check_part, own, bare, cutters, rack, limits, tolerances, lies_on=lies_on)
+        found += (f.moved(*at) for f in once(("part", own, bare, lies_on, cutters), ask))
+    return found
 
 
 def _lying_on(layer: Layer, below: Layer | None, overhang_mm: float) -> tuple[bool, ...]:
@@ -144,28 +145,29 @@ def _lying_on(layer: Layer, below: Layer | None, overhang_mm: float) -> tuple[bo
     return tuple(bool(base.contains(part.outline)) for part in layer.parts)
 
 
-def _check_parts(
+def _check_part(
+    part: Part,
     layer: Layer,
-    supported: tuple[bool, ...],
-    checked: tuple[bool, ...],
     cutters: tuple[Cutter, ...],
     rack: CutterRack,
     limits: Limits,
     tolerances: Tolerances,
+    *,
+    lies_on: bool,
 ) -> tuple[Finding, ...]:
-    """Return what is found along the outlines of those parts of a layer that are `checked`."""
+    """Return what is found along the outlines of a part, wherever it lies.
+
+    Of its layer no more is asked than material, thickness and name.
+    """
     material = rack.material
-    found: list[Finding] = []
-    for part, lies_on, wanted in zip(layer.parts, supported, checked, strict=True):
-        if not wanted:
-            continue
-        inner, outer = part_axes(part, cutters, limits)
-        found += find_thin_material(
+    inner, outer = part_axes(part, cutters, limits)
+    slots = find_slots(part, outer, cutters, limits, tolerances.flatten_mm)
+    slots += find_unentered(part, cutters, tolerances.offset_mm, slots)
+    return (
+        *find_thin_material(
             part, inner, layer, material, limits, tolerances.flatten_mm, supported=lies_on
-        )
-        slots = find_slots(part, outer, cutters, limits, tolerances.flatten_mm)
-        slots += find_unentered(part, cutters, tolerances.offset_mm, slots)
-        found += slots
-        found += find_corners(part, cutters, limits, tolerances.offset_mm, slots)
-        found += find_webs(part, layer, material, limits.webs, rack)
-    return tuple(found)
+        ),
+        *slots,
+        *find_corners(part, cutters, limits, tolerances.offset_mm, slots),
+        *find_webs(part, layer, material, limits.webs, rack),
+    )

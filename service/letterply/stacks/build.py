@@ -8,7 +8,6 @@ parts; the whole is moved so that the widest layer's lower left is the origin.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from functools import partial
 
 import shapely
@@ -16,7 +15,7 @@ from shapely.affinity import translate
 
 from letterply.catalogue import NOTHING_MEASURED, Catalogue, CutterRack, Measured
 from letterply.errors import GeometryError
-from letterply.findings import Finding, Place
+from letterply.findings import Finding
 from letterply.lettering import ArtworkLibrary, FontLibrary, Lettering
 from letterply.memo import Once, every_time
 from letterply.requests import (
@@ -119,7 +118,7 @@ def build_stack(
     dx, dy = _to_origin(drafts)
     for draft in drafts:
         draft.shift(dx, dy)
-    findings = [_moved(f, dx, dy) for f in findings]
+    findings = [f.moved(dx, dy) for f in findings]
     findings += join_findings(drafts)
     if recipe.lettering is not None and base is not None:
         findings += reading_findings(recipe.lettering, base)
@@ -333,10 +332,3 @@ def _to_origin(drafts: list[LayerDraft]) -> tuple[float, float]:
     boxes = [d.solid.bounds for d in drafts]
     left, low, _, _ = max(boxes, key=lambda b: b[2] - b[0])
     return -round(left, 5), -round(low, 5)
-
-
-def _moved(finding: Finding, dx: float, dy: float) -> Finding:
-    if finding.where is None:
-        return finding
-    points = tuple((x + dx, y + dy) for x, y in finding.where.points)
-    return replace(finding, where=Place(finding.where.kind, points))

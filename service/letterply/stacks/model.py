@@ -16,13 +16,15 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import Polygon
 from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
 from letterply.findings import Finding, Place
-from letterply.shapes import Region, as_region
+from letterply.shapes import GRID_PER_MM, Region, as_region
 from letterply.stacks.work import Groove, Hole, Pocket, Scribe
 
 __all__ = [
@@ -86,6 +88,14 @@ class Part:
         """Return the part turned about the origin, then shifted: one rigid move."""
         return self._mapped(rigid(angle_deg, x_mm, y_mm))
 
+    def at_its_corner(self) -> tuple[Part, tuple[float, float]]:
+        """Return the part with the lower left of its box at the origin, and where that was.
+
+        On the grid: wherever a part lies in its stack, here it is the same to the bit.
+        """
+        left, low, _, _ = self.outline.bounds
+        return self._mapped(rigid(0, -left, -low), on_grid=True), (left, low)
+
     def cut_view(self, *, from_back: bool) -> Part:
         """Return the part as the cutter sees it: mirrored left to right when cut from the back."""
         if not from_back:
@@ -93,9 +103,17 @@ class Part:
         left, _, right, _ = self.outline.bounds
         return self._mapped((-1.0, 0.0, 0.0, 1.0, left + right, 0.0))
 
-    def _mapped(self, m: tuple[float, float, float, float, float, float]) -> Part:
+    def _mapped(
+        self, m: tuple[float, float, float, float, float, float], *, on_grid: bool = False
+    ) -> Part:
         def move(geometry: BaseGeometry) -> Any:
-            return affine_transform(geometry, m)
+            moved = affine_transform(geometry, m)
+            return shapely.transform(moved, _stepped) if on_grid else moved
+
+        def centre(hole: Hole) -> dict[str, Any]:
+            at = np.array([a * hole.x_mm + b * hole.y_mm + e, c * hole.x_mm + d * hole.y_mm + f])
+            x, y = (_stepped(at) if on_grid else at).tolist()
+            return {"x_mm": x, "y_mm": y}
 
         def areas(work: Pocket | Groove) -> dict[str, Any]:
             over = None if work.over is None else as_region(move(work.over))
@@ -105,10 +123,7 @@ class Part:
         return replace(
             self,
             outline=shapely.orient_polygons(move(self.outline)),
-            holes=tuple(
-                replace(h, x_mm=a * h.x_mm + b * h.y_mm + e, y_mm=c * h.x_mm + d * h.y_mm + f)
-                for h in self.holes
-            ),
+            holes=tuple(replace(h, **centre(h)) for h in self.holes),
             pockets=tuple(replace(p, **areas(p)) for p in self.pockets),
             grooves=tuple(replace(g, **areas(g)) for g in self.grooves),
             scribes=tuple(
@@ -116,6 +131,11 @@ class Part:
                 for s in self.scribes
             ),
         )
+
+
+def _stepped(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return points on the grid of `letterply.shapes`."""
+    return np.rint(points * GRID_PER_MM) / GRID_PER_MM
 
 
 @dataclass(frozen=True, slots=True)
