@@ -32,6 +32,11 @@ def test_parts_are_compressed_and_known_again(api):
     assert known.status_code == 304
 
 
+def test_the_icon_is_not_asked_for_with_every_letter(api):
+    assert api.get("/page/icon.svg").headers["cache-control"].startswith("max-age=")
+    assert api.get("/page/bench.js").headers["cache-control"] == "no-cache"
+
+
 def test_no_other_file_is_served(api):
     for name in ("docs.js", "..%2fdocs.js", "main.tsx", "bench.js.map"):
         assert api.get(f"/page/{name}").status_code == 404

@@ -19,7 +19,7 @@ from letterply.jobs.resources import Resources
 from letterply.jobs.service import JobService
 from letterply.lettering import FontLibrary
 from letterply.requests import parse_recipe
-from letterply.stacks import build_stack
+from letterply.stacks import Layer, Part, Stack, build_stack
 from letterply.storage import Store
 from letterply.workers import ComputePool
 
@@ -50,6 +50,19 @@ def test_the_layers_are_those_of_the_stack_within_what_a_screen_shows():
             assert shapely.hausdorff_distance(here.boundary, there.boundary) < 0.05
             assert len(drawn["rings"]) == 1 + len(part.outline.interiors)
             assert here.area == pytest.approx(there.area, rel=2e-3)
+
+
+@pytest.mark.parametrize("width", [0.002, 0.01, 0.03])
+def test_no_part_is_lost_to_a_neck_that_is_thinner_than_what_a_screen_shows(width):
+    along = np.linspace(20, 30, 200)
+    winding = np.column_stack((along, 15 + 0.04 * np.sin(9 * (along - 20) * (30 - along))))
+    neck = shapely.LineString(winding).buffer(width / 2, quad_segs=1)
+    shape = shapely.union_all([shapely.box(10, 10, 20, 20), shapely.box(30, 10, 40, 20), neck])
+    part = Part("face.X", "face", shapely.orient_polygons(shape), "X")
+    stack = Stack("X", (Layer("face", "acrylic-cast", 3.0, 0.0, (part,)),))
+    document = preview_document(stack, load_catalogue())
+    rings = document["layers"][0]["parts"][0]["rings"]
+    assert region_of(rings, document["steps_per_mm"]).area == pytest.approx(200, abs=0.5)
 
 
 def test_a_preview_is_small_and_draws_itself():

@@ -33,6 +33,9 @@ _TYPES = {
     "icon.svg": "image/svg+xml",
 }
 
+_KEPT = {"icon.svg": "max-age=86400"}
+"""A browser asks for the icon whenever the address changes: with every letter that is typed."""
+
 
 @lru_cache
 def _built(name: str) -> tuple[bytes, bytes, str]:
@@ -60,7 +63,7 @@ def _answer(request: Request, name: str) -> Response:
     headers = {
         "Content-Security-Policy": _POLICY,
         "Referrer-Policy": "no-referrer",
-        "Cache-Control": "no-cache",
+        "Cache-Control": _KEPT.get(name, "no-cache"),
         "ETag": tag,
         "Vary": "Accept-Encoding",
     }
