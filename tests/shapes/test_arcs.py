@@ -92,3 +92,13 @@ def test_a_point_or_nothing_gives_no_moves():
     assert len(fit_arcs(np.zeros((1, 2)), FIT)) == 0
     assert len(fit_arcs(np.zeros((0, 2)), FIT)) == 0
     assert len(fit_arcs(np.zeros((5, 2)), FIT)) == 0
+
+
+def test_points_a_rounding_apart_are_one():
+    """Beside a centre 5 mm away nothing is left of a step of 1e-18 mm."""
+    t = np.linspace(-1, 1, 21)
+    arc = np.column_stack((5 - 5 * np.cos(t), 5 * np.sin(t)))
+    arc[10] = 0.0
+    points = np.insert(arc, 11, (1e-18, 1e-18), axis=0)
+    chain = fit_arcs(points, FIT)
+    assert LineString(points).hausdorff_distance(LineString(dense(chain))) < FIT + 0.02

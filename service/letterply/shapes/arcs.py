@@ -165,7 +165,9 @@ def _strays(
         most = max(most, out)
         least = min(least, out)
         ex, ey = bx - ax, by - ay
-        t = -(ax * ex + ay * ey) / (ex * ex + ey * ey)
+        # Points a rounding apart are one, seen from a centre far away.
+        square = ex * ex + ey * ey
+        t = -(ax * ex + ay * ey) / square if square > 0.0 else 0.0
         if 0.0 < t < 1.0:
             least = min(least, math.hypot(ax + t * ex, ay + t * ey) - radius)
     return sense, most, least

@@ -95,10 +95,13 @@ def test_without_a_drag_point_lines_stay_undrawn_and_that_is_a_blocker(plan):
 @pytest.mark.parametrize(
     ("width", "angle", "used", "depth"),
     [
-        (4.0, None, "v60", 2 / math.tan(math.radians(30))),
+        # Half of the stock at most: 60 degrees would go 3.5 mm deep.
+        (4.0, None, "v90", 2.0),
+        (3.4, None, "v60", 1.7 / math.tan(math.radians(30))),
+        (4.0, 60.0, "v60", 2 / math.tan(math.radians(30))),
         (4.0, 90.0, "v90", 2.0),
         (2.0, 30.0, "v30", 1 / math.tan(math.radians(15))),
-        # 60 degrees would go 7.8 mm deep into 6 mm: 90 degrees it is.
+        # No bit stays within half: 60 degrees would go 7.8 mm deep into 6 mm, 90 degrees go least.
         (9.0, None, "v90", 4.5),
     ],
 )
@@ -112,18 +115,23 @@ def test_a_groove_gets_the_bit_that_suits_its_width_and_the_stock(plan, width, a
     assert made.findings == ()
 
 
-def test_a_groove_too_wide_for_the_stock_goes_flat_and_says_so(plan):
-    """11.6 mm at 90 degrees would be 5.8 mm deep; 0.8 mm of the 6 are to stay: flat at 5.2."""
-    groove = Groove(region(box(10, 10, 60, 21.6)))
+@pytest.mark.parametrize(("angle", "flat"), [(90.0, 5.2), (None, 3.0)])
+def test_a_groove_too_wide_for_the_stock_goes_flat_and_says_so(plan, angle, flat):
+    """11.6 mm at 90 degrees would be 5.8 mm deep; 0.8 mm of the 6 are to stay: flat at 5.2.
+
+    Where neither bit nor depth is named half of the stock is the most: flat at 3.
+    """
+    groove = Groove(region(box(10, 10, 60, 21.6)), None, angle)
     rack = (SIX, ONE, V60, V90)
     made = plan(*rack, grooves=(groove,))
     (op,) = of_kind(made, OperationKind.GROOVE)
     assert op.cutter == "v90"
-    assert op.depth_mm == pytest.approx(5.2)
-    assert made.sheet.parts[0].part.grooves[0].max_depth_mm == pytest.approx(5.2)
+    assert op.depth_mm == pytest.approx(flat)
+    assert made.sheet.parts[0].part.grooves[0].max_depth_mm == pytest.approx(flat)
     (finding,) = [f for f in made.findings if f.code == "depth"]
     assert finding.measured == pytest.approx(5.8, abs=0.01)
-    assert finding.limit == pytest.approx(5.2)
+    assert finding.limit == pytest.approx(flat)
+    assert ("half of the stock" in finding.why) is (angle is None)
     assert finding.severity is Severity.CAUTION
 
 
@@ -197,8 +205,11 @@ def slope_depth(width, angle, tip=0.0):
 
 
 @pytest.mark.parametrize("width", [1.0, 2.0, 3.0, 5.0, 7.0, 10.0])
-def test_a_groove_gets_the_deepest_bit_that_the_stock_bears(plan, width):
-    """What each bit carves is told beside it: by the law of depth, or flat where it ends."""
+def test_a_groove_gets_the_deepest_bit_within_half_of_the_stock(plan, width):
+    """What each bit carves is told beside it: by the law of depth, or flat where it ends.
+
+    Where none stays within half, the least deep of those whose walls meet.
+    """
     groove = Groove(region(box(10, 10, 70, 10 + width)))
     made = plan(SIX, ONE, V30, V60, V90, grooves=(groove,))
     most = THICKNESS - 0.8
@@ -206,13 +217,16 @@ def test_a_groove_gets_the_deepest_bit_that_the_stock_bears(plan, width):
     bears = {c.key: min(most, slope_depth(c.diameter_mm, c.included_angle_deg))
              for c in (V30, V60, V90)}  # fmt: skip
     able = {k: d for k, d in meeting.items() if d <= bears[k] + 1e-6}
+    usual = {k: d for k, d in able.items() if d <= THICKNESS / 2}
     (op,) = of_kind(made, OperationKind.GROOVE)
-    assert op.cutter == max(able, key=able.get)
+    assert op.cutter == (max(usual, key=usual.get) if usual else min(able, key=able.get))
     (choice,) = [c for c in made.choices if c.work == "grooves"]
+    assert ("within half of the stock" in choice.reason) is (usual != able)
     told = {s.cutters: s for s in choice.sets}
     assert {k for k, s in told.items() if s.chosen} == {(op.cutter,)}
     for key, depth in meeting.items():
-        assert told[key,].depth_mm == pytest.approx(min(depth, bears[key]), abs=0.01)
+        carved = depth if key in able else min(bears[key], THICKNESS / 2)
+        assert told[key,].depth_mm == pytest.approx(carved, abs=0.01)
         assert (told[key,].flat_area_mm2 > 0) is (depth > bears[key] + 1e-6)
 
 
@@ -247,7 +261,7 @@ def test_a_groove_that_names_its_bit_keeps_it_and_others_share_it_or_not(plan):
 def test_a_blunt_tip_is_told_by_what_it_does_not_get_into(plan):
     """A tip 1 mm wide leaves corners round, a sharp one does not, and it goes less deep."""
     blunt = Cutter("blunt", "60 degree, blunt", CutterKind.VBIT, 12.0, 2, 10.0, 60.0, 1.0)
-    groove = Groove(region(box(10, 10, 70, 14)))
+    groove = Groove(region(box(10, 10, 70, 14)), None, 60.0)
     made = plan(SIX, blunt, V60, grooves=(groove,))
     (choice,) = [c for c in made.choices if c.work == "grooves"]
     told = {s.cutters: s for s in choice.sets}

@@ -5,7 +5,8 @@ that is differs from bit to bit (`letterply.cutting.face.groove`): the *way* of 
 the flat floor that is left at that depth, and what carving and clearing take. A groove that names
 its bit keeps it. Of the others each gets the one that carves it deepest; where several do, the one
 that is quickest, a flat floor included, with the changes that all grooves of the sheet share. A bit
-in which walls would meet deeper than it reaches competes only where no other does. All mm, s.
+in which walls would meet deeper than it reaches competes only where no other does. Deepest is
+within half of the stock where neither bit nor depth is named. All mm, s.
 """
 
 from __future__ import annotations
@@ -52,6 +53,10 @@ __all__ = ["carved_depth", "settle_grooves"]
 _LEAST_FLOOR_MM = 0.8
 """Stock left under a groove; common practice, no source."""
 
+_USUAL_SHARE = 0.5
+"""Share of the stock that a groove takes of which neither bit nor depth is named; common practice,
+no source."""
+
 _AS_DEEP_MM = 0.05
 """Bits whose grooves differ by less are as deep as each other: a usual tip is twice that wide."""
 
@@ -65,6 +70,7 @@ class _Way:
         depth_mm: how deep below where the groove starts.
         limit_mm: where its floor goes flat; None where walls meet.
         as_asked: whether walls meet, or the floor lies at the depth that was asked for.
+        usual: whether it is no deeper than is usual where neither bit nor depth is named.
         floor: the flat floor.
 
     """
@@ -73,6 +79,7 @@ class _Way:
     depth_mm: float
     limit_mm: float | None
     as_asked: bool
+    usual: bool
     floor: Region
 
 
@@ -131,19 +138,25 @@ def _ways(context: SheetContext, groove: Groove) -> list[_Way]:
 
 def _way(context: SheetContext, groove: Groove, cutter: Cutter, widest_mm: float) -> _Way:
     asked = math.inf if groove.max_depth_mm is None else groove.max_depth_mm
+    stock = context.thickness - groove.start_mm
+    usual = stock if _is_named(groove) else _USUAL_SHARE * stock
     bears = min(
         groove_depth(cutter.radius_mm, cutter),
-        context.thickness - _LEAST_FLOOR_MM - groove.start_mm,
+        stock - _LEAST_FLOOR_MM,
         cutter.cutting_length_mm - groove.start_mm,
     )
     meeting = groove_depth(widest_mm, cutter)
     as_asked = min(meeting, asked) <= bears + ROUNDING
-    limit = groove.max_depth_mm if as_asked else min(bears, asked)
+    limit = groove.max_depth_mm if as_asked else min(bears, asked, usual)
     floor = EMPTY
     if limit is not None and meeting > limit:
         floor = floor_region(groove.whole, cutter, limit, context.tolerances)
     depth = meeting if limit is None else min(meeting, limit)
-    return _Way(cutter, depth, limit, as_asked, floor)
+    return _Way(cutter, depth, limit, as_asked, depth <= usual + ROUNDING, floor)
+
+
+def _is_named(groove: Groove) -> bool:
+    return groove.angle_deg is not None or groove.max_depth_mm is not None
 
 
 def _best(ways: Sequence[_Way]) -> list[_Way]:
@@ -152,8 +165,10 @@ def _best(ways: Sequence[_Way]) -> list[_Way]:
     if not able:
         # Too wide or too deep for every bit: flat where the bluntest one ends, which leaves least.
         return [max(ways, key=lambda w: (w.cutter.included_angle_deg, w.cutter.key))]
-    deepest = max(way.depth_mm for way in able)
-    return [way for way in able if way.depth_mm >= deepest - _AS_DEEP_MM]
+    usual = [way for way in able if way.usual]
+    # Walls that meet look carved: rather so a little deeper than flat.
+    deepest = max((w.depth_mm for w in usual), default=min(w.depth_mm for w in able))
+    return [way for way in usual or able if abs(way.depth_mm - deepest) <= _AS_DEEP_MM]
 
 
 _Key = tuple[str, int]
@@ -271,9 +286,13 @@ class _Comparison:
         deep = max(self.grooves[k].start_mm + way.depth_mm for k, way in taken.items())
         flat = any(not way.floor.is_empty for way in taken.values())
         floor = ", with a flat floor where their walls would meet deeper" if flat else ""
+        half = "within half of the stock, as is usual where neither bit nor depth is named"
+        if any(not way.usual for way in taken.values()):
+            return f"The {bits} carves least deep, up to {about_mm(deep)}: no bit stays {half}"
+        unusual = any(w.as_asked and not w.usual for ways in self.ways.values() for w in ways)
         return (
-            f"The {bits} carves the grooves deepest, up to {about_mm(deep)}, and of what does so "
-            f"is the quickest{floor}"
+            f"The {bits} carves the grooves deepest, up to {about_mm(deep)}"
+            f"{f' {half}' if unusual else ''}, and of what does so is the quickest{floor}"
         )
 
 
@@ -361,12 +380,13 @@ def _note_flat(
     assert way.limit_mm is not None
     at = placed.source.grooves[number].region.representative_point()
     depth = groove_depth(widest_radius(groove.whole), way.cutter)
+    half = "" if _is_named(groove) else ", half of the stock as no depth is named"
     context.add_finding(
         "depth",
         Severity.CAUTION,
         placed,
-        f"The walls of a groove would meet deeper than {format_mm(way.limit_mm)}: there it gets "
-        "a flat floor",
+        f"The walls of a groove would meet deeper than {format_mm(way.limit_mm)}{half}: there it "
+        "gets a flat floor",
         Remedy(
             RemedyAction.LIMIT_DEPTH,
             f'set "floor_at" to {format_mm(way.limit_mm)} or less',
