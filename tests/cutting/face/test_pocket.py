@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
-from shapely import box
-from shapely.affinity import translate
+from shapely import affinity, box
 
 from cutting.hand_made import SHAPES, corner_piece, disc, dumbbell, region, ring, wedge
 from cutting.measuring import chords, dense, slopes_deg, starts_of, swept
@@ -28,7 +27,7 @@ POCKETS = {
     "wide dumbbell": region(dumbbell(5)),
     "narrow dumbbell": region(dumbbell(3)),
     "frame": region(SHAPES["frame"]),
-    "two": region(disc(0, 0, 7), translate(disc(0, 0, 9), 30, 0)),
+    "two": region(disc(0, 0, 7), affinity.translate(disc(0, 0, 9), 30, 0)),
     "round hole": region(disc(0, 0, 2.5)),
 }
 RADII = (1.5, 3.0)
@@ -181,3 +180,14 @@ def test_the_same_pocket_gives_the_same_path():
         clear_pocket(POCKETS["frame"], PocketCut(1.5, DEPTH, PASS, TOLERANCES)) for _ in range(2)
     )
     assert [p.ends.tobytes() for p in one] == [p.ends.tobytes() for p in two]
+
+
+@pytest.mark.parametrize("turn", [7.0, 26.565, 45.0])
+def test_a_turned_pocket_is_cleared_by_the_same_way_turned(turn):
+    """No hair of a corner stays beside a rounded loop, to be gone round once more."""
+    cut = PocketCut(3.0, 1.0, 1.2, TOLERANCES)
+    straight, turned = (
+        clear_pocket(region(affinity.rotate(box(0, 0, 90, 67), angle)), cut) for angle in (0, turn)
+    )
+    assert len(straight) == len(turned) == 1
+    assert turned[0].length_mm == pytest.approx(straight[0].length_mm, rel=0.01)

@@ -50,6 +50,9 @@ _SMALLER = 0.6
 _SPECK = 0.1
 """A loop round a speck, in radii of the cutter."""
 
+_HAIR_MM = 1e-4
+"""A grid ten times as coarse as that of regions, on which what borders on each other does so."""
+
 _BESIDE_MM = 2e-3
 """So near to a region is on its boundary."""
 
@@ -104,7 +107,8 @@ def rounded(
             corners.append(Corner(piece, tuple(_bites(room, piece, radii, fine))))
     if not cut:
         return room, []
-    loops = as_region(shapely.difference(room, shapely.union_all(cut)))
+    # What is cut off borders on the walls but for a rounding: no hair of the corner is to stay.
+    loops = as_region(shapely.difference(room, shapely.union_all(cut), grid_size=_HAIR_MM))
     # In a cusp its very tip is too thin for the area, and stays behind as a speck.
     kept = [p for p in loops.geoms if p.length > _SPECK * radius_mm] or list(loops.geoms)
     return as_region(shapely.MultiPolygon(kept)), corners
