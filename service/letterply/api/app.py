@@ -13,6 +13,7 @@ from fastapi import FastAPI
 
 from letterply import __version__
 from letterply.api.dependencies import AppState
+from letterply.api.hooks.sending import Sender
 from letterply.api.http.metrics import Metrics
 from letterply.api.http.middleware import BodyLimit, HeadAsGet, RequestLog
 from letterply.api.http.problems import install_handlers
@@ -47,6 +48,7 @@ from letterply.api.routes import (
     templates,
     test_pieces,
     usage,
+    webhooks,
 )
 from letterply.api.security.guard import Guard
 from letterply.api.security.pace import Paces
@@ -55,7 +57,7 @@ from letterply.catalogue import Catalogue, load_catalogue
 from letterply.jobs import JobService, Previews
 from letterply.offers import OfferService
 from letterply.orders import OrderService
-from letterply.storage import Store, digest, sweep
+from letterply.storage import HOUSE, Store, Webhooks, digest, sweep
 from letterply.workers import ComputePool
 
 __all__ = ["create_app"]
@@ -83,6 +85,7 @@ _ROUTERS = (
     shops,
     templates,
     keys,
+    webhooks,
     usage,
     health,
     reading,
@@ -216,11 +219,14 @@ def _lifespan(
             if await asyncio.to_thread(order_service.book.any_open):
                 worker.start()
             sweeping = asyncio.create_task(_sweep_now_and_then(settings, store, order_service))
+            sending = asyncio.create_task(_sender(settings, store).run())
             _log.info("service started", extra={"resumed_jobs": resumed})
             try:
                 yield
             finally:
                 sweeping.cancel()
+                sending.cancel()
+                await asyncio.gather(sending, return_exceptions=True)
                 await asyncio.to_thread(worker.stop)
                 await job_service.close()
                 await order_service.estimates.close()
@@ -232,6 +238,15 @@ def _lifespan(
             store.close()
 
     return lifespan
+
+
+def _sender(settings: Settings, store: Store) -> Sender:
+    return Sender(
+        Webhooks(store.database, HOUSE),
+        settings.webhook_networks,
+        settings.public_url or "",
+        settings.webhook_retry_s,
+    )
 
 
 async def _sweep_now_and_then(

@@ -16,7 +16,7 @@ from letterply.catalogue import Catalogue, Stock
 from letterply.jobs import JobService, Previews
 from letterply.offers import OfferService
 from letterply.orders import OrderService
-from letterply.storage import Allowance
+from letterply.storage import Allowance, Webhooks
 from letterply.workers import ComputePool
 
 __all__ = [
@@ -34,6 +34,7 @@ __all__ = [
     "SettingsOf",
     "ShopInView",
     "ShopOf",
+    "WebhooksOf",
 ]
 
 
@@ -154,6 +155,13 @@ CustomerOffersOf = Annotated[OfferService, Depends(_customer_offers)]
 
 OfferServiceOf = Annotated[OfferService, Depends(_offer_service)]
 OrderServiceOf = Annotated[OrderService, Depends(_order_service)]
+
+
+def _webhooks(app_state: AppStateOf, owner: OwnerOf) -> Webhooks:
+    return Webhooks(app_state.job_service.store.database, owner)
+
+
+WebhooksOf = Annotated[Webhooks, Depends(_webhooks)]
 SettingsOf = Annotated[Settings, Depends(_settings)]
 ShopOf = Annotated[ShopInView, Depends(_shop)]
 

@@ -10,6 +10,7 @@ import ipaddress
 import os
 import re
 from collections.abc import Mapping
+from ipaddress import IPv4Network, IPv6Network
 from pathlib import Path
 from typing import Any, Literal, Self
 
@@ -190,6 +191,17 @@ class Settings(BaseSettings):
         pattern=r"^https?://[^/?#]+/?$",
         description="address at which customers reach the service, for links to offers; the one "
         "that the maker used when left out",
+    )
+    webhook_networks: tuple[IPv4Network | IPv6Network, ...] = Field(
+        (),
+        description="networks beside the public that webhooks may go to, by http as well, as "
+        '`["192.168.7.0/24"]`; what answers there can be reached by whoever has a key',
+    )
+    webhook_retry_s: float = Field(
+        5.0,
+        gt=0,
+        description="pause after a call to a webhook that failed; each further one is three times "
+        "as long, 4 hours at most, and after a day it is given up",
     )
     database_url: str | None = Field(
         None,

@@ -18,7 +18,7 @@ from letterply.offers.model import (
     ReplyKind,
     token_digest,
 )
-from letterply.storage import HOUSE, Database, canonical_json, tables
+from letterply.storage import HOUSE, Database, announce, canonical_json, tables
 
 __all__ = ["OfferBook", "require_open"]
 
@@ -194,6 +194,12 @@ class OfferBook:
                 "given_at": now,
             }
             db.execute(sa.insert(tables.offer_replies).values(row))
+            c = tables.offers.c
+            owners = db.execute(sa.select(c.owner).where(c.id == offer_id)).scalars()
+            # What the customer wrote is for who asks with a key.
+            told = {"offer": offer_id, "job": known.job, "source": known.source,
+                    "title": known.title, "reply": kind, "number": row["number"]}  # fmt: skip
+            announce(db, owners, "offer.replied", told)
 
         self._database.write(reply)
         return self.offer(offer_id)

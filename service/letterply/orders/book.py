@@ -26,8 +26,10 @@ from letterply.storage import (
     Artifact,
     Database,
     JobState,
+    announce,
     database_now,
     hold,
+    holders,
     insert_waiting,
     mark_done,
     mark_failed,
@@ -274,6 +276,7 @@ class OrderBook:
             _tell(
                 db, order_id, attempt, EventKind.DONE, {"": {"summary": manifest.headline.summary}}
             )
+            _announce(db, known, OrderPhase.DONE, headline)
             return True
 
         return self._database.write(finish)
@@ -299,6 +302,9 @@ class OrderBook:
             )
             kind = EventKind(phase.value)
             _tell(db, order_id, known.attempt, kind, {"": {"problem": problem.message}})
+            title = sa.select(tables.jobs.c.request).where(tables.jobs.c.id == order_id)
+            facts = {"title": json.loads(db.execute(title).scalar_one()).get("title", "")}
+            _announce(db, known, phase, facts | {"summary": problem.message})
             return True
 
         return self._database.write(end)
@@ -337,6 +343,15 @@ def _locked(db: sa.Connection, order_id: str) -> OrderState | None:
     wanted = sa.select(*_COLUMNS).where(tables.orders.c.job == order_id).with_for_update()
     row = db.execute(wanted).one_or_none()
     return _state(row) if row is not None else None
+
+
+def _announce(
+    db: sa.Connection, known: OrderState, phase: OrderPhase, facts: Mapping[str, object]
+) -> None:
+    """Have those who hold an order told that it has ended."""
+    told = {"order": known.id, "state": phase.value, "attempt": known.attempt,
+            "lines": known.lines, "designs": known.designs, **facts}  # fmt: skip
+    announce(db, holders(db, "order", known.id), f"order.{phase.value}", told)
 
 
 def _tell(

@@ -20,7 +20,7 @@ from letterply.storage.database import (
 from letterply.storage.folders import shrink_folder
 from letterply.storage.identity import canonical_json, digest
 from letterply.storage.job_rows import insert_waiting, mark_done, mark_failed
-from letterply.storage.owners import HOUSE, Allowance, Usage, hold, is_owner
+from letterply.storage.owners import HOUSE, Allowance, Usage, hold, holders, is_owner
 from letterply.storage.places import vault_place
 from letterply.storage.records import (
     FAULTS,
@@ -38,11 +38,22 @@ from letterply.storage.shops import ShopRecord, ShopShelf
 from letterply.storage.store import Store
 from letterply.storage.sweeping import SweepRules, Swept, sweep
 from letterply.storage.vault import Vault, open_vault
+from letterply.storage.webhooks import (
+    EVENT_TYPES,
+    RETRY_S,
+    DueCall,
+    Webhook,
+    WebhookCall,
+    Webhooks,
+    announce,
+)
 
 __all__ = [
+    "EVENT_TYPES",
     "FAULTS",
     "FROZEN_S",
     "HOUSE",
+    "RETRY_S",
     "SCOPES",
     "AccessKey",
     "AccessKeys",
@@ -50,6 +61,7 @@ __all__ = [
     "Artifact",
     "BackupFacts",
     "Database",
+    "DueCall",
     "Finished",
     "JobRecord",
     "JobState",
@@ -63,6 +75,10 @@ __all__ = [
     "UploadKind",
     "Usage",
     "Vault",
+    "Webhook",
+    "WebhookCall",
+    "Webhooks",
+    "announce",
     "backup",
     "canonical_json",
     "database_now",
@@ -71,6 +87,7 @@ __all__ = [
     "error_from_facts",
     "facts_of_error",
     "hold",
+    "holders",
     "insert_waiting",
     "is_owner",
     "layout_of",

@@ -31,6 +31,9 @@ _GRACE_S = 3600.0
 _ANSWERS_S = 7 * 86_400.0
 """Answers of tasks that no order has recalled for so long are found out again."""
 
+_CALLS_S = 30 * 86_400.0
+"""What became of a call to a webhook can be read for so long."""
+
 _CACHE_BYTES = 500_000_000
 _CLOSED = ("done", "failed", "cancelled")
 _OPEN_JOBS = ("queued", "running")
@@ -45,6 +48,7 @@ class SweepRules:
         keep_bytes: of one owner's files, above which its oldest jobs and orders go; None for never.
         grace_s: bytes younger than this are left alone.
         answers_s: answers of tasks that were not needed for so long go.
+        calls_s: webhooks' calls that are over go when they are so old.
 
     """
 
@@ -52,6 +56,7 @@ class SweepRules:
     keep_bytes: int | None = None
     grace_s: float = _GRACE_S
     answers_s: float = _ANSWERS_S
+    calls_s: float = _CALLS_S
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +79,7 @@ def sweep(store: Store, rules: SweepRules, keep: Iterable[str] = ()) -> Swept:
     """
     gone = store.database.write(lambda db: _end_old(db, rules))
     gone += store.database.write(lambda db: _drop_unheld(db, rules))
+    store.database.write(lambda db: _drop_old_calls(db, rules))
     orders = tuple(id_ for kind, id_ in gone if kind == "order")
     jobs = tuple(id_ for kind, id_ in gone if kind != "order")
     now, vault = time.time(), open_vault(store.place)
@@ -199,3 +205,9 @@ def _drop_unheld(db: sa.Connection, rules: SweepRules) -> list[tuple[str, str]]:
     unheld = sa.and_(j.created_at < utc_ago(rules.grace_s), j.state.not_in(_OPEN_JOBS), ~held)
     dropped = db.execute(sa.delete(tables.jobs).where(unheld).returning(j.kind, j.id)).all()
     return [(kind, id_) for kind, id_ in dropped]
+
+
+def _drop_old_calls(db: sa.Connection, rules: SweepRules) -> None:
+    w = tables.webhook_calls.c
+    old = sa.and_(w.state != "waiting", w.created_at < utc_ago(rules.calls_s))
+    db.execute(sa.delete(tables.webhook_calls).where(old))

@@ -23,6 +23,8 @@ __all__ = [
     "owner_column",
     "shop_versions",
     "shops",
+    "webhook_calls",
+    "webhooks",
     "workers",
 ]
 
@@ -269,3 +271,42 @@ sa.Index(
     sqlite_where=sa.text("kind = 'yes'"),
     postgresql_where=sa.text("kind = 'yes'"),
 )
+
+webhooks = sa.Table(
+    "webhooks",
+    metadata,
+    # Addresses of makers' own that are told what happened; `events` are apart by blanks.
+    sa.Column("seq", _Serial, primary_key=True, autoincrement=True),
+    sa.Column("id", sa.Text, nullable=False, unique=True),
+    owner_column(),
+    sa.Column("url", sa.Text, nullable=False),
+    sa.Column("events", sa.Text, nullable=False),
+    # As it is: calls are signed with it, so a digest would not do.
+    sa.Column("secret", sa.Text, nullable=False),
+    sa.Column("created_at", sa.Text, nullable=False),
+    sqlite_autoincrement=True,
+)
+sa.Index("webhooks_by_owner", webhooks.c.owner, webhooks.c.seq)
+
+webhook_calls = sa.Table(
+    "webhook_calls",
+    metadata,
+    # One row an event and address, written with what it tells of; times by the database's clock.
+    sa.Column("seq", _Serial, primary_key=True, autoincrement=True),
+    sa.Column("webhook", sa.ForeignKey("webhooks.id", ondelete="CASCADE"), nullable=False),
+    sa.Column("event", sa.Text, nullable=False),
+    sa.Column("type", sa.Text, nullable=False),
+    sa.Column("body", sa.Text, nullable=False),
+    sa.Column("state", sa.Text, nullable=False, server_default="waiting"),
+    sa.Column("tries", sa.Integer, nullable=False, server_default="0"),
+    sa.Column("next_at", sa.Float, nullable=False),
+    sa.Column("until", sa.Float, nullable=False),
+    sa.Column("status", sa.Integer),
+    sa.Column("said", sa.Text),
+    sa.Column("created_at", sa.Text, nullable=False),
+    sa.Column("tried_at", sa.Text),
+    sa.UniqueConstraint("webhook", "event", name="uq_webhook_calls_webhook"),
+    sa.CheckConstraint("state IN ('waiting', 'delivered', 'given-up')", name="state"),
+    sqlite_autoincrement=True,
+)
+sa.Index("webhook_calls_by_time", webhook_calls.c.state, webhook_calls.c.next_at)

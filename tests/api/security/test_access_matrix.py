@@ -20,7 +20,7 @@ from letterply.jobs import Shops
 from letterply.lettering import shipped_faces
 from letterply.offers.book import OfferBook
 from letterply.requests import shipped_templates
-from letterply.storage import Finished, UploadKind, utc_text
+from letterply.storage import Finished, UploadKind, Webhooks, utc_text
 from offers.test_model import OFFER
 
 CUSTOMERS = "/offer/"
@@ -112,6 +112,7 @@ def fill(store, owner):
     shops = Shops(mine)
     shops.put(SHOP, {"units": "inch"})
     shops.shelf.use(SHOP)
+    shown["webhooks"] = Webhooks(store.database, owner).add(f"https://{owner}.invalid/")[0].id
     shown["offers"] = shown["stacks"]
     book = OfferBook(store.database).of(owner)
     offer = replace(OFFER, id=shown["offers"], job=shown["stacks"], title=owner)

@@ -33,5 +33,5 @@ def set_up_logging(level: str = "info") -> None:
     handler = logging.StreamHandler()
     handler.setFormatter(JsonFormatter())
     logging.basicConfig(level=level.upper(), handlers=[handler], force=True)
-    for noisy in ("uvicorn.access", "alembic", "fontTools", "numba"):
+    for noisy in ("uvicorn.access", "alembic", "fontTools", "httpx", "numba"):
         logging.getLogger(noisy).setLevel(logging.WARNING)

@@ -130,6 +130,21 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
         "An API key cannot be made like this",
         "`field` names what cannot be used and `expected` says what would be right.",
     ),
+    "bad-webhook": ProblemType(
+        "A webhook cannot go there",
+        "It goes to public addresses by https, and to networks that the operator allows "
+        "(`LETTERPLY_WEBHOOK_NETWORKS`).",
+    ),
+    "too-many-webhooks": ProblemType(
+        "An owner has as many webhooks as it may", "Remove one (`DELETE /v1/webhooks/{id}`) first."
+    ),
+    "webhook-not-found": ProblemType(
+        "There is no such webhook", "`GET /v1/webhooks` lists those that there are."
+    ),
+    "event-not-found": ProblemType(
+        "No call to this webhook tells of such an event",
+        "`after` names the last event of the page before.",
+    ),
     "too-many-requests": ProblemType(
         "Too many requests in a short time",
         "`limit`, where it is told, is how many an owner may send in a minute. Try again after the "

@@ -10,6 +10,7 @@ from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
 from letterply.api.http.problems import MEDIA_TYPE
+from letterply.api.http.webhook_bodies import WebhookRequest
 from letterply.api.schemas import JobDocument, KeyRequest, Problem
 from letterply.api.security.guard import needed_scope
 from letterply.requests import (
@@ -55,6 +56,7 @@ _BODIES: tuple[type[BaseModel], ...] = (
     OrderRequest,
     KeyRequest,
     OfferRequest,
+    WebhookRequest,
     Problem,
 )
 _REF = "#/components/schemas/{model}"

@@ -1,0 +1,1 @@
+"""Telling makers' own addresses what happened: whom it may go to, signed, sent and sent again."""
