@@ -12,7 +12,12 @@ from boathouse import one_layer
 
 README = Path(__file__).parents[2] / "README.md"
 TAG = one_layer("Knot", {"kind": "plate", "margin": "8 mm"}, title="Knot tag")
-SETTINGS = {"workers": 1, "preview_workers": 0, "webhook_networks": '["127.0.0.0/8"]'}
+SETTINGS = {
+    "workers": 1,
+    "preview_workers": 0,
+    "wait_s": 240,
+    "webhook_networks": '["127.0.0.0/8"]',
+}
 
 
 def test_a_webhook_is_registered_listed_and_removed(api):

@@ -31,6 +31,7 @@ PUBLIC = {
     "Result",
     "ServiceFailed",
     "ServiceProblem",
+    "SizeWishes",
     "SurveyWishes",
     "TimedOut",
     "engine_is_installed",

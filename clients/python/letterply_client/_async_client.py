@@ -10,7 +10,7 @@ from typing import Any, Self, TypeVar, Unpack
 
 import httpx
 
-from letterply_client import _calls, _offers, _orders, _shops
+from letterply_client import _calls, _offers, _orders, _shops, _webhooks
 from letterply_client._calls import Answer, Ask, Call, Pause
 from letterply_client._errors import translated
 from letterply_client._means import DEFAULT_URL, LIMIT_S, ORDER_LIMIT_S, options
@@ -275,6 +275,10 @@ class AsyncClient:
         """Return the bytes of a file."""
         return await self._run(_calls.fetch(file, accept_unproved=accept_unproved))
 
+    async def save(self, file: File, path: Path | str, *, accept_unproved: bool = False) -> None:
+        """Write one file of a result, piece by piece; it is there whole and checked or not."""
+        await self._run(_calls.save(file, Path(path), accept_unproved=accept_unproved))
+
     async def download(
         self,
         result: Result,
@@ -282,10 +286,17 @@ class AsyncClient:
         *,
         only: Iterable[str] | None = None,
         accept_unproved: bool = False,
+        progress: Callable[[Progress], None] | None = None,
     ) -> tuple[Path, ...]:
         """Write the files of a result below a folder; see `Client.download`."""
         return await self._run(
-            _calls.download(result, Path(folder), only=only, accept_unproved=accept_unproved)
+            _calls.download(
+                result,
+                Path(folder),
+                only=only,
+                accept_unproved=accept_unproved,
+                progress=progress,
+            )
         )
 
     async def fonts(self) -> tuple[Entry, ...]:
@@ -400,35 +411,71 @@ class AsyncClient:
         """Let a shop be the one of all requests that name none, or no longer."""
         await self._run(_shops.use_shop(name, use=use))
 
+    async def webhooks(self) -> tuple[Mapping[str, Any], ...]:
+        """Return the addresses that are told what happens."""
+        return await self._run(_webhooks.webhooks())
+
+    async def add_webhook(self, url: str, events: Iterable[str] | None = None) -> Mapping[str, Any]:
+        """Register an address; what comes back has the `secret` that its calls are signed with.
+
+        Args:
+            url: where to send it.
+            events: some of `order.done`, `order.failed`, `order.cancelled`, `offer.replied`.
+
+        """
+        return await self._run(_webhooks.add_webhook(url, events))
+
+    async def remove_webhook(self, id: str) -> None:
+        """Forget an address."""
+        await self._run(_webhooks.remove_webhook(id))
+
+    async def try_webhook(self, id: str) -> str:
+        """Have an address told that this is a test; return the id of the event."""
+        return await self._run(_webhooks.try_webhook(id))
+
+    async def webhook_calls(self, id: str) -> tuple[Mapping[str, Any], ...]:
+        """Return what became of telling an address, newest first."""
+        return await self._run(_webhooks.webhook_calls(id))
+
     async def version(self) -> str:
         """Return the version of the service."""
         return await self._run(_calls.version())
 
     async def _run(self, call: Call[T]) -> T:
         sent: Any = None
-        while True:
-            try:
-                wish = call.send(sent)
-            except StopIteration as end:
-                return end.value  # type: ignore[no-any-return]
-            if isinstance(wish, Ask):
-                sent = await self._answer(wish)
-                continue
-            sent = None
-            if isinstance(wish, Pause):
-                await asyncio.sleep(wish.seconds)
-            else:
-                await asyncio.to_thread(wish.do)
+        try:
+            while True:
+                try:
+                    wish = call.send(sent)
+                except StopIteration as end:
+                    return end.value  # type: ignore[no-any-return]
+                if isinstance(wish, Ask):
+                    sent = await self._answer(wish)
+                    continue
+                sent = None
+                if isinstance(wish, Pause):
+                    await asyncio.sleep(wish.seconds)
+                else:
+                    await asyncio.to_thread(wish.do)
+        finally:
+            call.close()  # what it began is undone, whatever went wrong here
 
     async def _answer(self, ask: Ask) -> Answer:
         try:
-            found = await self._http.request(
+            async with self._http.stream(
                 ask.method,
                 ask.path,
                 headers=dict(ask.headers),
                 params=dict(ask.params) or None,
                 content=ask.content,
-            )
+            ) as found:
+                if ask.into is None or found.status_code >= 400:
+                    await found.aread()
+                    return Answer(found.status_code, found.headers, found.content)
+                await asyncio.to_thread(ask.into.begin)
+                async for piece in found.aiter_bytes():
+                    await asyncio.to_thread(ask.into.take, piece)
+                await asyncio.to_thread(ask.into.end)
+                return Answer(found.status_code, found.headers, b"")
         except (httpx.HTTPError, httpx.InvalidURL) as exc:
             raise translated(exc, self.url) from exc
-        return Answer(found.status_code, found.headers, found.content)

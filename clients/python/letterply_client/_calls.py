@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 from urllib.parse import quote, urlencode
 
+from letterply_client._arriving import Arriving, Fetched, pause_s
 from letterply_client._errors import BadAnswer, TimedOut, problem_from
 from letterply_client._folders import Replacement, local_paths
 from letterply_client._results import Entry, File, Progress, Result
@@ -31,18 +32,27 @@ _OCTETS = {"Content-Type": "application/octet-stream"}
 _LOOK_EVERY_S = 1
 _WAIT_S = 20
 _BUSY_PAUSES = 5
-_MAX_PAUSE_S = 30.0
+_NOT_NOW = (429, 503)
 
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """Send a request."""
+    """Send a request.
+
+    Attributes:
+        method, path, headers, params, content: of it.
+        into: where a good answer's body goes, piece by piece; None to have it in memory.
+        once: whether sending it a second time would make a second thing.
+
+    """
 
     method: str
     path: str
     headers: Mapping[str, str] = field(default_factory=dict)
     params: Mapping[str, str] = field(default_factory=dict)
     content: bytes | None = None
+    into: Arriving | None = None
+    once: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,13 +89,19 @@ Call = Generator[Ask | Pause | Work, Any, T]
 
 
 def ask(request: Ask) -> Call[Answer]:
-    """Ask, wait and ask again when the service is busy, and raise what it answers as problem."""
+    """Ask, and raise what is answered as a problem.
+
+    Where the answer is that it is not the time, ask again after what `Retry-After` says, a few
+    times; not where a second asking would make a second thing, nor where the pause is too long.
+    """
     for pauses in range(_BUSY_PAUSES + 1):
         answer: Answer = yield request
-        if answer.status != 503 or pauses == _BUSY_PAUSES:
+        if answer.status not in _NOT_NOW or request.once or pauses == _BUSY_PAUSES:
             break
-        after = answer.headers.get("retry-after", "")
-        yield Pause(min(float(after) if after.isdigit() else 1.0, _MAX_PAUSE_S))
+        pause = pause_s(answer.headers.get("retry-after", ""))
+        if pause is None:
+            break
+        yield Pause(pause)
     if answer.status >= 400:
         kind = answer.headers.get("content-type", "").partition(";")[0]
         if kind != "application/problem+json":
@@ -179,12 +195,42 @@ def fetch(file: File, *, accept_unproved: bool) -> Call[bytes]:
     return answer.content
 
 
+def save(
+    file: File,
+    path: Path,
+    *,
+    accept_unproved: bool,
+    told: Callable[[int], None] = lambda size: None,
+) -> Call[str]:
+    """Write a file of a result, whole and checked or not at all; return its digest.
+
+    Args:
+        file: of the result.
+        path: where to write it; what was there is replaced.
+        accept_unproved: also a program that has not passed its proof.
+        told: is told how many bytes there are of it so far.
+
+    """
+    params = {"override": "accept-unproved"} if accept_unproved and file.held_back else {}
+    into = Arriving(path, told)
+    try:
+        answer = yield from ask(Ask("GET", file.url, params=params, into=into))
+        expected = file.digest or answer.headers.get("etag", "").strip('"')
+        if into.digest != expected:
+            raise BadAnswer(f"{file.path} did not arrive as it was sent.")
+        yield Work(into.keep)
+    finally:
+        into.drop()
+    return into.digest
+
+
 def download(
     result: Result,
     folder: Path,
     *,
     only: Iterable[str] | None,
     accept_unproved: bool,
+    progress: Callable[[Progress], None] | None = None,
 ) -> Call[tuple[Path, ...]]:
     """Write the files of a result below a folder, in the place of those of an earlier one.
 
@@ -206,9 +252,17 @@ def download(
     local = local_paths(file.path for file in result.files)
     replacement = Replacement(folder, result.id, tuple(local[f.path] for f in chosen))
     yield Work(replacement.begin)
+    fetched = Fetched(chosen, progress)
     for file in chosen:
-        data = yield from fetch(file, accept_unproved=accept_unproved)
-        yield Work(partial(replacement.add, local[file.path], data))
+        path = local[file.path]
+        digest = yield from save(
+            file,
+            replacement.place_of(path),
+            accept_unproved=accept_unproved,
+            told=partial(fetched.tell, file),
+        )
+        replacement.added(path, digest)
+        fetched.over()
     yield Work(replacement.end)
     return tuple(folder / path for path in replacement.paths)
 

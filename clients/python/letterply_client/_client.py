@@ -10,7 +10,7 @@ from typing import Any, Self, TypeVar, Unpack
 
 import httpx
 
-from letterply_client import _calls, _offers, _orders, _shops
+from letterply_client import _calls, _offers, _orders, _shops, _webhooks
 from letterply_client._calls import Answer, Ask, Call, Pause
 from letterply_client._errors import translated
 from letterply_client._means import DEFAULT_URL, LIMIT_S, ORDER_LIMIT_S, options
@@ -348,6 +348,10 @@ class Client:
         """Return the bytes of a file."""
         return self._run(_calls.fetch(file, accept_unproved=accept_unproved))
 
+    def save(self, file: File, path: Path | str, *, accept_unproved: bool = False) -> None:
+        """Write one file of a result, piece by piece; it is there whole and checked or not."""
+        self._run(_calls.save(file, Path(path), accept_unproved=accept_unproved))
+
     def download(
         self,
         result: Result,
@@ -355,6 +359,7 @@ class Client:
         *,
         only: Iterable[str] | None = None,
         accept_unproved: bool = False,
+        progress: Callable[[Progress], None] | None = None,
     ) -> tuple[Path, ...]:
         """Write the files of a result below a folder; return where they are.
 
@@ -365,13 +370,20 @@ class Client:
             folder: where to write.
             only: patterns of paths, as `layers/*.svg`; None for all files.
             accept_unproved: also take programs that have not passed their proof.
+            progress: told how far it is, with each piece that arrives.
 
         Raises:
             FileExistsError: files of others, or changed ones, are in the way.
 
         """
         return self._run(
-            _calls.download(result, Path(folder), only=only, accept_unproved=accept_unproved)
+            _calls.download(
+                result,
+                Path(folder),
+                only=only,
+                accept_unproved=accept_unproved,
+                progress=progress,
+            )
         )
 
     def fonts(self) -> tuple[Entry, ...]:
@@ -484,35 +496,71 @@ class Client:
         """Let a shop be the one of all requests that name none, or no longer."""
         self._run(_shops.use_shop(name, use=use))
 
+    def webhooks(self) -> tuple[Mapping[str, Any], ...]:
+        """Return the addresses that are told what happens."""
+        return self._run(_webhooks.webhooks())
+
+    def add_webhook(self, url: str, events: Iterable[str] | None = None) -> Mapping[str, Any]:
+        """Register an address; what comes back has the `secret` that its calls are signed with.
+
+        Args:
+            url: where to send it.
+            events: some of `order.done`, `order.failed`, `order.cancelled`, `offer.replied`.
+
+        """
+        return self._run(_webhooks.add_webhook(url, events))
+
+    def remove_webhook(self, id: str) -> None:
+        """Forget an address."""
+        self._run(_webhooks.remove_webhook(id))
+
+    def try_webhook(self, id: str) -> str:
+        """Have an address told that this is a test; return the id of the event."""
+        return self._run(_webhooks.try_webhook(id))
+
+    def webhook_calls(self, id: str) -> tuple[Mapping[str, Any], ...]:
+        """Return what became of telling an address, newest first."""
+        return self._run(_webhooks.webhook_calls(id))
+
     def version(self) -> str:
         """Return the version of the service."""
         return self._run(_calls.version())
 
     def _run(self, call: Call[T]) -> T:
         sent: Any = None
-        while True:
-            try:
-                wish = call.send(sent)
-            except StopIteration as end:
-                return end.value  # type: ignore[no-any-return]
-            if isinstance(wish, Ask):
-                sent = self._answer(wish)
-                continue
-            sent = None
-            if isinstance(wish, Pause):
-                time.sleep(wish.seconds)
-            else:
-                wish.do()
+        try:
+            while True:
+                try:
+                    wish = call.send(sent)
+                except StopIteration as end:
+                    return end.value  # type: ignore[no-any-return]
+                if isinstance(wish, Ask):
+                    sent = self._answer(wish)
+                    continue
+                sent = None
+                if isinstance(wish, Pause):
+                    time.sleep(wish.seconds)
+                else:
+                    wish.do()
+        finally:
+            call.close()  # what it began is undone, whatever went wrong here
 
     def _answer(self, ask: Ask) -> Answer:
         try:
-            found = self._http.request(
+            with self._http.stream(
                 ask.method,
                 ask.path,
                 headers=dict(ask.headers),
                 params=dict(ask.params) or None,
                 content=ask.content,
-            )
+            ) as found:
+                if ask.into is None or found.status_code >= 400:
+                    found.read()
+                    return Answer(found.status_code, found.headers, found.content)
+                ask.into.begin()
+                for piece in found.iter_bytes():
+                    ask.into.take(piece)
+                ask.into.end()
+                return Answer(found.status_code, found.headers, b"")
         except (httpx.HTTPError, httpx.InvalidURL) as exc:
             raise translated(exc, self.url) from exc
-        return Answer(found.status_code, found.headers, found.content)

@@ -122,12 +122,13 @@ class Replacement:
             self._stays = {p: d for p, d in self._old.items() if p not in self.paths}
         shutil.rmtree(self._staging, ignore_errors=True)
 
-    def add(self, path: str, data: bytes) -> None:
-        """Write a file beside."""
-        waiting = self._staging / path
-        waiting.parent.mkdir(parents=True, exist_ok=True)
-        waiting.write_bytes(data)
-        self._new[path] = [_digest(data)]
+    def place_of(self, path: str) -> Path:
+        """Return where a file is to be written: beside."""
+        return self._staging / path
+
+    def added(self, path: str, digest: str) -> None:
+        """Count a file as written."""
+        self._new[path] = [digest]
 
     def end(self) -> None:
         """Take the earlier files away, then put the new ones in their place."""

@@ -127,7 +127,7 @@ def make_offer(wishes: OfferWishes) -> Call[Offer]:
     """Make an offer; the answer has the customer's link."""
     body = json.dumps({k: v for k, v in wishes.items() if v is not None}, allow_nan=False)
     headers = {"Content-Type": "application/json"}
-    answer = yield from ask(Ask("POST", "/v1/offers", headers, content=body.encode()))
+    answer = yield from ask(Ask("POST", "/v1/offers", headers, content=body.encode(), once=True))
     return Offer.from_document(answer.json())
 
 

@@ -44,6 +44,7 @@ from letterply_client._recipe_files import (
 )
 from letterply_client._shop_command import add_shop, read_shop, run_shop
 from letterply_client._size_command import add_size, ask_size, show_size
+from letterply_client._webhook_command import add_webhooks, run_webhooks
 
 if TYPE_CHECKING:
     from letterply_client import Client, Entry, Result
@@ -169,6 +170,7 @@ def _parser() -> argparse.ArgumentParser:
     add_new(commands, common).set_defaults(run=_new)
     add_prove(commands, common).set_defaults(run=_prove)
     add_shop(commands, common).set_defaults(run=_shop)
+    add_webhooks(commands, common).set_defaults(run=_webhooks)
     fonts = commands.add_parser("fonts", help="list the fonts, or add one", parents=[common])
     fonts.add_argument("action", nargs="?", choices=["add"], help="add a font file")
     fonts.add_argument("file", nargs="?", type=Path, help="font file")
@@ -303,6 +305,11 @@ def _prove(options: argparse.Namespace) -> int:
 
 def _new(options: argparse.Namespace) -> int:
     new_recipe(options, _client, _print_json)
+    return FINE
+
+
+def _webhooks(options: argparse.Namespace) -> int:
+    run_webhooks(options, _client, _print_json)
     return FINE
 
 

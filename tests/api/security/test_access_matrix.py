@@ -112,7 +112,8 @@ def fill(store, owner):
     shops = Shops(mine)
     shops.put(SHOP, {"units": "inch"})
     shops.shelf.use(SHOP)
-    shown["webhooks"] = Webhooks(store.database, owner).add(f"https://{owner}.invalid/")[0].id
+    hooks = Webhooks(store.database, owner)
+    shown["webhooks"] = (hooks.listed() or hooks.add(f"https://{owner}.invalid/"))[0].id
     shown["offers"] = shown["stacks"]
     book = OfferBook(store.database).of(owner)
     offer = replace(OFFER, id=shown["offers"], job=shown["stacks"], title=owner)
