@@ -1,6 +1,19 @@
 // Asking the service: JSON in, JSON or a problem out. Nothing here knows of the page's looks.
 import { signal } from "@preact/signals";
+import type { components, paths } from "./generated/service";
 import type { Job, ProblemFacts, Progress } from "./shapes";
+
+/** Paths of the service as it describes itself, with anything in the place of a name. */
+type Filled<P> = P extends `${infer Before}{${string}}${infer After}` ? `${Before}${string}${Filled<After>}` : P;
+type Taking<Method extends "get" | "post"> =
+  Filled<{ [P in keyof paths]: paths[P] extends Record<Method, object> ? P : never }[keyof paths]>;
+
+/** What the page reads of an answer; that the service says it so is looked at when this is compiled. */
+type Described<Read, Said extends Read> = Said;
+type Schemas = components["schemas"];
+export type SaidOfAJob = Described<Pick<Job, "id" | "kind" | "state">, Schemas["JobDocument"]>;
+export type SaidOfProgress = Described<Omit<Progress, "phase"> & { phase: string }, Schemas["JobProgress"]>;
+export type SaidOfAProblem = Described<Pick<ProblemFacts, "status" | "code" | "title" | "detail">, Schemas["Problem"]>;
 
 /** The service does not answer at all. */
 export const away = signal(false);
@@ -91,7 +104,7 @@ export async function postJson<T>(path: string, body: unknown, more: RequestInit
 }
 
 /** Return all items of a list, page by page. */
-export async function getAll<T>(path: string, query = ""): Promise<T[]> {
+export async function getAll<T>(path: Taking<"get">, query = ""): Promise<T[]> {
   const found: T[] = [];
   let next: string | null = `${path}?limit=200${query && `&${query}`}`;
   while (next) {
@@ -104,7 +117,7 @@ export async function getAll<T>(path: string, query = ""): Promise<T[]> {
 
 /** Have something made and wait for it, through restarts of the service. */
 export async function make<T>(
-  path: string, body: unknown, tell: (progress: Progress | null) => void, signal: AbortSignal,
+  path: Taking<"post">, body: unknown, tell: (progress: Progress | null) => void, signal: AbortSignal,
 ): Promise<T> {
   const headers = { Prefer: "respond-async" };
   const first = await again(() => postJson<Job | T>(path, body, { headers, signal }), signal);
