@@ -19,7 +19,8 @@ from cutting.measuring import chords, starts_of
 from letterply.catalogue.model import Cutter, CutterKind
 from letterply.cutting.face.groove import carve_groove, floor_region, widest_radius
 from letterply.cutting.face.pocket import PocketCut, clear_pocket
-from letterply.proof.removal.swept import Profile, blank_field, carve, profile_of
+from letterply.proof.removal.strokes import Profile, profile_of
+from letterply.proof.removal.swept import blank_field, carve
 from letterply.shapes.offsets import leftover
 from letterply.shapes.regions import EMPTY
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES as TOLERANCES

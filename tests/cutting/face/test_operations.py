@@ -17,7 +17,8 @@ from letterply.cutting.model import OperationKind
 from letterply.cutting.plan import plan_sheet
 from letterply.cutting.profile.profiles import clearance
 from letterply.findings import Severity
-from letterply.proof.removal.swept import blank_field, carve, profile_of
+from letterply.proof.removal.strokes import profile_of
+from letterply.proof.removal.swept import blank_field, carve
 from letterply.requests.shop import HoldDown
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES as TOLERANCES
 from letterply.stacks.work import Groove, Hole, Pocket, Scribe

@@ -11,7 +11,8 @@ from cutting.hand_made import SHAPES, corner_piece, disc, dumbbell, region, ring
 from cutting.measuring import chords, dense, slopes_deg, starts_of, swept
 from letterply.cutting.face.pocket import STEPOVER, PocketCut, clear_pocket, reached_by
 from letterply.cutting.profile.profiles import RAMP_DEG, clearance
-from letterply.proof.removal.swept import Profile, blank_field, carve
+from letterply.proof.removal.strokes import Profile
+from letterply.proof.removal.swept import blank_field, carve
 from letterply.shapes.offsets import leftover
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES as TOLERANCES
 

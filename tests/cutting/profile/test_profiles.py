@@ -25,7 +25,8 @@ from letterply.cutting.profile.profiles import (
     profile_path,
 )
 from letterply.cutting.profile.rest_machining import rest_paths, to_and_fro
-from letterply.proof.removal.swept import Profile, blank_field, carve
+from letterply.proof.removal.strokes import Profile
+from letterply.proof.removal.swept import blank_field, carve
 from letterply.shapes.offsets import leftover, surroundings
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES as TOLERANCES
 

@@ -114,17 +114,18 @@ def test_nested_parts_of_nested_parts_belong_to_all_around_them() -> None:
     assert [len(nested_parts) for nested_parts in found] == [2, 1, 0, 0]
 
 
+@pytest.mark.parametrize("depth", [1.0, 3.0, THICKNESS + THROUGH])
 @pytest.mark.parametrize("late", [True, False])
-def test_what_comes_loose_is_found_at_the_step_that_meets_it(late: bool) -> None:
+def test_what_comes_loose_is_found_at_the_step_that_meets_it(late: bool, depth: float) -> None:
     """The slug of a counter, held until its ring is through: a cut into it is loose only then."""
     w = Writer().start()
     x, y, r = COUNTER
     slot = [(x - 10, y), (x + 10, y)]
     if not late:
-        w.line(slot, THICKNESS + THROUGH)
+        w.line(slot, depth)
     w.circle(x, y, r - RADIUS, DEPTHS)
     if late:
-        w.line(slot, THICKNESS + THROUGH)
+        w.line(slot, depth)
     w.profile(
         CONTAINER_BOX, RADIUS, DEPTHS, tab_height=1.2, tab_at=("left", "right", "top"),
         tab_path=2.0 + 2 * RADIUS, thickness=THICKNESS,

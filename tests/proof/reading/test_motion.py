@@ -9,7 +9,8 @@ import pytest
 
 from letterply.proof.model import Motion
 from letterply.proof.reading.moves import Segments
-from letterply.proof.removal.swept import Profile, blank_field, carve
+from letterply.proof.removal.strokes import Profile
+from letterply.proof.removal.swept import blank_field, carve
 from proof.rack_sign import Sign, prove
 
 

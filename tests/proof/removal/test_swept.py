@@ -13,7 +13,8 @@ from letterply.catalogue.model import Cutter, CutterKind
 from letterply.proof.model import HeightField
 from letterply.proof.reading.interpreter import read_program
 from letterply.proof.reading.moves import Segments, segments_of
-from letterply.proof.removal.swept import CHORD_SHARE, Profile, blank_field, carve, profile_of
+from letterply.proof.removal.strokes import Profile, profile_of
+from letterply.proof.removal.swept import CHORD_SHARE, blank_field, carve
 
 FLAT = Profile(0, 1.5)
 BALL = Profile(1, 1.5)

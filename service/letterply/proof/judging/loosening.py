@@ -174,13 +174,10 @@ def find_cuts_in_loose_stock(
     """
     faults: list[Fault] = []
     solids = [p.part.outline for p in parts]
-    for cut in find_loose_cuts(levels.held, bounds):
+    for cut in find_loose_cuts(levels.held, toolpath, bounds):
         if cut.cut_mm2 < _CUT_MM2 or cut.piece_mm2 < _PIECE_MM2:
             continue
-        mine = np.flatnonzero(toolpath.stays == cut.stay)
-        lines = _lines(toolpath.segments.take(mine))
         spot = shapely.Point(cut.where)
-        nearest = int(mine[int(np.argmin(shapely.distance(lines, spot)))])
         near = [i for i, solid in enumerate(solids) if solid.distance(spot) < _BESIDE_MM]
         beside = min(near, key=lambda i: float(solids[i].distance(spot)), default=None)
         what, mark = "", ""
@@ -188,7 +185,7 @@ def find_cuts_in_loose_stock(
             what, mark = f" beside {parts[beside].words}", parts[beside].mark
         size = about_mm(cut.piece_mm2)
         text = f"The cut meets a piece of {size}² that hangs on nothing by then{what}"
-        move = int(toolpath.segments.moves[nearest])
+        move = int(toolpath.segments.moves[cut.segment])
         faults.append(_late_fault(toolpath, "loose", move, text, mark))
     return faults
 

@@ -20,7 +20,8 @@ from letterply.proof.model import HeightField, ProgramSource, Setup
 from letterply.proof.reading.dialect import Dialect
 from letterply.proof.reading.interpreter import ReadProgram, read_program
 from letterply.proof.reading.moves import RAPID, Moves, Segments, segments_of
-from letterply.proof.removal.swept import GRAZE_MM, Bites, Profile, carve, profile_of
+from letterply.proof.removal.strokes import Profile, profile_of
+from letterply.proof.removal.swept import GRAZE_MM, Bites, carve
 from letterply.requests import BeamPower
 from letterply.sheets import WorkZero
 
