@@ -5,9 +5,10 @@
 The programs of the jobs of `minutes.py` are read by a parser written elsewhere (package
 gcodeparser), which gives words; modes, ends and arcs are followed here. Every cut of a cylinder,
 end mill or beam, below the face must keep the cutter's radius from what of a part stays at that
-height: its outline, without pockets so deep, grooves and holes. Arcs are flattened to `SAGITTA_MM`,
-and distances to the outline are those of shapely. Told are the deepest cut, negative where cutters
-keep clear of all parts by so much, and how many moves came within a tenth of a millimetre of a part.
+height: its outline, without pockets so deep, grooves and holes. Arcs are flattened to
+`SAGITTA_MM`, and distances to the outline are those of shapely. Told are the deepest cut, negative
+where cutters keep clear of all parts by so much, and how many moves came within a tenth of a
+millimetre of a part.
 
 Not measured are pointed cutters, whose slopes are no matter of the plane, what end mills do in
 grooves, and how wide holes become.

@@ -235,6 +235,29 @@ def compare(
     return length_used(nesting) / shelves, strip / shelves, took
 
 
+def compare_instance(name: str, seconds: int) -> str:
+    """Return a line on a public instance: our lengths, quick and searched, over the strip packer's.
+
+    Sheets take a strip of 400 mm, 1200 mm long; parts lie 1 mm apart, with the instance's turns.
+    """
+    parts, turns, height = read_instance(name)
+    grain = len(turns) == 2
+    strip = strip_length([p.outline for p in parts], height, 1.0, turns, seconds)
+    told = f"{name:32} {len(parts):4} parts  strip {strip:7.1f} mm"
+    for search in (0, seconds):
+        stock = [sheet_stock(1216, height + 16, 60)]
+        start = time.process_time()
+        nesting = lay_order(
+            to_place(parts, grain=grain), stock, spacing_mm=1.0, search_seconds=search
+        )
+        took = time.process_time() - start
+        remeasure(nesting.sheets, 1.0, grain=grain)
+        ours = length_used(nesting)
+        told += f"  {'search' if search else 'quick'} {ours:7.1f} {ours / strip - 1:+6.1%}"
+        told += f" {took:.1f} s on {len(nesting.sheets)}"
+    return told
+
+
 def counters_used(large: Sequence[Part], small: Sequence[Part]) -> tuple[float, float, int]:
     """Return the length of sheet without and with counters, mm, and how many parts lie in them."""
     lengths, inside = [], 0
@@ -286,6 +309,9 @@ def main() -> None:
             f"{name:32} {len(parts):4} parts  {ours:.3f}  {strip:.3f} {ours / strip - 1:+6.1%} "
             f"{took:.1f} s"
         )
+    print("public instances on 1216 x 416 mm, over the strip packer's length")
+    for name in ("albano", "jakobs1", "shirts", "swim"):
+        print(compare_instance(name, seconds))
     print("length without and with counters, parts in them")
     for font in ("playfair-display", "great-vibes"):
         small = [part for name in NAMES for part in face_parts(name, font, 25.0)]
