@@ -20,6 +20,7 @@ import argparse
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import gcodeparser
 import minutes
@@ -54,15 +55,21 @@ class Deepest:
     near: int
 
 
-def cuts(
-    text: str, zero: tuple[float, float, float]
-) -> Iterator[tuple[NDArray[np.float64], float]]:
-    """Yield the way of each move at feed below the face, (n, 2) mm, and its lowest height.
+class Cut(NamedTuple):
+    """A move at feed below the face: its way, (n, 2) mm, its lowest height, its tool's number."""
+
+    way: NDArray[np.float64]
+    low: float
+    tool: int
+
+
+def cuts(text: str, zero: tuple[float, float, float]) -> Iterator[Cut]:
+    """Yield the moves of a program that cut.
 
     `zero` is the place of the program's nought on the sheet. Metric and inch programs in G90 G17
     with arcs by centre are followed; anything else raises `ValueError`.
     """
-    at, scale, mode = np.array([math.nan, math.nan, 100.0]), 1.0, 0
+    at, scale, mode, tool = np.array([math.nan, math.nan, 100.0]), 1.0, 0, 1
     for line in gcodeparser.parse_gcode_lines(text.replace("%", ""), include_comments=False):
         letter, number = line.command
         if letter == "G" and number in (20, 21):
@@ -72,6 +79,7 @@ def cuts(
         elif letter == "G" and number in (0, 1, 2, 3):
             mode = int(number)
         said = line.params
+        tool = int(number if letter == "T" else said.get("T", tool))
         if not {"X", "Y", "Z"} & set(said) or (letter, number) == ("G", 53):
             continue
         to = at.copy()
@@ -80,7 +88,7 @@ def cuts(
                 to[axis] = float(said[name]) * scale + zero[axis]
         low = min(at[2], to[2])
         if mode and low < FACE_MM and np.isfinite(at).all():
-            yield _way(at[:2], to[:2], said, mode, scale), low
+            yield Cut(_way(at[:2], to[:2], said, mode, scale), low, tool)
         at = to
 
 
@@ -113,23 +121,29 @@ def staying(part: Part, low_mm: float) -> BaseGeometry:
 
 
 def deepest_of(
-    sheet: Sheet, programs: Sequence[tuple[Cutter, str]], zero: tuple[float, float, float]
+    sheet: Sheet,
+    programs: Sequence[tuple[Sequence[Cutter], str]],
+    zero: tuple[float, float, float],
 ) -> Deepest:
-    """Return the deepest cut of programs, cutter and text each, into the parts of a sheet."""
+    """Return the deepest cut of programs, cutters by tool and text each, into a sheet's parts."""
     worst, near, mark = -math.inf, 0, ""
-    for cutter, text in programs:
-        if cutter.kind not in (CutterKind.FLAT, CutterKind.BEAM):
+    runs: list[tuple[Cutter, list[Cut]]] = []
+    for cutters, text in programs:
+        found = list(cuts(text, zero))
+        for number, cutter in enumerate(cutters, start=1):
+            if cutter.kind in (CutterKind.FLAT, CutterKind.BEAM):
+                runs.append((cutter, [c for c in found if c.tool == number]))
+    for cutter, moves in runs:
+        if not moves:
             continue
-        ways = list(cuts(text, zero))
-        if not ways:
-            continue
+        ways = [c.way for c in moves]
         lines = np.array(
             [
                 shapely.LineString(w) if np.ptp(w, axis=0).max() > 1e-9 else shapely.Point(w[0])
-                for w, _ in ways
+                for w in ways
             ]
         )
-        lows = np.round([low for _, low in ways], 3)
+        lows = np.round([c.low for c in moves], 3)
         radius = cutter.diameter_mm / 2
         for placed in sheet.parts:
             close = shapely.dwithin(placed.part.outline, lines, radius + 0.1)
@@ -171,7 +185,7 @@ def measured(name: str) -> Iterator[tuple[int, Deepest]]:
         plan = plan_sheet(sheet, job.shop, job.catalogue, spacing)
         zero = work_zero(plan.sheet, job.shop.machine)
         place = zero.x_mm, zero.y_mm, -zero.lift_mm
-        programs = [(cutters[p.cutters[0]], p.text) for p in plan.programs]
+        programs = [([cutters[k] for k in p.cutters], p.text) for p in plan.programs]
         yield sheet.number, deepest_of(plan.sheet, programs, place)
 
 

@@ -22,7 +22,7 @@ def tag():
     plan = plan_sheet(sheet, job.shop, job.catalogue, spacing)
     cutters = {c.key: c for c in job.shop.cutters}
     zero = work_zero(plan.sheet, job.shop.machine)
-    programs = [(cutters[p.cutters[0]], p.text) for p in plan.programs]
+    programs = [([cutters[k] for k in p.cutters], p.text) for p in plan.programs]
     return plan.sheet, programs, (zero.x_mm, zero.y_mm, -zero.lift_mm)
 
 
