@@ -45,7 +45,7 @@ def test_a_shop_is_begun_filled_and_worked_in(bench, axe):
     form.get_by_label("Across, as measured").fill("potato")
     form.get_by_label("Flutes").fill("-2")
     page.get_by_role("button", name="Keep it").click()
-    page.wait_for_function("() => document.querySelectorAll('[aria-invalid=true]').length === 2")
+    page.wait_for_function("() => document.querySelectorAll('[aria-invalid=true]').length === 3")
     assert faults(page, axe) == []
     bench.picture("7-mistakes")
     page.reload()

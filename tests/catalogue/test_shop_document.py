@@ -83,6 +83,15 @@ BROKEN = {
                                          [("missing-field", "catalogue.cutters.eighth.name", 13),
                                           ("missing-field", "catalogue.cutters.eighth.flutes", 13),
                                           ("missing-field", "catalogue.cutters.eighth.cutting_length", 13)]),
+    "a wrong figure in a cutter that lacks others": (
+        'like = "flat-3175"\ndiameter = "0.1246 in"', 'kind = "flat"\nflutes = -1',
+        [("out-of-range", "catalogue.cutters.eighth.flutes", 15)]
+        + [("missing-field", f"catalogue.cutters.eighth.{name}", 13)
+           for name in ("name", "diameter", "cutting_length")]),
+    "a word misspelt in a machine that lacks it": (
+        'bed = ["24 in", "16 in"]\nmax_feed', 'on_top = 1\nbed = ["24 in", "16 in"]\nmaxfeed',
+        [("unknown-field", "catalogue.machines.ours.on_top", 11),
+         ("unknown-field", "catalogue.machines.ours.maxfeed", 13)]),
     "a tip as wide as the bit": ('like = "flat-3175"', 'like = "vbit-90"\ntip_diameter = "1 in"',
                                  [("bad-entry", "catalogue.cutters.eighth", 13)]),
     "no flutes": ('diameter = "0.1246 in"', "flutes = 0", [("bad-entry", "catalogue.cutters.eighth", 13)]),

@@ -1,7 +1,8 @@
 """A shop to be stored, vetted: decoded JSON or TOML in, the document and what it comes to out.
 
 Everything is looked at before anything is refused: an entry with a mistake is set aside, the rest
-is held against the catalogue, and what only follows from what was set aside is not told.
+is held against the catalogue, and what only follows from what was set aside is not told. What an
+entry of its own catalogue lacks besides is told with its mistakes.
 """
 
 from __future__ import annotations
@@ -40,6 +41,7 @@ def read_shop(
     """
     mistakes = Mistakes()
     document, aside, places = _read(raw, mistakes)
+    mistakes.found += _lacking(raw, mistakes, below)
     if document is not None:
         file = CatalogueFile.model_validate(document.catalogue_file(), by_name=False)
         later = Mistakes()
@@ -80,12 +82,43 @@ def _read(
             if not rest[name]:
                 rest.pop(name)
     for path in aside:
-        inner = rest
-        for step in path[:-1]:
-            inner = inner.get(step) if isinstance(inner, dict) else None
-        if isinstance(inner, dict):
-            inner.pop(path[-1], None)
+        _drop(rest, path)
     return Mistakes().trying(read_request, ShopDocument, rest), aside, places
+
+
+def _drop(rest: Any, path: _Path) -> None:
+    for step in path[:-1]:
+        rest = rest.get(step) if isinstance(rest, dict) else None
+    if isinstance(rest, dict):
+        rest.pop(path[-1], None)
+
+
+def _lacking(raw: object, mistakes: Mistakes, below: Sequence[Path]) -> list[dict[str, Any]]:
+    """Return the fields that entries of its own catalogue lack beside their mistakes."""
+    paths = [tuple(str(one["field"]).split(".")) for one in mistakes.found]
+    if not isinstance(raw, Mapping) or not any(path[0] == "catalogue" for path in paths):
+        return []
+    tables = raw["catalogue"]
+    if not isinstance(tables, Mapping):
+        return []
+    alone = {"on_top_of": "nothing"} if raw.get("on_top_of") == "nothing" else {}
+    rest: Any = {"catalogue": copy.deepcopy(dict(tables)), **alone}
+    for path in paths:
+        if path[0] == "catalogue":
+            # An entry that is like nothing known is made of nothing: that is told, and no more.
+            _drop(rest, path[:3] if path[3:4] == ("like",) else path[:4])
+    document = Mistakes().trying(read_request, ShopDocument, rest)
+    if document is None:
+        return []
+    later = Mistakes()
+    lay_over(CatalogueFile.model_validate(document.catalogue_file(), by_name=False), below, later)
+    entries = {path[:3] for path in paths}
+    told = {".".join(path[:4]).removesuffix("_mm") for path in paths}
+    return [
+        one for one in later.found
+        if one["code"] == "missing-field" and _entry_of(one["field"]) in entries
+        and one["field"] not in told
+    ]  # fmt: skip
 
 
 def _entry_of(field: str | None) -> _Path:
