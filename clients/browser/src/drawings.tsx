@@ -64,6 +64,9 @@ export function FileButton({ label, accept, id }: { label: string; accept: strin
   );
 }
 
+/** The same words as the beginning of a sentence. */
+const opened = (words: string) => words.charAt(0).toUpperCase() + words.slice(1);
+
 export function Drawings() {
   const drawing = brought.value;
   const size = { height: "40 mm" };
@@ -93,7 +96,7 @@ export function Drawings() {
             {drawing.traced?.doubts.map((doubt, k) => <p key={k}>{doubt}</p>)}
             {drawing.left_out.length > 0 && <>
               <p><b>{say.leftOut}</b></p>
-              <ul>{drawing.left_out.map((note, k) => <li key={k}>{note.what}: {note.done}. {note.remedy}</li>)}</ul>
+              <ul>{drawing.left_out.map((note, k) => <li key={k}>{note.what}: {note.done}. {opened(note.remedy)}</li>)}</ul>
             </>}
             <p class="moves">
               {recipe.value?.lettering && <>

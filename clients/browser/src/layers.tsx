@@ -1,7 +1,7 @@
 // The layers as cards, in the order in which they are glued up.
 import { Choice, LengthField, Tick } from "./controls";
 import { materials } from "./shops";
-import { change, recipe, show } from "./state";
+import { change, recipe, show, text } from "./state";
 import { plainNumber, readLength, type Written } from "./units";
 import { say } from "./words";
 import type { Feature, Layer, Outline } from "./shapes";
@@ -102,7 +102,7 @@ function OutlineFields({ outline, number }: { outline: Outline; number: number }
   const margin = typeof outline.margin === "object" && outline.margin ? (outline.margin.bottom as Written) : (outline.margin as Written | undefined);
   return (
     <>
-      <p class="quiet">{say.ofPlate}</p>
+      <p class="quiet">{text.value ? say.ofPlate : say.plateAlone}</p>
       <Choice label={say.plateShape} value={outline.shape ?? "rectangle"} choices={shapesFor(outline)} onChange={set("shape")} />
       {margin !== undefined && <LengthField label={say.margin} value={margin} least={0} onChange={set("margin")} />}
       {outline.width !== undefined && <LengthField label={say.width} value={outline.width} least={1} onChange={set("width")} />}

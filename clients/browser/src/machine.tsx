@@ -174,7 +174,7 @@ function Made({ kept }: { kept: Plan }) {
   const cautions = [...new Set(kept.sheets.flatMap((sheet) => sheet.cautions ?? []))];
   return (
     <div class="made">
-      <p class={kept.proved ? "stamp good" : "stamp bad"} role="status">{kept.proved ? say.proved : say.unproved}</p>
+      <p class={kept.proved ? "stamp good" : "stamp bad"} role="status">{kept.proved ? say.proved : kept.sheets.length ? say.unproved : say.nothingLaid}</p>
       <p class="verdict">{kept.summary}</p>
       {cautions.length > 0 && <>
         <h3>{say.cautions}</h3>

@@ -103,6 +103,7 @@ export interface Cutter {
 }
 export interface Machine {
   key: string; name: string; kind: string; bed_mm: [number, number]; max_feed_mm_per_min: number; units: string;
+  zero: string; zero_xy: string; [habit: string]: unknown;
 }
 export interface ShopEntry { key: string; name: string; version: string; default: boolean; links: { self: string; default: string } }
 /** A shop as its maker wrote it, as far as the page changes it. */

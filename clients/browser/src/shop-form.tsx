@@ -3,17 +3,19 @@ import { effect, signal } from "@preact/signals";
 import { useEffect, useId, useRef } from "preact/hooks";
 import { Problem, again, postJson } from "./api";
 import { Bar, Choice, Tick, Wrong } from "./controls";
+import { habitFields, habits } from "./habits";
 import { chooseShop, fetchShops, here, inRack, machines, materials, putShop } from "./shops";
 import { unit } from "./state";
 import { exactLength, writeLength } from "./units";
 import { say } from "./words";
 import type { Cutter, Facts, Json, Mistake, ShopFile, Stock } from "./shapes";
 
-type Kind = "new" | "cutter" | "sheet" | "prices";
-type Values = Record<string, string>;
+type Kind = "new" | "cutter" | "sheet" | "prices" | "machine";
+export type Values = Record<string, string>;
 /** The form that is open: of what, of which entry (empty for a new one), and what is in it. */
 interface Form { kind: Kind; key: string; values: Values; was: Values }
-interface Field { name: string; kind: "text" | "length" | "number" | "choice" | "tick"; choices?: [string, string][] }
+/** A field: `lines` are texts parted by commas, `folded` is shown on request; `bed.0` is the first of the pair `bed`. */
+export interface Field { name: string; kind: "text" | "length" | "feed" | "number" | "choice" | "tick" | "lines"; choices?: [string, string][]; folded?: boolean }
 
 const SHELF = "letterply-shop-form";
 export const form = signal<Form | null>(null);
@@ -27,7 +29,7 @@ export const stored = signal("");
 export function rememberShopForm(): void {
   try {
     const found = JSON.parse(localStorage.getItem(SHELF) ?? "null") as Form | null;
-    if (found && ["new", "cutter", "sheet", "prices"].includes(found.kind) && typeof found.key === "string" &&
+    if (found && ["new", "cutter", "sheet", "prices", "machine"].includes(found.kind) && typeof found.key === "string" &&
       [found.values, found.was].every((all) => all && Object.values(all).every((value) => typeof value === "string"))) form.value = found;
   } catch { /* storage that is shut */ }
   effect(() => {
@@ -75,6 +77,7 @@ function fieldsOf({ kind, values }: Form): Field[] {
       ...(["thickness", "width", "height"] as const).map((name): Field => ({ name, kind: "length" })),
       { name: "count", kind: "number" }, { name: "price", kind: "number" }, { name: "margin", kind: "length" }, { name: "offcut", kind: "tick" },
     ];
+    case "machine": return habitFields(values);
     default: return Object.keys(say.priceRules).map((name): Field => ({ name, kind: name === "currency" ? "text" : "number" }));
   }
 }
@@ -86,11 +89,25 @@ function entryOf(open: Form): Facts {
     if (open.key && open.values[name] === open.was[name]) continue; // what was not changed stays as it is written
     const typed = (open.values[name] ?? (choices?.[0]?.[0] ?? "")).trim();
     if (kind === "tick") { found[name] = typed === "yes"; continue; }
+    if (kind === "lines") { found[name] = typed.split(",").map((line) => line.trim()).filter(Boolean); continue; }
     if (!typed) continue;
     const number = Number(typed.replace(",", "."));
-    found[name] = kind === "length" ? writeLength(typed, unit.value) ?? typed : kind === "number" && Number.isFinite(number) ? number : typed;
+    found[name] = kind === "length" ? writeLength(typed, unit.value) ?? typed : kind === "feed" && Number.isFinite(number) ? `${number} ${unit.value}/min` : kind === "number" && Number.isFinite(number) ? number : typed;
   }
-  return found;
+  return pairsOf(found, open);
+}
+
+/** Put both halves of a pair together where one of them was changed; without either it is empty. */
+function pairsOf(entry: Facts, open: Form): Facts {
+  const names = fieldsOf(open).filter(({ name }) => name.endsWith(".0")).map(({ name }) => name.slice(0, -2));
+  for (const name of names) {
+    const halves = [`${name}.0`, `${name}.1`];
+    const typed = halves.map((half) => (open.values[half] ?? "").trim());
+    const changed = halves.some((half, k) => typed[k] !== (open.was[half] ?? ""));
+    for (const half of halves) delete entry[half];
+    if (changed) entry[name] = typed.filter(Boolean).map((half) => writeLength(half, unit.value) ?? half);
+  }
+  return entry;
 }
 
 /** A key of lower-case letters that is not taken yet. */
@@ -106,6 +123,10 @@ function withEntry(file: ShopFile, open: Form): { next: ShopFile; at: string } {
   const entry = entryOf(open);
   const tables = file.catalogue ?? {};
   if (open.kind === "prices") return { next: { ...file, prices: entry }, at: "prices" };
+  if (open.kind === "machine") {
+    const all = tables.machines ?? {};
+    return { next: { ...file, catalogue: { ...tables, machines: { ...all, [open.key]: { ...all[open.key], ...entry } } } }, at: `catalogue.machines.${open.key}` };
+  }
   if (open.kind === "cutter") {
     const cutters = tables.cutters ?? {};
     const key = open.key || newKey(String(entry.name ?? ""), [...Object.keys(cutters), ...inRack.value.map((one) => one.key)]);
@@ -162,7 +183,7 @@ async function save(open: Form): Promise<void> {
   }
 }
 
-const called = (field: Field, kind: Kind) => (kind === "prices" ? say.priceRules : say.shopFields)[field.name] ?? field.name;
+const called = (field: Field, kind: Kind) => (kind === "prices" ? say.priceRules : kind === "machine" ? habits().fields : say.shopFields)[field.name] ?? field.name;
 const wordsOf = (one: Mistake) => (one.code === "missing-field" ? say.needed : [one.message, one.expected && say.wanted(one.expected)].filter(Boolean).join(" "));
 const about = (mistake: Mistake, name: string) => mistake.field === name || mistake.field === `${name}_mm`;
 
@@ -177,28 +198,34 @@ export function ShopForm({ label }: { label: string }) {
     form.value = { ...open, values: { ...open.values, [name]: value } };
     mistakes.value = mistakes.value.filter((one) => !about(one, name));
   };
-  const loose = mistakes.value.filter((one) => !fields.some((field) => about(one, field.name)));
+  const loose = mistakes.value.filter((one) => !fields.some((field) => field.kind !== "tick" && field.kind !== "choice" && about(one, field.name)));
+  const folded = fields.filter((field) => field.folded);
+  const shownField = (field: Field) => {
+    const found = mistakes.value.filter((one) => about(one, field.name));
+    const value = open.values[field.name] ?? "", at = `${id}-${field.name}`;
+    if (field.kind === "tick") return <Tick key={field.name} label={called(field, open.kind)} value={value === "yes"} onChange={(on) => set(field.name, on ? "yes" : "")} />;
+    if (field.kind === "choice") {
+      return <Choice key={field.name} label={called(field, open.kind)} value={value || (field.choices?.[0]?.[0] ?? "")} choices={field.choices ?? []} onChange={(v) => set(field.name, v)} />;
+    }
+    return (
+      <span class="field" key={field.name}>
+        <label for={at}>{called(field, open.kind)}</label>
+        <input id={at} value={value} autocomplete="off" maxLength={300} inputMode={field.kind === "number" ? "decimal" : undefined} aria-invalid={found.length > 0}
+          aria-describedby={found.length ? `${at}-wrong` : undefined} onInput={(event) => set(field.name, event.currentTarget.value)} />
+        {found.length > 0 && <small id={`${at}-wrong`} class="wrong">{found.map(wordsOf).join(" ")}</small>}
+      </span>
+    );
+  };
   return (
     <form ref={box} class="drawer" aria-label={label} noValidate onSubmit={(event) => { event.preventDefault(); if (!busy.value) void save(open); }}>
       <h3>{label}</h3>
-      <div class="rack">
-        {fields.map((field) => {
-          const found = mistakes.value.filter((one) => about(one, field.name));
-          const value = open.values[field.name] ?? "", at = `${id}-${field.name}`;
-          if (field.kind === "tick") return <Tick key={field.name} label={called(field, open.kind)} value={value === "yes"} onChange={(on) => set(field.name, on ? "yes" : "")} />;
-          if (field.kind === "choice") {
-            return <Choice key={field.name} label={called(field, open.kind)} value={value || (field.choices?.[0]?.[0] ?? "")} choices={field.choices ?? []} onChange={(v) => set(field.name, v)} />;
-          }
-          return (
-            <span class="field" key={field.name}>
-              <label for={at}>{called(field, open.kind)}</label>
-              <input id={at} value={value} autocomplete="off" maxLength={300} inputMode={field.kind === "number" ? "decimal" : undefined} aria-invalid={found.length > 0}
-                aria-describedby={found.length ? `${at}-wrong` : undefined} onInput={(event) => set(field.name, event.currentTarget.value)} />
-              {found.length > 0 && <small id={`${at}-wrong`} class="wrong">{found.map(wordsOf).join(" ")}</small>}
-            </span>
-          );
-        })}
-      </div>
+      <div class="rack">{fields.filter((field) => !field.folded).map(shownField)}</div>
+      {folded.length > 0 && (
+        <details open={folded.some((field) => mistakes.value.some((one) => about(one, field.name))) || undefined}>
+          <summary>{habits().folded}</summary>
+          <div class="rack">{folded.map(shownField)}</div>
+        </details>
+      )}
       {wrong.value && mistakes.value.length > 0 && <Wrong>{wrong.value}</Wrong>}
       {loose.length > 0 && <ul class="wrong">{loose.map((one, k) => <li key={k}>{one.message} {one.expected && say.wanted(one.expected)}</li>)}</ul>}
       {busy.value && <Bar share={null} words={say.offerBusy} />}

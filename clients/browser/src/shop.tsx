@@ -3,6 +3,7 @@ import { signal } from "@preact/signals";
 import { Problem } from "./api";
 import { Choice, Tick, Wrong } from "./controls";
 import { ShopChoice } from "./machine";
+import { habits, machineValues } from "./habits";
 import { ShopForm, cutterValues, form, openForm, sheetValues, stored } from "./shop-form";
 import { here, inRack, machines, materials, putShop, rack, setUsual, usual } from "./shops";
 import { show, unit } from "./state";
@@ -34,7 +35,7 @@ export function Shop() {
           <ShopChoice />
           {own && <Tick label={say.usualShop} value={usual.value === own.key} onChange={(on) => void doing(() => setUsual(own.key, on))} />}
         </div>
-        <p class="verdict">{own ? own.title || own.name : say.shippedShop}</p>
+        {own && <p class="verdict">{own.title || own.name}</p>}
         <p>{own ? own.summary : say.shippedAbout}</p>
         <p role="status">{stored.value}</p>
         {failed.value && <Wrong>{failed.value}</Wrong>}
@@ -84,7 +85,10 @@ function TheMachine() {
         <div class="rack"><Choice label={say.machine} value={key} choices={machines.value.map((one) => [one.key, one.name])}
           onChange={(machine) => void change((file) => ({ ...file, machine }))} /></div>
       )}
-      {found && <p>{here.value ? "" : `${found.name}: `}{say.machineFacts(`${show(found.bed_mm[0])} × ${show(found.bed_mm[1])}`, showFeed(found.max_feed_mm_per_min, unit.value), say.shopUnits[found.units] ?? found.units)}</p>}
+      {found && <p>{here.value ? "" : `${found.name}: `}{say.machineFacts(`${show(found.bed_mm[0])} × ${show(found.bed_mm[1])}`, showFeed(found.max_feed_mm_per_min, unit.value), say.shopUnits[found.units] ?? found.units)}{" "}
+        {habits().zeroIs(habits().choices.zero_xy?.[found.zero_xy] ?? found.zero_xy, habits().choices.zero?.[found.zero] ?? found.zero)}</p>}
+      {here.value && found && (form.value?.kind === "machine" ? <ShopForm label={habits().change} />
+        : <p><button type="button" onClick={() => openForm("machine", key, machineValues(found))}>{habits().change}</button></p>)}
     </section>
   );
 }

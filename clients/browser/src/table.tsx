@@ -63,7 +63,7 @@ export function Table() {
         <div class="poses">
           <Pose label={say.turn} value={turn.value} low={-Math.PI} high={Math.PI} onChange={(v) => { turn.value = v; }} />
           <Pose label={say.tilt} value={tilt.value} low={0.15} high={Math.PI / 2} onChange={(v) => { tilt.value = v; }} />
-          <Pose label={say.apart} value={apart.value} low={0} high={1} onChange={(v) => { apart.value = v; }} />
+          {(preview.value?.layers.length ?? 0) > 1 && <Pose label={say.apart} value={apart.value} low={0} high={1} onChange={(v) => { apart.value = v; }} />}
           <Choice label={say.beside} value={beside.value} onChange={(v) => { beside.value = v as Beside; }}
             choices={[["nothing", say.besideNothing], ["coin", say.besideCoin(show(25))], ["hand", say.besideHand], ["door", say.besideDoor]]} />
         </div>

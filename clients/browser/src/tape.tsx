@@ -1,7 +1,8 @@
 // The size, on a tape measure; the smallest size that holds is a stop on it.
 import { useId } from "preact/hooks";
 import { LengthField } from "./controls";
-import { Looking, holds, holdsOf, lookAt } from "./fonts";
+import { Looking, holds, holdsOf } from "./fonts";
+import { AskSize, Sizing } from "./sizing";
 import { recipe, setSize, show, size, unit } from "./state";
 import { plainNumber } from "./units";
 import { say } from "./words";
@@ -30,7 +31,7 @@ export function Tape() {
   const share = (mm: number) => `${(100 * (mm - LEAST)) / (most - LEAST)}%`;
   const tick = unit.value === "mm" ? 10 : 25.4;
   return (
-    <div class="tape-line">
+    <><div class="tape-line">
       <label for={id}>{say.sizes[now.name]}</label>
       <div class="tape">
         <input id={id} type="range" min={LEAST} max={most} step={step} value={now.mm} aria-valuetext={show(now.mm)}
@@ -39,7 +40,7 @@ export function Tape() {
         {typeof stop === "number" && stop <= most && <span class="stop" aria-hidden="true" style={{ left: share(Math.max(stop, LEAST)) }} />}
       </div>
       <LengthField label={say.sizes[now.name]!} hidden value={recipe.value?.lettering?.size[now.name] as string | number} least={1} onChange={setSize} />
-      {byCapitals && stop === undefined && <button type="button" onClick={() => void lookAt([])}>{say.findSmallest}</button>}
+      <AskSize />
       {stop === null && <span>{say.neverHolds}</span>}
       {typeof stop === "number" && <>
         <span class="holds">{say.smallest(show(stop))}</span>
@@ -47,5 +48,6 @@ export function Tape() {
       </>}
       <Looking />
     </div>
+    <Sizing /></>
   );
 }

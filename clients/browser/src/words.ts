@@ -27,7 +27,14 @@ const english = {
   findHolds: "How small may each of them go?", lookingFonts: "Looking at the fonts …",
   ownFont: "Bring a font of your own", ownFontTaken: (name: string) => `${name} is with the fonts now.`,
   size: "Height of the capitals", smallest: (size: string) => `Smallest that holds: ${size}`,
-  findSmallest: "Find the smallest that holds", goSmallest: (size: string) => `Go to ${size}`,
+  goSmallest: (size: string) => `Go to ${size}`,
+  askSize: "How large, how small can it be?", sizeWhich: "What is looked for", sizeAsk: "Work it out", sizeAsking: "Trying sizes …",
+  sizeQuestions: {
+    smallest: "the smallest that holds", sheets: "the largest that goes onto the sheets",
+    fit: "the largest letters for a box", width: "the words so wide: does it hold?",
+  } as Record<string, string>,
+  sizeSheets: (n: number) => (n === 1 ? "one of each material" : `${n} of each material`),
+  sizeTake: (size: string) => `Take capitals of ${size}`, sizeTaken: "That is its size now.",
 
   table: "On the light table", drawing: "Drawing …", drawFailed: "It cannot be drawn like this.",
   pictured: (w: string, h: string, t: string, n: number) =>
@@ -44,7 +51,7 @@ const english = {
   joinPieces: "in one piece", strengthen: "thin strokes made sturdy", fillHoles: "small holes filled",
   worked: "Work on it", addWork: "Work to add", noWork: "no work on it", takeOff: "Take off",
   name: "Called", addLayer: "Lay another one on top", removeLayer: "Take this layer away",
-  lift: "One higher", lower: "One lower", ofWords: "the words themselves", ofPlate: "a plate round them",
+  lift: "One higher", lower: "One lower", ofWords: "the words themselves", ofPlate: "a plate round them", plateAlone: "a plate",
   ofDrawing: "a drawing", ofBlank: "a ready-made piece",
   work: {
     holes: "holes", groove_lettering: "the words, carved", scribe_lettering: "the words, scribed",
@@ -101,6 +108,7 @@ const english = {
   stepOf: (step: number, steps: number) => `${step} of ${steps}`,
   proved: "Proved: the programs make these parts.",
   unproved: "Not proved: the programs would not make these parts.",
+  nothingLaid: "Nothing was laid out: there is no program.",
   sheet: (n: number) => `Sheet ${n}`, afterwards: "What is left when the programs have run",
   laidOut: "How the parts lie", cutters: "Cutters, and why", setUp: "Setting up, in this order",
   program: (n: number, file: string, cutter: string, time: string) => `${n}. Put in ${cutter}, run ${file} (${time})`,
@@ -159,6 +167,36 @@ const english = {
     set_up_minutes: "Minutes to set up a sheet", cutter_change_minutes: "Minutes to change a cutter", load_minutes: "Minutes to lay in new blanks",
     waste_share: "Waste charged, as a share", minimum: "Least price of an order",
   } as Record<string, string>,
+
+  habits: {
+    change: "Change the machine", folded: "How its programs are written, and what else it does",
+    zeroIs: (across: string, up: string) => `Work zero: ${across}; in height ${up}.`,
+    fields: {
+      name: "Called", "bed.0": "Travel, left to right", "bed.1": "Travel, front to back", max_feed: "Fastest feed", units: "Its programs are in",
+      zero_xy: "Work zero on the sheet", "pin.0": "The pin, from the left", "pin.1": "The pin, from below", zero: "Work zero in height",
+      safe_height: "Travels so high above the stock", spindle_off: "programs stop its spindle", arcs: "takes arcs (G2, G3)",
+      arc_form: "Arcs are written", dwell: "A pause (G4 P) counts", spin_up_s: "Seconds for the spindle to spin up", comments: "Comments stand",
+      tool_change: "Cutters are changed", "park.0": "Goes for a change to, left to right", "park.1": "and front to back", park_from: "counted from",
+      blank_zero_xy: "Work zero for ready-made pieces", line_end: "Lines end as on", end_word: "A program ends with", extension: "Its files end in",
+      line_number_step: "Lines are numbered by (0: not)", decimals: "Digits after the point", coolant_on: "Coolant on, as M8", coolant_off: "Coolant off, as M9",
+      extraction_on: "Extraction on, as M64 P0", extraction_off: "Extraction off, as M65 P0", start_words: "Lines at the start, with commas between",
+      end_words: "Lines before the end, with commas between", program_mark: "programs stand between lines of %", length_offsets: "cutters have lengths of their own (G43)",
+    } as Record<string, string>,
+    choices: {
+      units: { mm: "millimetres", inch: "inches" },
+      zero_xy: {
+        "lower-left": "its lower left corner", "lower-right": "its lower right corner", "upper-left": "its upper left corner", "upper-right": "its upper right corner",
+        centre: "its middle", parts: "the middle of the parts", pin: "a pin of the machine",
+      },
+      zero: { top: "on the face of the stock", bed: "on the bed" },
+      arc_form: { centre: "by their middle, from the start (I, J)", "centre-absolute": "by their middle, from zero (I, J)", radius: "by their radius (R)" },
+      dwell: { seconds: "seconds", milliseconds: "milliseconds" }, comments: { parentheses: "in parentheses", semicolon: "after a semicolon" },
+      tool_change: { program: "by hand: a program for each", automatic: "by the machine (M6)" },
+      park_from: { machine: "its own home (G53)", zero: "the work zero" },
+      blank_zero_xy: { first: "the middle of the first", fixture: "where it is on a sheet" },
+      line_end: { lf: "Linux and macOS", crlf: "Windows" }, end_word: { M30: "M30", M2: "M2" },
+    } as Record<string, Record<string, string>>,
+  },
 
   list: "The names", listHelp: "One on each line, or a table whose first row says text, quantity, size, font or reference.",
   listTable: "The names as a table", listFile: "Bring a list (CSV)", listRecipe: "Each becomes", thisPiece: "the piece on the bench",
