@@ -4,17 +4,17 @@ import { useId } from "preact/hooks";
 import { save } from "./api";
 import { Tick } from "./controls";
 import { say } from "./words";
-import type { FileLink, Plan } from "./shapes";
+import type { FileLink, Result } from "./shapes";
 
 /** Whether somebody takes programs that are not proved. */
 export const unprovedTaken = signal(false);
 
-const TAKEN = [/^programs\//, /^sheets\/.*\.(svg|dxf)$/, /^layers\/.*\.(svg|dxf)$/, /^stack\.png$/, /\.pdf$/];
+const TAKEN = [/^programs\//, /^sheets\/.*\.(svg|dxf)$/, /^layers\/.*\.(svg|dxf)$/, /^stack\.png$/, /^piece\.(svg|dxf)$/, /\.pdf$/];
 
 /** Where a file of a plan is, held back or not. */
 export const addressOf = (file: FileLink) => (file.held_back ? `${file.url}?override=accept-unproved` : file.url);
 
-export function Files({ kept }: { kept: Plan }) {
+export function Files({ kept }: { kept: Result }) {
   const held = kept.files.some((file) => file.held_back);
   const listed = TAKEN.flatMap((form) => kept.files.filter((file) => form.test(file.path)));
   return (

@@ -167,6 +167,14 @@ export const german: Words = {
     waste_share: "Verschnitt, als Anteil berechnet", minimum: "Geringster Preis eines Auftrags",
   },
 
+  pieces: "Probestücke", piecesAbout: "Schneide eines, miss es, trag ein, was du abliest: dann sind die Zahlen der Werkstatt die deiner Maschine, und alles Weitere wird damit gemacht.",
+  pieceKind: "Was gemessen wird", pieceCutter: "Mit", pieceSheet: "Geschnitten aus", pieceInto: "Kommt in", pieceOf: "Was hineinkommt", pieceDowel: "ein Dübel",
+  pieceKinds: {
+    diameter: "wie breit ein Fräser oder Strahl schneidet", fit: "wie locker etwas passen muss", angle: "Winkel und Spitze eines V-Fräsers",
+    feed: "welcher Vorschub geht", line: "wie breit eine Ritzspitze zieht", flatness: "wie eben und dick eine Platte ist",
+  },
+  pieceMake: "Das Probestück machen", pieceRead: "Was du darauf abliest", pieceReadHow: (units) => `In ${units}, wie auf dem Blatt zum Eintragen (piece.pdf): es zeigt, wo jedes gemessen wird.`,
+  pieceStep: "Kleinster Schritt deines Messschiebers", pieceTell: "Ansehen, was sich ändert", pieceKeep: "In der Werkstatt behalten", pieceHistory: "Bisher gemessen",
   habits: {
     change: "Die Maschine ändern", folded: "Wie ihre Programme geschrieben sind und was sie sonst tut",
     zeroIs: (across, up) => `Nullpunkt: ${across}; in der Höhe ${up}.`,
@@ -193,7 +201,7 @@ export const german: Words = {
       tool_change: { program: "von Hand: ein Programm für jeden", automatic: "von der Maschine (M6)" },
       park_from: { machine: "ihrem eigenen Nullpunkt (G53)", zero: "dem Nullpunkt des Programms" },
       blank_zero_xy: { first: "die Mitte des ersten", fixture: "wo er auf einer Platte ist" },
-      line_end: { lf: "Linux und macOS", crlf: "Windows" }, end_word: { M30: "M30", M2: "M2" },
+      line_end: { lf: "LF allein, wie unter Linux", crlf: "CR LF, wie unter Windows" }, end_word: { M30: "M30", M2: "M2" },
     },
   },
 

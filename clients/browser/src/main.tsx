@@ -13,6 +13,7 @@ import { Layers } from "./layers";
 import { List, followOrder } from "./list";
 import { MachineRoom, takeUpPlan } from "./machine";
 import { PieceOffers, rememberOffers } from "./offers";
+import { rememberPiece } from "./pieces";
 import { Shop } from "./shop";
 import { rememberShopForm } from "./shop-form";
 import { fetchShops } from "./shops";
@@ -97,6 +98,7 @@ document.title = say.title;
 remember();
 rememberOffers();
 rememberShopForm();
+rememberPiece();
 keep();
 effect(() => {
   if (light.value === "auto") delete document.documentElement.dataset.light;

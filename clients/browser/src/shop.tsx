@@ -3,6 +3,7 @@ import { signal } from "@preact/signals";
 import { Problem } from "./api";
 import { Choice, Tick, Wrong } from "./controls";
 import { ShopChoice } from "./machine";
+import { TestPieces } from "./pieces";
 import { habits, machineValues } from "./habits";
 import { ShopForm, cutterValues, form, openForm, sheetValues, stored } from "./shop-form";
 import { here, inRack, machines, materials, putShop, rack, setUsual, usual } from "./shops";
@@ -57,6 +58,7 @@ export function Shop() {
         ))}
       </Shelf>
       <Prices />
+      <TestPieces />
     </>
   );
 }

@@ -168,6 +168,14 @@ const english = {
     waste_share: "Waste charged, as a share", minimum: "Least price of an order",
   } as Record<string, string>,
 
+  pieces: "Test pieces", piecesAbout: "Cut one, measure it, type in what you read: then the figures of the shop are those of your machine, and everything after is made with them.",
+  pieceKind: "What is measured", pieceCutter: "With", pieceSheet: "Cut from", pieceInto: "Goes into", pieceOf: "What goes in", pieceDowel: "a dowel",
+  pieceKinds: {
+    diameter: "how wide a cutter or beam cuts", fit: "how loose a fit has to be", angle: "the angle and tip of a V-bit",
+    feed: "which feed works", line: "how wide a drag point draws", flatness: "how flat and thick a sheet is",
+  } as Record<string, string>,
+  pieceMake: "Make the test piece", pieceRead: "What you read on it", pieceReadHow: (units: string) => `In ${units}, as on the sheet to write on (piece.pdf): it shows where each is measured.`,
+  pieceStep: "Smallest step of your caliper", pieceTell: "See what it changes", pieceKeep: "Keep it in the shop", pieceHistory: "Measured so far",
   habits: {
     change: "Change the machine", folded: "How its programs are written, and what else it does",
     zeroIs: (across: string, up: string) => `Work zero: ${across}; in height ${up}.`,
@@ -194,7 +202,7 @@ const english = {
       tool_change: { program: "by hand: a program for each", automatic: "by the machine (M6)" },
       park_from: { machine: "its own home (G53)", zero: "the work zero" },
       blank_zero_xy: { first: "the middle of the first", fixture: "where it is on a sheet" },
-      line_end: { lf: "Linux and macOS", crlf: "Windows" }, end_word: { M30: "M30", M2: "M2" },
+      line_end: { lf: "LF alone, as on Linux", crlf: "CR LF, as on Windows" }, end_word: { M30: "M30", M2: "M2" },
     } as Record<string, Record<string, string>>,
   },
 
