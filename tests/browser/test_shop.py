@@ -86,6 +86,27 @@ def test_a_shop_is_begun_filled_and_worked_in(bench, axe):
     form.get_by_label("An hour of the machine").fill("50")
     page.get_by_role("button", name="Keep it").click()
     page.wait_for_selector(".facts dd:has-text('USD')")
+    # The machine's habits: the usual ones at hand, the others folded; a mistake unfolds them.
+    page.get_by_role("button", name="Change the machine").click()
+    form.get_by_label("Work zero on the sheet").select_option("pin")
+    form.get_by_label("The pin, from the left").fill("1/2")
+    form.get_by_label("The pin, from below").fill("-3/4")
+    assert not form.get_by_label("A pause (G4 P) counts").is_visible()
+    page.locator("form summary").click()
+    form.get_by_label("A pause (G4 P) counts").select_option("milliseconds")
+    form.get_by_label("Coolant on").fill("M8")
+    form.get_by_label("Digits after the point").fill("99")
+    page.locator("form summary").click()
+    page.get_by_role("button", name="Keep it").click()
+    page.wait_for_function("() => document.activeElement.matches('details [aria-invalid=true]')")
+    assert faults(page, axe) == []
+    bench.picture("7-habits")
+    form.get_by_label("Digits after the point").fill("4")
+    page.get_by_role("button", name="Keep it").click()
+    page.get_by_text("'coolant_off' is missing").wait_for()  # what is on must go off
+    form.get_by_label("Coolant off").fill("M9")
+    page.get_by_role("button", name="Keep it").click()
+    page.get_by_text("Work zero: a pin of the machine").wait_for()
     assert faults(page, axe) == []
     bench.picture("7-shop")
 
@@ -94,6 +115,12 @@ def test_a_shop_is_begun_filled_and_worked_in(bench, axe):
     made = [c for c in kept["catalogue"]["cutters"].values() if c["name"] == HOSTILE.strip()]
     assert made[0]["diameter"] == "0.1246 in"
     assert "flat-6" not in kept["cutters"]
+    habits = kept["catalogue"]["machines"]["plain-router-inch"]
+    assert {**habits, "pin": None} == {
+        "zero_xy": "pin", "pin": None, "dwell": "milliseconds", "decimals": 4,
+        "coolant_on": ["M8"], "coolant_off": ["M9"],
+    }  # fmt: skip
+    assert habits["pin"] == ["1/2 in", "-3/4 in"]
     assert page.locator("img[src=x], main script").count() == 0
 
     # The piece is made in it, and everything is said in its inches.
@@ -134,3 +161,47 @@ def test_a_shop_is_reached_by_keys_and_has_room_on_a_phone(bench, axe):
     page.wait_for_selector(".cutters small:has-text('reaches 11 mm deep')")
     kept = httpx.get(f"{bench.url}/v1/shops/shed").json()["shop"]
     assert kept["catalogue"]["cutters"]["ball-3"] == {"cutting_length": "11 mm"}
+
+
+READINGS = {
+    "the square, from left to right": "30.05",
+    "the square, from front to back": "30,05",
+    "the window, from left to right": "29.94",
+    "the window, from front to back": "29.94",
+}
+
+
+def test_a_test_piece_is_made_measured_and_kept(bench, axe):
+    httpx.put(f"{bench.url}/v1/shops/slipway", json={"title": "The slipway"}).raise_for_status()
+    page = bench.open()
+    enter(page)
+    page.get_by_label("Made in the shop").select_option("slipway")
+    pieces = page.locator(".pieces")
+    pieces.get_by_label("With").select_option("flat-3175")
+    page.get_by_role("button", name="Make the test piece").click()
+    pieces.get_by_text("Proved: the programs make these parts.").wait_for()
+    assert pieces.get_by_role("button", name="piece.pdf").is_visible()
+    assert pieces.get_by_role("button", name=re.compile(r"^programs/.*\.nc$")).is_visible()
+    for label, typed in READINGS.items():
+        pieces.get_by_label(label).fill(typed)
+    pieces.get_by_label("the square, from left to right").fill("potato")
+    # Somebody cuts for an hour; the page is closed meanwhile.
+    page.wait_for_timeout(100)
+    page.reload()
+    pieces.get_by_label("the square, from left to right").wait_for()
+    assert pieces.get_by_label("the square, from front to back").input_value() == "30,05"
+    page.get_by_role("button", name="See what it changes").click()
+    page.wait_for_selector(".pieces input[aria-invalid=true]")
+    assert faults(page, axe) == []
+    pieces.get_by_label("the square, from left to right").fill("30.05")
+    page.get_by_role("button", name="See what it changes").click()
+    page.wait_for_selector(".pieces form .verdict")
+    said = pieces.locator("form .verdict").inner_text()
+    assert re.search(r"1/8 in end mill.*: 3\.12 mm ± .* mm, was 3\.175 mm", said)
+    shelf = f"{bench.url}/v1/shops/slipway"
+    assert "measured" not in httpx.get(shelf).json()["shop"]  # shown, and not kept yet
+    bench.picture("7-measured")
+    page.get_by_role("button", name="Keep it in the shop").click()
+    page.get_by_role("heading", name="Measured so far").wait_for()
+    assert [m["words"] for m in httpx.get(shelf).json()["shop"]["measured"]] == [said]
+    assert "3.12 mm across" in page.locator(".cutters").inner_text()
