@@ -130,12 +130,6 @@ def bench(chromium, service, request):
 
 
 @pytest.fixture(scope="session")
-def new_service():
-    """Give the class of services, for a test that stops its own."""
-    return Service
-
-
-@pytest.fixture(scope="session")
 def new_bench():
     """Give the class of pages."""
     return Bench

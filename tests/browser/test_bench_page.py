@@ -351,21 +351,13 @@ def test_hostile_files_and_links_are_told_and_never_run(bench, tmp_path):
         bench.open(f"/{hash_}")
 
 
-@pytest.fixture(scope="module")
-def stopped_and_started(tmp_path_factory, new_service):
-    """Give a service that can be stopped."""
-    service = new_service(tmp_path_factory.mktemp("own"), workers=1)
-    yield service
-    service.stop()
-
-
 @pytest.fixture
-def own(chromium, stopped_and_started, new_bench):
-    """Give a service that can be stopped, and the page on it."""
+def own(chromium, service, new_bench):
+    """Give the service, to be stopped and started, and a page that may see it away."""
     context = chromium.new_context()
-    bench = new_bench(context, stopped_and_started.url)
+    bench = new_bench(context, service.url)
     bench.open()
-    yield stopped_and_started, bench.page
+    yield service, bench.page
     context.close()
     assert bench.heard == []
 

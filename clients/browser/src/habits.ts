@@ -5,9 +5,6 @@ import { say } from "./words";
 import type { Field, Values } from "./shop-form";
 import type { Machine } from "./shapes";
 
-/** The words of the form. */
-export const habits = () => say.habits;
-
 const LENGTHS = ["safe_height"] as const;
 const PAIRS = ["bed", "pin", "park"] as const;
 const LINES = ["coolant_on", "coolant_off", "extraction_on", "extraction_off", "start_words", "end_words"] as const;
@@ -33,7 +30,7 @@ export function machineValues(one: Machine): Values {
 
 /** Return the fields: what every maker touches, then what a manual asks for. */
 export function habitFields(values: Values): Field[] {
-  const pick = (name: string): Field => ({ name, kind: "choice", choices: Object.entries(habits().choices[name] ?? {}) });
+  const pick = (name: string): Field => ({ name, kind: "choice", choices: Object.entries(say.habits.choices[name] ?? {}) });
   const pair = (name: string): Field[] => [`${name}.0`, `${name}.1`].map((half) => ({ name: half, kind: "length" }));
   const tick = (name: string): Field => ({ name, kind: "tick" });
   const first: Field[] = [

@@ -70,7 +70,9 @@ async function order(): Promise<void> {
 function takeUp(): void {
   const { id } = work.value;
   if (id && made.value?.id !== id && going.value === null) {
-    void wait(async () => followJob<Piece>(await again(() => getJson<Job>(`/v1/jobs/${encodeURIComponent(id)}`)), tell, stop.signal));
+    void wait(async () => followJob<Piece>(await again(() => getJson<Job>(`/v1/jobs/${encodeURIComponent(id)}`)), tell, stop.signal)).then(() => {
+      if (failed.value) { failed.value = ""; put({ id: "", readings: {} }); } // swept meanwhile
+    });
   }
 }
 

@@ -3,7 +3,7 @@ import { effect, signal } from "@preact/signals";
 import { useEffect, useId, useRef } from "preact/hooks";
 import { Problem, again, postJson } from "./api";
 import { Bar, Choice, Tick, Wrong } from "./controls";
-import { habitFields, habits } from "./habits";
+import { habitFields } from "./habits";
 import { chooseShop, fetchShops, here, inRack, machines, materials, putShop } from "./shops";
 import { unit } from "./state";
 import { exactLength, writeLength } from "./units";
@@ -183,7 +183,7 @@ async function save(open: Form): Promise<void> {
   }
 }
 
-const called = (field: Field, kind: Kind) => (kind === "prices" ? say.priceRules : kind === "machine" ? habits().fields : say.shopFields)[field.name] ?? field.name;
+const called = (field: Field, kind: Kind) => (kind === "prices" ? say.priceRules : kind === "machine" ? say.habits.fields : say.shopFields)[field.name] ?? field.name;
 const wordsOf = (one: Mistake) => (one.code === "missing-field" ? say.needed : [one.message, one.expected && say.wanted(one.expected)].filter(Boolean).join(" "));
 const about = (mistake: Mistake, name: string) => mistake.field === name || mistake.field === `${name}_mm`;
 
@@ -222,7 +222,7 @@ export function ShopForm({ label }: { label: string }) {
       <div class="rack">{fields.filter((field) => !field.folded).map(shownField)}</div>
       {folded.length > 0 && (
         <details open={folded.some((field) => mistakes.value.some((one) => about(one, field.name))) || undefined}>
-          <summary>{habits().folded}</summary>
+          <summary>{say.habits.folded}</summary>
           <div class="rack">{folded.map(shownField)}</div>
         </details>
       )}

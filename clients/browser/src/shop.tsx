@@ -4,7 +4,7 @@ import { Problem } from "./api";
 import { Choice, Tick, Wrong } from "./controls";
 import { ShopChoice } from "./machine";
 import { TestPieces } from "./pieces";
-import { habits, machineValues } from "./habits";
+import { machineValues } from "./habits";
 import { ShopForm, cutterValues, form, openForm, sheetValues, stored } from "./shop-form";
 import { here, inRack, machines, materials, putShop, rack, setUsual, usual } from "./shops";
 import { show, unit } from "./state";
@@ -88,9 +88,9 @@ function TheMachine() {
           onChange={(machine) => void change((file) => ({ ...file, machine }))} /></div>
       )}
       {found && <p>{here.value ? "" : `${found.name}: `}{say.machineFacts(`${show(found.bed_mm[0])} × ${show(found.bed_mm[1])}`, showFeed(found.max_feed_mm_per_min, unit.value), say.shopUnits[found.units] ?? found.units)}{" "}
-        {habits().zeroIs(habits().choices.zero_xy?.[found.zero_xy] ?? found.zero_xy, habits().choices.zero?.[found.zero] ?? found.zero)}</p>}
-      {here.value && found && (form.value?.kind === "machine" ? <ShopForm label={habits().change} />
-        : <p><button type="button" onClick={() => openForm("machine", key, machineValues(found))}>{habits().change}</button></p>)}
+        {say.habits.zeroIs(say.habits.choices.zero_xy?.[found.zero_xy] ?? found.zero_xy, say.habits.choices.zero?.[found.zero] ?? found.zero)}</p>}
+      {here.value && found && (form.value?.kind === "machine" ? <ShopForm label={say.habits.change} />
+        : <p><button type="button" onClick={() => openForm("machine", key, machineValues(found))}>{say.habits.change}</button></p>)}
     </section>
   );
 }

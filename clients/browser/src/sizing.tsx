@@ -5,7 +5,7 @@ import { Problem, make } from "./api";
 import { Bar, Choice, LengthField, Wrong } from "./controls";
 import { checkRequest, refused } from "./following";
 import { holds, holdsOf } from "./fonts";
-import { recipe, show, shop, shopVersion, size } from "./state";
+import { recipe, show, shop, shopVersion, size, unit } from "./state";
 import { plainNumber, type Written } from "./units";
 import { say } from "./words";
 import type { Progress } from "./shapes";
@@ -23,10 +23,10 @@ const failed = signal("");
 const found = signal<{ of: string; told: Answer } | null>(null);
 let stop = new AbortController();
 
-/** What an answer depends on: the piece but for its size, and where it is made. */
+/** What an answer depends on: the piece but for its size, where it is made, what it is told in. */
 const print = computed(() => {
   const { lettering, ...rest } = recipe.value ?? {};
-  return JSON.stringify([rest, { ...lettering, size: null }, shop.value, shopVersion.value]);
+  return JSON.stringify([rest, { ...lettering, size: null }, shop.value, shopVersion.value, unit.value]);
 });
 
 const asks = (): object => ({
@@ -39,14 +39,14 @@ async function ask(): Promise<void> {
   going.value = "asked";
   failed.value = "";
   found.value = null;
-  stop = new AbortController();
+  const mine = stop = new AbortController();
   try {
-    const told = await make<Answer>("/v1/sizes", checkRequest(asks()), (p) => { going.value = p ?? "asked"; }, stop.signal);
+    const told = await make<Answer>("/v1/sizes", checkRequest(asks()), (p) => { going.value = p ?? "asked"; }, mine.signal);
     found.value = { of, told };
     const mm = told.answer?.cap_height_mm;
     if (asked === "smallest" && mm) holds.value = { of: words, from: new Map(holds.value.of === words ? holds.value.from : []).set(font, mm) };
   } catch (error) {
-    if (!stop.signal.aborted) failed.value = error instanceof Problem ? error.message : String(error);
+    if (!mine.signal.aborted) failed.value = error instanceof Problem ? error.message : String(error);
   } finally {
     going.value = null;
   }

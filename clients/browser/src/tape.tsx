@@ -14,9 +14,10 @@ export function Tape() {
   const now = size.value;
   if (!now) {
     return (
-      <p class="tape-line">{say.sizes.none}: {say.asLarge}.{" "}
-        <button type="button" onClick={() => setSize(12)}>{say.ownHeight}</button>
+      <><p class="tape-line">{say.sizes.none}: {say.asLarge}.{" "}
+        <button type="button" onClick={() => setSize(12)}>{say.ownHeight}</button> <AskSize />
       </p>
+      <Sizing /></>
     );
   }
   const most = now.mm > 200 ? Math.ceil(now.mm / 50) * 50 + 50 : 200;
