@@ -4,7 +4,7 @@ import { useEffect, useId } from "preact/hooks";
 import { Problem, again, follow as followJob, getJson, make, postJson } from "./api";
 import { Bar, Choice, LengthField, Picture, Wrong } from "./controls";
 import { Files, unprovedTaken } from "./files";
-import { fetchShops, here, hereName, inRack, materials, rack } from "./shops";
+import { fetchShops, here, hereName, inRack, machines, materials, rack } from "./shops";
 import { show, unit } from "./state";
 import { say } from "./words";
 import type { Written } from "./units";
@@ -108,7 +108,9 @@ function chosen() {
   const { wish } = work.value;
   const kind = KINDS.includes(wish.kind ?? "") ? wish.kind! : "diameter";
   const able = CUTTING[kind];
-  const cutters = able ? inRack.value.filter((one) => able(one.kind)) : [];
+  const machine = machines.value.find((one) => one.key === (here.value?.shop.machine ?? "bench-router"));
+  const beam = machine?.kind === "beam"; // a router drives no beam, a beam machine nothing else
+  const cutters = able ? inRack.value.filter((one) => able(one.kind) && (one.kind === "beam") === beam) : [];
   const cutter = cutters.find((one) => one.key === wish.cutter) ?? cutters[0];
   const sheets = [...new Map(rack.value.map((one) => [sheetName(one), one])).values()];
   const sheet = sheets.find((one) => one.key === wish.sheet) ?? sheets[0];
