@@ -172,7 +172,9 @@ READINGS = {
 
 
 def test_a_test_piece_is_made_measured_and_kept(bench, axe):
-    httpx.put(f"{bench.url}/v1/shops/slipway", json={"title": "The slipway"}).raise_for_status()
+    httpx.put(
+        f"{bench.url}/v1/shops/slipway", json={"title": "The slipway"}, timeout=60
+    ).raise_for_status()
     page = bench.open()
     enter(page)
     page.get_by_label("Made in the shop").select_option("slipway")
@@ -200,9 +202,9 @@ def test_a_test_piece_is_made_measured_and_kept(bench, axe):
     # Square 0.05 mm too large, window 0.06 mm too small, paths 0.025 mm farther off both.
     assert re.search(r"1/8 in end mill.*: 3\.145 mm ± .* mm, was 3\.175 mm", said)
     shelf = f"{bench.url}/v1/shops/slipway"
-    assert "measured" not in httpx.get(shelf).json()["shop"]  # shown, and not kept yet
+    assert "measured" not in httpx.get(shelf, timeout=60).json()["shop"]  # shown, and not kept yet
     bench.picture("7-measured")
     page.get_by_role("button", name="Keep it in the shop").click()
     page.get_by_role("heading", name="Measured so far").wait_for()
-    assert [m["words"] for m in httpx.get(shelf).json()["shop"]["measured"]] == [said]
+    assert [m["words"] for m in httpx.get(shelf, timeout=60).json()["shop"]["measured"]] == [said]
     assert "3.15 mm across" in page.locator(".cutters").inner_text()
