@@ -21,7 +21,7 @@ def test_a_size_is_asked_for_and_taken(bench, axe):
     page.get_by_role("button", name="Work it out").click()
     page.wait_for_selector(".slip .drawer .verdict")
     said = drawer.locator(".verdict").inner_text()
-    assert "in a box of 60 mm × 101.6 mm" in said
+    assert "in a box of 60 × 101.6 mm" in said
     offered = drawer.get_by_role("button", name=re.compile("Take capitals of"))
     size = offered.inner_text().removeprefix("Take capitals of ")
     assert f"With capitals of {size}" in said
