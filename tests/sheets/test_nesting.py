@@ -306,3 +306,43 @@ def test_parts_keep_what_a_cutter_takes_from_margin_clamps_and_screws(search_sec
     for part in (p for one in found.sheets for p in one.parts):
         assert usable.covers(part.part.outline)
         assert min(k.area.distance(part.part.outline) for k in places) >= 4.7 - TWO_STEPS
+
+
+BITTEN = (
+    ((0.0, 0.0), (300.0, 0.0), (300.0, 120.0), (180.0, 120.0), (180.0, 200.0), (0.0, 200.0)),
+    ((60.0, 60.0), (120.0, 60.0), (110.0, 130.0), (70.0, 110.0)),
+)
+"""A left-over with a bite out of its corner and a hole."""
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_parts_keep_the_margin_from_the_edge_of_an_irregular_left_over_and_its_holes(turned):
+    stock = replace(
+        sheet("left-1", 300, 200), beside_mm=4.7, outline_mm=BITTEN, offcut=True, turned=turned
+    )
+    found = nest(to_place(letters(14, seed=4)), [stock], spacing_mm=SPACING)
+    (one,) = found.sheets
+    assert len(one.parts) > 5
+    material = Polygon(BITTEN[0], BITTEN[1:])
+    if turned:  # a quarter, counter-clockwise about the origin, then back on to the bed
+        material = shapely.affinity.rotate(material, 90, origin=(0, 0))
+        material = shapely.affinity.translate(material, 200)
+    assert material.symmetric_difference(one.stock.material_area).area < 1e-6
+    away = stock.margin_mm + 4.7 - TWO_STEPS
+    for part in one.parts:
+        solid = Polygon(part.part.outline.exterior)
+        assert material.contains(solid)
+        assert material.boundary.distance(solid) >= away
+    parts = sum(p.part.outline.area for p in one.parts)
+    assert one.used_share == pytest.approx(parts / material.area)
+
+
+def test_what_does_not_fit_on_a_left_over_goes_on_a_whole_sheet():
+    ring = BITTEN[0], ((20.0, 20.0), (280.0, 20.0), (280.0, 100.0), (170.0, 190.0), (20.0, 190.0))
+    stock = [
+        replace(sheet("left-1", 300, 200), beside_mm=4.7, outline_mm=ring, offcut=True),
+        sheet("whole", 300, 200),
+    ]
+    found = nest(to_place(letters(4, seed=4)), stock, spacing_mm=SPACING)
+    assert not found.unplaced
+    assert {s.stock.key for s in found.sheets} == {"whole"}

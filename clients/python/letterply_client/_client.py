@@ -488,6 +488,30 @@ class Client:
         """
         return self._run(_shops.put_shop(name, document, version, toml=toml))
 
+    def commit_order(self, order_id: str, *, undo: bool = False) -> Mapping[str, Any]:
+        """Take the sheets of an order out of the stock of its shop; what is left comes back.
+
+        Twice is the same as once.
+
+        Args:
+            order_id: of an order that is made.
+            undo: to undo it instead, as long as what it left over is there.
+
+        Raises:
+            Problem: `stock-gone` where sheets are missing, `commit-built-on` where what was left
+                over was used.
+
+        """
+        return self._run(_shops.commit("order", order_id, undo=undo))
+
+    def commit_plan(self, plan_id: str, *, undo: bool = False) -> Mapping[str, Any]:
+        """Take the sheets of a plan out of the stock of its shop; see `commit_order`."""
+        return self._run(_shops.commit("plan", plan_id, undo=undo))
+
+    def commits(self, shop: str) -> tuple[Mapping[str, Any], ...]:
+        """Return what orders and plans took out of a shop and what came back, newest first."""
+        return self._run(_shops.commits(shop))
+
     def delete_shop(self, name: str) -> None:
         """Remove a shop; what was made in it still names its version."""
         self._run(_shops.delete_shop(name))

@@ -18,9 +18,11 @@ __all__ = [
     "SHOP",
     "USE_COUNTERS",
     "add_order",
+    "commit_order",
     "in_words",
     "mistakes_in_words",
     "run_order",
+    "show_commit",
     "show_estimate",
     "with_counters",
 ]
@@ -44,6 +46,10 @@ def add_order(commands: Any, common: argparse.ArgumentParser) -> argparse.Argume
     order.add_argument(
         "--again", metavar="ID", help="make what the service lost of an earlier order"
     )
+    order.add_argument(
+        "--commit", metavar="ID", help="take the sheets of an order out of its shop's stock"
+    )
+    order.add_argument("--uncommit", metavar="ID", help="put them back")
     order.add_argument("--recipe", help="name of a recipe, or file (JSON), for lines without one")
     order.add_argument("--title", help="what the order is called")
     order.add_argument("--shop", help=SHOP)
@@ -73,6 +79,32 @@ def with_counters(
         return shop
     named = {"name": shop} if isinstance(shop, str) else shop or {}
     return {**named, "use_counters": True}
+
+
+def commit_order(options: argparse.Namespace, client: Client) -> Mapping[str, Any] | None:
+    """Commit an order, or undo it, where that is asked; return what moved, else None.
+
+    Raises:
+        ValueError: a list or `--again` beside it.
+
+    """
+    wanted = [w for w in (options.commit, options.uncommit) if w is not None]
+    if not wanted:
+        return None
+    if len(wanted) > 1 or options.list is not None or options.again is not None:
+        raise ValueError("name a list, or --again, --commit or --uncommit and the id of an order")
+    return client.commit_order(wanted[0], undo=options.commit is None)
+
+
+def show_commit(document: Mapping[str, Any]) -> None:
+    """Print what a commit moved."""
+    print(document["summary"])
+    for one in document["taken"]:
+        print(f"  {one['key']:20} {one['count']} taken, {one['left']} left")
+    if document["undone_at"] is None:
+        for one in document["added"]:
+            holes = f", {one['holes']} holes" if one["holes"] else ""
+            print(f"  {one['key']:20} new: write this name on it{holes}")
 
 
 def run_order(

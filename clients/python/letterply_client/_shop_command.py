@@ -84,6 +84,8 @@ def add_shop(commands: Any, common: argparse.ArgumentParser) -> argparse.Argumen
     act("use", "let it be the shop of all calls that name none").add_argument(
         "--no", action="store_true", help="no longer"
     )
+    commits = act("commits", "what orders and plans took out of its stock, or undo one")
+    commits.add_argument("--undo", metavar="ID", help="id of the order or plan")
     act("delete", "remove a shop")
     add_measured(act("measured", "take what was measured on a test piece, or show the history"))
     return shop
@@ -207,6 +209,22 @@ def _delete(options: argparse.Namespace, service: Client) -> Any:
     print(f"{options.name} is gone; what was made in it still names its version")
 
 
+def _commits(options: argparse.Namespace, service: Client) -> Any:
+    found = service.commits(options.name)
+    if options.undo is not None:
+        one = next((c for c in found if c["id"] == options.undo and not c["undone_at"]), None)
+        if one is None:
+            raise BadInput(f"nothing of {options.undo} is taken out of {options.name}")
+        undo = service.commit_order if one["kind"] == "order" else service.commit_plan
+        found = (undo(options.undo, undo=True),)
+    if not options.json:
+        for commit in found:
+            print(f"{commit['at'][:10]}  {commit['kind']} {commit['id']}: {commit['summary']}")
+        if not found:
+            print("nothing was taken; commit an order with: letterply order --commit ID")
+    return list(found)
+
+
 _ACTS: Mapping[str, Callable[[argparse.Namespace, Client], Any]] = {
     "list": _list,
     "show": _show,
@@ -216,6 +234,7 @@ _ACTS: Mapping[str, Callable[[argparse.Namespace, Client], Any]] = {
     "add-sheet": _add_sheet,
     "use": _use,
     "delete": _delete,
+    "commits": _commits,
     "measured": measured,
 }
 

@@ -9,7 +9,16 @@ from urllib.parse import quote
 
 from letterply_client._calls import Ask, Call, ask
 
-__all__ = ["delete_shop", "measured", "put_shop", "shop", "shop_file", "use_shop"]
+__all__ = [
+    "commit",
+    "commits",
+    "delete_shop",
+    "measured",
+    "put_shop",
+    "shop",
+    "shop_file",
+    "use_shop",
+]
 
 
 def shop(name: str) -> Call[Mapping[str, Any]]:
@@ -42,6 +51,25 @@ def measured(name: str, request: Mapping[str, Any]) -> Call[Mapping[str, Any]]:
     answer = yield from ask(Ask("POST", f"{_path(name)}/measured", headers, content=body))
     found: Mapping[str, Any] = answer.json()
     return found
+
+
+def commit(kind: str, id_: str, *, undo: bool) -> Call[Mapping[str, Any]]:
+    """Take the sheets of an order or a plan out of its shop, or undo that."""
+    where = f"/v1/{kind}s/{quote(id_, safe='')}/commit"
+    answer = yield from ask(Ask("DELETE" if undo else "POST", where))
+    found: Mapping[str, Any] = answer.json()
+    return found
+
+
+def commits(name: str) -> Call[tuple[Mapping[str, Any], ...]]:
+    """Return what orders and plans took out of a shop and what came back, newest first."""
+    found: list[Mapping[str, Any]] = []
+    where: str | None = f"{_path(name)}/commits?limit=200"
+    while where is not None:
+        page = (yield from ask(Ask("GET", where))).json()
+        found += page["items"]
+        where = page["next"]
+    return tuple(found)
 
 
 def delete_shop(name: str) -> Call[None]:

@@ -26,9 +26,11 @@ from letterply_client._order_command import (
     SHOP,
     USE_COUNTERS,
     add_order,
+    commit_order,
     in_words,
     mistakes_in_words,
     run_order,
+    show_commit,
     show_estimate,
     with_counters,
 )
@@ -154,6 +156,9 @@ def _parser() -> argparse.ArgumentParser:
                 help="with --repair: make the lettering larger where nothing else helps",
             )
         if kind == "plan":
+            command.add_argument(
+                "--commit", action="store_true", help="take its sheets out of the shop's stock"
+            )
             command.add_argument("--use-counters", action="store_true", help=USE_COUNTERS)
             command.add_argument("--search", type=int, metavar="S", help=SEARCH)
             command.add_argument(
@@ -238,6 +243,10 @@ def _order(options: argparse.Namespace) -> int:
 
     with _client(options) as client:
         try:
+            moved = commit_order(options, client)
+            if moved is not None:
+                (_print_json if options.json else show_commit)(moved)
+                return FINE
             result, estimate = run_order(options, client, read_file)
         except OSError as exc:
             raise BadInput(f"{options.list} cannot be read: {exc}") from exc
@@ -284,10 +293,14 @@ def _make(options: argparse.Namespace) -> int:
         else:
             result = client.make_plan(recipe, progress=progress, search_s=options.search, **wishes)
         written = _download(client, result, options)
+        commit = options.kind == "plan" and options.commit and result.ready
+        moved = client.commit_plan(result.id) if commit else None
     if options.json:
-        _print_json(result.document)
+        _print_json({**result.document, **({"commit": moved} if moved else {})})
     else:
         show_result(result, options.out, written)
+        if moved is not None:
+            show_commit(moved)
     return FINE if result.ready else NOT_AS_IT_IS
 
 

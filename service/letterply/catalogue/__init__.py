@@ -12,6 +12,7 @@ from letterply.catalogue.machines import Machine
 from letterply.catalogue.measured import NOTHING_MEASURED, Measured
 from letterply.catalogue.measured_words import fit_words, measured_words, out_of_flat
 from letterply.catalogue.model import Catalogue, Cutter, CutterKind, Material, MaterialClass, Stock
+from letterply.catalogue.outlines import Rings, outline_of, rings_of
 from letterply.catalogue.power import BEAM_LINE_MM, missing_power, missing_powers, power_for
 from letterply.catalogue.rack import (
     SKIN_MM,
@@ -44,6 +45,7 @@ __all__ = [
     "Measured",
     "NoRoom",
     "Refusal",
+    "Rings",
     "Shop",
     "Stock",
     "Work",
@@ -56,10 +58,12 @@ __all__ = [
     "missing_power",
     "missing_powers",
     "out_of_flat",
+    "outline_of",
     "pass_depth",
     "power_for",
     "read_shop",
     "resolve_shop",
+    "rings_of",
     "room",
     "sheets_of",
     "through_depth",

@@ -14,9 +14,19 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import TypeVar
 
+import shapely
+from shapely import Polygon
+
 from letterply.catalogue.figures import require_positive
 from letterply.catalogue.kept_clear import KeptClear
 from letterply.catalogue.machines import Machine
+from letterply.catalogue.outlines import (
+    Rings,
+    check_rings,
+    gone_of,
+    outline_of,
+    quarter_turned,
+)
 from letterply.errors import InputError, UnknownName
 from letterply.shapes import SAME_MM
 from letterply.sources import OWN, Source, Strength
@@ -261,6 +271,8 @@ class Stock:
             as far from the margin and from what is kept clear.
         keep_clear: places that cutters and low travel keep out of, in the sheet's own frame, on
             each of them.
+        outline_mm: rings of an irregular sheet, its edge first, then its holes, in its own frame;
+            width and height are those of the box round it. Empty for an oblong.
 
     """
 
@@ -278,6 +290,7 @@ class Stock:
     reach_mm: tuple[float, float] | None = field(default=None, metadata=_NOT_GIVEN)
     beside_mm: float = field(default=0.0, metadata=_NOT_GIVEN)
     keep_clear: tuple[KeptClear, ...] = ()
+    outline_mm: Rings = field(default=(), metadata=_NOT_GIVEN)
 
     def __post_init__(self) -> None:
         require_positive(self, ("thickness_mm", "width_mm", "height_mm"))
@@ -289,6 +302,30 @@ class Stock:
             left, low, _, _ = place.area.bounds
             if left >= self.width_mm or low >= self.height_mm:
                 raise ValueError(f"{self.key}: {place.words}, lies beside the sheet")
+        if self.outline_mm:
+            check_rings(self.outline_mm, self.width_mm, self.height_mm, self.key)
+
+    @property
+    def material_area(self) -> Polygon:
+        """Where there is material: its outline, or all of an oblong."""
+        if self.outline_mm:
+            return outline_of(self.outline_mm)
+        return shapely.box(0.0, 0.0, self.width_mm, self.height_mm)
+
+    @property
+    def gone(self) -> tuple[Polygon, ...]:
+        """Where the box round an irregular sheet holds no material: beside it, and its holes."""
+        return gone_of(self.outline_mm, self.width_mm, self.height_mm)
+
+    @property
+    def barred(self) -> tuple[tuple[Polygon, float], ...]:
+        """What parts keep from within the box round it, and how far beside what a cutter takes.
+
+        Beside clamps and screws a cutter needs its own room alone; from the edge of an irregular
+        sheet and of its holes parts keep its margin as from a straight one.
+        """
+        places = ((place.area, 0.0) for place in self.keep_clear)
+        return *places, *((area, self.margin_mm) for area in self.gone)
 
     @property
     def edge_mm(self) -> float:
@@ -315,6 +352,7 @@ class Stock:
             height_mm=self.width_mm,
             reach_mm=reach,
             keep_clear=places,
+            outline_mm=quarter_turned(self.outline_mm, self.height_mm),
         )
 
 

@@ -258,13 +258,14 @@ def _stock(
 
 
 def _sheet(sheet: StockSheet, number: int, field: str) -> Stock:
-    figures = sheet.model_dump(by_alias=False, exclude={"keep_clear"})
+    figures = sheet.model_dump(by_alias=False, exclude={"keep_clear", "outline_mm"})
     places = tuple(
         KeptClear(**k.model_dump(by_alias=False, exclude_none=True)) for k in sheet.keep_clear
     )
     key = sheet.key or f"sheet-{number + 1}"
     try:
-        return Stock(**{**figures, "key": key, "keep_clear": places})
+        outline = tuple(tuple((x, y) for x, y in ring) for ring in sheet.outline_mm)
+        return Stock(**{**figures, "key": key, "keep_clear": places, "outline_mm": outline})
     except ValueError as exc:
         raise InputError(
             f"The sheet does not make sense: {exc}.",

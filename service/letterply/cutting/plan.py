@@ -308,6 +308,7 @@ def _header(sheet: Sheet, shop: Shop, material: Material, zero: WorkZero) -> lis
         f"{format_mm(stock.width_mm)} x {format_mm(stock.height_mm)}"
         + (", cut from the back" if sheet.from_back else ""),
         *_lying_lines(stock),
+        *(["an irregular left-over: see the drawing of the sheet"] if stock.outline_mm else []),
         *(f"keeps clear of {place.words}" for place in stock.keep_clear),
         *zeros,
         deep,

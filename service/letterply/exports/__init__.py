@@ -5,8 +5,8 @@ documents, PDF papers, archives; the same bytes for the same values.
 """
 
 from letterply.exports.archive import stream_zip
-from letterply.exports.cutfiles.dxf import layer_dxf, sheet_dxf
-from letterply.exports.cutfiles.svg import layer_svg, sheet_svg
+from letterply.exports.cutfiles.dxf import layer_dxf, sheet_dxf, stock_dxf
+from letterply.exports.cutfiles.svg import layer_svg, sheet_svg, stock_svg
 from letterply.exports.documents.film import film
 from letterply.exports.documents.piece import piece_document
 from letterply.exports.documents.plan import plan_document, proof_document, time_words
@@ -45,6 +45,7 @@ from letterply.exports.pictures.repairs import repair_picture
 from letterply.exports.pictures.sheet import sheet_pictures
 from letterply.exports.pictures.sizes import ENTRY_PX, LINE_PX, RESULT_PX, TABLE_PX
 from letterply.exports.pictures.stack import png_within, stack_picture
+from letterply.exports.pictures.stock import stock_png
 from letterply.exports.pictures.survey import survey_picture
 from letterply.exports.pictures.uncut import uncut_picture
 from letterply.exports.primitives.captions import (
@@ -116,6 +117,9 @@ __all__ = [
     "side_by_side",
     "stack_document",
     "stack_picture",
+    "stock_dxf",
+    "stock_png",
+    "stock_svg",
     "stream_zip",
     "survey_csv",
     "survey_document",

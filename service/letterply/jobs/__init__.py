@@ -5,6 +5,7 @@ computed once in a worker and found again by the id of the request.
 """
 
 from letterply.jobs import plans, run
+from letterply.jobs.committing import Committing, commit_document, not_to_be_cut
 from letterply.jobs.files import FILMS, shown_plan
 from letterply.jobs.identity import job_id, recipe_version, texts_in
 from letterply.jobs.measuring import take_measured
@@ -21,15 +22,18 @@ __all__ = [
     "FILMS",
     "SHIPPED",
     "UPLOAD_PICTURES",
+    "Committing",
     "JobHandle",
     "JobService",
     "Previews",
     "Resources",
     "Shops",
     "catalogue_file_of",
+    "commit_document",
     "describe_upload",
     "job_id",
     "make_sheet_plan",
+    "not_to_be_cut",
     "pack",
     "picture_upload",
     "plans",

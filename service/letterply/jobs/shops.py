@@ -16,7 +16,7 @@ from typing import Any
 from letterply.catalogue import Catalogue, Shop, load_catalogue, read_shop, resolve_shop
 from letterply.errors import InputError, NotFound, UnknownName
 from letterply.requests import NamedShop, ShopDocument, read_request
-from letterply.storage import ShopRecord, ShopShelf, Store, canonical_json
+from letterply.storage import Along, ShopRecord, ShopShelf, Store, canonical_json
 
 __all__ = ["SHIPPED", "Shops", "catalogue_file_of"]
 
@@ -52,6 +52,7 @@ class Shops:
         text: str | None = None,
         toml: bool = True,
         may: Callable[[str | None], None] = lambda version: None,
+        along: Along = lambda db, version: None,
     ) -> tuple[ShopRecord, bool]:
         """Store a shop, vetted; return it and whether it is new.
 
@@ -61,6 +62,7 @@ class Shops:
             text: the same before it was decoded, for the lines of mistakes.
             toml: whether the text is TOML, else JSON.
             may: see `ShopShelf.put`.
+            along: see there.
 
         Raises:
             InputError: with every mistake in its data.
@@ -75,6 +77,7 @@ class Shops:
             canonical_json(raw),
             canonical_json(file) if file else None,
             may,
+            along,
         )
 
     def written(self, record: ShopRecord) -> dict[str, Any]:

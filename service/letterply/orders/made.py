@@ -8,16 +8,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from letterply.cutting import CutPlan
 from letterply.errors import LetterplyError
 from letterply.orders.codec import Facts, value_of
 from letterply.orders.intake.reading import Order
-from letterply.orders.pipeline.answers import LineAnswer, heard
-from letterply.orders.pipeline.drawing import picture_of
+from letterply.orders.pipeline.answers import LineAnswer, SheetAnswer, heard
+from letterply.orders.pipeline.drawing import drawn_sheet, picture_of
 from letterply.orders.pipeline.stages import OrderPipeline
-from letterply.orders.pipeline.task_requests import PictureRequest, Sources
+from letterply.orders.pipeline.task_requests import PapersRequest, PictureRequest, Sources
+from letterply.proof import SheetProof
 from letterply.storage import Vault
 
-__all__ = ["MadeLine", "OrderedLine", "lines_of", "made_lines"]
+__all__ = ["MadeLine", "OrderedLine", "cut_sheets", "lines_of", "made_lines"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +52,24 @@ class MadeLine(OrderedLine):
     picture: PictureRequest
 
 
+def cut_sheets(papers: PapersRequest, vault: Vault) -> list[tuple[CutPlan, SheetProof]]:
+    """Return the sheets of an order whose programs passed their proof.
+
+    Raises:
+        LetterplyError: `answer-outdated`, they were made by an earlier version of the engine.
+
+    """
+    found = []
+    for key in papers.sheet_keys:
+        answer = None if key in papers.failed else vault.recall(key)
+        made = heard(SheetAnswer, answer) if answer is not None else None
+        if isinstance(made, SheetAnswer) and made.passed:
+            found.append(drawn_sheet(vault.read(made.drawn_from)))
+        elif answer is None and key not in papers.failed:
+            raise _outdated()
+    return found
+
+
 def lines_of(content: Facts) -> tuple[OrderedLine, ...]:
     """Return the lines of an order from its content."""
     order = value_of(Order, content["order"])
@@ -70,10 +90,7 @@ def made_lines(content: Facts, vault: Vault) -> tuple[MadeLine, ...]:
     for line, task in zip(order.lines, pipeline.line_tasks(), strict=True):
         answer = vault.recall(task.key)
         if answer is None:
-            raise LetterplyError(
-                "The order was made by an earlier version of the service: ask for it again.",
-                code="answer-outdated",
-            )
+            raise _outdated()
         made = heard(LineAnswer, answer)
         if isinstance(made, LineAnswer):
             found.append(
@@ -90,3 +107,10 @@ def made_lines(content: Facts, vault: Vault) -> tuple[MadeLine, ...]:
                 )
             )
     return tuple(found)
+
+
+def _outdated() -> LetterplyError:
+    return LetterplyError(
+        "The order was made by an earlier version of the service: ask for it again.",
+        code="answer-outdated",
+    )

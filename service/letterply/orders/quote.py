@@ -47,7 +47,7 @@ class SheetCost:
         """Return what a sheet takes by its plan."""
         blanks, stock = sheet.of_blanks, sheet.stock
         # Blanks are used up whole: nothing of them is waste.
-        area = sheet.part_area_mm2 if blanks else stock.width_mm * stock.height_mm
+        area = sheet.part_area_mm2 if blanks else stock.area_mm2
         return cls(
             number=sheet.number,
             material=stock.material,

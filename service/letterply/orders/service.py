@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 from letterply.catalogue import Catalogue, resolve_shop
 from letterply.errors import Conflict, InputError, JobFailed, NotFound
 from letterply.exports import Document
-from letterply.jobs import Shops, job_id
+from letterply.jobs import Committing, Shops, job_id, not_to_be_cut
 from letterply.orders.book import OrderBook
 from letterply.orders.codec import Facts, plain, value_of
 from letterply.orders.drawing_hands import DrawingHands
@@ -28,7 +28,7 @@ from letterply.orders.drawn_on import DrawnOn
 from letterply.orders.estimates import Estimates
 from letterply.orders.intake.measuring import Measured
 from letterply.orders.intake.reading import Order
-from letterply.orders.made import MadeLine, OrderedLine, lines_of, made_lines
+from letterply.orders.made import MadeLine, OrderedLine, cut_sheets, lines_of, made_lines
 from letterply.orders.pipeline.answers import LinePicture, Problem
 from letterply.orders.pipeline.documents import Asked, asked_of, files_of
 from letterply.orders.pipeline.task_requests import PapersRequest, Sources
@@ -258,6 +258,24 @@ class OrderService:
         answers = await self._drawing.run([line.picture for line in lines])
         return [value_of(LinePicture, answer).picture for answer in answers]
 
+    async def commit(self, order_id: str) -> Document:
+        """Take the sheets of an order out of the stock of its shop; what is left comes back.
+
+        Sheets whose programs did not pass their proof are left where they are.
+
+        Raises:
+            NotFound: `order-not-found`, `shop-not-found`.
+            Conflict: `order-unfinished`, `not-to-be-cut`, `earlier-committed`, and as
+                `Committing.commit`.
+
+        """
+        revised = await self.revised(order_id)
+        return await asyncio.to_thread(self._commit, order_id, revised)
+
+    async def undo_commit(self, order_id: str) -> Document:
+        """Undo `commit`; raises as `Committing.undo`."""
+        return await asyncio.to_thread(self._committing.undo, "order", order_id)
+
     async def revised(self, order_id: str) -> tuple[str, ...]:
         """Return the ids of the orders that an order revises, the latest first."""
 
@@ -282,6 +300,28 @@ class OrderService:
     def queueing(self) -> Queueing:
         """The queues; connected at the first use, for the engine takes a while to load."""
         return self._line.get(self._store.database)
+
+    @property
+    def _committing(self) -> Committing:
+        return Committing(self._store, self.shops)
+
+    def _commit(self, order_id: str, revised: Sequence[str]) -> Document:
+        if self._state(order_id).phase is not OrderPhase.DONE:
+            raise Conflict("The order is not finished.", code="order-unfinished")
+        earlier = [o for o in revised if self._committing.book.standing("order", o)]
+        if earlier:
+            raise Conflict(
+                f"This order revises {earlier[0]}, whose sheets are taken already.",
+                code="earlier-committed",
+                expected=f"to undo that first: letterply order --uncommit {earlier[0]}",
+                data={"earlier": earlier[0]},
+            )
+        record = self._store.job(order_id)
+        papers = value_of(PapersRequest, json.loads(self._store.read_answer(record)))
+        sheets = cut_sheets(papers, self._vault)
+        if not sheets:
+            raise not_to_be_cut("order")
+        return self._committing.commit("order", order_id, papers.order.shop, sheets)
 
     def _content(self, order_id: str) -> Facts:
         found: Facts = json.loads(self._vault.read(self.book.state(order_id).content))

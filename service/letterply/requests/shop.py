@@ -90,6 +90,9 @@ def _either(name: str) -> AliasChoices:
     return AliasChoices(name, f"{name}_mm")
 
 
+_Point = Annotated[list[NotNegative], Field(min_length=2, max_length=2)]
+
+
 class StockSheet(Figures):
     """A sheet described in place.
 
@@ -102,6 +105,8 @@ class StockSheet(Figures):
         price: of one sheet.
         offcut: used before whole sheets.
         keep_clear: clamps, screws and what was cut out before, on each of them.
+        outline_mm: points of the edge of an irregular one, then of each of its holes, from the
+            lower left of the box round it.
 
     """
 
@@ -115,6 +120,10 @@ class StockSheet(Figures):
     price: Annotated[float, Field(ge=0, le=1e9)] = 0.0
     offcut: bool = False
     keep_clear: KeptClearList = Field(default_factory=list)
+    outline_mm: Annotated[
+        list[Annotated[list[_Point], Field(min_length=3, max_length=4000)]],
+        Field(max_length=500, validation_alias=_either("outline")),
+    ] = Field(default_factory=list)
 
 
 class BeamPower(Figures):
@@ -181,7 +190,7 @@ class ShopRequest(Figures):
                     Discriminator(_kind_of_stock),
                 ]
             ],
-            Field(min_length=1, max_length=200),
+            Field(min_length=1, max_length=500),
         ]
         | None
     ) = None

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import AliasChoices, Field
 
+from letterply.requests.fields import Positive
 from letterply.requests.measured import MeasuredRecord
 from letterply.requests.own_catalogue import CatalogueTables
 from letterply.requests.prices import PriceRules
 from letterply.requests.shop import ShopRequest
 
-__all__ = ["CatalogueFile", "ShopDocument"]
+__all__ = ["LEAST_OFFCUT_MM", "CatalogueFile", "ShopDocument"]
+
+LEAST_OFFCUT_MM = 100.0
+"""Narrower left-overs are not worth their place (common practice, no source)."""
 
 _Base = Literal["shipped", "nothing"]
 
@@ -31,6 +35,8 @@ class ShopDocument(ShopRequest):
             `catalogue`. Entries may be `like` shipped ones either way.
         catalogue: materials, cutters, machines and stock of its own.
         prices: rules of its quotes.
+        least_offcut_mm: what is left of a sheet is kept where a disc of this diameter lies in it,
+            and is scrap where none does.
         measured: history of what was measured with test pieces, the oldest first; what counts
             stands in `catalogue`, `fits`, `feeds_in` and `thicknesses`.
 
@@ -40,6 +46,9 @@ class ShopDocument(ShopRequest):
     on_top_of: _Base = "shipped"
     catalogue: CatalogueTables = CatalogueTables()
     prices: PriceRules = PriceRules()
+    least_offcut_mm: Annotated[
+        Positive, Field(validation_alias=AliasChoices("least_offcut", "least_offcut_mm"))
+    ] = LEAST_OFFCUT_MM
     measured: Annotated[list[MeasuredRecord], Field(max_length=2000)] = Field(default_factory=list)
 
     def normal(self) -> dict[str, Any]:

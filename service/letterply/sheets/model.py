@@ -114,7 +114,7 @@ class Sheet:
     def used_share(self) -> float:
         """Area of parts over area of stock, 0 to 1."""
         area = sum(p.part.outline.area for p in self.parts)
-        return area / (self.stock.width_mm * self.stock.height_mm)
+        return area / self.stock.material_area.area
 
 
 @dataclass(frozen=True, slots=True)

@@ -54,9 +54,15 @@ def within_margins(outlines: Sequence[Polygon], stock: Stock) -> bool:
 
 
 def clear_of_places(outlines: Sequence[Polygon], stock: Stock) -> bool:
-    """Whether every outline keeps what a cutter takes beside it from what is kept clear."""
-    if not outlines or not stock.keep_clear:
+    """Whether every outline keeps what a cutter takes beside it from what is kept clear.
+
+    From the edge of an irregular sheet, and of its holes, it keeps the margin besides.
+    """
+    barred = stock.barred
+    if not outlines or not barred:
         return True
-    places = shapely.union_all([k.area for k in stock.keep_clear])
     solid = [Polygon(o.exterior) for o in outlines]
-    return bool(np.min(shapely.distance(places, solid)) >= stock.beside_mm - SLACK_MM)
+    return all(
+        float(np.min(shapely.distance(area, solid))) >= stock.beside_mm + margin - SLACK_MM
+        for area, margin in barred
+    )

@@ -9,6 +9,7 @@ from letterply.storage.access import SCOPES, AccessKey, AccessKeys, digest_of_se
 from letterply.storage.backup import BackupFacts, backup, restore
 from letterply.storage.bucket import probe_bucket
 from letterply.storage.clock import utc_now, utc_text
+from letterply.storage.commits import Along, Commit, CommitBook
 from letterply.storage.database import (
     FROZEN_S,
     Database,
@@ -58,8 +59,11 @@ __all__ = [
     "AccessKey",
     "AccessKeys",
     "Allowance",
+    "Along",
     "Artifact",
     "BackupFacts",
+    "Commit",
+    "CommitBook",
     "Database",
     "DueCall",
     "Finished",

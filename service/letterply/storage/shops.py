@@ -93,6 +93,7 @@ class ShopShelf:
         written: bytes,
         catalogue: bytes | None = None,
         may: Callable[[str | None], None] = lambda version: None,
+        along: Callable[[sa.Connection, str], None] = lambda db, version: None,
     ) -> tuple[ShopRecord, bool]:
         """Store a shop; return it and whether it is new.
 
@@ -103,6 +104,7 @@ class ShopShelf:
             catalogue: its own catalogue file, where it has one.
             may: is told the version that is replaced, or None, within the transaction; raises to
                 leave it.
+            along: is told the new version within the transaction: what is to count with it.
 
         """
         version, _ = self._store.keep_file(normal)
@@ -112,7 +114,7 @@ class ShopShelf:
 
         def save(db: sa.Connection) -> bool:
             now = _now()
-            found = self._row(db, name)
+            found = self._row(db, name, keep=True)
             may(found.version if found else None)
             facts = {"version": version, "written": as_written, "changed_at": now}
             table = tables.shops
@@ -126,6 +128,7 @@ class ShopShelf:
                 row = {"owner": owner, "name": name, "version": version, "catalogue": own}
                 row["created_at"] = now
                 db.execute(sa.insert(tables.shop_versions).values(row))
+            along(db, version)
             return found is None
 
         try:
@@ -144,6 +147,10 @@ class ShopShelf:
         def drop(db: sa.Connection) -> None:
             may(self._find(db, name).version)
             db.execute(sa.delete(tables.shops).where(self._named(name)))
+            # What is stored under the name later is another stock.
+            gone = tables.stock_commits
+            mine = tables.belongs(gone, self._store.owner)
+            db.execute(sa.delete(gone).where(mine, gone.c.shop == name))
 
         self._store.database.write(drop)
 
@@ -175,8 +182,10 @@ class ShopShelf:
         versions = tables.shop_versions
         return sa.and_(tables.belongs(versions, self._store.owner), versions.c.name == name)
 
-    def _row(self, db: sa.Connection, name: str) -> ShopRecord | None:
-        row = db.execute(sa.select(*_COLUMNS).where(self._named(name))).one_or_none()
+    def _row(self, db: sa.Connection, name: str, *, keep: bool = False) -> ShopRecord | None:
+        """Return a shop; with `keep` nobody else changes it before the transaction ends."""
+        wanted = sa.select(*_COLUMNS).where(self._named(name))
+        row = db.execute(wanted.with_for_update() if keep else wanted).one_or_none()
         return ShopRecord(*row) if row else None
 
     def _find(self, db: sa.Connection, name: str) -> ShopRecord:

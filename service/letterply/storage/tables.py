@@ -23,6 +23,7 @@ __all__ = [
     "owner_column",
     "shop_versions",
     "shops",
+    "stock_commits",
     "webhook_calls",
     "webhooks",
     "workers",
@@ -184,6 +185,30 @@ shop_versions = sa.Table(
     sa.Column("catalogue", sa.Text),  # digest of its own catalogue file, where it has one
     sa.Column("created_at", sa.Text, nullable=False),
 )
+
+stock_commits = sa.Table(
+    "stock_commits",
+    metadata,
+    # What went out of a shop's stock and what came back, for an order or a plan, once as long as
+    # it is not undone.
+    sa.Column("seq", _Serial, primary_key=True, autoincrement=True),
+    owner_column(),
+    sa.Column("shop", sa.Text, nullable=False),
+    sa.Column("kind", sa.Text, nullable=False),
+    sa.Column("subject", sa.Text, nullable=False),
+    sa.Column("moved", sa.Text, nullable=False),
+    sa.Column("version", sa.Text, nullable=False),  # of the shop, as it was then
+    sa.Column("created_at", sa.Text, nullable=False),
+    sa.Column("undone_at", sa.Text),
+    sa.CheckConstraint("kind IN ('order', 'plan')", name="kind"),
+    sqlite_autoincrement=True,
+)
+sa.Index("commits_by_shop", stock_commits.c.owner, stock_commits.c.shop, stock_commits.c.seq)
+sa.Index(
+    "one_commit_standing", stock_commits.c.owner, stock_commits.c.kind, stock_commits.c.subject,
+    unique=True, sqlite_where=sa.text("undone_at IS NULL"),
+    postgresql_where=sa.text("undone_at IS NULL"),
+)  # fmt: skip
 
 workers = sa.Table(
     "workers",

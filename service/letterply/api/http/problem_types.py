@@ -373,6 +373,36 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     "unknown-version": ProblemType(
         "The shop has never been at this version", "`versions` of the shop lists those it was at."
     ),
+    "commit-not-found": ProblemType(
+        "Nothing is committed",
+        "The order or plan was not committed to its shop, or that was undone.",
+    ),
+    "no-stored-shop": ProblemType(
+        "There is no stock to take it from",
+        "Stock is kept by a stored shop. Store one (`PUT /v1/shops/NAME`), name it in the request, "
+        "and commit what is made in it.",
+    ),
+    "nothing-to-take": ProblemType(
+        "No sheet of stock is cut", "Blanks in a fixture are none of the shop's sheets."
+    ),
+    "not-to-be-cut": ProblemType(
+        "What is not ready to be cut takes no sheets",
+        "A commit takes sheets whose programs passed their proof. Put right what the findings and "
+        "the proof name, then make it again.",
+    ),
+    "stock-gone": ProblemType(
+        "Sheets that it was planned on are gone",
+        "`missing` names each with how many are wanted and there. Another order took them, or the "
+        "shop was changed: plan it again with the shop as it is now. Nothing was taken.",
+    ),
+    "commit-built-on": ProblemType(
+        "What was left over has been used",
+        "`gone` names the left-overs and `used_by` what took them, which is to be undone first.",
+    ),
+    "earlier-committed": ProblemType(
+        "The order that it revises is committed",
+        "Sheets that both have would be taken twice: undo the commit of `earlier` first.",
+    ),
     "shop-exists": ProblemType(
         "There is a shop of this name", "Choose another name, or replace it with PUT."
     ),

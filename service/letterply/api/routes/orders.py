@@ -8,6 +8,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Header, Query, Request, Response
 from fastapi.responses import StreamingResponse
 
+from letterply.api.commit_schemas import CommitDocument
 from letterply.api.dependencies import (
     AppStateOf,
     JobServiceOf,
@@ -125,6 +126,22 @@ async def order_again(app_state: AppStateOf, order_service: OrderServiceOf, id: 
     state = await order_service.again(id)
     app_state.start_worker()
     return await _placed(order_service, state)
+
+
+@router.post("/{id}/commit", responses={200: {"model": CommitDocument}, **problems(404, 409, 500)})
+async def commit_order(order_service: OrderServiceOf, id: str) -> Response:
+    """Take the sheets of an order out of its shop's stock; what is left of them comes back.
+
+    Twice is the same as once. Where sheets are gone meanwhile nothing is taken, and `missing` says
+    which.
+    """
+    return answers.json_response(await order_service.commit(id), headers=_NO_STORE)
+
+
+@router.delete("/{id}/commit", responses={200: {"model": CommitDocument}, **problems(404, 409)})
+async def undo_order_commit(order_service: OrderServiceOf, id: str) -> Response:
+    """Undo the commit of an order, until what it left over was used."""
+    return answers.json_response(await order_service.undo_commit(id), headers=_NO_STORE)
 
 
 @router.get(

@@ -8,6 +8,7 @@ from typing import Annotated
 import tomli_w
 from fastapi import APIRouter, Depends, Header, Query, Request, Response
 
+from letterply.api.commit_schemas import CommitPage
 from letterply.api.dependencies import JobServiceOf, PageOf
 from letterply.api.http.bodies import JsonBody
 from letterply.api.http.negotiation import tag_matches
@@ -18,13 +19,17 @@ from letterply.api.responses.results import json_response
 from letterply.api.responses.shops import shop_document, shop_entry, without_nothing
 from letterply.api.schemas import MeasuredDocument, ShopPage, StoredShop
 from letterply.errors import InputError, NotFound
-from letterply.jobs import Shops, take_measured
+from letterply.exports import stock_dxf, stock_png, stock_svg
+from letterply.jobs import Committing, Shops, take_measured
 from letterply.requests import MeasuredRequest
 from letterply.storage import ShopRecord
+from letterply.units import speaking
 
 __all__ = ["router"]
 
 router = APIRouter(prefix="/v1/shops", tags=["shops"])
+
+_DRAWINGS = {"svg": "image/svg+xml", "dxf": "image/vnd.dxf", "png": "image/png"}
 
 _IfMatch = Annotated[
     str | None,
@@ -165,6 +170,35 @@ async def take_readings(job_service: JobServiceOf, shop: _Known, body: JsonBody)
     return json_response(await asyncio.to_thread(take_measured, store, shops, shop, body))
 
 
+@router.get("/{name}/commits", response_model=CommitPage, responses=problems(404, 422))
+def list_commits(job_service: JobServiceOf, shop: _Known, page: PageOf) -> Response:
+    """List what orders and plans took out of the stock, and what came back, newest first."""
+    committing = Committing(job_service.store, job_service.shops)
+    before = _number(page.after)
+    found, more = committing.book.page(shop, limit=page.limit, before=before)
+    items = [committing.document(commit) for commit in found]
+    here = f"/v1/shops/{shop}/commits"
+    after = next_link(here, page, str(found[-1].number)) if more else None
+    return json_response({"items": items, "next": after})
+
+
+@router.get(
+    "/{name}/stock/{key}.{suffix}",
+    responses={200: {"content": {kind: {} for kind in _DRAWINGS.values()},
+                     "description": "The sheet, its edge and its holes."}, **problems(404)},
+    response_class=Response,
+)  # fmt: skip
+def get_stock_drawing(job_service: JobServiceOf, shop: _Known, key: str, suffix: str) -> Response:
+    """Return the drawing of a sheet of the shop, as of a left-over: `.svg`, `.dxf`, `.png`."""
+    _, resolved, _ = job_service.shops.resolved(shop)
+    sheet = next((s for s in resolved.stock if s.key == key), None)
+    if sheet is None or suffix not in _DRAWINGS:
+        raise NotFound("file", f"{key}.{suffix}")
+    with speaking(resolved.units):
+        drawn = {"svg": stock_svg, "dxf": stock_dxf, "png": stock_png}[suffix](sheet)
+    return Response(drawn, media_type=_DRAWINGS[suffix])
+
+
 @router.put("/{name}/default", status_code=204, responses=problems(404))
 def use_shop(job_service: JobServiceOf, name: str) -> Response:
     """Let it be the shop of all requests that name none."""
@@ -198,3 +232,17 @@ async def _put(
 
 def _tag(record: ShopRecord) -> str:
     return f'"{record.version}"'
+
+
+def _number(after: str | None) -> int | None:
+    """Return the number of a commit that a page begins below.
+
+    Raises:
+        NotFound: it is none.
+
+    """
+    if after is None:
+        return None
+    if not (after.isascii() and after.isdecimal() and len(after) < 19):
+        raise NotFound("commit", after)
+    return int(after)

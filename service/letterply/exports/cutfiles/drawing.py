@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
+from letterply.catalogue import Stock
 from letterply.cutting import CutPlan
 from letterply.exports.primitives.palette import REFERENCE
 from letterply.shapes import polygons
@@ -32,6 +33,7 @@ __all__ = [
     "profile_rings",
     "region_rings",
     "sheet_drawing",
+    "stock_drawing",
 ]
 
 Points = NDArray[np.float64]
@@ -104,6 +106,24 @@ def layer_drawing(layer: Layer, stack: Stack) -> Drawing:
     return Drawing(f"{stack.title}: {layer.name}", description, width, height, tuple(marks))
 
 
+def _stock_marks(stock: Stock) -> list[Mark]:
+    """Return the edges of a sheet, of its holes too."""
+    if not stock.outline_mm:
+        plain = _rectangle(0, 0, stock.width_mm, stock.height_mm)
+        return [Mark(REFERENCE, "", None, rings=(plain,))]
+    area = stock.material_area
+    rings = (area.exterior, *area.interiors)
+    return [Mark(REFERENCE, "", None, rings=(np.asarray(r.coords)[:-1],)) for r in rings]
+
+
+def stock_drawing(stock: Stock) -> Drawing:
+    """Return the drawing of a sheet without anything on it."""
+    size = f"{format_mm(stock.width_mm)} × {format_mm(stock.height_mm)}"
+    description = f"{_spoken(stock.material)}, {size} × {format_mm(stock.thickness_mm)}."
+    marks = tuple(_stock_marks(stock))
+    return Drawing(stock.key, description, stock.width_mm, stock.height_mm, marks)
+
+
 def sheet_drawing(sheet: Sheet, plan: CutPlan | None = None) -> Drawing:
     """Return the drawing of a sheet; with a plan, its depths and cutters are noted."""
     stock = sheet.stock
@@ -113,10 +133,11 @@ def sheet_drawing(sheet: Sheet, plan: CutPlan | None = None) -> Drawing:
         f"Sheet {sheet.number}: {counted(count, 'part')} of {_spoken(stock.material)}, "
         f"{format_mm(width)} × {format_mm(height)} × {format_mm(stock.thickness_mm)}"
         f"{', to be cut from the back' if sheet.from_back else ''}."
+        + (" An irregular left-over." if stock.outline_mm else "")
         + "".join(f" Kept clear: {place.words}." for place in stock.keep_clear)
     )
-    marks = [Mark(REFERENCE, "", None, rings=(_rectangle(0, 0, width, height),))]
-    if margin > 0:
+    marks = _stock_marks(stock)
+    if margin > 0 and not stock.outline_mm:
         inner = _rectangle(margin, margin, width - margin, height - margin)
         marks.append(Mark(REFERENCE, "", None, rings=(inner,)))
     for place in stock.keep_clear:

@@ -17,15 +17,22 @@ from ezdxf import units
 from ezdxf.filemanagement import new
 from ezdxf.sections.classes import REQ_R2004
 
+from letterply.catalogue import Stock
 from letterply.cutting import CutPlan
-from letterply.exports.cutfiles.drawing import Drawing, Mark, layer_drawing, sheet_drawing
+from letterply.exports.cutfiles.drawing import (
+    Drawing,
+    Mark,
+    layer_drawing,
+    sheet_drawing,
+    stock_drawing,
+)
 from letterply.exports.primitives.markup import clean
 from letterply.exports.primitives.numbers import rounded
 from letterply.exports.primitives.palette import STYLES, rgb
 from letterply.sheets import Sheet
 from letterply.stacks import Layer, Stack
 
-__all__ = ["APPLICATION", "drawing_dxf", "layer_dxf", "sheet_dxf"]
+__all__ = ["APPLICATION", "drawing_dxf", "layer_dxf", "sheet_dxf", "stock_dxf"]
 
 APPLICATION = "LETTERPLY"
 """Name under which part, depth and cutters are kept with each entity."""
@@ -46,6 +53,11 @@ def layer_dxf(layer: Layer, stack: Stack) -> bytes:
 def sheet_dxf(sheet: Sheet, plan: CutPlan | None = None) -> bytes:
     """Return a stock sheet with its placed parts as a DXF file, in the sheet's frame."""
     return drawing_dxf(sheet_drawing(sheet, plan))
+
+
+def stock_dxf(stock: Stock) -> bytes:
+    """Return a sheet without parts, its edge and its holes, as a DXF file, in its frame."""
+    return drawing_dxf(stock_drawing(stock))
 
 
 def drawing_dxf(drawing: Drawing) -> bytes:

@@ -11,15 +11,22 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from letterply.catalogue import Stock
 from letterply.cutting import CutPlan
-from letterply.exports.cutfiles.drawing import Drawing, Mark, layer_drawing, sheet_drawing
+from letterply.exports.cutfiles.drawing import (
+    Drawing,
+    Mark,
+    layer_drawing,
+    sheet_drawing,
+    stock_drawing,
+)
 from letterply.exports.primitives.markup import attribute, text
 from letterply.exports.primitives.numbers import number
 from letterply.exports.primitives.palette import STYLES, Style
 from letterply.sheets import Sheet
 from letterply.stacks import Layer, Stack
 
-__all__ = ["drawing_svg", "layer_svg", "path_data", "sheet_svg"]
+__all__ = ["drawing_svg", "layer_svg", "path_data", "sheet_svg", "stock_svg"]
 
 DECIMALS = 4
 """Digits after the point: a tenth of a micrometre."""
@@ -42,6 +49,11 @@ def layer_svg(layer: Layer, stack: Stack) -> bytes:
 def sheet_svg(sheet: Sheet, plan: CutPlan | None = None) -> bytes:
     """Return a stock sheet with its placed parts as an SVG file of the size of the stock."""
     return drawing_svg(sheet_drawing(sheet, plan), pad_mm=0.0)
+
+
+def stock_svg(stock: Stock) -> bytes:
+    """Return a sheet without parts, its edge and its holes, as an SVG file of its size."""
+    return drawing_svg(stock_drawing(stock), pad_mm=0.0)
 
 
 def drawing_svg(drawing: Drawing, *, pad_mm: float) -> bytes:

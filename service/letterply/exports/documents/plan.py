@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from letterply.catalogue import KeptClear
+from letterply.catalogue import KeptClear, Stock
 from letterply.cutting import CutPlan, CutterSet, Operation, Program, TimeSum
 from letterply.exports.documents.stack import findings_document
 from letterply.exports.documents.values import Document, plain
@@ -35,7 +35,7 @@ def plan_document(plans: Sequence[CutPlan], nesting: Nesting) -> Document:
     findings = [f for plan in plans for f in plan.findings]
     stocked = [s for s in nesting.sheets if not s.of_blanks]
     loads = len(nesting.sheets) - len(stocked)
-    stock_area = sum(s.stock.width_mm * s.stock.height_mm for s in stocked)
+    stock_area = sum(s.stock.material_area.area for s in stocked)
     part_area = sum(p.part.outline.area for s in stocked for p in s.parts)
     filled = f" and {counted(loads, 'load')} of blanks" if loads else ""
     summary = (
@@ -130,6 +130,7 @@ def _sheet(sheet: Sheet, plan: CutPlan | None) -> Document:
             "margin_mm": rounded(stock.margin_mm),
             "beside_mm": rounded(stock.beside_mm),
             "keep_clear": [_kept_clear(k) for k in stock.keep_clear],
+            **({"outline_mm": _rings(stock)} if stock.outline_mm else {}),
             "turned": stock.turned,
             "reach_mm": stock.reach_mm and [rounded(v) for v in stock.reach_mm],
             "offcut": stock.offcut,
@@ -169,6 +170,10 @@ def _sheet(sheet: Sheet, plan: CutPlan | None) -> Document:
     found["programs"] = [_program(p) for p in plan.programs]
     found["time"] = _time(plan.time)
     return {"summary": _planned_words(sheet, plan), **found}
+
+
+def _rings(stock: Stock) -> list[list[list[float]]]:
+    return [[[rounded(x), rounded(y)] for x, y in ring] for ring in stock.outline_mm]
 
 
 def _kept_clear(place: KeptClear) -> Document:

@@ -113,7 +113,11 @@ def _picture(sheet: Sheet, plan: CutPlan | None, shown: _Shown, colour: str, *, 
         at = pad + (2.7 + 1.35 * line) * unit
         found.append(caption(words, unit, pad, at, colour=QUIET))
     found.append(
-        f'<rect x="{number(pad, 2)}" y="{number(top, 2)}" width="{number(stock.width_mm, 2)}" '
+        f'<path d="{frame.path(region_rings(stock.material_area))}" '
+        f'fill="{lighter(colour, 0.6)}" fill-rule="evenodd"/>'
+        if stock.outline_mm
+        else f'<rect x="{number(pad, 2)}" y="{number(top, 2)}" '
+        f'width="{number(stock.width_mm, 2)}" '
         f'height="{number(stock.height_mm, 2)}" fill="{lighter(colour, 0.6)}"/>'
     )
     for placed in sheet.parts:

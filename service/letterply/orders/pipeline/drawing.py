@@ -31,7 +31,14 @@ from letterply.proof import SheetProof
 from letterply.stacks import Stack
 from letterply.storage import Vault
 
-__all__ = ["drawing_paths", "drawings_from", "make_drawings", "make_picture", "picture_of"]
+__all__ = [
+    "drawing_paths",
+    "drawings_from",
+    "drawn_sheet",
+    "make_drawings",
+    "make_picture",
+    "picture_of",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +67,17 @@ def make_picture(request: PictureRequest, vault: Vault, catalogue: Catalogue) ->
 def drawings_from(plan: CutPlan, proof: SheetProof) -> bytes:
     """Return what the drawings of a sheet are made from."""
     return pack(_Drawn(shown_plan(plan), proof))
+
+
+def drawn_sheet(data: bytes) -> tuple[CutPlan, SheetProof]:
+    """Return the plan of a sheet, without paths and programs, and its proof, from `drawings_from`.
+
+    Raises:
+        LetterplyError: `answer-outdated`, it was planned by another version of the engine.
+
+    """
+    drawn: _Drawn = unpack(data)
+    return drawn.plan, drawn.proof
 
 
 def drawing_paths(number: int) -> tuple[str, ...]:

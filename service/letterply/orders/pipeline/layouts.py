@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 
-from letterply.catalogue import KeptClear, Stock
+from letterply.catalogue import KeptClear, Rings, Stock, outline_of
 from letterply.orders.codec import Facts, value_of
 from letterply.sheets import Unplaced
 
@@ -99,6 +99,14 @@ class StockFacts:
     turned: bool
     reach_mm: tuple[float, float] | None
     keep_clear: tuple[KeptClear, ...] = ()
+    outline_mm: Rings = ()
+
+    @property
+    def area_mm2(self) -> float:
+        """Area of its material."""
+        if self.outline_mm:
+            return float(outline_of(self.outline_mm).area)
+        return self.width_mm * self.height_mm
 
     @classmethod
     def of(cls, stock: Stock) -> StockFacts:

@@ -253,7 +253,7 @@ def _stock_sums(sheets: Sequence[SheetAnswer], catalogue: Catalogue) -> Iterator
     for name, mine in sorted(by_name.items()):
         used = sum(s.part_area_mm2 for s in mine)
         blanks = mine[0].of_blanks
-        stock = sum(s.stock.width_mm * s.stock.height_mm for s in mine)
+        stock = sum(s.stock.area_mm2 for s in mine)
         yield JobStock(
             name,
             sum(len(s.marks) for s in mine) if blanks else len(mine),
@@ -346,7 +346,13 @@ def _set_up(sheet: SheetAnswer, catalogue: Catalogue, shop: Shop) -> Iterator[st
         yield from _set_up_power(stock, shop)
         return
     if shop.hold_down in (HoldDown.TABS, HoldDown.SKIN):
-        yield f"Put clamps only on the outer {format_mm(stock.margin_mm)} of the sheet."
+        edges = " and of its holes" if len(stock.outline_mm) > 1 else ""
+        yield f"Put clamps only on the outer {format_mm(stock.margin_mm)} of the sheet{edges}."
+    if stock.outline_mm:
+        yield (
+            f"It is the left-over {stock.key}, not an oblong: lay it as the picture shows it, the "
+            "corner of the box round it at zero."
+        )
     if stock.keep_clear:
         places = listed([place.words for place in stock.keep_clear])
         yield f"The program keeps clear of these, which must be where you said: {places}."

@@ -202,7 +202,7 @@ def _grown_mm2(part: ToPlace, spacing_mm: float) -> float:
 
 def _largest_mm2(stock: Sequence[Stock], left: dict[str, int], thickness_mm: float) -> float:
     areas = [
-        s.width_mm * s.height_mm
+        s.material_area.area
         for s in stock
         if left[s.key] and abs(s.thickness_mm - thickness_mm) < 0.05
     ]

@@ -89,7 +89,14 @@ class Travel(Judge):
             near = np.asarray(shapely.distance(place.area, lines))
             self._into(down, radii[down] - near, f"comes into {place.words}", _INTO_MM)
         margin = self.stock.margin_mm
-        if not margin or self.blanks is not None:
+        if self.blanks is not None:
+            return
+        edge = f"the edge of the left-over, within {format_mm(margin)} of which clamps may be"
+        for area in self.stock.gone:
+            near = np.asarray(shapely.distance(area, lines))
+            into = np.where(low[down] < -BITE_MM, margin + radii[down] - near, 0.0)
+            self._into(down, into, f"comes to {edge}", EDGE_MM / 10)
+        if not margin:
             return
         size = np.array([self.stock.width_mm, self.stock.height_mm])
         inside = np.minimum(ends.min(axis=1), size - ends.max(axis=1)).min(axis=1)

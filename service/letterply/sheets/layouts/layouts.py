@@ -176,7 +176,7 @@ def _lay(
     for offcuts in (True, False):
         pool = sorted(
             (s for s in types if s.offcut is offcuts),
-            key=lambda s: (s.width_mm * s.height_mm, s.key),
+            key=lambda s: (s.material_area.area, s.key),
         )
         while queue and any(left[s.key] for s in pool):
             pool = [s for s in pool if left[s.key]]
@@ -270,7 +270,7 @@ def _holds(outlines: Sequence[Polygon], stock: Stock, spacing_mm: float) -> bool
 def _cost(result: tuple[list[Layout], list[Piece]]) -> tuple[int, int, float, float]:
     """Order results: fewest parts left over, fewest sheets, least stock, emptiest last sheet."""
     layouts, left_over = result
-    area = sum(layout.stock.width_mm * layout.stock.height_mm for layout in layouts)
+    area = sum(layout.stock.material_area.area for layout in layouts)
     last = len(layouts[-1].laid) if layouts else 0
     return len(left_over), len(layouts), area, last
 

@@ -201,10 +201,11 @@ def places_taken(stock: Stock, spacing_mm: float) -> list[Polygon]:
     room = shapely.box(0.0, 0.0, *stock.room_mm)
     edge = stock.edge_mm
     found: list[Polygon] = []
-    for place in stock.keep_clear:
-        area = shapely.transform(place.area, lambda xy: xy - edge)
+    for place, margin in stock.barred:
+        area = shapely.transform(place, lambda xy: xy - edge)
+        away = stock.beside_mm + margin
         # Beside a place that lies outside of the area parts keep their distance, too.
-        for grown in (max(0.0, stock.beside_mm - spacing_mm), stock.beside_mm):
+        for grown in (max(0.0, away - spacing_mm), away):
             near = area.buffer(grown, join_style="mitre").intersection(room)
             if near.area > 0:
                 found += [p for p in shapely.get_parts(near).tolist() if isinstance(p, Polygon)]
