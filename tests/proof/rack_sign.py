@@ -13,6 +13,7 @@ from shapely import LineString, MultiPolygon
 from letterply.catalogue.kept_clear import KeptClear
 from letterply.catalogue.machines import Machine
 from letterply.catalogue.model import Cutter, CutterKind, Material, Stock
+from letterply.catalogue.outlines import Rings
 from letterply.proof.model import ProgramSource, Setup, SheetProof
 from letterply.proof.verdict import prove_sheet
 from letterply.requests.shop import BeamPower, HoldDown
@@ -64,11 +65,13 @@ def sheet_of(
     height: float = 120.0,
     margin: float = 0.0,
     keep_clear: tuple[KeptClear, ...] = (),
+    outline: Rings = (),
 ) -> Sheet:
     """Put parts on a stock sheet where they are."""
     stock = Stock(
-        "ply", "birch-plywood", THICKNESS, width, height, 1, margin, keep_clear=keep_clear
-    )
+        "ply", "birch-plywood", THICKNESS, width, height, 1, margin,
+        keep_clear=keep_clear, outline_mm=outline,
+    )  # fmt: skip
     placed = tuple(PlacedPart.at(f"1.{p.name}", 1, p, Placement(0, 0, 0)) for p in parts)
     return Sheet(1, stock, placed)
 
@@ -236,11 +239,12 @@ def prove(
     material: Material | None = None,
     margin: float = 0.0,
     keep_clear: tuple[KeptClear, ...] = (),
+    outline: Rings = (),
     absent: Sequence[str] = (),
 ) -> SheetProof:
     """Prove programs for parts where they lie."""
     several = parts if isinstance(parts, tuple) else (parts,)
-    sheet = sheet_of(*several, margin=margin, keep_clear=keep_clear)
+    sheet = sheet_of(*several, margin=margin, keep_clear=keep_clear, outline=outline)
     return prove_sheet(
         sheet,
         programs,

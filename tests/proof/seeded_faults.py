@@ -458,6 +458,10 @@ def conduct_damages(sign: Sign, rng: random.Random) -> dict[str, Seeded]:
             "no-program", [p for p in sign.programs() if p.name != some], {"absent": (some,)}),
         "a clamp in the way": Seeded("clamp", sign.programs(), {"keep_clear": (place,)}),
         "a screw in the way": Seeded("clamp", sign.programs(), {"keep_clear": (screw,)}),
+        "a left-over with a hole under a cut": Seeded(
+            "clamp", sign.programs(), {"outline": (_SHEET, _ring(screw))}),
+        "a left-over that ends under a cut": Seeded(
+            "clamp", sign.programs(), {"outline": (_ended_at(left + rng.uniform(-2, 3)),)}),
         "low travel over what is cut out": changed(
             "clamp", MILL, lambda t: t.replace(
                 "M5\n", f"G0 Z2\nG0 X{far.x_mm + 3:.1f} Y{far.y_mm + 3:.1f}\nG0 Z5\nM5\n"),
@@ -538,3 +542,15 @@ def main() -> int:
 
 if __name__ == "__main__":
     sys.exit(main())
+
+
+_SHEET = ((0.0, 0.0), (200.0, 0.0), (200.0, 120.0), (0.0, 120.0))
+
+
+def _ring(place: KeptClear) -> tuple[tuple[float, float], ...]:
+    return tuple((float(x), float(y)) for x, y in place.area.exterior.coords[:-1])
+
+
+def _ended_at(x_mm: float) -> tuple[tuple[float, float], ...]:
+    """Return the edge of a left-over whose left ends there but for a strip along its foot."""
+    return ((0.0, 0.0), (200.0, 0.0), (200.0, 120.0), (x_mm, 120.0), (x_mm, 1.0), (0.0, 1.0))

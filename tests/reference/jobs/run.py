@@ -1,0 +1,80 @@
+"""The eight jobs through the command line, from an empty folder of data; for a look.
+
+    python tests/reference/jobs/run.py FOLDER
+
+What is made stays in FOLDER, one folder a job, with what the command said in `said.txt`. It takes
+several minutes; which jobs are wanted may be named after the folder. Ends with 1 if one is not as
+it should be.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
+from jobs import HERE, JOBS, Job
+
+COMMAND = (sys.executable, "-c", "import sys; from letterply_client.command import main; "
+           "sys.exit(main())")  # fmt: skip
+TEXTS = {".txt", ".svg", ".nc", ".ngc", ".tap", ".gcode", ".csv"}
+MILLIMETRES = re.compile(r"\d ?mm\b(?!\")")
+
+
+def main(folder: Path, wanted: list[str]) -> int:
+    """Run the jobs; return how the script ends."""
+    folder.mkdir(parents=True, exist_ok=True)
+    data = folder / "data"
+    environment = {**os.environ, "LETTERPLY_DATA_FOLDER": str(data.resolve())}
+    said = _run(("shop", "put", "boathouse.toml"), environment)
+    print(said.stdout, said.stderr)
+    wrong = said.returncode
+    for job in JOBS:
+        if wanted and job.name not in wanted:
+            continue
+        out = folder.resolve() / job.name
+        done = _run((*job.words, "-o", str(out)), environment)
+        faults = faults_of(job, out, done)
+        out.mkdir(exist_ok=True)
+        (out / "said.txt").write_text(f"{done.stdout}\n{done.stderr}")
+        print(f"{job.name:14} {'as it should be' if not faults else '; '.join(faults)}", flush=True)
+        wrong += bool(faults)
+    return min(wrong, 1)
+
+
+def faults_of(job: Job, out: Path, done: subprocess.CompletedProcess[str]) -> list[str]:
+    """Return what is wrong with what a job made."""
+    found = []
+    if done.returncode:
+        found.append(f"ended with {done.returncode}: {(done.stdout + done.stderr).strip()[-300:]}")
+    programs = list(out.glob("programs/*"))
+    if len(programs) < job.programs:
+        found.append(f"{len(programs)} programs, not {job.programs}")
+    texts = {"what the command said": done.stdout}
+    texts |= {
+        str(p.relative_to(out)): p.read_text(errors="replace")
+        for p in out.rglob("*")
+        if p.suffix in TEXTS
+    }
+    everything = "\n".join([*texts.values(), *(p.read_text() for p in out.glob("*.json"))])
+    found += [f"no paper says {s!r}" for s in job.says if s not in everything]
+    for name, text in sorted(texts.items()):
+        plain = re.sub(r'="[^"]*"', "", text)  # sizes of pictures are their files' own
+        stray = MILLIMETRES.search(plain)
+        if stray:
+            near = plain[max(0, stray.start() - 40) : stray.end() + 10]
+            found.append(f"{name} speaks of millimetres: {near!r}")
+    return found
+
+
+def _run(words: tuple[str, ...], environment: dict[str, str]) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [*COMMAND, *words], cwd=HERE, env=environment, capture_output=True, text=True, check=False
+    )
+
+
+if __name__ == "__main__":
+    sys.exit(main(Path(sys.argv[1]), sys.argv[2:]))
