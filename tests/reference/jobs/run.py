@@ -21,6 +21,8 @@ from jobs import HERE, JOBS, Job
 COMMAND = (sys.executable, "-c", "import sys; from letterply_client.command import main; "
            "sys.exit(main())")  # fmt: skip
 TEXTS = {".txt", ".svg", ".nc", ".ngc", ".tap", ".gcode", ".csv"}
+CUTTERS = re.compile(r"[\d.]+ mm (end mill|ball|drill|straight)")
+"""Cutters of the shipped catalogue are called by their size in millimetres, in any shop."""
 MILLIMETRES = re.compile(r"\d ?mm\b(?!\")")
 
 
@@ -62,7 +64,9 @@ def faults_of(job: Job, out: Path, done: subprocess.CompletedProcess[str]) -> li
     everything = "\n".join([*texts.values(), *(p.read_text() for p in out.glob("*.json"))])
     found += [f"no paper says {s!r}" for s in job.says if s not in everything]
     for name, text in sorted(texts.items()):
-        plain = re.sub(r'="[^"]*"', "", text)  # sizes of pictures are their files' own
+        plain = CUTTERS.sub(
+            "", re.sub(r'="[^"]*"', "", text)
+        )  # sizes of pictures are their files' own
         stray = MILLIMETRES.search(plain)
         if stray:
             near = plain[max(0, stray.start() - 40) : stray.end() + 10]
