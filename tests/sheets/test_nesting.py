@@ -338,7 +338,17 @@ def test_parts_keep_the_margin_from_the_edge_of_an_irregular_left_over_and_its_h
 
 
 def test_what_does_not_fit_on_a_left_over_goes_on_a_whole_sheet():
-    ring = BITTEN[0], ((20.0, 20.0), (280.0, 20.0), (280.0, 100.0), (170.0, 190.0), (20.0, 190.0))
+    ring = (
+        BITTEN[0],
+        (
+            (20.0, 20.0),
+            (280.0, 20.0),
+            (280.0, 100.0),
+            (170.0, 100.0),
+            (170.0, 190.0),
+            (20.0, 190.0),
+        ),
+    )
     stock = [
         replace(sheet("left-1", 300, 200), beside_mm=4.7, outline_mm=ring, offcut=True),
         sheet("whole", 300, 200),
