@@ -751,6 +751,33 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/v1/orders/{id}/commit": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Commit Order
+         * @description Take the sheets of an order out of its shop's stock; what is left of them comes back.
+         *
+         *     Twice is the same as once. Where sheets are gone meanwhile nothing is taken, and `missing` says
+         *     which.
+         */
+        post: operations["commit_order_v1_orders__id__commit_post"];
+        /**
+         * Undo Order Commit
+         * @description Undo the commit of an order, until what it left over was used.
+         */
+        delete: operations["undo_order_commit_v1_orders__id__commit_delete"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/v1/orders/{id}/events": {
         parameters: {
             query?: never;
@@ -862,6 +889,33 @@ export interface paths {
         put?: never;
         post?: never;
         delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/plans/{id}/commit": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Commit Plan
+         * @description Take the sheets of a plan out of its shop's stock; what is left of them comes back.
+         *
+         *     Twice is the same as once. Where sheets are gone meanwhile nothing is taken, and `missing` says
+         *     which.
+         */
+        post: operations["commit_plan_v1_plans__id__commit_post"];
+        /**
+         * Undo Plan Commit
+         * @description Undo the commit of a plan, until what it left over was used.
+         */
+        delete: operations["undo_plan_commit_v1_plans__id__commit_delete"];
         options?: never;
         head?: never;
         patch?: never;
@@ -996,6 +1050,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/v1/shops/{name}/commits": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * List Commits
+         * @description List what orders and plans took out of the stock, and what came back, newest first.
+         */
+        get: operations["list_commits_v1_shops__name__commits_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/v1/shops/{name}/default": {
         parameters: {
             query?: never;
@@ -1034,6 +1108,26 @@ export interface paths {
          * @description Take what was measured on a test piece: old and new figures with their uncertainty.
          */
         post: operations["take_readings_v1_shops__name__measured_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/shops/{name}/stock/{key}.{suffix}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Get Stock Drawing
+         * @description Return the drawing of a sheet of the shop, as of a left-over: `.svg`, `.dxf`, `.png`.
+         */
+        get: operations["get_stock_drawing_v1_shops__name__stock__key___suffix__get"];
+        put?: never;
+        post?: never;
         delete?: never;
         options?: never;
         head?: never;
@@ -2217,6 +2311,49 @@ export interface components {
             side?: "outside" | "inside";
         };
         /**
+         * CommitDocument
+         * @description What an order or a plan took out of a shop's stock, and what came back.
+         */
+        CommitDocument: {
+            /** Added */
+            added: components["schemas"]["KeptOffcut"][];
+            /** At */
+            at: string;
+            /**
+             * Id
+             * @description of the order or plan
+             */
+            id: string;
+            /**
+             * Kind
+             * @description `order` or `plan`
+             */
+            kind: string;
+            /** Shop */
+            shop: string;
+            /** Summary */
+            summary: string;
+            /** Taken */
+            taken: components["schemas"]["TakenSheets"][];
+            /** Undone At */
+            undone_at: string | null;
+            /**
+             * Version
+             * @description of the shop, as it was after it
+             */
+            version: string;
+        };
+        /**
+         * CommitPage
+         * @description Part of the history of a shop's stock, newest first.
+         */
+        CommitPage: {
+            /** Items */
+            items: components["schemas"]["CommitDocument"][];
+            /** Next */
+            next?: string | null;
+        };
+        /**
          * CutterEntry
          * @description A cutter, as measured; see `letterply.catalogue.Cutter`.
          */
@@ -2790,6 +2927,37 @@ export interface components {
             x: number | string;
             /** Y */
             y: number | string;
+        };
+        /**
+         * KeptOffcut
+         * @description What is left of a sheet, now a sheet itself: write its key on it.
+         */
+        KeptOffcut: {
+            /** Height Mm */
+            height_mm: number;
+            /**
+             * Holes
+             * @description how many there are in it
+             */
+            holes: number;
+            /** Key */
+            key: string;
+            /**
+             * Links
+             * @description its drawing: `svg`, `dxf`, `png`
+             */
+            links: {
+                [key: string]: string;
+            };
+            /** Material */
+            material: string;
+            /** Thickness Mm */
+            thickness_mm: number;
+            /**
+             * Width Mm
+             * @description of the box round it
+             */
+            width_mm: number;
         };
         /**
          * KeyDocument
@@ -5381,6 +5549,8 @@ export interface components {
          *             `catalogue`. Entries may be `like` shipped ones either way.
          *         catalogue: materials, cutters, machines and stock of its own.
          *         prices: rules of its quotes.
+         *         least_offcut_mm: what is left of a sheet is kept where a disc of this diameter lies in it,
+         *             and is scrap where none does.
          *         measured: history of what was measured with test pieces, the oldest first; what counts
          *             stands in `catalogue`, `fits`, `feeds_in` and `thicknesses`.
          */
@@ -5432,6 +5602,11 @@ export interface components {
             groove_passes?: number;
             /** @default null */
             hold_down?: components["schemas"]["HoldDown"] | null;
+            /**
+             * Least Offcut
+             * @default 100
+             */
+            least_offcut?: number | string;
             /**
              * Machine
              * @default bench-router
@@ -6073,6 +6248,8 @@ export interface components {
          *         price: of one sheet.
          *         offcut: used before whole sheets.
          *         keep_clear: clamps, screws and what was cut out before, on each of them.
+         *         outline_mm: points of the edge of an irregular one, then of each of its holes, from the
+         *             lower left of the box round it.
          */
         StockSheet: {
             /**
@@ -6101,6 +6278,8 @@ export interface components {
              * @default false
              */
             offcut?: boolean;
+            /** Outline */
+            outline?: (number | string)[][][];
             /**
              * Price
              * @default 0
@@ -6427,6 +6606,21 @@ export interface components {
          * @enum {string}
          */
         TabShape: "flat" | "triangular";
+        /**
+         * TakenSheets
+         * @description Sheets that went out.
+         */
+        TakenSheets: {
+            /** Count */
+            count: number;
+            /** Key */
+            key: string;
+            /**
+             * Left
+             * @description how many there were after it
+             */
+            left: number;
+        };
         /**
          * TemplateDocument
          * @description One thing to start from; `titled` is how its title is made from the words (`{text}`).
@@ -11050,6 +11244,203 @@ export interface operations {
             };
         };
     };
+    commit_order_v1_orders__id__commit_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CommitDocument"];
+                };
+            };
+            /** @description The request is broken as HTTP or JSON. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description No API key, or one that is not valid. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Not with this key, or not from this machine. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description There is no such thing. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description It does not go with the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description The request cannot be met as written. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description The owner uses as much as it may; `Retry-After` says when to ask again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description The work failed through a fault of the service, or within its limits could not be done. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Not now: too much is under way, or the store does not answer; see `Retry-After`. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    undo_order_commit_v1_orders__id__commit_delete: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CommitDocument"];
+                };
+            };
+            /** @description The request is broken as HTTP or JSON. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description No API key, or one that is not valid. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Not with this key, or not from this machine. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description There is no such thing. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description It does not go with the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description The request cannot be met as written. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description The owner uses as much as it may; `Retry-After` says when to ask again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Not now: too much is under way, or the store does not answer; see `Retry-After`. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     follow_order_v1_orders__id__events_get: {
         parameters: {
             query?: {
@@ -12000,6 +12391,203 @@ export interface operations {
             };
             /** @description The work failed through a fault of the service, or within its limits could not be done. */
             500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Not now: too much is under way, or the store does not answer; see `Retry-After`. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    commit_plan_v1_plans__id__commit_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CommitDocument"];
+                };
+            };
+            /** @description The request is broken as HTTP or JSON. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description No API key, or one that is not valid. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Not with this key, or not from this machine. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description There is no such thing. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description It does not go with the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description The request cannot be met as written. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description The owner uses as much as it may; `Retry-After` says when to ask again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description The work failed through a fault of the service, or within its limits could not be done. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Not now: too much is under way, or the store does not answer; see `Retry-After`. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    undo_plan_commit_v1_plans__id__commit_delete: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CommitDocument"];
+                };
+            };
+            /** @description The request is broken as HTTP or JSON. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description No API key, or one that is not valid. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Not with this key, or not from this machine. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description There is no such thing. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description It does not go with the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description The request cannot be met as written. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description The owner uses as much as it may; `Retry-After` says when to ask again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -12987,6 +13575,96 @@ export interface operations {
             };
         };
     };
+    list_commits_v1_shops__name__commits_get: {
+        parameters: {
+            query?: {
+                /** @description How many at most. */
+                limit?: number;
+                /** @description Id of the last item of the page before. */
+                after?: string | null;
+            };
+            header?: never;
+            path: {
+                name: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CommitPage"];
+                };
+            };
+            /** @description The request is broken as HTTP or JSON. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description No API key, or one that is not valid. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Not with this key, or not from this machine. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description There is no such thing. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description The request cannot be met as written. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description The owner uses as much as it may; `Retry-After` says when to ask again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Not now: too much is under way, or the store does not answer; see `Retry-After`. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     use_shop_v1_shops__name__default_put: {
         parameters: {
             query?: never;
@@ -13233,6 +13911,95 @@ export interface operations {
             };
             /** @description The body is of a type that is not taken. */
             415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description The request cannot be met as written. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description The owner uses as much as it may; `Retry-After` says when to ask again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Not now: too much is under way, or the store does not answer; see `Retry-After`. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    get_stock_drawing_v1_shops__name__stock__key___suffix__get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                key: string;
+                suffix: string;
+                name: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description The sheet, its edge and its holes. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/png": unknown;
+                    "image/svg+xml": unknown;
+                    "image/vnd.dxf": unknown;
+                };
+            };
+            /** @description The request is broken as HTTP or JSON. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description No API key, or one that is not valid. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Not with this key, or not from this machine. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description There is no such thing. */
+            404: {
                 headers: {
                     [name: string]: unknown;
                 };
