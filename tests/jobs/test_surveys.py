@@ -106,7 +106,7 @@ def test_a_survey_is_documents_tables_and_pictures_and_repeats_exactly():
     assert headline["title"] == "Survey of oswald"
     assert headline["summary"] == document["summary"]
     assert headline["ready"] is (headline["counts"]["blocker"] == 0)
-    assert DOCUMENTS.keys() == {"stack", "check", "plan", "survey"}
+    assert DOCUMENTS.keys() == {"stack", "check", "plan", "survey", "size", "test-piece"}
 
 
 def test_fonts_are_compared_for_a_text():
