@@ -269,6 +269,9 @@ class OrderService:
                 `Committing.commit`.
 
         """
+        state, _ = await self.state(order_id)
+        if state.phase is not OrderPhase.DONE:
+            raise Conflict("The order is not finished.", code="order-unfinished")
         revised = await self.revised(order_id)
         return await asyncio.to_thread(self._commit, order_id, revised)
 
@@ -306,8 +309,6 @@ class OrderService:
         return Committing(self._store, self.shops)
 
     def _commit(self, order_id: str, revised: Sequence[str]) -> Document:
-        if self._state(order_id).phase is not OrderPhase.DONE:
-            raise Conflict("The order is not finished.", code="order-unfinished")
         earlier = [o for o in revised if self._committing.book.standing("order", o)]
         if earlier:
             raise Conflict(

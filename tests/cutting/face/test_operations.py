@@ -132,7 +132,7 @@ def test_a_groove_too_wide_for_the_stock_goes_flat_and_says_so(plan, angle, flat
     (finding,) = [f for f in made.findings if f.code == "depth"]
     assert finding.measured == pytest.approx(5.8, abs=0.01)
     assert finding.limit == pytest.approx(flat)
-    assert ("half of the stock" in finding.why) is (angle is None)
+    assert ("as deep as is usual" in finding.why) is (angle is None)
     assert finding.severity is Severity.CAUTION
 
 

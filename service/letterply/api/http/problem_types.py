@@ -383,7 +383,8 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
         "and commit what is made in it.",
     ),
     "nothing-to-take": ProblemType(
-        "No sheet of stock is cut", "Blanks in a fixture are none of the shop's sheets."
+        "No sheet of stock is cut",
+        "Sheets of the shop are taken; blanks that lie in a fixture are not among them.",
     ),
     "not-to-be-cut": ProblemType(
         "What is not ready to be cut takes no sheets",

@@ -6,7 +6,7 @@ the flat floor that is left at that depth, and what carving and clearing take. A
 its bit keeps it. Of the others each gets the one that carves it deepest; where several do, the one
 that is quickest, a flat floor included, with the changes that all grooves of the sheet share. A bit
 in which walls would meet deeper than it reaches competes only where no other does. Deepest is
-within half of the stock where neither bit nor depth is named. All mm, s.
+within half of the stock and 5 mm where neither bit nor depth is named. All mm, s.
 """
 
 from __future__ import annotations
@@ -56,6 +56,9 @@ _LEAST_FLOOR_MM = 0.8
 _USUAL_SHARE = 0.5
 """Share of the stock that a groove takes of which neither bit nor depth is named; common practice,
 no source."""
+
+_USUAL_MM = 5.0
+"""So deep it goes at most; common practice, no source."""
 
 _AS_DEEP_MM = 0.05
 """Bits whose grooves differ by less are as deep as each other: a usual tip is twice that wide."""
@@ -139,7 +142,7 @@ def _ways(context: SheetContext, groove: Groove) -> list[_Way]:
 def _way(context: SheetContext, groove: Groove, cutter: Cutter, widest_mm: float) -> _Way:
     asked = math.inf if groove.max_depth_mm is None else groove.max_depth_mm
     stock = context.thickness - groove.start_mm
-    usual = stock if _is_named(groove) else _USUAL_SHARE * stock
+    usual = stock if _is_named(groove) else min(_USUAL_SHARE * stock, _USUAL_MM)
     bears = min(
         groove_depth(cutter.radius_mm, cutter),
         stock - _LEAST_FLOOR_MM,
@@ -286,9 +289,9 @@ class _Comparison:
         deep = max(self.grooves[k].start_mm + way.depth_mm for k, way in taken.items())
         flat = any(not way.floor.is_empty for way in taken.values())
         floor = ", with a flat floor where their walls would meet deeper" if flat else ""
-        half = "within half of the stock, as is usual where neither bit nor depth is named"
+        half = f"within half of the stock and {about_mm(_USUAL_MM)}, as no bit or depth is named"
         if any(not way.usual for way in taken.values()):
-            return f"The {bits} carves least deep, up to {about_mm(deep)}: no bit stays {half}"
+            return f"The {bits} carves least deep, up to {about_mm(deep)}: none stays {half}"
         unusual = any(w.as_asked and not w.usual for ways in self.ways.values() for w in ways)
         return (
             f"The {bits} carves the grooves deepest, up to {about_mm(deep)}"
@@ -380,7 +383,7 @@ def _note_flat(
     assert way.limit_mm is not None
     at = placed.source.grooves[number].region.representative_point()
     depth = groove_depth(widest_radius(groove.whole), way.cutter)
-    half = "" if _is_named(groove) else ", half of the stock as no depth is named"
+    half = "" if _is_named(groove) else ", as deep as is usual where no depth is named"
     context.add_finding(
         "depth",
         Severity.CAUTION,
