@@ -80,10 +80,11 @@ def build(
         told: environment of each `RUN` beside what the file says (where packages come from).
 
     """
-    parser = DockerfileParser(fileobj=containerfile.open("rb"))
+    with containerfile.open("rb") as file:
+        steps = DockerfileParser(fileobj=file).structure
     stages: dict[str, Image] = {}
     image: Image | None = None
-    for step in parser.structure:
+    for step in steps:
         kind, value = step["instruction"], step["value"]
         if kind == "COMMENT":
             continue
