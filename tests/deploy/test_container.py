@@ -62,7 +62,7 @@ new = [
     if not os.path.exists(os.path.join(folder, name).replace(compiled, "/opt/letterply/kernels"))
 ]
 can_write = os.access("/opt/letterply", os.W_OK) or os.access("/etc", os.W_OK)
-print(json.dumps({"layers": len(preview["layers"]), "proved": plan["proved"], "ended": ended,
+print(json.dumps({"layers": len(preview["layers"]), "proved": plan["proved"], "ended": ended in (0, -signal.SIGTERM),
                   "user": os.getuid(), "compiled_again": new, "can_write": can_write}))
 """
 
@@ -108,7 +108,7 @@ def test_the_container_is_built_from_nothing_and_answers(image: Image, tmp_path:
     assert found == {
         "layers": 1,
         "proved": True,
-        "ended": 0,
+        "ended": True,
         "user": 10001,
         "compiled_again": [],
         "can_write": False,
