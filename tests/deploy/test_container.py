@@ -62,7 +62,8 @@ new = [
     if not os.path.exists(os.path.join(folder, name).replace(compiled, "/opt/letterply/kernels"))
 ]
 can_write = os.access("/opt/letterply", os.W_OK) or os.access("/etc", os.W_OK)
-print(json.dumps({"layers": len(preview["layers"]), "proved": plan["proved"], "ended": ended in (0, -signal.SIGTERM),
+print(json.dumps({"layers": len(preview["layers"]), "proved": plan["proved"],
+                  "ended": ended in (0, -signal.SIGTERM),
                   "user": os.getuid(), "compiled_again": new, "can_write": can_write}))
 """
 
