@@ -16,6 +16,7 @@ import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import MISSING, fields
 from enum import StrEnum
+from functools import cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Any, TypeVar
@@ -91,7 +92,9 @@ def lay_over(file: CatalogueFile, below: Sequence[Path], mistakes: Mistakes) -> 
     return _laid_over(tables, file, mistakes, "catalogue.")[0]
 
 
+@cache
 def _shipped() -> _Tables:
+    """Return the shipped tables, read once: what is laid over them is put into copies."""
     tables: _Tables = {}
     folder = files("letterply.catalogue") / "data"
     for name, kind in _TABLES:
