@@ -17,6 +17,7 @@ import sys
 import tempfile
 from pathlib import Path
 
+import httpx
 import schemathesis
 from hypothesis import HealthCheck, Phase, given, settings
 from schemathesis.checks import CHECKS
@@ -51,14 +52,18 @@ SETTINGS = {
 lock everybody else out."""
 
 
+def described(url):
+    """Return the operations that a service describes."""
+    schema = schemathesis.openapi.from_dict(httpx.get(f"{url}/openapi.json", timeout=120).json())
+    return sorted((found.ok() for found in schema.get_all_operations()), key=lambda o: o.label)
+
+
 def tried(url, pattern, examples, timeout_s=60.0):
     """Return how many requests were sent, and what was wrong: (operation, what) -> an example."""
     schemathesis.checks.load_all_checks()
     checks = [CHECKS.get_one(name) for name in CHECKED]
-    schema = schemathesis.openapi.from_url(f"{url}/openapi.json")
     wrong, statuses = {}, collections.Counter()
-    for result in schema.get_all_operations():
-        operation = result.ok()
+    for operation in described(url):
         if not re.search(pattern, operation.path):
             continue
         for mode in GenerationMode.POSITIVE, GenerationMode.NEGATIVE:
