@@ -388,6 +388,37 @@ def test_a_task_that_nobody_wants_ends_where_it_is_and_its_worker_goes_on():
     assert after == before
 
 
+def test_who_stops_waiting_ends_the_task_and_its_worker_goes_on():
+    async def use(pool):
+        worker = await pool.run(os.getpid)
+        asked = pool.submit(exec, ENDLESS, {})
+        waiting = asyncio.create_task(asked.result())
+        await begun(asked)
+        waiting.cancel()
+        await asyncio.gather(waiting, return_exceptions=True)
+        return worker, await pool.run(os.getpid)
+
+    before, after = with_pool(use, clock_factor=1000.0)
+    assert after == before
+
+
+def test_what_does_not_see_the_sign_is_killed_with_its_worker(monkeypatch):
+    monkeypatch.setattr("letterply.workers.pool._GRACE_S", 0.1)
+    deaf = "import signal; signal.signal(signal.SIGUSR1, signal.SIG_IGN)" + ENDLESS
+
+    async def use(pool):
+        worker = await pool.run(os.getpid)
+        asked = pool.submit(exec, deaf, {})
+        waiting = asyncio.create_task(asked.result())
+        await begun(asked)
+        waiting.cancel()
+        await asyncio.gather(waiting, return_exceptions=True)
+        return worker, await pool.run(os.getpid)
+
+    before, after = with_pool(use, clock_factor=1000.0)
+    assert after != before
+
+
 def test_others_go_on_when_one_is_abandoned():
     async def use(pool):
         asked = [pool.submit(exec, ENDLESS, {}), pool.submit(operator.add, 1, 1)]

@@ -38,7 +38,10 @@ export class Problem extends Error {
 /** The service could not be reached; what was asked for is asked again by whoever asked. */
 export class Away extends Error {}
 
-const pause = (ms: number) => new Promise<void>((done) => setTimeout(done, ms));
+const pause = (ms: number, signal?: AbortSignal) => new Promise<void>((done) => {
+  const ended = setTimeout(done, signal?.aborted ? 0 : ms);
+  signal?.addEventListener("abort", () => { clearTimeout(ended); done(); }, { once: true });
+});
 
 export async function ask(path: string, options: RequestInit = {}): Promise<Response> {
   const headers = new Headers(options.headers);
@@ -125,6 +128,20 @@ export async function make<T>(
   return follow<T>(first, tell, signal);
 }
 
+/** Have something made that is wanted as long as nobody says otherwise: then the service leaves it, too. */
+export async function makeForNow<T>(
+  path: Taking<"post">, body: unknown, tell: (progress: Progress | null) => void, signal: AbortSignal,
+): Promise<T> {
+  const first = await again(() => postJson<Job | T>(path, body, { headers: { Prefer: "respond-async" } }), signal);
+  if (!isJob(first)) return first;
+  try {
+    return await follow<T>(first, tell, signal);
+  } catch (error) {
+    if (signal.aborted) void ask(first.links.self, { method: "DELETE" }).catch(() => undefined);
+    throw error;
+  }
+}
+
 const isJob = (answer: unknown): answer is Job => typeof answer === "object" && answer !== null && "state" in answer;
 
 /** Wait for a job; returns its result. */
@@ -132,7 +149,7 @@ export async function follow<T>(job: Job, tell: (progress: Progress | null) => v
   let wait = 150;
   while (job.state === "queued" || job.state === "running") {
     tell(job.progress ?? null);
-    await pause(wait);
+    await pause(wait, signal);
     if (signal.aborted) throw new DOMException("no longer wanted", "AbortError");
     wait = Math.min(1000, wait * 1.3);
     job = await again(() => getJson<Job>(job.links.self, signal), signal);

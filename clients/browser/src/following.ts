@@ -1,6 +1,6 @@
 // What follows from the recipe by itself: its picture at once, its fitting after a pause.
 import { effect, signal, untracked } from "@preact/signals";
-import { Away, Problem, again, getJson, make, postJson, whenBack } from "./api";
+import { Away, Problem, again, getJson, make, makeForNow, postJson, whenBack } from "./api";
 import { checked, fingerprint, preview, recipe, shop, view, wish } from "./state";
 import type { Preview, Progress, Recipe, Result } from "./shapes";
 
@@ -64,13 +64,14 @@ async function draw(asked: Recipe, number: number): Promise<void> {
 /** The shop whose materials a picture is of. */
 export const named = () => (shop.value.name ? { shop: shop.value.name } : {});
 
-let stopTrying = new AbortController();
+/** What is being tried on, and how to stop that. */
+let tried = { of: "", stop: new AbortController() };
 
-/** Check what is on the bench once nothing has changed for a while. */
+/** Check what is on the bench once nothing has changed for a while; what is changed is checked no further. */
 function followFit(): void {
   let waiting = 0;
   effect(() => {
-    void fingerprint.value;
+    if (fingerprint.value !== tried.of) tried.stop.abort();
     clearTimeout(waiting);
     if (view.value === "one" && recipe.value) waiting = window.setTimeout(() => void tryOn(), QUIET_MS);
   });
@@ -80,23 +81,30 @@ export function checkRequest(extra: object = {}): object {
   return { recipe: recipe.value, ...wish.value, ...extra };
 }
 
-/** Check it now, unless this very piece has been. */
+/** Check it now, unless this very piece has been, or is being. */
 export async function tryOn(): Promise<void> {
   const of = fingerprint.value;
-  if (trying.value || refused.value || checked.value?.of === of) return;
+  if (refused.value || checked.value?.of === of || (trying.value && tried.of === of)) return;
+  tried.stop.abort();
+  const mine = tried = { of, stop: new AbortController() };
   trying.value = true;
   tryFailed.value = null;
-  stopTrying = new AbortController();
   try {
-    const result = await make<Result>("/v1/checks", checkRequest(), (p) => { tryProgress.value = p; }, stopTrying.signal);
-    checked.value = { of, result };
+    const result = await makeForNow<Result>("/v1/checks", checkRequest(), (p) => { tryProgress.value = p; }, mine.stop.signal);
+    if (tried === mine) checked.value = { of, result };
   } catch (error) {
-    if (error instanceof Problem) tryFailed.value = error;
+    if (error instanceof Problem && tried === mine) {
+      // Another page of the same maker was at the same piece, and left it.
+      if (error.facts.status === 404) setTimeout(() => void tryOn(), QUIET_MS);
+      else tryFailed.value = error;
+    }
   } finally {
-    trying.value = false;
-    tryProgress.value = null;
+    if (tried === mine) {
+      trying.value = false;
+      tryProgress.value = null;
+      tried = { ...mine, of: "" };
+    }
   }
-  if (fingerprint.value !== of) setTimeout(() => void tryOn(), QUIET_MS);
 }
 
 /** Have everything that must change mended by the service; returns the mended recipe. */

@@ -57,6 +57,10 @@ _TASKS_A_WORKER = 1000
 some seconds of a processor."""
 
 
+_GRACE_S = 3.0
+"""How long a task that nobody wants may be in compiled code before its worker is killed."""
+
+
 class Submitted(Generic[T]):
     """A task that has been handed in."""
 
@@ -159,7 +163,16 @@ class Submitted(Generic[T]):
             raise self._pool._waited_out() from exc
         finally:
             ended.cancel()
-            self._inner.cancel()  # nobody waits any more: what has not ended need not go on
+            self._let_go()  # nobody waits any more: what has not ended need not go on
+
+    def _let_go(self) -> None:
+        """End it; its worker goes on, for a fresh one takes seconds of a processor to get ready."""
+        channel = self._pool._channel
+        if channel is None or not self._inner.with_a_worker:
+            self._inner.cancel()
+            return
+        channel.abandon(self._ticket)
+        asyncio.get_running_loop().call_later(_GRACE_S, self._inner.cancel)
 
 
 class ComputePool:

@@ -45,6 +45,11 @@ class Turn:
         """Whether a worker has taken it up."""
         return self.given is not None and (self.given.running() or self.given.done())
 
+    @property
+    def with_a_worker(self) -> bool:
+        """Whether it was given to the workers and has not ended."""
+        return self.given is not None and not self.given.done()
+
     def cancel(self) -> None:
         """Take it back: one that waits is not taken up, one that runs is killed."""
         self._turns.take_back(self)
