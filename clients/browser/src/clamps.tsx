@@ -1,13 +1,15 @@
 // Clamps and screws on a sheet: put where the cross is, or typed in; cutters keep out of them.
 import { signal, useSignal } from "@preact/signals";
 import { useId, useRef } from "preact/hooks";
-import { Choice, Either, LengthField } from "./controls";
+import { Problem } from "./api";
+import { Choice, Either, LengthField, Wrong } from "./controls";
 import { SheetPicture } from "./sheet-picture";
-import { chooseStock, keyOf, materials, rack } from "./shops";
+import { withSheet } from "./shop-form";
+import { chooseStock, fetchShops, here, keyOf, materials, putShop, rack, shopName } from "./shops";
 import { shop, show, unit, type OwnSheet } from "./state";
 import { readLength } from "./units";
 import { say } from "./words";
-import type { Kept, KeptMm, Stock } from "./shapes";
+import type { Json, Kept, KeptMm, Stock } from "./shapes";
 
 const open = signal("");
 const MOST = 100; // as the service takes them
@@ -81,6 +83,42 @@ function lengthOf(mm: number): Kept["x"] {
   return `${Math.round((mm / 25.4) * STEP_IN)}/${STEP_IN} in`;
 }
 
+/** Whether the shop knows what holds a sheet otherwise than it is told here. */
+const differs = (sheet: Stock, places: Kept[]) => JSON.stringify(places.map(measured)) !== JSON.stringify((sheet.keep_clear ?? []).map(written).map(measured));
+
+/** Write what holds a sheet into the shop; from then on the sheet needs no word. */
+async function keepInShop(sheet: Stock, places: Kept[]): Promise<void> {
+  const own = here.value!;
+  await putShop(own.name, withSheet(own.shop, sheet.key, { keep_clear: places as unknown as Json }).next, own.version);
+  if (shop.value.stock) chooseStock(shop.value.stock.map((one) => (keyOf(one) === sheet.key ? sheet.key : one)));
+}
+
+/** The way to keep it, where a shop of one's own is worked in. */
+function Keeping({ sheet, places }: { sheet: Stock; places: Kept[] }) {
+  const busy = useSignal(false), said = useSignal(""), wrong = useSignal("");
+  const keepIt = async () => {
+    busy.value = true;
+    said.value = wrong.value = "";
+    try {
+      await keepInShop(sheet, places);
+      said.value = say.clampsStored;
+    } catch (error) {
+      if (!(error instanceof Problem)) throw error;
+      wrong.value = error.facts.mistakes?.map((one) => one.message).join(" ") || error.message;
+      if (error.facts.status === 412) await fetchShops();
+    } finally { busy.value = false; }
+  };
+  const open = differs(sheet, places);
+  if (!here.value || !(open || said.value)) return null;
+  return (
+    <div>
+      {wrong.value && <Wrong>{wrong.value}</Wrong>}
+      <p role="status">{open ? "" : said.value}</p>
+      {open && <button type="button" disabled={busy.value} onClick={() => void keepIt()}>{say.clampsKeep(shopName(here.value.name))}</button>}
+    </div>
+  );
+}
+
 function OnSheet({ sheet }: { sheet: Stock }) {
   const id = useId();
   const kind = useSignal<Kept["kind"]>("clamp");
@@ -135,6 +173,7 @@ function OnSheet({ sheet }: { sheet: Stock }) {
         ))}</ol>
       )}
       <p><button type="button" onClick={() => put(x, y)}>{say.clampAdd(say.keptKinds[kind.value]!)}</button></p>
+      <Keeping sheet={sheet} places={places} />
     </div>
   );
 }

@@ -5,7 +5,7 @@ import { Wrong } from "./controls";
 import { takeUpPlan } from "./machine";
 import { fetchShops, usual } from "./shops";
 import { compared, pieceprint, plan, planOf, planUnit, shop, shopVersion, takeRecipe, withoutNulls, type Shop } from "./state";
-import { say } from "./words";
+import { dates, say } from "./words";
 import type { Facts, Recipe, StoredShop } from "./shapes";
 
 interface Earlier { id: string; state: string; title?: string; ready?: boolean; created_at: string }
@@ -63,7 +63,7 @@ export function EarlierPieces() {
         {found.value.map((one) => (
           <li key={one.id}>
             <button type="button" class="link" onClick={() => void takeUp(one.id)}>{one.title}</button>{" "}
-            <small>{new Date(one.created_at).toLocaleDateString()}{!one.ready && `, ${say.notReady}`}</small>
+            <small>{new Date(one.created_at).toLocaleDateString(dates())}{!one.ready && `, ${say.notReady}`}</small>
           </li>
         ))}
       </ul>

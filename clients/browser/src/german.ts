@@ -93,6 +93,8 @@ export const german: Words = {
   clampsHow: "Klicke, wo sie sitzt, oder bewege das Kreuz mit den Pfeiltasten (mit der Umschalttaste: ein wenig) und drücke die Eingabetaste. Stellen zählen von der unteren linken Ecke der Tafel. Dorthin geht weder ein Fräser noch eine niedrige Fahrt.",
   clampsEach: (n) => `Sie gelten für jede der ${n} Tafeln.`, clampsKind: "Was dort sitzt",
   clampsPicture: "Die Tafel von oben, mit dem, was sie hält", clampAdd: (what) => `Am Kreuz einsetzen: ${what}`,
+  clampsHeld: (n) => (n === 1 ? "1 Stelle bleibt frei" : `${n} Stellen bleiben frei`),
+  clampsKeep: (shop) => `So in der Werkstatt ${shop} behalten`, clampsStored: "Behalten: es gilt von jetzt an für jedes Stück.",
   keptKinds: { clamp: "Klammer", screw: "Schraube", cut: "ausgeschnittene Stelle" },
   keptSides: { x: "Von links", y: "Von unten", width: "Breit", height: "Hoch", diameter: "Im Durchmesser" },
   keptMiddle: { x: "Mitte von links", y: "Mitte von unten" },
@@ -141,6 +143,12 @@ export const german: Words = {
   },
   putIn: (cutter, program) => `${cutter} einsetzen, ${program} laufen lassen`,
   soFar: (now, all) => `${now} von ${all}`,
+
+  stock: "Der Bestand", stockTake: "Seine Tafeln aus dem Bestand der Werkstatt nehmen", stockBack: "Zurücklegen",
+  stockAbout: (shop) => `Ist es geschnitten, gehen seine Tafeln aus dem Bestand von ${shop}; was von ihnen bleibt, kommt zurück und wird zuerst genommen.`,
+  stockTaken: (shop) => `Aus dem Bestand von ${shop} genommen:`, stockCount: (taken, left) => `${taken} genommen, ${left} noch da`,
+  stockKept: "Neu, mit dem, was von ihnen bleibt: schreibe diese Namen darauf.", stockNothing: "Nichts davon lohnt das Aufheben.",
+  stockHoles: (n) => (n === 1 ? "1 Loch" : `${n} Löcher`), stockOutline: (key) => `${key} von oben`,
 
   earlier: "Stücke von früher", notReady: "noch nicht zum Schneiden",
 

@@ -2,15 +2,17 @@
 import { computed, signal, useSignal } from "@preact/signals";
 import { useEffect, useRef } from "preact/hooks";
 import { Away, Problem, again, getJson, postJson, whenBack } from "./api";
+import { StockOf } from "./commits";
 import { Bar, Choice, Drawn, Wrong } from "./controls";
 import { FileButton } from "./drawings";
 import { named } from "./following";
 import { fonts } from "./fonts";
-import { materials } from "./shops";
+import { stockMoved } from "./machine";
+import { hereName, materials } from "./shops";
 import { FileLine } from "./files";
 import { OrderOffers } from "./offers";
 import { emptyRow, linesOf, readList } from "./rows";
-import { order, orderRecipe, orderTitle, recipe, rows, show, templates, wish, type Row } from "./state";
+import { order, orderRecipe, orderShop, orderTitle, recipe, rows, show, templates, wish, type Row } from "./state";
 import { showTime } from "./units";
 import { say } from "./words";
 import type { Estimate, Mistake, Order, Preview, Recipe } from "./shapes";
@@ -64,7 +66,9 @@ async function reckon(): Promise<void> {
 
 async function start(): Promise<void> {
   const placed = (await send("/v1/orders", "starting")) as Order | null;
-  if (placed) followOrder(placed.id);
+  if (!placed) return;
+  orderShop.value = hereName.value;
+  followOrder(placed.id);
 }
 
 let following = "";
@@ -215,6 +219,7 @@ function Standing({ now }: { now: Order }) {
       {now.summary && <p class="verdict">{now.summary}</p>}
       {now.problem && <Wrong>{now.problem.detail}</Wrong>}
       {now.line_states && !over && <p>{Object.entries(say.lineStates).map(([state, words]) => `${now.line_states!.filter((s) => s === state).length} ${words}`).join(", ")}</p>}
+      {now.phase === "done" && now.proved && <StockOf kind="order" id={now.id} shop={orderShop.value} moved={stockMoved} />}
       <p class="moves">
         {sheet && <FileLine url={sheet.url} name="job-sheet.pdf" words={say.jobSheet} held={false} />}{" "}
         {now.phase === "done" && <FileLine url={now.links.zip} name={`${now.title}.zip`} words={say.bundle} held={false} />}{" "}

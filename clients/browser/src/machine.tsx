@@ -2,13 +2,14 @@
 import { computed, signal } from "@preact/signals";
 import { Problem, again, follow as followJob, getJson, make } from "./api";
 import { ClampsOf } from "./clamps";
+import { StockOf } from "./commits";
 import { Bar, Choice, LengthField, Wrong } from "./controls";
 import { freeChoice } from "./cutters";
 import { Files, unprovedTaken } from "./files";
 import { checkRequest, refused } from "./following";
 import { proved } from "./proving";
 import { OneSheet } from "./sheets";
-import { SHIPPED, chooseShop, chooseStock, here, hereName, keyOf, machines, materials, rack, shops } from "./shops";
+import { SHIPPED, chooseShop, chooseStock, fetchShops, here, hereName, keyOf, machines, materials, rack, shops } from "./shops";
 import { compared, pieceprint, plan, planOf, planUnit, recipe, shop, show, unit, view, wideprint } from "./state";
 import { readLength } from "./units";
 import { say } from "./words";
@@ -83,6 +84,14 @@ const setShop = (name: "machine" | "hold_down", value: string) => {
   if (value) next[name] = value; else delete next[name];
   shop.value = next;
 };
+
+/** Look at the shop anew after its stock has moved: the piece that was laid out is still the same. */
+export async function stockMoved(): Promise<void> {
+  const still = current.value, wideStill = compared.value.endsWith(` ${wideprint.value}`);
+  await fetchShops();
+  if (still) planOf.value = pieceprint.value;
+  if (wideStill) compared.value = `${compared.value.split(" ")[0]} ${wideprint.value}`;
+}
 
 export function MachineRoom() {
   const now = going.value;
@@ -185,6 +194,7 @@ function Made({ kept }: { kept: Plan }) {
           proof={proof.value?.sheets.find((one) => one.sheet === sheet.number) ?? null} again={() => void lay()} />
       ))}
       <Files kept={kept} />
+      {kept.ready && <StockOf kind="plan" id={kept.id} shop={kept.shop?.name ?? ""} moved={stockMoved} />}
     </div>
   );
 }

@@ -5,7 +5,7 @@ import { Problem, again, getJson, postJson } from "./api";
 import { Bar, Choice, Wrong } from "./controls";
 import { FileLine } from "./files";
 import { checked, fingerprint, pieceprint, plan, planOf } from "./state";
-import { say } from "./words";
+import { dates, say } from "./words";
 import type { Offer } from "./shapes";
 
 type Source = { plan: string } | { check: string } | { order: string };
@@ -183,13 +183,13 @@ function One({ offer, ofOrder }: { offer: Offer; ofOrder: boolean }) {
   return (
     <li class={offer.state}>
       <p><b>{offer.title}, {price}:</b> <span class={offer.state === "agreed" ? "yes" : "quiet"}>{say.offerStates[offer.state] ?? offer.state}</span>{" "}
-        <small>{offer.state === "open" && say.offerUntil(new Date(Date.parse(offer.ends_at) - 1).toLocaleDateString(undefined, { timeZone: "UTC" }))} {say.offerVersion(offer.version.slice(0, 8))}</small></p>
+        <small>{offer.state === "open" && say.offerUntil(new Date(Date.parse(offer.ends_at) - 1).toLocaleDateString(dates(), { timeZone: "UTC" }))} {say.offerVersion(offer.version.slice(0, 8))}</small></p>
       {same !== null && <p class={same ? "quiet" : "wrong"}>{same ? say.offerSame : say.offerChanged}</p>}
       {offer.changed && offer.changed.length > 0 && <p class="wrong">{say.offerStale(offer.changed.join(", "))}</p>}
       {told && offer.state === "open" && <Link id={offer.id} link={told.link} reaches={told.reaches} />}
       {offer.replies.map((reply) => (
         <blockquote key={reply.number}>
-          <p>{(reply.kind === "yes" ? say.saidYes : say.saidWish)(reply.name, new Date(reply.given_at).toLocaleString())}</p>
+          <p>{(reply.kind === "yes" ? say.saidYes : say.saidWish)(reply.name, new Date(reply.given_at).toLocaleString(dates()))}</p>
           {reply.text && <p class="said">{reply.text}</p>}
         </blockquote>
       ))}

@@ -3,8 +3,8 @@ import { signal, useSignal } from "@preact/signals";
 import { useEffect, useId, useMemo, useRef } from "preact/hooks";
 import { Problem, again } from "./api";
 import { Choice, Wrong } from "./controls";
-import { SHADOW, Sheet, changeAt, chapterAt, lastNotAbove, paint, readFilm, type Chapter, type Colour, type Film, type Rect } from "./film";
-import { materials } from "./shops";
+import { SHADOW, Sheet, changeAt, chapterAt, lastNotAbove, paint, readFilm, type Chapter, type Colour, type Film, type FilmCutter, type Rect } from "./film";
+import { cutters, materials } from "./shops";
 import { rgb } from "./stage";
 import { showTime } from "./units";
 import { say } from "./words";
@@ -147,7 +147,9 @@ function Player({ film, label, chalked }: { film: Film; label: string; chalked?:
 }
 
 const doingOf = (chapter: Chapter) => `${say.doing[chapter.kind] ?? chapter.kind}: ${chapter.mark}`;
-const putIn = (film: Film, chapter: Chapter) => say.putIn(film.cutters[chapter.cutter]?.name ?? "", chapter.program);
+/** The name of a cutter as the page has it, where the rack still has that cutter. */
+const calledHere = (cutter: FilmCutter | undefined) => (cutter ? cutters.value.find((one) => one.key === cutter.key)?.name ?? cutter.name : "");
+const putIn = (film: Film, chapter: Chapter) => say.putIn(calledHere(film.cutters[chapter.cutter]), chapter.program);
 
 /** When the chapter is over: when the next begins or its cutter is changed. */
 function endOf(film: Film, number: number): number {

@@ -67,7 +67,7 @@ export interface Sheet {
   };
 }
 export interface Plan extends Result {
-  proved: boolean; proof_summary: string; time_s: number; sheets: Sheet[];
+  proved: boolean; proof_summary: string; time_s: number; sheets: Sheet[]; shop?: { name: string };
   totals: { sheets: number; parts: number; unplaced: number; price: number | null };
 }
 export interface ProofSheet {
@@ -113,6 +113,12 @@ export interface ShopFile {
   [more: string]: unknown;
 }
 export interface StoredShop extends ShopEntry { title: string; summary: string; shop: ShopFile }
+/** What a plan or an order took out of the stock of a shop, and what is left of its sheets. */
+export interface Commit {
+  kind: "order" | "plan"; id: string; shop: string; undone_at: string | null;
+  taken: { key: string; count: number; left: number }[];
+  added: { key: string; material: string; thickness_mm: number; width_mm: number; height_mm: number; holes: number; links: { svg: string } }[];
+}
 export interface Reply { number: number; kind: "yes" | "wish"; name: string; text: string; version: string; given_at: string }
 export interface Offer {
   id: string; title: string; state: "open" | "agreed" | "ended" | "withdrawn"; price: number; currency: string;

@@ -136,18 +136,23 @@ function withEntry(file: ShopFile, open: Form): { next: ShopFile; at: string } {
     if (file.cutters && !file.cutters.includes(key)) next.cutters = [...file.cutters, key];
     return { next, at: `catalogue.cutters.${key}` };
   }
-  const listed = file.stock ?? [];
-  const place = listed.findIndex((one) => typeof one !== "string" && one.key === open.key);
-  if (open.key && place < 0 || !file.stock) {
+  return withSheet(file, open.key, entry, `${entry.material ?? "sheet"}-${open.values.thickness ?? ""}`);
+}
+
+/** Return the shop with what is said of a sheet; one without a key is new and gets one of these words. */
+export function withSheet(file: ShopFile, named: string, entry: Facts, words = ""): { next: ShopFile; at: string } {
+  const listed = file.stock ?? [], tables = file.catalogue ?? {};
+  const place = listed.findIndex((one) => typeof one !== "string" && one.key === named);
+  if (named && place < 0 || !file.stock) {
     const stock = tables.stock ?? {};
-    const key = open.key || newKey(`${entry.material ?? "sheet"}-${open.values.thickness ?? ""}`, Object.keys(stock));
+    const key = named || newKey(words, Object.keys(stock));
     return { next: { ...file, catalogue: { ...tables, stock: { ...stock, [key]: { ...stock[key], ...entry } } } }, at: `catalogue.stock.${key}` };
   }
   if (place >= 0) {
     const had = listed[place] as Facts;
     return { next: { ...file, stock: listed.map((one, k) => (k === place ? { ...bare(had), ...entry } : one)) }, at: `stock.${place}` };
   }
-  const key = newKey(`${entry.material ?? "sheet"}-${open.values.thickness ?? ""}`, listed.map((one) => String(typeof one === "string" ? one : one.key)));
+  const key = newKey(words, listed.map((one) => String(typeof one === "string" ? one : one.key)));
   return { next: { ...file, stock: [...listed, { ...entry, key }] }, at: `stock.${listed.length}` };
 }
 

@@ -67,7 +67,7 @@ const materialName = (one: Stock) => materials.value.get(one.material)?.name ?? 
 
 function sheetFacts(one: Stock): string {
   const currency = String(here.value?.shop.prices?.currency ?? "EUR");
-  return [`${show(one.width_mm)} × ${show(one.height_mm)}`, say.onRack(one.count), one.price ? `${one.price.toFixed(2)} ${currency}` : "", one.offcut ? say.offcut : ""].filter(Boolean).join(", ");
+  return [`${show(one.width_mm)} × ${show(one.height_mm)}`, say.onRack(one.count), one.price ? `${one.price.toFixed(2)} ${currency}` : "", one.offcut ? say.offcut : "", one.keep_clear?.length ? say.clampsHeld(one.keep_clear.length) : ""].filter(Boolean).join(", ");
 }
 
 function cutterFacts(one: Cutter): string {

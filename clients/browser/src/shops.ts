@@ -2,6 +2,7 @@
 import { computed, signal } from "@preact/signals";
 import { again, ask, getAll, getJson } from "./api";
 import { shop, shopUnits, shopVersion, unit, type OwnSheet, type Shop } from "./state";
+import { inLanguage } from "./words";
 import type { Cutter, Machine, Material, ShopEntry, ShopFile, Stock, StoredShop } from "./shapes";
 
 /** The name of what is there without any shop being stored. */
@@ -27,6 +28,7 @@ export const inRack = computed(() => {
   return only ? cutters.value.filter((one) => only.includes(one.key)) : cutters.value;
 });
 
+export const shopName = (key: string) => shops.value.find((one) => one.key === key)?.name ?? key;
 export const cutterName = (key: string) => cutters.value.find((one) => one.key === key)?.name ?? key;
 export const keyOf = (sheet: string | OwnSheet) => (typeof sheet === "string" ? sheet : sheet.key);
 
@@ -40,7 +42,7 @@ export async function fetchShops(): Promise<void> {
 
 async function enter(): Promise<void> {
   const name = hereName.value, stored = name !== SHIPPED;
-  const of = `shop=${encodeURIComponent(name)}`;
+  const of = String(new URLSearchParams({ shop: name, ...inLanguage }));
   const [found, sheets, kinds, cutting, sorts] = await Promise.all([
     stored ? again(() => getJson<StoredShop>(`/v1/shops/${encodeURIComponent(name)}`)) : null,
     again(() => getAll<Stock>("/v1/stock", of)), again(() => getAll<Machine>("/v1/machines", of)),

@@ -5,18 +5,18 @@ import { Picture } from "./controls";
 import { Fonts, faceOf, fonts } from "./fonts";
 import { Tape } from "./tape";
 import { kind, ownFont, recipe, setWords, show, size, templates, text, titled } from "./state";
-import { say } from "./words";
+import { amidst, inLanguage, say } from "./words";
 import type { Template } from "./shapes";
 
 const open = signal<"" | "kinds" | "fonts">("");
 
 export async function fetchTemplates(): Promise<void> {
-  templates.value = await again(() => getAll<Template>("/v1/templates"));
+  templates.value = await again(() => getAll<Template>("/v1/templates", String(new URLSearchParams(inLanguage))));
 }
 
 /** Put a template on the bench, with the words and, where the maker chose it, the font. */
 export async function begin(key: string, words: string | null): Promise<void> {
-  const wishes = new URLSearchParams();
+  const wishes = new URLSearchParams(inLanguage);
   if (words !== null) wishes.set("text", words);
   if (ownFont.value && recipe.value?.lettering) wishes.set("font", recipe.value.lettering.font);
   const found = await again(() => getJson<Template>(`/v1/templates/${encodeURIComponent(key)}?${wishes}`));
@@ -40,7 +40,7 @@ export function Slip() {
       <p id="words-help" class="unseen">{say.wordsHelp}</p>
       <p class="sentence">
         {say.makeA}{" "}
-        <button type="button" class="blank" aria-expanded={open.value === "kinds"} onClick={drawer("kinds")}>{named.toLowerCase()}</button>
+        <button type="button" class="blank" aria-expanded={open.value === "kinds"} onClick={drawer("kinds")}>{amidst(named)}</button>
         {lettering && <>
           {", "}{say.inFont}{" "}
           <button type="button" class="blank" aria-expanded={open.value === "fonts"} onClick={drawer("fonts")}>{font ? fontName(font) : lettering.font}</button>

@@ -1,5 +1,5 @@
 // The stack drawn with WebGL2, when something has changed and not before.
-import { companion, companionMesh, meshOf, type Beside, type LayerMesh, type Mesh } from "./geometry";
+import { companion, companionMesh, meshOf, type Beside, type Mesh } from "./geometry";
 import { looking, through, type Box, type Matrix, type Point } from "./camera";
 import type { Material, Preview } from "./shapes";
 
@@ -64,7 +64,7 @@ export class Stage {
   private beside: { drawn: Drawn; which: Beside } | null = null;
   private preview: Preview | null = null;
   private materials = new Map<string, Material>();
-  private meshes: LayerMesh[] = [];
+  private stale = false;
   private eye: Matrix = new Float32Array(16);
   private pose: Pose = { turn: -0.35, tilt: 0.9, apart: 0, beside: "nothing" };
   private asked = 0;
@@ -85,7 +85,8 @@ export class Stage {
       this.layers = [];
       this.beside = null;
       this.prepare();
-      this.upload();
+      this.stale = true;
+      this.ask();
     });
   }
 
@@ -113,15 +114,18 @@ export class Stage {
   lay(preview: Preview, materials: Map<string, Material>): void {
     this.preview = preview;
     this.materials = materials;
-    this.meshes = preview.layers.map((layer) => meshOf(layer, preview.steps_per_mm));
-    this.upload();
+    this.stale = true;
+    this.ask();
   }
 
+  /** Send what is to be drawn: with the frame that shows it, so that a new piece takes one frame and not two. */
   private upload(): void {
-    if (!this.preview || this.gl.isContextLost()) return;
+    if (!this.preview) return;
+    this.stale = false;
+    const { layers, steps_per_mm: steps } = this.preview;
     for (const layer of this.layers) for (const drawn of [layer.face, layer.walls, layer.worked]) this.drop(drawn);
-    this.layers = this.preview.layers.map((layer, number) => {
-      const mesh = this.meshes[number]!;
+    this.layers = layers.map((layer) => {
+      const mesh = meshOf(layer, steps);
       return {
         face: this.send(mesh.face), walls: this.send(mesh.walls), worked: this.send(mesh.worked),
         colour: rgb(layer.colour), stuff: STUFF[this.materials.get(layer.material)?.kind ?? ""] ?? 0,
@@ -129,7 +133,6 @@ export class Stage {
       };
     });
     this.layBeside(true);
-    this.ask();
   }
 
   private layBeside(fresh: boolean): void {
@@ -199,6 +202,7 @@ export class Stage {
     this.asked = 0;
     const gl = this.gl, canvas = this.canvas;
     if (!this.preview || gl.isContextLost() || canvas.clientWidth === 0) return;
+    if (this.stale) this.upload();
     const density = this.soft ? 1 : Math.min(devicePixelRatio || 1, 2);
     const width = Math.round(canvas.clientWidth * density), height = Math.round(canvas.clientHeight * density);
     if (canvas.width !== width || canvas.height !== height) { canvas.width = width; canvas.height = height; }

@@ -19,7 +19,7 @@ export interface Row { text: string; quantity: string; size: string; font: strin
 interface Kept {
   recipe: Recipe | null; kind: string; titled: string; ownFont: boolean; unit: Unit;
   view: View; shop: Shop; shopVersion: string; shopUnits: Unit; plan: string; planOf: string;
-  planUnit: string; compared: string; order: string; shown: number;
+  planUnit: string; compared: string; order: string; orderShop: string; shown: number;
 }
 
 export const recipe = signal<Recipe | null>(null);
@@ -41,6 +41,8 @@ export const planUnit = signal("");
 /** The plan whose cutters are compared, which had the whole rack to choose from; and of what it is. */
 export const compared = signal("");
 export const order = signal("");
+/** The shop that the order was placed in. */
+export const orderShop = signal("");
 
 export const rows = signal<Row[]>([]);
 export const orderTitle = signal("");
@@ -98,7 +100,7 @@ function kept(): Kept {
     recipe: recipe.value, kind: kind.value, titled: titled.value, ownFont: ownFont.value,
     unit: unit.value, view: view.value, shop: shop.value, shopVersion: shopVersion.value,
     shopUnits: shopUnits.value, plan: plan.value, planOf: planOf.value, planUnit: planUnit.value,
-    compared: compared.value, order: order.value, shown: shown.value,
+    compared: compared.value, order: order.value, orderShop: orderShop.value, shown: shown.value,
   };
 }
 
@@ -138,7 +140,7 @@ export function remember(): void {
       takeRecipe(found.recipe);
       for (const [place, value] of [[kind, found.kind], [titled, found.titled], [plan, found.plan],
         [planOf, found.planOf], [planUnit, found.planUnit], [compared, found.compared], [shopVersion, found.shopVersion],
-        [order, found.order]] as const) if (typeof value === "string") place.value = value;
+        [order, found.order], [orderShop, found.orderShop]] as const) if (typeof value === "string") place.value = value;
       ownFont.value = found.ownFont === true;
       if (found.unit === "in") unit.value = "in";
       if (found.shopUnits === "in") shopUnits.value = "in";
@@ -159,18 +161,20 @@ export function remember(): void {
 
 /** Return a link to the piece alone: without what was made of it. */
 export function linkToPiece(): string {
-  const piece = { ...kept(), plan: "", planOf: "", compared: "", order: "", shown: 0, view: "one" };
+  const piece = { ...kept(), plan: "", planOf: "", compared: "", order: "", orderShop: "", shown: 0, view: "one" };
   return `${location.origin}${location.pathname}#bench=${packed(piece)}`;
 }
 
-/** Keep it from now on, shortly after each change. */
+const SHORTLY_MS = 250, AT_LAST_MS = 2000;
+
+/** Keep it from now on, shortly after a change, and while one follows another now and then. */
 export function keep(): void {
-  let waiting = 0;
+  let waiting = 0, since = 0;
   // The address that a page is loaded again from is settled when it begins to be left; it may
   // still be written to for as long as the next one takes to come.
   let leaving: string | null = null;
   const write = () => {
-    waiting = 0;
+    waiting = since = 0;
     const value = kept(), left = leaving !== null ? { left: leaving } : {};
     history.replaceState(null, "", `#bench=${packed(value)}`);
     try {
@@ -185,8 +189,10 @@ export function keep(): void {
     const { plan: planned, order: ordered } = kept();
     void [rows.value, orderTitle.value, orderRecipe.value, light.value];
     // What the service is at work on is kept at once: a reload right after would lose it.
-    if (made !== planned + ordered) { made = planned + ordered; window.clearTimeout(waiting); write(); }
-    else if (!waiting) waiting = window.setTimeout(write, 200);
+    window.clearTimeout(waiting);
+    if (made !== planned + ordered) { made = planned + ordered; write(); return; }
+    since ||= performance.now();
+    waiting = window.setTimeout(write, Math.max(0, Math.min(SHORTLY_MS, since + AT_LAST_MS - performance.now())));
   });
   const leave = () => { leaving ??= location.hash; write(); };
   addEventListener("beforeunload", () => { leave(); window.setTimeout(() => { leaving = null; }, 10_000); });

@@ -1,5 +1,5 @@
 // The light table: the stack as it will stand, places of findings pinned to it.
-import { signal, useSignal } from "@preact/signals";
+import { effect, signal, useSignal } from "@preact/signals";
 import { useEffect, useId, useRef } from "preact/hooks";
 import { Choice, Drawn } from "./controls";
 import { drawing, refused } from "./following";
@@ -39,7 +39,8 @@ export function Table() {
     watch.observe(made);
     return () => watch.disconnect();
   }, []);
-  useEffect(() => { if (preview.value) stage.current?.lay(preview.value, materials.value); }, [preview.value, materials.value, flat.value]);
+  // At once and not after the next frame, as effects of a component run.
+  useEffect(() => effect(() => { if (preview.value) stage.current?.lay(preview.value, materials.value); }), [flat.value]);
   useEffect(() => {
     stage.current?.stand({ turn: turn.value, tilt: tilt.value, apart: apart.value, beside: beside.value });
   }, [turn.value, tilt.value, apart.value, beside.value, flat.value]);

@@ -94,6 +94,8 @@ const english = {
   clampsHow: "Click where it sits, or move the cross with the arrow keys (with Shift: a little) and press Enter. Places are told from the lower left corner of the sheet. Neither a cutter nor low travel goes there.",
   clampsEach: (n: number) => `They count for each of the ${n} sheets.`, clampsKind: "What is put there",
   clampsPicture: "The sheet from above, with what holds it", clampAdd: (what: string) => `Put a ${what} at the cross`,
+  clampsHeld: (n: number) => (n === 1 ? "1 place kept clear" : `${n} places kept clear`),
+  clampsKeep: (shop: string) => `Keep it like this in the shop ${shop}`, clampsStored: "Kept: it counts for every piece from now on.",
   keptKinds: { clamp: "clamp", screw: "screw", cut: "cut-out place" } as Record<string, string>,
   keptSides: { x: "From the left", y: "From below", width: "Wide", height: "High", diameter: "Across" } as Record<string, string>,
   keptMiddle: { x: "Middle from the left", y: "Middle from below" } as Record<string, string>,
@@ -142,6 +144,12 @@ const english = {
   } as Record<string, string>,
   putIn: (cutter: string, program: string) => `Put in ${cutter}, run ${program}`,
   soFar: (now: string, all: string) => `${now} of ${all}`,
+
+  stock: "The stock", stockTake: "Take its sheets out of the shop's stock", stockBack: "Put them back",
+  stockAbout: (shop: string) => `Once it is cut, its sheets go out of the stock of ${shop}; what is left of them comes back and is used first.`,
+  stockTaken: (shop: string) => `Taken out of the stock of ${shop}:`, stockCount: (taken: number, left: number) => `${taken} taken, ${left} left`,
+  stockKept: "New, with what is left of them: write these names on it.", stockNothing: "Nothing of it is worth keeping.",
+  stockHoles: (n: number) => (n === 1 ? "1 hole" : `${n} holes`), stockOutline: (key: string) => `${key} from above`,
 
   earlier: "Pieces from before", notReady: "not ready to be cut",
 
@@ -244,6 +252,14 @@ const english = {
 
 export type Words = typeof english;
 
+/** What the service is asked for names in, where that is not English. */
+export let inLanguage: { lang?: string } = {};
+/** How dates are written: as the browser has them, unless the page speaks another language. */
+export const dates = () => inLanguage.lang;
+
+/** A name in the midst of a sentence: not every language writes its nouns with a small letter there. */
+export const amidst = (name: string) => (say === english ? name.toLowerCase() : name);
+
 /** The words in the language of the page. */
 export let say: Words = english;
 
@@ -255,5 +271,6 @@ export async function speak(): Promise<void> {
   const found = Object.hasOwn(OTHERS, wanted) ? OTHERS[wanted] : undefined;
   if (!found) return;
   say = await found();
+  inLanguage = { lang: wanted };
   document.documentElement.lang = wanted;
 }

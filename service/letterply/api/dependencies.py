@@ -12,7 +12,7 @@ from fastapi import Depends, Query, Request
 from letterply.api.http.metrics import Metrics
 from letterply.api.security.pace import Paces
 from letterply.api.settings import Settings
-from letterply.catalogue import Catalogue, Stock
+from letterply.catalogue import Catalogue, Stock, in_language
 from letterply.jobs import JobService, Previews
 from letterply.offers import OfferService
 from letterply.orders import OrderService
@@ -25,6 +25,7 @@ __all__ = [
     "AppStateOf",
     "CustomerOffersOf",
     "JobServiceOf",
+    "LanguageOf",
     "OfferServiceOf",
     "OrderServiceOf",
     "OwnerOf",
@@ -123,13 +124,22 @@ class ShopInView:
     units: str
 
 
+LanguageOf = Annotated[
+    str | None,
+    Query(max_length=20, description="Language of the names of what is shipped, as `de`."),
+]
+"""What is not known is English."""
+
+
 def _shop(
     job_service: JobServiceOf,
     shop: Annotated[
         str | None, Query(max_length=80, description="Name of a shop, in place of the default.")
     ] = None,
+    lang: LanguageOf = None,
 ) -> ShopInView:
     catalogue, found, _ = job_service.shops.resolved(shop)
+    catalogue = in_language(catalogue, lang)
     stock = {s.key: s for s in found.stock} if found.version else catalogue.stock
     return ShopInView(catalogue, stock, found.units)
 

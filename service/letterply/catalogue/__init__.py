@@ -27,6 +27,7 @@ from letterply.catalogue.rack import (
 from letterply.catalogue.room import NoRoom, sheets_of, turns_on, why_no_room
 from letterply.catalogue.shop import Shop, resolve_shop
 from letterply.catalogue.shop_document import read_shop
+from letterply.catalogue.translated import in_language, material_name_in
 
 __all__ = [
     "BEAM_LINE_MM",
@@ -51,9 +52,11 @@ __all__ = [
     "Work",
     "bench_cautions",
     "fit_words",
+    "in_language",
     "load_catalogue",
     "machine_cautions",
     "material_cautions",
+    "material_name_in",
     "measured_words",
     "missing_power",
     "missing_powers",

@@ -18,10 +18,15 @@ from letterply.exports import preview_document, to_json
 from letterply.jobs.resources import Resources
 from letterply.jobs.service import JobService
 from letterply.requests import Dowels, NoAlignment, PreviewRequest, Recipe, read_request
+from letterply.shapes import Tolerances
 from letterply.stacks import build_stack
 from letterply.workers import ComputePool, Submitted
 
 __all__ = ["Previews", "make_preview"]
+
+_LOOKED_AT = Tolerances(flatten_mm=0.02, offset_mm=0.02, thin_out_mm=0.01)
+"""Outlines that are looked at and not cut are less than a pixel of any screen off: with half the
+points they take a third less time."""
 
 
 def make_preview(recipe: Mapping[str, Any], resources: Resources) -> bytes:
@@ -39,7 +44,12 @@ def make_preview(recipe: Mapping[str, Any], resources: Resources) -> bytes:
         asked = asked.model_copy(update={"align": NoAlignment()})
     catalogue = resources.catalogue()
     stack = build_stack(
-        asked, catalogue, resources.fonts(), artworks=resources.artworks(), reported=False
+        asked,
+        catalogue,
+        resources.fonts(),
+        _LOOKED_AT,
+        resources.artworks(),
+        reported=False,
     )
     return to_json(preview_document(stack, catalogue), compact=True)
 

@@ -10,7 +10,7 @@ import json
 import re
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from importlib.resources import files
 from typing import Any
@@ -38,6 +38,7 @@ class Template:
         font: key of a font to begin with.
         size: size to begin with, as a recipe has it.
         source: the recipe as TOML with comments, values in double braces.
+        other: language -> name and line in it.
 
     """
 
@@ -49,6 +50,11 @@ class Template:
     font: str
     size: Mapping[str, Any]
     source: str
+    other: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+
+    def told(self, language: str | None = None) -> dict[str, str]:
+        """Return name and line in a language, in English where there are none in it."""
+        return {"name": self.name, "about": self.about, **self.other.get(language or "", {})}
 
     def toml(
         self, *, text: str | None = None, font: str | None = None, size: float | str | None = None

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Response
 
-from letterply.api.dependencies import PreviewsOf
+from letterply.api.dependencies import LanguageOf, PreviewsOf
 from letterply.api.responses.describing import problems
 from letterply.api.responses.results import HARMLESS, json_response
 from letterply.api.schemas import TemplateDocument, TemplatePage
@@ -28,9 +28,9 @@ _Size = Annotated[
 
 
 @router.get("", response_model=TemplatePage)
-def list_templates() -> Response:
+def list_templates(lang: LanguageOf = None) -> Response:
     """List what there is to start from, each with its recipe."""
-    return json_response({"items": [_document(t, t.recipe()) for t in shipped_templates()]})
+    return json_response({"items": [_document(t, t.recipe(), lang) for t in shipped_templates()]})
 
 
 @router.get(
@@ -66,18 +66,23 @@ async def get_template_as(
 
 
 @router.get("/{key}", response_model=TemplateDocument, responses=problems(404, 422))
-def get_template(key: str, text: _Text = None, font: _Font = None, size: _Size = None) -> Response:
+def get_template(
+    key: str,
+    text: _Text = None,
+    font: _Font = None,
+    size: _Size = None,
+    lang: LanguageOf = None,
+) -> Response:
     """Return one of them as a recipe, with words, font and size of your own in it."""
     found = template(key)
-    return json_response(_document(found, found.recipe(text=text, font=font, size=size)))
+    return json_response(_document(found, found.recipe(text=text, font=font, size=size), lang))
 
 
-def _document(found: Template, recipe: dict[str, Any]) -> dict[str, Any]:
+def _document(found: Template, recipe: dict[str, Any], lang: str | None) -> dict[str, Any]:
     self = f"/v1/templates/{found.key}"
     return {
         "key": found.key,
-        "name": found.name,
-        "about": found.about,
+        **found.told(lang),
         "titled": found.titled,
         "recipe": recipe,
         "links": {"self": self, "toml": f"{self}.toml", "svg": f"{self}.svg"},
