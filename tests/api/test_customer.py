@@ -6,10 +6,11 @@ from dataclasses import fields
 from html import unescape
 
 import httpx
+import pypdfium2
 import pytest
 
 from boathouse import one_layer
-from letterply.api.responses.customer_words import LANGUAGES
+from letterply.offers import LANGUAGES
 
 TAG = one_layer("Knot", {"kind": "plate", "margin": "8 mm"}, title="Knot tag")
 HOSTILE = "\"'><script>alert(1)</script><img src=x onerror=alert(1)>&#60;b&#62; {name} %s"
@@ -239,6 +240,17 @@ def test_the_page_speaks_the_language_of_who_reads_it(api, offer):
     gone = api.get(f"{offer['link'][:-5]}aaaa/?lang=de")
     assert gone.status_code == 404
     assert "kein Angebot" in gone.text
+
+
+def test_the_paper_speaks_the_language_of_the_page(api, offer):
+    page = api.get(f"{offer['link']}?lang=de").text
+    assert 'href="offer.pdf?lang=de"' in page
+    paper = api.get(f"{offer['link']}offer.pdf?lang=de")
+    with pypdfium2.PdfDocument(paper.content) as document:
+        said = document[0].get_textpage().get_text_range()
+    assert "Dieses Angebot gilt bis zum" in said
+    assert "mm dick" in said
+    assert "thick" not in said
 
 
 def test_no_word_of_the_page_is_the_same_in_both_languages():

@@ -26,7 +26,7 @@ def picture():
 def paper(**more):
     facts = {
         "title": "Knot tag",
-        "maker": "The boathouse",
+        "maker": "From The boathouse",
         "price": "40.00 EUR",
         "until": "Open until 18 May 2031.",
         "note": "Painted.\nReady in May.",

@@ -5,7 +5,7 @@ import { Problem, again, getJson, postJson } from "./api";
 import { Bar, Choice, Wrong } from "./controls";
 import { FileLine } from "./files";
 import { checked, fingerprint, pieceprint, plan, planOf } from "./state";
-import { dates, say } from "./words";
+import { dates, inLanguage, say } from "./words";
 import type { Offer } from "./shapes";
 
 type Source = { plan: string } | { check: string } | { order: string };
@@ -194,7 +194,7 @@ function One({ offer, ofOrder }: { offer: Offer; ofOrder: boolean }) {
         </blockquote>
       ))}
       <p class="moves">
-        <FileLine url={offer.links.pdf} name={`${offer.title}.pdf`} words={say.offerPaper} held={false} />{" "}
+        <FileLine url={`${offer.links.pdf}?${new URLSearchParams(inLanguage)}`} name={`${offer.title}.pdf`} words={say.offerPaper} held={false} />{" "}
         {offer.state === "open" && !sure.value && <button type="button" onClick={() => { sure.value = true; }}>{say.offerWithdraw}</button>}
         {offer.state === "open" && sure.value && <>
           <button type="button" onClick={() => void withdraw(offer)}>{say.offerWithdrawSure}</button>{" "}

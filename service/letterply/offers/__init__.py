@@ -4,6 +4,7 @@ In: what was checked, planned or ordered, a price, an end. Out: an offer behind 
 can guess, the replies to it, the same on paper; on the job sheet of an order, what was replied.
 """
 
+from letterply.offers.customer_words import ENGLISH, LANGUAGES, Words
 from letterply.offers.model import (
     MOST_NAME,
     MOST_TEXT,
@@ -15,9 +16,11 @@ from letterply.offers.model import (
 )
 from letterply.offers.service import OfferService, OrderOffer
 from letterply.offers.sources import version_of_result
-from letterply.offers.words import moment_of, short_version, size_words
+from letterply.offers.words import short_version
 
 __all__ = [
+    "ENGLISH",
+    "LANGUAGES",
     "MOST_NAME",
     "MOST_TEXT",
     "Offer",
@@ -27,8 +30,7 @@ __all__ = [
     "Piece",
     "Reply",
     "ReplyKind",
-    "moment_of",
+    "Words",
     "short_version",
-    "size_words",
     "version_of_result",
 ]

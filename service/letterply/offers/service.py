@@ -28,6 +28,7 @@ from letterply.exports import (
 )
 from letterply.jobs import JobService, recipe_version
 from letterply.offers.book import OfferBook, require_open
+from letterply.offers.customer_words import ENGLISH, Words
 from letterply.offers.model import (
     Offer,
     Piece,
@@ -40,10 +41,7 @@ from letterply.offers.model import (
 from letterply.offers.sources import what_is_offered
 from letterply.offers.words import (
     about,
-    facts_of,
-    last_day,
     lines_words,
-    price_words,
     said,
     short_version,
 )
@@ -217,10 +215,10 @@ class OfferService:
         """Return the picture of a piece, PNG."""
         return await asyncio.to_thread(self._vault.read, piece.picture)
 
-    async def pdf(self, offer: Offer) -> bytes:
-        """Return an offer as a document."""
+    async def pdf(self, offer: Offer, words: Words = ENGLISH) -> bytes:
+        """Return an offer as a document, in the language of the words."""
         pictures = await asyncio.to_thread(self._pictures, offer)
-        return await self._lane.run(draw_offer, offer, pictures)
+        return await self._lane.run(draw_offer, offer, pictures, words)
 
     async def of_order(self, order_id: str) -> tuple[OrderOffer, ...]:
         """Return the offers of an order and of those that it revises, the oldest first."""
@@ -250,20 +248,20 @@ class OfferService:
         return [str(self._vault.path_of(piece.picture)) for piece in offer.pieces]
 
 
-def draw_offer(offer: Offer, pictures: Sequence[str]) -> bytes:
+def draw_offer(offer: Offer, pictures: Sequence[str], words: Words = ENGLISH) -> bytes:
     """Return an offer as a document. Runs in a worker."""
     paper = OfferPaper(
         title=offer.title,
-        maker=offer.maker,
-        price=price_words(offer.price, offer.currency),
-        until="" if offer.yes else f"This offer is open until {last_day(offer.ends_at)}.",
+        maker=words.made_by.format(maker=offer.maker) if offer.maker else "",
+        price=words.price_of(offer.price, offer.currency),
+        until="" if offer.yes else words.open_until.format(day=words.last_day(offer.ends_at)),
         note=offer.note,
-        version=f"version {short_version(offer.version)}",
+        version=words.version.format(version=short_version(offer.version)),
         pieces=tuple(
-            OfferPiece(p.title, facts_of(p), Path(path).read_bytes)
+            OfferPiece(p.title, words.facts_of(p), Path(path).read_bytes)
             for p, path in zip(offer.pieces, pictures, strict=True)
         ),
-        replies=tuple(said(r) for r in offer.replies if r.kind is ReplyKind.YES),
+        replies=tuple(f"{words.said(r)}." for r in offer.replies if r.kind is ReplyKind.YES),
     )
     return offer_pdf(paper, LabelFaces())
 

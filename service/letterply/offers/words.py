@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 
 from letterply.offers.model import Offer, Piece, Reply, ReplyKind
-from letterply.units import counted, format_sides, listed, speaking
+from letterply.units import format_sides, listed, speaking
 
 __all__ = [
     "about",
     "day_words",
-    "facts_of",
-    "last_day",
     "lines_words",
     "moment_of",
     "moment_words",
@@ -48,16 +46,6 @@ def moment_words(moment: str) -> str:
     return f"{day_words(moment)}, {moment_of(moment):%H:%M} UTC"
 
 
-def last_day(ends_at: str) -> str:
-    """Return the last day of an offer that ends at an instant.
-
-    >>> last_day("2031-05-19T00:00:00.000Z")
-    '18 May 2031'
-
-    """
-    return day_words((moment_of(ends_at) - timedelta(milliseconds=1)).isoformat())
-
-
 def price_words(price: float, currency: str) -> str:
     """Return a price.
 
@@ -78,13 +66,6 @@ def size_words(piece: Piece) -> tuple[str, str]:
     with speaking(piece.units):
         size = format_sides(*piece.size_mm[:2], times="×")
         return size, format_sides(piece.size_mm[2])
-
-
-def facts_of(piece: Piece) -> tuple[str, ...]:
-    """Return size, materials and number of a piece, a line each."""
-    size, thick = size_words(piece)
-    lines = [f"{size}, {thick} thick", ", ".join(piece.materials)]
-    return (*lines, counted(piece.quantity, "piece")) if piece.quantity > 1 else tuple(lines)
 
 
 def said(reply: Reply) -> str:

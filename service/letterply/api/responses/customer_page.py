@@ -8,15 +8,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from html import escape
 
-from letterply.api.responses.customer_words import ENGLISH, LANGUAGES, Words
 from letterply.errors import InputError
 from letterply.offers import (
+    ENGLISH,
+    LANGUAGES,
     MOST_NAME,
     MOST_TEXT,
     Offer,
     Piece,
     Reply,
     ReplyKind,
+    Words,
     short_version,
 )
 
@@ -60,7 +62,7 @@ def offer_page(
         f'<header>{maker}<h1>{escape(offer.title)}</h1></header>{pieces}<section class="terms">'
         f'<p class="price"><span class="label">{words.price}</span> '
         f"<b>{escape(words.price_of(offer.price, offer.currency))}</b></p>"
-        f'{note}{until}<p><a href="offer.pdf">{words.paper}</a></p></section>'
+        f'{note}{until}<p><a href="offer.pdf?lang={words.language}">{words.paper}</a></p></section>'
         f"{_replies(offer, words)}{form}<footer>"
         f"<p>{words.version.format(version=short_version(offer.version))}. {words.holder}</p>"
         f"{_languages(words)}</footer>",
@@ -118,7 +120,7 @@ def _p(kind: str, text: str) -> str:
 def _piece(piece: Piece, number: int, offer: Offer, words: Words) -> str:
     alone = len(offer.pieces) == 1 and piece.title == offer.title
     title = "" if alone else f"<h2>{escape(piece.title)}</h2>"
-    rows = [(words.size, words.size_of(piece)), (words.materials, ", ".join(piece.materials))]
+    rows = [(words.size, words.size_of(piece)), (words.materials, words.materials_of(piece))]
     if piece.quantity > 1:
         rows.append((words.number, words.pieces.format(count=piece.quantity)))
     facts = "".join(f"<div><dt>{name}</dt><dd>{escape(text)}</dd></div>" for name, text in rows)

@@ -18,11 +18,11 @@ from letterply.api.dependencies import AppStateOf, CustomerOffersOf
 from letterply.api.http.headers import read_media_type
 from letterply.api.http.problems import HttpProblem, status_of
 from letterply.api.responses.customer_page import closed_page, offer_page
-from letterply.api.responses.customer_words import Words, words_for
+from letterply.api.responses.customer_words import words_for
 from letterply.api.responses.results import MEDIA_TYPES, name_download
 from letterply.errors import InputError, LetterplyError, NotFound
 from letterply.names import file_name
-from letterply.offers import Offer, OfferService
+from letterply.offers import Offer, OfferService, Words
 from letterply.units import read_whole
 
 __all__ = ["router"]
@@ -107,7 +107,7 @@ async def paper(
     try:
         offer = await _behind(request, app_state, offers, token)
         app_state.paces.papers.require(offer.id)
-        data = await offers.pdf(offer)
+        data = await offers.pdf(offer, _words(request))
     except LetterplyError as error:
         return _closed(error, None, _words(request))
     response = Response(data, headers=_SEALED, media_type=MEDIA_TYPES[".pdf"])

@@ -6,8 +6,9 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
 
-from letterply.api.dependencies import OfferServiceOf, PageOf, SettingsOf
+from letterply.api.dependencies import LanguageOf, OfferServiceOf, PageOf, SettingsOf
 from letterply.api.http.bodies import JsonBody
+from letterply.api.responses.customer_words import words_for
 from letterply.api.responses.describing import body_of, problems
 from letterply.api.responses.lists import next_link
 from letterply.api.responses.offers import link_of, offer_document, reach_of
@@ -77,10 +78,14 @@ async def list_offers(
     response_class=Response,
     responses={200: {"content": {"application/pdf": {}}}, **problems(404)},
 )
-async def get_offer_pdf(offer_service: OfferServiceOf, id: str) -> Response:
+async def get_offer_pdf(
+    offer_service: OfferServiceOf, id: str, lang: LanguageOf = None
+) -> Response:
     """Return an offer as the customer sees it, on paper."""
     offer = await offer_service.offer(id)
-    response = Response(await offer_service.pdf(offer), 200, _NO_STORE, MEDIA_TYPES[".pdf"])
+    response = Response(
+        await offer_service.pdf(offer, words_for(lang, None)), 200, _NO_STORE, MEDIA_TYPES[".pdf"]
+    )
     name_download(response, file_name(f"{offer.title}.pdf", fallback="offer.pdf"))
     return response
 

@@ -41,7 +41,7 @@ class OfferPaper:
 
     Attributes:
         title: what it is called.
-        maker: who offers it; may be empty.
+        maker: who offers it, in words; may be empty.
         price: with its currency.
         until: how long it holds.
         note: what else the maker says; may be empty.
@@ -87,7 +87,7 @@ def offer_pdf(paper: OfferPaper, faces: LabelFaces | None = None) -> bytes:
     """Return an offer as a document: pictures first, then what they cost."""
     document = Document(_broken(paper.title), faces=faces)
     document.page()
-    document.heading(_broken(paper.title), 8.0, f"From {_broken(paper.maker)}" * bool(paper.maker))
+    document.heading(_broken(paper.title), 8.0, _broken(paper.maker))
     high = _ALONE_MM if len(paper.pieces) == 1 else _AMONG_MM
     for piece in paper.pieces:
         document.need(high + 22)
