@@ -8353,6 +8353,8 @@ export interface operations {
             query?: {
                 /** @description Name of a shop, in place of the default. */
                 shop?: string | null;
+                /** @description Language of the names of what is shipped, as `de`. */
+                lang?: string | null;
             };
             header?: never;
             path?: never;
@@ -8430,6 +8432,8 @@ export interface operations {
             query?: {
                 /** @description Name of a shop, in place of the default. */
                 shop?: string | null;
+                /** @description Language of the names of what is shipped, as `de`. */
+                lang?: string | null;
             };
             header?: never;
             path: {
@@ -9704,6 +9708,8 @@ export interface operations {
             query?: {
                 /** @description Name of a shop, in place of the default. */
                 shop?: string | null;
+                /** @description Language of the names of what is shipped, as `de`. */
+                lang?: string | null;
             };
             header?: never;
             path?: never;
@@ -9781,6 +9787,8 @@ export interface operations {
             query?: {
                 /** @description Name of a shop, in place of the default. */
                 shop?: string | null;
+                /** @description Language of the names of what is shipped, as `de`. */
+                lang?: string | null;
             };
             header?: never;
             path: {
@@ -9869,6 +9877,8 @@ export interface operations {
             query?: {
                 /** @description Name of a shop, in place of the default. */
                 shop?: string | null;
+                /** @description Language of the names of what is shipped, as `de`. */
+                lang?: string | null;
             };
             header?: never;
             path?: never;
@@ -9946,6 +9956,8 @@ export interface operations {
             query?: {
                 /** @description Name of a shop, in place of the default. */
                 shop?: string | null;
+                /** @description Language of the names of what is shipped, as `de`. */
+                lang?: string | null;
             };
             header?: never;
             path: {
@@ -10323,7 +10335,10 @@ export interface operations {
     };
     get_offer_pdf_v1_offers__id__pdf_get: {
         parameters: {
-            query?: never;
+            query?: {
+                /** @description Language of the names of what is shipped, as `de`. */
+                lang?: string | null;
+            };
             header?: never;
             path: {
                 id: string;
@@ -15625,6 +15640,8 @@ export interface operations {
             query?: {
                 /** @description Name of a shop, in place of the default. */
                 shop?: string | null;
+                /** @description Language of the names of what is shipped, as `de`. */
+                lang?: string | null;
             };
             header?: never;
             path?: never;
@@ -15702,6 +15719,8 @@ export interface operations {
             query?: {
                 /** @description Name of a shop, in place of the default. */
                 shop?: string | null;
+                /** @description Language of the names of what is shipped, as `de`. */
+                lang?: string | null;
             };
             header?: never;
             path: {
@@ -16579,7 +16598,10 @@ export interface operations {
     };
     list_templates_v1_templates_get: {
         parameters: {
-            query?: never;
+            query?: {
+                /** @description Language of the names of what is shipped, as `de`. */
+                lang?: string | null;
+            };
             header?: never;
             path?: never;
             cookie?: never;
@@ -16622,6 +16644,15 @@ export interface operations {
                     "application/problem+json": components["schemas"]["Problem"];
                 };
             };
+            /** @description The request cannot be met as written. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
             /** @description The owner uses as much as it may; `Retry-After` says when to ask again. */
             429: {
                 headers: {
@@ -16651,6 +16682,8 @@ export interface operations {
                 font?: string | null;
                 /** @description height of the capitals: `60 mm`, `2 1/4 in` */
                 size?: string | null;
+                /** @description Language of the names of what is shipped, as `de`. */
+                lang?: string | null;
             };
             header?: never;
             path: {
