@@ -56,7 +56,7 @@ async function look(shop: string, kind: string, id: string): Promise<Commit | nu
 function Moved({ commit }: { commit: Commit }) {
   return (
     <>
-      <ul role="status">{commit.taken.map((one) => <li key={one.key}><b>{one.key}</b>: {say.stockCount(one.count, one.left)}</li>)}</ul>
+      <div role="status"><ul>{commit.taken.map((one) => <li key={one.key}><b>{one.key}</b>: {say.stockCount(one.count, one.left)}</li>)}</ul></div>
       <p>{commit.added.length ? say.stockKept : say.stockNothing}</p>
       <ul class="offcuts">{commit.added.map((one) => (
         <li key={one.key}>

@@ -16,6 +16,8 @@ interface Drawing {
 }
 
 const brought = signal<Drawing | null>(null);
+/** The address of the picture that was traced, as it was brought; empty for a drawing. */
+const original = signal("");
 const told = signal("");
 const wrong = signal("");
 
@@ -36,6 +38,8 @@ export async function takeFile(file: File): Promise<void> {
     } else {
       const answer = await ask("/v1/artworks", { method: "POST", headers: { "Content-Type": "application/octet-stream" }, body: file });
       brought.value = (await answer.json()) as Drawing;
+      if (original.value) URL.revokeObjectURL(original.value);
+      original.value = brought.value.traced ? URL.createObjectURL(file) : "";
     }
   } catch (error) {
     wrong.value = `${file.name}: ${error instanceof Problem ? error.message : String(error)}`;
@@ -90,7 +94,8 @@ export function Drawings() {
       {wrong.value && <Wrong>{wrong.value}</Wrong>}
       {drawing && (
         <div class="drawer">
-          <Picture url={drawing.links.svg} alt={say.drawingFor(drawing.name)} cls="drawing" />
+          {original.value && <figure><img src={original.value} alt={say.pictureFor(drawing.name)} class="drawing" /><figcaption>{say.asBrought}</figcaption></figure>}
+          <figure><Picture url={drawing.links.svg} alt={say.drawingFor(drawing.name)} cls="drawing" />{original.value && <figcaption>{say.asTraced}</figcaption>}</figure>
           <div>
             <p>{drawing.summary}</p>
             {drawing.traced?.doubts.map((doubt, k) => <p key={k}>{doubt}</p>)}

@@ -65,6 +65,7 @@ export const german: Words = {
   drop: "Eine Zeichnung mitbringen (SVG oder ein Bild zum Nachzeichnen)", dropHelp: "Hier wählen oder irgendwo auf die Seite fallen lassen.",
   leftOut: "Nicht genommen:", besideLeft: "Links neben die Wörter", besideRight: "Rechts neben die Wörter",
   onTop: "In die unterste Lage ritzen", drawingFor: (name) => `Die Zeichnung ${name}`,
+  pictureFor: (name) => `Das Bild ${name}`, asBrought: "wie du es gebracht hast", asTraced: "wie es nachgezogen ist",
 
   fitting: "Die Anprobe", fitted: "Nichts zwickt.", notFitted: "Noch nicht anprobiert.",
   tryOn: "Anprobieren", tryingOn: "Wird anprobiert …", stale: "Seither geändert: wird neu anprobiert.",

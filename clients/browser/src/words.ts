@@ -66,6 +66,7 @@ const english = {
   drop: "Bring a drawing (SVG, or a picture to trace)", dropHelp: "Choose it here or drop it anywhere on the page.",
   leftOut: "Not taken:", besideLeft: "Put it left of the words", besideRight: "Put it right of the words",
   onTop: "Scribe it into the lowest layer", drawingFor: (name: string) => `The drawing ${name}`,
+  pictureFor: (name: string) => `The picture ${name}`, asBrought: "as you brought it", asTraced: "as it was traced",
 
   fitting: "The fitting", fitted: "Nothing pinches.", notFitted: "Not tried on yet.",
   tryOn: "Try it on", tryingOn: "Trying it on …", stale: "Changed since: trying it on again.",

@@ -39,6 +39,7 @@ class Words:
     number: str = "How many"
     price: str = "Price"
     until: str = "You can reply until the end of {day} (UTC)."
+    page: str = "page"
     open_until: str = "This offer is open until {day}."
     paper: str = "Take it along on paper (PDF)"
     ask: str = "Shall it be made?"
@@ -105,7 +106,7 @@ class Words:
     def materials_of(self, piece: Piece) -> str:
         """Return what a piece is made of, the uppermost layer first."""
         parted = (layer.rpartition(", ") for layer in piece.materials)
-        return ", ".join(
+        return "; ".join(
             f"{material_name_in(self.language, name)}{comma}"
             f"{thick.replace('.', self.point) if comma else thick}"
             for name, comma, thick in parted
@@ -149,6 +150,7 @@ _GERMAN = Words(
     number="Wie viele",
     price="Preis",
     until="Sie können bis zum Ende des {day} (UTC) antworten.",
+    page="Seite",
     open_until="Dieses Angebot gilt bis zum {day}.",
     paper="Auf Papier mitnehmen (PDF)",
     ask="Soll es gemacht werden?",

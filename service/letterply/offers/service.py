@@ -256,6 +256,7 @@ def draw_offer(offer: Offer, pictures: Sequence[str], words: Words = ENGLISH) ->
         price=words.price_of(offer.price, offer.currency),
         until="" if offer.yes else words.open_until.format(day=words.last_day(offer.ends_at)),
         note=offer.note,
+        page_word=words.page,
         version=words.version.format(version=short_version(offer.version)),
         pieces=tuple(
             OfferPiece(p.title, words.facts_of(p), Path(path).read_bytes)

@@ -48,6 +48,7 @@ class OfferPaper:
         version: of what is shown.
         pieces: what is shown.
         replies: what was replied, a line each.
+        page_word: what stands before the number of a page.
 
     """
 
@@ -59,6 +60,7 @@ class OfferPaper:
     version: str
     pieces: tuple[OfferPiece, ...]
     replies: tuple[str, ...]
+    page_word: str = "page"
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +87,7 @@ class SaidOnPaper:
 
 def offer_pdf(paper: OfferPaper, faces: LabelFaces | None = None) -> bytes:
     """Return an offer as a document: pictures first, then what they cost."""
-    document = Document(_broken(paper.title), faces=faces)
+    document = Document(_broken(paper.title), faces=faces, page_word=paper.page_word)
     document.page()
     document.heading(_broken(paper.title), 8.0, _broken(paper.maker))
     high = _ALONE_MM if len(paper.pieces) == 1 else _AMONG_MM

@@ -81,6 +81,7 @@ class Pages:
         margin_mm: round each page.
         faces: fonts for what the label face lacks; None for those that come with the service.
         pages_before: how many pages of the same document are elsewhere, before these.
+        page_word: what stands before the number of a page.
 
     """
 
@@ -92,9 +93,11 @@ class Pages:
         margin_mm: float = 15.0,
         faces: LabelFaces | None = None,
         pages_before: int = 0,
+        page_word: str = "page",
     ) -> None:
         _register_faces()
         self._pages_before = pages_before
+        self._page_word = page_word
         self.faces = faces or shipped_label_faces()
         self.title = clean(title)
         self.size_mm = size_mm
@@ -286,7 +289,7 @@ class Pages:
             self.text(self.title, self.margin_mm, foot, 2.6, colour=QUIET)
             right = self.size_mm[0] - self.margin_mm
             self.text(
-                f"page {self._pages_before + self.pages}",
+                f"{self._page_word} {self._pages_before + self.pages}",
                 right,
                 foot,
                 2.6,
