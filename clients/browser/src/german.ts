@@ -26,7 +26,7 @@ export const german: Words = {
   holdsFrom: (size) => `hält ab ${size}`, neverHolds: "hält in keiner Größe",
   findHolds: "Wie klein darf jede werden?", lookingFonts: "Die Schriften werden angesehen …",
   ownFont: "Eine eigene Schrift mitbringen", ownFontTaken: (name) => `${name} ist jetzt bei den Schriften.`,
-  size: "Höhe der Großbuchstaben", smallest: (size) => `Kleinste, die hält: ${size}`,
+  size: "Höhe der Großbuchstaben", sizeShort: "Großbuchstaben", smallest: (size) => `Kleinste, die hält: ${size}`,
   goSmallest: (size) => `Auf ${size} gehen`,
   askSize: "Wie groß, wie klein kann es sein?", sizeWhich: "Was gesucht wird", sizeAsk: "Ausrechnen", sizeAsking: "Größen werden probiert …",
   sizeQuestions: {

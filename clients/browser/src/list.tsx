@@ -168,7 +168,7 @@ function TableOf({ list }: { list: Row[] }) {
           {list.map((row, number) => (
             <tr key={number} class={states[number]}>
               <th scope="row">{number + 1}</th>
-              {FIELDS.map(([name, words]) => <Cell key={name} name={name} words={`${words()}, ${number + 1}`} value={row[name]} line={number + 1} set={(value) => set(number, name, value)} />)}
+              {FIELDS.map(([name, words]) => <Cell key={name} name={name} label={name === "size" ? say.sizeShort : words()} words={`${words()}, ${number + 1}`} value={row[name]} line={number + 1} set={(value) => set(number, name, value)} />)}
               <td><button type="button" class="small" aria-label={say.removeLine(number + 1)} onClick={() => { rows.value = list.filter((_, k) => k !== number); mistakes.value = []; estimate.value = null; }}>×</button></td>
             </tr>
           ))}
@@ -180,11 +180,11 @@ function TableOf({ list }: { list: Row[] }) {
   );
 }
 
-function Cell({ name, words, value, line, set }: { name: keyof Row; words: string; value: string; line: number; set: (value: string) => void }) {
+function Cell({ name, label, words, value, line, set }: { name: keyof Row; label: string; words: string; value: string; line: number; set: (value: string) => void }) {
   const found = mistakes.value.filter((m) => m.line === line && (m.column === name || (name === "text" && !FIELDS.some(([one]) => one === m.column))));
   const id = `wrong-${line}-${name}`;
   return (
-    <td>
+    <td data-label={label}>
       <input aria-label={words} value={value} list={name === "font" ? "font-keys" : undefined} aria-invalid={found.length > 0}
         aria-describedby={found.length ? id : undefined} onInput={(event) => set(event.currentTarget.value)} />
       {found.length > 0 && <small id={id} class="wrong">{found.map((m) => `${m.message} ${m.expected ? say.wanted(m.expected) : ""}`).join(" ")}</small>}

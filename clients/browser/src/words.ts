@@ -26,7 +26,7 @@ const english = {
   holdsFrom: (size: string) => `holds from ${size}`, neverHolds: "does not hold at any size",
   findHolds: "How small may each of them go?", lookingFonts: "Looking at the fonts …",
   ownFont: "Bring a font of your own", ownFontTaken: (name: string) => `${name} is with the fonts now.`,
-  size: "Height of the capitals", smallest: (size: string) => `Smallest that holds: ${size}`,
+  size: "Height of the capitals", sizeShort: "Capitals", smallest: (size: string) => `Smallest that holds: ${size}`,
   goSmallest: (size: string) => `Go to ${size}`,
   askSize: "How large, how small can it be?", sizeWhich: "What is looked for", sizeAsk: "Work it out", sizeAsking: "Trying sizes …",
   sizeQuestions: {
