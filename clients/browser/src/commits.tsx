@@ -60,7 +60,7 @@ function Moved({ commit }: { commit: Commit }) {
       <p>{commit.added.length ? say.stockKept : say.stockNothing}</p>
       <ul class="offcuts">{commit.added.map((one) => (
         <li key={one.key}>
-          <Picture url={one.links.svg} alt={say.stockOutline(one.key)} />
+          <Picture url={one.links.png} alt={say.stockOutline(one.key)} />
           <p><b>{one.key}</b> {materials.value.get(one.material)?.name ?? one.material}, {show(one.thickness_mm)}, {show(one.width_mm)} × {show(one.height_mm)}{one.holes > 0 && `, ${say.stockHoles(one.holes)}`}</p>
         </li>
       ))}</ul>

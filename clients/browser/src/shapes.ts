@@ -117,7 +117,7 @@ export interface StoredShop extends ShopEntry { title: string; summary: string; 
 export interface Commit {
   kind: "order" | "plan"; id: string; shop: string; undone_at: string | null;
   taken: { key: string; count: number; left: number }[];
-  added: { key: string; material: string; thickness_mm: number; width_mm: number; height_mm: number; holes: number; links: { svg: string } }[];
+  added: { key: string; material: string; thickness_mm: number; width_mm: number; height_mm: number; holes: number; links: { png: string } }[];
 }
 export interface Reply { number: number; kind: "yes" | "wish"; name: string; text: string; version: string; given_at: string }
 export interface Offer {
