@@ -14,7 +14,7 @@ import pytest
 SOURCES = Path(__file__).parents[2] / "clients" / "browser"
 PICTURES = Path(os.environ.get("LETTERPLY_SCREENSHOTS", ""))
 ARGUMENTS = ["--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"]
-PATIENCE_MS = 120_000
+PATIENCE_MS = 300_000
 """An end to what hangs; no limit on speed."""
 
 

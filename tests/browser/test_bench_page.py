@@ -603,7 +603,7 @@ def test_nothing_is_left_in_english_in_another_language(bench, chromium, new_ben
     german = screens(other := new_bench(context, bench.url), "de")
     context.close()
     assert len(german) > 80
-    assert english & german == set()
+    assert english & german <= {"Tag"}  # a thing to make in the one, a day in the other
     assert other.heard == []
 
 
