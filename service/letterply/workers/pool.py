@@ -57,7 +57,7 @@ _TASKS_A_WORKER = 1000
 some seconds of a processor."""
 
 
-_GRACE_S = 3.0
+_GRACE_S = 10.0
 """How long a task that nobody wants may be in compiled code before its worker is killed."""
 
 
