@@ -119,7 +119,7 @@ def _change_to(w: Writer, tool: Tooling, number: int, switched_on: Sequence[str]
     if tool.cutter.kind is not CutterKind.DRAG:
         w.lines.extend(switched_on)
     if tool.cutter.kind is CutterKind.BEAM:
-        w.at = np.array([w.at[0], w.at[1], 0.0])
+        w.stand_at(0.0)
         w.lines.append("M5 S0")  # whatever ran before: no beam before the first path
         return  # no height to find; the beam is lit for each path
     if tool.cutter.kind is CutterKind.DRAG:
@@ -130,16 +130,16 @@ def _change_to(w: Writer, tool: Tooling, number: int, switched_on: Sequence[str]
             w.pause(machine.spin_up_s)
     # The cutter may be anywhere: up first, whatever was there before.
     w.lines.append(f"G0 Z{w.number(machine.safe_height_mm + w.lift)}")
-    w.at = np.array([w.at[0], w.at[1], machine.safe_height_mm])
+    w.stand_at(machine.safe_height_mm)
     w.feed = -1.0
 
 
 def _follow(w: Writer, path: Toolpath, feeds: Feeds, machine: Machine) -> None:
-    start = path.start
+    x, y, z = path.start.tolist()
     w.rapid(z=machine.safe_height_mm)
-    w.rapid(x=float(start[0]), y=float(start[1]))
-    w.rapid(z=max(float(start[2]), 0.0) + APPROACH_MM)
-    w.line(np.array([*start[:2], start[2]]), feeds.plunge_mm_per_min, _PLUNGE)
+    w.rapid(x=x, y=y)
+    w.rapid(z=max(z, 0.0) + APPROACH_MM)
+    w.line((x, y, z), feeds.plunge_mm_per_min, _PLUNGE)
     _walk_along(w, path, feeds)
     w.rapid(z=machine.safe_height_mm)
 
@@ -154,14 +154,18 @@ def _burn(w: Writer, path: Toolpath, feeds: Feeds, machine: Machine) -> None:
 
 
 def _walk_along(w: Writer, path: Toolpath, feeds: Feeds) -> None:
-    ends, senses, centres = path.ends, path.senses, path.centres
-    for k, rate in enumerate(path.rates.tolist()):
-        feed = feeds.at(Rate(rate))
-        kind = _PLUNGE if rate == Rate.PLUNGE else _CUT
-        if senses[k] == 0:
-            w.line(ends[k], feed, kind)
+    rates = path.rates.tolist()
+    how = {
+        rate: (feeds.at(Rate(rate)), _PLUNGE if rate == Rate.PLUNGE else _CUT)
+        for rate in set(rates)
+    }
+    moves = zip(path.ends.tolist(), path.centres.tolist(), path.senses.tolist(), rates, strict=True)
+    for (x, y, z), (cx, cy), sense, rate in moves:
+        feed, kind = how[rate]
+        if sense:
+            w.arc((x, y, z), (cx, cy), sense, feed, kind)
         else:
-            w.arc(ends[k], centres[k], int(senses[k]), feed, kind)
+            w.line((x, y, z), feed, kind)
 
 
 def _time(w: Writer, machine: Machine, changes_s: float) -> TimeSum:
