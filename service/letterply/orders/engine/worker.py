@@ -49,7 +49,7 @@ class WorkerPlan:
         time_limit_s: a task that takes more processor time is killed and reported.
         memory_limit_bytes: address space of a process.
         dead_after_s: silence after which another worker counts as gone.
-        poll_s: how often the queues are looked at.
+        poll_s: how often the queues are looked at while work is open.
         task: what a process runs for a task.
         preload: modules that a process imports before its first task.
         generation: of the workflows.
@@ -113,7 +113,7 @@ def run_worker(
             plan.generation,
             plan.dead_after_s,
             take_over,
-            partial(_succeed, book, queueing, plan.dead_after_s),
+            partial(_each_beat, book, queueing, plan),
         )
         context = WorkerContext(
             database=database,
@@ -148,6 +148,11 @@ def run_worker(
     logging.shutdown()
     sys.stdout.flush()
     os._exit(0)
+
+
+def _each_beat(book: OrderBook, queueing: Queueing, plan: WorkerPlan) -> None:
+    queueing.keep_pace(plan.poll_s)
+    _succeed(book, queueing, plan.dead_after_s)
 
 
 def _succeed(book: OrderBook, queueing: Queueing, dead_after_s: float) -> None:
