@@ -68,6 +68,8 @@ _STEP = 1 / 8
 _GOES_ON = 0.05
 """Share of the box ahead of a dead end of the axis above which the form goes on there."""
 
+_BESIDE_MM = 0.5
+"""How far beside a piece of an addition it is looked at whether it closes a gap."""
 
 _NONE = np.empty(0, dtype=np.int64)
 _NO_RUNS = ThinRuns(np.empty((0, 2, 2)), np.empty((0, 2)), _NONE, _NONE)
@@ -213,18 +215,28 @@ def _without_bridges(grown: Region, added: Region) -> Region:
     It is no more than looks.
     """
 
-    def parts_and_holes(region: Region) -> tuple[int, int]:
-        return len(region.geoms), sum(len(piece.interiors) for piece in region.geoms)
+    def joined(region: Region, more: BaseGeometry) -> Region:
+        return as_region(shapely.union(region, more))
 
-    def joined(more: BaseGeometry) -> Region:
-        return as_region(shapely.union(grown, more))
-
-    wanted = parts_and_holes(grown)
-    whole = joined(added)
-    if parts_and_holes(whole) == wanted:
+    whole = joined(grown, added)
+    if _parts_and_holes(whole) == _parts_and_holes(grown):
         return whole
-    fit = [p for p in polygons(added) if parts_and_holes(joined(p)) == wanted]
-    return joined(as_region(shapely.union_all(fit)))
+
+    def is_fit(piece: Polygon) -> bool:
+        # What a piece joins or closes lies where it is: the rest of the region is no matter.
+        left, low, right, high = piece.bounds
+        box = shapely.box(
+            left - _BESIDE_MM, low - _BESIDE_MM, right + _BESIDE_MM, high + _BESIDE_MM
+        )
+        near = as_region(shapely.intersection(grown, box))
+        return _parts_and_holes(joined(near, piece)) == _parts_and_holes(near)
+
+    fit = [p for p in polygons(added) if is_fit(p)]
+    return joined(grown, as_region(shapely.union_all(fit)))
+
+
+def _parts_and_holes(region: Region) -> tuple[int, int]:
+    return len(region.geoms), sum(len(piece.interiors) for piece in region.geoms)
 
 
 def _beyond_ends(taper: Taper, region: Region, wish: _Wish) -> BaseGeometry:
