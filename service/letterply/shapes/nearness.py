@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from letterply.shapes.regions import Region, rings
 
-__all__ = ["distances_of_groups", "outline_distances"]
+__all__ = ["distances_of_groups", "outline_distances", "side_distances"]
 
 _Floats = NDArray[np.float64]
 _Ints = NDArray[np.int64]
@@ -61,6 +61,14 @@ def outline_distances(region: Region, points: _Floats) -> _Floats:
     if not every:
         raise ValueError("an empty region has no outline")
     sides = np.vstack([np.hstack((ring, np.roll(ring, -1, axis=0))) for ring in every])
+    return side_distances(sides, points)
+
+
+def side_distances(sides: _Floats, points: _Floats) -> _Floats:
+    """Return the distance of each point, (m, 2), to the nearest of some sides, (n, 4), (m,).
+
+    Sides run from end to end, one or more of them.
+    """
     x, y = sides[:, 0::2], sides[:, 1::2]
     left, low = float(x.min()), float(y.min())
     wide, tall = float(x.max()) - left, float(y.max()) - low

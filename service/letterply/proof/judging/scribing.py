@@ -16,6 +16,7 @@ from shapely.geometry.base import BaseGeometry
 from letterply.catalogue import CutterKind
 from letterply.proof.reading.moves import Segments, clip_below
 from letterply.proof.reading.toolpath import Toolpath
+from letterply.shapes import side_distances
 from letterply.stacks import Part
 
 __all__ = ["LINE_MM", "LineFault", "find_stray", "find_undrawn"]
@@ -27,6 +28,12 @@ _DEPTH_MM = 0.03
 _SHORT_MM = 0.1
 """What lies within `LINE_MM` of the end of a path counts as drawn, so a line that is 0.2 mm short
 shows 0.15 mm."""
+
+_STEP_MM = 0.03
+_SURELY_MM = 0.03
+"""Where no place on a line, `_STEP_MM` apart, lies farther than this from a path, all of it lies
+within `LINE_MM`: what lies between is half a step farther at most, and 0.003 mm are what the round
+ends of `_cover`, which are polygons, may lack."""
 
 _SUM_MM = 0.15
 _SPECK_MM = 0.02
@@ -64,7 +71,10 @@ def find_undrawn(toolpath: Toolpath, part: Part) -> tuple[LineFault, ...]:
         for kind in (CutterKind.DRAG, CutterKind.VBIT):
             if not rest.is_empty:
                 drawn = _paths(toolpath, (kind,), level, rest.bounds)
-                rest = rest.difference(_cover(drawn, rest))
+                if _surely_near(rest, drawn):
+                    rest = shapely.LineString()
+                else:
+                    rest = rest.difference(_cover(drawn, rest))
         left = _longer(rest)
         if left and (left[-1].length > _SHORT_MM or sum(p.length for p in left) > _SUM_MM):
             total = sum(p.length for p in left)
@@ -108,6 +118,15 @@ def _paths(
     near = (low[:, 0] <= bounds[2] + 1) & (high[:, 0] >= bounds[0] - 1)
     near &= (low[:, 1] <= bounds[3] + 1) & (high[:, 1] >= bounds[1] - 1)
     return mine.take(near)
+
+
+def _surely_near(lines: BaseGeometry, segments: Segments) -> bool:
+    """Tell whether lines lie near segments all along; False also where that is not plain."""
+    if not len(segments):
+        return False
+    places = shapely.get_coordinates(shapely.segmentize(lines, _STEP_MM))
+    sides = np.hstack((segments.starts[:, :2], segments.ends[:, :2]))
+    return float(side_distances(sides, places).max()) <= _SURELY_MM
 
 
 def _cover(segments: Segments, lines: BaseGeometry) -> BaseGeometry:
