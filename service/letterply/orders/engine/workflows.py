@@ -193,6 +193,8 @@ class _OrderRun:
 
 
 def _batches(tasks: list[Task]) -> list[list[Task]]:
+    """Return tasks in batches, the long ones first: else one may begin when all others end."""
+    tasks = sorted(tasks, key=lambda task: -task.bulk)
     size = min(_MOST_TASKS, max(1, len(tasks) // _MOST_BATCHES))
     return [tasks[at : at + size] for at in range(0, len(tasks), size)]
 
