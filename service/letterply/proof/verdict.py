@@ -39,6 +39,7 @@ from letterply.proof.removal.levels import Levels
 from letterply.proof.removal.swept import CHORD_SHARE, blank_field
 from letterply.requests import HoldDown
 from letterply.sheets import Sheet, work_zero
+from letterply.side_by_side import side_by_side
 
 __all__ = ["MOST_CELLS", "choose_cell", "faults_as_findings", "prove_sheet"]
 
@@ -90,11 +91,13 @@ def prove_sheet(
     faults += judge_conduct(toolpath, bites, sheet, setup, target)
     nested_parts = find_nested_parts(sheet.parts)
     verdicts: list[PartVerdict] = []
-    for index, placed in enumerate(sheet.parts):
+
+    def judged(index: int) -> tuple[PartVerdict, tuple[Fault, ...]]:
+        placed = sheet.parts[index]
         wanted, nested = setup.tabs.get(placed.mark, 0), nested_parts[index]
-        verdict, found = judge_part(
-            index, placed, evidence, tabs_wanted=wanted, nested_parts=nested
-        )
+        return judge_part(index, placed, evidence, tabs_wanted=wanted, nested_parts=nested)
+
+    for verdict, found in side_by_side(judged, range(len(sheet.parts))):
         verdicts.append(verdict)
         faults += found
     if setup.hold_down is HoldDown.TABS:

@@ -59,6 +59,7 @@ class Held:
 def find_nested_parts(parts: Sequence[PlacedPart]) -> list[tuple[Polygon, ...]]:
     """Return for each part of a sheet what lies in its holes: other parts, filled."""
     solids = [Polygon(p.part.outline.exterior) for p in parts]
+    shapely.bounds(solids)  # parts are judged side by side: GEOS has their boxes by then
     spots = np.array([_point_on(p.part.outline) for p in parts]).reshape(-1, 2)
     found: list[tuple[Polygon, ...]] = []
     for placed, solid in zip(parts, solids, strict=True):

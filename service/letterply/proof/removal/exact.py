@@ -245,6 +245,8 @@ def through_sweeps(
             mine = radii == radius
             if radius > 0:
                 lines, owners = _chains(numbered.take(mine), stays[mine])
+                # GEOS may note a box when it is first asked for: not by two threads at once.
+                shapely.bounds(lines)
                 swept = known.setdefault(float(radius), {})
                 found.append(Sweep(float(radius), lines, owners, swept))
     return tuple(found)
