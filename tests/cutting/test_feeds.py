@@ -37,3 +37,9 @@ def test_a_drag_point_starts_at_round_metric_figures_of_our_own():
     feeds = feeds_of("drag-120")
     assert (feeds.feed_mm_per_min, feeds.plunge_mm_per_min) == (2000, 1000)
     assert {r.source for r in feeds.reasons} == {PRACTICE}
+
+
+@pytest.mark.parametrize(("cutter", "said"), [("flat-6", "2 flutes"), ("flat-3175", "1 flute")])
+def test_flutes_are_counted_in_words_that_fit(cutter, said):
+    """One flute is not "1 flutes"."""
+    assert f"x {said} x" in reason(feeds_of(cutter), "feed_mm_per_min").why

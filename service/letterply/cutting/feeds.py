@@ -19,7 +19,7 @@ from letterply.catalogue import Cutter, CutterKind, Machine, Material, pass_dept
 from letterply.cutting.model import IN_CORNERS, Feeds, Reason
 from letterply.names import in_sentence
 from letterply.requests import BeamPower, OwnFeeds
-from letterply.units import decimal_text, format_exact, format_mm
+from letterply.units import counted, decimal_text, format_exact, format_mm
 
 __all__ = ["beam_feeds", "choose_feeds", "feed_rate", "spindle_speed"]
 
@@ -129,7 +129,8 @@ def _computed(
         Reason(
             "feed_mm_per_min",
             feed,
-            f"{rpm:.0f} rev/min x {cutter.flutes} flutes x {format_exact(chip)}, rounded",
+            f"{rpm:.0f} rev/min x {counted(cutter.flutes, 'flute')} x {format_exact(chip)}, "
+            "rounded",
             _FORMULA,
         )
     )
