@@ -9,7 +9,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from letterply.cutting.model import Toolpath
+from letterply.cutting.toolpath import Toolpath
 from letterply.proof.reading.moves import Segments
 
 Floats = NDArray[np.float64]

@@ -23,9 +23,10 @@ from letterply.catalogue.model import Cutter, CutterKind
 from letterply.catalogue.rack import SKIN_MM
 from letterply.cutting.face.drill import drill_hole
 from letterply.cutting.feeds import choose_feeds
-from letterply.cutting.model import Operation, OperationKind, Toolpath
+from letterply.cutting.model import Operation, OperationKind
 from letterply.cutting.plan import plan_sheet
 from letterply.cutting.program import Tooling, write_program
+from letterply.cutting.toolpath import Toolpath
 from letterply.proof.reading.interpreter import read_program
 from letterply.proof.reading.moves import RAPID, segments_of
 from letterply.requests.shop import HoldDown

@@ -21,8 +21,8 @@ from letterply.cutting.model import (
     Program,
     Reason,
     TimeSum,
-    Toolpath,
 )
+from letterply.cutting.toolpath import Toolpath
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.proof.model import Fault, HeightField, PartVerdict, ProgramReading, SheetProof
 from letterply.requests.shop import HoldDown

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from letterply.cutting.model import Rate, Toolpath
+from letterply.cutting.toolpath import Rate, Toolpath
 from letterply.shapes import LEAST_DIVISOR, ArcChain
 
 __all__ = ["ParametricPath", "polyline_path", "vertical_path"]

@@ -17,8 +17,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from letterply.catalogue import Cutter, CutterKind, Machine
-from letterply.cutting.model import Feeds, Operation, Program, Rate, TimeSum, Toolpath
+from letterply.cutting.model import Feeds, Operation, Program, TimeSum
 from letterply.cutting.timing import chain_time, corner_speeds
+from letterply.cutting.toolpath import Rate, Toolpath
 from letterply.cutting.writer import Writer
 from letterply.names import ascii_mark
 from letterply.shapes import LEAST_DIVISOR

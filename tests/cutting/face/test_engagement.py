@@ -13,8 +13,8 @@ from cutting.hand_made import SHAPES, disc, region
 from cutting.measuring import dense, swept
 from letterply.cutting.face.engagement import engaged_deg, full_corners
 from letterply.cutting.face.pocket import ENGAGED_DEG, STEPOVER, PocketCut, clear_pocket
-from letterply.cutting.model import Rate
 from letterply.cutting.paths import ParametricPath
+from letterply.cutting.toolpath import Rate
 from letterply.shapes.arcs import fit_arcs
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES as TOLERANCES
 

@@ -9,9 +9,10 @@ import pytest
 
 from cutting.hand_made import disc, flat, part, sheet, shop
 from letterply.cutting import plan as planning
-from letterply.cutting.model import EntryOptions, Feeds, Operation, OperationKind
+from letterply.cutting.model import Feeds, Operation, OperationKind
 from letterply.cutting.order.ordering import in_short_order
 from letterply.cutting.paths import polyline_path
+from letterply.cutting.toolpath import EntryOptions
 from letterply.requests.shop import HoldDown
 
 FEEDS = Feeds(16000, 900, 300, 2.0, 0.02, ())

@@ -20,7 +20,7 @@ from exports.scene import (
     rack_sign,
     square_path,
 )
-from letterply.cutting.model import Toolpath
+from letterply.cutting.toolpath import Toolpath
 from letterply.exports.documents.documents import (
     findings_document,
     plan_document,

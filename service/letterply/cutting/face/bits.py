@@ -13,77 +13,29 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import combinations
 
-import numpy as np
-import shapely
-
-from letterply.catalogue import Cutter, Work
-from letterply.cutting.choice.reach import LIFT_S
-from letterply.cutting.choice.sets import few
 from letterply.cutting.context import SheetContext
-from letterply.cutting.face.floors import clearing_length
-from letterply.cutting.face.groove import (
-    axis_profiles,
-    floor_region,
-    floor_step,
-    groove_depth,
-    widest_radius,
+from letterply.cutting.face.bit_ways import (
+    USUAL_MM,
+    BitWay,
+    best_ways,
+    carving_time,
+    floor_time,
+    is_named,
+    ways_of,
 )
+from letterply.cutting.face.groove import groove_depth, widest_radius
 from letterply.cutting.model import CutterChoice, CutterSet
-from letterply.cutting.profile.profiles import clearance
 from letterply.findings import Remedy, RemedyAction, Severity
 from letterply.names import in_sentence
-from letterply.shapes import (
-    EMPTY,
-    ROUNDING,
-    Region,
-    as_region,
-    deepest_leftover,
-    leftover,
-    offset,
-)
+from letterply.shapes import Region, deepest_leftover, leftover
 from letterply.sheets import PlacedPart
 from letterply.stacks import Groove, Part
 from letterply.units import about_mm, format_mm, listed
 
 __all__ = ["carved_depth", "settle_grooves"]
-
-_LEAST_FLOOR_MM = 0.8
-"""Stock left under a groove; common practice, no source."""
-
-_USUAL_SHARE = 0.5
-"""Share of the stock that a groove takes of which neither bit nor depth is named; common practice,
-no source."""
-
-_USUAL_MM = 5.0
-"""So deep it goes at most; common practice, no source."""
-
-_AS_DEEP_MM = 0.05
-"""Bits whose grooves differ by less are as deep as each other: a usual tip is twice that wide."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Way:
-    """How a bit carves a groove.
-
-    Attributes:
-        cutter: the bit.
-        depth_mm: how deep below where the groove starts.
-        limit_mm: where its floor goes flat; None where walls meet.
-        as_asked: whether walls meet, or the floor lies at the depth that was asked for.
-        usual: whether it is no deeper than is usual where neither bit nor depth is named.
-        floor: the flat floor.
-
-    """
-
-    cutter: Cutter
-    depth_mm: float
-    limit_mm: float | None
-    as_asked: bool
-    usual: bool
-    floor: Region
 
 
 def settle_grooves(
@@ -106,7 +58,7 @@ def settle_grooves(
         for name, placed in parts.items()
         for number, groove in enumerate(placed.part.grooves)
     }
-    ways = {key: _ways(context, groove) for key, groove in grooves.items()}
+    ways = {key: ways_of(context, groove) for key, groove in grooves.items()}
     open_ways = {key: some for key, some in ways.items() if some}
     compared = _Comparison(context, grooves, open_ways, counts)
     chosen, choice = compared.chosen()
@@ -132,48 +84,6 @@ def carved_depth(context: SheetContext, groove: Groove) -> float:
     )
 
 
-def _ways(context: SheetContext, groove: Groove) -> list[_Way]:
-    """Return how the bits of the rack that may carve a groove do so."""
-    bits = context.rack.able(Work.GROOVE, groove.start_mm, angle_deg=groove.angle_deg)
-    widest = widest_radius(groove.whole) if bits else 0.0
-    return [_way(context, groove, cutter, widest) for cutter in few(bits)]
-
-
-def _way(context: SheetContext, groove: Groove, cutter: Cutter, widest_mm: float) -> _Way:
-    asked = math.inf if groove.max_depth_mm is None else groove.max_depth_mm
-    stock = context.thickness - groove.start_mm
-    usual = stock if _is_named(groove) else min(_USUAL_SHARE * stock, _USUAL_MM)
-    bears = min(
-        groove_depth(cutter.radius_mm, cutter),
-        stock - _LEAST_FLOOR_MM,
-        cutter.cutting_length_mm - groove.start_mm,
-    )
-    meeting = groove_depth(widest_mm, cutter)
-    as_asked = min(meeting, asked) <= bears + ROUNDING
-    limit = groove.max_depth_mm if as_asked else min(bears, asked, usual)
-    floor = EMPTY
-    if limit is not None and meeting > limit:
-        floor = floor_region(groove.whole, cutter, limit, context.tolerances)
-    depth = meeting if limit is None else min(meeting, limit)
-    return _Way(cutter, depth, limit, as_asked, depth <= usual + ROUNDING, floor)
-
-
-def _is_named(groove: Groove) -> bool:
-    return groove.angle_deg is not None or groove.max_depth_mm is not None
-
-
-def _best(ways: Sequence[_Way]) -> list[_Way]:
-    """Return the ways among which time decides."""
-    able = [way for way in ways if way.as_asked]
-    if not able:
-        # Too wide or too deep for every bit: flat where the bluntest one ends, which leaves least.
-        return [max(ways, key=lambda w: (w.cutter.included_angle_deg, w.cutter.key))]
-    usual = [way for way in able if way.usual]
-    # Walls that meet look carved: rather so a little deeper than flat.
-    deepest = max((w.depth_mm for w in usual), default=min(w.depth_mm for w in able))
-    return [way for way in usual or able if abs(way.depth_mm - deepest) <= _AS_DEEP_MM]
-
-
 _Key = tuple[str, int]
 
 
@@ -184,7 +94,7 @@ class _Comparison:
         self,
         context: SheetContext,
         grooves: Mapping[_Key, Groove],
-        ways: Mapping[_Key, Sequence[_Way]],
+        ways: Mapping[_Key, Sequence[BitWay]],
         counts: Mapping[str, int],
     ) -> None:
         self.context = context
@@ -195,9 +105,9 @@ class _Comparison:
         self.change_s = machine.tool_change_s + machine.spin_up_s
         self._times: dict[tuple[_Key, str], float] = {}
 
-    def chosen(self) -> tuple[dict[_Key, _Way], CutterChoice | None]:
+    def chosen(self) -> tuple[dict[_Key, BitWay], CutterChoice | None]:
         """Return the way of each groove, and what was compared; None where there is no choice."""
-        best = {key: _best(ways) for key, ways in self.ways.items()}
+        best = {key: best_ways(ways) for key, ways in self.ways.items()}
         if all(len(ways) == 1 for ways in self.ways.values()):
             return {key: ways[0] for key, ways in best.items()}, None
         bits = sorted({way.cutter.key for ways in best.values() for way in ways})
@@ -219,8 +129,8 @@ class _Comparison:
         return chosen, CutterChoice("grooves", self._reason(chosen), tuple(told))
 
     def _taken(
-        self, best: Mapping[_Key, Sequence[_Way]], bits: set[str]
-    ) -> dict[_Key, _Way] | None:
+        self, best: Mapping[_Key, Sequence[BitWay]], bits: set[str]
+    ) -> dict[_Key, BitWay] | None:
         """Return the quickest way of each groove with some bits; None where they are too few."""
         taken = {}
         for key, ways in best.items():
@@ -231,24 +141,24 @@ class _Comparison:
         return taken
 
     @staticmethod
-    def _used(taken: Mapping[_Key, _Way]) -> list[str]:
+    def _used(taken: Mapping[_Key, BitWay]) -> list[str]:
         bits = {way.cutter.key: way.cutter for way in taken.values()}
         return sorted(bits, key=lambda k: (-bits[k].diameter_mm, k))
 
-    def _time(self, taken: Mapping[_Key, _Way]) -> float:
+    def _time(self, taken: Mapping[_Key, BitWay]) -> float:
         carving = sum(self.counts[key[0]] * self._one(key, way) for key, way in taken.items())
         return carving + len(self._used(taken)) * self.change_s
 
-    def _one(self, key: _Key, way: _Way) -> float:
+    def _one(self, key: _Key, way: BitWay) -> float:
         """Return about how long one groove takes, its floor included."""
         known = key, way.cutter.key
         if known not in self._times:
             groove = self.grooves[key]
-            carving = _carving_time(self.context, groove, way)
-            self._times[known] = carving + _floor_time(self.context, groove, way)
+            carving = carving_time(self.context, groove, way)
+            self._times[known] = carving + floor_time(self.context, groove, way)
         return self._times[known]
 
-    def _set(self, taken: Mapping[_Key, _Way], *, chosen: bool) -> CutterSet:
+    def _set(self, taken: Mapping[_Key, BitWay], *, chosen: bool) -> CutterSet:
         """Return what is told of bits: what their tips do not get into stays."""
         left: list[tuple[str, Region]] = []
         deepest, where = 0.0, None
@@ -283,13 +193,13 @@ class _Comparison:
             ),
         )
 
-    def _reason(self, taken: Mapping[_Key, _Way]) -> str:
+    def _reason(self, taken: Mapping[_Key, BitWay]) -> str:
         names = {c.key: in_sentence(c.name) for c in self.context.shop.cutters}
         bits = listed([names[key] for key in self._used(taken)])
         deep = max(self.grooves[k].start_mm + way.depth_mm for k, way in taken.items())
         flat = any(not way.floor.is_empty for way in taken.values())
         floor = ", with a flat floor where their walls would meet deeper" if flat else ""
-        half = f"within half of the stock and {about_mm(_USUAL_MM)}, as no bit or depth is named"
+        half = f"within half of the stock and {about_mm(USUAL_MM)}, as no bit or depth is named"
         if any(not way.usual for way in taken.values()):
             return f"The {bits} carves least deep, up to {about_mm(deep)}: none stays {half}"
         unusual = any(w.as_asked and not w.usual for ways in self.ways.values() for w in ways)
@@ -299,61 +209,9 @@ class _Comparison:
         )
 
 
-def _carving_time(context: SheetContext, groove: Groove, way: _Way) -> float:
-    """Return about how long a bit takes along the middle lines, and round its flat floor.
-
-    What has come to its depth in a pass is left out of the next ones, each run with a lift.
-    """
-    cutter, limit = way.cutter, math.inf if way.limit_mm is None else way.limit_mm
-    feeds = context.feeds(cutter, way.depth_mm)
-    passes = max(1, math.ceil(way.depth_mm / feeds.depth_per_pass_mm - ROUNDING))
-    step = max(way.depth_mm, ROUNDING) / passes
-    length, runs = 0.0, 0
-    for points, radii in axis_profiles(groove.whole, context.tolerances):
-        depths = np.maximum(radii - cutter.tip_diameter_mm / 2, 0) / cutter.half_angle_tan
-        middle = (depths[1:] + depths[:-1]) / 2
-        lengths = np.hypot(*np.diff(points, axis=0).T)[middle < limit]
-        if not len(lengths):
-            continue
-        times = max(1, math.ceil(min(float(depths.max()), limit) / step - ROUNDING))
-        length += float(lengths.sum()) * times
-        runs += times
-    length += passes * float(shapely.length(shapely.boundary(way.floor)))
-    runs += passes * len(way.floor.geoms)
-    return 60 * length / feeds.feed_mm_per_min + LIFT_S * runs
-
-
-def _floor_time(context: SheetContext, groove: Groove, way: _Way) -> float:
-    """Return about how long the end mills take for a flat floor, and the bit for what they leave.
-
-    Each clears what larger ones left; how they share it is chosen later, for all floors at once.
-    """
-    if way.floor.is_empty:
-        return 0.0
-    depth = groove.start_mm + way.depth_mm
-    tolerances = context.tolerances
-    feeds = context.feeds(way.cutter, way.depth_mm)
-    passes = max(1, math.ceil(way.depth_mm / feeds.depth_per_pass_mm - ROUNDING))
-    bit_s = 60 * passes / floor_step(way.cutter) / feeds.feed_mm_per_min
-    machine = context.shop.machine
-    change = machine.tool_change_s + machine.spin_up_s
-    if bit_s * way.floor.area < change:
-        return bit_s * way.floor.area  # an end mill would take longer to put in
-    left, time = way.floor, 0.0
-    for cutter in reversed(context.flat(depth)):
-        axis = offset(left, -cutter.radius_mm - clearance(tolerances), tolerances.offset_mm)
-        if axis.is_empty:
-            continue
-        feeds = context.feeds(cutter, depth)
-        passes = max(1, math.ceil(depth / feeds.depth_per_pass_mm - ROUNDING))
-        length = clearing_length(axis, cutter)
-        time += 60 * length * passes / feeds.feed_mm_per_min + LIFT_S * len(axis.geoms)
-        reached = shapely.buffer(axis, cutter.radius_mm + 2 * clearance(tolerances))
-        left = as_region(shapely.difference(left, reached))
-    return time + bit_s * left.area
-
-
-def _settled(context: SheetContext, placed: PlacedPart, ways: Sequence[_Way | None]) -> PlacedPart:
+def _settled(
+    context: SheetContext, placed: PlacedPart, ways: Sequence[BitWay | None]
+) -> PlacedPart:
     """Return a part with the depth and angle of each groove's way; None leaves it as it is."""
     if not ways:
         return placed
@@ -378,12 +236,12 @@ def _settled(context: SheetContext, placed: PlacedPart, ways: Sequence[_Way | No
 
 
 def _note_flat(
-    context: SheetContext, placed: PlacedPart, number: int, groove: Groove, way: _Way
+    context: SheetContext, placed: PlacedPart, number: int, groove: Groove, way: BitWay
 ) -> None:
     assert way.limit_mm is not None
     at = placed.source.grooves[number].region.representative_point()
     depth = groove_depth(widest_radius(groove.whole), way.cutter)
-    half = "" if _is_named(groove) else ", as deep as is usual where no depth is named"
+    half = "" if is_named(groove) else ", as deep as is usual where no depth is named"
     context.add_finding(
         "depth",
         Severity.CAUTION,

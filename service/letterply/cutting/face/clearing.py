@@ -17,8 +17,9 @@ from letterply.cutting.choice.sets import Chain, Job, choose_set, few
 from letterply.cutting.context import SheetContext
 from letterply.cutting.face.floors import Floor
 from letterply.cutting.face.pocket import ENGAGED_DEG, PocketCut, clear_pocket
-from letterply.cutting.model import CutterChoice, CutterSet, Feeds, Reason, Toolpath
+from letterply.cutting.model import CutterChoice, CutterSet, Feeds, Reason
 from letterply.cutting.profile.cutter_choice import time_words
+from letterply.cutting.toolpath import Toolpath
 from letterply.names import in_sentence
 from letterply.shapes import Region
 from letterply.units import about_mm, listed

@@ -10,8 +10,8 @@ from functools import lru_cache
 import numpy as np
 from shapely import LineString
 
-from letterply.cutting.model import EntryOptions, Toolpath
 from letterply.cutting.paths import ParametricPath, vertical_path
+from letterply.cutting.toolpath import EntryOptions, Toolpath
 from letterply.shapes import ROUNDING, Tolerances, fit_arcs
 
 __all__ = ["drill_hole", "in_short_order", "scribe_line"]

@@ -27,8 +27,8 @@ from numpy.typing import NDArray
 from shapely import LineString
 
 from letterply.catalogue import Cutter
-from letterply.cutting.model import EntryOptions, Toolpath
 from letterply.cutting.paths import polyline_path
+from letterply.cutting.toolpath import EntryOptions, Toolpath
 from letterply.shapes import (
     EMPTY,
     ROUNDING,

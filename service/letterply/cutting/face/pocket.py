@@ -22,10 +22,10 @@ from shapely.geometry.base import BaseGeometry
 
 from letterply.cutting.face.engagement import full_corners
 from letterply.cutting.face.rounding import Corner, bitten, rounded
-from letterply.cutting.model import Rate, Toolpath
 from letterply.cutting.paths import ParametricPath
 from letterply.cutting.profile.profiles import RAMP_DEG, clearance, directed
 from letterply.cutting.profile.rest_machining import beside_rest, rest_runs, to_and_fro
+from letterply.cutting.toolpath import Rate, Toolpath
 from letterply.shapes import (
     ROUNDING,
     Region,

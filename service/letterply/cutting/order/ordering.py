@@ -15,8 +15,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from letterply.cutting.model import Operation, OperationKind, Toolpath
+from letterply.cutting.model import Operation, OperationKind
 from letterply.cutting.order.sequence import short_tour
+from letterply.cutting.toolpath import Toolpath
 
 __all__ = ["in_short_order"]
 

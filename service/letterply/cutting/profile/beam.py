@@ -23,14 +23,13 @@ from letterply.cutting.feeds import beam_feeds
 from letterply.cutting.model import (
     CutterChoice,
     CutterSet,
-    EntryOptions,
     Operation,
     OperationKind,
-    Toolpath,
 )
 from letterply.cutting.paths import ParametricPath
 from letterply.cutting.profile.entry import spread
 from letterply.cutting.profile.profiles import inside_loops, outside_loops
+from letterply.cutting.toolpath import EntryOptions, Toolpath
 from letterply.errors import InputError
 from letterply.requests import BeamPower
 from letterply.shapes import LEAST_DIVISOR, as_region, fit_arcs

@@ -21,8 +21,8 @@ from numpy.typing import NDArray
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from letterply.cutting.model import Toolpath
 from letterply.cutting.paths import ParametricPath
+from letterply.cutting.toolpath import Toolpath
 from letterply.shapes import LEAST_DIVISOR, ROUNDING, as_region, outline_distances
 
 __all__ = ["HelixBeside", "entered", "entries", "helices_beside", "narrowness", "spread"]

@@ -14,7 +14,7 @@ from letterply.cutting.choice.reach import LIFT_S, Tool
 from letterply.cutting.choice.sets import Chain
 from letterply.cutting.context import SheetContext
 from letterply.cutting.edges import no_tabs_at
-from letterply.cutting.model import CutterChoice, Operation, OperationKind, Toolpath
+from letterply.cutting.model import CutterChoice, Operation, OperationKind
 from letterply.cutting.profile.cutter_choice import (
     Outline,
     OutlineChoice,
@@ -31,6 +31,7 @@ from letterply.cutting.profile.profiles import (
     profile_path,
 )
 from letterply.cutting.profile.rest_machining import rest_paths
+from letterply.cutting.toolpath import Toolpath
 from letterply.errors import InputError
 from letterply.findings import Remedy, RemedyAction, Severity
 from letterply.requests import HoldDown, TabShape

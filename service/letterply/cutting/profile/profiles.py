@@ -18,7 +18,6 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from letterply.cutting.model import EntryOptions, Toolpath
 from letterply.cutting.paths import ParametricPath
 from letterply.cutting.profile.entry import (
     HelixBeside,
@@ -27,6 +26,7 @@ from letterply.cutting.profile.entry import (
     helices_beside,
     narrowness,
 )
+from letterply.cutting.toolpath import EntryOptions, Toolpath
 from letterply.shapes import (
     EMPTY,
     ROUNDING,

@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
-from letterply.cutting.model import EntryOptions, Toolpath
 from letterply.cutting.paths import ParametricPath
 from letterply.cutting.profile.profiles import RAMP_DEG, LoopCut, ProfileCut, directed, profile_path
+from letterply.cutting.toolpath import EntryOptions, Toolpath
 from letterply.shapes import ROUNDING, Region, Tolerances, fit_arcs
 
 __all__ = ["beside_rest", "legs_down", "rest_paths", "rest_runs", "to_and_fro"]
