@@ -78,10 +78,19 @@ def choose_feeds(
     slower = Reason(
         "corner_feed_mm_per_min",
         feeds.corner_feed_mm_per_min,
-        "three tenths slower where a corner of a pocket holds the cutter on more than one side",
+        "three tenths slower where it cuts more than usual: in corners of a pocket, along its "
+        "first loop, in what is hardly wider than the cutter, and deeper than a pass where it "
+        "turns back",
         _PRACTICE,
     )
-    return replace(feeds, reasons=(*feeds.reasons, slower))
+    sink = max(feeds.plunge_mm_per_min, min(feeds.feed_mm_per_min, machine.max_plunge_mm_per_min))
+    through_air = Reason(
+        "sink_mm_per_min",
+        sink,
+        "as the feed, within the machine's limit: down through air, to what is cut already",
+        _PRACTICE,
+    )
+    return replace(feeds, sink_mm_per_min=sink, reasons=(*feeds.reasons, slower, through_air))
 
 
 def _with_own(computed: Feeds, own: OwnFeeds, cutter: Cutter) -> Feeds:

@@ -74,6 +74,7 @@ class Feeds:
         chip_load_mm: thickness of the chip a tooth; 0 when the spindle stands still.
         reasons: a reason for each figure.
         power_percent: of a beam, percent of its full power; 0 for what turns.
+        sink_mm_per_min: down where nothing is in the way; 0 where that is as slow as a plunge.
 
     """
 
@@ -84,6 +85,7 @@ class Feeds:
     chip_load_mm: float
     reasons: tuple[Reason, ...]
     power_percent: float = 0.0
+    sink_mm_per_min: float = 0.0
 
     @property
     def corner_feed_mm_per_min(self) -> float:
@@ -92,8 +94,9 @@ class Feeds:
 
     def at(self, rate: Rate) -> float:
         """Return the feed of a move, mm/min."""
-        if rate is Rate.PLUNGE:
-            return self.plunge_mm_per_min
+        if rate in (Rate.PLUNGE, Rate.SINK):
+            sinks = rate is Rate.SINK and self.sink_mm_per_min
+            return self.sink_mm_per_min if sinks else self.plunge_mm_per_min
         return self.corner_feed_mm_per_min if rate is Rate.CORNER else self.feed_mm_per_min
 
 

@@ -223,7 +223,7 @@ def _cutter_lines(tooling: Sequence[Tooling], *, numbered: bool = False) -> list
             spindle = f"spindle {rpm:.0f} rev/min" if rpm else "spindle off"
             figures = f"{spindle}, feed {format_feed(feed)}, plunge {format_feed(plunge)}"
             if corners is not None:
-                figures += f", feed {format_feed(corners)} in tight corners"
+                figures += f", feed {format_feed(corners)} where it cuts more"
             if cutter.kind is CutterKind.BEAM:
                 figures = f"{decimal_text(rpm, 2)} percent of full power, feed {format_feed(feed)}"
             lines.append(f"  {' and '.join(names)}: {figures}")

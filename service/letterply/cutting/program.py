@@ -30,6 +30,10 @@ __all__ = ["Tooling", "write_program"]
 APPROACH_MM = 1.0
 """Height over the face to which the cutter comes down at rapid speed."""
 
+_LAST_MM = 0.3
+"""Height over where a path begins from which the cutter plunges: above, nothing is in its way but
+stock that does not lie flat; common practice, no source."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tooling:
@@ -140,6 +144,8 @@ def _follow(w: Writer, path: Toolpath, feeds: Feeds, machine: Machine) -> None:
     w.rapid(z=machine.safe_height_mm)
     w.rapid(x=x, y=y)
     w.rapid(z=max(z, 0.0) + APPROACH_MM)
+    if feeds.sink_mm_per_min:
+        w.line((x, y, z + _LAST_MM), feeds.sink_mm_per_min, _PLUNGE)
     w.line((x, y, z), feeds.plunge_mm_per_min, _PLUNGE)
     _walk_along(w, path, feeds)
     w.rapid(z=machine.safe_height_mm)
@@ -157,7 +163,7 @@ def _burn(w: Writer, path: Toolpath, feeds: Feeds, machine: Machine) -> None:
 def _walk_along(w: Writer, path: Toolpath, feeds: Feeds) -> None:
     rates = path.rates.tolist()
     how = {
-        rate: (feeds.at(Rate(rate)), _PLUNGE if rate == Rate.PLUNGE else _CUT)
+        rate: (feeds.at(Rate(rate)), _PLUNGE if rate in (Rate.PLUNGE, Rate.SINK) else _CUT)
         for rate in set(rates)
     }
     moves = zip(path.ends.tolist(), path.centres.tolist(), path.senses.tolist(), rates, strict=True)

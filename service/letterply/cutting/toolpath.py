@@ -21,11 +21,12 @@ __all__ = ["EntryOptions", "Rate", "Toolpath"]
 
 
 class Rate(IntEnum):
-    """How fast a move goes: along the cut, down, or through a corner full of stock."""
+    """How fast a move goes: along the cut, down, where more is cut than usual, down through air."""
 
     FEED = 0
     PLUNGE = 1
     CORNER = 2
+    SINK = 3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -112,8 +113,8 @@ class Toolpath:
 
     @property
     def plunging(self) -> NDArray[np.bool_]:
-        """Which moves go at the plunge rate, (n,)."""
-        plunging: NDArray[np.bool_] = self.rates == Rate.PLUNGE
+        """Which moves go straight down, (n,)."""
+        plunging: NDArray[np.bool_] = (self.rates == Rate.PLUNGE) | (self.rates == Rate.SINK)
         return plunging
 
     @property

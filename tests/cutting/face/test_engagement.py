@@ -11,8 +11,9 @@ from shapely import Polygon, box
 
 from cutting.hand_made import SHAPES, disc, region
 from cutting.measuring import dense, swept
+from letterply.cutting.face.beside import PocketCut
 from letterply.cutting.face.engagement import engaged_deg, full_corners
-from letterply.cutting.face.pocket import ENGAGED_DEG, STEPOVER, PocketCut, clear_pocket
+from letterply.cutting.face.pocket import ENGAGED_DEG, STEPOVER, clear_pocket
 from letterply.cutting.paths import ParametricPath
 from letterply.cutting.toolpath import Rate
 from letterply.shapes.arcs import fit_arcs

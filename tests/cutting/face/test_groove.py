@@ -17,8 +17,9 @@ from shapely import LineString, Polygon, box
 from cutting.hand_made import disc, region, ring
 from cutting.measuring import chords, starts_of
 from letterply.catalogue.model import Cutter, CutterKind
+from letterply.cutting.face.beside import PocketCut
 from letterply.cutting.face.groove import carve_groove, floor_region, widest_radius
-from letterply.cutting.face.pocket import PocketCut, clear_pocket
+from letterply.cutting.face.pocket import clear_pocket
 from letterply.proof.removal.strokes import Profile, profile_of
 from letterply.proof.removal.swept import blank_field, carve
 from letterply.shapes.offsets import leftover

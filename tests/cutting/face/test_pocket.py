@@ -9,7 +9,8 @@ from shapely import affinity, box
 
 from cutting.hand_made import SHAPES, corner_piece, disc, dumbbell, region, ring, wedge
 from cutting.measuring import chords, dense, slopes_deg, starts_of, swept
-from letterply.cutting.face.pocket import STEPOVER, PocketCut, clear_pocket, reached_by
+from letterply.cutting.face.beside import PocketCut
+from letterply.cutting.face.pocket import STEPOVER, clear_pocket, reached_by
 from letterply.cutting.profile.profiles import RAMP_DEG, clearance
 from letterply.proof.removal.strokes import Profile
 from letterply.proof.removal.swept import blank_field, carve

@@ -23,7 +23,7 @@ from shapely.geometry.base import BaseGeometry
 from letterply.catalogue import Cutter
 from letterply.cutting.model import Feeds
 from letterply.cutting.profile.profiles import clearance
-from letterply.cutting.profile.rest_machining import beside_rest, legs_down
+from letterply.cutting.profile.rest_machining import beside_rest
 from letterply.shapes import (
     EMPTY,
     Region,
@@ -52,7 +52,7 @@ _GAIN_MM2 = 0.02
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tool:
-    """A cutter with its feeds in a space, and in corners that a larger one left."""
+    """A cutter with its feeds in a space, and in what a larger one left of a floor."""
 
     cutter: Cutter
     feeds: Feeds
@@ -183,11 +183,12 @@ class Space(ABC):
         tool = self.tools[small]
         stretches = self.stretches(small, large, beside_rest(todo, tool.cutter.radius_mm))
         lengths = _lengths(stretches)
-        feeds = tool.in_corners
-        legs = [legs_down(x, self.depth_mm, feeds.depth_per_pass_mm) + 1 for x in lengths]
-        along = sum(x * n for x, n in zip(lengths, legs, strict=True))
-        time = 60 * along / feeds.feed_mm_per_min + LIFT_S * len(lengths)
+        time = self.stretches_time(tool, todo, lengths)
         return _Rest(todo, stretches, time, sum(lengths))
+
+    @abstractmethod
+    def stretches_time(self, tool: Tool, rest: Region, lengths: Sequence[float]) -> float:
+        """Return how long a smaller cutter takes along stretches of these lengths, s."""
 
     def within_reach(self, small: Reach, large: Reach) -> Region:
         """Return what the smaller cutter gets at of what the larger one leaves too deep.

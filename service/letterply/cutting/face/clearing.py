@@ -12,11 +12,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from letterply.catalogue import Cutter
-from letterply.cutting.choice.reach import Tool
+from letterply.cutting.choice.reach import LIFT_S, Tool
 from letterply.cutting.choice.sets import Chain, Job, choose_set, few
 from letterply.cutting.context import SheetContext
+from letterply.cutting.face.beside import PocketCut
 from letterply.cutting.face.floors import Floor
-from letterply.cutting.face.pocket import ENGAGED_DEG, PocketCut, clear_pocket
+from letterply.cutting.face.pocket import ENGAGED_DEG, clear_pocket
 from letterply.cutting.model import CutterChoice, CutterSet, Feeds, Reason
 from letterply.cutting.profile.cutter_choice import time_words
 from letterply.cutting.toolpath import Toolpath
@@ -178,6 +179,7 @@ def clearings(
             conventional=not context.climb,
             arcs=context.arcs,
             lift_mm=context.shop.machine.safe_height_mm,
+            way_of_lift_mm=LIFT_S * feeds.feed_mm_per_min / 60,
         )
         paths = clear_pocket(region if rest is None else rest, cut, within=rest and region)
         if paths:

@@ -16,6 +16,7 @@ from shapely.geometry.base import BaseGeometry
 from letterply.catalogue import Cutter
 from letterply.cutting.choice.reach import LIFT_S, Reach, Space, Tool
 from letterply.cutting.face.pocket import STEPOVER
+from letterply.cutting.model import Feeds
 from letterply.shapes import EMPTY, ROUNDING, Region, Tolerances, as_region, offset
 
 __all__ = ["Floor", "clearing_length"]
@@ -72,7 +73,7 @@ class Floor(Space):
         axis = self.reach(tool).axis
         feeds = self.tools[tool].feeds
         length = clearing_length(axis, self.tools[tool].cutter)
-        passes = max(1, math.ceil(self.depth_mm / feeds.depth_per_pass_mm - ROUNDING))
+        passes = self._passes(feeds)
         return 60 * length * passes / feeds.feed_mm_per_min + LIFT_S * len(axis.geoms)
 
     def stretches(self, small: int, large: int, beside: BaseGeometry) -> BaseGeometry:
@@ -89,6 +90,19 @@ class Floor(Space):
                 break
             found.append(lines)
         return shapely.union_all(found) if found else EMPTY
+
+    def stretches_time(self, tool: Tool, rest: Region, lengths: Sequence[float]) -> float:
+        """Return about how long a smaller cutter takes along stretches, s.
+
+        They are entered from the side; those beside a piece of the rest are one path.
+        """
+        feeds = tool.in_corners
+        along = sum(lengths) * self._passes(feeds)
+        lifts = min(len(rest.geoms), len(lengths))
+        return 60 * along / feeds.feed_mm_per_min + LIFT_S * lifts
+
+    def _passes(self, feeds: Feeds) -> int:
+        return max(1, math.ceil(self.depth_mm / feeds.depth_per_pass_mm - ROUNDING))
 
     def within_reach(self, small: Reach, large: Reach) -> Region:
         """Return all that the smaller cutter gets at, where it has something to do at all.

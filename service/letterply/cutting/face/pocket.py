@@ -20,11 +20,12 @@ from numpy.typing import NDArray
 from shapely import LineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from letterply.cutting.face.beside import FREE_MM, PocketCut, from_beside
 from letterply.cutting.face.engagement import full_corners
 from letterply.cutting.face.rounding import Corner, bitten, rounded
 from letterply.cutting.paths import ParametricPath
-from letterply.cutting.profile.profiles import RAMP_DEG, clearance, directed
-from letterply.cutting.profile.rest_machining import beside_rest, rest_runs, to_and_fro
+from letterply.cutting.profile.profiles import clearance, directed
+from letterply.cutting.profile.rest_machining import beside_rest, rest_runs
 from letterply.cutting.toolpath import Rate, Toolpath
 from letterply.shapes import (
     ROUNDING,
@@ -38,7 +39,7 @@ from letterply.shapes import (
     rings,
 )
 
-__all__ = ["ENGAGED_DEG", "STEPOVER", "PocketCut", "clear_pocket", "reached_by"]
+__all__ = ["ENGAGED_DEG", "STEPOVER", "clear_pocket", "reached_by"]
 
 STEPOVER = 0.4
 """Stepover as a share of the diameter: 40 % to 50 % for roughing, common practice, no source."""
@@ -89,41 +90,6 @@ def reached_by(region: Region, radius_mm: float, tolerances: Tolerances) -> Regi
     return opening(region, radius_mm + clearance(tolerances), tolerances.offset_mm)
 
 
-@dataclass(frozen=True, slots=True)
-class PocketCut:
-    """How a pocket is cleared.
-
-    Attributes:
-        radius_mm: of the cutter.
-        depth_mm: of the last pass.
-        pass_depth_mm: of each pass, at most.
-        tolerances: of offsets and arcs.
-        conventional: whether the cutter goes clockwise round the pocket.
-        arcs: whether curves leave as arcs.
-        lift_mm: height over the stock of a short way inside one path: that of all travel, for
-            what holds the sheet is lower.
-
-    """
-
-    radius_mm: float
-    depth_mm: float
-    pass_depth_mm: float
-    tolerances: Tolerances
-    conventional: bool = False
-    arcs: bool = True
-    lift_mm: float = 5.0
-
-    @property
-    def pass_count(self) -> int:
-        """How many passes it takes."""
-        return max(1, math.ceil(self.depth_mm / self.pass_depth_mm - ROUNDING))
-
-    @property
-    def ramp_mm(self) -> float:
-        """How long the ramp of a pass is."""
-        return self.depth_mm / self.pass_count / math.tan(math.radians(RAMP_DEG))
-
-
 def clear_pocket(region: Region, cut: PocketCut, *, within: Region | None = None) -> list[Toolpath]:
     """Return the paths that clear a region with one cutter, one path a connected piece.
 
@@ -141,16 +107,13 @@ def clear_pocket(region: Region, cut: PocketCut, *, within: Region | None = None
             whole = as_region(piece)
             paths.append(_in_passes(_inside_out(_nest(whole, cut), whole, cut), cut))
         return paths
-    wanted = beside_rest(region, cut.radius_mm)
+    wanted = beside_rest(region, cut.radius_mm, beyond_mm=FREE_MM)
     for piece in polygons(room):
         nest, stretches = _stretches(as_region(piece), wanted, cut)
         if nest:
             whole = as_region(piece)
             paths.append(_in_passes(_inside_out(nest, whole, cut), cut))
-        paths += [
-            to_and_fro(run, cut.depth_mm, cut.pass_depth_mm, cut.tolerances, arcs=cut.arcs)
-            for run in stretches
-        ]
+        paths += from_beside(stretches, region, wanted, piece, cut)
     return paths
 
 

@@ -182,7 +182,8 @@ def _details(
         if chain is None:
             continue
         for cutter, rest in chain.rests:
-            feeds = context.feeds(cutter, context.depth, corners=True)
+            # It is the first to go there: a slot, as its own outlines are.
+            feeds = context.feeds(cutter, context.depth)
             cut = ProfileCut(
                 context.depth, feeds.depth_per_pass_mm, context.tolerances, arcs=context.arcs
             )
@@ -200,7 +201,7 @@ def _details(
             placed.mark,
             tuple(paths),
             context.depth,
-            context.feeds(cutter, context.depth, corners=True),
+            context.feeds(cutter, context.depth),
             inside=True,
             note="corners that the larger cutter does not reach",
         )

@@ -13,7 +13,8 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from letterply.cutting.choice.reach import LIFT_S, Space, Tool
-from letterply.shapes import ROUNDING, Tolerances, as_region, surroundings
+from letterply.cutting.profile.rest_machining import whole_legs
+from letterply.shapes import ROUNDING, Region, Tolerances, as_region, surroundings
 
 __all__ = ["Ring", "rings_of"]
 
@@ -58,6 +59,12 @@ class Ring(Space):
     def stretches(self, small: int, large: int, beside: BaseGeometry) -> BaseGeometry:
         """Return the stretches of a cutter's loop beside what a larger one left."""
         return shapely.intersection(shapely.boundary(self.reach(small).axis), beside)
+
+    def stretches_time(self, tool: Tool, rest: Region, lengths: Sequence[float]) -> float:
+        """Return how long a smaller cutter takes along stretches, to and fro in solid stock, s."""
+        down = self.depth_mm, tool.feeds.depth_per_pass_mm
+        along = sum(x * whole_legs(x, *down) for x in lengths)
+        return 60 * along / tool.feeds.feed_mm_per_min + LIFT_S * len(lengths)
 
     def rest_share(self, small: int, large: int) -> float:
         """Return along which share of the ring a smaller cutter goes."""
