@@ -9,13 +9,15 @@ import pytest
 import shapely
 from shapely import Polygon, box
 
-from cutting.hand_made import SHAPES, disc, region
-from cutting.measuring import dense, swept
+from cutting.hand_made import SHAPES, disc, dumbbell, region
+from cutting.measuring import dense, plan_lengths, swept
 from letterply.cutting.face.beside import PocketCut
-from letterply.cutting.face.engagement import engaged_deg, full_corners
+from letterply.cutting.face.engagement import engaged_deg, full_stretches
 from letterply.cutting.face.pocket import ENGAGED_DEG, STEPOVER, clear_pocket
 from letterply.cutting.paths import ParametricPath
+from letterply.cutting.profile.profiles import RAMP_DEG, clearance
 from letterply.cutting.toolpath import Rate
+from letterply.shapes import EMPTY
 from letterply.shapes.arcs import fit_arcs
 from letterply.shapes.tolerances import DEFAULT_TOLERANCES as TOLERANCES
 
@@ -69,7 +71,7 @@ def test_a_sharp_loop_slows_into_sharp_corners_and_not_after_them(interior_deg, 
     # Start in the middle of a side, so that the corner at the origin is met on the way.
     points = np.vstack(([[30.0, 0.0]], points[1:-1], [[0.0, 0.0]], [[30.0, 0.0]]))
     walk = ParametricPath(fit_arcs(points, TOLERANCES.arc_fit_mm), closed=True)
-    stretches = full_corners(walk, cleared_before(room), RADIUS, ENGAGED_DEG)
+    stretches = full_stretches(walk, cleared_before(room), RADIUS, ENGAGED_DEG)
     at_origin = walk.length - 30.0
     near = [s for s in stretches if s[0] < at_origin + RADIUS and s[1] > at_origin - RADIUS]
     assert len(near) == slows
@@ -80,9 +82,12 @@ def test_a_sharp_loop_slows_into_sharp_corners_and_not_after_them(interior_deg, 
         assert end == pytest.approx(at_origin, abs=2 * RADIUS / 3)
 
 
-def test_the_first_cut_is_a_slot_all_along_and_has_no_corners():
+def test_the_first_cut_is_a_slot_and_slow_all_along():
     walk = ParametricPath(fit_arcs(np.asarray(box(0, 0, 9, 9).exterior.coords), 0.005), closed=True)
-    assert len(full_corners(walk, None, RADIUS, STEPOVER)) == 0
+    assert full_stretches(walk, EMPTY, RADIUS, ENGAGED_DEG) == pytest.approx(
+        np.array([[0.0, walk.length]])
+    )
+    assert len(full_stretches(walk, None, RADIUS, ENGAGED_DEG)) == 0  # it is not known
 
 
 def removed_along(path, radius, depth, cell):
@@ -154,9 +159,42 @@ def test_where_it_is_not_the_first_to_go_a_cutter_is_engaged_within_the_bound(na
     assert steps[free, 2].max() > STRAIGHT - 6
 
 
-def test_a_round_pocket_is_slow_nowhere():
-    for path in clear_pocket(region(disc(0, 0, 12)), PocketCut(RADIUS, 1.0, 1.2, TOLERANCES)):
-        assert not (path.rates == Rate.CORNER).any()
+def slow_mm(path):
+    """Return how far a path goes at the feed for where it cuts more, and how far in all."""
+    lengths = plan_lengths(path)
+    return lengths[path.rates == Rate.CORNER].sum(), lengths.sum()
+
+
+def test_a_round_pocket_is_slow_on_its_first_loop_alone():
+    """The innermost loop is a slot; those round it take a stepover of what is left."""
+    (path,) = clear_pocket(region(disc(0, 0, 12)), PocketCut(RADIUS, 1.0, 1.2, TOLERANCES))
+    slow, whole = slow_mm(path)
+    room = 12 - RADIUS - clearance(TOLERANCES)
+    innermost = room - math.floor(room / (2 * RADIUS * STEPOVER)) * 2 * RADIUS * STEPOVER
+    ramp = 1.0 / math.tan(math.radians(RAMP_DEG))
+    assert slow == pytest.approx(2 * math.pi * innermost + ramp, rel=0.02)
+    assert slow < whole / 3
+
+
+@pytest.mark.parametrize("wide", [2.2, 3.0])
+def test_along_a_slot_hardly_wider_than_the_cutter_it_is_slow(wide):
+    """Both sides are one loop, the first to go there; what it has cut itself counts as stock."""
+    slot = region(box(0, 0, 60, wide * RADIUS))
+    (path,) = clear_pocket(slot, PocketCut(RADIUS, 1.0, 1.2, TOLERANCES))
+    slow, whole = slow_mm(path)
+    assert slow > 0.95 * whole
+
+
+def test_parts_of_a_pocket_are_cleared_one_after_the_other_from_entries_of_their_own():
+    """Two rooms with a passage: each is cleared inside out until they meet, lifted over once."""
+    rooms = region(dumbbell(9))
+    (path,) = clear_pocket(rooms, PocketCut(1.0, 1.0, 1.2, TOLERANCES))
+    over = (path.ends[:, 2] > 1e-9) & (np.diff(path.ends[:, 2], append=0.0) < 0)
+    assert over.sum() == 1
+    low = path.ends[:, 2] < -1e-9
+    sides = (path.ends[low, 0] > 13.0).astype(int)
+    # One room, then the other; only the loops along the wall go round both.
+    assert (np.diff(sides[: int(0.6 * len(sides))]) != 0).sum() <= 2
 
 
 def test_a_smaller_cutter_in_what_is_left_is_slow_all_along_and_needs_no_corners():

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from letterply.cutting.paths import ParametricPath
 from letterply.shapes import Region
 
-__all__ = ["engaged_deg", "full_corners"]
+__all__ = ["engaged_deg", "full_stretches"]
 
 _Floats = NDArray[np.float64]
 
@@ -28,8 +28,6 @@ _GRAZE = 0.9
 """The edge is looked at so far out, in radii: thinner bites are none."""
 
 _SAMPLES_A_RADIUS = 6
-_TURNING_DEG = 25.0
-"""A loop that turns by less over two diameters has no corner there."""
 
 
 def engaged_deg(points: _Floats, headings: _Floats, cleared: Region, radius_mm: float) -> _Floats:
@@ -50,15 +48,15 @@ def engaged_deg(points: _Floats, headings: _Floats, cleared: Region, radius_mm: 
     return 180 * share
 
 
-def full_corners(
+def full_stretches(
     walk: ParametricPath, cleared: Region | None, radius_mm: float, most_deg: float
 ) -> _Floats:
     """Return the stretches of a loop where the cutter is engaged too far, (m, 2) lengths.
 
     Args:
         walk: the loop.
-        cleared: where there is no stock when it is cut, but for its own cut; None for the
-            first cut into solid stock, a slot all along that has no corners fuller than the rest.
+        cleared: where there is no stock when it is cut, but for its own cut; nowhere for the first
+            cut into solid stock, a slot all along. None where that is not known.
         radius_mm: of the cutter.
         most_deg: the angle to which the cutter may be engaged.
 
@@ -71,21 +69,9 @@ def full_corners(
     points = walk.at(np.arange(n + 1, dtype=np.float64) * step)
     hops = np.diff(points, axis=0)
     headings = np.arctan2(hops[:, 1], hops[:, 0])
-    bending = np.flatnonzero(_turning_deg(headings, 2 * _SAMPLES_A_RADIUS) > _TURNING_DEG)
     full = np.zeros(n + 2, dtype=bool)
-    middles = (points[:-1] + points[1:])[bending] / 2
-    engaged = engaged_deg(middles, headings[bending], cleared, _GRAZE * radius_mm)
-    full[1:-1][bending] = engaged > most_deg
+    middles = (points[:-1] + points[1:]) / 2
+    engaged = engaged_deg(middles, headings, cleared, _GRAZE * radius_mm)
+    full[1:-1] = engaged > most_deg
     edges = np.flatnonzero(full[1:] != full[:-1])
     return np.asarray(edges.reshape(-1, 2) * step, dtype=np.float64)
-
-
-def _turning_deg(headings: _Floats, reach: int) -> _Floats:
-    """Return by how much a loop turns from `reach` steps before each step to as many after it."""
-    turns = np.abs((np.diff(headings, append=headings[0]) + np.pi) % (2 * np.pi) - np.pi)
-    n, reach = len(turns), min(reach, (len(turns) - 1) // 2)
-    total = np.concatenate(
-        ([0.0], np.cumsum(np.concatenate((turns[-reach:], turns, turns[:reach]))))
-    )
-    turned: _Floats = np.degrees(total[2 * reach :][:n] - total[:n])
-    return turned

@@ -12,6 +12,7 @@ something.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -21,13 +22,14 @@ from shapely import LineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from letterply.cutting.face.beside import FREE_MM, PocketCut, from_beside
-from letterply.cutting.face.engagement import full_corners
+from letterply.cutting.face.engagement import full_stretches
 from letterply.cutting.face.rounding import Corner, bitten, rounded
 from letterply.cutting.paths import ParametricPath
 from letterply.cutting.profile.profiles import clearance, directed
 from letterply.cutting.profile.rest_machining import beside_rest, rest_runs
 from letterply.cutting.toolpath import Rate, Toolpath
 from letterply.shapes import (
+    EMPTY,
     ROUNDING,
     Region,
     Tolerances,
@@ -74,6 +76,9 @@ class _Ring:
     Attributes:
         points: (n, 2), the first one repeated at the end.
         level: its depth in the nest of loops, 0 at the wall.
+        piece: which connected piece of the room it goes round, of those of its level; -1 where
+            that is not known.
+        around: which piece of the next level, one step outside, that piece lies in.
         cleared: where there is no stock when it is cut; None where that is not known.
         corners: what the loops of its level leave in corners.
 
@@ -81,8 +86,16 @@ class _Ring:
 
     points: _Floats
     level: int
-    cleared: Region | None
+    piece: int = -1
+    around: int = -1
+    cleared: Region | None = None
     corners: tuple[Corner, ...] = ()
+
+    def follows(self, other: _Ring) -> bool:
+        """Whether it lies beside another loop, or a step outside of it, with nothing between."""
+        if self.level == other.level:
+            return self.piece == other.piece
+        return self.level == other.level - 1 and self.piece == other.around
 
 
 def reached_by(region: Region, radius_mm: float, tolerances: Tolerances) -> Region:
@@ -121,7 +134,7 @@ def _nest(room: Region, cut: PocketCut) -> list[_Ring]:
     """Return the loops of one piece of room, rounded in corners."""
     step = 2 * cut.radius_mm * STEPOVER
     found: list[_Ring] = []
-    cleared: Region | None = None
+    cleared: Region = EMPTY
     levels = [room]
     while not levels[-1].is_empty:
         inner = offset(room, -len(levels) * step, cut.tolerances.offset_mm)
@@ -132,13 +145,17 @@ def _nest(room: Region, cut: PocketCut) -> list[_Ring]:
                 MultiPolygon([p for p in inner.geoms if not shapely.buffer(p, -speck).is_empty])
             )
         )
-    for level in range(len(levels) - 2, -1, -1):
+    levels.pop()
+    trees = [shapely.STRtree(list(region.geoms)) for region in levels]
+    for level in range(len(levels) - 1, -1, -1):
         locus, corners = rounded(
             levels[level], cut.radius_mm, step, cut.tolerances, wall=level == 0
         )
-        found += [
-            _Ring(_closed(ring, cut), level, cleared, tuple(corners)) for ring in rings(locus)
-        ]
+        for ring in rings(locus):
+            at = shapely.Point(ring[0])
+            piece = int(trees[level].nearest(at))
+            around = int(trees[level - 1].nearest(at)) if level else -1
+            found.append(_Ring(_closed(ring, cut), level, piece, around, cleared, tuple(corners)))
         reached = [Polygon(c.bites[-1]).buffer(0) for c in corners if _is_area(c)]
         cleared = as_region(shapely.buffer(shapely.union_all([locus, *reached]), cut.radius_mm))
     return found
@@ -170,7 +187,7 @@ def _stretches(
             runs = rest_runs(LineString(closed), wanted)
             if runs is None:
                 # What a larger cutter cleared is not known here, and a smaller one goes slowly.
-                found.append(_Ring(closed, len(stretches), None))
+                found.append(_Ring(closed, len(stretches)))
             else:
                 partly += runs
         stretches.append(partly)
@@ -196,32 +213,56 @@ class _Loop:
 
 
 def _inside_out(nest: list[_Ring], room: Region, cut: PocketCut) -> list[_Loop]:
-    """Return loops in order: inner ones before the ones round them, with short ways between."""
+    """Return loops in order: inner ones before the ones round them, with short ways between.
+
+    Where the room falls into parts towards its inside, each is cleared from its own entry, until
+    they meet.
+    """
     lead = 2 * cut.radius_mm * STEPOVER / math.tan(math.radians(_SLANT_DEG))
     reach = shapely.buffer(room, 2 * cut.tolerances.arc_fit_mm)
     shapely.prepare(reach)
     left = sorted(nest, key=lambda r: (-r.level, tuple(r.points[0])))
     ordered: list[_Loop] = []
     before = at = np.empty((0, 2))
+    last: _Ring | None = None
     while left:
-        deepest = left[0].level
-        # Any loop may follow whose inner neighbours are done: those of the deepest level left.
-        ready = [r for r in left if r.level == deepest]
-        chosen, way = ready[0], None
-        if ordered:
-            here = at
-            chosen = min(ready, key=lambda r: float(((r.points - here) ** 2).sum(axis=1).min()))
-            left.remove(chosen)
-            points, way = _started(chosen.points, before, at, lead, reach)
+        chosen, way = left[0], None
+        if last is not None:
+            chosen = _nearest(left, last, at)
+            points, beside = _started(chosen.points, before, at, lead, reach)
+            # What lies between loops that are no neighbours may not be clear yet.
+            known = chosen.piece >= 0
+            way = beside if not known or chosen.follows(last) else None
+        left.remove(chosen)
+        last = chosen
+        if len(ordered):
             chosen = replace(chosen, points=points)
-        else:
-            left.remove(chosen)
         before = chosen.points
         walk, slow = _walk(chosen, cut, reach)
         ordered.append(_Loop(walk, slow, None if way is None else _open_walk(way, cut)))
         # A ramp takes a part of the loop more.
         at = walk.at(np.array([cut.ramp_mm if way is None else 0.0]))[0]
     return ordered
+
+
+def _nearest(left: Sequence[_Ring], last: _Ring, at: _Floats) -> _Ring:
+    """Return the loop that comes next: a neighbour of the last one, else the nearest.
+
+    Any loop may follow in whose piece of the room no loop is left.
+    """
+    waiting = {(r.level - 1, r.around) for r in left}
+    deepest = max(r.level for r in left)
+    ready = [
+        r
+        for r in left
+        if (r.level == deepest if r.piece < 0 else (r.level, r.piece) not in waiting)
+    ]
+
+    def way(ring: _Ring) -> tuple[bool, float]:
+        away = float(((ring.points - at) ** 2).sum(axis=1).min())
+        return ring.piece >= 0 and not ring.follows(last), away
+
+    return min(ready, key=way)
 
 
 def _started(
@@ -295,7 +336,7 @@ def _walk(ring: _Ring, cut: PocketCut, reach: BaseGeometry) -> tuple[ParametricP
     points, own = bitten(ring.points, ring.corners, reach)
     chain = fit_arcs(points, cut.tolerances.arc_fit_mm, arcs=cut.arcs)
     walk = ParametricPath(chain, closed=True)
-    full = full_corners(walk, ring.cleared, cut.radius_mm, ENGAGED_DEG)
+    full = full_stretches(walk, ring.cleared, cut.radius_mm, ENGAGED_DEG)
     if own.all() or not len(full):
         return walk, full
     # Bites are made for less: what the loop itself has cleared before them is not known here.
@@ -338,5 +379,5 @@ def _over(at: _Floats, to: _Floats, z: float, lift_mm: float) -> Toolpath:
     """Return a lift, a way over the stock and a move down to the floor of the pass before."""
     ends = np.array([[*at, lift_mm], [*to, lift_mm], [*to, z]])
     path = Toolpath.straight(np.array([*at, np.nan]), ends)
-    path.rates[-1] = Rate.PLUNGE
+    path.rates[-1] = Rate.SINK
     return path
