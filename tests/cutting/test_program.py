@@ -315,18 +315,23 @@ def test_the_feed_never_asks_more_of_the_z_axis_than_it_gives(made):
         assert moves.feeds[cut].min() > 0
 
 
-def test_straight_down_goes_at_the_plunge_rate(made):
+def test_down_to_the_face_goes_at_the_plunge_rate_and_through_air_at_the_feed_at_most(made):
     for plan in made.plans:
-        quickest = {
-            c: max(o.feeds.plunge_mm_per_min for o in plan.operations if o.cutter == c)
+        feeds = {
+            c: [o.feeds for o in plan.operations if o.cutter == c]
             for c in {o.cutter for o in plan.operations}
         }
         for program in plan.programs:
             moves = read(program.text).moves
             down = (moves.kinds != RAPID) & (moves.ends[:, 2] < moves.starts[:, 2] - 1e-9)
             down &= np.hypot(*(moves.ends - moves.starts)[:, :2].T) < 1e-9
-            assert down.any()
-            assert moves.feeds[down].max() <= max(quickest[c] for c in program.cutters) + 0.13
+            to_face = down & (np.abs(moves.ends[:, 2] - plan.zero.lift_mm) < 0.01)
+            used = [f for c in program.cutters for f in feeds[c]]
+            assert to_face.any()
+            assert moves.feeds[to_face].max() <= max(f.plunge_mm_per_min for f in used) + 0.13
+            quickest = max(max(f.sink_mm_per_min, f.plunge_mm_per_min) for f in used)
+            assert moves.feeds[down].max() <= quickest + 0.13
+            assert quickest <= made.shop.machine.max_plunge_mm_per_min
 
 
 def test_travel_is_at_the_safe_height_and_nowhere_below(made):

@@ -25,6 +25,7 @@ from letterply.cutting.profile.profiles import (
     profile_path,
 )
 from letterply.cutting.profile.rest_machining import rest_paths, to_and_fro
+from letterply.cutting.toolpath import Rate
 from letterply.proof.removal.strokes import Profile
 from letterply.proof.removal.swept import blank_field, carve
 from letterply.shapes.offsets import leftover, surroundings
@@ -305,6 +306,33 @@ def test_to_and_fro_goes_down_gently_and_ends_level(name, pass_depth):
     levels = np.concatenate(([0.0], path.ends[np.minimum(ends, len(path) - 1), 2]))
     assert (-np.diff(levels)).max() <= pass_depth + 1e-9
     assert not path.plunging.any()
+
+
+@pytest.mark.parametrize("pass_depth", [0.6, 0.9, 2.0])
+def test_to_and_fro_is_slow_exactly_where_it_meets_more_than_a_pass(pass_depth):
+    """Bites from the levels of the leg before: those at the full feed are a pass deep at most."""
+    length = 30.0
+    path = to_and_fro(np.array([[0.0, 0.0], [length, 0.0]]), DEPTH, pass_depth, TOLERANCES)
+    starts = np.vstack((path.start[None], path.ends[:-1]))
+    x = np.linspace(0.05, length - 0.05, 299)
+    floor = np.zeros(len(x))
+    met = []
+    for a, b, rate in zip(starts, path.ends, path.rates, strict=True):
+        over = (x > min(a[0], b[0])) & (x < max(a[0], b[0]))
+        level = np.interp(x[over], *sorted_by_x(a, b))
+        met += [(bite, rate) for bite in floor[over] - level]
+        floor[over] = level
+    bites, rates = np.array(met).T
+    assert floor == pytest.approx(-DEPTH)
+    assert bites.max() <= 1.4 * pass_depth + 1e-6
+    assert bites[rates == Rate.FEED].max() <= pass_depth + 1e-6
+    assert (bites[rates == Rate.CORNER] > pass_depth - 0.01).all()
+
+
+def sorted_by_x(a, b):
+    """Return the x and the z of two points in order of x."""
+    (x0, z0), (x1, z1) = sorted([(a[0], a[2]), (b[0], b[2])])
+    return [x0, x1], [z0, z1]
 
 
 def test_rest_paths_clear_the_inside_corner_and_nothing_else():
