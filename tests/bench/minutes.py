@@ -24,6 +24,7 @@ from estimates import order_called
 from letterply.catalogue.loading import load_catalogue
 from letterply.catalogue.model import Catalogue
 from letterply.catalogue.shop import Shop, resolve_shop
+from letterply.cutting.model import CutPlan
 from letterply.cutting.plan import part_spacing, plan_sheet
 from letterply.jobs.plans import make_sheet_plan, to_place
 from letterply.lettering.artwork.library import ArtworkLibrary
@@ -248,6 +249,19 @@ JOBS = {
 }
 
 
+def drawn(plan: CutPlan) -> tuple[int, float, float, float]:
+    """Return what a drag point draws: lines, their length in mm, and the least it can take, min.
+
+    The least is that of the lines alone at their feed, without the way to them; the last figure
+    adds the millimetre over the face that the point comes down to each at its plunge rate.
+    """
+    lines = [(op, path) for op in plan.operations if op.kind == "scribe" for path in op.paths]
+    length = sum(path.length_mm for _, path in lines)
+    least = sum(path.length_mm / op.feeds.feed_mm_per_min for op, path in lines)
+    up = 1.0 / (lines[0][0].feeds.plunge_mm_per_min if lines else 1.0)
+    return len(lines), length, least, least + len(lines) * up
+
+
 def measured(name: str, *, proof: bool = True) -> Iterator[dict[str, Any]]:
     """Yield for each sheet of a job what its plan takes and leaves."""
     job = JOBS[name]()
@@ -269,6 +283,7 @@ def measured(name: str, *, proof: bool = True) -> Iterator[dict[str, Any]]:
             "parts": len(sheet.parts),
             "minutes": plan.whole_time.total_s / 60,
             "programs": {p.name: round(p.time.total_s / 60, 1) for p in plan.programs},
+            "drawn": drawn(plan),
             "tabs": sum(plan.tabs.values()),
             "sets": [
                 f"{'> ' if s.chosen else ''}{choice.work}: {' + '.join(s.cutters)} "
@@ -305,6 +320,12 @@ def main() -> None:
                 f"{s['tabs']} tabs{told}; {s['cpu_s']:.1f} s of processor",
                 flush=True,
             )
+            lines, length, least, lifted = s["drawn"]
+            if lines:
+                print(
+                    f"     drawn: {lines} lines, {length / 1000:.1f} m, {least:.1f} min at their "
+                    f"feed, {lifted:.1f} min with the last millimetre down to each"
+                )
             for words in s["sets"] if asked.sets else ():
                 print(f"     {words}")
 
