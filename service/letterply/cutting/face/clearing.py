@@ -32,7 +32,7 @@ _ENGAGED = Reason(
     "engaged_deg",
     ENGAGED_DEG,
     "the most of a cutter's edge in the stock, but where it is the first to go, where it is "
-    "narrow, and in acute corners",
+    "narrow, and in acute corners, which have the lower feed",
     "common practice, no source",
 )
 

@@ -2,8 +2,8 @@
 
 The *engaged angle* is that of the leading half of the cutter's circle whose edge is in stock. On a
 straight run at stepover s it is arccos(1 - s/r) for a cutter of radius r; at an inside corner of
-interior angle b it grows by 180 degrees - b (plane geometry). Chips, heat and the pull on a thin
-cutter grow with it, so the feed is reduced there.
+interior angle b it grows by 180 degrees - b (plane geometry); in a slot it is 180 degrees. Chips,
+heat and the pull on a thin cutter grow with it, so the feed is reduced there.
 """
 
 from __future__ import annotations

@@ -3,10 +3,10 @@
 Loops lie one stepover apart, from the wall inwards, and are cut from the inside out, so that the
 wall comes last and in one go. A stepover below the cutter's radius leaves no pillar: at a convex
 corner of interior angle b full cover needs a spacing of at most r (1 + sin(b/2)), and what the
-innermost loop surrounds is nearer to it than a stepover (plane geometry). In inside corners, where
-the cutter is held on more than one side, it goes slower (`letterply.cutting.face.engagement`). What
-a large cutter does not reach is left to smaller ones, each only where the one before it left
-something.
+innermost loop surrounds is nearer to it than a stepover (plane geometry). Where more of the cutter
+is in the stock than loops let in, it goes slower (`letterply.cutting.face.engagement`). What a
+large cutter does not reach is left to smaller ones, each only where the one before it left
+something (`letterply.cutting.face.beside`).
 """
 
 from __future__ import annotations
@@ -226,19 +226,15 @@ def _inside_out(nest: list[_Ring], room: Region, cut: PocketCut) -> list[_Loop]:
     before = at = np.empty((0, 2))
     last: _Ring | None = None
     while left:
-        chosen, way = left[0], None
+        ring = left[0] if last is None else _nearest(left, last, at)
+        left.remove(ring)
+        points, way = ring.points, None
         if last is not None:
-            chosen = _nearest(left, last, at)
-            points, beside = _started(chosen.points, before, at, lead, reach)
-            # What lies between loops that are no neighbours may not be clear yet.
-            known = chosen.piece >= 0
-            way = beside if not known or chosen.follows(last) else None
-        left.remove(chosen)
-        last = chosen
-        if len(ordered):
-            chosen = replace(chosen, points=points)
-        before = chosen.points
-        walk, slow = _walk(chosen, cut, reach)
+            points, way = _started(points, before, at, lead, reach)
+            if ring.piece >= 0 and not ring.follows(last):
+                way = None  # what lies between them may not be clear yet
+        last, before = ring, points
+        walk, slow = _walk(replace(ring, points=points), cut, reach)
         ordered.append(_Loop(walk, slow, None if way is None else _open_walk(way, cut)))
         # A ramp takes a part of the loop more.
         at = walk.at(np.array([cut.ramp_mm if way is None else 0.0]))[0]
