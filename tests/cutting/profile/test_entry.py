@@ -22,7 +22,7 @@ from letterply.cutting.face.groove import carve_groove
 from letterply.cutting.model import OperationKind
 from letterply.cutting.paths import ParametricPath
 from letterply.cutting.plan import plan_sheet
-from letterply.cutting.profile.entry import entries
+from letterply.cutting.profile.entry import entries, helices_beside
 from letterply.cutting.profile.profiles import (
     RAMP_DEG,
     ProfileCut,
@@ -279,3 +279,16 @@ def test_triangular_tabs_stand_as_far_apart_as_flat_ones():
     assert np.allclose(places["pointed"], places["flat"])
     apart = np.hypot(*(places["flat"][:, None] - places["flat"][None, :]).transpose(2, 0, 1))
     assert apart[apart > 0].min() > foot
+
+
+@pytest.mark.parametrize("wide", [0.735, 0.745, 0.76, 2.0])
+def test_no_helix_comes_nearer_to_the_other_wall_of_a_cavity_than_paths_keep_away(wide):
+    """A circle as wide as the loop, or wider by a hundredth, would cut into the part beyond."""
+    loop = np.asarray(box(0, 0, 5, wide).exterior.coords)
+    walk = ParametricPath(fit_arcs(loop, TOLERANCES.arc_fit_mm), closed=True)
+    starts = np.linspace(0.2, walk.length, 40)
+    found = helices_beside(walk, starts, 0.375, loop, waste_inside=True)
+    assert bool(found) is (wide > 0.74)  # a smaller circle would be no more than a plunge
+    room = box(0, 0, 5, wide).buffer(TOLERANCES.path_clearance_mm - 1e-3)
+    for helix in found:
+        assert room.contains(shapely.Point(helix.centre).buffer(helix.radius_mm, quad_segs=64))

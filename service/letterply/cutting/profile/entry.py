@@ -32,7 +32,10 @@ _Floats = NDArray[np.float64]
 _LEAST_MM = 0.3
 """Radius below which a helix is no more than a plunge; common practice, no source."""
 
-_TOUCH_MM = 0.02
+_TOUCH_MM = 0.01
+"""How far the circle may lie over the loop: where it touches, the path strays from the loop by the
+tolerance of arcs; over what a path keeps away from walls, it would come into the part beyond."""
+
 _AHEAD_MM = 0.02
 
 
@@ -139,7 +142,7 @@ def helices_beside(
         sense = 1 if bool(ccw) == waste_inside else -1
         for radius in (radius_mm, radius_mm / 2) if waste_inside else (radius_mm,):
             centre = touch + side * radius
-            disc = shapely.Point(centre).buffer(radius - _TOUCH_MM)
+            disc = shapely.Point(centre).buffer(radius - _TOUCH_MM, quad_segs=32)
             free = area.contains(disc) if waste_inside else not area.intersects(disc)
             if radius >= _LEAST_MM and free:
                 far = touch + 2 * side * radius
