@@ -1,6 +1,7 @@
 """Shop files broken in many ways: one answer each, with every mistake, its field and its line."""
 # ruff: noqa: E501 (a table is read by its rows)
 
+import json
 import tomllib
 from dataclasses import fields
 
@@ -123,9 +124,9 @@ BROKEN = {
 }  # fmt: skip
 
 
-def told(text):
+def told(text, *, toml=True):
     with pytest.raises(InputError) as caught:
-        read_shop(tomllib.loads(text), text=text)
+        read_shop(tomllib.loads(text) if toml else json.loads(text), text=text, toml=toml)
     error = caught.value
     one = {"code": error.code, "field": error.field, "line": error.data.get("line"),
            "expected": error.expected, "message": error.message}  # fmt: skip
@@ -144,11 +145,48 @@ def test_the_whole_one_is_taken():
 def test_every_mistake_comes_at_once_with_field_and_line(name):
     right, wrong, expected = BROKEN[name]
     assert WHOLE.count(right) >= 1
-    mistakes = told(WHOLE.replace(right, wrong, 1))
+    broken = WHOLE.replace(right, wrong, 1)
+    mistakes = told(broken)
     assert sorted((m["code"], m["field"], m["line"]) for m in mistakes) == sorted(expected)
     for mistake in mistakes:
         assert mistake["message"].endswith(".")
         assert mistake["expected"]
+    # The same as JSON: its lines are counted here while it is written.
+    text, lines = in_json(tomllib.loads(broken))
+    in_the_other = sorted((m["code"], m["field"], m["line"]) for m in told(text, toml=False))
+    assert in_the_other == sorted((code, at, line_in(lines, at)) for code, at, _ in expected)
+
+
+def in_json(document):
+    """Return a document as JSON, a value a line, and the line of each path in it."""
+    written, lines = [], {}
+
+    def write(value, path, lead, tail):
+        lines[".".join(map(str, path))] = len(written) + 1
+        if not isinstance(value, dict | list) or not value:
+            written.append(f"{lead}{json.dumps(value)}{tail}")
+            return
+        opened, closed = "{}" if isinstance(value, dict) else "[]"
+        written.append(lead + opened)
+        items = list(value.items() if isinstance(value, dict) else enumerate(value))
+        for key, one in items:
+            name = f"{json.dumps(key)}: " if isinstance(value, dict) else ""
+            write(one, (*path, key), name, "," if key != items[-1][0] else "")
+        written.append(closed + tail)
+
+    write(document, (), "", "")
+    return "\n".join(written), lines
+
+
+def line_in(lines, path):
+    """Return the line of a path, or of the nearest above it that is there."""
+    while path not in lines:
+        path = path.rpartition(".")[0]
+    return lines[path]
+
+
+def test_there_are_forty_ways():
+    assert len({(right, wrong) for right, wrong, _ in BROKEN.values()}) >= 40
 
 
 def test_mistakes_of_every_kind_come_together():

@@ -127,7 +127,9 @@ def test_widths_that_tell_nothing_are_refused(widths: dict[str, float], words: s
 
 
 def test_the_steps_of_the_uncertainty_are_those_of_the_guide():
-    # JCGM 100:2008, 4.3.7 (a / sqrt 3) and F.2.2.1 (0.29 of a step), from memory.
+    # JCGM 100:2008: 4.3.7 (a / sqrt 3), F.2.2.1 (0.29 of a step), 5.1.2, 6.2.1 with k = 2.
+    # The example of ten resistors in 5.2.2: of one standard, u = 0.1 ohm each, 1 ohm in a row.
+    assert of_one_instrument([1.0] * 10, 0.2 * math.sqrt(3)) == pytest.approx(1.0)
     assert rectangular(math.sqrt(3)) == pytest.approx(1.0)
     assert of_one_instrument([1.0], 1.0) == pytest.approx(0.29, abs=0.002)
     assert combined(3.0, 4.0) == pytest.approx(5.0)

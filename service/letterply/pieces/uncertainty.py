@@ -1,7 +1,9 @@
 """How uncertain a figure is that follows from readings: the published rules of error propagation.
 
 Source: JCGM 100:2008, Evaluation of measurement data: Guide to the expression of uncertainty in
-measurement (GUM); clauses are named below, from memory.
+measurement (GUM). The numbers of its clauses were looked up: 5.1.2 in its own text as ISO shows it,
+G.6.6 where the BIPM names it for its calibrations, the others in several works that quote or cite
+them for the same rule, the guide's text of those not being at hand.
 
 Readings of one caliper on one piece stray alike: the same length is rounded the same way each time.
 So what they add to a figure is summed up and not taken in quadrature (5.2.2, note 1: inputs that
