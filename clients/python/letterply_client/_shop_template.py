@@ -15,7 +15,7 @@ units = "{units}"            # in what papers, pictures and sentences speak: "mm
 on_top_of = "shipped"     # "nothing": only what stands below counts
 machine = "router"
 hold_down = "tabs"        # "tabs", "tape" or "skin"; "bed" on a beam machine
-cutters = ["eighth", "vbit-90", "drill-3"]
+cutters = ["eighth", "vbit-90", "drill"]
 # cautions = ["Ear protection hangs by the door."]
 
 # The sheets on your rack. A left-over with offcut = true is used first.
@@ -43,6 +43,10 @@ max_feed = {feed}
 like = "flat-3175"
 name = "1/8 in end mill, as measured"
 diameter = {diameter}
+[catalogue.cutters.drill]
+like = "drill-3"
+name = {drill_name}
+diameter = {drill}
 
 # What works on your machine goes before what is computed.
 # [feeds.eighth]
@@ -59,10 +63,12 @@ _INCH = {
     "like": "plain-router-inch", "t": '"1/4 in"', "w": '"48 in"',
     "h": '"24 in"', "bx": '"24 in"', "by": '"16 in"', "feed": '"100 in/min"',
     "diameter": '"0.1246 in"', "currency": "USD",
+    "drill": '"1/8 in"', "drill_name": '"1/8 in drill"',
 }  # fmt: skip
 _MM = {
     "like": "bench-router", "t": "6", "w": "1200", "h": "600", "bx": "600",
     "by": "400", "feed": '"2500 mm/min"', "diameter": "3.165", "currency": "EUR",
+    "drill": "3", "drill_name": '"3 mm drill"',
 }  # fmt: skip
 
 

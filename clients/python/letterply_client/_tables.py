@@ -108,19 +108,19 @@ def _cutter_sets(title: str, sets: Sequence[Mapping[str, Any]]) -> Table:
     """Return sets of cutters as a table, the one that was chosen marked."""
     table = Table(box=None, pad_edge=False)
     carved = any("depth_mm" in one for one in sets)
-    grooves = ("carved, mm", "of it flat, mm²") if carved else ()
-    named = (title, "min with changes", "stays, mm²", "how deep, mm", *grooves, "deepest in")
+    grooves = ("carved", "of it flat") if carved else ()
+    named = (title, "min with changes", "stays", "how deep", *grooves, "deepest in")
     for name in named:
         table.add_column(name, overflow="fold")
     for one in sets:
         chosen = bool(one.get("chosen"))
-        where = one.get("where") or {}
+        where, told = one.get("where") or {}, one.get("told") or {}
         table.add_row(
             f"{'> ' if chosen else '  '}{one['cutters']}",
             f"{one['time_s'] / 60:.0f}",
-            f"{one['left_area_mm2']:.1f}",
-            f"{one['left_round_mm']:.2f}",
-            *((f"{one['depth_mm']:.2f}", f"{one['flat_area_mm2']:.0f}") if carved else ()),
+            told.get("left_area", ""),
+            told.get("left_round", ""),
+            *((told.get("depth", ""), told.get("flat_area", "")) if carved else ()),
             str(where.get("part", "")),
             style="bold" if chosen else "",
         )

@@ -115,7 +115,7 @@ def _check_layer(
             *(
                 f
                 for part in layer.parts
-                for f in find_webs(part, layer, material, limits.webs, rack)
+                for f in find_webs(part, layer, material, limits.webs, rack, tolerances)
             ),
         ]
     cutters = rack.through(layer.thickness_mm, shop.hold_down)
@@ -169,5 +169,5 @@ def _check_part(
         ),
         *slots,
         *find_corners(part, cutters, limits, tolerances.offset_mm, slots),
-        *find_webs(part, layer, material, limits.webs, rack),
+        *find_webs(part, layer, material, limits.webs, rack, tolerances),
     )

@@ -36,7 +36,7 @@ from letterply.exports.papers.piece import piece_pdf
 from letterply.exports.papers.templates import Template, templates_pdf
 from letterply.exports.pictures.artwork import artwork_picture
 from letterply.exports.pictures.carved import carved_svg, difference_svg
-from letterply.exports.pictures.cutter_sets import cutter_sets_picture
+from letterply.exports.pictures.cutter_sets import cutter_sets_picture, is_worth_showing
 from letterply.exports.pictures.findings import findings_picture
 from letterply.exports.pictures.font import font_picture, region_path
 from letterply.exports.pictures.piece import piece_picture
@@ -93,6 +93,7 @@ __all__ = [
     "findings_picture",
     "font_picture",
     "glue_up_pdf",
+    "is_worth_showing",
     "job_sheet_pdf",
     "job_sheet_with_replies",
     "labels_pdf",

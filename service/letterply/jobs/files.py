@@ -21,6 +21,7 @@ from letterply.exports import (
     difference_svg,
     film,
     findings_picture,
+    is_worth_showing,
     layer_dxf,
     layer_svg,
     piece_pdf,
@@ -235,7 +236,8 @@ def _sheet_groups(answer: Answer) -> Iterator[_Group]:
 
         yield _Group((f"{FILMS}/{stem}.bin",), play)
         yield _Group((f"sheets/{stem}.svg", f"sheets/{stem}.dxf"), draw)
-        if any(len(choice.sets) > 1 for choice in plan.choices):
+        several = [choice for choice in plan.choices if len(choice.sets) > 1]
+        if is_worth_showing((c.work, one.left_area_mm2) for c in several for one in c.sets):
             yield _picture(f"sheets/{stem}-cutters", partial(cutter_sets_picture, plan))
         yield _Group(
             (f"proofs/{stem}.png", f"proofs/{stem}-carved.png", f"proofs/{stem}-difference.png"),

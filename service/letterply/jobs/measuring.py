@@ -35,7 +35,8 @@ def take_measured(store: Store, shops: Shops, name: str, raw: Mapping[str, Any])
         Conflict: `shop-changed`, another has changed the shop meanwhile.
 
     """
-    asked = read_request(MeasuredRequest, raw)
+    with speaking(shops.units_of({"shop": name})):
+        asked = read_request(MeasuredRequest, raw)
     record = shops.shelf.find(name)
     piece, request = _cut(store, shops, asked)
     catalogue, now, _ = shops.resolved(name)

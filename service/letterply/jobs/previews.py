@@ -20,6 +20,7 @@ from letterply.jobs.service import JobService
 from letterply.requests import Dowels, NoAlignment, PreviewRequest, Recipe, read_request
 from letterply.shapes import Tolerances
 from letterply.stacks import build_stack
+from letterply.units import speaking
 from letterply.workers import ComputePool, Submitted
 
 __all__ = ["Previews", "make_preview"]
@@ -29,8 +30,8 @@ _LOOKED_AT = Tolerances(flatten_mm=0.02, offset_mm=0.02, thin_out_mm=0.01)
 points they take a third less time."""
 
 
-def make_preview(recipe: Mapping[str, Any], resources: Resources) -> bytes:
-    """Return the preview of a recipe as JSON. Runs in a worker.
+def make_preview(recipe: Mapping[str, Any], resources: Resources, units: str = "mm") -> bytes:
+    """Return the preview of a recipe as JSON; errors speak in `units`. Runs in a worker.
 
     Dowels are left out: places for them that every layer can carry take as long to find as all
     the rest.
@@ -43,14 +44,15 @@ def make_preview(recipe: Mapping[str, Any], resources: Resources) -> bytes:
     if isinstance(asked.align, Dowels):
         asked = asked.model_copy(update={"align": NoAlignment()})
     catalogue = resources.catalogue()
-    stack = build_stack(
-        asked,
-        catalogue,
-        resources.fonts(),
-        _LOOKED_AT,
-        resources.artworks(),
-        reported=False,
-    )
+    with speaking(units):
+        stack = build_stack(
+            asked,
+            catalogue,
+            resources.fonts(),
+            _LOOKED_AT,
+            resources.artworks(),
+            reported=False,
+        )
     return to_json(preview_document(stack, catalogue), compact=True)
 
 
@@ -83,9 +85,11 @@ class Previews:
         theirs._service = self._service.of(owner)
         return theirs
 
-    def _read(self, raw: Mapping[str, Any]) -> PreviewRequest:
-        read_request(PreviewRequest, raw)
-        return read_request(PreviewRequest, self._service.shops.settle(raw))
+    def _read(self, raw: Mapping[str, Any]) -> tuple[PreviewRequest, str]:
+        units = self._service.shops.units_of(raw)
+        with speaking(units):
+            read_request(PreviewRequest, raw)
+            return read_request(PreviewRequest, self._service.shops.settle(raw)), units
 
     async def preview(self, raw: Mapping[str, Any]) -> bytes:
         """Return the preview of a request as JSON.
@@ -96,22 +100,21 @@ class Previews:
 
         """
         turns, mine = self._turn(raw.get("client"))
-        asked = await asyncio.to_thread(self._read, raw)
+        asked, units = await asyncio.to_thread(self._read, raw)
         recipe = asked.recipe.model_dump(mode="json")
         wanted: dict[str, Any] = {"recipe": recipe}
         if asked.shop is not None and asked.shop.version is not None:
             wanted["shop"] = {"version": asked.shop.version}
         resources, _ = await asyncio.to_thread(self._service.resources, wanted)
+        owner = self._service.owner
         if turns is None:
-            return await self._make(recipe, resources)
+            return await self._lane.run(make_preview, recipe, resources, units, owner=owner)
         if turns.newest == mine and turns.drawn is not None:
             turns.drawn.abandon()
         async with turns.lock:
             if turns.newest != mine:
                 raise _overtaken()
-            turns.drawn = self._lane.submit(
-                make_preview, recipe, resources, owner=self._service.owner
-            )
+            turns.drawn = self._lane.submit(make_preview, recipe, resources, units, owner=owner)
             try:
                 return await turns.drawn.result()
             except JobFailed as exc:
@@ -128,10 +131,6 @@ class Previews:
         turns = self._turns.setdefault((self._service.owner, client), _Turns())
         turns.newest += 1
         return turns, turns.newest
-
-    async def _make(self, recipe: Mapping[str, Any], resources: Resources) -> bytes:
-        owner = self._service.owner
-        return await self._lane.run(make_preview, recipe, resources, owner=owner)
 
 
 def _overtaken() -> Conflict:

@@ -40,6 +40,7 @@ from letterply.storage import (
     digest,
     facts_of_error,
 )
+from letterply.units import speaking
 from letterply.workers import ComputePool, Progress
 
 __all__ = ["JobHandle", "JobService"]
@@ -188,8 +189,9 @@ class JobService:
         self, kind: str, request: Mapping[str, Any]
     ) -> tuple[dict[str, Any], dict[str, Any]]:
         """Return a request in normal form, and the same with its shop written into it."""
-        asked = normalise_request(kind, request)
-        return asked, normalise_request(kind, self.shops.settle(request))
+        with speaking(self.shops.units_of(request)):
+            asked = normalise_request(kind, request)
+            return asked, normalise_request(kind, self.shops.settle(request))
 
     async def _vet(self, kind: str, clean: Mapping[str, Any], resources: Resources) -> None:
         """Refuse at once what needs no geometry to be refused; raises `InputError`."""

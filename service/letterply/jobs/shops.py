@@ -17,6 +17,7 @@ from letterply.catalogue import Catalogue, Shop, load_catalogue, read_shop, reso
 from letterply.errors import InputError, NotFound, UnknownName
 from letterply.requests import NamedShop, ShopDocument, read_request
 from letterply.storage import Along, ShopRecord, ShopShelf, Store, canonical_json
+from letterply.units import UNITS, speaking
 
 __all__ = ["SHIPPED", "Shops", "catalogue_file_of"]
 
@@ -69,7 +70,9 @@ class Shops:
 
         """
         _check_name(name)
-        document = read_shop(raw, self._files, text=text, toml=toml)
+        units = raw.get("units") if isinstance(raw, Mapping) else None
+        with speaking(units if units in UNITS else "mm"):
+            document = read_shop(raw, self._files, text=text, toml=toml)
         file = document.catalogue_file()
         return self.shelf.put(
             name,
@@ -141,6 +144,18 @@ class Shops:
         name, version = found
         named = {"name": name, "version": version}
         return {**request, "shop": {**self.document(version).wishes(), **wish, **named}}
+
+    def units_of(self, request: Mapping[str, Any]) -> str:
+        """Return in what the shop of a request speaks; of one with a mistake, mm.
+
+        Asked before the request is read: what is wrong with it is told in these units.
+        """
+        try:
+            shop = self.settle(request).get("shop")
+        except InputError:
+            return "mm"
+        found = shop.get("units") if isinstance(shop, Mapping) else None
+        return found if found in UNITS else "mm"
 
     def prices(self, request: Mapping[str, Any]) -> dict[str, Any]:
         """Return a settled request for an order with the prices of its shop below its own."""

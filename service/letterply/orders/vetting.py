@@ -7,7 +7,6 @@ has geometry is found out in a worker process: fonts are parsed nowhere else.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Mapping
 
 from letterply.catalogue import resolve_shop
 from letterply.exports import Document
@@ -21,7 +20,7 @@ from letterply.orders.intake.sampling import choose_sample
 from letterply.orders.pipeline.rehearsal import rehearse
 from letterply.requests import OrderRequest, read_request
 from letterply.storage import Vault
-from letterply.units import UNITS, speaking
+from letterply.units import speaking
 from letterply.workers import ComputePool
 
 __all__ = ["OrderVetting"]
@@ -56,10 +55,10 @@ class OrderVetting:
         """
 
         def read() -> Order:
-            read_request(OrderRequest, request)  # its own mistakes first, all of them
-            settled = self._shops.prices(self._shops.settle(request))
-            catalogue = self._drawn_on.catalogue(settled.get("shop"))
-            with speaking(_units(settled)):
+            with speaking(self._shops.units_of(request)):
+                read_request(OrderRequest, request)  # its own mistakes first, all of them
+                settled = self._shops.prices(self._shops.settle(request))
+                catalogue = self._drawn_on.catalogue(settled.get("shop"))
                 has_font = self._drawn_on.has_font
                 return read_order(settled, catalogue, has_font, table=table, charset=charset)
 
@@ -93,9 +92,3 @@ class OrderVetting:
         )
         with speaking(shop.units):
             return estimate_order(order, sample, rehearsed, shop)
-
-
-def _units(settled: Facts) -> str:
-    shop = settled.get("shop")
-    found = shop.get("units", "mm") if isinstance(shop, Mapping) else "mm"
-    return found if found in UNITS else "mm"

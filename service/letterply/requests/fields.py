@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Self
+from dataclasses import dataclass
+from typing import Annotated, Any, LiteralString, Self
 
 from pydantic import (
     AfterValidator,
@@ -10,16 +11,17 @@ from pydantic import (
     BeforeValidator,
     ConfigDict,
     Field,
+    GetCoreSchemaHandler,
     GetJsonSchemaHandler,
     model_validator,
 )
 from pydantic.json_schema import JsonSchemaValue
-from pydantic_core import CoreSchema, PydanticCustomError
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from letterply.errors import InputError
 from letterply.names import visible
 from letterply.requests.default_sources import RECIPE_DEFAULTS
-from letterply.units import parse_feed, parse_length
+from letterply.units import format_mm, parse_feed, parse_length
 
 __all__ = [
     "Detail",
@@ -34,6 +36,7 @@ __all__ = [
     "Positive",
     "Search",
     "Tag",
+    "Within",
     "long_length",
     "mistake",
 ]
@@ -62,16 +65,58 @@ def _feed(value: object) -> float:
         raise mistake(exc.code, exc.message, exc.expected or "") from exc
 
 
+@dataclass(frozen=True, slots=True)
+class Within:
+    """Bounds of a length, mm, in `Annotated`: as those of a field, told in the units of the shop.
+
+    Attributes:
+        gt, ge, le: it is more than, at least, at most.
+
+    """
+
+    gt: float | None = None
+    ge: float | None = None
+    le: float | None = None
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        """Return the schema of a length with its bounds held after it."""
+        return core_schema.no_info_after_validator_function(self._held, handler(source))
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Return what is published: the bounds of a bare number."""
+        bounds = {"exclusiveMinimum": self.gt, "minimum": self.ge, "maximum": self.le}
+        return {**handler(schema), **{k: v for k, v in bounds.items() if v is not None}}
+
+    def _held(self, value: float) -> float:
+        if self.gt is not None and not value > self.gt:
+            raise _beyond("length_below", "more than", self.gt)
+        if self.ge is not None and not value >= self.ge:
+            raise _beyond("length_below", "at least", self.ge)
+        if self.le is not None and not value <= self.le:
+            raise _beyond("length_above", "at most", self.le)
+        return value
+
+
+def _beyond(kind: LiteralString, words: str, bound: float) -> PydanticCustomError:
+    """Return a mistake that is named as those of other bounds are, where its place is known."""
+    expected = f"{words} {format_mm(bound) if bound else '0'}"
+    return PydanticCustomError(kind, "{expected}", {"expected": expected})
+
+
 _MAX_LENGTH_MM = 5000
 
 # Bare, for lengths beyond those of a workshop. The published schema says what a maker may write,
 # not what it is turned into.
 long_length = BeforeValidator(_length, json_schema_input_type=float | str)
 
-Length = Annotated[float, long_length, Field(ge=-_MAX_LENGTH_MM, le=_MAX_LENGTH_MM)]
-Positive = Annotated[float, long_length, Field(gt=0, le=_MAX_LENGTH_MM)]
-NotNegative = Annotated[float, long_length, Field(ge=0, le=_MAX_LENGTH_MM)]
-Detail = Annotated[float, long_length, Field(ge=0.02, le=20)]
+Length = Annotated[float, long_length, Within(ge=-_MAX_LENGTH_MM, le=_MAX_LENGTH_MM)]
+Positive = Annotated[float, long_length, Within(gt=0, le=_MAX_LENGTH_MM)]
+NotNegative = Annotated[float, long_length, Within(ge=0, le=_MAX_LENGTH_MM)]
+Detail = Annotated[float, long_length, Within(ge=0.02, le=20)]
 """How deep an inside corner may stay round; less than paths stray by can not be asked for."""
 Search = Annotated[int, Field(ge=0, le=600)]
 """Seconds for tighter layouts."""

@@ -14,6 +14,7 @@ from letterply.requests.fields import (
     OneWay,
     Positive,
     Tag,
+    Within,
     long_length,
     mistake,
 )
@@ -65,8 +66,8 @@ class Reading(Model):
     `distance` is along the floor, `baseline_height` above it.
     """
 
-    distance: Annotated[float, long_length, Field(ge=0, le=100_000)]
-    baseline_height: Annotated[float, long_length, Field(ge=1016, le=20_000)] = 1524.0
+    distance: Annotated[float, long_length, Within(ge=0, le=100_000)]
+    baseline_height: Annotated[float, long_length, Within(ge=1016, le=20_000)] = 1524.0
 
 
 class SizeSpec(OneWay):

@@ -9,7 +9,16 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import AliasChoices, Field, model_validator
 
-from letterply.requests.fields import Figures, Key, Length, NotNegative, Positive, mistake
+from letterply.requests.fields import (
+    Figures,
+    Key,
+    Length,
+    NotNegative,
+    Positive,
+    Within,
+    mistake,
+)
+from letterply.units import format_exact
 
 __all__ = ["FitFigure", "MeasuredRecord", "TrueThickness"]
 
@@ -38,7 +47,9 @@ class FitFigure(Figures):
     into: Key
     of: Key | None = None
     diameter_mm: Annotated[Positive | None, Field(validation_alias=_either("diameter"))] = None
-    clearance_mm: Annotated[Length, Field(ge=-1, le=3, validation_alias=_either("clearance"))]
+    clearance_mm: Annotated[
+        Length, Within(ge=-1, le=3), Field(validation_alias=_either("clearance"))
+    ]
     uncertainty_mm: Annotated[NotNegative, Field(validation_alias=_either("uncertainty"))] = 0.0
     measured_on: _Date | None = None
 
@@ -72,8 +83,8 @@ class TrueThickness(Figures):
     """
 
     material: Key
-    thickness_mm: Annotated[Positive, Field(le=300, validation_alias=_either("thickness"))]
-    measured_mm: Annotated[Positive, Field(le=300, validation_alias=_either("measured"))]
+    thickness_mm: Annotated[Positive, Within(le=300), Field(validation_alias=_either("thickness"))]
+    measured_mm: Annotated[Positive, Within(le=300), Field(validation_alias=_either("measured"))]
     flatness_mm: Annotated[NotNegative, Field(validation_alias=_either("flatness"))] = 0.0
     uncertainty_mm: Annotated[NotNegative, Field(validation_alias=_either("uncertainty"))] = 0.0
     measured_on: _Date | None = None
@@ -84,7 +95,8 @@ class TrueThickness(Figures):
             raise mistake(
                 "out-of-range",
                 "A sheet is not so far from the thickness by which it is sold.",
-                f"between {0.7 * self.thickness_mm:.4g} and {1.3 * self.thickness_mm:.4g} mm",
+                f"between {format_exact(0.7 * self.thickness_mm)} and "
+                f"{format_exact(1.3 * self.thickness_mm)}",
                 field="measured",
             )
         return self

@@ -64,6 +64,8 @@ _KINDS: dict[str, tuple[str, str, Callable[[_Context], str]]] = {
     "greater_than_equal": ("out-of-range", "is too small", lambda c: f"at least {c['ge']:g}"),
     "less_than": ("out-of-range", "is too large", lambda c: f"less than {c['lt']:g}"),
     "less_than_equal": ("out-of-range", "is too large", lambda c: f"at most {c['le']:g}"),
+    "length_below": ("out-of-range", "is too small", lambda c: c["expected"]),
+    "length_above": ("out-of-range", "is too large", lambda c: c["expected"]),
     "finite_number": ("out-of-range", "must be a finite number", lambda c: "a finite number"),
     "string_too_long": (
         "too-long", "is too long", lambda c: f"at most {counted(c['max_length'], 'character')}"

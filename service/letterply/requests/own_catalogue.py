@@ -13,7 +13,16 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, AliasChoices, AliasGenerator, ConfigDict, Field
 
-from letterply.requests.fields import Feed, Figures, Key, Length, NotNegative, Positive, mistake
+from letterply.requests.fields import (
+    Feed,
+    Figures,
+    Key,
+    Length,
+    NotNegative,
+    Positive,
+    Within,
+    mistake,
+)
 from letterply.requests.kept_clear import KeptClearList
 
 __all__ = [
@@ -170,7 +179,7 @@ class StockEntry(_Entry):
     """A size of sheet; see `letterply.catalogue.Stock`."""
 
     material: Key = LEFT_OUT
-    thickness_mm: Annotated[Positive, Field(le=300)] = LEFT_OUT
+    thickness_mm: Annotated[Positive, Within(le=300)] = LEFT_OUT
     width_mm: Positive = LEFT_OUT
     height_mm: Positive = LEFT_OUT
     count: Annotated[int, Field(ge=0, le=100_000)] = LEFT_OUT

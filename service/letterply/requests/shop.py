@@ -24,6 +24,7 @@ from letterply.requests.fields import (
     Key,
     NotNegative,
     Positive,
+    Within,
 )
 from letterply.requests.kept_clear import KeptClearList
 from letterply.requests.measured import FitFigure, TrueThickness
@@ -140,7 +141,7 @@ class BeamPower(Figures):
     """
 
     material: Key
-    thickness_mm: Annotated[Positive, Field(le=300)]
+    thickness_mm: Annotated[Positive, Within(le=300)]
     cut_percent: Annotated[float, Field(gt=0, le=100)] = Field(alias="cut")
     scribe_percent: Annotated[float, Field(gt=0, le=100)] | None = Field(None, alias="scribe")
     feed_mm_per_min: Feed | None = Field(None, alias="feed")
@@ -196,7 +197,7 @@ class ShopRequest(Figures):
     ) = None
     hold_down: Annotated[HoldDown, Field(strict=False)] | None = None
     feeds: Annotated[dict[Key, OwnFeeds], Field(max_length=200)] = Field(default_factory=dict)
-    finish_mm: Annotated[NotNegative, Field(le=1)] = 0.0
+    finish_mm: Annotated[NotNegative, Within(le=1)] = 0.0
     entry: Annotated[EntryKind, Field(strict=False)] = EntryKind.HELIX
     tab_shape: Annotated[TabShape, Field(strict=False)] = TabShape.FLAT
     groove_passes: Annotated[int, Field(ge=1, le=2)] = 1

@@ -8,13 +8,11 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import Field
-
-from letterply.requests.fields import Figures, long_length
+from letterply.requests.fields import Figures, Within, long_length
 
 __all__ = ["SignUse"]
 
-_Known = Annotated[float, long_length, Field(ge=0, le=100_000)]
+_Known = Annotated[float, long_length, Within(ge=0, le=100_000)]
 
 
 class SignUse(Figures):

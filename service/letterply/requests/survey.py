@@ -16,7 +16,7 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema, model_validator
 
-from letterply.requests.fields import Figures, Key, long_length, mistake
+from letterply.requests.fields import Figures, Key, Within, long_length, mistake
 from letterply.requests.limits import Limits
 from letterply.requests.shop import ShopWish
 
@@ -106,11 +106,11 @@ class SurveyRequest(Figures):
     count: Annotated[int, Field(ge=1), AfterValidator(_one_page)] = 500
     compare: Annotated[list[Key], Field(max_length=20)] = Field(default_factory=list)
     material: Key = "acrylic-cast"
-    thickness_mm: Annotated[float, long_length, Field(ge=0.2, le=100)] = 3.0
+    thickness_mm: Annotated[float, long_length, Within(ge=0.2, le=100)] = 3.0
     cutters: _Cutters = Field(default_factory=list)
     supported: bool = False
-    cap_height_mm: Annotated[float, long_length, Field(ge=1, le=3000)] = 50.0
-    largest_mm: Annotated[float, long_length, Field(ge=1, le=2000)] = 500.0
+    cap_height_mm: Annotated[float, long_length, Within(ge=1, le=3000)] = 50.0
+    largest_mm: Annotated[float, long_length, Within(ge=1, le=2000)] = 500.0
     limits: Limits = Limits()
     shop: ShopWish | None = None
 

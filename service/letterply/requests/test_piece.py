@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from letterply.requests.fields import Key, Model, Positive
+from letterply.requests.fields import Key, Model, Positive, Within
 from letterply.requests.shop import ShopWish
 
 __all__ = ["PIECE_KINDS", "MeasuredRequest", "PieceKind", "PieceRequest"]
@@ -25,26 +25,26 @@ class PieceRequest(Model):
         "and thickness of a sheet"
     )
     material: Key = Field(description="what it is cut from")
-    thickness: Annotated[Positive, Field(le=300)] = Field(description="by which it is sold")
+    thickness: Annotated[Positive, Within(le=300)] = Field(description="by which it is sold")
     cutter: Key | None = Field(
         None, description="which is tried; a fit takes the shop's rack without one"
     )
     of: Key | None = Field(
         None, description="material of the plug of a fit; `material` where it is left out"
     )
-    of_thickness: Annotated[Positive, Field(le=300)] | None = Field(
+    of_thickness: Annotated[Positive, Within(le=300)] | None = Field(
         None, description="of the plug; `thickness` where it is left out"
     )
-    dowel: Annotated[Positive, Field(le=50)] | None = Field(
+    dowel: Annotated[Positive, Within(le=50)] | None = Field(
         None, description="diameter of the dowel of a fit; without one the fit is that of a plug"
     )
-    step: Annotated[Positive, Field(ge=0.01, le=0.5)] | None = Field(
+    step: Annotated[Positive, Within(ge=0.01, le=0.5)] | None = Field(
         None, description="by which the clearances of a fit grow, all round; 0.05 mm, dowels 0.025"
     )
-    width: Annotated[Positive, Field(ge=60, le=3000)] | None = Field(
+    width: Annotated[Positive, Within(ge=60, le=3000)] | None = Field(
         None, description="of the sheet whose flatness is tried, as it lies on the bed, and"
     )
-    height: Annotated[Positive, Field(ge=60, le=3000)] | None = Field(
+    height: Annotated[Positive, Within(ge=60, le=3000)] | None = Field(
         None, description="its height"
     )
     shop: ShopWish | None = Field(None, description="whose machine and cutters it is for")

@@ -101,6 +101,11 @@ class Tolerances:
                 raise ValueError(f"{name} must lie between 0.0001 and 1 mm, not {value}")
 
     @property
+    def drawn_mm(self) -> float:
+        """How far a drawn outline may lie from the one that was meant, mm."""
+        return self.flatten_mm + self.thin_out_mm
+
+    @property
     def path_clearance_mm(self) -> float:
         """How much farther than its radius the path of a cutter keeps away from a part, mm.
 

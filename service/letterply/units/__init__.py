@@ -6,7 +6,6 @@ lengths are mm, feeds mm/min, spindle speeds rev/min, angles degrees.
 
 from letterply.units.reading import INCH, MM_PER_INCH, parse_feed, parse_length, read_whole
 from letterply.units.speaking import (
-    UNITS,
     about_mm,
     about_newtons,
     column_in_units,
@@ -21,10 +20,9 @@ from letterply.units.speaking import (
     format_sides,
     listed,
     sheet_area_unit,
-    speaking,
-    spoken,
     times_as_large,
 )
+from letterply.units.spoken import UNITS, speaking, spoken
 
 __all__ = [
     "INCH",

@@ -10,6 +10,7 @@ from fractions import Fraction
 
 from letterply.errors import InputError, shown
 from letterply.names import sentence
+from letterply.units.spoken import spoken
 
 __all__ = ["INCH", "MM_PER_INCH", "parse_feed", "parse_length", "read_whole"]
 
@@ -45,6 +46,8 @@ _NUMBER = re.compile(
     re.VERBOSE,
 )
 
+_LIKE_INCHES = {"mm": "1 1/8 in", "mm/min": "80 in/min"}
+
 _MAX_TEXT = 64
 _MAX_DIGITS = 12
 _MAX_BARE = 1e12
@@ -56,6 +59,8 @@ def _read(value: object, what: str, units: dict[str, Fraction], field: str | Non
 
     def refused(message: str, code: str = f"bad-{what}", expected: str | None = None) -> InputError:
         usually = f"a number or text like '3.2 {usual}'; units: {', '.join(units)}"
+        if spoken() == "inch":  # a bare number would be mm
+            usually = f"text like {_LIKE_INCHES[usual]!r}; units: {', '.join(units)}"
         return InputError(message, code=code, field=field, expected=expected or usually)
 
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):

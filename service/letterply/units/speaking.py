@@ -1,26 +1,23 @@
 """Figures in sentences: mm and newtons in, what a maker reads out, in the units of their shop.
 
 `format_mm` is for what a maker has given, `about_mm` and its like for what was measured. What is
-written speaks in mm, or in inches within `speaking`, which is entered once, where a request is
-taken up, as a context of `decimal` is. An answer that is kept for others is kept under its units
-too. In inches, a length that lies on a 64th, or is read from a rule, is a fraction; what a caliper
-measures or a machine is told is decimal.
+written speaks in mm, or in inches within `letterply.units.spoken.speaking`. In inches, a length
+that lies on a 64th, or is read from a rule, is a fraction; what a caliper measures or a machine is
+told is decimal.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
-from contextvars import ContextVar
+from collections.abc import Callable, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from typing import Any
 
 from letterply.units.reading import MM_PER_INCH
+from letterply.units.spoken import spoken
 
 __all__ = [
-    "UNITS",
     "about_mm",
     "about_newtons",
     "column_in_units",
@@ -35,8 +32,6 @@ __all__ = [
     "format_sides",
     "listed",
     "sheet_area_unit",
-    "speaking",
-    "spoken",
     "times_as_large",
 ]
 
@@ -60,37 +55,8 @@ def decimal_text(value: float, places: int) -> str:
     return "0" if text == "-0" else text
 
 
-_spoken: ContextVar[str] = ContextVar("units", default="mm")
-
-UNITS = ("mm", "inch")
-"""What sentences, pictures and papers may speak in."""
-
-
-@contextmanager
-def speaking(units: str) -> Iterator[None]:
-    """Let everything that is written for people within speak in `mm` or `inch`.
-
-    >>> with speaking("inch"):
-    ...     format_mm(3.175), about_mm(3.0), format_area(645.16), format_feed(2540.0)
-    ('1/8 in', '0.118 in', '1 in²', '100 in/min')
-
-    """
-    if units not in UNITS:
-        raise ValueError(f"nobody speaks in {units!r}")
-    token = _spoken.set(units)
-    try:
-        yield
-    finally:
-        _spoken.reset(token)
-
-
-def spoken() -> str:
-    """Return in what is spoken here, `mm` or `inch`."""
-    return _spoken.get()
-
-
 def _inches() -> bool:
-    return _spoken.get() == "inch"
+    return spoken() == "inch"
 
 
 _RULE = 64

@@ -211,3 +211,13 @@ def test_a_crotch_is_no_ridge():
     part = Part("board", "board", PLATE, grooves=(Groove(region),))
     layer = Layer("board", "ponderosa-pine", 18.0, 0.0, (part,))
     assert find_webs(part, layer, CATALOGUE.material("ponderosa-pine"), rack=RACK) == ()
+
+
+def test_a_wall_as_wide_as_its_limit_is_wide_enough_though_circles_are_drawn_with_chords():
+    def wall(short):
+        disc = Polygon(circle(0, 0, 28.575, 0.005))
+        hole = Hole(0, 28.575 - 6.35 - 2.38 + short, 4.76)
+        return webs(disc, "acrylic-cast", 3.175, holes=(hole,))
+
+    assert [f.code for f in wall(0.02)] == ["web"]
+    assert wall(0.0) == ()

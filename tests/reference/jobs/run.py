@@ -10,20 +10,16 @@ it should be.
 from __future__ import annotations
 
 import os
-import re
 import subprocess
 import sys
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parent))
-from jobs import HERE, JOBS, Job
+sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parents[2])]
+from jobs import HERE, JOBS, Job  # noqa: E402
+from read_units import STRAY, read_in  # noqa: E402
 
 COMMAND = (sys.executable, "-c", "import sys; from letterply_client.command import main; "
            "sys.exit(main())")  # fmt: skip
-TEXTS = {".txt", ".svg", ".nc", ".ngc", ".tap", ".gcode", ".csv"}
-CUTTERS = re.compile(r"[\d.]+ mm (end mill|ball|drill|straight)")
-"""Cutters of the shipped catalogue are called by their size in millimetres, in any shop."""
-MILLIMETRES = re.compile(r"\d ?mm\b(?!\")")
 
 
 def main(folder: Path, wanted: list[str]) -> int:
@@ -55,22 +51,16 @@ def faults_of(job: Job, out: Path, done: subprocess.CompletedProcess[str]) -> li
     programs = list(out.glob("programs/*"))
     if len(programs) < job.programs:
         found.append(f"{len(programs)} programs, not {job.programs}")
-    texts = {"what the command said": done.stdout}
-    texts |= {
-        str(p.relative_to(out)): p.read_text(errors="replace")
-        for p in out.rglob("*")
-        if p.suffix in TEXTS
-    }
-    everything = "\n".join([*texts.values(), *(p.read_text() for p in out.glob("*.json"))])
+    texts = {"what the command said": [done.stdout]}
+    for path in sorted(p for p in out.rglob("*") if p.is_file()):
+        name = path.relative_to(out).as_posix()
+        texts[name] = read_in(name, path.read_bytes())
+    everything = "\n".join(line for lines in texts.values() for line in lines)
     found += [f"no paper says {s!r}" for s in job.says if s not in everything]
-    for name, text in sorted(texts.items()):
-        plain = CUTTERS.sub(
-            "", re.sub(r'="[^"]*"', "", text)
-        )  # sizes of pictures are their files' own
-        stray = MILLIMETRES.search(plain)
+    for name, lines in texts.items():
+        stray = [line for line in lines if STRAY["inch"].search(line)]
         if stray:
-            near = plain[max(0, stray.start() - 40) : stray.end() + 10]
-            found.append(f"{name} speaks of millimetres: {near!r}")
+            found.append(f"{name} speaks of millimetres: {stray[0].strip()[:120]!r}")
     return found
 
 

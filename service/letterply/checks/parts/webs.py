@@ -25,7 +25,7 @@ from letterply.checks.parts.ridges import Ridge, ridges_of
 from letterply.checks.places import name_part_place
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.requests import DEFAULT_WEB_RULES, WebRules
-from letterply.shapes import SAME_MM, polygons
+from letterply.shapes import DEFAULT_TOLERANCES, SAME_MM, Tolerances, polygons
 from letterply.stacks import Hole, Layer, Part
 from letterply.units import about_mm, times_as_large
 
@@ -49,10 +49,12 @@ def find_webs(
     material: Material,
     rules: WebRules = DEFAULT_WEB_RULES,
     rack: CutterRack | None = None,
+    tolerances: Tolerances = DEFAULT_TOLERANCES,
 ) -> tuple[Finding, ...]:
     """Return the webs of a part that are narrower than the rule, narrowest share first.
 
-    Ridges of a carving are looked for where the `rack` is given whose bits carve it.
+    One that lacks no more than outlines stray by is as wide as it was meant to be. Ridges of a
+    carving are looked for where the `rack` is given whose bits carve it.
     """
     features = _features(part, layer, material, rules)
     if not features:
@@ -66,12 +68,12 @@ def find_webs(
             continue
         apart = float(shapely.distance(feature.area, edges))
         told_as_neck = not feature.blind and apart < neck
-        if SAME_MM < apart < feature.edge_mm and not told_as_neck:
+        if SAME_MM < apart < feature.edge_mm - tolerances.drawn_mm and not told_as_neck:
             found.append(_finding(part, feature, "the edge", edges, apart, feature.edge_mm, rules))
     for first, second in _near(features):
         apart = float(shapely.distance(first.area, second.area))
         limit = min(first.web_mm, second.web_mm)
-        if SAME_MM < apart < limit:
+        if SAME_MM < apart < limit - tolerances.drawn_mm:
             other = f"a {second.name}"
             found.append(_finding(part, first, other, second.area, apart, limit, rules))
     if rack is not None:

@@ -8,13 +8,13 @@ from letterply.catalogue import KeptClear, Stock
 from letterply.cutting import CutPlan, CutterSet, Operation, Program, TimeSum
 from letterply.exports.documents.stack import findings_document
 from letterply.exports.documents.values import Document, plain
-from letterply.exports.primitives.numbers import rounded
+from letterply.exports.primitives.numbers import LEAST_ROUND_MM, rounded
 from letterply.names import in_sentence
 from letterply.proof import Fault, PartVerdict, ProgramReading, SheetProof
 from letterply.requests import HoldDown
 from letterply.sheets import Nesting, PlacedPart, Sheet, Unplaced
 from letterply.stacks import rigid
-from letterply.units import counted, format_mm, listed
+from letterply.units import about_mm, counted, format_area, format_mm, listed
 
 __all__ = ["plan_document", "proof_document", "time_words"]
 
@@ -236,9 +236,13 @@ _CHOICES = {"outlines": "cutter_choice", "floors": "floor_choice", "grooves": "g
 def _cutter_set(one: CutterSet) -> Document:
     part, x, y = one.where or (None, None, None)
     carved: Document = {}
+    told = {"left_round": about_mm(one.left_round_mm), "left_area": format_area(one.left_area_mm2)}
+    if one.left_round_mm < LEAST_ROUND_MM:
+        told["left_round"] = "none"
     if one.depth_mm is not None:
         carved["depth_mm"] = rounded(one.depth_mm)
         carved["flat_area_mm2"] = rounded(one.flat_area_mm2, 1)
+        told |= {"depth": about_mm(one.depth_mm), "flat_area": format_area(one.flat_area_mm2)}
     return {
         "cutters": " + ".join(one.cutters),
         "chosen": one.chosen,
@@ -246,6 +250,7 @@ def _cutter_set(one: CutterSet) -> Document:
         "left_round_mm": rounded(one.left_round_mm),
         "left_area_mm2": rounded(one.left_area_mm2, 2),
         **carved,
+        "told": told,
         "where": None
         if part is None or x is None or y is None
         else {"part": part, "x_mm": rounded(x), "y_mm": rounded(y)},

@@ -180,7 +180,10 @@ def _framed(
     width, height = pixels.shape[1] * cell_mm, pixels.shape[0] * cell_mm
     unit = max(1.3, 0.02 * math.sqrt(width * height), 0.015 * width)
     pad = 1.8 * unit
-    total_w = max(width, 34 * unit) + 2 * pad
+    bar = bar_length(width)
+    room = bar + text_width(bar_words(bar), unit) + 0.6 * unit
+    keys = sum(2.6 * unit + text_width(name, unit) for _, name in key)
+    total_w = max(width, 34 * unit, keys + room) + 2 * pad
     told = wrapped(words, unit, total_w - 2 * pad)
     head = (3.6 + 1.4 * len(told)) * unit
     total_h = head + height + 3.4 * unit + 2 * pad
@@ -205,7 +208,5 @@ def _framed(
         )
         found.append(caption(name, unit, x + 1.4 * unit, y, colour=QUIET))
         x += 2.6 * unit + text_width(name, unit)
-    bar = bar_length(width)
-    room = bar + text_width(bar_words(bar), unit) + 0.6 * unit
-    found.extend(scale_bar(max(x, total_w - pad - room), y, bar, unit))
+    found.extend(scale_bar(total_w - pad - room, y, bar, unit))
     return svg_close(found)

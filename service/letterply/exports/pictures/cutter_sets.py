@@ -8,7 +8,7 @@ that the plan cuts with has a frame and says so.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from letterply.cutting import CutPlan, CutterChoice, CutterSet
 from letterply.exports.cutfiles.drawing import region_rings
@@ -22,7 +22,7 @@ from letterply.exports.primitives.captions import (
     svg_open,
 )
 from letterply.exports.primitives.markup import text as escaped
-from letterply.exports.primitives.numbers import number
+from letterply.exports.primitives.numbers import LEAST_ROUND_MM, number
 from letterply.exports.primitives.palette import FINDING_COLOUR, STYLES
 from letterply.exports.primitives.views import Frame
 from letterply.names import in_sentence
@@ -30,7 +30,7 @@ from letterply.shapes import Region, as_region
 from letterply.stacks import Part
 from letterply.units import about_mm, format_area, listed
 
-__all__ = ["cutter_sets_picture"]
+__all__ = ["cutter_sets_picture", "is_worth_showing"]
 
 _MATERIAL, _FLOOR = "#C9C4BA", "#E9E6DF"
 _COLUMNS = 2
@@ -94,6 +94,17 @@ def cutter_sets_picture(plan: CutPlan) -> str:
     return svg_close([*start, *found])
 
 
+def is_worth_showing(compared: Iterable[tuple[str, float]]) -> bool:
+    """Tell whether sets of cutters differ in what a picture of them would show.
+
+    Args:
+        compared: what each set is for (`outlines`, `floors`, `grooves`), and the area in mm² that
+            it leaves; of works with more than one set.
+
+    """
+    return any(work == "grooves" or left > 0 for work, left in compared)
+
+
 def _shown(choice: CutterChoice) -> Sequence[CutterSet]:
     """Return the sets that are shown, in their order: the one that was chosen, and the quickest."""
     others = [s for s in choice.sets if not s.chosen][: _MOST - 1]
@@ -137,8 +148,9 @@ def _words(one: CutterSet, names: Mapping[str, str]) -> list[str]:
     cutters = listed([in_sentence(names.get(key, key)) for key in one.cutters])
     stays = "nothing stays"
     if one.left_area_mm2 >= 0.05:
-        stays = f"{format_area(one.left_area_mm2)} stay, up to {about_mm(one.left_round_mm)} "
-        stays += "from what is reached"
+        stays = f"{format_area(one.left_area_mm2)} stay"
+        if one.left_round_mm >= LEAST_ROUND_MM:
+            stays += f", up to {about_mm(one.left_round_mm)} from what is reached"
     taken = "the plan's: " if one.chosen else ""
     minutes = f"about {number(one.time_s / 60, 0)} min with changes"
     if one.depth_mm is not None:

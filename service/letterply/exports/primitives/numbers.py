@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["number", "rounded"]
+__all__ = ["LEAST_ROUND_MM", "number", "rounded"]
+
+LEAST_ROUND_MM = 0.013
+"""Corners that stay round by less, half a thousandth of an inch, are told as sharp."""
 
 
 def number(value: float, decimals: int = 4) -> str:

@@ -23,6 +23,7 @@ from letterply.exports import (
     Pick,
     Template,
     glue_up_pdf,
+    is_worth_showing,
     job_sheet_pdf,
     labels_pdf,
     templates_pdf,
@@ -301,7 +302,9 @@ def _job_sheet(sheet: SheetAnswer, shown: Shown, catalogue: Catalogue, shop: Sho
         measured=sheet.measured,
         picture=partial(shown.sheet, sheet),
         compared=tuple(_job_set(one) for one in sheet.compared),
-        sets_picture=partial(shown.sets, sheet) if sheet.compared else None,
+        sets_picture=partial(shown.sets, sheet)
+        if is_worth_showing((one.work, one.left_area_mm2) for one in sheet.compared)
+        else None,
     )
 
 
