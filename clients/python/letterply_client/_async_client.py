@@ -312,9 +312,9 @@ class AsyncClient:
         data = await asyncio.to_thread(Path(path).read_bytes)
         return await self._run(_calls.upload_font(data))
 
-    async def artworks(self) -> tuple[Entry, ...]:
+    async def artworks(self, *, shop: str | None = None) -> tuple[Entry, ...]:
         """Return the drawings that were uploaded."""
-        return await self._run(_calls.entries("artworks"))
+        return await self._run(_calls.entries("artworks", shop))
 
     async def artwork(self, key: str) -> Entry:
         """Return a drawing with what is known of it."""

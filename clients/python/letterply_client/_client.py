@@ -398,9 +398,9 @@ class Client:
         """Add a font file to the library; its key is its name in recipes."""
         return self._run(_calls.upload_font(Path(path).read_bytes()))
 
-    def artworks(self) -> tuple[Entry, ...]:
+    def artworks(self, *, shop: str | None = None) -> tuple[Entry, ...]:
         """Return the drawings that were uploaded."""
-        return self._run(_calls.entries("artworks"))
+        return self._run(_calls.entries("artworks", shop))
 
     def artwork(self, key: str) -> Entry:
         """Return a drawing with what is known of it."""

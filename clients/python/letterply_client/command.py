@@ -189,6 +189,7 @@ def _parser() -> argparse.ArgumentParser:
     artworks.add_argument("--speck", type=float, help="spots so wide are left out, in pixels")
     artworks.add_argument("--smoothing", type=float, help="how far edges are blurred, in pixels")
     artworks.add_argument("--ink", choices=["auto", "dark", "light"], help="which is lettering")
+    artworks.add_argument("--shop", help="name of a shop that speaks, in place of the default")
     artworks.set_defaults(run=_artworks)
     for library in _LISTS:
         command = commands.add_parser(library, help=f"list the {library}", parents=[common])
@@ -448,6 +449,7 @@ def _artworks(options: argparse.Namespace) -> int:
                 speck_px=options.speck,
                 smoothing_px=options.smoothing,
                 ink=options.ink,
+                shop=options.shop,
             )
         except OSError as exc:
             raise BadInput(f"{options.file} cannot be read: {exc}") from exc

@@ -35,6 +35,7 @@ __all__ = [
     "SettingsOf",
     "ShopInView",
     "ShopOf",
+    "UnitsOf",
     "WebhooksOf",
 ]
 
@@ -142,6 +143,22 @@ def _shop(
     catalogue = in_language(catalogue, lang)
     stock = {s.key: s for s in found.stock} if found.version else catalogue.stock
     return ShopInView(catalogue, stock, found.units)
+
+
+def _units(
+    job_service: JobServiceOf,
+    shop: Annotated[
+        str | None,
+        Query(
+            max_length=80, description="Name of a shop whose units are spoken, not the default's."
+        ),
+    ] = None,
+) -> str:
+    return job_service.shops.units_of({} if shop is None else {"shop": shop})
+
+
+UnitsOf = Annotated[str, Depends(_units)]
+"""In what a maker who names a shop, or has a default one, is spoken to."""
 
 
 def _order_service(app_state: AppStateOf, owner: OwnerOf) -> OrderService:

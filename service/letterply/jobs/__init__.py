@@ -16,7 +16,13 @@ from letterply.jobs.proving import prove_again
 from letterply.jobs.resources import Resources
 from letterply.jobs.service import JobHandle, JobService
 from letterply.jobs.shops import SHIPPED, Shops, catalogue_file_of
-from letterply.jobs.uploads import UPLOAD_PICTURES, describe_upload, picture_upload, take_upload
+from letterply.jobs.uploads import (
+    UPLOAD_PICTURES,
+    describe_upload,
+    picture_upload,
+    take_upload,
+    told_artwork,
+)
 
 __all__ = [
     "FILMS",
@@ -44,5 +50,6 @@ __all__ = [
     "take_measured",
     "take_upload",
     "texts_in",
+    "told_artwork",
     "unpack",
 ]

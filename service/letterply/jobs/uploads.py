@@ -15,8 +15,10 @@ from letterply.errors import NotFound
 from letterply.exports import ENTRY_PX, artwork_picture, font_picture, png_within
 from letterply.lettering import (
     artwork_digest,
+    artwork_summary,
     describe,
     describe_artwork,
+    doubts_told,
     font_digest,
     is_picture,
     load_font,
@@ -27,15 +29,24 @@ from letterply.lettering import (
 )
 from letterply.requests import TraceWish
 from letterply.storage import Store, Upload, UploadKind
+from letterply.units import speaking
 from letterply.workers import ComputePool
 
-__all__ = ["UPLOAD_PICTURES", "describe_upload", "picture_upload", "take_upload"]
+__all__ = [
+    "UPLOAD_PICTURES",
+    "describe_upload",
+    "picture_upload",
+    "take_upload",
+    "told_artwork",
+]
 
 UPLOAD_PICTURES = ("svg", "png")
 
 
-def describe_upload(kind: UploadKind, key: str, path: str) -> dict[str, Any]:
+def describe_upload(kind: UploadKind, key: str, path: str, units: str = "mm") -> dict[str, Any]:
     """Return the facts of a font or a drawing as plain JSON values. Runs in a worker only.
+
+    What is wrong with it is told in `units`.
 
     Raises:
         FontError, InputError: the file cannot be used, naming the field `font` or `artwork`.
@@ -44,10 +55,22 @@ def describe_upload(kind: UploadKind, key: str, path: str) -> dict[str, Any]:
     data = Path(path).read_bytes()
     if kind is UploadKind.FONT:
         return describe(load_font(key, data))
-    return describe_artwork(read_artwork(key, data))
+    with speaking(units):
+        return describe_artwork(read_artwork(key, data))
 
 
-def picture_upload(kind: UploadKind, key: str, path: str, suffix: str) -> bytes:
+def told_artwork(facts: Mapping[str, Any], units: str) -> dict[str, Any]:
+    """Return the facts of a stored drawing with their sentences in `units`."""
+    traced = facts.get("traced")
+    with speaking(units):
+        summary = artwork_summary(facts)
+        if traced is None:
+            return {**facts, "summary": summary}
+        told = {**traced, "doubts": doubts_told(traced)}
+    return {**facts, "summary": f"{summary} {traced_words(traced)}", "traced": told}
+
+
+def picture_upload(kind: UploadKind, key: str, path: str, suffix: str, units: str = "mm") -> bytes:
     """Return a picture of a font, or of what would be cut of a drawing. Runs in a worker only.
 
     Args:
@@ -55,6 +78,7 @@ def picture_upload(kind: UploadKind, key: str, path: str, suffix: str) -> bytes:
         key: its id.
         path: where it lies.
         suffix: one of `UPLOAD_PICTURES`.
+        units: in which it speaks.
 
     Raises:
         FontError, InputError: the file cannot be used, naming the field `font` or `artwork`.
@@ -64,7 +88,8 @@ def picture_upload(kind: UploadKind, key: str, path: str, suffix: str) -> bytes:
     if kind is UploadKind.FONT:
         picture = font_picture(load_font(key, data))
     else:
-        picture = artwork_picture(read_artwork(key, data))
+        with speaking(units):
+            picture = artwork_picture(read_artwork(key, data))
     return png_within(picture, ENTRY_PX) if suffix == "png" else picture.encode()
 
 
@@ -86,6 +111,7 @@ async def take_upload(
     data: bytes,
     wish: TraceWish | None = None,
     check_room: Callable[[], None] = lambda: None,
+    units: str = "mm",
 ) -> tuple[Upload, bool]:
     """Vet a file and keep it; return it and whether it is new to its owner.
 
@@ -96,6 +122,7 @@ async def take_upload(
         data: its bytes.
         wish: how a picture is traced.
         check_room: refuses what the owner has no room for.
+        units: in which what is wrong with it is told.
 
     A picture (PNG, JPEG) is traced as `wish` says, and what was traced is kept as a drawing.
 
@@ -116,9 +143,8 @@ async def take_upload(
         pass
     await asyncio.to_thread(check_room)
     with store.set_aside(data) as path:
-        facts = await pool.run(describe_upload, kind, id_, str(path), owner=store.owner) | told
-    if told:
-        facts["summary"] += f" {traced_words(told['traced'])}"
+        described = await pool.run(describe_upload, kind, id_, str(path), units, owner=store.owner)
+    facts = described | told
     name = _name(kind, facts) or id_
     return await asyncio.to_thread(store.add_upload, kind, id_, data, name, facts), True
 

@@ -4,7 +4,7 @@ In: font files, SVG files, pictures, words and how they are set. Out: letters as
 mm, y up, and drawings as regions; what could not be taken as asked is named.
 """
 
-from letterply.lettering.artwork.describing import describe_artwork, left_out_words
+from letterply.lettering.artwork.describing import artwork_summary, describe_artwork, left_out_words
 from letterply.lettering.artwork.library import ARTWORK_PREFIX, ArtworkLibrary, artwork_digest
 from letterply.lettering.artwork.model import Artwork
 from letterply.lettering.artwork.parser import read_artwork
@@ -20,7 +20,7 @@ from letterply.lettering.fonts.font import Font
 from letterply.lettering.fonts.library import FontEntry, FontLibrary, font_digest, shipped_faces
 from letterply.lettering.fonts.loading import load_font
 from letterply.lettering.pictures.reading import Picture, is_picture, read_picture
-from letterply.lettering.pictures.tracing import Traced, trace_picture, traced_words
+from letterply.lettering.pictures.tracing import Traced, doubts_told, trace_picture, traced_words
 from letterply.lettering.setting.baselines import path_points
 from letterply.lettering.setting.itemising import missing_in
 from letterply.lettering.setting.joins import Miss
@@ -54,8 +54,10 @@ __all__ = [
     "Size",
     "Traced",
     "artwork_digest",
+    "artwork_summary",
     "describe",
     "describe_artwork",
+    "doubts_told",
     "font_digest",
     "is_picture",
     "left_out_words",

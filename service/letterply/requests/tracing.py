@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from letterply.requests.fields import Model
+from letterply.requests.fields import Key, Model
 
 __all__ = ["TraceWish"]
 
@@ -25,6 +25,9 @@ class TraceWish(Model):
     )
     smoothing_px: Annotated[float, Field(ge=0, le=10)] | None = Field(
         None, description="how far edges are blurred (standard deviation) before they are traced"
+    )
+    shop: Key | None = Field(
+        None, description="name of a shop whose units are spoken, not the default's"
     )
     ink: Literal["auto", "dark", "light"] = Field(
         "auto", description="which of both is the lettering; `auto`: what the border is not"

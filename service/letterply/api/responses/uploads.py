@@ -13,7 +13,14 @@ from letterply.api.responses.caching import answer_bytes
 from letterply.api.responses.lists import next_link
 from letterply.api.responses.results import HARMLESS, MEDIA_TYPES, json_response
 from letterply.errors import NotFound
-from letterply.jobs import UPLOAD_PICTURES, JobService, describe_upload, picture_upload, take_upload
+from letterply.jobs import (
+    UPLOAD_PICTURES,
+    JobService,
+    describe_upload,
+    picture_upload,
+    take_upload,
+    told_artwork,
+)
 from letterply.lettering import FontEntry, shipped_faces
 from letterply.requests import TraceWish
 from letterply.storage import Store, Upload, UploadKind, digest
@@ -45,9 +52,10 @@ def font_document(font: Upload) -> dict[str, Any]:
     return {**about, **font.description, "size_bytes": font.size, "created_at": font.created_at}
 
 
-def artwork_document(artwork: Upload) -> dict[str, Any]:
-    """Return a drawing as JSON."""
-    about = {"key": artwork.id, "name": artwork.name, **artwork.description}
+def artwork_document(artwork: Upload, units: str) -> dict[str, Any]:
+    """Return a drawing as JSON, its sentences in `units`."""
+    told = told_artwork(artwork.description, units)
+    about = {"key": artwork.id, "name": artwork.name, **told}
     about |= {"size_bytes": artwork.size, "created_at": artwork.created_at}
     self = f"/v1/artworks/{artwork.id}"
     return about | {"links": {"self": self, "png": f"{self}.png", "svg": f"{self}.svg"}}
@@ -83,11 +91,11 @@ async def page_of_fonts(store: Store, page: Page) -> dict[str, Any]:
     return {"items": items, "next": next_link("/v1/fonts", page, last) if more else None}
 
 
-async def page_of_artworks(store: Store, page: Page) -> dict[str, Any]:
+async def page_of_artworks(store: Store, page: Page, units: str) -> dict[str, Any]:
     """Return one page of the drawings, by name."""
     found, more = await _own(store, UploadKind.ARTWORK, page)
     last = found[-1].id if found else ""
-    items = [artwork_document(artwork) for artwork in found]
+    items = [artwork_document(artwork, units) for artwork in found]
     return {"items": items, "next": next_link("/v1/artworks", page, last) if more else None}
 
 
@@ -109,19 +117,23 @@ async def one_font(store: Store, pool: ComputePool, key: str) -> dict[str, Any]:
 
 
 async def take(
-    job_service: JobService, kind: UploadKind, data: bytes, wish: TraceWish | None = None
+    job_service: JobService,
+    kind: UploadKind,
+    data: bytes,
+    wish: TraceWish | None = None,
+    units: str = "mm",
 ) -> Response:
     """Keep a file that was sent; 201 where it is new, 200 where it was there already."""
     upload, new = await take_upload(
-        job_service.store, job_service.short_lane, kind, data, wish, job_service.check_room
+        job_service.store, job_service.short_lane, kind, data, wish, job_service.check_room, units
     )
-    document = (font_document if kind is UploadKind.FONT else artwork_document)(upload)
+    document = font_document(upload) if kind is UploadKind.FONT else artwork_document(upload, units)
     where = {"Location": f"/v1/{kind}s/{upload.id}"}
     return json_response(document, 201 if new else 200, where)
 
 
 async def answer_picture(
-    job_service: JobService, kind: UploadKind, key: str, suffix: str
+    job_service: JobService, kind: UploadKind, key: str, suffix: str, units: str = "mm"
 ) -> Response:
     """Answer GET of a picture of a font or a drawing.
 
@@ -133,7 +145,7 @@ async def answer_picture(
     if suffix not in UPLOAD_PICTURES:
         raise NotFound("file", f"{key}.{suffix}")
     picture = await job_service.short_lane.run(
-        picture_upload, kind, key, str(path), suffix, owner=job_service.owner
+        picture_upload, kind, key, str(path), suffix, units, owner=job_service.owner
     )
     headers = {"Content-Security-Policy": HARMLESS, "Cache-Control": "private, max-age=3600"}
     return Response(picture, media_type=MEDIA_TYPES[f".{suffix}"], headers=headers)

@@ -7,7 +7,7 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query, Response
 
-from letterply.api.dependencies import JobServiceOf, PageOf
+from letterply.api.dependencies import JobServiceOf, PageOf, UnitsOf
 from letterply.api.http.bodies import ArtworkBody, upload_body
 from letterply.api.responses.describing import problems
 from letterply.api.responses.results import json_response
@@ -22,9 +22,9 @@ router = APIRouter(prefix="/v1/artworks", tags=["artworks"])
 
 
 @router.get("", response_model=ArtworkPage, responses=problems(404, 422))
-async def list_artworks(job_service: JobServiceOf, page: PageOf) -> Response:
+async def list_artworks(job_service: JobServiceOf, page: PageOf, units: UnitsOf) -> Response:
     """List the drawings, by name."""
-    return json_response(await page_of_artworks(job_service.store, page))
+    return json_response(await page_of_artworks(job_service.store, page, units))
 
 
 @router.post(
@@ -38,14 +38,17 @@ async def list_artworks(job_service: JobServiceOf, page: PageOf) -> Response:
     openapi_extra=upload_body("image/svg+xml", "image/png", "image/jpeg"),
 )
 async def add_artwork(
-    job_service: JobServiceOf, data: ArtworkBody, wish: Annotated[TraceWish, Query()]
+    job_service: JobServiceOf,
+    data: ArtworkBody,
+    wish: Annotated[TraceWish, Query()],
+    units: UnitsOf,
 ) -> Response:
     """Take a drawing: SVG, read as shapes to be cut, or a PNG or JPEG, traced into such shapes.
 
     What cannot be taken of an SVG is listed in `left_out`; how true a traced outline is, in
     `traced`. The query says how a picture is traced.
     """
-    return await take(job_service, UploadKind.ARTWORK, data, wish)
+    return await take(job_service, UploadKind.ARTWORK, data, wish, units)
 
 
 @router.get(
@@ -59,17 +62,18 @@ async def add_artwork(
     },
     response_class=Response,
 )
-async def get_artwork_picture(job_service: JobServiceOf, key: str, suffix: str) -> Response:
+async def get_artwork_picture(
+    job_service: JobServiceOf, key: str, suffix: str, units: UnitsOf
+) -> Response:
     """Return a picture of what would be cut of a drawing, by suffix: `.png` or `.svg`."""
-    return await answer_picture(job_service, UploadKind.ARTWORK, key, suffix)
+    return await answer_picture(job_service, UploadKind.ARTWORK, key, suffix, units)
 
 
 @router.get("/{key}", responses={200: {"model": ArtworkDocument}, **problems(404)})
-async def get_artwork(job_service: JobServiceOf, key: str) -> Response:
+async def get_artwork(job_service: JobServiceOf, key: str, units: UnitsOf) -> Response:
     """Return what there is to know of a drawing."""
-    return json_response(
-        artwork_document(await asyncio.to_thread(job_service.store.upload, UploadKind.ARTWORK, key))
-    )
+    artwork = await asyncio.to_thread(job_service.store.upload, UploadKind.ARTWORK, key)
+    return json_response(artwork_document(artwork, units))
 
 
 @router.delete("/{key}", status_code=204, responses=problems(404))

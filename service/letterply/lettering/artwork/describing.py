@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from letterply.lettering.artwork.drawing import room_px
@@ -10,7 +11,7 @@ from letterply.lettering.artwork.model import PX_MM, Artwork
 from letterply.lettering.artwork.setting import ink_px
 from letterply.units import counted, format_sides
 
-__all__ = ["describe_artwork", "left_out_words"]
+__all__ = ["artwork_summary", "describe_artwork", "left_out_words"]
 
 _MOST_NAMED = 200
 
@@ -37,11 +38,7 @@ def describe_artwork(artwork: Artwork) -> dict[str, Any]:
          "remedy": n.remedy}
         for n in artwork.left_out
     ]  # fmt: skip
-    size = f"{format_sides(width, height)} at its natural size"
-    summary = f"{counted(pieces, 'piece')}, {size}"
-    words = left_out_words(artwork)
-    return {
-        "summary": f"{summary}; {words}." if words else f"{summary}.",
+    facts = {
         "title": artwork.title,
         "page": None
         if artwork.size_px is None
@@ -66,12 +63,30 @@ def describe_artwork(artwork: Artwork) -> dict[str, Any]:
         "ids": list(artwork.ids)[:_MOST_NAMED],
         "left_out": told,
     }
+    return {"summary": artwork_summary(facts), **facts}
+
+
+def artwork_summary(facts: Mapping[str, Any]) -> str:
+    """Return what a drawing is in one sentence, in the units that are spoken.
+
+    Args:
+        facts: of `describe_artwork`.
+
+    """
+    ink = facts["ink"]
+    size = f"{format_sides(ink['width_mm'], ink['height_mm'])} at its natural size"
+    words = _left_out(facts["left_out"])
+    return f"{counted(ink['pieces'], 'piece')}, {size}{f'; {words}' if words else ''}."
 
 
 def left_out_words(artwork: Artwork) -> str:
     """Return what could not be taken as drawn in one clause, empty for nothing."""
+    return _left_out([{"what": n.what, "done": n.done, "count": n.count} for n in artwork.left_out])
+
+
+def _left_out(notes: Sequence[Mapping[str, Any]]) -> str:
     said = [
-        f"{n.count} × {n.what} {n.done}" if n.count > 1 else f"{n.what} {n.done}"
-        for n in artwork.left_out
+        f"{n['count']} × {n['what']} {n['done']}" if n["count"] > 1 else f"{n['what']} {n['done']}"
+        for n in notes
     ]
     return ", ".join(said[:6]) + (" and more" if len(said) > 6 else "")

@@ -26,9 +26,9 @@ from shapely import LinearRing, MultiLineString, Polygon
 from letterply.errors import InputError
 from letterply.lettering.pictures.reading import Picture
 from letterply.requests import TraceWish
-from letterply.units import MM_PER_INCH
+from letterply.units import MM_PER_INCH, about_mm, format_mm, spoken
 
-__all__ = ["Traced", "trace_picture", "traced_words"]
+__all__ = ["Traced", "doubts_told", "trace_picture", "traced_words"]
 
 Floats = NDArray[np.float64]
 
@@ -104,9 +104,24 @@ def trace_picture(picture: Picture, wish: TraceWish) -> Traced:
         "pixels_agree": round(_agreeing(dark > level, smooth), 5),
         "largest_distance_px": round(_distance(dark, level, smooth, wish.speck_px), 2),
         "noise": round(noise, 3),
-        "doubts": _doubts(height, noise, contrast, len(found) - len(kept), len(kept)),
+        "drawn_height_px": round(height, 1),
+        "doubts": _doubts(noise, contrast, len(found) - len(kept), len(kept)),
     }
     return Traced(_svg(smooth, columns, rows, mm, "mm"), facts)
+
+
+def doubts_told(facts: Mapping[str, Any]) -> list[str]:
+    """Return what to doubt of a traced drawing, in the units that are spoken."""
+    height = facts.get("drawn_height_px", _LEAST_HEIGHT_PX)
+    told = list(facts["doubts"])
+    if height < _LEAST_HEIGHT_PX:
+        high = 4 * MM_PER_INCH if spoken() == "inch" else 100.0
+        told.insert(
+            0,
+            f"The drawing is only {height:.0f} pixels high: cut {format_mm(high)} high, a pixel "
+            f"is {about_mm(high / height)}. Scan it finer for larger letters.",
+        )
+    return told
 
 
 def traced_words(facts: Mapping[str, Any]) -> str:
@@ -253,13 +268,8 @@ def _agreeing(ink: NDArray[np.bool_], rings: Sequence[Floats]) -> float:
     return float((inside == ink).mean())
 
 
-def _doubts(height: float, noise: float, contrast: float, specks: int, kept: int) -> list[str]:
+def _doubts(noise: float, contrast: float, specks: int, kept: int) -> list[str]:
     told = []
-    if height < _LEAST_HEIGHT_PX:
-        told.append(
-            f"The drawing is only {height:.0f} pixels high: cut 100 mm high, a pixel is "
-            f"{100 / height:.1f} mm. Scan it finer for larger letters."
-        )
     if noise >= _NOISY or specks > 10 * kept + 20:
         told.append("The picture is noisy: look at the edges, or scan it on an even white page.")
     if contrast < 2 * _LEAST_CONTRAST:
