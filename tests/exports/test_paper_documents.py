@@ -57,6 +57,7 @@ def overview(**more):
         "stock": (JobStock("MDF 6 mm", 1, 1000.0, 2000.0, 4.0),),
         "troubles": (),
         "thumbs": (("1 Knot", picture),),
+        "bench": ("Sort them.",),
     }
     return Overview(**(facts | more))
 

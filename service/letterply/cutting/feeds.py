@@ -19,7 +19,7 @@ from letterply.catalogue import Cutter, CutterKind, Machine, Material, pass_dept
 from letterply.cutting.model import IN_CORNERS, Feeds, Reason
 from letterply.names import in_sentence
 from letterply.requests import BeamPower, OwnFeeds
-from letterply.units import counted, decimal_text, format_exact, format_mm
+from letterply.units import counted, decimal_text, format_exact, format_mm, format_speed
 
 __all__ = ["beam_feeds", "choose_feeds", "feed_rate", "spindle_speed"]
 
@@ -197,7 +197,7 @@ def _speed(cutter: Cutter, material: Material, machine: Machine, reasons: list[R
     rpm = min(_USUAL_RPM, limit)
     if rpm < _USUAL_RPM:
         why = (
-            f"{material.max_surface_speed_m_per_min:.0f} m/min at the edge of "
+            f"{format_speed(material.max_surface_speed_m_per_min)} at the edge of "
             f"{format_mm(cutter.diameter_mm)}: faster, {in_sentence(material.name)} melts or burns"
         )
     else:

@@ -59,10 +59,12 @@ from letterply.exports.primitives.captions import (
 from letterply.exports.primitives.contact import side_by_side
 from letterply.exports.primitives.label_faces import LabelFaces
 from letterply.exports.primitives.markup import text
+from letterply.exports.primitives.numbers import LEAST_ROUND_MM
 
 __all__ = [
     "ENTRY_PX",
     "INK",
+    "LEAST_ROUND_MM",
     "LINE_PX",
     "QUIET",
     "RESULT_PX",

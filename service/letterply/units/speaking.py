@@ -15,7 +15,7 @@ from fractions import Fraction
 from typing import Any
 
 from letterply.units.reading import MM_PER_INCH
-from letterply.units.spoken import spoken
+from letterply.units.spoken import speaking, spoken
 
 __all__ = [
     "about_mm",
@@ -30,8 +30,10 @@ __all__ = [
     "format_mm",
     "format_sheet_area",
     "format_sides",
+    "format_speed",
     "listed",
     "sheet_area_unit",
+    "speaking",
     "times_as_large",
 ]
 
@@ -149,6 +151,21 @@ def format_feed(value: float) -> str:
         inches = value / MM_PER_INCH
         return f"{decimal_text(inches, 0 if inches >= 100 else 1)} in/min"
     return f"{value:.0f} mm/min"
+
+
+def format_speed(value: float) -> str:
+    """Return the speed of a cutter's edge, given in m/min; in feet a minute beside inches.
+
+    >>> format_speed(600)
+    '600 m/min'
+    >>> with speaking("inch"):
+    ...     format_speed(600)
+    '1969 ft/min'
+
+    """
+    if _inches():
+        return f"{1000 * value / (12 * MM_PER_INCH):.0f} ft/min"
+    return f"{value:.0f} m/min"
 
 
 def format_area(value: float, places: int | None = None) -> str:

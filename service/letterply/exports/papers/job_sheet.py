@@ -29,11 +29,6 @@ Picture = Callable[[], bytes]
 """Gives a picture when it is needed: not all of them are in memory at once."""
 
 _THUMBS = 12
-_BENCH = (
-    "Cut the parts free, clean their edges, and lay the parts of each line of the order together "
-    "by their labels: line.copy.letter.layer.",
-    "Glue up each line as its page shows, bottom layer first. Try the fit before there is glue.",
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +54,7 @@ class Overview:
         stock: what it takes from the rack.
         troubles: lines that failed, parts without room, sheets without a proof.
         thumbs: what the first lines look like, each with its caption.
+        bench: what is done once the sheets are cut, step by step.
 
     """
 
@@ -69,6 +65,7 @@ class Overview:
     stock: tuple[JobStock, ...]
     troubles: tuple[str, ...]
     thumbs: tuple[tuple[str, Picture], ...]
+    bench: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +158,7 @@ def job_sheet_pdf(
     """Return the job sheet; glue-up pages of `lines` at its end."""
     document = Document(f"{overview.title}: job sheet", faces=faces)
     _first_page(document, overview, cautions)
-    _order_of_work(document, sheets, len(overview.troubles))
+    _order_of_work(document, sheets, overview)
     for sheet in sheets:
         _sheet_page(document, sheet)
     for line in lines:
@@ -247,11 +244,11 @@ def _thumbs(document: Document, thumbs: Sequence[tuple[str, Picture]]) -> None:
     document.y_mm += rows * cell_h
 
 
-def _order_of_work(document: Document, sheets: Sequence[JobSheet], troubles: int) -> None:
+def _order_of_work(document: Document, sheets: Sequence[JobSheet], overview: Overview) -> None:
     document.page()
     document.heading("Order of work", 6.5)
     step = 0
-    if troubles:
+    if overview.troubles:
         step += 1
         document.paragraph(
             "Settle what the first page names under “To settle first”.",
@@ -281,7 +278,7 @@ def _order_of_work(document: Document, sheets: Sequence[JobSheet], troubles: int
             for s in sheets
         ],
     )  # fmt: skip
-    for text in _BENCH:
+    for text in overview.bench:
         step += 1
         document.paragraph(text, indent_mm=8, lead=f"{step}.")
 

@@ -17,6 +17,9 @@ __all__ = ["TICK", "Column", "Document"]
 TICK = "\u25a1"
 """A cell of a table that holds this alone is a box to tick."""
 
+_GAP_MM = 3.0
+"""Between figures at the right of a column and the words beside them."""
+
 
 @dataclass(frozen=True, slots=True)
 class Column:
@@ -106,7 +109,10 @@ class Document(Pages):
         for number, row in enumerate(rows):
             bold = number in bold_rows
             cells = [
-                self.wrapped(cell, size_mm, column.width_mm - 2, bold=bold) or [""]
+                self.wrapped(
+                    cell, size_mm, column.width_mm - (1 + _GAP_MM if column.right else 2), bold=bold
+                )
+                or [""]
                 for cell, column in zip(row, columns, strict=True)
             ]
             height = max(len(c) for c in cells) * size_mm * 1.3 + 1.4
@@ -120,7 +126,7 @@ class Document(Pages):
                     lines = []
                 for at, line in enumerate(lines):
                     y = self.y_mm + (at + 1) * size_mm * 1.3
-                    side = x + column.width_mm - 1 if column.right else x + 1
+                    side = x + column.width_mm - _GAP_MM if column.right else x + 1
                     self.text(line, side, y, size_mm, bold=bold, align=column.align)
                 x += column.width_mm
             self.y_mm += height
@@ -132,7 +138,7 @@ class Document(Pages):
         self.y_mm += size_mm * 1.3
         x = self.margin_mm
         for column in columns:
-            side = x + column.width_mm - 1 if column.right else x + 1
+            side = x + column.width_mm - _GAP_MM if column.right else x + 1
             self.text(
                 column.heading, side, self.y_mm, size_mm, bold=True, colour=QUIET,
                 align=column.align,

@@ -12,6 +12,7 @@ from typing import Protocol, TypeVar
 
 from letterply.catalogue import Catalogue, Shop, bench_cautions, machine_cautions, power_for
 from letterply.exports import (
+    LEAST_ROUND_MM,
     JobLine,
     JobProgram,
     JobSet,
@@ -76,6 +77,13 @@ _IN_TURN = (
     "cutter, zero z again."
 )
 
+_SORT = (
+    "Cut the parts free, clean their edges, and lay the parts of each line of the order together "
+    "by their labels: line.copy.letter.layer."
+)
+_GLUE = "Glue up each line as its page shows, bottom layer first. Try the fit before there is glue."
+_FINISH = "See the page of each line that has one: what to do with it, and what to mind."
+
 _T = TypeVar("_T")
 
 _Line = tuple[OrderLine, LineAnswer]
@@ -110,7 +118,7 @@ def pictures_in(
     if path != _JOB_SHEET:
         return [], []
     thumbs = [(made, False) for _, made in outcome.made[:_THUMBS]]
-    pages = [] if apart else [(made, True) for _, made in outcome.made]
+    pages = [] if apart else [(made, True) for _, made in _with_page(outcome)]
     return [*thumbs, *pages], outcome.planned
 
 
@@ -150,7 +158,7 @@ def make_document(
             _overview(outcome, shown, catalogue, shop),
             [_job_sheet(s, shown, catalogue, shop) for s in outcome.planned],
             (*machine_cautions(shop.machine), *shop.cautions),
-            () if apart else pages(made),
+            () if apart else pages(_with_page(outcome)),
             faces,
         )
     if path == _LABELS:
@@ -169,13 +177,32 @@ def make_document(
 
 def _glue_ups(outcome: Outcome) -> dict[str, list[_Line]]:
     """Return the lines whose glue-up pages are in files of their own, by file."""
-    made = outcome.made
-    if len(made) <= _IN_JOB_SHEET:
+    shown = _with_page(outcome)
+    if len(shown) <= _IN_JOB_SHEET:
         return {}
     return {
         f"glue-up-{lines[0][0].number:04}-{lines[-1][0].number:04}.pdf": lines
-        for lines in _chunks(made)
+        for lines in _chunks(shown)
     }
+
+
+def _with_page(outcome: Outcome) -> list[_Line]:
+    """Return the lines of which there is something to do or to know once they are cut."""
+    return [
+        (line, made)
+        for line, made in outcome.made
+        if made.part_count > 1 or made.helpers or line.finishing or made.findings.told
+    ]
+
+
+def _bench(outcome: Outcome) -> tuple[str, ...]:
+    """Return what is done once the sheets are cut, step by step."""
+    steps = [_SORT]
+    if any(made.part_count > 1 for _, made in outcome.made):
+        steps.append(_GLUE)
+    elif _with_page(outcome):
+        steps.append(_FINISH)
+    return tuple(steps)
 
 
 def _templates(outcome: Outcome) -> dict[str, list[_Design]]:
@@ -244,6 +271,7 @@ def _overview(outcome: Outcome, shown: Shown, catalogue: Catalogue, shop: Shop) 
         tuple(_stock_sums(sheets, catalogue)),
         tuple(troubles),
         thumbs,
+        _bench(outcome),
     )
 
 
@@ -314,9 +342,9 @@ _WORK = {"outlines": "outlines", "floors": "pockets and floors", "grooves": "gro
 def _job_set(one: ComparedSet) -> JobSet:
     stays = "nothing"
     if one.left_area_mm2 >= _LEAST_LEFT_MM2:
-        stays = (
-            f"{format_area(one.left_area_mm2)}, {about_mm(one.left_round_mm)} from what it reaches"
-        )
+        stays = format_area(one.left_area_mm2)
+        if one.left_round_mm >= LEAST_ROUND_MM:
+            stays += f", {about_mm(one.left_round_mm)} from what it reaches"
     if one.depth_mm is not None:
         stays = f"up to {about_mm(one.depth_mm)} deep"
     cutters = listed([in_sentence(name) for name in one.cutters])
