@@ -39,6 +39,7 @@ from letterply.exports.pictures.carved import carved_svg, difference_svg
 from letterply.exports.pictures.cutter_sets import cutter_sets_picture, is_worth_showing
 from letterply.exports.pictures.findings import findings_picture
 from letterply.exports.pictures.font import font_picture, region_path
+from letterply.exports.pictures.letters import BoxedLetter, letters_picture
 from letterply.exports.pictures.piece import piece_picture
 from letterply.exports.pictures.proof import proof_svg
 from letterply.exports.pictures.repairs import repair_picture
@@ -69,6 +70,7 @@ __all__ = [
     "QUIET",
     "RESULT_PX",
     "TABLE_PX",
+    "BoxedLetter",
     "Document",
     "JobLine",
     "JobProgram",
@@ -101,6 +103,7 @@ __all__ = [
     "labels_pdf",
     "layer_dxf",
     "layer_svg",
+    "letters_picture",
     "offer_pdf",
     "piece_document",
     "piece_pdf",

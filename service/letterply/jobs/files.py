@@ -16,6 +16,7 @@ from letterply.cutting import CutPlan
 from letterply.exports import (
     RESULT_PX,
     TABLE_PX,
+    BoxedLetter,
     carved_svg,
     cutter_sets_picture,
     difference_svg,
@@ -24,6 +25,7 @@ from letterply.exports import (
     is_worth_showing,
     layer_dxf,
     layer_svg,
+    letters_picture,
     piece_pdf,
     piece_picture,
     png_within,
@@ -70,6 +72,7 @@ class Answer:
         proofs: a proof a sheet.
         units: in which its files speak.
         piece: what is read on it; only of a test piece.
+        letters: in boxes of `box_mm`; only where it was asked how large letters may be in them.
 
     """
 
@@ -81,6 +84,8 @@ class Answer:
     proofs: tuple[SheetProof, ...] = ()
     units: str = "mm"
     piece: Piece | None = None
+    letters: tuple[BoxedLetter, ...] = ()
+    box_mm: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +166,9 @@ def _groups(answer: Answer | SurveyAnswer) -> Iterator[_Group]:
     if piece is not None:
         yield _picture("piece", partial(piece_picture, piece, stack))
         yield _Group(("piece.pdf",), lambda: (_piece_paper(piece, answer),))
+    if answer.letters:
+        boxed = partial(letters_picture, stack.title, answer.letters, answer.box_mm, catalogue)
+        yield _picture("letters", boxed, TABLE_PX)
     yield _picture("stack", lambda: stack_picture(stack, catalogue, exploded=False))
     yield _Group(("exploded.png",), lambda: (_png(stack_picture(stack, catalogue, exploded=True)),))
     yield _picture("findings", lambda: findings_picture(stack, answer.findings))

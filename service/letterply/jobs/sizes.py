@@ -12,7 +12,7 @@ from dataclasses import replace
 from typing import Any
 
 from letterply.errors import InputError, LetterplyError
-from letterply.exports import Document, findings_document, stack_document, to_json
+from letterply.exports import BoxedLetter, Document, findings_document, stack_document, to_json
 from letterply.findings import Finding
 from letterply.jobs.files import Answer, later_paths, packed
 from letterply.jobs.headline import DOCUMENTS, headline_of
@@ -31,6 +31,7 @@ __all__ = ["run_sizes"]
 Gaps = Callable[[Stack], Mapping[str, float]]
 _Told = tuple[Document, Recipe]
 """What is answered, and the recipe that it comes to."""
+_Boxed = tuple[BoxedLetter, ...]
 
 
 def run_sizes(asked: SizeRequest, normal: Mapping[str, Any], desk: Desk, gaps: Gaps) -> Finished:
@@ -47,8 +48,11 @@ def run_sizes(asked: SizeRequest, normal: Mapping[str, Any], desk: Desk, gaps: G
 
     """
     _tell(0.0)
+    box: tuple[float, float] = (0.0, 0.0)
+    letters: _Boxed = ()
     if asked.fit is not None:
-        document, recipe = _fitting(desk, (asked.fit.width, asked.fit.height), each=asked.each)
+        box = (asked.fit.width, asked.fit.height)
+        (document, recipe), letters = _fitting(desk, box, each=asked.each)
     elif asked.sheets is not None:
         document, recipe = _on_sheets(desk, asked.sheets)
     elif asked.smallest:
@@ -65,7 +69,8 @@ def run_sizes(asked: SizeRequest, normal: Mapping[str, Any], desk: Desk, gaps: G
         "stack.json": to_json(stack_document(stack, desk.catalogue)),
         "sized_recipe.json": to_json(recipe.model_dump(mode="json", exclude_defaults=True)),
     }
-    answer = Answer(stack, findings, desk.catalogue, units=desk.shop.units)
+    units = desk.shop.units
+    answer = Answer(stack, findings, desk.catalogue, units=units, letters=letters, box_mm=box)
     headline = headline_of("size", normal, files)
     return Finished(DOCUMENTS["size"], files, headline, later_paths(answer), packed(answer))
 
@@ -95,7 +100,7 @@ def _grave(desk: Desk, recipe: Recipe, stack: Stack) -> tuple[Finding, ...]:
     return desk.in_the_way(stack, desk.check(recipe, stack))
 
 
-def _fitting(desk: Desk, box: tuple[float, float], *, each: bool) -> _Told:
+def _fitting(desk: Desk, box: tuple[float, float], *, each: bool) -> tuple[_Told, _Boxed]:
     found = desk.in_box(box, _tell, each=each)
     alike = found.alike_mm
     recipe = desk.recipe if alike is None else desk.at(alike)
@@ -121,7 +126,19 @@ def _fitting(desk: Desk, box: tuple[float, float], *, each: bool) -> _Told:
         "each": each,
         "letters": [_letter(letter, checked=each) for letter in found.letters],
     }
-    return document, recipe
+    shown = tuple(_boxed(desk, letter, None if each else alike) for letter in found.letters)
+    return (document, recipe), shown
+
+
+def _boxed(desk: Desk, letter: LetterSize, alike_mm: float | None) -> BoxedLetter:
+    """Return a letter as it is shown in its box: at its own size, or as all of them are."""
+    size, stack, holds = letter.cap_height_mm, letter.stack, None
+    if alike_mm is not None:
+        size, stack = alike_mm, desk.build(desk.at(alike_mm, letter.text))
+    elif size is not None:
+        holds = not letter.in_the_way
+    layers = () if stack is None else tuple((la.material, la.region) for la in stack.layers)
+    return BoxedLetter(letter.text, size, layers, holds)
 
 
 def _each_words(found: SizedLetters, said: str) -> str:

@@ -59,6 +59,7 @@ class LetterSize:
         cap_height_mm: its size; None where it does not fit at any size.
         width_mm, height_mm: of all its layers at that size.
         in_the_way: what keeps it from holding at that size, where that was asked.
+        stack: its layers at that size.
 
     """
 
@@ -67,6 +68,7 @@ class LetterSize:
     width_mm: float = 0.0
     height_mm: float = 0.0
     in_the_way: tuple[Finding, ...] = ()
+    stack: Stack | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,7 +234,7 @@ class Desk:
             raise
         left, low, right, high = stack.bounds
         grave = self.in_the_way(stack, self.hinder(recipe, stack)) if check else ()
-        return LetterSize(text, size, right - left, high - low, grave)
+        return LetterSize(text, size, right - left, high - low, grave, stack)
 
     def on_sheets(self, count: int, tell: Callable[[float], None]) -> Sized:
         """Return the largest size at which all parts go onto so many sheets of each material."""
