@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
+import re
 from functools import cache
 from typing import Any
 
@@ -12,8 +13,10 @@ import pytest
 import boathouse
 from jobs.whole import all_files
 from letterply.errors import InputError
+from letterply.jobs.files import make_files
 from letterply.jobs.resources import Resources
 from letterply.jobs.run import normalise_request, run_job
+from letterply.storage import Finished
 
 
 def letters(text: str = "HO", font: str = "oswald", **lettering: Any) -> dict[str, Any]:
@@ -37,14 +40,36 @@ def on_backer(text: str) -> dict[str, Any]:
 
 
 @cache
-def _answered(asked: str) -> dict[str, bytes]:
-    return dict(run_job("size", json.loads(asked), Resources()).artifacts)
+def _answered(asked: str) -> Finished:
+    return run_job("size", json.loads(asked), Resources())
+
+
+def _files(asked: str, path: str) -> str:
+    answer = _answered(asked).answer
+    assert answer is not None
+    return make_files(answer, [path])[path].decode()
 
 
 def answered(recipe: dict[str, Any], **asked: Any) -> dict[str, Any]:
-    files = _answered(json.dumps({"recipe": recipe, **asked}, sort_keys=True))
+    files = _answered(json.dumps({"recipe": recipe, **asked}, sort_keys=True)).artifacts
     found: dict[str, Any] = json.loads(files["size.json"])
     return found
+
+
+def drawn_in_boxes(svg: str) -> list[tuple[float, float, float]]:
+    """Return the width of each box of a picture, and from where to where its letter goes in x."""
+    cells = []
+    for cell in svg.split('<rect x="')[1:]:
+        x, _, wide = (float(n) for n in re.findall(r"[\d.]+", cell)[:3])
+        drawn = "".join(
+            re.findall(r'<path d="([^"]+)" fill="#\w+" fill-rule="evenodd" stroke', cell)
+        )
+        across = [float(n) for n in re.findall(r"(-?[\d.]+) -?[\d.]+", drawn)]
+        if across:
+            assert x <= min(across) + 0.01
+            assert max(across) <= x + wide + 0.01
+            cells.append((wide, min(across), max(across)))
+    return cells
 
 
 def sized(recipe: dict[str, Any], cap_height: float, text: str | None = None) -> dict[str, Any]:
@@ -122,6 +147,14 @@ def test_each_letter_is_as_large_as_its_box_takes(box: tuple[float, float]) -> N
         assert letter["holds"] is (
             blockers(sized(recipe, letter["cap_height_mm"], letter["text"])) == 0
         )
+    shown = _files(json.dumps({"recipe": recipe, "fit": {"width": 25.0, "height": 90.0},
+                               "each": True}, sort_keys=True), "letters.svg")  # fmt: skip
+    cells = drawn_in_boxes(shown)
+    for (wide, left, right), letter in zip(cells, found["letters"], strict=True):
+        assert wide == box[0]
+        assert right - left == pytest.approx(letter["width_mm"], abs=0.02)
+        assert f"{letter['text']}: capitals {letter['told']}" in shown
+    assert shown.count("does not hold") == sum(not x["holds"] for x in found["letters"])
     alike = answered(recipe, fit={"width": box[0], "height": box[1]})
     least = min(x["cap_height_mm"] for x in found["letters"])
     assert alike["answer"]["cap_height_mm"] == least
@@ -162,6 +195,11 @@ def test_the_recipe_of_the_answer_goes_on_and_files_are_there() -> None:
     assert recipe["lettering"]["size"]["cap_height"] == size
     assert run_job("check", {"recipe": recipe}, Resources()).headline["ready"]
     assert files["stack.png"].startswith(b"\x89PNG")
+    assert files["letters.png"].startswith(b"\x89PNG")
+    ((box, left, right),) = drawn_in_boxes(files["letters.svg"].decode())
+    assert right - left == pytest.approx(json.loads(files["size.json"])["letters"][0]["width_mm"],
+                                         abs=0.01)  # fmt: skip
+    assert box == 50.8
     assert all_files("size", request, Resources()) == files
 
 

@@ -5,9 +5,12 @@ import shapely
 
 from boathouse import changed, locker_tag, rack_letters, rack_sign
 from letterply.catalogue.loading import load_catalogue
+from letterply.catalogue.measured import Measured
 from letterply.errors import InputError
+from letterply.exports.documents.stack import stack_document
 from letterply.findings import Severity
 from letterply.lettering.fonts.library import FontLibrary
+from letterply.requests.measured import TrueThickness
 from letterply.requests.recipe import parse_recipe
 from letterply.stacks.build import build_stack
 
@@ -37,6 +40,26 @@ def test_capitals_are_a_part_a_letter(build):
 def test_layers_stand_on_each_other(sign):
     assert [la.z_mm for la in sign.layers] == [0, 9, 15]
     assert sign.height_mm == 18
+
+
+def test_layers_stand_as_high_as_their_sheets_were_measured_to_be(sign):
+    """By hand: 9 of plywood that is 8.6, 6 of MDF that is 6.2, 3 of acrylic as it is called."""
+    true = [
+        TrueThickness(material="birch-plywood", thickness=9, measured=8.6),
+        TrueThickness(material="mdf", thickness=6, measured=6.2),
+    ]
+    measured = Measured.of((), true, ())
+    stack = build_stack(parse_recipe(rack_sign()), load_catalogue(), FontLibrary(),
+                        measured=measured)  # fmt: skip
+    assert [la.z_mm for la in stack.layers] == pytest.approx([0, 8.6, 14.8])
+    assert stack.height_mm == pytest.approx(17.8)
+    assert [la.thickness_mm for la in stack.layers] == [9, 6, 3]  # by which the rack knows them
+    told = stack_document(stack, load_catalogue())
+    assert "9 mm, measured 8.6 mm" in told["summary"]
+    assert told["total_thickness_mm"] == pytest.approx(17.8)
+    board, plain = told["layers"][0]["parts"][0], stack_document(sign, load_catalogue())
+    share = board["mass_g"] / plain["layers"][0]["parts"][0]["mass_g"]
+    assert share == pytest.approx(8.6 / 9, abs=1e-3)
 
 
 def test_origin_is_the_lower_left_of_the_widest_layer(sign):

@@ -103,7 +103,8 @@ def show_commit(document: Mapping[str, Any]) -> None:
         print(f"  {one['key']:20} {one['count']} taken, {one['left']} left")
     if document["undone_at"] is None:
         for one in document["added"]:
-            holes = f", {one['holes']} holes" if one["holes"] else ""
+            count = one["holes"]
+            holes = f", {count} {'hole' if count == 1 else 'holes'}" if count else ""
             print(f"  {one['key']:20} new: write this name on it{holes}")
 
 

@@ -13,6 +13,7 @@ from copy import copy
 from typing import Any
 from weakref import WeakValueDictionary
 
+from letterply.catalogue import NOTHING_MEASURED, Measured
 from letterply.errors import Conflict, JobFailed
 from letterply.exports import preview_document, to_json
 from letterply.jobs.resources import Resources
@@ -30,8 +31,19 @@ _LOOKED_AT = Tolerances(flatten_mm=0.02, offset_mm=0.02, thin_out_mm=0.01)
 points they take a third less time."""
 
 
-def make_preview(recipe: Mapping[str, Any], resources: Resources, units: str = "mm") -> bytes:
-    """Return the preview of a recipe as JSON; errors speak in `units`. Runs in a worker.
+def make_preview(
+    recipe: Mapping[str, Any],
+    resources: Resources,
+    units: str = "mm",
+    measured: Measured = NOTHING_MEASURED,
+) -> bytes:
+    """Return the preview of a recipe as JSON. Runs in a worker.
+
+    Args:
+        recipe: as it came.
+        resources: fonts, drawings, catalogue.
+        units: in which errors speak.
+        measured: fits and true thicknesses.
 
     Dowels are left out: places for them that every layer can carry take as long to find as all
     the rest.
@@ -52,6 +64,7 @@ def make_preview(recipe: Mapping[str, Any], resources: Resources, units: str = "
             _LOOKED_AT,
             resources.artworks(),
             reported=False,
+            measured=measured,
         )
     return to_json(preview_document(stack, catalogue), compact=True)
 
@@ -106,15 +119,19 @@ class Previews:
         if asked.shop is not None and asked.shop.version is not None:
             wanted["shop"] = {"version": asked.shop.version}
         resources, _ = await asyncio.to_thread(self._service.resources, wanted)
-        owner = self._service.owner
+        owner, shop = self._service.owner, asked.shop
+        measured = (
+            NOTHING_MEASURED if shop is None else Measured.of(shop.fits, shop.thicknesses, ())
+        )
+        wish = (recipe, resources, units, measured)
         if turns is None:
-            return await self._lane.run(make_preview, recipe, resources, units, owner=owner)
+            return await self._lane.run(make_preview, *wish, owner=owner)
         if turns.newest == mine and turns.drawn is not None:
             turns.drawn.abandon()
         async with turns.lock:
             if turns.newest != mine:
                 raise _overtaken()
-            turns.drawn = self._lane.submit(make_preview, recipe, resources, units, owner=owner)
+            turns.drawn = self._lane.submit(make_preview, *wish, owner=owner)
             try:
                 return await turns.drawn.result()
             except JobFailed as exc:

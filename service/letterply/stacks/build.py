@@ -132,7 +132,7 @@ def build_stack(
         layer, dropped = _layer(draft, z, tolerances)
         layers.append(layer)
         findings.extend(dropped)
-        z += draft.recipe.thickness
+        z += draft.sheet_mm
     return Stack(
         title=recipe.title,
         layers=tuple(layers),
@@ -320,6 +320,7 @@ def _layer(draft: LayerDraft, z: float, tolerances: Tolerances) -> tuple[Layer, 
         from_back=draft.from_back,
         repair=report,
         fixture=fixture_of(draft) if isinstance(outline, BlankOutline) else None,
+        true_mm=draft.true_mm,
     )
     return layer, dropped
 

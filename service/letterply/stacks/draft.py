@@ -73,13 +73,17 @@ class LayerDraft:
         return f"recipe.layers.{self.index}"
 
     @property
+    def true_mm(self) -> float | None:
+        """How thick its sheet was measured to be; None where it was not, and of blanks."""
+        if self.safe is not None:
+            return None
+        true = self.measured.thickness(self.recipe.material, self.recipe.thickness)
+        return None if true is None else true.measured_mm
+
+    @property
     def sheet_mm(self) -> float:
-        """How thick its sheet really is, as far as that was measured; floors are held to it."""
-        told = self.recipe.thickness
-        true = (
-            None if self.safe is not None else self.measured.thickness(self.recipe.material, told)
-        )
-        return told if true is None else true.measured_mm
+        """How thick its sheet really is, as far as that is known; floors are held to it."""
+        return self.recipe.thickness if self.true_mm is None else self.true_mm
 
     @property
     def plain(self) -> tuple[Region, Region]:

@@ -26,6 +26,7 @@ from shapely.geometry.base import BaseGeometry
 from letterply.findings import Finding, Place
 from letterply.shapes import GRID_PER_MM, Region, as_region
 from letterply.stacks.work import Groove, Hole, Pocket, Scribe
+from letterply.units import format_exact, format_mm
 
 __all__ = [
     "Fixture",
@@ -227,13 +228,14 @@ class Layer:
     Attributes:
         name: unique in the stack.
         material: key of the material.
-        thickness_mm: thickness of the sheet.
+        thickness_mm: thickness by which its sheet is sold, and the rack knows it.
         z_mm: height of its underside above the datum.
         parts: its parts, sorted by name.
         from_back: True when it is cut from its back and so mirrored on the sheet.
         repair: what the repairs that the recipe names changed, None without any.
         fixture: for a layer of blanks, how they lie on the machine; None for one that is cut
             from stock.
+        true_mm: how thick its sheet really is; None where that was not measured.
 
     """
 
@@ -245,6 +247,18 @@ class Layer:
     from_back: bool = False
     repair: RepairReport | None = None
     fixture: Fixture | None = None
+    true_mm: float | None = None
+
+    @property
+    def stands_mm(self) -> float:
+        """How much higher it makes the stack."""
+        return self.thickness_mm if self.true_mm is None else self.true_mm
+
+    @property
+    def thickness_words(self) -> str:
+        """How thick its sheet is called, and is, where that was measured."""
+        told = format_mm(self.thickness_mm)
+        return told if self.true_mm is None else f"{told}, measured {format_exact(self.true_mm)}"
 
     @property
     def region(self) -> Region:
@@ -303,7 +317,7 @@ class Stack:
     @property
     def height_mm(self) -> float:
         """Height of the assembled stack."""
-        return max((la.z_mm + la.thickness_mm for la in self.layers), default=0.0)
+        return max((la.z_mm + la.stands_mm for la in self.layers), default=0.0)
 
     def layer(self, name: str) -> Layer:
         """Return the layer called `name`; raises `KeyError`."""

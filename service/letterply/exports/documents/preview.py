@@ -57,7 +57,7 @@ def _layer(layer: Layer, catalogue: Catalogue, origin: tuple[float, float]) -> D
         "name": layer.name,
         "material": layer.material,
         "colour": material.colour,
-        "thickness_mm": rounded(layer.thickness_mm),
+        "thickness_mm": rounded(layer.stands_mm),
         "z_mm": rounded(layer.z_mm),
         "parts": [
             {

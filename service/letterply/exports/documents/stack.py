@@ -42,7 +42,7 @@ def stack_document(stack: Stack, catalogue: Catalogue) -> Document:
     left, low, right, high = stack.bounds
     size = " × ".join(format_mm(v) for v in (right - left, high - low, stack.height_mm))
     names = ", ".join(
-        f"{la.name} ({catalogue.material(la.material).name} {format_mm(la.thickness_mm)})"
+        f"{la.name} ({catalogue.material(la.material).name} {la.thickness_words})"
         for la in stack.layers
     )
     count = sum(len(la.parts) for la in stack.layers)
@@ -83,6 +83,7 @@ def _layer(layer: Layer, catalogue: Catalogue) -> Document:
         "material": layer.material,
         "material_name": material.name,
         "thickness_mm": rounded(layer.thickness_mm),
+        "true_thickness_mm": None if layer.true_mm is None else rounded(layer.true_mm),
         "z_mm": rounded(layer.z_mm),
         "from_back": layer.from_back,
         "blanks": None if layer.fixture is None else _blanks(layer.fixture),
@@ -137,7 +138,7 @@ _G_PER_MM3 = 1e-6
 
 def _part(part: Part, layer: Layer, density_kg_per_m3: float) -> Document:
     left, low, right, high = part.outline.bounds
-    grams = part.outline.area * layer.thickness_mm * density_kg_per_m3 * _G_PER_MM3
+    grams = part.outline.area * layer.stands_mm * density_kg_per_m3 * _G_PER_MM3
     return {
         "name": part.name,
         "letters": part.letters,

@@ -40,7 +40,7 @@ _LEVEL_MM = 0.01
 
 def layer_shadow(layer: Layer, view: View, frame: Frame, z_mm: float, prefix: str) -> list[str]:
     """Return the shadow that a layer throws on what lies at height `z_mm`; none when sunk in it."""
-    rise = layer.z_mm + layer.thickness_mm - z_mm
+    rise = layer.z_mm + layer.stands_mm - z_mm
     if rise <= _LEVEL_MM:
         return []
     region = translate(_fine(layer.region), rise * 0.36, -rise * 0.45)
@@ -56,7 +56,7 @@ def layer_relief(
     layer: Layer, material: Material, view: View, frame: Frame, low_mm: float, prefix: str
 ) -> list[str]:
     """Return walls and face of a layer; nothing below height `low_mm` is seen of its walls."""
-    high = layer.z_mm + layer.thickness_mm
+    high = layer.z_mm + layer.stands_mm
     region = _fine(layer.region)
     rings = region_rings(region)
     found = _walls(rings, material, view, frame, min(max(layer.z_mm, low_mm), high), high)

@@ -32,7 +32,7 @@ from letterply.exports.primitives.numbers import number
 from letterply.exports.primitives.outlined_text import text_width
 from letterply.exports.primitives.views import FRONT, TILTED, Frame, View
 from letterply.stacks import Layer, Stack
-from letterply.units import counted, format_mm, format_sides
+from letterply.units import counted, format_sides
 
 __all__ = ["png", "png_within", "stack_picture"]
 
@@ -117,7 +117,7 @@ def _from_front(layer: Layer) -> Layer:
 def _assembled(stack: Stack, materials: dict[str, Material]) -> str:
     box = _seen(stack.layers, FRONT, {la.name: 0.0 for la in stack.layers})
     unit = _unit(box)
-    shadow = 0.6 * max(la.thickness_mm for la in stack.layers)
+    shadow = 0.6 * max(la.stands_mm for la in stack.layers)
     pad = 2.2 * unit + shadow
     head = 2.6 * unit if stack.title else 0.0
     foot = (1.9 * len(stack.layers) + 2.6) * unit
@@ -136,7 +136,7 @@ def _assembled(stack: Stack, materials: dict[str, Material]) -> str:
         prefix = f"l{place}"
         found.extend(layer_shadow(layer, FRONT, frame, max(layer.z_mm, below), prefix))
         found.extend(layer_relief(layer, materials[layer.name], FRONT, frame, below, prefix))
-        below = max(below, layer.z_mm + layer.thickness_mm)
+        below = max(below, layer.z_mm + layer.stands_mm)
     y = height - foot - pad * 0.4
     found.extend(_legend(stack, materials, pad, y, unit))
     y += (1.9 * len(stack.layers) + 2.0) * unit
@@ -157,7 +157,7 @@ def _exploded(stack: Stack, materials: dict[str, Material]) -> str:
     lift = 0.0
     for layer in layers:
         lifts[layer.name] = lift - layer.z_mm
-        lift += layer.thickness_mm + (_GAP_SHARE * rise + 10) / TILTED.up[1]
+        lift += layer.stands_mm + (_GAP_SHARE * rise + 10) / TILTED.up[1]
     box = _seen(stack.layers, TILTED, lifts)
     unit = _unit(box)
     pad = 2.5 * unit
@@ -183,7 +183,7 @@ def _exploded(stack: Stack, materials: dict[str, Material]) -> str:
             found.append(_guides(layers, lifts, frame))
         name, facts = _label(layer, materials)
         outer = np.vstack(region_rings(layer.region))
-        seen = TILTED.project(outer, floating.z_mm + layer.thickness_mm)
+        seen = TILTED.project(outer, floating.z_mm + layer.stands_mm)
         tip = seen[int(seen[:, 0].argmax())]
         y = frame.top_mm - float(tip[1])
         x0 = frame.left_mm + float(tip[0]) + 0.6 * unit
@@ -204,7 +204,7 @@ def _exploded(stack: Stack, materials: dict[str, Material]) -> str:
 def _guides(layers: list[Layer], lifts: dict[str, float], frame: Frame) -> str:
     """Return dashed lines from the outermost points of the highest layer to the lowest one."""
     ends = [la.z_mm + lifts[la.name] for la in (layers[0], layers[-1])]
-    ends[0] += layers[0].thickness_mm
+    ends[0] += layers[0].stands_mm
     points = np.vstack(region_rings(layers[-1].region))
     picked = points[[int(points[:, 0].argmin()), int(points[:, 0].argmax())]]
     lines = [
@@ -228,7 +228,7 @@ def _seen(layers: tuple[Layer, ...], view: View, lifts: dict[str, float]) -> Box
         z = layer.z_mm + lifts[layer.name]
         for ring in region_rings(layer.region):
             points.append(view.project(ring, z))
-            points.append(view.project(ring, z + layer.thickness_mm))
+            points.append(view.project(ring, z + layer.stands_mm))
     every = np.vstack(points)
     low, high = every.min(axis=0), every.max(axis=0)
     return float(low[0]), float(low[1]), float(high[0]), float(high[1])
@@ -264,7 +264,7 @@ def _words(layer: Layer, materials: dict[str, Material]) -> str:
 
 def _label(layer: Layer, materials: dict[str, Material]) -> tuple[str, str]:
     material = materials[layer.name]
-    return layer.name, f"{material.name}, {format_mm(layer.thickness_mm)}"
+    return layer.name, f"{material.name}, {layer.thickness_words}"
 
 
 def _says(stack: Stack, materials: dict[str, Material]) -> str:

@@ -47,6 +47,7 @@ from letterply.units import (
     counted,
     decimal_text,
     format_area,
+    format_exact,
     format_mm,
     format_sides,
     listed,
@@ -148,7 +149,7 @@ def make_document(
     places = {row.mark: row.sheet for row in outcome.rows if row.sheet is not None}
 
     def pages(lines: Sequence[_Line]) -> Iterator[JobLine]:
-        return (_job_line(line, m, places, shown, catalogue) for line, m in lines)
+        return (_job_line(line, m, places, shown, catalogue, shop) for line, m in lines)
 
     apart = _glue_ups(outcome)
     if path in apart:
@@ -427,12 +428,21 @@ def _set_up_blanks(sheet: SheetAnswer) -> Iterator[str]:
 
 
 def _job_line(
-    line: OrderLine, made: LineAnswer, places: Mapping[str, int], shown: Shown, catalogue: Catalogue
+    line: OrderLine,
+    made: LineAnswer,
+    places: Mapping[str, int],
+    shown: Shown,
+    catalogue: Catalogue,
+    shop: Shop,
 ) -> JobLine:
     rows = []
+    blanks = {la["name"] for la in line.recipe["layers"] if la["outline"]["kind"] == "blank"}
     for told in line_parts(line, made):
         layer = told.layer
         what = f"{catalogue.material(layer.material).name} {format_mm(layer.thickness_mm)}"
+        true = shop.measured.thickness(layer.material, layer.thickness_mm)
+        if true is not None and layer.name not in blanks:
+            what += f", measured {format_exact(true.measured_mm)}"
         where = str(places.get(told.mark, "–"))
         rows.append((str(told.copy), told.mark, layer.name, what, where))
     size = format_sides(*made.size_mm, times="×")

@@ -100,8 +100,7 @@ def _dowels(
     worked = bool(top.pockets or top.grooves or top.scribes)
     if blind < _LEAST_GRIP_MM or (worked and not top.from_back):
         why = (
-            f"{format_mm(top.recipe.thickness)} is too thin for a dowel hole that does not go "
-            "through"
+            f"{format_mm(top.sheet_mm)} is too thin for a dowel hole that does not go through"
             if blind < _LEAST_GRIP_MM
             else "its front is worked, so that its back cannot be drilled without turning it over"
         )
