@@ -7091,6 +7091,8 @@ export interface operations {
                 limit?: number;
                 /** @description Id of the last item of the page before. */
                 after?: string | null;
+                /** @description Name of a shop whose units are spoken, not the default's. */
+                shop?: string | null;
             };
             header?: never;
             path?: never;
@@ -7181,6 +7183,8 @@ export interface operations {
                 speck_px?: number;
                 /** @description how far edges are blurred (standard deviation) before they are traced */
                 smoothing_px?: number | null;
+                /** @description Name of a shop whose units are spoken, not the default's. */
+                shop?: string | null;
                 /** @description which of both is the lettering; `auto`: what the border is not */
                 ink?: "auto" | "dark" | "light";
             };
@@ -7303,7 +7307,10 @@ export interface operations {
     };
     get_artwork_v1_artworks__key__get: {
         parameters: {
-            query?: never;
+            query?: {
+                /** @description Name of a shop whose units are spoken, not the default's. */
+                shop?: string | null;
+            };
             header?: never;
             path: {
                 key: string;
@@ -7471,7 +7478,10 @@ export interface operations {
     };
     get_artwork_picture_v1_artworks__key___suffix__get: {
         parameters: {
-            query?: never;
+            query?: {
+                /** @description Name of a shop whose units are spoken, not the default's. */
+                shop?: string | null;
+            };
             header?: never;
             path: {
                 key: string;
