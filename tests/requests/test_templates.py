@@ -1,5 +1,6 @@
 """Templates: each is a recipe that can be cut, whatever words are put into it."""
 
+import re
 import tomllib
 
 import pytest
@@ -13,6 +14,7 @@ from letterply.findings import Severity
 from letterply.lettering import FontLibrary
 from letterply.requests import parse_recipe, shipped_templates, template
 from letterply.stacks import build_stack
+from letterply.units import parse_length
 
 KINDS = ["sign", "letters", "tag", "board", "stencil", "blank", "grid-board"]
 each = pytest.mark.parametrize("key", KINDS)
@@ -59,6 +61,22 @@ def test_a_file_and_its_recipe_are_the_same():
     wishes = {"text": "Knot", "font": "pacifico", "size": "2 1/4 in"}
     assert tomllib.loads(template("sign").toml(**wishes)) == template("sign").recipe(**wishes)
     assert parse_recipe(template("sign").recipe(**wishes)).lettering.size.cap_height == 57.15
+
+
+@each
+def test_in_inches_it_is_about_as_large_in_figures_of_a_rule(key):
+    made, usual = (
+        re.sub(r"(?m)^#.*", "", template(key).toml(units=units)) for units in ("inch", "mm")
+    )
+    assert ' mm"' not in made
+    lengths = [(parse_length(a), parse_length(b)) for a, b in
+               zip(re.findall(r'"([-0-9][^"]* in)"', made), re.findall(r'"([-0-9.]+ mm)"', usual),
+                   strict=True)]  # fmt: skip
+    assert lengths
+    for inches, mm in lengths:
+        assert inches == pytest.approx(mm, rel=0.21)
+        assert (64 * inches / 25.4) == pytest.approx(round(64 * inches / 25.4), abs=1e-6)
+    parse_recipe(tomllib.loads(made))
 
 
 def test_what_is_no_length_or_no_template_is_told():

@@ -15,12 +15,14 @@ units = "{units}"            # in what papers, pictures and sentences speak: "mm
 on_top_of = "shipped"     # "nothing": only what stands below counts
 machine = "router"
 hold_down = "tabs"        # "tabs", "tape" or "skin"; "bed" on a beam machine
-cutters = ["eighth", "vbit-90", "drill"]
+cutters = ["eighth", "flat-1588", "vbit-90", "drag-120", "drill"]
 # cautions = ["Ear protection hangs by the door."]
 
 # The sheets on your rack. A left-over with offcut = true is used first.
 stock = [
-  {{ material = "birch-plywood", thickness = {t}, width = {w}, height = {h}, count = 4 }},
+  {{ material = "birch-plywood", thickness = {ply}, width = {w}, height = {h}, count = 4 }},
+  {{ material = "mdf", thickness = {mdf}, width = {w}, height = {h}, count = 2 }},
+  {{ material = "acrylic-cast", thickness = {acrylic}, width = {bx}, height = {by}, count = 2 }},
 ]
 
 # `like` takes all figures of a shipped entry but those that you give: letterply machines
@@ -60,14 +62,15 @@ hand_hour = 38
 """
 
 _INCH = {
-    "like": "plain-router-inch", "t": '"1/4 in"', "w": '"48 in"',
+    "like": "plain-router-inch", "ply": '"3/8 in"', "mdf": '"1/4 in"',
+    "acrylic": '"1/8 in"', "w": '"48 in"',
     "h": '"24 in"', "bx": '"24 in"', "by": '"16 in"', "feed": '"100 in/min"',
     "diameter": '"0.1246 in"', "currency": "USD",
     "drill": '"1/8 in"', "drill_name": '"1/8 in drill"',
 }  # fmt: skip
 _MM = {
-    "like": "bench-router", "t": "6", "w": "1200", "h": "600", "bx": "600",
-    "by": "400", "feed": '"2500 mm/min"', "diameter": "3.165", "currency": "EUR",
+    "like": "bench-router", "ply": "9", "mdf": "6", "acrylic": "3", "w": "1200", "h": "600",
+    "bx": "600", "by": "400", "feed": '"2500 mm/min"', "diameter": "3.165", "currency": "EUR",
     "drill": "3", "drill_name": '"3 mm drill"',
 }  # fmt: skip
 

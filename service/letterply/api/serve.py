@@ -18,6 +18,11 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+_ABOUT = (
+    "Run the service: the bench page at its address, its documents at /docs. Settings come from "
+    "the environment; what is given here goes before them. Ctrl-C stops it."
+)
+
 if TYPE_CHECKING:
     from letterply.api.settings import Settings
 
@@ -125,7 +130,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     from letterply.errors import LetterplyError
 
     os.umask(0o077)  # what is stored is read by nobody else
-    parser = argparse.ArgumentParser(prog="python -m letterply.api.serve", description=__doc__)
+    parser = argparse.ArgumentParser(prog="letterply serve", description=_ABOUT)
     parser.add_argument("--host", help="address to listen on")
     parser.add_argument("--port", type=int, help="port to listen on; 0 for any free one")
     parser.add_argument("--data-folder", type=Path, help="where results and fonts are kept")

@@ -16,6 +16,11 @@ from pathlib import Path
 
 __all__ = ["main"]
 
+_ABOUT = (
+    "Run one more worker for orders. Settings come from the environment, as those of the service; "
+    "what is given here goes before them. Ctrl-C stops it."
+)
+
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a worker from the command line; return the exit code."""
@@ -25,7 +30,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     from letterply.errors import LetterplyError
     from letterply.orders import WorkerPlan, run_worker
 
-    parser = argparse.ArgumentParser(prog="letterply worker", description=__doc__)
+    parser = argparse.ArgumentParser(prog="letterply worker", description=_ABOUT)
     parser.add_argument("--data-folder", type=Path, help="where results and fonts are kept")
     parser.add_argument("--database-url", help="index of the store")
     parser.add_argument("--workers", type=int, help="processes that compute")

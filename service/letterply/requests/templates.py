@@ -17,7 +17,7 @@ from typing import Any
 
 from letterply.errors import NotFound
 from letterply.names import visible
-from letterply.units import parse_length
+from letterply.units import MM_PER_INCH, format_mm, parse_length, speaking
 
 __all__ = ["Template", "shipped_templates", "template"]
 
@@ -57,7 +57,12 @@ class Template:
         return {"name": self.name, "about": self.about, **self.other.get(language or "", {})}
 
     def toml(
-        self, *, text: str | None = None, font: str | None = None, size: float | str | None = None
+        self,
+        *,
+        text: str | None = None,
+        font: str | None = None,
+        size: float | str | None = None,
+        units: str = "mm",
     ) -> str:
         """Return the recipe as TOML with comments; what is not given is the template's own.
 
@@ -65,6 +70,7 @@ class Template:
             text: the words.
             font: key of a font.
             size: height of the capitals, mm or text with a unit.
+            units: what its own lengths are given in; in inches they are those of a rule nearby.
 
         Raises:
             InputError: `bad-length` for a size that is no length.
@@ -80,14 +86,22 @@ class Template:
             "font": font or self.font,
             "size": dict(self.size) if size is None else {"cap_height": size},
         }
+        told = _in_inches if units == "inch" else str
+        if size is None:
+            values["size"] = tomllib.loads(f"size = {told(_toml(values['size']))}")["size"]
         # In one pass: what the words say is not looked into.
-        return _PLACE.sub(lambda found: _toml(values[found[1]]), self.source)
+        return _PLACE.sub(lambda found: _toml(values[found[1]]), told(self.source))
 
     def recipe(
-        self, *, text: str | None = None, font: str | None = None, size: float | str | None = None
+        self,
+        *,
+        text: str | None = None,
+        font: str | None = None,
+        size: float | str | None = None,
+        units: str = "mm",
     ) -> dict[str, Any]:
         """Return the same as the values of a recipe; raises as `toml`."""
-        return tomllib.loads(self.toml(text=text, font=font, size=size))
+        return tomllib.loads(self.toml(text=text, font=font, size=size, units=units))
 
 
 @lru_cache(maxsize=1)
@@ -112,6 +126,28 @@ def template(key: str) -> Template:
         if found.key == key:
             return found
     raise NotFound("template", key)
+
+
+_MM = re.compile(r'"(-?[0-9.]+) mm"')
+
+
+def _in_inches(source: str) -> str:
+    """Return a text with its quoted millimetres as inches of a rule: the nearest 16th, 32nd, 64th.
+
+    What is thicker than a quarter of an inch is sold in sixteenths, what is finer in finer parts.
+
+    >>> _in_inches('thickness = "3 mm", width = "9 mm", gap = "0.4 mm", y = "-10 mm"')
+    'thickness = "1/8 in", width = "3/8 in", gap = "1/64 in", y = "-3/8 in"'
+
+    """
+
+    def told(found: re.Match[str]) -> str:
+        value = parse_length(found[0][1:-1])
+        parts = 16 if abs(value) >= 6 else 32 if abs(value) >= 1.5 else 64
+        with speaking("inch"):
+            return f'"{format_mm(round(value / MM_PER_INCH * parts) / parts * MM_PER_INCH)}"'
+
+    return _MM.sub(told, source)
 
 
 def _toml(value: object) -> str:

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Response
 
-from letterply.api.dependencies import LanguageOf, PreviewsOf
+from letterply.api.dependencies import LanguageOf, PreviewsOf, UnitsOf
 from letterply.api.responses.describing import problems
 from letterply.api.responses.results import HARMLESS, json_response
 from letterply.api.schemas import TemplateDocument, TemplatePage
@@ -46,6 +46,7 @@ def list_templates(lang: LanguageOf = None) -> Response:
 )
 async def get_template_as(
     previews: PreviewsOf,
+    units: UnitsOf,
     key: str,
     suffix: str,
     text: _Text = None,
@@ -55,7 +56,7 @@ async def get_template_as(
     """Return a template by suffix: `.toml`, the recipe with comments, or `.svg`, its picture."""
     found = template(key)
     if suffix == "toml":
-        made = found.toml(text=text, font=font, size=size)
+        made = found.toml(text=text, font=font, size=size, units=units)
         return Response(made, media_type="application/toml; charset=utf-8")
     if suffix != "svg":
         raise NotFound("file", f"{key}.{suffix}")
@@ -67,6 +68,7 @@ async def get_template_as(
 
 @router.get("/{key}", response_model=TemplateDocument, responses=problems(404, 422))
 def get_template(
+    units: UnitsOf,
     key: str,
     text: _Text = None,
     font: _Font = None,
@@ -75,7 +77,8 @@ def get_template(
 ) -> Response:
     """Return one of them as a recipe, with words, font and size of your own in it."""
     found = template(key)
-    return json_response(_document(found, found.recipe(text=text, font=font, size=size), lang))
+    recipe = found.recipe(text=text, font=font, size=size, units=units)
+    return json_response(_document(found, recipe, lang))
 
 
 def _document(found: Template, recipe: dict[str, Any], lang: str | None) -> dict[str, Any]:
