@@ -11,14 +11,14 @@ import shapely
 
 from boathouse import changed, locker_tag, rack_sign
 from jobs.quick_job import draw_for_ever_or_at_once
-from letterply.catalogue import load_catalogue
+from letterply.catalogue import Measured, load_catalogue
 from letterply.errors import Conflict, InputError
 from letterply.exports import preview_document
 from letterply.jobs.previews import Previews, make_preview
 from letterply.jobs.resources import Resources
 from letterply.jobs.service import JobService
 from letterply.lettering import FontLibrary
-from letterply.requests import parse_recipe
+from letterply.requests import TrueThickness, parse_recipe
 from letterply.stacks import Layer, Part, Stack, build_stack
 from letterply.storage import Store
 from letterply.workers import ComputePool
@@ -87,6 +87,14 @@ def test_what_is_worked_in_a_face_is_told_with_its_depth():
     (tag,) = document["layers"][0]["parts"]
     assert tag["worked"]
     assert all(work["depth_mm"] > 0 and work["rings"] for work in tag["worked"])
+
+
+def test_sheets_are_drawn_as_thick_as_they_were_measured():
+    true = TrueThickness(material="birch-plywood", thickness=9, measured=8.6)
+    told = make_preview(rack_sign(), Resources(), "inch", Measured.of((), [true], ()))
+    board, backer, _ = json.loads(told)["layers"]
+    assert board["thickness_mm"] == 8.6
+    assert backer["z_mm"] == 8.6
 
 
 def test_dowels_are_left_out():

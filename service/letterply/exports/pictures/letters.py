@@ -73,7 +73,8 @@ def letters_picture(
     top = pad + 4.6 * unit
     foot = top + math.ceil(len(letters) / columns) * tall
     words = f"each box is {format_sides(wide, high, times='×')}"
-    found = svg_open(inner + 2 * pad, foot + 2.4 * unit + pad, escaped(title), escaped(words))
+    told = "; ".join([words, *(", ".join(_words(letter)) for letter in letters)])
+    found = svg_open(inner + 2 * pad, foot + 2.4 * unit + pad, escaped(title), escaped(told))
     found.append(caption_within(title, 1.6 * unit, pad, pad + 1.3 * unit, inner, bold=True))
     found.append(caption_within(words, unit, pad, pad + 3.1 * unit, inner, colour=QUIET))
     for at, letter in enumerate(letters):
@@ -93,6 +94,7 @@ def _cell(
 ) -> list[str]:
     """Return a letter in the middle of its box, and below it how large it is."""
     (x, y), (wide, high) = at, box_mm
+    said = _words(letter)
     good = letter.cap_height_mm is not None and letter.holds is not False
     found = [
         f'<rect x="{number(x)}" y="{number(y)}" width="{number(wide)}" height="{number(high)}" '
@@ -107,12 +109,16 @@ def _cell(
             f'fill-rule="evenodd" stroke="{INK}" stroke-width="{number(0.05 * unit, 3)}"/>'
             for key, region in letter.layers
         ]
-    said = f"{letter.text}: fits at no size"
-    if letter.cap_height_mm is not None:
-        said = f"{letter.text}: capitals {format_mm(letter.cap_height_mm)}"
     colour = INK if good else FINDING_COLOUR
-    found.append(caption_within(said, unit, x, y + high + 1.4 * unit, wide, colour=colour))
-    if letter.cap_height_mm is not None and letter.holds is False:
-        line = y + high + 2.7 * unit
-        found.append(caption_within("does not hold", unit, x, line, wide, colour=FINDING_COLOUR))
+    for at_line, line in enumerate(said):
+        below = y + high + (1.4 + 1.3 * at_line) * unit
+        found.append(caption_within(line, unit, x, below, wide, colour=colour))
     return found
+
+
+def _words(letter: BoxedLetter) -> list[str]:
+    """Return what is said below a letter, a line each."""
+    if letter.cap_height_mm is None:
+        return [f"{letter.text}: fits at no size"]
+    size = f"{letter.text}: capitals {format_mm(letter.cap_height_mm)}"
+    return [size, "does not hold"] if letter.holds is False else [size]
