@@ -2,9 +2,9 @@
 
 import pytest
 
-from jobs.test_inches import STRAY, read_in, without_names
 from orders.pipeline.small import drawn, made, plain_order
 from orders.pipeline.test_plain_words import pages_of
+from read_units import STRAY, read_in, without_names
 
 
 @pytest.mark.parametrize("units", ["mm", "inch"])

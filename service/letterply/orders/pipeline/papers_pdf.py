@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
-from typing import Protocol, TypeVar
+from typing import Any, Protocol, TypeVar
 
 from letterply.catalogue import Catalogue, Shop, bench_cautions, machine_cautions, power_for
 from letterply.exports import (
@@ -436,7 +436,8 @@ def _job_line(
     shop: Shop,
 ) -> JobLine:
     rows = []
-    blanks = {la["name"] for la in line.recipe["layers"] if la["outline"]["kind"] == "blank"}
+    layers: Any = line.recipe["layers"]
+    blanks = {spec["name"] for spec in layers if spec["outline"]["kind"] == "blank"}
     for told in line_parts(line, made):
         layer = told.layer
         what = f"{catalogue.material(layer.material).name} {format_mm(layer.thickness_mm)}"
