@@ -33,7 +33,7 @@ def test_a_new_shop_is_stored_used_and_added_to(units, tmp_path, capsys):
     assert (shop["name"], shop["units"]) == ("boathouse", units)
     assert shop["cutters"][-1] == "sixteenth"
     assert shop["stock"][-1] == {
-        "key": "sheet-2", "material": "mdf", "thickness": "1/4 in", "width": "24 in",
+        "key": "sheet-4", "material": "mdf", "thickness": "1/4 in", "width": "24 in",
         "height": "12 in", "count": 3, "offcut": True,
     }  # fmt: skip
     assert main(["stock"]) == 0
