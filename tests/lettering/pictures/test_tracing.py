@@ -55,11 +55,11 @@ def test_hard_edges_and_noise_are_smoothed(kind):
 def test_noise_and_coarseness_are_told():
     dark, _ = rendered("zilla-slab", "a", 90)
     grainy = 0.5 * dark + np.random.default_rng(7).normal(0, 0.05, dark.shape)
-    told = " ".join(traced(np.clip(grainy, 0, 1), smoothing_px=1.5).facts["doubts"])
+    told = " ".join(doubts_told(traced(np.clip(grainy, 0, 1), smoothing_px=1.5).facts))
     assert "noisy" in told
     assert "pixels high" in told
     clean, _ = rendered("zilla-slab", "a", 500)
-    assert traced(clean).facts["doubts"] == []
+    assert doubts_told(traced(clean).facts) == []
 
 
 def test_light_ink_on_a_dark_page_and_a_threshold_of_ones_own():
