@@ -9,7 +9,7 @@ from PIL import Image
 
 from lettering.pictures.letters import distances, drawn, outline_of, rendered
 from letterply.errors import InputError
-from letterply.lettering import Picture, read_picture, trace_picture
+from letterply.lettering import Picture, doubts_told, read_picture, trace_picture
 from letterply.requests import TraceWish
 
 LETTERS = [("playfair-display", "R"), ("dancing-script", "g"), ("archivo-black", "&")]
