@@ -71,3 +71,14 @@ def run_service():
 def start_service():
     """Give the function that starts a service and leaves it to the test to end it."""
     return start
+
+
+def result_of(api, path, body):
+    """Have a job done, however long it takes; return what it made, or the problem that it met."""
+    answer = api.post(path, json=body)
+    while answer.status_code == 202 or answer.json().get("state") in ("queued", "running"):
+        answer = api.get(answer.json()["links"]["self"], headers={"Prefer": "wait=60"})
+    told = answer.json()
+    if "state" not in told:
+        return told
+    return told["problem"] if told["state"] == "failed" else api.get(told["links"]["result"]).json()

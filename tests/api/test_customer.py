@@ -9,6 +9,7 @@ import httpx
 import pypdfium2
 import pytest
 
+from api.conftest import result_of
 from boathouse import one_layer
 from letterply.offers import LANGUAGES
 
@@ -19,7 +20,7 @@ KEYS = '[{"name": "bench", "secret": "a-long-secret-of-a-key"}]'  # as an operat
 
 def make(api, **more):
     """Offer a tag; return the offer and its page."""
-    check = api.post("/v1/checks", json={"recipe": TAG}).json()
+    check = result_of(api, "/v1/checks", {"recipe": TAG})
     body = {"check": check["id"], "price": 40, **more}
     made = api.post("/v1/offers", json=body)
     assert made.status_code == 201, made.text

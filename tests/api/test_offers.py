@@ -9,6 +9,7 @@ import httpx
 import pypdfium2
 import pytest
 
+from api.conftest import result_of
 from api.test_orders import ORDER
 from boathouse import changed, locker_tag, one_layer
 
@@ -27,7 +28,7 @@ def words_of(pdf):
 @pytest.fixture(scope="module")
 def check(service_url):
     with httpx.Client(base_url=service_url, timeout=120) as client:
-        return client.post("/v1/checks", json={"recipe": TAG}).json()
+        return result_of(client, "/v1/checks", {"recipe": TAG})
 
 
 @pytest.fixture(scope="module")

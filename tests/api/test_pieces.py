@@ -7,20 +7,16 @@ import io
 import pypdfium2
 import pytest
 
+from api.conftest import result_of
+
 STUFF = {"material": "birch-plywood", "thickness": 6.5}
 SHED = {"hold_down": "tape", "cutters": ["flat-3175", "vbit-60"]}
 SQUARES = {"kind": "diameter", "cutter": "flat-3175", **STUFF}
 
 
 def piece_of(api, body):
-    """Return a test piece, or the problem that it is, however long it takes."""
-    answer = api.post("/v1/test-pieces", json=body)
-    while answer.status_code == 202 or answer.json().get("state") in ("queued", "running"):
-        answer = api.get(answer.json()["links"]["self"], headers={"Prefer": "wait=60"})
-    told = answer.json()
-    if "state" not in told:
-        return told
-    return told["problem"] if told["state"] == "failed" else api.get(told["links"]["result"]).json()
+    """Return a test piece, or the problem that it is."""
+    return result_of(api, "/v1/test-pieces", body)
 
 
 @pytest.fixture
