@@ -157,6 +157,16 @@ def test_ridges_on_a_levelled_floor_are_not_seen(angle, tip):
     assert max(levelled(name, cutter, 1.0)[1] for name in SHAPES) <= 0.02 + TOLERANCES.depth_mm
 
 
+def test_lines_on_a_floor_are_as_short_to_write_inside_as_at_its_edge():
+    """Round corners that stand into the floor, loops grow with their distance, their points not."""
+    room = region(box(0, 0, 12, 12).difference(box(4, 4, 8, 8)))
+    paths = carve_groove(room, bit(60, 0.1), 1.5, TOLERANCES, max_depth_mm=0.5, floor_rest=room)
+    ways = [path.ends[:, :2] for path in paths.paths]
+    steps = np.concatenate([np.hypot(*np.diff(way, axis=0).T) for way in ways])
+    assert steps.sum() > 1500
+    assert len(steps) < 5000
+
+
 @pytest.mark.parametrize(("angle", "tip"), [(60, 0.0), (90, 0.1), (30, 0.1)])
 @pytest.mark.parametrize("name", SHAPES)
 def test_an_end_mill_and_the_bit_share_a_limited_groove(name, angle, tip):

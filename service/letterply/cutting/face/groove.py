@@ -20,6 +20,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import count
 
 import numpy as np
 import shapely
@@ -182,8 +183,11 @@ def _floor_lines(
     step = floor_step(cutter)
     near = shapely.buffer(rest, 2 * step, quad_segs=8)
     found: list[_Floats] = []
-    inner = offset(edge, -step, tolerances.offset_mm)
-    while not inner.is_empty:
+    # Each from the edge: offsets of offsets round each corner of a rounding again, without end.
+    for number in count(1):
+        inner = offset(edge, -number * step, tolerances.offset_mm)
+        if inner.is_empty:
+            break
         for ring in rings(inner):
             cut = shapely.intersection(LineString(np.vstack((ring, ring[:1]))), near)
             found += [
@@ -191,7 +195,6 @@ def _floor_lines(
                 for run in shapely.get_parts(shapely.line_merge(cut)).tolist()
                 if isinstance(run, LineString) and run.length > 0
             ]
-        inner = offset(inner, -step, tolerances.offset_mm)
     return _linked(found, edge, 4 * step)
 
 
