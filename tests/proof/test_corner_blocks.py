@@ -2,7 +2,7 @@
 
 The blocks are those of the smallest end mill of a board with an inlay's pocket and of letters.
 What stays is worked out from the text of the programs by the simulation of
-`reference.changed_programs`, which shares no code with the proof.
+`reference.cut_again`, which shares no code with the proof.
 """
 
 from __future__ import annotations
@@ -16,7 +16,8 @@ from letterply.catalogue import CutterKind
 from letterply.catalogue.loading import load_catalogue
 from letterply.jobs.plans import prove_plan
 from letterply.proof.model import ProgramSource
-from reference.changed_programs import Base, base, harm
+from reference.changed_programs import base
+from reference.cut_again import Base, harm
 
 SHEETS = ("pocket, tape, small cutters", "stencil, holes, tabs")
 

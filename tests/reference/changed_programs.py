@@ -6,103 +6,37 @@ r"""Random changes of good programs: what the proof lets pass, judged by a simul
 Single blocks are removed and single coordinates changed, at random, in programs of real plans with
 every operation and every hold-down. What became of each is a line of FILE; begun again, the run
 goes on where it was cut off. Where the proof still passes, what the changed programs leave of the
-sheet is worked out a second way, which shares no code with the proof: a reader of a few words, and
-cutters stamped point by point on a fine grid. A change is harmless when that surface differs from
-the one of the good programs nowhere on a part by more than `DEPTH_MM`, nowhere beside a part by
-more stock than the job's detail behind what is cut, and tabs and skin are still there; the rest is
-printed, and the exit code is 1.
+sheet is worked out a second way, in `cut_again`, which shares no code with the proof. A change is
+harmless when that surface differs from the one of the good programs nowhere on a part by more than
+`cut_again.DEPTH_MM`, nowhere beside a part by more stock than the job's detail behind what is cut,
+and tabs and skin are still there; the rest is printed, and the exit code is 1.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
-import math
 import random
 import re
 import sys
 import time
 from collections import Counter
-from collections.abc import Iterator
 from dataclasses import dataclass, field
-from functools import cache
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
-
-import numba
-import numpy as np
-import shapely
-from numpy.typing import NDArray
-from scipy import ndimage
 
 if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from letterply.catalogue import CutterKind
 from letterply.catalogue.loading import load_catalogue
 from letterply.catalogue.shop import resolve_shop
 from letterply.jobs.plans import make_plans, prove_plan
 from letterply.lettering.fonts.library import FontLibrary
-from letterply.proof.model import ProgramSource
+from letterply.proof.model import ProgramSource, SheetProof
 from letterply.requests.recipe import parse_recipe
 from letterply.stacks.build import build_stack
-
-CELL_MM = 0.05
-STEP_MM = 0.05
-
-DEPTH_MM = 0.06
-"""Depths that differ by less are the same: what the proof allows on slopes, and grain."""
-
-CORNER_MM = 0.05 + 2 * CELL_MM
-"""What the proof adds to how deep a corner may stay round, and two cells."""
-
-EDGE_MM = 0.1
-"""Cells so near to an edge are no measure: its wall may fall on either side of them."""
-
-SPECK_MM2 = 0.06
-"""Area of what may differ by more: what the proof leaves out, and a cell."""
-
-LINE_MM = 0.25
-"""Length of scribed line that may be missing, and a cell."""
-
-LINE_WIDTH_MM = 0.4
-"""As wide as the widest line, with a cell: of a drag point, or of a beam's kerf."""
-
-HELD_SHARE, SKIN_MM2 = 0.5, 1.0
-"""Share of a tab that must be left of it, and area of a skin that may be cut through."""
-
-
-@dataclass(frozen=True, eq=False)
-class Base:
-    """A sheet with its good programs and what they leave."""
-
-    name: str
-    plan: Any
-    shop: Any
-    texts: dict[str, str]
-    outlines: list[shapely.Polygon]
-
-    @property
-    def surface(self) -> NDArray[np.float32]:
-        """What the good programs leave."""
-        return surface(self, self.texts)
-
-    @property
-    def beam(self) -> bool:
-        """Whether a beam cuts it."""
-        return any(self.cutters[p.cutters[0]].kind is CutterKind.BEAM for p in self.plan.programs)
-
-    @property
-    def thickness(self) -> float:
-        """Thickness of the sheet."""
-        found: float = self.plan.sheet.stock.thickness_mm
-        return found
-
-    @property
-    def cutters(self) -> dict[str, Any]:
-        """Return the cutters of the shop by key."""
-        return {c.key: c for c in self.shop.cutters}
-
+from reference.cut_again import Base, harm
 
 _BOARD: dict[str, Any] = {
     "name": "board",
@@ -161,7 +95,7 @@ BASES: dict[str, tuple[list[dict[str, Any]], dict[str, Any]]] = {
 """Layers and shop of each sheet: every operation, every way to hold a sheet down, a beam."""
 
 
-@cache
+@lru_cache(maxsize=2)
 def base(name: str) -> Base:
     """Return one of the sheets, its programs proved."""
     layers, said = BASES[name]
@@ -181,143 +115,6 @@ def base(name: str) -> Base:
 
 
 _WORD = re.compile(r"([A-Z])(-?[0-9.]+)")
-
-
-def points(text: str, lit_mm: float = 0.0) -> Iterator[NDArray[np.float64]]:
-    """Yield the points that each move of a program passes, (n, 3); a beam that is lit is so low."""
-    at = np.array([0.0, 0.0, 50.0])
-    mode, lit = 0, False
-    for line in text.splitlines():
-        words = dict(_WORD.findall(re.sub(r"\(.*?\)", "", line)))
-        lit = words["M"] in ("3", "4") if "M" in words else lit
-        if "G" in words and words["G"] in ("0", "1", "2", "3"):
-            mode = int(words["G"])
-        if line.startswith("G17") or not set(words) & set("XYZ"):
-            continue
-        to = np.array([float(words.get(axis, at[k])) for k, axis in enumerate("XYZ")])
-        if mode < 2:
-            count = max(2, math.ceil(float(np.linalg.norm(to - at)) / STEP_MM) + 1)
-            way = np.linspace(at, to, count)
-        else:
-            centre = at[:2] + (float(words.get("I", 0)), float(words.get("J", 0)))
-            a, b = at[:2] - centre, to[:2] - centre
-            first = math.atan2(a[1], a[0])
-            turn = (math.atan2(b[1], b[0]) - first) * (1 if mode == 3 else -1) % (2 * math.pi)
-            turn = turn if turn > 1e-9 else 2 * math.pi
-            radius = float(np.hypot(*a))
-            count = max(3, math.ceil(radius * turn / STEP_MM) + 1)
-            angles = first + (1 if mode == 3 else -1) * turn * np.linspace(0, 1, count)
-            way = np.column_stack((
-                centre[0] + radius * np.cos(angles), centre[1] + radius * np.sin(angles),
-                np.linspace(at[2], to[2], count),
-            ))  # fmt: skip
-        if lit_mm:
-            way[:, 2] = lit_mm if lit and mode else 50.0
-        yield way
-        at = to
-
-
-@numba.njit(cache=False)
-def _stamp(z, way, radius, tip, rise, cell):  # type: ignore[no-untyped-def]
-    ny, nx = z.shape
-    for i in range(way.shape[0]):
-        x, y, deep = way[i]
-        if deep >= 0:
-            continue
-        for j in range(max(0, int((y - radius) / cell)), min(ny, int((y + radius) / cell) + 2)):
-            for k in range(max(0, int((x - radius) / cell)), min(nx, int((x + radius) / cell) + 2)):
-                away = math.hypot((k + 0.5) * cell - x, (j + 0.5) * cell - y)
-                if away <= radius:
-                    height = deep + max(0.0, away - tip) * rise
-                    if height < z[j, k]:
-                        z[j, k] = height
-
-
-def cut_by(of: Base, name: str, text: str) -> NDArray[np.float32]:
-    """Return what one program alone cuts of a sheet, heights on a grid from its lower left."""
-    right, high = np.array([o.bounds for o in of.outlines])[:, 2:].max(axis=0) + 25.0
-    z = np.zeros((math.ceil(high / CELL_MM), math.ceil(right / CELL_MM)), dtype=np.float32)
-    cutter = of.cutters[next(p for p in of.plan.programs if p.name == name).cutters[0]]
-    pointed = cutter.included_angle_deg > 0
-    rise = 1 / math.tan(math.radians(cutter.included_angle_deg / 2)) if pointed else 0.0
-    tip = cutter.tip_diameter_mm / 2 if pointed else cutter.diameter_mm / 2
-    for way in points(text, -of.thickness if of.beam else 0.0):
-        way[:, :2] += of.plan.sheet.zero_mm
-        _stamp(z, way, cutter.diameter_mm / 2, tip, rise, CELL_MM)
-    # Where the sheet is cut through, how deep the spoil board is cut is no matter.
-    return np.maximum(z, np.float32(-of.thickness))
-
-
-@cache
-def good_cut(base_name: str, name: str) -> NDArray[np.float32]:
-    """Return what a good program of a base cuts."""
-    of = base(base_name)
-    return cut_by(of, name, of.texts[name])
-
-
-def surface(of: Base, texts: dict[str, str]) -> NDArray[np.float32]:
-    """Return what programs leave of a sheet."""
-    cuts = [
-        good_cut(of.name, name) if texts.get(name) == text else cut_by(of, name, texts[name])
-        for name, text in of.texts.items()
-    ]
-    left: NDArray[np.float32] = np.minimum.reduce(cuts)
-    return left
-
-
-def harm(of: Base, texts: dict[str, str]) -> str:
-    """Return in what way changed programs spoil the parts; empty when they do not."""
-    left, good = surface(of, texts), of.surface
-    difference = left - good
-    # A wall or a slope may lie a cell to either side, as the edge of a part may.
-    too_deep = left < ndimage.minimum_filter(good, 3) - DEPTH_MM
-    too_high = left > ndimage.maximum_filter(good, 3) + DEPTH_MM
-    ny, nx = left.shape
-    xs, ys = np.meshgrid((np.arange(nx) + 0.5) * CELL_MM, (np.arange(ny) + 0.5) * CELL_MM)
-    on = np.zeros(left.shape, dtype=bool)
-    inner = np.zeros(left.shape, dtype=bool)
-    beside = np.zeros(left.shape, dtype=bool)
-    for outline in of.outlines:
-        shapely.prepare(outline)
-        on |= shapely.contains_xy(outline, xs, ys)
-        inner |= shapely.contains_xy(outline.buffer(-EDGE_MM), xs, ys)
-        beside |= shapely.contains_xy(outline.buffer(1.0), xs, ys)
-    lines = [ln for p in of.plan.sheet.parts for s in p.part.scribes for ln in s.lines]
-    if of.beam:
-        lines, inner_or_kerf = [o.boundary for o in of.outlines], beside
-    else:
-        inner_or_kerf = inner
-    drawn = np.zeros(left.shape, dtype=bool)
-    if lines:
-        drawn = shapely.contains_xy(shapely.union_all(lines).buffer(0.3), xs, ys)
-    deep = inner & too_deep
-    if deep.sum() * CELL_MM**2 > SPECK_MM2:
-        return f"{deep.sum() * CELL_MM**2:.2f} mm2 of a part are too deep"
-    high = (inner | (beside & ~on)) & too_high & ~drawn
-    cut = (good < -DEPTH_MM) & (difference <= DEPTH_MM)
-    behind = np.where(high, ndimage.distance_transform_edt(~cut, sampling=CELL_MM), 0.0)
-    if behind.max() > of.shop.detail_mm + CORNER_MM and high.sum() * CELL_MM**2 > SPECK_MM2:
-        return f"{high.sum() * CELL_MM**2:.2f} mm2 stay, up to {behind.max():.2f} mm behind"
-    missing = drawn & inner_or_kerf & (difference > DEPTH_MM)
-    if missing.sum() * CELL_MM**2 > LINE_MM * LINE_WIDTH_MM:
-        return f"{missing.sum() * CELL_MM**2:.2f} mm2 of lines are missing"
-    return "" if of.beam else _let_go(of, left, good, beside & ~on)
-
-
-def _let_go(
-    of: Base, left: NDArray[np.float32], good: NDArray[np.float32], beside: NDArray[np.bool_]
-) -> str:
-    """Return what of tabs and skin is gone beside the parts."""
-    held = -of.thickness + 0.1
-    stood = beside & (good > held)
-    if of.plan.hold_down == "skin":
-        gone = (stood & (left < held)).sum() * CELL_MM**2
-        return f"{gone:.1f} mm2 of the skin are cut through" if gone > SKIN_MM2 else ""
-    tabs, count = ndimage.label(stood)
-    sizes = np.bincount(tabs.ravel(), minlength=count + 1)
-    kept = np.bincount(tabs[left > held].ravel(), minlength=count + 1)
-    lost = (kept < HELD_SHARE * sizes) & (sizes * CELL_MM**2 > 1.0)
-    return f"{lost[1:].sum()} tabs are gone" if lost[1:].any() else ""
 
 
 def without_a_block(rng: random.Random, text: str) -> tuple[str, str]:
@@ -357,16 +154,27 @@ class Tally:
             self.codes[outcome["code"]] += 1
 
 
+def prove(of: Base, texts: dict[str, str], catalogue: Any) -> SheetProof:
+    """Return the proof of programs of a base."""
+    sources = [ProgramSource(p.name, p.cutters, texts[p.name]) for p in of.plan.programs]
+    return prove_plan(of.plan, sources, of.shop, catalogue)
+
+
+def drawn(kind: str, seed: int, number: int) -> tuple[str, random.Random]:
+    """Return the sheet of a change, and what draws the rest of it."""
+    rng = random.Random(f"{kind} {seed} {number}")
+    return rng.choice(list(BASES)), rng
+
+
 def try_change(kind: str, seed: int, number: int, catalogue: Any) -> dict[str, Any]:
     """Change a program; return what was changed, the fault found first, and the harm if none is."""
     change = without_a_block if kind == "blocks" else with_a_coordinate_changed
-    rng = random.Random(f"{kind} {seed} {number}")
-    of = base(rng.choice(list(BASES)))
+    sheet, rng = drawn(kind, seed, number)
+    of = base(sheet)
     name = rng.choice(list(of.texts))
     changed, what = change(rng, of.texts[name])
     texts = of.texts | {name: changed}
-    sources = [ProgramSource(p.name, p.cutters, texts[p.name]) for p in of.plan.programs]
-    proof = prove_plan(of.plan, sources, of.shop, catalogue)
+    proof = prove(of, texts, catalogue)
     code = "" if proof.passed else proof.faults[0].code
     harmed = "" if code else harm(of, texts)
     line = {"base": of.name, "program": name, "line": what, "code": code, "harm": harmed}
@@ -374,15 +182,17 @@ def try_change(kind: str, seed: int, number: int, catalogue: Any) -> dict[str, A
 
 
 def try_changes(kind: str, count: int, seed: int, catalogue: Any, log: Path | None = None) -> Tally:
-    """Change programs so many times and judge each; what a log tells already is not done again."""
+    """Change programs so many times and judge each; what a log tells already is not done again.
+
+    Sheet by sheet, so that no more than one is kept.
+    """
     tally, done = Tally(), set[int]()
     for outcome in map(json.loads, log.read_text().splitlines() if log and log.exists() else ()):
         if (outcome["kind"], outcome["seed"]) == (kind, seed) and outcome["number"] < count:
             done.add(outcome["number"])
             tally.add(outcome)
-    for number in range(count):
-        if number in done:
-            continue
+    left = [number for number in range(count) if number not in done]
+    for number in sorted(left, key=lambda n: list(BASES).index(drawn(kind, seed, n)[0])):
         outcome = try_change(kind, seed, number, catalogue)
         tally.add(outcome)
         if log is not None:

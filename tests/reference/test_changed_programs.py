@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import random
+
 import numpy as np
 import pytest
 
 from letterply.catalogue.loading import load_catalogue
-from reference.changed_programs import base, harm, try_changes
+from reference.changed_programs import base, try_changes, with_a_coordinate_changed, without_a_block
+from reference.cut_again import harm
 
 
 @pytest.mark.parametrize("kind", ["blocks", "coordinates"])
@@ -27,3 +30,17 @@ def test_the_second_judge_sees_what_is_spoilt() -> None:
         if deeper != text:
             assert "too deep" in harm(of, of.texts | {name: deeper})
     assert np.isfinite(of.surface).all()
+
+
+@pytest.mark.parametrize("sheet", ["grooves, holes, tabs", "letters, beam"])
+def test_a_window_round_a_change_tells_what_the_whole_sheet_does(sheet: str) -> None:
+    of, harmful = base(sheet), 0
+    for number in range(8, 16):
+        rng = random.Random(f"{sheet} {number}")
+        name = rng.choice(list(of.texts))
+        change = rng.choice((without_a_block, with_a_coordinate_changed))
+        texts = of.texts | {name: change(rng, of.texts[name])[0]}
+        told = harm(of, texts)
+        assert told.split(",")[0] == harm(of, texts, everywhere=True).split(",")[0]
+        harmful += bool(told)
+    assert 0 < harmful < 8
