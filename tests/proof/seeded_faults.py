@@ -524,6 +524,18 @@ def samples(seed: int) -> dict[str, Callable[[], tuple[str, SheetProof]]]:
     return found
 
 
+_SHEET = ((0.0, 0.0), (200.0, 0.0), (200.0, 120.0), (0.0, 120.0))
+
+
+def _ring(place: KeptClear) -> tuple[tuple[float, float], ...]:
+    return tuple((float(x), float(y)) for x, y in place.area.exterior.coords[:-1])
+
+
+def _ended_at(x_mm: float) -> tuple[tuple[float, float], ...]:
+    """Return the edge of a left-over whose left ends there but for a strip along its foot."""
+    return ((0.0, 0.0), (200.0, 0.0), (200.0, 120.0), (x_mm, 120.0), (x_mm, 1.0), (0.0, 1.0))
+
+
 def main() -> int:
     """Take samples of all kinds; the exit code is 1 when any is not found under its name."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -542,15 +554,3 @@ def main() -> int:
 
 if __name__ == "__main__":
     sys.exit(main())
-
-
-_SHEET = ((0.0, 0.0), (200.0, 0.0), (200.0, 120.0), (0.0, 120.0))
-
-
-def _ring(place: KeptClear) -> tuple[tuple[float, float], ...]:
-    return tuple((float(x), float(y)) for x, y in place.area.exterior.coords[:-1])
-
-
-def _ended_at(x_mm: float) -> tuple[tuple[float, float], ...]:
-    """Return the edge of a left-over whose left ends there but for a strip along its foot."""
-    return ((0.0, 0.0), (200.0, 0.0), (200.0, 120.0), (x_mm, 120.0), (x_mm, 1.0), (0.0, 1.0))

@@ -138,20 +138,35 @@ class Window(NamedTuple):
     left: int
     right: int
 
-    def __call__(self, field: NDArray[Any]) -> NDArray[Any]:
-        """Return the part of a field in the window."""
-        return field[self.low : self.high, self.left : self.right]
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Count of rows and columns."""
+        return self.high - self.low, self.right - self.left
+
+    @property
+    def centres(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """X of the columns and y of the rows, mm."""
+        xs, ys = np.arange(self.left, self.right), np.arange(self.low, self.high)
+        return (xs + 0.5) * CELL_MM, (ys + 0.5) * CELL_MM
+
+    def grown(self, by: int, within: Window) -> Window:
+        """Return it with so many cells more on every side that lie within another."""
+        return Window(
+            max(self.low - by, within.low), min(self.high + by, within.high),
+            max(self.left - by, within.left), min(self.right + by, within.right),
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
 class Base:
-    """A sheet with its good programs and what they leave."""
+    """A sheet with its good programs and what they leave; of a large one perhaps a part alone."""
 
     name: str
     plan: Any
     shop: Any
     texts: dict[str, str]
     outlines: list[shapely.Polygon]
+    within: Window | None = None
 
     @cached_property
     def beam(self) -> bool:
@@ -175,9 +190,17 @@ class Base:
 
     @cached_property
     def whole(self) -> Window:
-        """All cells: from the sheet's lower left to well beyond its parts."""
+        """All cells: those that were said, or the sheet from its lower left to beyond its parts."""
+        if self.within is not None:
+            return self.within
         right, high = np.array([o.bounds for o in self.outlines])[:, 2:].max(axis=0) + 25.0
         return Window(0, math.ceil(high / CELL_MM), 0, math.ceil(right / CELL_MM))
+
+    def part(self, field: NDArray[Any], window: Window) -> NDArray[Any]:
+        """Return the part of a field that lies in a window."""
+        row, column = window.low - self.whole.low, window.left - self.whole.left
+        rows, columns = window.shape
+        return field[row : row + rows, column : column + columns]
 
     @cached_property
     def moves(self) -> dict[str, Counter[Move]]:
@@ -207,7 +230,7 @@ class Base:
 
     def cut_by(self, name: str, moves: Iterable[Move], window: Window) -> Heights:
         """Return what moves of a program cut in a window, heights on the grid."""
-        z = np.zeros((window.high - window.low, window.right - window.left), dtype=np.float32)
+        z = np.zeros(window.shape, dtype=np.float32)
         cutter = self.cutter(name)
         pointed = cutter.included_angle_deg > 0
         rise = 1 / math.tan(math.radians(cutter.included_angle_deg / 2)) if pointed else 0.0
@@ -230,29 +253,27 @@ class Base:
         low = ndimage.minimum_filter(self.surface, 3) - np.float32(DEPTH_MM)
         return low, ndimage.maximum_filter(self.surface, 3) + np.float32(DEPTH_MM)
 
-    def within(self, by_mm: float) -> Mask:
+    def on_parts(self, by_mm: float) -> Mask:
         """Return the cells within the parts, grown by so much."""
-        xs = (np.arange(self.whole.right) + 0.5) * CELL_MM
-        ys = (np.arange(self.whole.high) + 0.5) * CELL_MM
-        found = np.zeros((len(ys), len(xs)), dtype=bool)
+        found = np.zeros(self.whole.shape, dtype=bool)
         for outline in self.outlines:
-            found |= _contains(outline.buffer(by_mm) if by_mm else outline, xs, ys)
+            found |= _contains(outline.buffer(by_mm) if by_mm else outline, *self.whole.centres)
         return found
 
     @cached_property
     def inner(self) -> Mask:
         """Cells on the parts, but those of their edges."""
-        return self.within(-EDGE_MM)
+        return self.on_parts(-EDGE_MM)
 
     @cached_property
     def near(self) -> Mask:
         """Cells on the parts and a millimetre beside them."""
-        return self.within(1.0)
+        return self.on_parts(1.0)
 
     @cached_property
     def off(self) -> Mask:
         """Cells a millimetre beside the parts at most."""
-        off: Mask = self.near & ~self.within(0.0)
+        off: Mask = self.near & ~self.on_parts(0.0)
         return off
 
     @cached_property
@@ -261,11 +282,9 @@ class Base:
         lines = [ln for p in self.plan.sheet.parts for s in p.part.scribes for ln in s.lines]
         if self.beam:
             lines = [o.boundary for o in self.outlines]
-        xs = (np.arange(self.whole.right) + 0.5) * CELL_MM
-        ys = (np.arange(self.whole.high) + 0.5) * CELL_MM
         if not lines:
-            return np.zeros((len(ys), len(xs)), dtype=bool)
-        return _contains(shapely.union_all(lines).buffer(0.3), xs, ys)
+            return np.zeros(self.whole.shape, dtype=bool)
+        return _contains(shapely.union_all(lines).buffer(0.3), *self.whole.centres)
 
     @property
     def held_mm(self) -> float:
@@ -301,7 +320,7 @@ def surface(of: Base, texts: dict[str, str], window: Window | None = None) -> He
     """Return what programs leave of a sheet, in a window of it."""
     window = window or of.whole
     cuts = [
-        window(of.good_cuts[name])
+        of.part(of.good_cuts[name], window)
         if texts.get(name) == text
         else of.cut_by(name, moves_of(texts[name]), window)
         for name, text in of.texts.items()
@@ -325,11 +344,8 @@ def touched(of: Base, texts: dict[str, str]) -> Window | None:
     if not boxes:
         return None
     more = math.ceil((of.shop.detail_mm + CORNER_MM) / CELL_MM) + 2
-    ends = [np.array(side) for side in zip(*boxes, strict=True)]
-    low, high = int(ends[0].min()) - more, int(ends[1].max()) + more
-    left, right = int(ends[2].min()) - more, int(ends[3].max()) + more
-    found = Window(max(low, 0), min(high, of.whole.high),
-                   max(left, 0), min(right, of.whole.right))  # fmt: skip
+    lows, highs, lefts, rights = zip(*boxes, strict=True)
+    found = Window(min(lows), max(highs), min(lefts), max(rights)).grown(more, of.whole)
     return found if found.low < found.high and found.left < found.right else None
 
 
@@ -343,19 +359,19 @@ def harm(of: Base, texts: dict[str, str], *, everywhere: bool = False) -> str:
     window = of.whole if everywhere else touched(of, texts)
     if window is None:
         return ""
-    left, good = surface(of, texts, window), window(of.surface)
-    low, high = (window(bound) for bound in of.bounds)
-    inner, drawn = window(of.inner), window(of.drawn)
+    left, good = surface(of, texts, window), of.part(of.surface, window)
+    low, high = (of.part(bound, window) for bound in of.bounds)
+    inner, drawn = of.part(of.inner, window), of.part(of.drawn, window)
     deep = inner & (left < low)
     if deep.sum() * CELL_MM**2 > SPECK_MM2:
         return f"{deep.sum() * CELL_MM**2:.2f} mm2 of a part are too deep"
-    stays = (inner | window(of.off)) & (left > high) & ~drawn
+    stays = (inner | of.part(of.off, window)) & (left > high) & ~drawn
     if stays.sum() * CELL_MM**2 > SPECK_MM2:
         cut = (good < -DEPTH_MM) & (left - good <= DEPTH_MM)
         behind = np.where(stays, ndimage.distance_transform_edt(~cut, sampling=CELL_MM), 0.0)
         if not cut.any() or behind.max() > of.shop.detail_mm + CORNER_MM:
             return f"{stays.sum() * CELL_MM**2:.2f} mm2 stay, {behind.max():.2f} mm behind or more"
-    missing = drawn & (window(of.near) if of.beam else inner) & (left - good > DEPTH_MM)
+    missing = drawn & (of.part(of.near, window) if of.beam else inner) & (left - good > DEPTH_MM)
     if missing.sum() * CELL_MM**2 > LINE_MM * LINE_WIDTH_MM:
         return f"{missing.sum() * CELL_MM**2:.2f} mm2 of lines are missing"
     return "" if of.beam else _let_go(of, left, window)
@@ -365,9 +381,9 @@ def _let_go(of: Base, left: Heights, window: Window) -> str:
     """Return what of tabs and skin is gone beside the parts."""
     numbers, sizes = of.tabs
     if of.plan.hold_down == "skin":
-        gone = ((window(numbers) > 0) & (left < of.held_mm)).sum() * CELL_MM**2
+        gone = ((of.part(numbers, window) > 0) & (left < of.held_mm)).sum() * CELL_MM**2
         return f"{gone:.1f} mm2 of the skin are cut through" if gone > SKIN_MM2 else ""
-    fallen = window(numbers)[left <= of.held_mm]
+    fallen = of.part(numbers, window)[left <= of.held_mm]
     kept = sizes - np.bincount(fallen, minlength=len(sizes))
     lost = (kept < HELD_SHARE * sizes) & (sizes * CELL_MM**2 > 1.0)
     return f"{lost[1:].sum()} tabs are gone" if lost[1:].any() else ""
