@@ -215,6 +215,9 @@ def test_programs_that_were_changed_by_hand_are_proved(recipe, tmp_path, capsys)
     capsys.readouterr()
     assert main(["prove", str(folder)]) == 0
     assert "passed" in capsys.readouterr().out
+    assert main(["prove", str(folder), "--shop", "shipped"]) == 0
+    assert main(["prove", str(folder), "--shop", "nowhere"]) == 2
+    assert "nowhere" in capsys.readouterr().err
     program = sorted((folder / "programs").glob("*"))[-1]
     lines = program.read_bytes().decode().split("\n")
     lifts = [i for i, line in enumerate(lines) if line.startswith("G0 Z5")]

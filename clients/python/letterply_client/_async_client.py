@@ -73,9 +73,15 @@ class AsyncClient:
         """Return the layers of a recipe at once; see `Client.preview`."""
         return await self._run(_calls.preview(recipe, client, shop))
 
-    async def prove(self, plan: str, programs: Mapping[str, str]) -> Mapping[str, Any]:
+    async def prove(
+        self,
+        plan: str,
+        programs: Mapping[str, str],
+        *,
+        shop: Mapping[str, Any] | str | None = None,
+    ) -> Mapping[str, Any]:
         """Return the proof of a plan's programs as they are now; see `Client.prove`."""
-        return await self._run(_calls.prove(plan, programs))
+        return await self._run(_calls.prove(plan, programs, shop))
 
     async def build_stack(
         self,

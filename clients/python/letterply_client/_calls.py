@@ -162,9 +162,12 @@ def preview(
     return found
 
 
-def prove(plan: str, programs: Mapping[str, str]) -> Call[Mapping[str, Any]]:
+def prove(
+    plan: str, programs: Mapping[str, str], shop: Mapping[str, Any] | str | None
+) -> Call[Mapping[str, Any]]:
     """Return the proof of a plan's programs as they are now."""
-    body = json.dumps({"plan": plan, "programs": dict(programs)})
+    wishes = {"shop": shop} if shop else {}
+    body = json.dumps({"plan": plan, "programs": dict(programs), **wishes})
     headers = {"Content-Type": "application/json"}
     answer = yield from ask(Ask("POST", "/v1/proofs", headers, content=body.encode()))
     found: Mapping[str, Any] = answer.json()

@@ -92,18 +92,25 @@ class Client:
         """
         return self._run(_calls.preview(recipe, client, shop))
 
-    def prove(self, plan: str, programs: Mapping[str, str]) -> Mapping[str, Any]:
+    def prove(
+        self,
+        plan: str,
+        programs: Mapping[str, str],
+        *,
+        shop: Mapping[str, Any] | str | None = None,
+    ) -> Mapping[str, Any]:
         """Return the proof of a plan's programs as they are now; nothing is kept.
 
         Args:
             plan: id of the plan.
             programs: name -> text of every program; one that is left out is not there.
+            shop: where they are to be run; the plan's own, as it was then, where it is left out.
 
         Raises:
             NotFoundProblem: the service has no such plan.
 
         """
-        return self._run(_calls.prove(plan, programs))
+        return self._run(_calls.prove(plan, programs, shop))
 
     def build_stack(
         self,

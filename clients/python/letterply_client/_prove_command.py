@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from letterply_client._folders import result_in
+from letterply_client._order_command import SHOP
 from letterply_client._recipe_files import BadInput
 
 if TYPE_CHECKING:
@@ -25,13 +26,17 @@ def add_prove(commands: Any, common: argparse.ArgumentParser) -> argparse.Argume
         parents=[common],
     )
     command.add_argument("folder", type=Path, help="folder that `letterply plan -o` wrote")
+    command.add_argument("--shop", help=f"{SHOP}: where they are to be run, not where planned")
     return command
 
 
-def prove_folder(folder: Path, client: Client) -> Mapping[str, Any]:
+def prove_folder(
+    folder: Path, client: Client, shop: Mapping[str, Any] | str | None = None
+) -> Mapping[str, Any]:
     """Return the proof of the programs in a folder; nothing there is changed.
 
-    Where the service does not know the plan any more, it is made again from the folder's request.
+    Judged by the shop of the plan as it was then, or by another one. Where the service does not
+    know the plan any more, it is made again from the folder's request.
 
     Raises:
         BadInput: the folder holds no plan, or one that is not made like this any more.
@@ -46,14 +51,14 @@ def prove_folder(folder: Path, client: Client) -> Mapping[str, Any]:
         )
     programs = _programs(folder)
     try:
-        return client.prove(plan, programs)
+        return client.prove(plan, programs, shop=shop)
     except NotFoundProblem:
         pass
     except Problem as exc:
         if exc.code != "answer-outdated":
             raise
     _make_again(folder, plan, client)
-    return client.prove(plan, programs)
+    return client.prove(plan, programs, shop=shop)
 
 
 def _programs(folder: Path) -> dict[str, str]:

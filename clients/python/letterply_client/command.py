@@ -312,7 +312,7 @@ def _offer(options: argparse.Namespace) -> int:
 
 def _prove(options: argparse.Namespace) -> int:
     with _client(options) as client:
-        document = prove_folder(options.folder, client)
+        document = prove_folder(options.folder, client, read_shop(options.shop))
     (_print_json if options.json else show_proof)(document)
     return FINE if document["passed"] else NOT_AS_IT_IS
 

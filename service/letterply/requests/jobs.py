@@ -60,6 +60,11 @@ class ProofRequest(Model):
         ge=1,
         description="number of a sheet: the answer is its film instead, as in `films` of a plan",
     )
+    shop: ShopWish | None = Field(
+        None,
+        description="where they are to be run: its machine, cutters, feeds and catalogue count, "
+        "and what its sheets keep clear; the plan's own, as it was then, where it is left out",
+    )
 
 
 class RepairWish(Model):

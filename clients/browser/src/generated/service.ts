@@ -5272,6 +5272,11 @@ export interface components {
             programs: {
                 [key: string]: string;
             };
+            /**
+             * @description where they are to be run: its machine, cutters, feeds and catalogue count, and what its sheets keep clear; the plan's own, as it was then, where it is left out
+             * @default null
+             */
+            shop?: string | components["schemas"]["NamedShop"] | null;
         };
         /**
          * Reading
