@@ -9,6 +9,7 @@ import shapely
 from shapely import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from letterply.proof.judging.corners import find_left
 from letterply.proof.judging.severance import Ring, Severance, judge_ring
 
 R = 1.5
@@ -177,3 +178,14 @@ def test_an_oval_hole_hardly_wider_than_the_cutter_is_cut_by_going_down_once() -
         found = judge_ring(Ring(oval, hole=True), R, through, through)
         assert (found.left_length_mm > 0) is left, at
         assert found.round_area_mm2 > 1
+
+
+def test_what_stays_along_a_straight_wall_is_measured_between_its_ends() -> None:
+    """A slot cut at both ends and along one wall: farthest from all cuts is the other's middle."""
+    slot, wall = shapely.box(0, 0, 6, 3), LineString([(0, 0), (6, 0)])
+    ends = shapely.box(-1, 0, 0, 3) | shapely.box(6, 0, 7, 3)
+    found = find_left(slot, ends | shapely.box(0, 2, 6, 3), 0.25, wall=wall)
+    assert found is not None
+    assert found.depth_mm == pytest.approx(2.0, abs=0.03)
+    assert found.where == pytest.approx((3.0, 0.0), abs=1.1)
+    assert find_left(slot, ends | shapely.box(0, 0.25, 6, 3), 0.25, wall=wall) is None

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from letterply.findings import Severity
@@ -18,13 +19,24 @@ from letterply.proof.model import Fault
 from letterply.shapes import as_region, outline_distances
 from letterply.units import about_mm, format_mm
 
-__all__ = ["CORNER_SLACK_MM", "Left", "bears", "find_left", "uncut_corners", "why_round"]
+__all__ = [
+    "CORNER_SLACK_MM",
+    "Left",
+    "bears",
+    "edge_points",
+    "find_left",
+    "uncut_corners",
+    "why_round",
+]
 
 CORNER_SLACK_MM = 0.05
 """How much deeper than the detail a corner may be: clearance, arcs and sagitta add up to half."""
 
 _FIT_MM = 0.02
 _LEAST_MM2 = 1e-3
+
+_STEP_MM = 0.05
+"""So close lie the places at which a distance is measured: no more than half of it is missed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +58,14 @@ class Left:
 def bears(own_mm: float | None, usual_mm: float) -> float:
     """Return how deep corners may stay round: what a part or feature says, or the job."""
     return usual_mm if own_mm is None else own_mm
+
+
+def edge_points(pieces: object) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Return points along the edges of pieces, (n, 2) mm, and the number of the piece of each.
+
+    Along a straight wall the place that is farthest from all cuts lies between two corners.
+    """
+    return shapely.get_coordinates(shapely.segmentize(pieces, _STEP_MM), return_index=True)
 
 
 def find_left(
@@ -73,7 +93,7 @@ def find_left(
         pieces = pieces[shapely.dwithin(wall, pieces, CORNER_SLACK_MM)]
     if not len(pieces):
         return None
-    corners, owner = shapely.get_coordinates(pieces, return_index=True)
+    corners, owner = edge_points(pieces)
     if swept.is_empty:
         x0, y0, x1, y1 = shapely.total_bounds(pieces)
         where = float(corners[0, 0]), float(corners[0, 1])

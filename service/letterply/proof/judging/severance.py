@@ -21,7 +21,7 @@ import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from letterply.proof.judging.corners import Left, find_left
+from letterply.proof.judging.corners import Left, edge_points, find_left
 from letterply.proof.removal.exact import SWEEP_SAG_MM, Sweep, quad_segs, sweep
 from letterply.shapes import SAME_MM, SPECK_MM2, as_region, outline_distances
 
@@ -293,7 +293,7 @@ def _round_corners(
     left = left.buffer(-_FIT_MM / 2).buffer(_FIT_MM / 2)
     if left.is_empty or left.area < 1e-3:
         return 0.0, 0.0, None
-    corners = shapely.get_coordinates(left)
+    corners, _ = edge_points(left)
     cut = reached if ring.hole else shapely.box(*reached.bounds).buffer(1).difference(reached)
     if cut.is_empty:  # nothing is reached anywhere, which the edge that stands tells too
         return float(left.area), 2 * radius_mm, (float(corners[0, 0]), float(corners[0, 1]))
