@@ -146,7 +146,8 @@ class Window(NamedTuple):
     @property
     def centres(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """X of the columns and y of the rows, mm."""
-        xs, ys = np.arange(self.left, self.right), np.arange(self.low, self.high)
+        xs = np.arange(self.left, self.right, dtype=np.float64)
+        ys = np.arange(self.low, self.high, dtype=np.float64)
         return (xs + 0.5) * CELL_MM, (ys + 0.5) * CELL_MM
 
     def grown(self, by: int, within: Window) -> Window:

@@ -60,12 +60,16 @@ def bears(own_mm: float | None, usual_mm: float) -> float:
     return usual_mm if own_mm is None else own_mm
 
 
-def edge_points(pieces: object) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+def edge_points(
+    pieces: BaseGeometry | NDArray[np.object_],
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
     """Return points along the edges of pieces, (n, 2) mm, and the number of the piece of each.
 
     Along a straight wall the place that is farthest from all cuts lies between two corners.
     """
-    return shapely.get_coordinates(shapely.segmentize(pieces, _STEP_MM), return_index=True)
+    dense = shapely.segmentize(np.atleast_1d(np.asarray(pieces, dtype=object)), _STEP_MM)
+    points, owner = shapely.get_coordinates(dense, return_index=True)
+    return points, owner
 
 
 def find_left(
