@@ -10,6 +10,7 @@ import sqlalchemy as sa
 from jobs.quick_job import run_quick_job
 from letterply.errors import Conflict, InputError, JobFailed, NotFound
 from letterply.jobs import run as job
+from letterply.jobs.running import RunningPlan
 from letterply.jobs.service import JobService
 from letterply.lettering.fonts.library import font_digest, shipped_faces
 from letterply.storage import tables
@@ -44,15 +45,17 @@ def pool():
     made.stop()
 
 
-def at_service(folder, pool, use, *, run=run_quick_job, **options):
+def at_service(folder, pool, use, *, run=run_quick_job, dead_after_s=30.0, **options):
     """Run `use(job_service)` with a real store and real workers."""
 
     async def main():
         ended = []
         store = Store(folder)
-        job_service = JobService(
-            store, pool, run=run, on_end=lambda *facts: ended.append(facts), **options
-        )
+        plan = RunningPlan(
+            run, dead_after_s=dead_after_s, look_every_s=0.05,
+            on_end=lambda *facts: ended.append(facts),
+        )  # fmt: skip
+        job_service = JobService(store, pool, plan=plan, **options)
         job_service.ended = ended
         try:
             return await use(job_service)
@@ -266,12 +269,12 @@ def test_a_job_of_another_engine_is_not_taken_up(tmp_path, pool, monkeypatch):
         return handle.id
 
     async def go_on(job_service):
-        await job_service.resume()
-        return await job_service.look_up(id_)
+        assert await job_service.resume() == 0
+        return await job_service.wait_for(id_, 60)
 
     id_ = at_service(tmp_path, pool, stop)
     monkeypatch.setattr("letterply.jobs.identity.ENGINE_VERSION", "another")
-    record = at_service(tmp_path, pool, go_on)
+    record = at_service(tmp_path, pool, go_on, dead_after_s=0.1)
     assert record.state is JobState.FAILED
     assert record.failure["code"] == "job-outdated"
 

@@ -9,6 +9,7 @@ from jobs.quick_job import run_quick_job
 from letterply.errors import InputError
 from letterply.jobs.resources import Resources
 from letterply.jobs.run import normalise_request, run_job
+from letterply.jobs.running import RunningPlan
 from letterply.jobs.service import JobService
 from letterply.jobs.vetting import vet_job
 from letterply.storage.store import Store
@@ -60,7 +61,7 @@ def test_a_typo_is_told_while_all_workers_are_taken(tmp_path):
         for lane in (pool, short_lane):
             lane.start()
         store = Store(tmp_path)
-        job_service = JobService(store, pool, short_lane, run=run_quick_job)
+        job_service = JobService(store, pool, short_lane, plan=RunningPlan(run_quick_job))
         try:
             held = await job_service.place("check", {"recipe": rack_sign("sleep 300")})
             with pytest.raises(InputError) as caught:

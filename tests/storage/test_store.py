@@ -8,6 +8,7 @@ import pytest
 from letterply.errors import LetterplyError, NotFound
 from letterply.storage import tables
 from letterply.storage.records import Finished, JobState, KeyRecord, UploadKind
+from letterply.storage.runs import Runs
 from letterply.storage.store import Store
 
 REQUEST = {"recipe": {"title": "Godwit", "copies": 2}}
@@ -88,11 +89,11 @@ def test_when_an_artifact_cannot_be_written_the_job_is_not_there(store, monkeypa
 def test_a_kept_job_waits_then_fails_then_waits_again_then_is_done(store):
     store.keep_waiting("a" * 32, "stack", REQUEST)
     assert store.job("a" * 32).state is JobState.QUEUED
-    assert [r.id for r in store.unfinished()] == ["a" * 32]
+    assert [(r.job, r.worker) for r in Runs(store.database, "w").look()] == [("a" * 32, None)]
     failure = {"code": "glyph-missing"}
     store.save_failed("a" * 32, failure)
     assert store.job("a" * 32).failure == failure
-    assert store.unfinished() == ()
+    assert Runs(store.database, "w").look() == ()
     store.keep_waiting("a" * 32, "stack", REQUEST)
     assert store.job("a" * 32).failure is None
     store.save_done("a" * 32, "stack", REQUEST, FINISHED)
@@ -267,6 +268,9 @@ def test_a_store_of_before_drawings_were_kept_gets_its_table(tmp_path):
     Store(tmp_path).close()
     db = sqlite3.connect(tmp_path / "index.sqlite")
     for later in (
+        "DROP TABLE run_keys",
+        "DROP TABLE runs",
+        "ALTER TABLE workers DROP COLUMN process",
         "DROP TABLE stock_commits",
         "DROP TABLE webhook_calls",
         "DROP TABLE webhooks",

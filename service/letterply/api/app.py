@@ -54,7 +54,7 @@ from letterply.api.security.guard import Guard
 from letterply.api.security.pace import Paces
 from letterply.api.settings import Settings
 from letterply.catalogue import Catalogue, load_catalogue
-from letterply.jobs import JobService, Previews
+from letterply.jobs import JobService, Previews, RunningPlan
 from letterply.offers import OfferService
 from letterply.orders import OrderService
 from letterply.storage import HOUSE, Store, Webhooks, digest, sweep
@@ -196,9 +196,9 @@ def _lifespan(
                 catalogue_files=settings.catalogue_files,
                 shared_folder=settings.data_folder / "shared",
                 draw={"order": order_service.draw},
+                plan=RunningPlan(dead_after_s=settings.dead_after_s, on_end=watching.job_over),
                 max_waiting=settings.max_waiting,
                 file_wait_s=settings.wait_s,
-                on_end=watching.job_over,
             )
             watching.watch(lanes, job_service, order_service)
             worker = OwnWorker(settings)

@@ -6,6 +6,7 @@ with the service: it listens to the pipe that it was given as input.
 
 from __future__ import annotations
 
+import json
 import logging
 import os
 import subprocess
@@ -37,7 +38,9 @@ class OwnWorker:
             "LETTERPLY_WORKERS": str(settings.workers),
             "LETTERPLY_MEMORY_LIMIT_MB": str(settings.memory_limit_mb),
             "LETTERPLY_ORDER_TIME_LIMIT_S": str(settings.order_time_limit_s),
+            "LETTERPLY_TIME_LIMIT_S": str(settings.time_limit_s),
             "LETTERPLY_DEAD_AFTER_S": str(settings.dead_after_s),
+            "LETTERPLY_CATALOGUE_FILES": json.dumps([str(f) for f in settings.catalogue_files]),
         }
         if settings.database_url is not None:
             self._environment["LETTERPLY_DATABASE_URL"] = settings.database_url

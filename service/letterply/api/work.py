@@ -1,4 +1,4 @@
-"""Working: settings in, a worker for orders until it is told to stop.
+"""Working: settings in, a worker for orders and single jobs until it is told to stop.
 
 `python -m letterply.api.work` (or `letterply worker`) reads the environment, as the service does;
 arguments override it. Imports are inside the functions: its processes import this module again.
@@ -28,6 +28,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     from letterply.api.operate import opened_store
     from letterply.api.settings import read_settings
     from letterply.errors import LetterplyError
+    from letterply.jobs import RunningPlan
     from letterply.orders import WorkerPlan, run_worker
 
     parser = argparse.ArgumentParser(prog="letterply worker", description=_ABOUT)
@@ -58,6 +59,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         time_limit_s=settings.order_time_limit_s,
         memory_limit_bytes=settings.memory_limit_mb * 1_000_000,
         dead_after_s=settings.dead_after_s,
+        jobs=RunningPlan(limit_s=settings.time_limit_s),
+        catalogue_files=settings.catalogue_files,
     )
     try:
         with opened_store(settings):

@@ -14,6 +14,7 @@ from letterply.jobs.plans import make_sheet_plan
 from letterply.jobs.previews import Previews
 from letterply.jobs.proving import prove_again
 from letterply.jobs.resources import Resources
+from letterply.jobs.running import RunningPlan
 from letterply.jobs.service import JobHandle, JobService
 from letterply.jobs.shops import SHIPPED, Shops, catalogue_file_of
 from letterply.jobs.uploads import (
@@ -33,6 +34,7 @@ __all__ = [
     "JobService",
     "Previews",
     "Resources",
+    "RunningPlan",
     "Shops",
     "catalogue_file_of",
     "commit_document",

@@ -1,13 +1,14 @@
-"""Handles: a job that may still be running, as whoever asked for it has it."""
+"""Handles: a job that may still be running, here or elsewhere, as whoever asked for it has it."""
 
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from letterply.errors import JobFailed, LetterplyError
-from letterply.storage import Finished, JobRecord, KeyRecord
+from letterply.errors import JobFailed, LetterplyError, NotFound
+from letterply.storage import Finished, JobRecord, JobState, error_from_facts
 from letterply.workers import Submitted
 
 if TYPE_CHECKING:
@@ -18,15 +19,27 @@ __all__ = ["JobHandle", "Run"]
 
 @dataclass(slots=True, eq=False)
 class Run:
-    """A job that is being computed."""
+    """A job that this process has in its queue or computes.
+
+    Attributes:
+        kind, request: of the job.
+        owner: for whom it is computed.
+        task: ends with it.
+        submitted: what the pool has of it.
+        ended: whether it is computed: what is left is to store it.
+        lost: whether it was taken away: deleted elsewhere, or taken up by another worker.
+        failure: facts of the error that it ended with.
+
+    """
 
     kind: str
     request: dict[str, Any]
+    owner: str
     task: asyncio.Task[JobRecord] | None = None
     submitted: Submitted[Finished] | None = None
-    kept: bool = False
-    keys: tuple[KeyRecord, ...] = ()
-    owners: tuple[str, ...] = ()
+    ended: bool = False
+    lost: bool = False
+    failure: Mapping[str, Any] | None = None
 
 
 class JobHandle:
@@ -42,14 +55,17 @@ class JobHandle:
         self,
         job_service: JobService,
         id_: str,
-        run: Run | None,
-        record: JobRecord | None,
+        kind: str,
+        request: Mapping[str, Any],
+        run: Run | None = None,
+        record: JobRecord | None = None,
         *,
         repeated: bool = False,
     ) -> None:
         self.id = id_
         self.repeated = repeated
         self._service = job_service
+        self._kind, self._request = kind, request
         self._run = run
         self._record = record
 
@@ -60,30 +76,50 @@ class JobHandle:
             LetterplyError: what the job failed with.
 
         """
-        if self._record is None and self._run is not None and self._run.task is not None:
+        if self._record is not None:
+            return self._record
+        if self._run is None:
+            return await self._result_of_others(wait_s)
+        if self._run.task is not None:
             # Shielded: who stops waiting does not stop the job.
             done, _ = await asyncio.wait((self._run.task,), timeout=wait_s)
             if done and self._run.task.cancelled():
-                raise JobFailed(
-                    "The job was stopped: it was deleted, or the service ends.", code="job-stopped"
-                )
+                raise _stopped()
             if done:
-                self._record = self._run.task.result()
+                try:
+                    self._record = self._run.task.result()
+                except NotFound as exc:  # it was deleted while another process was at it
+                    raise _stopped() from exc
+        return self._record
+
+    async def _result_of_others(self, wait_s: float) -> JobRecord | None:
+        try:
+            record = await self._service.running.follow(self.id, wait_s)
+        except NotFound as exc:
+            raise _stopped() from exc
+        if record.failure is not None:
+            raise error_from_facts(record.failure)
+        if record.state is JobState.DONE:
+            self._record = record
         return self._record
 
     async def keep(self) -> JobRecord:
-        """Keep the job although it is not finished, and return what is known of it."""
-        run = self._run
-        if run is not None:
-            run.kept = True
-            if run.task is None or not run.task.done():
-                await asyncio.to_thread(
-                    self._service.store.keep_waiting, self.id, run.kind, run.request
-                )
-                for key in run.keys:
-                    await asyncio.to_thread(self._service.store.save_key, key)
-            if run.task is not None and run.task.done():
-                error = run.task.exception()
-                if isinstance(error, LetterplyError):  # it failed while it was being kept
-                    await self._service.note_failure(self.id, error)
+        """Keep the job although it is not finished, and return what is known of it.
+
+        Raises:
+            LetterplyError: what it has failed with in the meantime.
+
+        """
+        run, store = self._run, self._service.store
+        if run is not None and run.task is not None and run.task.done():
+            await self.result(0)
+        await asyncio.to_thread(store.keep_waiting, self.id, self._kind, self._request)
+        if run is not None and run.failure is not None:  # it failed while it was being kept
+            await asyncio.to_thread(store.save_failed, self.id, run.failure)
         return await self._service.look_up(self.id)
+
+
+def _stopped() -> LetterplyError:
+    return JobFailed(
+        "The job was stopped: it was deleted, or the service ends.", code="job-stopped"
+    )

@@ -1,9 +1,10 @@
 """The job service: requests in, jobs out; repeats are answered from the store, twins share one run.
 
 A request is normalised, gets its id, and is then looked up: in the store, among the jobs that
-run, or else it is computed. What fails leaves the store as it was, unless the job had been kept
-because its client went away with a promise to come back (`JobHandle.keep`): then the failure is
-kept too, for the client to find. Jobs that a stop cut off are taken up again at the next start.
+run in any process on it, or else it is computed. What fails leaves the store as it was, unless the
+job had been kept: its client went away with a promise to come back (`JobHandle.keep`), it had to
+wait for a worker, or somebody else asked for it too. Then the failure is kept as well, to be found.
+What was kept is made by any process (`letterply.jobs.running`), whatever becomes of this one.
 
 The service lives on one event loop. Everything slow goes to the pool or to a thread.
 """
@@ -13,35 +14,40 @@ from __future__ import annotations
 import asyncio
 import logging
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from copy import copy
+from dataclasses import asdict
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
+from weakref import WeakValueDictionary
 
 from letterply.errors import Conflict, JobFailed, LetterplyError, NotFound
 from letterply.jobs.allowances import check_room, check_turn
 from letterply.jobs.handles import JobHandle, Run
 from letterply.jobs.identity import job_id
-from letterply.jobs.keys import Keys
 from letterply.jobs.making import Draw, FileMaking
 from letterply.jobs.resources import Resources, resources_for
-from letterply.jobs.run import normalise_request, run_job
+from letterply.jobs.run import normalise_request
+from letterply.jobs.running import USUAL_PLAN, Running, RunningPlan
 from letterply.jobs.shops import Shops
 from letterply.jobs.vetting import vet_job
 from letterply.storage import (
     Allowance,
+    Begun,
     Finished,
     JobRecord,
     JobState,
     KeyRecord,
+    Runs,
     Store,
+    Wanted,
     canonical_json,
     digest,
-    facts_of_error,
+    key_reused,
 )
 from letterply.units import speaking
-from letterply.workers import ComputePool, Progress
+from letterply.workers import ComputePool, process_mark, worker_name
 
 __all__ = ["JobHandle", "JobService"]
 
@@ -60,12 +66,11 @@ class JobService:
             wait behind jobs; the pool itself when left out.
         catalogue_files: the shop's own catalogue files.
         shared_folder: where is kept what jobs share; None to find out everything anew.
-        run: what is computed, in a worker: kind, request and resources in, what was found out.
+        plan: how jobs are computed.
         draw: kind of what others make -> what makes files of it, from what is stored of it and
             their paths.
-        max_waiting: how many jobs may be under way at once.
+        max_waiting: how many jobs may be under way at once in this process.
         file_wait_s: how long to wait for files that are made when asked for; None for any time.
-        on_end: told kind, outcome and duration in s of every job that was computed.
 
     """
 
@@ -77,22 +82,24 @@ class JobService:
         *,
         catalogue_files: Iterable[Path] = (),
         shared_folder: Path | None = None,
-        run: Callable[[str, Mapping[str, Any], Resources], Finished] = run_job,
+        plan: RunningPlan = USUAL_PLAN,
         draw: Mapping[str, Draw] = MappingProxyType({}),
         max_waiting: int = 64,
         file_wait_s: float | None = None,
-        on_end: Callable[[str, str, float], None] = lambda kind, outcome, seconds: None,
     ) -> None:
         self.store = store
         self.pool = pool
         self.short_lane = short_lane or pool
         self._shared_folder = str(shared_folder) if shared_folder is not None else None
-        self._job = run
+        self._job = plan.job
         self._making = FileMaking(self.short_lane, draw, file_wait_s)
         self._max_waiting = max_waiting
-        self._on_end = on_end
-        self._running: dict[str, Run] = {}
-        self._keys = Keys()
+        self.running = Running(
+            Runs(store.database, worker_name(), process_mark()), store, pool, plan,
+            lambda owner, request: self.of(owner).resources(request),
+            lambda owner, request: self.of(owner)._made_without_plan(request),
+        )  # fmt: skip
+        self._begin_one: WeakValueDictionary[str, asyncio.Lock] = WeakValueDictionary()
         self._allowance = Allowance()
         files = tuple(catalogue_files)
         self.shops = Shops(store, files)
@@ -116,23 +123,16 @@ class JobService:
 
     @property
     def under_way(self) -> int:
-        """How many jobs of all owners are queued or running."""
-        return len(self._running)
+        """How many jobs of all owners are queued or running in this process."""
+        return self.running.under_way
 
     def check_room(self) -> None:
         """Refuse what would be kept for an owner who has no room left; raises `OverAllowance`."""
         check_room(self._allowance, self.store)
 
-    def check_turn(self, open_orders: int | None = None) -> None:
-        """Refuse work of an owner who has as much under way as may be; raises `OverAllowance`.
-
-        Counted are the jobs, or the orders where their number is given.
-        """
-        if open_orders is not None:
-            check_turn(self._allowance, self.owner, open_orders, "orders")
-        else:
-            mine = sum(self.owner in run.owners for run in self._running.values())
-            check_turn(self._allowance, self.owner, mine, "jobs")
+    def check_turn(self, under_way: int, what: str = "jobs") -> None:
+        """Refuse work of an owner who has as much under way as may be; raises `OverAllowance`."""
+        check_turn(self._allowance, self.owner, under_way, what)
 
     async def place(
         self, kind: str, request: Mapping[str, Any], *, key: str | None = None
@@ -161,29 +161,63 @@ class JobService:
             answered = await self._check_key(use)
             if answered is not None:
                 return answered
+        # One after the other, so that twins find the first one's run.
+        async with self._begin_one.setdefault(id_, asyncio.Lock()):
+            found = await self._found(id_, kind, clean, use)
+            if found is not None:
+                return found
+            known = self.running.get(id_) is not None
+            if not known:
+                await asyncio.to_thread(self.check_room)
+                if self.under_way >= self._max_waiting:
+                    raise JobFailed(
+                        "Too many requests are under way: try again in a moment.",
+                        code="service-busy",
+                    )
+                if not self.running.has_place:  # what waits is not refused after the wait
+                    await self._vet(kind, clean, resources)
+            return await self._begin(id_, kind, clean, resources, use)
+
+    async def _found(
+        self, id_: str, kind: str, clean: Mapping[str, Any], use: KeyRecord | None
+    ) -> JobHandle | None:
+        """Return the answer, where there is one; who asked holds it from now on."""
         record = await self._finished(id_)
-        if record is not None:
-            new = await asyncio.to_thread(self.store.hold, kind, id_)
-            if use is not None:
-                await asyncio.to_thread(self.store.save_key, use)
-            return JobHandle(self, id_, None, record, repeated=not new)
-        run = self._running.get(id_)
-        if run is None:
-            self.check_turn()
-            await asyncio.to_thread(self.check_room)
-            if self.under_way >= self._max_waiting:
-                raise JobFailed(
-                    "Too many requests are under way: try again in a moment.", code="service-busy"
-                )
-            if self.under_way >= self.pool.workers:  # what waits is not refused after the wait
-                await self._vet(kind, clean, resources)
-            run = self._running.get(id_) or self._start(id_, kind, clean, resources)
-        if self.owner not in run.owners:
-            run.owners = (*run.owners, self.owner)
+        if record is None:
+            return None
+        new = await asyncio.to_thread(self.store.hold, kind, id_)
         if use is not None:
-            self._keys.note(use)
-            run.keys = (*run.keys, use)
-        return JobHandle(self, id_, run, None)
+            await asyncio.to_thread(self.store.save_key, use)
+        return JobHandle(self, id_, kind, clean, None, record, repeated=not new)
+
+    async def _begin(
+        self,
+        id_: str,
+        kind: str,
+        clean: dict[str, Any],
+        resources: Resources,
+        use: KeyRecord | None,
+    ) -> JobHandle:
+        """Begin a run, or join the one that there is; raises as `place`."""
+        run = self.running.get(id_)
+        if run is not None and run.owner == self.owner and use is None:
+            return JobHandle(self, id_, kind, clean, run)
+        damaged = await asyncio.to_thread(self._is_damaged, id_)
+        wanted = Wanted(id_, kind, clean, self.owner)
+        with self.running.entering() as started:
+            begun = await asyncio.to_thread(
+                self.running.runs.begin, wanted,
+                started=started, key=use, check_turn=self.check_turn, made_anew=damaged,
+            )  # fmt: skip
+            if begun is Begun.MINE:
+                run = Run(kind, clean, self.owner)
+                self.running.begin(id_, run, resources, started=started)
+                return JobHandle(self, id_, kind, clean, run)
+        if begun is Begun.DONE:  # it was made just now
+            found = await self._found(id_, kind, clean, use)
+            if found is not None:
+                return found
+        return JobHandle(self, id_, kind, clean, self.running.get(id_))
 
     def _settled(
         self, kind: str, request: Mapping[str, Any]
@@ -202,26 +236,27 @@ class JobService:
 
     async def look_up(self, id_: str) -> JobRecord:
         """Return a job that is kept or running; raises `NotFound`."""
-        run = self._running.get(id_)
+        run = self.running.get(id_)
         record = await asyncio.to_thread(self.store.job, id_)
-        if run is not None and not await asyncio.to_thread(self._is_made, record):
-            started = run.submitted is not None and run.submitted.started
-            state = JobState.RUNNING if started else JobState.QUEUED
-            return JobRecord(
-                id_, record.kind, state, record.request, record.created_at, record.engine_version
-            )
-        return record
-
-    def progress(self, id_: str) -> Progress | None:
-        """Return how far a job is that runs; None when nothing is known of it."""
-        submitted = self._running[id_].submitted if id_ in self._running else None
-        return submitted.progress if submitted is not None else None
+        if run is None or run.submitted is None:
+            return record
+        if await asyncio.to_thread(self._is_made, record):
+            return record
+        started, told = run.submitted.started, run.submitted.progress
+        return JobRecord(
+            id_, record.kind, JobState.RUNNING if started else JobState.QUEUED, record.request,
+            record.created_at, record.engine_version,
+            progress=asdict(told) if told is not None else None,
+        )  # fmt: skip
 
     async def wait_for(self, id_: str, wait_s: float) -> JobRecord:
         """Return a kept job once it is finished or `wait_s` have passed; raises `NotFound`."""
-        run = self._running.get(id_)
+        run = self.running.get(id_)
         if run is not None and run.task is not None and wait_s > 0:
             await asyncio.wait((run.task,), timeout=wait_s)
+        elif wait_s > 0:
+            await self.look_up(id_)  # none of another owner's is waited for
+            await self.running.follow(id_, wait_s)
         return await self.look_up(id_)
 
     async def made(self, record: JobRecord, paths: Iterable[str]) -> JobRecord:
@@ -245,27 +280,10 @@ class JobService:
         return finished
 
     async def resume(self) -> int:
-        """Take up jobs that were cut off; return how many."""
-        waiting = await asyncio.to_thread(self.store.unfinished)
-        for record in waiting:
-            request = dict(record.request)
-            owners = await asyncio.to_thread(self.store.holders, record.kind, record.id)
-            theirs = self.of(owners[0] if owners else self.owner)
-            try:
-                resources, sources = await asyncio.to_thread(theirs.resources, request)
-                same = job_id(record.kind, request, sources) == record.id
-            except LetterplyError:
-                same = False
-            if not same:
-                error = JobFailed(
-                    "The work was cut off and the service has changed since: ask for it again.",
-                    code="job-outdated",
-                )
-                await self.note_failure(record.id, error)
-            elif record.id not in self._running:
-                run = theirs._start(record.id, record.kind, request, resources)
-                run.kept, run.owners = True, owners
-        return len(waiting)
+        """Take up jobs that wait or were cut off, now and from now on; return how many now."""
+        taken = await self.running.take_up()
+        self.running.start()
+        return taken
 
     async def let_go(self, kind: str, id_: str) -> None:
         """Delete a job as far as its owner goes; one that nobody else wants is stopped.
@@ -274,84 +292,32 @@ class JobService:
             NotFound: `job-not-found`.
 
         """
-        await asyncio.to_thread(self._end_holding, kind, id_)
-        run = self._running.get(id_)
-        if run is not None:
-            run.owners = tuple(o for o in run.owners if o != self.owner)
-            if not run.owners and run.task is not None:
-                run.task.cancel()
+        gone = await asyncio.to_thread(self._end_holding, kind, id_)
+        run = self.running.get(id_)
+        if gone and run is not None and run.task is not None:
+            run.task.cancel()
 
-    def _end_holding(self, kind: str, id_: str) -> None:
+    def _end_holding(self, kind: str, id_: str) -> bool:
         try:
-            self.store.let_go(kind, id_)
+            return self.store.let_go(kind, id_)
         except NotFound as exc:
             raise NotFound("job", id_) from exc
 
-    async def note_failure(self, id_: str, error: LetterplyError) -> None:
-        """Write the failure of a kept job down."""
-        await asyncio.to_thread(self.store.save_failed, id_, facts_of_error(error))
-
     async def close(self) -> None:
-        """Stop waiting for what is under way; kept jobs are taken up at the next start."""
-        tasks = [run.task for run in self._running.values() if run.task is not None]
-        tasks += self._making.under_way
-        for task in tasks:
+        """Stop waiting for what is under way; kept jobs are taken up by others, or later."""
+        for task in self._making.under_way:
             task.cancel()
-        await asyncio.gather(*tasks, return_exceptions=True)
+        await asyncio.gather(*self._making.under_way, return_exceptions=True)
+        await self.running.close()
 
-    def _start(self, id_: str, kind: str, request: dict[str, Any], resources: Resources) -> Run:
-        run = Run(kind, request, owners=(self.owner,))
-        self._running[id_] = run
-        run.task = asyncio.create_task(self._compute(id_, run, resources))
-        run.task.add_done_callback(lambda task: self._finish(id_, run, task))
-        return run
-
-    def _finish(self, id_: str, run: Run, task: asyncio.Task[JobRecord]) -> None:
-        self._running.pop(id_, None)
-        self._keys.forget(run.keys)
-        if not task.cancelled():
-            task.exception()  # seen: nobody may be waiting any more
-
-    async def _compute(self, id_: str, run: Run, resources: Resources) -> JobRecord:
-        began = asyncio.get_running_loop().time()
-        outcome = "stopped"
-        try:
-            run.submitted = self.pool.submit(
-                self._job, run.kind, run.request, resources, owner=self.owner
-            )
-            finished = await run.submitted.result()
-            record = await asyncio.to_thread(
-                self.store.save_done, id_, run.kind, run.request, finished, run.keys, run.owners
-            )
-            outcome = "done"
-        except LetterplyError as error:
-            outcome = error.code
-            if error.code == "job-timeout" and run.kind == "plan":
-                error.data["made"] = await self._made_without_plan(run)
-            if run.kept:
-                await self.note_failure(id_, error)
-            raise
-        except Exception as error:
-            outcome = "fault"
-            _log.exception("a job failed outside the worker", extra={"job": id_})
-            failed = JobFailed(
-                "The work failed through a fault of the service.", code="job-crashed"
-            )
-            if run.kept:
-                await self.note_failure(id_, failed)
-            raise failed from error
-        finally:
-            self._on_end(run.kind, outcome, asyncio.get_running_loop().time() - began)
-        return record
-
-    async def _made_without_plan(self, run: Run) -> dict[str, str]:
+    async def _made_without_plan(self, request: Mapping[str, Any]) -> dict[str, str]:
         """Return where the layers and checks are of a plan that took too long.
 
         They are the same as those of a check, so they are kept as one; one that was made before
         is found.
         """
         try:
-            handle = await self.place("check", run.request)
+            handle = await self.place("check", request)
             record = await handle.result(math.inf)
         except LetterplyError:
             return {}
@@ -371,11 +337,26 @@ class JobService:
         """Tell whether a job is done and all of it there: what is damaged is made again."""
         return record.state is JobState.DONE and self.store.is_whole(record)
 
+    def _is_damaged(self, id_: str) -> bool:
+        try:
+            record = self.store.job_of_any(id_)
+        except NotFound:
+            return False
+        return record.state is JobState.DONE and not self.store.is_whole(record)
+
     async def _check_key(self, use: KeyRecord) -> JobHandle | None:
-        known = await asyncio.to_thread(self._keys.known, use, self.store)
+        """Return what a key was used for before; None when it is new, or has no answer.
+
+        Raises:
+            Conflict: `idempotency-key-reused`, `idempotency-key-running`.
+
+        """
+        known, running = await asyncio.to_thread(self.store.key_in_use, use.key)
         if known is None:
             return None
-        if known.job in self._running:
+        if known.fingerprint != use.fingerprint:
+            raise key_reused()
+        if running:
             raise Conflict(
                 "The request with this idempotency key is still running.",
                 code="idempotency-key-running",
@@ -385,7 +366,7 @@ class JobService:
         if record is None:
             return None
         await asyncio.to_thread(self.store.hold, record.kind, record.id)
-        return JobHandle(self, known.job, None, record, repeated=True)
+        return JobHandle(self, known.job, record.kind, record.request, None, record, repeated=True)
 
     def resources(self, request: Mapping[str, Any]) -> tuple[Resources, tuple[str, ...]]:
         """Return what a worker needs for this request, and the digests of it."""

@@ -35,6 +35,7 @@ from letterply.storage.records import (
     error_from_facts,
     facts_of_error,
 )
+from letterply.storage.runs import Begun, OpenRun, RunLost, Runs, Wanted, key_reused
 from letterply.storage.shops import ShopRecord, ShopShelf
 from letterply.storage.store import Store
 from letterply.storage.sweeping import SweepRules, Swept, sweep
@@ -62,6 +63,7 @@ __all__ = [
     "Along",
     "Artifact",
     "BackupFacts",
+    "Begun",
     "Commit",
     "CommitBook",
     "Database",
@@ -70,6 +72,9 @@ __all__ = [
     "JobRecord",
     "JobState",
     "KeyRecord",
+    "OpenRun",
+    "RunLost",
+    "Runs",
     "ShopRecord",
     "ShopShelf",
     "Store",
@@ -79,6 +84,7 @@ __all__ = [
     "UploadKind",
     "Usage",
     "Vault",
+    "Wanted",
     "Webhook",
     "WebhookCall",
     "Webhooks",
@@ -94,6 +100,7 @@ __all__ = [
     "holders",
     "insert_waiting",
     "is_owner",
+    "key_reused",
     "layout_of",
     "mark_done",
     "mark_failed",

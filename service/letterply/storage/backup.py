@@ -23,6 +23,7 @@ from letterply.storage import tables
 from letterply.storage.blobs import BlobFolder, make_private, private_file
 from letterply.storage.clock import utc_now
 from letterply.storage.database import newest_layout
+from letterply.storage.runs import await_forgotten
 from letterply.storage.store import Store
 from letterply.storage.sweeping import bytes_in_use
 from letterply.storage.vault import FolderVault, open_vault
@@ -30,7 +31,7 @@ from letterply.storage.vault import FolderVault, open_vault
 __all__ = ["BackupFacts", "backup", "restore"]
 
 _FACTS = "backup.json"
-_LEFT_OUT = ("workers",)
+_LEFT_OUT = ("workers", "runs", "run_keys")
 _AT_ONCE = 500
 
 
@@ -168,6 +169,7 @@ def _read_tables(db: sa.Connection, folder: Path) -> None:
                     f" WHERE {last} IS NOT NULL"
                 )
             )
+    await_forgotten(db)
     o = tables.orders
     closed = ("done", "failed", "cancelled")
     db.execute(sa.update(o).where(o.c.phase.not_in(closed)).values(generation=0))

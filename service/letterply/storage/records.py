@@ -75,6 +75,8 @@ class JobRecord:
         headline: what lists show of it, as its title and summary.
         failure: facts of the error; None unless failed.
         answer: digest of what the files are made from that are made later; None where all are.
+        progress: how far it is while it runs (`letterply.workers.Progress`); None where nothing is
+            known of it.
 
     """
 
@@ -89,6 +91,7 @@ class JobRecord:
     headline: Mapping[str, Any] | None = None
     failure: Mapping[str, Any] | None = None
     answer: str | None = None
+    progress: Mapping[str, Any] | None = None
 
     def artifact(self, path: str) -> Artifact | None:
         """Return the artifact called `path`, or None."""

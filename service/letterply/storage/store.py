@@ -12,6 +12,7 @@ import json
 from collections.abc import Iterable, Mapping
 from contextlib import AbstractContextManager
 from copy import copy
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -36,6 +37,7 @@ from letterply.storage.records import (
     Upload,
     UploadKind,
 )
+from letterply.storage.runs import RunLost, await_anyone, end_run, keep_keys, lock_run, progress_of
 
 __all__ = ["Store"]
 
@@ -115,10 +117,13 @@ class Store:
         """
 
         def end(db: sa.Connection) -> bool:
+            lock_run(db, id_)
             last = let_go(db, self.owner, kind, id_)
             if last:
                 table = _UPLOADS[UploadKind(kind)] if kind in _UPLOAD_KINDS else tables.jobs
                 db.execute(sa.delete(table).where(table.c.id == id_))
+                # Whoever is at it finds that it is wanted no more.
+                db.execute(sa.delete(tables.runs).where(tables.runs.c.job == id_))
             return last
 
         return self.database.write(end)
@@ -134,7 +139,10 @@ class Store:
             wanted = sa.select(a.path, a.digest, a.size, a.later).where(a.job == job_id)
             found = db.execute(wanted).all()
             artifacts = sorted((Artifact(*f) for f in found), key=lambda f: f.path)
-            return _job_from(row, tuple(artifacts))
+            record = _job_from(row, tuple(artifacts))
+            if record.state is JobState.RUNNING:
+                record = replace(record, progress=progress_of(db, job_id))
+            return record
 
         return self.database.read(look)
 
@@ -161,31 +169,24 @@ class Store:
         rows = self.database.read(look)
         return tuple(_job_from(row) for row in rows[:limit]), len(rows) > limit
 
-    def unfinished(self) -> tuple[JobRecord, ...]:
-        """Return all jobs that are queued or running, oldest first; orders have their own ways."""
-        wanted = (
-            sa.select(*_JOB)
-            .where(tables.jobs.c.state.in_(_WAITING), tables.jobs.c.kind != "order")
-            .order_by(tables.jobs.c.seq)
-        )
-        rows = self.database.read(lambda db: db.execute(wanted).all())
-        return tuple(_job_from(row) for row in rows)
-
     def is_whole(self, job: JobRecord) -> bool:
         """Tell whether all that was made of a job is in its place, byte for byte."""
         made = [job.answer, *(a.digest for a in job.artifacts)]
         return all(self.blobs.holds(digest) for digest in made if digest is not None)
 
-    def keep_waiting(
-        self, job_id: str, kind: str, request: Mapping[str, Any], key: KeyRecord | None = None
-    ) -> None:
-        """Keep a job that is not finished; a job that is done stays as it is."""
+    def keep_waiting(self, job_id: str, kind: str, request: Mapping[str, Any]) -> None:
+        """Keep a job that is not finished, and its keys; a job that is done stays as it is.
+
+        One that is not under way waits for any worker.
+        """
 
         def keep(db: sa.Connection) -> None:
+            lock_run(db, job_id)
             insert_waiting(db, job_id, kind, request)
             hold(db, (self.owner,), kind, job_id)
-            if key is not None:
-                _insert_key(db, key)
+            if _state(db, job_id) != JobState.DONE:
+                await_anyone(db, job_id, kind, self.owner)
+            keep_keys(db, job_id)
 
         self.database.write(keep)
 
@@ -196,25 +197,36 @@ class Store:
         request: Mapping[str, Any],
         finished: Finished,
         keys: Iterable[KeyRecord] = (),
-        owners: Iterable[str] | None = None,
+        *,
+        worker: str | None = None,
     ) -> JobRecord:
         """Store all artifacts, then the job, its keys and who holds it in one transaction.
 
-        When `owners` is left out, the owner of this store holds it.
+        Whoever had it kept holds it, or else the owner of this store. It ends the run of a worker.
+
+        Raises:
+            RunLost: the run is not that worker's any more; nothing is stored.
+
         """
         digests = self.blobs.put(finished.artifacts)
         files = [Artifact(p, digests[p], len(d)) for p, d in finished.artifacts.items()]
         files += [Artifact(path, None, None, later=True) for path in finished.later]
         answer = None if finished.answer is None else self.keep_file(finished.answer)[0]
         uses = tuple(keys)
-        held_by = (self.owner,) if owners is None else tuple(owners)
 
         def save(db: sa.Connection) -> None:
+            lock_run(db, job_id)
+            kept = _state(db, job_id) in _WAITING
             insert_waiting(db, job_id, kind, request)
-            hold(db, held_by, kind, job_id)
+            if not kept:
+                hold(db, (self.owner,), kind, job_id)
             mark_done(db, job_id, finished.document, finished.headline, files, answer)
             for key in uses:
                 _insert_key(db, key)
+            if worker is not None:
+                keep_keys(db, job_id)
+                if not end_run(db, job_id, worker):
+                    raise RunLost(job_id)
 
         self.database.write(save)
         return self.job_of_any(job_id)
@@ -233,8 +245,14 @@ class Store:
         return self.job_of_any(job_id)
 
     def save_failed(self, job_id: str, failure: Mapping[str, Any]) -> None:
-        """Mark a kept job as failed; a job that is done, or not kept, stays as it is."""
-        self.database.write(lambda db: mark_failed(db, job_id, failure))
+        """Mark a kept job as failed that no worker has; one that is done stays as it is."""
+
+        def fail(db: sa.Connection) -> None:
+            c = tables.runs.c
+            db.execute(sa.delete(tables.runs).where(c.job == job_id, c.worker.is_(None)))
+            mark_failed(db, job_id, failure)
+
+        self.database.write(fail)
 
     def read(self, artifact: Artifact) -> bytes:
         """Return the bytes of an artifact that was made, checked; raises `artifact-damaged`."""
@@ -254,6 +272,13 @@ class Store:
         wanted = sa.select(c.key, c.fingerprint, c.job).where(c.key == key)
         row = self.database.read(lambda db: db.execute(wanted).one_or_none())
         return KeyRecord(*row) if row else None
+
+    def key_in_use(self, key: str) -> tuple[KeyRecord | None, bool]:
+        """Return what an idempotency key is or was used for, and whether that is under way."""
+        c = tables.run_keys.c
+        wanted = sa.select(c.key, c.fingerprint, c.job).where(c.key == key)
+        row = self.database.read(lambda db: db.execute(wanted).one_or_none())
+        return (KeyRecord(*row), True) if row else (self.key(key), False)
 
     def save_key(self, key: KeyRecord) -> None:
         """Store a key for a job that is already kept."""
@@ -326,6 +351,10 @@ class Store:
     def close(self) -> None:
         """Close the index."""
         self.database.close()
+
+
+def _state(db: sa.Connection, job_id: str) -> str | None:
+    return db.execute(sa.select(tables.jobs.c.state).where(tables.jobs.c.id == job_id)).scalar()
 
 
 def _insert_key(db: sa.Connection, key: KeyRecord) -> None:

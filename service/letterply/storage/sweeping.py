@@ -20,6 +20,7 @@ from letterply.storage import tables
 from letterply.storage.clock import utc_ago, utc_now
 from letterply.storage.folders import shrink_folder
 from letterply.storage.owners import let_go
+from letterply.storage.runs import await_forgotten
 from letterply.storage.store import Store
 from letterply.storage.vault import KeptVault, named_bytes, open_vault
 
@@ -80,6 +81,7 @@ def sweep(store: Store, rules: SweepRules, keep: Iterable[str] = ()) -> Swept:
     gone = store.database.write(lambda db: _end_old(db, rules))
     gone += store.database.write(lambda db: _drop_unheld(db, rules))
     store.database.write(lambda db: _drop_old_calls(db, rules))
+    store.database.write(lambda db: await_forgotten(db, rules.grace_s))
     orders = tuple(id_ for kind, id_ in gone if kind == "order")
     jobs = tuple(id_ for kind, id_ in gone if kind != "order")
     now, vault = time.time(), open_vault(store.place)

@@ -21,6 +21,8 @@ __all__ = [
     "order_events",
     "orders",
     "owner_column",
+    "run_keys",
+    "runs",
     "shop_versions",
     "shops",
     "stock_commits",
@@ -216,7 +218,35 @@ workers = sa.Table(
     # Who is at work; a beat that is too old means that it is not.
     sa.Column("id", sa.Text, primary_key=True),
     sa.Column("beat_at", sa.Float, nullable=False),
+    # Of the workflows that it works on; 0 where it computes single jobs alone.
     sa.Column("generation", sa.Integer, nullable=False, server_default="1"),
+    # Which process of which machine it is (`letterply.workers.process_mark`), where that is known.
+    sa.Column("process", sa.Text, nullable=False, server_default=""),
+)
+
+runs = sa.Table(
+    "runs",
+    metadata,
+    # Single jobs under way: each is computed by one worker, or waits for any; gone when it is over.
+    sa.Column("seq", _Serial, primary_key=True, autoincrement=True),
+    sa.Column("job", sa.Text, nullable=False, unique=True),
+    sa.Column("kind", sa.Text, nullable=False),
+    sa.Column("owner", sa.Text, nullable=False),  # who asked first
+    sa.Column("worker", sa.Text),
+    sa.Column("started", sa.Boolean, nullable=False, server_default=sa.false()),
+    sa.Column("attempt", sa.Integer, nullable=False, server_default="1"),
+    sa.Column("progress", sa.Text),
+    sa.CheckConstraint("worker IS NOT NULL OR NOT started", name="started"),
+    sqlite_autoincrement=True,
+)
+
+run_keys = sa.Table(
+    "run_keys",
+    metadata,
+    # Idempotency keys of jobs under way; they are kept in `keys` once there is something to keep.
+    sa.Column("key", sa.Text, primary_key=True),
+    sa.Column("fingerprint", sa.Text, nullable=False),
+    sa.Column("job", sa.ForeignKey("runs.job", ondelete="CASCADE"), nullable=False),
 )
 
 holdings = sa.Table(

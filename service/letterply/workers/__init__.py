@@ -7,5 +7,15 @@ or memory, or took its process down.
 from letterply.workers.pool import ComputePool, Submitted
 from letterply.workers.process import is_there
 from letterply.workers.progress import Progress, tell
+from letterply.workers.whereabouts import has_ended, process_mark, worker_name
 
-__all__ = ["ComputePool", "Progress", "Submitted", "is_there", "tell"]
+__all__ = [
+    "ComputePool",
+    "Progress",
+    "Submitted",
+    "has_ended",
+    "is_there",
+    "process_mark",
+    "tell",
+    "worker_name",
+]

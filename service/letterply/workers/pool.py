@@ -65,18 +65,37 @@ class Submitted(Generic[T]):
     """A task that has been handed in."""
 
     def __init__(
-        self, pool: ComputePool, function: Callable[..., T], args: tuple[Any, ...], owner: str
+        self,
+        pool: ComputePool,
+        function: Callable[..., T],
+        args: tuple[Any, ...],
+        owner: str,
+        limit_s: float | None,
+        held: bool,
     ):
         self._pool = pool
         self._function = function
         self._args = args
         self._owner = owner
+        self._limit_s = pool.time_limit_s if limit_s is None else limit_s
         self._ticket = next(pool._tickets)
-        self._schedule()
+        self._schedule(held)
 
-    def _schedule(self) -> None:
-        task = (self._function, self._args, self._pool.time_limit_s, self._ticket)
-        self._inner = self._pool._schedule(task, self._owner)
+    def _schedule(self, held: bool = False) -> None:
+        task = (self._function, self._args, self._limit_s, self._ticket)
+        self._inner = self._pool._schedule(task, self._owner, held)
+
+    async def turn(self) -> None:
+        """Wait until there is a place for it, which is kept until `go` or `take_back`."""
+        await asyncio.wrap_future(self._inner.come)
+
+    def go(self) -> None:
+        """Let one that was held begin."""
+        self._inner.go()
+
+    def take_back(self) -> None:
+        """Let one that was held not begin."""
+        self._inner.cancel()
 
     @property
     def progress(self) -> Progress | None:
@@ -139,10 +158,10 @@ class Submitted(Generic[T]):
             except CancelledError as exc:
                 raise JobFailed("The order was cancelled.", code="order-cancelled") from exc
             except ProcessExpired as exc:
-                raise self._pool._expired(exc.exitcode) from exc
+                raise self._expired(exc.exitcode) from exc
             except TimeoutError as exc:
                 if self._inner.future.done():  # the task's own limit, not that of this look
-                    raise self._pool._waited_out() from exc
+                    raise self._waited_out() from exc
             if give_up():
                 self._inner.cancel()  # kills the process when the task is running
 
@@ -158,9 +177,9 @@ class Submitted(Generic[T]):
                     )
             return await ended
         except ProcessExpired as exc:
-            raise self._pool._expired(exc.exitcode) from exc
+            raise self._expired(exc.exitcode) from exc
         except TimeoutError as exc:
-            raise self._pool._waited_out() from exc
+            raise self._waited_out() from exc
         finally:
             ended.cancel()
             self._let_go()  # nobody waits any more: what has not ended need not go on
@@ -173,6 +192,28 @@ class Submitted(Generic[T]):
             return
         channel.abandon(self._ticket)
         asyncio.get_running_loop().call_later(_GRACE_S, self._inner.cancel)
+
+    def _expired(self, exit_code: int | None) -> JobFailed:
+        """Return the failure of a task whose process ended under it."""
+        if OUT_OF_TIME is None or exit_code != -OUT_OF_TIME:
+            return _crashed(exit_code)
+        return JobFailed(
+            f"The request takes more than the {self._limit_s:g} s of processor time that a job "
+            "may use.",
+            code="job-timeout",
+            expected="less text, fewer copies or larger tolerances",
+            data={"time_limit_s": self._limit_s},
+        )
+
+    def _waited_out(self) -> JobFailed:
+        """Return the failure of a task that the guard by the clock ended."""
+        clock_limit_s = self._limit_s * self._pool.clock_factor
+        return JobFailed(
+            f"The request was not done after {clock_limit_s:g} s by the clock.",
+            code="job-timeout",
+            expected="the same request when the machine is less busy, or a smaller one",
+            data={"time_limit_s": self._limit_s, "clock_limit_s": clock_limit_s},
+        )
 
 
 class ComputePool:
@@ -221,7 +262,7 @@ class ComputePool:
         self._tasks_a_worker = tasks_a_worker
         self._niceness = niceness
         # Where processor time is not counted, the clock is all there is.
-        self._clock_limit_s = time_limit_s * (1.0 if OUT_OF_TIME is None else clock_factor)
+        self.clock_factor = 1.0 if OUT_OF_TIME is None else clock_factor
         self._context = multiprocessing.get_context("spawn")
         self._tickets = itertools.count(1)
         self._channel: Channel | None = None
@@ -256,12 +297,27 @@ class ComputePool:
         """How many tasks are with a worker."""
         return self._turns.running
 
-    def submit(self, function: Callable[..., T], *args: Any, owner: str = "") -> Submitted[T]:
+    def submit(
+        self,
+        function: Callable[..., T],
+        *args: Any,
+        owner: str = "",
+        limit_s: float | None = None,
+        held: bool = False,
+    ) -> Submitted[T]:
         """Hand in a function that a worker can import, with arguments that can be pickled.
 
         Tasks of different owners are taken up in turn.
+
+        Args:
+            function: what to run, and
+            args: with what.
+            owner: whose task it is.
+            limit_s: its processor time, where it is not that of the pool.
+            held: whether it is to wait, when its turn comes, until it is let go (`Submitted.go`).
+
         """
-        return Submitted(self, function, args, owner)
+        return Submitted(self, function, args, owner, limit_s, held)
 
     async def run(self, function: Callable[..., T], *args: Any, owner: str = "") -> T:
         """Run a function in a worker and wait for its value; errors as `Submitted.result`."""
@@ -296,21 +352,21 @@ class ComputePool:
             context=self._context,
         )
 
-    def _schedule(self, task: tuple[Any, ...], owner: str) -> Turn:
+    def _schedule(self, task: tuple[Any, ...], owner: str, held: bool) -> Turn:
         if self._pool is None or self._channel is None:
             raise RuntimeError("the pool is not running")
-        return self._turns.take(task, owner)
+        return self._turns.take(task, owner, held=held)
 
     def _hand_over(self, task: tuple[Any, ...]) -> tuple[Future[Outcome], ProcessPool]:
         """Give a task to the workers, its turn has come."""
-        channel, ticket = self._channel, task[-1]
+        channel, (limit_s, ticket) = self._channel, task[-2:]
         if self._pool is None or channel is None:
             raise BrokenProcessPool("the pool was stopped")
         if not self._pool.active:
             self._replace(self._pool)
         home = self._pool
         channel.expect(ticket)
-        future = home.schedule(guarded, args=task, timeout=self._clock_limit_s)
+        future = home.schedule(guarded, args=task, timeout=limit_s * self.clock_factor)
         future.add_done_callback(lambda _: channel.forget(ticket))
         return future, home
 
@@ -339,27 +395,6 @@ class ComputePool:
             )
         _log.error("a task crashed", extra={"trace": outcome.trace})
         raise _crashed(None)
-
-    def _expired(self, exit_code: int | None) -> JobFailed:
-        """Return the failure of a task whose process ended under it."""
-        if OUT_OF_TIME is None or exit_code != -OUT_OF_TIME:
-            return _crashed(exit_code)
-        return JobFailed(
-            f"The request takes more than the {self.time_limit_s:g} s of processor time that a job "
-            "may use.",
-            code="job-timeout",
-            expected="less text, fewer copies or larger tolerances",
-            data={"time_limit_s": self.time_limit_s},
-        )
-
-    def _waited_out(self) -> JobFailed:
-        """Return the failure of a task that the guard by the clock ended."""
-        return JobFailed(
-            f"The request was not done after {self._clock_limit_s:g} s by the clock.",
-            code="job-timeout",
-            expected="the same request when the machine is less busy, or a smaller one",
-            data={"time_limit_s": self.time_limit_s, "clock_limit_s": self._clock_limit_s},
-        )
 
 
 def _end(pool: ProcessPool) -> None:

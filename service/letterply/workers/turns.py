@@ -28,12 +28,15 @@ class Turn:
 
     Attributes:
         future: has its outcome, or what went wrong around it.
+        come: ends when its turn has come.
         home: the pool that it was given to; None as long as it waits.
 
     """
 
-    def __init__(self, turns: Turns, task: tuple[Any, ...], owner: str) -> None:
+    def __init__(self, turns: Turns, task: tuple[Any, ...], owner: str, held: bool) -> None:
         self.future: Future[Outcome] = Future()
+        self.come: Future[None] = Future()
+        self.held = held
         self.home: ProcessPool | None = None
         self.task = task
         self.owner = owner
@@ -49,6 +52,10 @@ class Turn:
     def with_a_worker(self) -> bool:
         """Whether it was given to the workers and has not ended."""
         return self.given is not None and not self.given.done()
+
+    def go(self) -> None:
+        """Let one that was held be given to a worker: its turn has come."""
+        self._turns.let_go(self)
 
     def cancel(self) -> None:
         """Take it back: one that waits is not taken up, one that runs is killed."""
@@ -82,9 +89,12 @@ class Turns:
         """How many tasks were given to workers."""
         return len(self._running)
 
-    def take(self, task: tuple[Any, ...], owner: str) -> Turn:
-        """Take a task; it is given to a worker when its turn comes."""
-        turn = Turn(self, task, owner)
+    def take(self, task: tuple[Any, ...], owner: str, *, held: bool = False) -> Turn:
+        """Take a task; it is given to a worker when its turn comes.
+
+        For one that is held a place is kept then, until it is let go or taken back.
+        """
+        turn = Turn(self, task, owner, held)
         with self._lock:
             self._waiting.setdefault(owner, deque()).append(turn)
         self._go_on()
@@ -99,10 +109,23 @@ class Turns:
                 queue.remove(turn)
                 if not queue:
                     del self._waiting[turn.owner]
+            kept_free = given is None and turn in self._running
+            if kept_free:
+                self._running.discard(turn)
         if given is not None:
             given.cancel()
         else:
             turn.future.cancel()
+            turn.come.cancel()
+        if kept_free:
+            self._go_on()
+
+    def let_go(self, turn: Turn) -> None:
+        """See `Turn.go`."""
+        with self._lock:
+            given = turn in self._running and self._given(turn)
+        if not given:
+            self._go_on()
 
     def close(self) -> None:
         """Let nothing that waits be taken up."""
@@ -111,6 +134,7 @@ class Turns:
             self._waiting.clear()
         for turn in left:
             turn.future.cancel()
+            turn.come.cancel()
 
     def _go_on(self) -> None:
         while True:
@@ -122,13 +146,21 @@ class Turns:
                 if queue:
                     self._waiting[owner] = queue  # behind all others
                 self._running.add(turn)
-                try:
-                    turn.given, turn.home = self._give(turn.task)
-                except BaseException as exc:
-                    self._running.discard(turn)
-                    _settle(turn.future, error=exc)
-                    continue
-            turn.given.add_done_callback(partial(self._ended, turn))
+                if not turn.held:
+                    self._given(turn)
+            if turn.come.set_running_or_notify_cancel():
+                turn.come.set_result(None)
+
+    def _given(self, turn: Turn) -> bool:
+        """Give a task whose turn has come to a worker; the lock is held."""
+        try:
+            turn.given, turn.home = self._give(turn.task)
+        except BaseException as exc:
+            self._running.discard(turn)
+            _settle(turn.future, error=exc)
+            return False
+        turn.given.add_done_callback(partial(self._ended, turn))
+        return True
 
     def _ended(self, turn: Turn, given: Future[Outcome]) -> None:
         with self._lock:

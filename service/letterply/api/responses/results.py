@@ -12,7 +12,6 @@ import json
 import re
 import time
 from collections.abc import AsyncIterator, Iterable, Iterator, Mapping
-from dataclasses import asdict
 from pathlib import PurePosixPath
 from typing import Any
 from urllib.parse import quote
@@ -35,7 +34,6 @@ from letterply.storage import (
     digest,
     error_from_facts,
 )
-from letterply.workers import Progress
 
 __all__ = [
     "HARMLESS",
@@ -118,7 +116,7 @@ async def answer_handle(
         if record.state is not JobState.DONE:
             where = f"/v1/jobs/{record.id}"
             headers = {"Location": where, "Retry-After": "1", "Cache-Control": "no-store"}
-            document = job_document(record, job_service.progress(record.id))
+            document = job_document(record)
             return json_response(document, 202, headers | applied)
     document = await asyncio.to_thread(made_document, job_service, record)
     return json_response(
@@ -128,7 +126,7 @@ async def answer_handle(
     )
 
 
-def job_document(record: JobRecord, progress: Progress | None = None) -> dict[str, Any]:
+def job_document(record: JobRecord) -> dict[str, Any]:
     """Return where a job stands, as JSON."""
     document: dict[str, Any] = {
         "id": record.id,
@@ -137,8 +135,8 @@ def job_document(record: JobRecord, progress: Progress | None = None) -> dict[st
         "created_at": record.created_at,
         "links": {"self": f"/v1/jobs/{record.id}", "result": _url(record)},
     }
-    if progress is not None and record.state is JobState.RUNNING:
-        document["progress"] = asdict(progress)
+    if record.progress is not None and record.state is JobState.RUNNING:
+        document["progress"] = dict(record.progress)
     if record.failure is not None:
         document["problem"] = problem_document(error_from_facts(record.failure))
     return document
@@ -156,7 +154,7 @@ async def follow_job(
     said, quiet_since = b"", time.monotonic()
     while not stopping.is_set():
         record = await job_service.look_up(id_)
-        now = _json_bytes(job_document(record, job_service.progress(id_)))
+        now = _json_bytes(job_document(record))
         if now != said:
             said, quiet_since = now, time.monotonic()
             yield b"event: %b\ndata: %b\n\n" % (str(record.state).encode(), now)
@@ -175,7 +173,7 @@ async def answer_document(
     record = await _record(job_service, kind, id_)
     if record.state is not JobState.DONE:
         headers = {"Retry-After": "1", "Cache-Control": "no-store"}
-        document = job_document(record, job_service.progress(id_))
+        document = job_document(record)
         return json_response(document, 202, headers)
     offers = ["application/json", "image/png", "application/zip"]
     chosen = choose(request.headers.get("accept"), offers)

@@ -22,8 +22,7 @@ async def get_job(
 ) -> Response:
     """Return where a job stands; with `Prefer: wait=10`, once it is finished or after 10 s."""
     record = await job_service.wait_for(id, min(prefer.wait_s or 0.0, settings.wait_s))
-    document = job_document(record, job_service.progress(id))
-    return json_response(document, headers={"Cache-Control": "no-store"})
+    return json_response(job_document(record), headers={"Cache-Control": "no-store"})
 
 
 @router.delete("/{id}", status_code=204, responses=problems(404, 409))

@@ -95,7 +95,7 @@ async def place_order(
             await order_service.estimate(order, measures, app_state.settings.wait_s),
             headers=_NO_STORE,
         )
-    job_service.check_turn(await order_service.open_count())
+    job_service.check_turn(await order_service.open_count(), "orders")
     await asyncio.to_thread(job_service.check_room)
     state, _ = await order_service.place(order, key=key)
     app_state.start_worker()

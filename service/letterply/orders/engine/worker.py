@@ -1,4 +1,4 @@
-"""A worker for orders: takes tasks off the queues until it is told to stop.
+"""A worker: takes tasks of orders off the queues, and single jobs, until it is told to stop.
 
 Any number of workers, on any number of machines, share a PostgreSQL database and the place of the
 artifacts; several on one machine may share a folder with SQLite. Its processes die with it.
@@ -9,32 +9,35 @@ from __future__ import annotations
 import logging
 import math
 import os
-import socket
 import sys
 import threading
-import uuid
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
 import sqlalchemy as sa
 
+from letterply.jobs import JobService, RunningPlan
 from letterply.orders.book import OrderBook
 from letterply.orders.engine.engine import GENERATION, Queueing, launch, prepare, take_over
 from letterply.orders.engine.heartbeat import Heartbeat
+from letterply.orders.engine.single_jobs import SingleJobs
 from letterply.orders.engine.workflows import WorkerContext, declare
 from letterply.orders.pipeline.tasks import TaskFunction, run_task
 from letterply.orders.states import OrderState
-from letterply.storage import Database, open_vault, sqlite_url, vault_place
-from letterply.workers import ComputePool
+from letterply.storage import Database, Store, open_vault, sqlite_url, vault_place
+from letterply.workers import ComputePool, worker_name
 
-__all__ = ["WorkerPlan", "run_worker", "worker_name"]
+__all__ = ["WorkerPlan", "run_worker"]
 
 _log = logging.getLogger(__name__)
 
 _AHEAD = 2
 """Tasks taken up beyond those that processes are free for; more would only be lost to a crash."""
+
+
+_SINGLE_JOBS = RunningPlan(limit_s=120.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,13 +49,15 @@ class WorkerPlan:
         database_url: of its index; None for the file in the folder.
         bucket_url: of the object store of the artifacts; None for the folder.
         processes: how many compute at once.
-        time_limit_s: a task that takes more processor time is killed and reported.
+        time_limit_s: a task of an order that takes more processor time is killed and reported.
         memory_limit_bytes: address space of a process.
         dead_after_s: silence after which another worker counts as gone.
         poll_s: how often the queues are looked at while work is open.
         task: what a process runs for a task.
         preload: modules that a process imports before its first task.
         generation: of the workflows.
+        jobs: how single jobs are computed that were accepted and wait.
+        catalogue_files: the shop's own, as the service has them: single jobs draw on them.
 
     """
 
@@ -65,13 +70,10 @@ class WorkerPlan:
     dead_after_s: float = 30.0
     poll_s: float = 0.05
     task: TaskFunction = run_task
-    preload: tuple[str, ...] = ("letterply.orders.pipeline.tasks",)
+    preload: tuple[str, ...] = ("letterply.orders.pipeline.tasks", "letterply.jobs.run")
     generation: int = GENERATION
-
-
-def worker_name() -> str:
-    """Return a name that no other process has: host, process id, chance."""
-    return f"{socket.gethostname()}.{os.getpid()}.{uuid.uuid4().hex[:8]}"
+    jobs: RunningPlan = _SINGLE_JOBS
+    catalogue_files: tuple[Path, ...] = ()
 
 
 def run_worker(
@@ -135,6 +137,8 @@ def run_worker(
             poll_s=plan.poll_s,
         )
         heartbeat.start()
+        jobs = SingleJobs(partial(_open_jobs, plan, pool))
+        jobs.start()
         _log.info("worker started", extra={"worker": name})
         on_ready(name)
         stop.wait()
@@ -143,6 +147,7 @@ def run_worker(
         pool.stop()
         raise
     closing.set()
+    jobs.stop()
     heartbeat.stop()
     pool.stop()
     logging.shutdown()
@@ -153,6 +158,17 @@ def run_worker(
 def _each_beat(book: OrderBook, queueing: Queueing, plan: WorkerPlan) -> None:
     queueing.keep_pace(plan.poll_s)
     _succeed(book, queueing, plan.dead_after_s)
+
+
+def _open_jobs(plan: WorkerPlan, pool: ComputePool) -> JobService:
+    store = Store(plan.root, plan.database_url, plan.bucket_url)
+    return JobService(
+        store,
+        pool,
+        catalogue_files=plan.catalogue_files,
+        shared_folder=plan.root / "shared",
+        plan=replace(plan.jobs, dead_after_s=plan.dead_after_s),
+    )
 
 
 def _succeed(book: OrderBook, queueing: Queueing, dead_after_s: float) -> None:
