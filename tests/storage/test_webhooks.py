@@ -49,6 +49,22 @@ def test_only_who_wanted_to_know_is_told(store, hooks):
     assert (told["id"], told["type"], told["order"]) == (call.event, "order.done", "1" * 32)
 
 
+def test_with_a_key_the_database_holds_no_secret_and_every_service_signs_alike(store):
+    key = "oars, sculls and a good long rope"
+    _, secret = Webhooks(store.database, "club", key).add(URL)
+    _, another = Webhooks(store.database, "club", key).add(URL)
+    kept = store.database.read(
+        lambda db: db.execute(sa.select(tables.webhooks.c.secret)).scalars().all()
+    )
+    assert kept == ["derived"] * 2
+    assert secret != another
+    happen(store, "club")
+    calls = Webhooks(store.database, "house", key).claim(9)
+    assert [call.secret for call in calls] == [secret, another]
+    shift(store, next_at=-2 * LEASE_S)
+    assert [call.secret for call in Webhooks(store.database, "house").claim(9)] == ["", ""]
+
+
 def test_nothing_is_told_of_what_did_not_happen(store, hooks):
     hooks.add(URL)
 

@@ -51,9 +51,11 @@ from letterply.api.routes import (
     webhooks,
 )
 from letterply.api.security.guard import Guard
+from letterply.api.security.limits import RateExchange, RequestRate
 from letterply.api.security.pace import Paces
 from letterply.api.settings import Settings
 from letterply.catalogue import Catalogue, load_catalogue
+from letterply.errors import LetterplyError
 from letterply.jobs import JobService, Previews, RunningPlan
 from letterply.offers import OfferService
 from letterply.orders import OrderService
@@ -102,6 +104,7 @@ _WORKER_MODULES = (
 )
 _WARMING = "letterply.jobs.warm"
 _FORM_OVERHEAD_BYTES = 10_000
+_ORDERS_EVERY_S = 5.0
 
 
 def create_app(settings: Settings | None = None) -> FastAPI:
@@ -118,12 +121,13 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     catalogue = load_catalogue(*settings.catalogue_files)
     metrics = Metrics()
     tracer = open_tracer(settings.traces_url)
+    rate = RequestRate()
 
     app = FastAPI(
         title="letterply",
         version=__version__,
         description=ABOUT,
-        lifespan=_lifespan(settings, catalogue, Watching(metrics, tracer)),
+        lifespan=_lifespan(settings, catalogue, Watching(metrics, tracer), rate),
         docs_url=None,
         redoc_url=None,
     )
@@ -146,6 +150,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         access=lambda: getattr(app.state, "access", None),
         allowance=settings.allowance,
         always=settings.open_to_all,
+        rate=rate,
     )
     app.add_middleware(RequestLog, metrics=metrics)
     if tracer is not None:
@@ -155,7 +160,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
 
 
 def _lifespan(
-    settings: Settings, catalogue: Catalogue, watching: Watching
+    settings: Settings, catalogue: Catalogue, watching: Watching, rate: RequestRate
 ) -> Callable[[FastAPI], AbstractAsyncContextManager[None]]:
     """Return what keeps store, workers and services while the app runs."""
 
@@ -216,17 +221,22 @@ def _lifespan(
                 Paces(),
             )
             resumed = await job_service.resume()
-            if await asyncio.to_thread(order_service.book.any_open):
-                worker.start()
-            sweeping = asyncio.create_task(_sweep_now_and_then(settings, store, order_service))
-            sending = asyncio.create_task(_sender(settings, store).run())
+            beside = [
+                asyncio.create_task(work)
+                for work in (
+                    _sweep_now_and_then(settings, store, order_service),
+                    _sender(settings, store).run(),
+                    RateExchange(rate, store.database).run(),
+                    _work_when_needed(worker, order_service),
+                )
+            ]
             _log.info("service started", extra={"resumed_jobs": resumed})
             try:
                 yield
             finally:
-                sweeping.cancel()
-                sending.cancel()
-                await asyncio.gather(sending, return_exceptions=True)
+                for task in beside:
+                    task.cancel()
+                await asyncio.gather(*beside, return_exceptions=True)
                 await asyncio.to_thread(worker.stop)
                 await job_service.close()
                 await order_service.estimates.close()
@@ -242,11 +252,23 @@ def _lifespan(
 
 def _sender(settings: Settings, store: Store) -> Sender:
     return Sender(
-        Webhooks(store.database, HOUSE),
+        Webhooks(store.database, HOUSE, settings.signing_key),
         settings.webhook_networks,
         settings.public_url or "",
         settings.webhook_retry_s,
     )
+
+
+async def _work_when_needed(worker: OwnWorker, order_service: OrderService) -> None:
+    """Start the service's own worker once an order is open, wherever that was placed."""
+    while worker.wanted:
+        try:
+            if await asyncio.to_thread(order_service.book.any_open):
+                worker.start()
+                return  # from now on it is kept alive
+        except LetterplyError:
+            _log.warning("it is not known whether orders are open")
+        await asyncio.sleep(_ORDERS_EVERY_S)
 
 
 async def _sweep_now_and_then(

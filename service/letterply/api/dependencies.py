@@ -185,7 +185,8 @@ OrderServiceOf = Annotated[OrderService, Depends(_order_service)]
 
 
 def _webhooks(app_state: AppStateOf, owner: OwnerOf) -> Webhooks:
-    return Webhooks(app_state.job_service.store.database, owner)
+    store = app_state.job_service.store
+    return Webhooks(store.database, owner, app_state.settings.signing_key)
 
 
 WebhooksOf = Annotated[Webhooks, Depends(_webhooks)]

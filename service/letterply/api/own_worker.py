@@ -31,7 +31,7 @@ class OwnWorker:
     """
 
     def __init__(self, settings: Settings) -> None:
-        self._wanted = settings.order_worker == "own"
+        self.wanted = settings.order_worker == "own"
         self._environment = {
             **os.environ,
             "LETTERPLY_DATA_FOLDER": str(settings.data_folder),
@@ -53,7 +53,7 @@ class OwnWorker:
     def start(self) -> None:
         """See to it that the worker is there."""
         with self._lock:
-            if not self._wanted or self._process is not None or self._stopping.is_set():
+            if not self.wanted or self._process is not None or self._stopping.is_set():
                 return
             self._process = self._started()
         threading.Thread(target=self._keep_alive, name="own-worker", daemon=True).start()

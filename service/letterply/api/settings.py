@@ -143,7 +143,9 @@ class Settings(BaseSettings):
     time_limit_s: float = Field(120.0, gt=0, description="processor time of one job")
     memory_limit_mb: int = Field(4096, ge=512, description="address space of one worker, MB")
     wait_s: float = Field(30.0, ge=0, description="how long a request waits for its result")
-    max_waiting: int = Field(64, ge=1, description="jobs under way at once; more are turned away")
+    max_waiting: int = Field(
+        64, ge=1, description="jobs that one service has under way at once; more are turned away"
+    )
     max_json_bytes: int = Field(5_000_000, ge=1000, description="largest JSON body")
     max_artwork_bytes: int = Field(5_000_000, ge=1000, description="largest drawing")
     max_font_bytes: int = Field(20_000_000, ge=1000, description="largest font file")
@@ -203,6 +205,12 @@ class Settings(BaseSettings):
         description="pause after a call to a webhook that failed; each further one is three times "
         "as long, 4 hours at most, and after a day it is given up",
     )
+    webhook_key: SecretStr | None = Field(
+        None,
+        description="at least 32 characters by chance, from which the secrets of webhooks that are "
+        "made from now on are derived, so that the database holds none; the same for every service "
+        "on it, and never changed; where it is left out they are in the database as they are",
+    )
     database_url: str | None = Field(
         None,
         pattern=r"^(sqlite:///|postgresql\+psycopg://)",
@@ -220,14 +228,29 @@ class Settings(BaseSettings):
         300.0, gt=0, description="processor time of a task of an order"
     )
     dead_after_s: float = Field(
-        30.0, ge=2, description="silence after which a worker for orders counts as gone"
+        30.0,
+        ge=2,
+        description="silence after which a worker or a service counts as gone; what it was at is "
+        "taken up by another",
     )
+
+    @field_validator("webhook_key")
+    @classmethod
+    def _hard_to_guess(cls, key: SecretStr | None) -> SecretStr | None:
+        if key is not None and len(key.get_secret_value()) < 2 * _MIN_SECRET:
+            raise ValueError(f"a key has at least {2 * _MIN_SECRET} characters")
+        return key
 
     @model_validator(mode="after")
     def _told_apart(self) -> Self:
         if len({key.name for key in self.api_keys}) != len(self.api_keys):
             raise ValueError("every API key needs a name of its own")
         return self
+
+    @property
+    def signing_key(self) -> str:
+        """From which secrets of webhooks are derived; empty where none is."""
+        return self.webhook_key.get_secret_value() if self.webhook_key is not None else ""
 
     @property
     def open_to_all(self) -> bool:

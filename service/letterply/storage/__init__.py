@@ -23,6 +23,7 @@ from letterply.storage.identity import canonical_json, digest
 from letterply.storage.job_rows import insert_waiting, mark_done, mark_failed
 from letterply.storage.owners import HOUSE, Allowance, Usage, hold, holders, is_owner
 from letterply.storage.places import vault_place
+from letterply.storage.rates import exchange_counts
 from letterply.storage.records import (
     FAULTS,
     Artifact,
@@ -95,6 +96,7 @@ __all__ = [
     "digest",
     "digest_of_secret",
     "error_from_facts",
+    "exchange_counts",
     "facts_of_error",
     "hold",
     "holders",

@@ -31,7 +31,7 @@ from letterply.storage.vault import FolderVault, open_vault
 __all__ = ["BackupFacts", "backup", "restore"]
 
 _FACTS = "backup.json"
-_LEFT_OUT = ("workers", "runs", "run_keys")
+_LEFT_OUT = ("workers", "runs", "run_keys", "request_counts")
 _AT_ONCE = 500
 
 

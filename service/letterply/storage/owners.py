@@ -54,7 +54,7 @@ class Allowance:
     """What one owner may use; None where there is no limit.
 
     Attributes:
-        requests_per_minute: requests that one process answers.
+        requests_per_minute: requests, at all services together.
         jobs_under_way: jobs that wait or run at once; and as many open orders beside them.
         stored_bytes: of files of jobs and orders, fonts and drawings.
 

@@ -21,6 +21,7 @@ __all__ = [
     "order_events",
     "orders",
     "owner_column",
+    "request_counts",
     "run_keys",
     "runs",
     "shop_versions",
@@ -249,6 +250,16 @@ run_keys = sa.Table(
     sa.Column("job", sa.ForeignKey("runs.job", ondelete="CASCADE"), nullable=False),
 )
 
+request_counts = sa.Table(
+    "request_counts",
+    metadata,
+    # How many requests of an owner a service has counted since it started.
+    sa.Column("worker", sa.Text, primary_key=True),
+    sa.Column("owner", sa.Text, primary_key=True),
+    sa.Column("count", sa.BigInteger, nullable=False),
+    sa.Column("told_at", sa.Float, nullable=False),
+)
+
 holdings = sa.Table(
     "holdings",
     metadata,
@@ -336,7 +347,7 @@ webhooks = sa.Table(
     owner_column(),
     sa.Column("url", sa.Text, nullable=False),
     sa.Column("events", sa.Text, nullable=False),
-    # As it is: calls are signed with it, so a digest would not do.
+    # As it is, for calls are signed with it; only `derived` where the operator has a key for that.
     sa.Column("secret", sa.Text, nullable=False),
     sa.Column("created_at", sa.Text, nullable=False),
     sqlite_autoincrement=True,

@@ -11,10 +11,12 @@ arrives at least once, each time under the same event id. One that fails is trie
 from __future__ import annotations
 
 import base64
+import hashlib
+import hmac
 import json
 import secrets
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import sqlalchemy as sa
@@ -37,6 +39,9 @@ LONGEST_S = 4 * 3600.0
 DAY_S = 86_400.0
 LEASE_S = 60.0
 """Longer than a call may take (`letterply.api.hooks`)."""
+
+_DERIVED = "derived"
+"""In place of a secret that is derived from the operator's key."""
 
 _WAITING, _DELIVERED, _GIVEN_UP = "waiting", "delivered", "given-up"
 
@@ -78,7 +83,10 @@ class WebhookCall:
 
 @dataclass(frozen=True, slots=True)
 class DueCall:
-    """A call that is to be sent now: `body` signed with `secret`, to the `url` of `webhook`."""
+    """A call that is to be sent now: `body` signed with `secret`, to the `url` of `webhook`.
+
+    Without a `secret` it cannot be: that is derived from a key which this service does not have.
+    """
 
     seq: int
     webhook: str
@@ -129,12 +137,15 @@ class Webhooks:
     Args:
         database: they are in.
         owner: whose they are.
+        key: of the operator, from which secrets are derived, so that the database has none; where
+            it is empty they are made by chance and kept there.
 
     """
 
-    def __init__(self, database: Database, owner: str) -> None:
+    def __init__(self, database: Database, owner: str, key: str = "") -> None:
         self._database = database
         self._owner = owner
+        self._key = key
 
     @property
     def _mine(self) -> sa.ColumnElement[bool]:
@@ -149,9 +160,10 @@ class Webhooks:
         """
         wanted = tuple(e for e in EVENT_TYPES if e in set(events))
         hook = Webhook(f"hook_{secrets.token_hex(8)}", url, wanted, utc_now())
-        secret = "whsec_" + base64.b64encode(secrets.token_bytes(32)).decode()
+        secret = self._derived(hook.id) or _in_words(secrets.token_bytes(32))
         row = {"id": hook.id, "owner": self._owner, "url": url, "events": " ".join(wanted),
-               "secret": secret, "created_at": hook.created_at}  # fmt: skip
+               "secret": _DERIVED if self._key else secret,
+               "created_at": hook.created_at}  # fmt: skip
 
         def add(db: sa.Connection) -> None:
             count = sa.select(sa.func.count()).select_from(tables.webhooks).where(self._mine)
@@ -245,7 +257,7 @@ class Webhooks:
             )
             due = due.where(c.seq.in_(waiting(db, now)), c.state == _WAITING, c.next_at <= now)
             due = due.with_for_update(of=tables.webhook_calls, skip_locked=True)
-            found = [DueCall(*row) for row in db.execute(due.order_by(c.seq))]
+            found = [self._signable(DueCall(*row)) for row in db.execute(due.order_by(c.seq))]
             held = sa.update(tables.webhook_calls).where(c.seq.in_([call.seq for call in found]))
             db.execute(held.values(next_at=now + LEASE_S, tries=c.tries + 1, tried_at=utc_now()))
             return found
@@ -254,6 +266,17 @@ class Webhooks:
         if not self._database.read(lambda db: waiting(db, database_now(db))):
             return ()
         return tuple(self._database.write(claim))
+
+    def _signable(self, call: DueCall) -> DueCall:
+        if call.secret != _DERIVED:
+            return call
+        return replace(call, secret=self._derived(call.webhook))
+
+    def _derived(self, id_: str) -> str:
+        """Return the secret of an address: a hash of its id under the key; empty without one."""
+        if not self._key:
+            return ""
+        return _in_words(hmac.digest(self._key.encode(), id_.encode(), hashlib.sha256))
 
     def settle(
         self, call: DueCall, status: int | None, said: str | None, retry_s: float = RETRY_S
@@ -286,6 +309,10 @@ def pause_after(tries: int, retry_s: float = RETRY_S) -> float:
 
     """
     return float(min(LONGEST_S, retry_s * 3 ** min(tries - 1, 20)))
+
+
+def _in_words(secret: bytes) -> str:
+    return "whsec_" + base64.b64encode(secret).decode()
 
 
 def _hook(row: Any) -> Webhook:

@@ -33,8 +33,10 @@ def freeze_in_a_write(number):
 
 def main():
     """Work until SIGTERM, or until whoever started it is gone."""
+    from letterply.jobs import RunningPlan
     from letterply.orders.engine.engine import GENERATION
     from letterply.orders.engine.worker import WorkerPlan, run_worker
+    from orders.drills.quick_job import run_quick_job
     from orders.drills.quick_task import run_quick_task
 
     parser = argparse.ArgumentParser()
@@ -65,6 +67,7 @@ def main():
         task=run_quick_task,
         generation=given.generation,
         preload=("orders.drills.quick_task",),
+        jobs=RunningPlan(run_quick_job, look_every_s=0.2),
     )
     run_worker(plan, stop, lambda name: print(name, flush=True))
 

@@ -101,6 +101,8 @@ class Sender:
 
     async def _send(self, http: httpx.AsyncClient, call: DueCall) -> tuple[int | None, str | None]:
         """Return the status of the answer and, unless it was delivered, what was wrong."""
+        if not call.secret:
+            return None, "Its secret is derived from LETTERPLY_WEBHOOK_KEY, which is not set."
         body = self._body(call)
         try:
             async with asyncio.timeout(self._limit_s):

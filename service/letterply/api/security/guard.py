@@ -53,6 +53,7 @@ class Guard:
         access: gives the keys of the store, once it is open.
         allowance: what an owner may use, where keys are asked for.
         always: ask for a key even if there is none.
+        rate: counts the requests of owners.
 
     """
 
@@ -61,7 +62,7 @@ class Guard:
     access: Callable[[], AccessKeys | None] = lambda: None
     allowance: Callable[[str], Allowance] = lambda owner: Allowance()
     always: bool = False
-    _rate: RequestRate = field(default_factory=RequestRate)
+    rate: RequestRate = field(default_factory=RequestRate)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Serve one request."""
@@ -139,7 +140,7 @@ class Guard:
         return found
 
     def _count(self, owner: str, allowance: Allowance) -> None:
-        wait_s = self._rate.wait_s(owner, allowance.requests_per_minute)
+        wait_s = self.rate.wait_s(owner, allowance.requests_per_minute)
         if wait_s > 0:
             raise OverAllowance(
                 f"{owner!r} sends more than {allowance.requests_per_minute} requests a minute.",

@@ -1,4 +1,4 @@
-"""Jobs under way: which process computes what, so that any other can take it up."""
+"""Jobs under way, and what services count: known to all processes on one database."""
 
 import sqlalchemy as sa
 from alembic import op
@@ -32,6 +32,13 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(
             ["job"], ["runs.job"], ondelete="CASCADE", name="fk_run_keys_job_runs"
         ),
+    )
+    op.create_table(
+        "request_counts",
+        sa.Column("worker", sa.Text, primary_key=True),
+        sa.Column("owner", sa.Text, primary_key=True),
+        sa.Column("count", sa.BigInteger, nullable=False),
+        sa.Column("told_at", sa.Float, nullable=False),
     )
     op.add_column("workers", sa.Column("process", sa.Text, nullable=False, server_default=""))
     op.execute(
