@@ -8,6 +8,7 @@ import httpx
 import pytest
 
 from boathouse import one_layer
+from orders.pipeline.small import PLAIN
 
 KEYS = [
     {"name": "reader", "secret": "reads-only-0123456789", "scopes": ["read"]},
@@ -114,27 +115,37 @@ def runs(pid):
 
 
 @pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="reads /proc")
-def test_a_service_that_is_killed_takes_its_workers_along_and_goes_on_later(
+def test_two_services_on_one_store_answer_for_each_other_and_one_outlives_the_other(
     tmp_path, start_service, run_service
 ):
-    process, url = start_service(tmp_path, workers=1)
-    made = httpx.post(f"{url}/v1/stacks", json=sign("Knot"), timeout=300)
-    assert made.status_code == 201
-    kept = httpx.post(f"{url}/v1/stacks", json=SHORTER, headers={"Prefer": "respond-async"})
-    assert kept.status_code == 202
-    workers = children(process.pid)
-    assert workers
-    process.kill()
-    process.communicate()
-    deadline = time.monotonic() + 10
-    while any(runs(pid) for pid in workers) and time.monotonic() < deadline:
-        time.sleep(0.02)
-    assert not any(runs(pid) for pid in workers)
-    with run_service(tmp_path, workers=1) as url, httpx.Client(base_url=url, timeout=300) as api:
-        again = api.post("/v1/stacks", json=sign("Knot"))
+    """Whichever a request reaches; the one that is killed takes its workers along."""
+    process, url = start_service(tmp_path, workers=1, preview_workers=0)
+    with (
+        run_service(tmp_path, workers=1, preview_workers=0) as other,
+        httpx.Client(base_url=url, timeout=300) as here,
+        httpx.Client(base_url=other, timeout=300) as there,
+    ):
+        made = here.post("/v1/stacks", json=sign("Knot"))
+        assert made.status_code == 201
+        again = there.post("/v1/stacks", json=sign("Knot"))
         assert (again.status_code, again.content) == (200, made.content)
-        state = "queued"
-        while state in ("queued", "running"):
-            job = api.get(kept.headers["location"], headers={"Prefer": "wait=30"}).json()
-            state = job["state"]
-        assert state == "done"
+        key = {"Idempotency-Key": "one of ours", "Prefer": "respond-async"}
+        kept = here.post("/v1/stacks", json=SHORTER, headers=key)
+        assert kept.status_code == 202
+        reused = there.post("/v1/stacks", json=sign("Ruff"), headers=key)
+        assert (reused.status_code, reused.json()["code"]) == (409, "idempotency-key-reused")
+        order = {"recipe": "tag", "recipes": {"tag": PLAIN}, "lines": ["Ruff"]}
+        placed = here.post("/v1/orders", json=order)
+        assert placed.status_code == 202
+        workers = children(process.pid)
+        assert workers
+        process.kill()
+        process.communicate()
+        deadline = time.monotonic() + 10
+        while any(runs(pid) for pid in workers) and time.monotonic() < deadline:
+            time.sleep(0.02)
+        assert not any(runs(pid) for pid in workers)
+        told = there.get(f"{kept.headers['location']}/events").text
+        assert told.rpartition("event: ")[2].startswith("done\n")
+        told = there.get(f"/v1/orders/{placed.json()['id']}/events").text
+        assert "event: done\n" in told

@@ -48,7 +48,7 @@ class Desk:
         self._stop = asyncio.Event()
         self._thread = threading.Thread(target=self._run, daemon=True)
         self._thread.start()
-        self._ready.result(60)
+        self._ready.result(300)
 
     def _run(self) -> None:
         self._loop.run_until_complete(self._serve())
