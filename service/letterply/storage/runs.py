@@ -238,6 +238,11 @@ class Runs:
         rows = self._database.read(lambda db: db.execute(wanted).all())
         return tuple(OpenRun(*row) for row in rows)
 
+    def waiting(self) -> int:
+        """Return how many runs wait for a place, of all workers."""
+        wanted = sa.select(sa.func.count()).where(~_R.started)
+        return int(self._database.read(lambda db: db.execute(wanted).scalar_one()))
+
     def forget(self, seen: OpenRun) -> None:
         """Drop a run that nobody was promised anything of, and whose worker is gone."""
         unkept = sa.delete(tables.runs).where(

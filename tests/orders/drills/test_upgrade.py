@@ -25,13 +25,14 @@ pytestmark = pytest.mark.slow
 EARLIER = "b8a107e"
 """The last commit before jobs were shared among processes (layout 0010 of the database)."""
 
+LONG = os.environ.get("LETTERPLY_DRILLS") == "long"
 LIMIT_S = 600
 
 
 @pytest.fixture
 def earlier(tmp_path):
     """Give the folder of the earlier release's packages."""
-    if os.environ.get("LETTERPLY_DRILLS") != "long":
+    if not LONG:
         pytest.skip("a long drill: LETTERPLY_DRILLS=long")
     command = ["git", "archive", EARLIER, "service"]
     taken = subprocess.run(command, cwd=TESTS.parent, capture_output=True, check=False)
