@@ -74,6 +74,17 @@ class Meter:
         assert wal is not None
         return Spent(float(commits[0]), float(wal[0]), _all_cpu_s(self._server))
 
+    def connections(self) -> int:
+        """Return how many connections there are; the bench has some of its own."""
+        with psycopg.connect(self._address, autocommit=True) as db:
+            found = db.execute(
+                "SELECT count(*) FROM pg_stat_activity WHERE datname = %s AND pid <>"
+                " pg_backend_pid()",
+                (self._name,),
+            ).fetchone()
+        assert found is not None
+        return int(found[0])
+
 
 def idle(cluster: Cluster, place: Path, workers: int) -> None:
     """Print what workers cost that have nothing to do."""
@@ -85,7 +96,10 @@ def idle(cluster: Cluster, place: Path, workers: int) -> None:
         before, began = meter.read(), time.monotonic()
         time.sleep(IDLE_S)
         spent = meter.read() - before
-        print(f"{workers} workers idle, each second: {spent.each(time.monotonic() - began)}")
+        print(
+            f"{workers} workers idle, {meter.connections()} connections, each second: "
+            f"{spent.each(time.monotonic() - began)}"
+        )
     finally:
         scene.close()
 

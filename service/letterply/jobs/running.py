@@ -23,7 +23,7 @@ from collections.abc import Awaitable, Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any, TypeVar
 
-from letterply.errors import JobFailed, LetterplyError
+from letterply.errors import JobFailed, LetterplyError, NotFound
 from letterply.jobs.handles import Run
 from letterply.jobs.identity import job_id
 from letterply.jobs.resources import Resources
@@ -129,6 +129,7 @@ class Running:
         self._resources_of = resources_of
         self._instead = instead
         self._local: dict[str, Run] = {}
+        self._tasks: set[asyncio.Task[JobRecord]] = set()
         self._entering = 0
         self._silence = _Silence()
         self._strange: dict[str, float] = {}
@@ -167,6 +168,7 @@ class Running:
             owner=run.owner, limit_s=self._plan.limit_s, held=not started,
         )  # fmt: skip
         run.task = asyncio.create_task(self._compute(id_, run, started))
+        self._tasks.add(run.task)
         run.task.add_done_callback(lambda task: self._finish(id_, run, task))
         return run
 
@@ -176,9 +178,7 @@ class Running:
 
     async def close(self) -> None:
         """Stop what is under way; what is kept waits for any worker."""
-        tasks: list[asyncio.Task[Any]] = [
-            r.task for r in self._local.values() if r.task is not None
-        ]
+        tasks: list[asyncio.Task[Any]] = [*self._tasks]
         tasks += [self._watch] if self._watch is not None else []
         for task in tasks:
             task.cancel()
@@ -228,7 +228,10 @@ class Running:
 
     async def _adopt(self, seen: OpenRun) -> bool:
         """Take a run; tell whether it is computed here now."""
-        record = await asyncio.to_thread(self._store.job_of_any, seen.job)
+        try:
+            record = await asyncio.to_thread(self._store.job_of_any, seen.job)
+        except NotFound:  # it was deleted just now
+            return False
         request = dict(record.request)
         try:
             resources, sources = await asyncio.to_thread(self._resources_of, seen.owner, request)
@@ -289,6 +292,7 @@ class Running:
                 run.submitted.take_back()
 
     def _finish(self, id_: str, run: Run, task: asyncio.Task[JobRecord]) -> None:
+        self._tasks.discard(task)
         if self._local.get(id_) is run:
             del self._local[id_]
         self._wake.set()

@@ -277,8 +277,8 @@ class Runs:
             "job": wanted.job, "kind": wanted.kind, "owner": wanted.owner,
             "worker": self.worker, "started": started,
         }  # fmt: skip
-        statement = insert(db, tables.runs).values(facts)
-        return db.execute(statement.on_conflict_do_nothing()).rowcount > 0
+        new = insert(db, tables.runs).values(facts).on_conflict_do_nothing().returning(_R.seq)
+        return db.execute(new).first() is not None
 
     def _beat(self, db: sa.Connection) -> None:
         now = database_now(db)

@@ -18,6 +18,7 @@ import sqlalchemy as sa
 from letterply.errors import LetterplyError
 from letterply.storage import tables
 from letterply.storage.clock import utc_ago, utc_now
+from letterply.storage.database import database_now
 from letterply.storage.folders import shrink_folder
 from letterply.storage.owners import let_go
 from letterply.storage.runs import await_forgotten
@@ -35,6 +36,7 @@ _ANSWERS_S = 7 * 86_400.0
 _CALLS_S = 30 * 86_400.0
 """What became of a call to a webhook can be read for so long."""
 
+_WORKERS_S = 7 * 86_400.0
 _CACHE_BYTES = 500_000_000
 _CLOSED = ("done", "failed", "cancelled")
 _OPEN_JOBS = ("queued", "running")
@@ -82,6 +84,7 @@ def sweep(store: Store, rules: SweepRules, keep: Iterable[str] = ()) -> Swept:
     gone += store.database.write(lambda db: _drop_unheld(db, rules))
     store.database.write(lambda db: _drop_old_calls(db, rules))
     store.database.write(lambda db: await_forgotten(db, rules.grace_s))
+    store.database.write(_drop_old_workers)
     orders = tuple(id_ for kind, id_ in gone if kind == "order")
     jobs = tuple(id_ for kind, id_ in gone if kind != "order")
     now, vault = time.time(), open_vault(store.place)
@@ -207,6 +210,13 @@ def _drop_unheld(db: sa.Connection, rules: SweepRules) -> list[tuple[str, str]]:
     unheld = sa.and_(j.created_at < utc_ago(rules.grace_s), j.state.not_in(_OPEN_JOBS), ~held)
     dropped = db.execute(sa.delete(tables.jobs).where(unheld).returning(j.kind, j.id)).all()
     return [(kind, id_) for kind, id_ in dropped]
+
+
+def _drop_old_workers(db: sa.Connection) -> None:
+    """Strike off services that fell silent long ago; workers for orders see to their own."""
+    w = tables.workers.c
+    silent = sa.and_(w.generation == 0, w.beat_at < database_now(db) - _WORKERS_S)
+    db.execute(sa.delete(tables.workers).where(silent))
 
 
 def _drop_old_calls(db: sa.Connection, rules: SweepRules) -> None:

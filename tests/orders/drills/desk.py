@@ -95,13 +95,15 @@ class Desk:
         return self._do(self.service.look_up(id_))
 
     def _do(self, coroutine: Any) -> Any:
-        return asyncio.run_coroutine_threadsafe(coroutine, self._loop).result(120)
+        return asyncio.run_coroutine_threadsafe(coroutine, self._loop).result(600)
 
     def close(self) -> None:
         """Stop in good order."""
         self._loop.call_soon_threadsafe(self._stop.set)
         self._thread.join(60)
         self._pool.stop()
+        self._loop.run_until_complete(self._loop.shutdown_default_executor())
+        self._loop.close()
 
 
 class FarDesk:

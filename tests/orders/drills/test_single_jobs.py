@@ -26,6 +26,7 @@ pytestmark = pytest.mark.slow
 LONG = os.environ.get("LETTERPLY_DRILLS") == "long"
 AWAY_S = 60.0 if LONG else 2 * DEAD_AFTER_S
 JOB_S = 0.3
+LIMIT_S = 300.0
 
 
 class Counter:
@@ -59,10 +60,10 @@ class Counter:
 
     def at_work(self, text):
         """Wait until somebody is at a job; return the process."""
-        wait_until(lambda: self.starts(text), 60)
+        wait_until(lambda: self.starts(text), LIMIT_S)
         return next(p for t, p in self.rows("start") if t == text)
 
-    def made(self, ids, limit_s=120):
+    def made(self, ids, limit_s=LIMIT_S):
         """Wait until jobs are done, each with its answer, and nothing is under way any more."""
         jobs = list(ids)
 
@@ -74,7 +75,7 @@ class Counter:
         for id_ in jobs:
             record = self.store.job_of_any(id_)
             assert b"made" in self.store.read(record.artifact(record.document))
-        wait_until(lambda: storage_runs.Runs(self.store.database, "-").look() == (), 10)
+        wait_until(lambda: storage_runs.Runs(self.store.database, "-").look() == (), LIMIT_S)
 
     def close(self):
         """End what is left."""
@@ -116,15 +117,15 @@ def test_two_services_share_what_is_under_way_and_each_outlives_the_other(counte
     far.wait_until_ready()
     # Twins: asked for at both, made once, and both see it run.
     twin = far.ask("twin")
-    assert home.ask_and_wait("twin", 60).id == twin
+    assert home.ask_and_wait("twin", LIMIT_S).id == twin
     assert counter.starts("twin") == 1
     # Deleted at one, stopped at the other.
     endless = far.ask("endless")
     process = counter.at_work("endless")
-    wait_until(lambda: home.look_up(endless).progress is not None, 20)
+    wait_until(lambda: home.look_up(endless).progress is not None, LIMIT_S)
     assert home.look_up(endless).state == "running"
     counter.store.let_go("stack", endless)
-    wait_until(lambda: not alive(process), 20)
+    wait_until(lambda: not alive(process), LIMIT_S)
     with pytest.raises(NotFound):
         home.look_up(endless)
     # What waits at one is taken up by the other, which has a place.
@@ -148,12 +149,12 @@ def test_a_service_that_is_frozen_is_relieved_and_its_late_answer_does_not_count
     process = on_server.at_work("endless until it is frozen")
     os.kill(process, signal.SIGSTOP)
     far.process.send_signal(signal.SIGSTOP)
-    wait_until(lambda: state_of(far.process.pid) == "T", 10)
+    wait_until(lambda: state_of(far.process.pid) == "T", LIMIT_S)
     home = on_server.desk()
-    wait_until(lambda: on_server.starts("endless until it is frozen") == 2, 60)
+    wait_until(lambda: on_server.starts("endless until it is frozen") == 2, LIMIT_S)
     far.process.send_signal(signal.SIGCONT)
     os.kill(process, signal.SIGCONT)
-    wait_until(lambda: not alive(process), 20)  # it lost the job, and lets it go
+    wait_until(lambda: not alive(process), LIMIT_S)  # it lost the job, and lets it go
     assert home.look_up(job).state == "running"
     on_server.store.let_go("stack", job)
 
@@ -167,7 +168,7 @@ def test_a_worker_for_orders_makes_jobs_and_is_relieved_when_it_is_killed(on_ser
     try:
         assert worker.stdout.readline()
         jobs = [home.ask(f"job {n}") for n in range(8)]
-        wait_until(lambda: len({p for _, p in on_server.rows("start")}) == 2, 60)
+        wait_until(lambda: len({p for _, p in on_server.rows("start")}) == 2, LIMIT_S)
         worker.kill()
         killed_at = time.monotonic()
         on_server.made(jobs)
@@ -232,7 +233,7 @@ def test_a_full_disk_keeps_the_answer_waiting_until_there_is_room(small_disk, ki
         with filler.open("wb", buffering=0) as out, contextlib.suppress(OSError):
             while out.write(b"\0" * 65536) == 65536:
                 pass
-        wait_until(lambda: home.service.running.get(job).ended, 60)
+        wait_until(lambda: home.service.running.get(job).ended, LIMIT_S)
         time.sleep(1.0)
         assert home.look_up(job).state in ("queued", "running")  # no word of failure
         filler.unlink()

@@ -31,7 +31,11 @@ class Watching:
     ) -> None:
         """Show how it stands in each lane, whenever somebody asks."""
         watch = self.metrics.watch
-        watch("letterply_jobs_under_way", "Jobs of this service, queued or running.", lambda: jobs.under_way)
+        watch(
+            "letterply_jobs_under_way",
+            "Jobs of this service, queued or running.",
+            lambda: jobs.under_way,
+        )
         watch("letterply_jobs_waiting", "Jobs no worker is at.", jobs.running.runs.waiting)
         watch("letterply_orders_open", "Orders that are open.", orders.book.count_open)
         watch("letterply_tasks_waiting", "Tasks of orders no worker has.", orders.tasks_waiting)

@@ -105,5 +105,7 @@ class Heartbeat:
                 )
             )
         db.execute(sa.delete(tables.workers).where(c.beat_at < now - _FORGET_S, c.beat_at > 0))
-        silent = sa.select(c.id).where(c.beat_at < now - self._dead_after_s, c.id != self._id)
+        silent = sa.select(c.id).where(
+            c.beat_at < now - self._dead_after_s, c.id != self._id, c.generation > 0
+        )
         return [str(row[0]) for row in db.execute(silent.order_by(c.id)).all()]
