@@ -461,3 +461,29 @@ def test_a_worker_warms_up_before_its_first_task():
 
     assert with_pool(use) is False
     assert with_pool(use, warm_up="sched:scheduler") is True
+
+
+def test_a_task_that_is_held_has_its_place_kept_until_it_goes_or_is_taken_back():
+    async def use(pool):
+        kept = pool.submit(operator.add, 1, 1, held=True)
+        await kept.turn()
+        behind = pool.submit(operator.add, 2, 2)
+        assert (pool.running, pool.waiting, kept.started) == (1, 1, False)
+        kept.take_back()
+        assert await behind.result() == 4
+        later = pool.submit(operator.add, 3, 3, held=True)
+        await later.turn()
+        later.go()
+        return await later.result()
+
+    assert with_pool(use) == 6
+
+
+def test_a_task_may_have_a_limit_of_its_own():
+    async def use(pool):
+        with pytest.raises(JobFailed) as caught:
+            await pool.submit(exec, "while True: pass", limit_s=0.2).result()
+        return caught.value
+
+    failed = with_pool(use)
+    assert (failed.code, failed.data["time_limit_s"]) == ("job-timeout", 0.2)
