@@ -83,6 +83,32 @@ def test_a_service_that_is_not_there_is_not_reachable():
         client.materials()
 
 
+def test_who_waits_for_a_job_asks_again_when_its_service_goes_away(monkeypatch):
+    """Behind one address another service answers by the id of the job, a moment later."""
+    job = {"state": "running", "links": {"self": "/v1/jobs/1", "result": "/v1/stacks/1"}}
+    looks = iter([None, None, job | {"state": "done"}])
+    pauses = []
+
+    def answer(request):
+        if request.method == "POST":
+            return httpx.Response(202, json=job)
+        if request.url.path == "/v1/stacks/1":
+            return httpx.Response(404, json={"status": 404, "code": "job-not-found"},
+                                  headers={"content-type": "application/problem+json"})  # fmt: skip
+        found = next(looks)
+        if found is None:
+            raise httpx.ConnectError("refused")
+        return httpx.Response(200, json=found)
+
+    monkeypatch.setattr("letterply_client._client.time.sleep", pauses.append)
+    with Client(transport=httpx.MockTransport(answer)) as client, pytest.raises(NotFoundProblem):
+        client.build_stack({})
+    assert pauses == [1.0, 2.0]
+    looks = iter([None] * 9)
+    with Client(transport=httpx.MockTransport(answer)) as client, pytest.raises(NotReachable):
+        client.build_stack({})
+
+
 @pytest.mark.parametrize("url", ["ftp://localhost", "http://[nonsense", "localhost:80"])
 def test_an_address_that_is_none_is_not_reachable(url):
     with pytest.raises((NotReachable, ValueError)), Client(url) as client:

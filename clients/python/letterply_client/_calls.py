@@ -19,7 +19,7 @@ from typing import Any, TypeVar
 from urllib.parse import quote, urlencode
 
 from letterply_client._arriving import Arriving, Fetched, pause_s
-from letterply_client._errors import BadAnswer, TimedOut, problem_from
+from letterply_client._errors import BadAnswer, NotReachable, TimedOut, problem_from
 from letterply_client._folders import Replacement, local_paths
 from letterply_client._results import Entry, File, Progress, Result
 
@@ -43,6 +43,7 @@ class Ask:
         method, path, headers, params, content: of it.
         into: where a good answer's body goes, piece by piece; None to have it in memory.
         once: whether sending it a second time would make a second thing.
+        patient: whether it is sent again where nothing answers: another service may in a moment.
 
     """
 
@@ -53,6 +54,7 @@ class Ask:
     content: bytes | None = None
     into: Arriving | None = None
     once: bool = False
+    patient: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,15 +95,22 @@ def ask(request: Ask) -> Call[Answer]:
 
     Where the answer is that it is not the time, ask again after what `Retry-After` says, a few
     times; not where a second asking would make a second thing, nor where the pause is too long.
+    Where nothing answers a patient request, it is sent again, too.
     """
     for pauses in range(_BUSY_PAUSES + 1):
-        answer: Answer = yield request
+        answer: Answer | NotReachable = yield request
+        if isinstance(answer, NotReachable):
+            if pauses == _BUSY_PAUSES:
+                raise answer
+            yield Pause(_LOOK_EVERY_S * 2.0**pauses)
+            continue
         if answer.status not in _NOT_NOW or request.once or pauses == _BUSY_PAUSES:
             break
         pause = pause_s(answer.headers.get("retry-after", ""))
         if pause is None:
             break
         yield Pause(pause)
+    assert isinstance(answer, Answer)
     if answer.status >= 400:
         kind = answer.headers.get("content-type", "").partition(";")[0]
         if kind != "application/problem+json":
@@ -141,7 +150,8 @@ def make(
             tell(job["state"], job.get("progress") or _NOT_KNOWN)
             if time.monotonic() - began > limit_s:
                 raise TimedOut(f"The {kind} was not finished within {limit_s:g} s.")
-            look = Ask("GET", job["links"]["self"], {"Prefer": f"wait={wait_s}"})
+            wish = {"Prefer": f"wait={wait_s}"}
+            look = Ask("GET", job["links"]["self"], wish, patient=True)
             job = (yield from ask(look)).json()
         if job["state"] == "failed":
             raise problem_from(job["problem"], job["problem"]["status"])

@@ -12,7 +12,7 @@ import httpx
 
 from letterply_client import _calls, _offers, _orders, _shops, _webhooks
 from letterply_client._calls import Answer, Ask, Call, Pause
-from letterply_client._errors import translated
+from letterply_client._errors import NotReachable, translated
 from letterply_client._means import DEFAULT_URL, LIMIT_S, ORDER_LIMIT_S, options
 from letterply_client._offers import Offer, OfferWishes
 from letterply_client._orders import OrderWishes
@@ -566,7 +566,12 @@ class Client:
                 except StopIteration as end:
                     return end.value  # type: ignore[no-any-return]
                 if isinstance(wish, Ask):
-                    sent = self._answer(wish)
+                    try:
+                        sent = self._answer(wish)
+                    except NotReachable as exc:
+                        if not wish.patient:
+                            raise
+                        sent = exc
                     continue
                 sent = None
                 if isinstance(wish, Pause):
