@@ -119,9 +119,9 @@ def test_two_services_on_one_store_answer_for_each_other_and_one_outlives_the_ot
     tmp_path, start_service, run_service
 ):
     """Whichever a request reaches; the one that is killed takes its workers along."""
-    process, url = start_service(tmp_path, workers=1, preview_workers=0)
+    process, url = start_service(tmp_path, workers=1, preview_workers=0, wait_s=300)
     with (
-        run_service(tmp_path, workers=1, preview_workers=0) as other,
+        run_service(tmp_path, workers=1, preview_workers=0, wait_s=300) as other,
         httpx.Client(base_url=url, timeout=300) as here,
         httpx.Client(base_url=other, timeout=300) as there,
     ):
