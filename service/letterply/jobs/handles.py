@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from letterply.errors import JobFailed, LetterplyError, NotFound
-from letterply.storage import Finished, JobRecord, JobState, error_from_facts
+from letterply.storage import Finished, JobRecord, JobState, Wanted, error_from_facts
 from letterply.workers import Submitted
 
 if TYPE_CHECKING:
@@ -54,18 +54,16 @@ class JobHandle:
     def __init__(
         self,
         job_service: JobService,
-        id_: str,
-        kind: str,
-        request: Mapping[str, Any],
+        wanted: Wanted,
         run: Run | None = None,
         record: JobRecord | None = None,
         *,
         repeated: bool = False,
     ) -> None:
-        self.id = id_
+        self.id = wanted.job
         self.repeated = repeated
         self._service = job_service
-        self._kind, self._request = kind, request
+        self._wanted = wanted
         self._run = run
         self._record = record
 
@@ -113,7 +111,8 @@ class JobHandle:
         run, store = self._run, self._service.store
         if run is not None and run.task is not None and run.task.done():
             await self.result(0)
-        await asyncio.to_thread(store.keep_waiting, self.id, self._kind, self._request)
+        wanted = self._wanted
+        await asyncio.to_thread(store.keep_waiting, self.id, wanted.kind, wanted.request)
         if run is not None and run.failure is not None:  # it failed while it was being kept
             await asyncio.to_thread(store.save_failed, self.id, run.failure)
         return await self._service.look_up(self.id)

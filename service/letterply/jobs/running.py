@@ -20,7 +20,7 @@ import errno
 import logging
 import time
 from collections.abc import Awaitable, Callable, Iterator, Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass
 from typing import Any, TypeVar
 
 from letterply.errors import JobFailed, LetterplyError, NotFound
@@ -28,6 +28,7 @@ from letterply.jobs.handles import Run
 from letterply.jobs.identity import job_id
 from letterply.jobs.resources import Resources
 from letterply.jobs.run import run_job
+from letterply.jobs.silence import Silence
 from letterply.storage import (
     Finished,
     JobRecord,
@@ -79,27 +80,6 @@ USUAL_PLAN = RunningPlan()
 """Of a service that decides nothing."""
 
 
-@dataclass(slots=True)
-class _Silence:
-    """How long nothing was heard of workers, as far as somebody listened."""
-
-    heard: dict[str, float] = field(default_factory=dict)
-    silent_s: dict[str, float] = field(default_factory=dict)
-    listened_at: float = field(default_factory=time.monotonic)
-
-    def listen(self, beats: Mapping[str, float], most_s: float) -> None:
-        """Note the last beats; a pause in which nobody listened counts as `most_s` at most."""
-        now = time.monotonic()
-        passed = min(now - self.listened_at, most_s)
-        self.silent_s = {
-            worker: self.silent_s.get(worker, 0.0) + passed
-            if self.heard.get(worker) == beat
-            else 0.0
-            for worker, beat in beats.items()
-        }
-        self.heard, self.listened_at = dict(beats), now
-
-
 class Running:
     """Runs of this process.
 
@@ -131,7 +111,7 @@ class Running:
         self._local: dict[str, Run] = {}
         self._tasks: set[asyncio.Task[JobRecord]] = set()
         self._entering = 0
-        self._silence = _Silence()
+        self._silence = Silence()
         self._strange: dict[str, float] = {}
         self._wake = asyncio.Event()
         self._watch: asyncio.Task[None] | None = None

@@ -161,13 +161,13 @@ class JobService:
             answered = await self._check_key(use)
             if answered is not None:
                 return answered
+        wanted = Wanted(id_, kind, clean, self.owner)
         # One after the other, so that twins find the first one's run.
         async with self._begin_one.setdefault(id_, asyncio.Lock()):
-            found = await self._found(id_, kind, clean, use)
+            found = await self._found(wanted, use)
             if found is not None:
                 return found
-            known = self.running.get(id_) is not None
-            if not known:
+            if self.running.get(id_) is None:
                 await asyncio.to_thread(self.check_room)
                 if self.under_way >= self._max_waiting:
                     raise JobFailed(
@@ -176,48 +176,40 @@ class JobService:
                     )
                 if not self.running.has_place:  # what waits is not refused after the wait
                     await self._vet(kind, clean, resources)
-            return await self._begin(id_, kind, clean, resources, use)
+            return await self._begin(wanted, resources, use)
 
-    async def _found(
-        self, id_: str, kind: str, clean: Mapping[str, Any], use: KeyRecord | None
-    ) -> JobHandle | None:
+    async def _found(self, wanted: Wanted, use: KeyRecord | None) -> JobHandle | None:
         """Return the answer, where there is one; who asked holds it from now on."""
-        record = await self._finished(id_)
+        record = await self._finished(wanted.job)
         if record is None:
             return None
-        new = await asyncio.to_thread(self.store.hold, kind, id_)
+        new = await asyncio.to_thread(self.store.hold, wanted.kind, wanted.job)
         if use is not None:
             await asyncio.to_thread(self.store.save_key, use)
-        return JobHandle(self, id_, kind, clean, None, record, repeated=not new)
+        return JobHandle(self, wanted, None, record, repeated=not new)
 
     async def _begin(
-        self,
-        id_: str,
-        kind: str,
-        clean: dict[str, Any],
-        resources: Resources,
-        use: KeyRecord | None,
+        self, wanted: Wanted, resources: Resources, use: KeyRecord | None
     ) -> JobHandle:
         """Begin a run, or join the one that there is; raises as `place`."""
-        run = self.running.get(id_)
+        run = self.running.get(wanted.job)
         if run is not None and run.owner == self.owner and use is None:
-            return JobHandle(self, id_, kind, clean, run)
-        damaged = await asyncio.to_thread(self._is_damaged, id_)
-        wanted = Wanted(id_, kind, clean, self.owner)
+            return JobHandle(self, wanted, run)
+        damaged = await asyncio.to_thread(self._is_damaged, wanted.job)
         with self.running.entering() as started:
             begun = await asyncio.to_thread(
                 self.running.runs.begin, wanted,
                 started=started, key=use, check_turn=self.check_turn, made_anew=damaged,
             )  # fmt: skip
             if begun is Begun.MINE:
-                run = Run(kind, clean, self.owner)
-                self.running.begin(id_, run, resources, started=started)
-                return JobHandle(self, id_, kind, clean, run)
+                run = Run(wanted.kind, dict(wanted.request), self.owner)
+                self.running.begin(wanted.job, run, resources, started=started)
+                return JobHandle(self, wanted, run)
         if begun is Begun.DONE:  # it was made just now
-            found = await self._found(id_, kind, clean, use)
+            found = await self._found(wanted, use)
             if found is not None:
                 return found
-        return JobHandle(self, id_, kind, clean, self.running.get(id_))
+        return JobHandle(self, wanted, self.running.get(wanted.job))
 
     def _settled(
         self, kind: str, request: Mapping[str, Any]
@@ -366,7 +358,8 @@ class JobService:
         if record is None:
             return None
         await asyncio.to_thread(self.store.hold, record.kind, record.id)
-        return JobHandle(self, known.job, record.kind, record.request, None, record, repeated=True)
+        wanted = Wanted(record.id, record.kind, record.request, self.owner)
+        return JobHandle(self, wanted, None, record, repeated=True)
 
     def resources(self, request: Mapping[str, Any]) -> tuple[Resources, tuple[str, ...]]:
         """Return what a worker needs for this request, and the digests of it."""
