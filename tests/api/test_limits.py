@@ -1,8 +1,10 @@
 """Limits and accidents of a running service: time, queue, keys, sudden death."""
 
+import contextlib
 import json
 import time
 from pathlib import Path
+from types import SimpleNamespace
 
 import httpx
 import pytest
@@ -121,6 +123,8 @@ def test_two_services_on_one_store_answer_for_each_other_and_one_outlives_the_ot
     """Whichever a request reaches; the one that is killed takes its workers along."""
     process, url = start_service(tmp_path, workers=1, preview_workers=0, wait_s=300)
     with (
+        process,
+        contextlib.closing(SimpleNamespace(close=process.kill)),
         run_service(tmp_path, workers=1, preview_workers=0, wait_s=300) as other,
         httpx.Client(base_url=url, timeout=300) as here,
         httpx.Client(base_url=other, timeout=300) as there,
@@ -140,7 +144,7 @@ def test_two_services_on_one_store_answer_for_each_other_and_one_outlives_the_ot
         workers = children(process.pid)
         assert workers
         process.kill()
-        process.communicate()
+        process.wait()
         deadline = time.monotonic() + 10
         while any(runs(pid) for pid in workers) and time.monotonic() < deadline:
             time.sleep(0.02)
