@@ -248,7 +248,7 @@ def test_a_kept_job_that_fails_says_so_later_and_may_be_asked_again(tmp_path, po
 
 def test_a_stop_in_the_middle_is_made_up_for(tmp_path, pool):
     async def stop(job_service):
-        handle = await job_service.place("stack", sign("sleep 0.5"))
+        handle = await job_service.place("stack", sign("sleep 2"))
         await handle.keep()
         return handle.id
 
@@ -264,7 +264,7 @@ def test_a_stop_in_the_middle_is_made_up_for(tmp_path, pool):
 
 def test_a_job_of_another_engine_is_not_taken_up(tmp_path, pool, monkeypatch):
     async def stop(job_service):
-        handle = await job_service.place("stack", sign("sleep 0.5"))
+        handle = await job_service.place("stack", sign("sleep 2"))
         await handle.keep()
         return handle.id
 
