@@ -133,7 +133,7 @@ def test_two_services_on_one_store_answer_for_each_other_and_one_outlives_the_ot
         assert made.status_code == 201
         again = there.post("/v1/stacks", json=sign("Knot"))
         assert (again.status_code, again.content) == (200, made.content)
-        key = {"Idempotency-Key": "one of ours", "Prefer": "respond-async"}
+        key = {"Idempotency-Key": '"one of ours"', "Prefer": "respond-async"}
         kept = here.post("/v1/stacks", json=SHORTER, headers=key)
         assert kept.status_code == 202
         reused = there.post("/v1/stacks", json=sign("Ruff"), headers=key)

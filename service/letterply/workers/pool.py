@@ -21,7 +21,6 @@ import itertools
 import logging
 import multiprocessing
 import os
-import signal
 from collections.abc import Callable
 from concurrent.futures import CancelledError, Future
 from concurrent.futures.process import BrokenProcessPool
@@ -31,6 +30,7 @@ from typing import Any, Generic, TypeVar, cast
 from pebble import ProcessExpired, ProcessPool
 
 from letterply.errors import JobFailed, LetterplyError
+from letterply.workers.failures import crashed, expired, waited_out
 from letterply.workers.process import (
     OUT_OF_TIME,
     Ending,
@@ -131,7 +131,7 @@ class Submitted(Generic[T]):
             try:
                 outcome = await self._outcome()
             except BrokenProcessPool as exc:
-                raise _crashed(None) from exc
+                raise crashed(None) from exc
         return cast(T, self._pool._read(outcome))
 
     def wait(self, give_up: Callable[[], bool], *, every_s: float = 0.25) -> T:
@@ -146,7 +146,7 @@ class Submitted(Generic[T]):
                 return cast(T, self._pool._read(self._outcome_on_thread(give_up, every_s)))
             except BrokenProcessPool as exc:
                 if last:
-                    raise _crashed(None) from exc
+                    raise crashed(None) from exc
                 self._pool._replace(self._inner.home)
                 self._schedule()
         raise AssertionError("not reached")
@@ -158,10 +158,10 @@ class Submitted(Generic[T]):
             except CancelledError as exc:
                 raise JobFailed("The order was cancelled.", code="order-cancelled") from exc
             except ProcessExpired as exc:
-                raise self._expired(exc.exitcode) from exc
+                raise expired(exc.exitcode, self._limit_s) from exc
             except TimeoutError as exc:
                 if self._inner.future.done():  # the task's own limit, not that of this look
-                    raise self._waited_out() from exc
+                    raise waited_out(self._limit_s, self._pool.clock_factor) from exc
             if give_up():
                 self._inner.cancel()  # kills the process when the task is running
 
@@ -177,9 +177,9 @@ class Submitted(Generic[T]):
                     )
             return await ended
         except ProcessExpired as exc:
-            raise self._expired(exc.exitcode) from exc
+            raise expired(exc.exitcode, self._limit_s) from exc
         except TimeoutError as exc:
-            raise self._waited_out() from exc
+            raise waited_out(self._limit_s, self._pool.clock_factor) from exc
         finally:
             ended.cancel()
             self._let_go()  # nobody waits any more: what has not ended need not go on
@@ -192,28 +192,6 @@ class Submitted(Generic[T]):
             return
         channel.abandon(self._ticket)
         asyncio.get_running_loop().call_later(_GRACE_S, self._inner.cancel)
-
-    def _expired(self, exit_code: int | None) -> JobFailed:
-        """Return the failure of a task whose process ended under it."""
-        if OUT_OF_TIME is None or exit_code != -OUT_OF_TIME:
-            return _crashed(exit_code)
-        return JobFailed(
-            f"The request takes more than the {self._limit_s:g} s of processor time that a job "
-            "may use.",
-            code="job-timeout",
-            expected="less text, fewer copies or larger tolerances",
-            data={"time_limit_s": self._limit_s},
-        )
-
-    def _waited_out(self) -> JobFailed:
-        """Return the failure of a task that the guard by the clock ended."""
-        clock_limit_s = self._limit_s * self._pool.clock_factor
-        return JobFailed(
-            f"The request was not done after {clock_limit_s:g} s by the clock.",
-            code="job-timeout",
-            expected="the same request when the machine is less busy, or a smaller one",
-            data={"time_limit_s": self._limit_s, "clock_limit_s": clock_limit_s},
-        )
 
 
 class ComputePool:
@@ -394,18 +372,9 @@ class ComputePool:
                 data={"memory_limit_bytes": self.memory_limit_bytes},
             )
         _log.error("a task crashed", extra={"trace": outcome.trace})
-        raise _crashed(None)
+        raise crashed(None)
 
 
 def _end(pool: ProcessPool) -> None:
     pool.stop()  # type: ignore[no-untyped-call]
     pool.join()
-
-
-def _crashed(exit_code: int | None) -> JobFailed:
-    data: dict[str, Any] = {}
-    if exit_code is not None and exit_code < 0:
-        data["signal"] = signal.Signals(-exit_code).name
-    return JobFailed(
-        "The job failed through a fault of the service.", code="job-crashed", data=data
-    )
