@@ -137,7 +137,7 @@ def test_two_services_on_one_store_answer_for_each_other_and_one_outlives_the_ot
         kept = here.post("/v1/stacks", json=SHORTER, headers=key)
         assert kept.status_code == 202
         reused = there.post("/v1/stacks", json=sign("Ruff"), headers=key)
-        assert (reused.status_code, reused.json()["code"]) == (409, "idempotency-key-reused")
+        assert (reused.status_code, reused.json()["code"]) == (422, "idempotency-key-reused")
         order = {"recipe": "tag", "recipes": {"tag": PLAIN}, "lines": ["Ruff"]}
         placed = here.post("/v1/orders", json=order)
         assert placed.status_code == 202
