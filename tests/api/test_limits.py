@@ -138,11 +138,11 @@ def test_two_services_on_one_store_answer_for_each_other_and_one_outlives_the_ot
         assert kept.status_code == 202
         reused = there.post("/v1/stacks", json=sign("Ruff"), headers=key)
         assert (reused.status_code, reused.json()["code"]) == (422, "idempotency-key-reused")
+        workers = children(process.pid)  # before its own worker for orders, which ends by itself
+        assert workers
         order = {"recipe": "tag", "recipes": {"tag": PLAIN}, "lines": ["Ruff"]}
         placed = here.post("/v1/orders", json=order)
         assert placed.status_code == 202
-        workers = children(process.pid)
-        assert workers
         process.kill()
         process.wait()
         deadline = time.monotonic() + 10
