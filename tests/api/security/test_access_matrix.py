@@ -56,6 +56,7 @@ FILES = {
     UploadKind.ARTWORK: b'<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm">'
     b'<path d="M0 0H9V9Z"/></svg>',
 }
+DRAWN = {"ink": {"width_mm": 9.0, "height_mm": 9.0, "pieces": 1}, "left_out": []}
 FINISHED = Finished("it.json", {"it.json": b'{"summary": "fine"}', "x.svg": b"<svg/>"}, {})
 
 
@@ -111,7 +112,7 @@ def fill(store, owner):
     shown["jobs"] = shown["stacks"]
     for kind in UploadKind:
         id_ = f"{'own' if kind is UploadKind.FONT else 'artwork'}-{owner}"
-        mine.add_upload(kind, id_, FILES[kind], owner, {})
+        mine.add_upload(kind, id_, FILES[kind], owner, DRAWN if kind is UploadKind.ARTWORK else {})
         shown[f"{kind}s"] = id_
     shops = Shops(mine)
     for subject in ("plan", "order"):
