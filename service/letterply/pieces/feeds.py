@@ -29,7 +29,9 @@ _SHARES = (0.6, 0.75, 0.9, 1.05, 1.2, 1.35)
 """Of the usual feed; the proof refuses what lies half above the thickest usual chip."""
 
 _SLOT_MM = 60.0
-_WIDER = 1.5
+_WIDER = 2.5
+"""Width of a slot in diameters: its first way goes at the lower feed of slots, as in any pocket,
+those beside it at the feed that is tried."""
 _GAP_MM = 6.0
 _EDGE_MM = 12.0
 
