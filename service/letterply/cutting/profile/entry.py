@@ -23,7 +23,14 @@ from shapely.geometry.base import BaseGeometry
 
 from letterply.cutting.paths import ParametricPath
 from letterply.cutting.toolpath import Toolpath
-from letterply.shapes import LEAST_DIVISOR, ROUNDING, as_region, outline_distances
+from letterply.shapes import (
+    EMPTY,
+    LEAST_DIVISOR,
+    ROUNDING,
+    Region,
+    as_region,
+    outline_distances,
+)
 
 __all__ = ["HelixBeside", "entered", "entries", "helices_beside", "narrowness", "spread"]
 
@@ -121,11 +128,17 @@ def _core(part: Polygon) -> BaseGeometry:
 
 
 def helices_beside(
-    walk: ParametricPath, starts: _Floats, radius_mm: float, loop: _Floats, *, waste_inside: bool
+    walk: ParametricPath,
+    starts: _Floats,
+    radius_mm: float,
+    loop: _Floats,
+    *,
+    waste_inside: bool,
+    loose: Region = EMPTY,
 ) -> list[HelixBeside]:
     """Return circles of a radius in the waste beside a loop, where there is room for one.
 
-    In a hole with less room a circle is smaller.
+    In a hole with less room a circle is smaller. None comes into `loose`.
     """
     if radius_mm < _LEAST_MM:
         return []
@@ -144,7 +157,7 @@ def helices_beside(
             centre = touch + side * radius
             disc = shapely.Point(centre).buffer(radius - _TOUCH_MM, quad_segs=32)
             free = area.contains(disc) if waste_inside else not area.intersects(disc)
-            if radius >= _LEAST_MM and free:
+            if radius >= _LEAST_MM and free and not loose.intersects(disc):
                 far = touch + 2 * side * radius
                 found.append(HelixBeside(start, touch, far, centre, radius, sense))
                 break

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import shapely
-from shapely import LineString, Polygon
+from shapely import Polygon
 
 from letterply.catalogue import Cutter
 from letterply.cutting.choice.reach import LIFT_S, Tool
@@ -21,6 +21,7 @@ from letterply.cutting.profile.cutter_choice import (
     choose_profile_cutters,
     opened_by,
 )
+from letterply.cutting.profile.finishing import last_cut, off_the_slug
 from letterply.cutting.profile.profiles import (
     TAB_FLANK_DEG,
     LoopCut,
@@ -239,16 +240,17 @@ def _inner_profiles(
         # Of the outside only what lies in cavities.
         rough = _rough_loops(context, solid, chain.main, number)
         in_passes = _in_passes(context, chain.main)
-        paths += [
-            profile_path(loop, in_passes, clockwise=way)[0]
+        freed = [
+            (loop, replace(profile_path(loop, in_passes, clockwise=way)[0], entry_options=None))
             for loops, way in rough[:1]
             for loop in loops
         ]
-        paths += [
-            profile_path(loop, _last_cut(context, in_passes, rough, loop), clockwise=way)[0]
-            for loops, way in _ring_loops(context, solid, chain.main, number)[:1]
-            for loop in loops
-        ]
+        paths += [path for _, path in freed]
+        for loops, way in _ring_loops(context, solid, chain.main, number)[:1]:
+            for loop in loops:
+                cut = last_cut(context, in_passes, rough, loop)
+                cut = off_the_slug(cut, loop, freed, chain.main.radius_mm)
+                paths.append(profile_path(loop, cut, clockwise=way)[0])
     return [
         _operation(context, placed, cutter, paths, inside=True)
         for cutter, paths in inner.values()
@@ -285,23 +287,6 @@ def _rough_loops(
     return _ring_loops(context, solid, cutter, number, extra_mm=finish) if finish else []
 
 
-def _last_cut(
-    context: SheetContext,
-    in_passes: ProfileCut,
-    rough: Sequence[tuple[list[LoopCut], bool]],
-    loop: LoopCut,
-) -> ProfileCut:
-    """Return how a loop is cut: a finishing one at once, in passes where no rougher one went."""
-    lines = [LineString(one.points) for loops, _ in rough for one in loops]
-    if not lines:
-        return in_passes
-    # So near to a rough loop the axis meets no more than what that one left for it.
-    near = 1.5 * context.shop.finish_mm + context.tolerances.path_clearance_mm
-    if shapely.union_all(lines).buffer(near).contains(LineString(loop.points)):
-        return replace(in_passes, pass_depth_mm=context.depth)
-    return in_passes
-
-
 def _outer_paths(
     context: SheetContext, placed: PlacedPart, solid: Polygon, chain: Chain
 ) -> tuple[list[Toolpath], int]:
@@ -310,14 +295,14 @@ def _outer_paths(
     rough = _rough_loops(context, solid, cutter, number)
     in_passes = _in_passes(context, cutter)
     (outer,), way = _ring_loops(context, solid, cutter, number)[-1]
-    last_cut = _last_cut(context, in_passes, rough, outer)
+    finish = last_cut(context, in_passes, rough, outer)
     wanted = _tabs(context, solid, cutter)
     rest = opened_by(chain)
     if wanted is not None:
         deep = no_tabs_at(context, placed.part, wanted.height_mm)
         rest = as_region(shapely.union(rest, deep))
     last, tab_at = profile_path(
-        outer, last_cut, clockwise=way, tabs=wanted, part=solid, keep_clear=rest
+        outer, finish, clockwise=way, tabs=wanted, part=solid, keep_clear=rest
     )
     if wanted is not None and not len(tab_at):
         # Once round leaves it loose, and a loose part must not be touched again.

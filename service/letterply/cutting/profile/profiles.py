@@ -113,6 +113,8 @@ class ProfileCut:
         tab_floor_mm: thickness of the stock: tabs stand on its underside.
         helix_mm: radius of a helix that goes down beside the path; 0 for ramps along it.
         arcs: whether curves leave as arcs.
+        enter_at: beside which point the cutter goes in; None for the best places.
+        loose: where the axis of a helix must not be, for what lies there is loose.
 
     """
 
@@ -122,6 +124,8 @@ class ProfileCut:
     tab_floor_mm: float = 0.0
     helix_mm: float = 0.0
     arcs: bool = True
+    enter_at: tuple[float, float] | None = None
+    loose: Region = EMPTY
 
     @property
     def pass_count(self) -> int:
@@ -213,9 +217,12 @@ def profile_path(
     else:
         places = _tab_places(line, tabs, part, keep_clear)
     passes = _LoopPasses(line, cut, tabs, places)
-    starts = entries(line, places, part)
+    if cut.enter_at is None:
+        starts = entries(line, places, part)
+    else:
+        starts = _nearest_lengths(line, np.array([cut.enter_at]))
     circles = helices_beside(
-        line, starts, cut.helix_mm, loop.points, waste_inside=loop.waste_inside
+        line, starts, cut.helix_mm, loop.points, waste_inside=loop.waste_inside, loose=cut.loose
     )
     if circles:
         far = np.array([beside.far for beside in circles])
