@@ -133,6 +133,10 @@ def text_damages(sign: Sign) -> dict[str, tuple[Programs, str]]:
         "offset too small": (milled_as(Sign(offset=-0.05), sign), "gouge"),
         "a tab lost": (milled_as(Sign(tabs=("left", "right", "top")), sign), "tabs-lost"),
         "all tabs lost": (milled_as(Sign(tabs=()), sign), "tabs-lost"),
+        "tabs too long": (
+            milled_as(Sign(tab_length=random.Random(sign.groove_width).uniform(9.5, 20)), sign),
+            "tabs-long",
+        ),
         "tabs too thin": (milled_as(Sign(tab_height=0.3), sign), "tabs-lost"),
         "cut again when free": (mill(sign, cut_again), "loose"),
         "outline first": (milled_as(sign, sign, order="opw"), "order"),

@@ -113,6 +113,7 @@ class Operation:
         feeds: speeds.
         inside: for a profile, True for holes and counters, which go before the outline.
         tabs: number of tabs left.
+        tab_foot_mm: how long each is on the underside of the stock; 0 where there are none.
         note: what the maker should know, in words.
 
     """
@@ -125,6 +126,7 @@ class Operation:
     feeds: Feeds
     inside: bool = False
     tabs: int = 0
+    tab_foot_mm: float = 0.0
     note: str = ""
 
     @property
@@ -245,6 +247,7 @@ class CutPlan:
         operations: in order.
         programs: in order of use.
         tabs: mark -> number of tabs that must be left.
+        tab_foot_mm: mark -> how long each of them is on the underside; none where there are none.
         time: the sum over all programs, run once.
         choices: which cutters do what, and what was compared: outlines, floors, grooves.
         findings: doubts that arose while planning.
@@ -268,6 +271,7 @@ class CutPlan:
     names: dict[str, str] = field(default_factory=dict)
     zero: WorkZero = field(default_factory=WorkZero)
     measured: tuple[str, ...] = ()
+    tab_foot_mm: dict[str, float] = field(default_factory=dict)
 
     @property
     def whole_time(self) -> TimeSum:

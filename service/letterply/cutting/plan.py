@@ -156,6 +156,7 @@ def plan_sheet(
         operations=tuple(ordered),
         programs=tuple(programs),
         tabs=tabs,
+        tab_foot_mm={op.mark: op.tab_foot_mm for op in ordered if op.tabs},
         time=time,
         choices=work.choices,
         findings=by_severity(context.findings),

@@ -58,6 +58,7 @@ FAULT_CODES: dict[str, str] = {
     "not-through": "a cut that should part the stock and does not",
     "tabs-lost": "fewer tabs left than planned",
     "tabs-extra": "more tabs left than planned",
+    "tabs-long": "a tab longer than planned: what holds the part stays beside it",
     "loose": "a part that comes free before the last cut that touches it",
     "order": "an outline or a hole cut before the work inside it is done",
     "rapid-in-stock": "a rapid move through material",
@@ -123,6 +124,8 @@ class Setup:
         hold_down: how parts are held while they are cut.
         tabs: mark -> tabs that must be left, in all rings of the part; none where not named.
         tab_height_mm: height of a tab; None for 0.4 mm. A bridge counts as a tab from half of it.
+        tab_foot_mm: mark -> how long each of its tabs is on the underside; where not named, what is
+            up to 20 mm or a third of its ring long is a tab.
         power: the maker's own figures for the sheet under a beam; no other may be in a program.
         material: what the sheet is of: what it bears is held against the programs; None where it
             is not known.
@@ -142,6 +145,7 @@ class Setup:
     material: Material | None = None
     feeds: Mapping[str, OwnFeeds] = field(default_factory=dict)
     detail_mm: float = DETAIL_MM
+    tab_foot_mm: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -16,7 +16,7 @@ import numpy as np
 from letterply.findings import Finding, Severity
 from letterply.proof.judging.conduct import judge_conduct
 from letterply.proof.judging.gravity import worst_first
-from letterply.proof.judging.holding import find_nested_parts
+from letterply.proof.judging.holding import TabsWanted, find_nested_parts
 from letterply.proof.judging.loosening import find_cuts_in_loose_stock
 from letterply.proof.judging.parts import Evidence, judge_part
 from letterply.proof.judging.surface import compare
@@ -94,8 +94,11 @@ def prove_sheet(
 
     def judged(index: int) -> tuple[PartVerdict, tuple[Fault, ...]]:
         placed = sheet.parts[index]
-        wanted, nested = setup.tabs.get(placed.mark, 0), nested_parts[index]
-        return judge_part(index, placed, evidence, tabs_wanted=wanted, nested_parts=nested)
+        wanted = TabsWanted(
+            setup.tabs.get(placed.mark, 0), setup.tab_foot_mm.get(placed.mark, math.inf)
+        )
+        nested = nested_parts[index]
+        return judge_part(index, placed, evidence, tabs=wanted, nested_parts=nested)
 
     for verdict, found in side_by_side(judged, range(len(sheet.parts))):
         verdicts.append(verdict)

@@ -125,6 +125,7 @@ def test_such_plans_are_proved(plan, shape, finish, tabs):
             through_mm=made.through_mm,
             hold_down=made.hold_down,
             tabs=made.tabs,
+            tab_foot_mm=made.tab_foot_mm,
         ),
     )
     assert proof.passed, proof.summary

@@ -154,7 +154,11 @@ def _held(
     chosen, paths, tabs = best
     if context.shop.hold_down is HoldDown.TABS and not tabs:
         _note_crumb(context, placed)
-    return chosen, _operation(context, placed, chosen.outside.main, paths, tabs=tabs)
+    cutter = chosen.outside.main
+    wanted = _tabs(context, solid, cutter)
+    foot = wanted.foot_mm(cutter.diameter_mm) if wanted and tabs else 0.0
+    around = _operation(context, placed, cutter, paths)
+    return chosen, replace(around, tabs=tabs, tab_foot_mm=foot)
 
 
 def _refuse_large(context: SheetContext, parts: Sequence[PlacedPart]) -> None:
@@ -265,7 +269,6 @@ def _operation(
     paths: Sequence[Toolpath],
     *,
     inside: bool = False,
-    tabs: int = 0,
 ) -> Operation:
     return Operation(
         OperationKind.PROFILE,
@@ -275,7 +278,6 @@ def _operation(
         context.depth,
         context.feeds(cutter, context.depth),
         inside=inside,
-        tabs=tabs,
     )
 
 

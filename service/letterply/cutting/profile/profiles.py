@@ -81,6 +81,10 @@ class TabPlan:
         """How far a flank reaches along the path for each mm that it rises."""
         return 1 / math.tan(math.radians(self.flank_deg))
 
+    def foot_mm(self, cutter_mm: float) -> float:
+        """Return how long each is on the underside, for the diameter of the cutter."""
+        return self.length_mm - cutter_mm + 2 * self.height_mm * self.flank_mm
+
     @property
     def reach_mm(self) -> float:
         """How long it would be raised if it stood on the same foot with the usual flanks."""

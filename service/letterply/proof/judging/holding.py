@@ -33,7 +33,15 @@ from letterply.sheets import PlacedPart
 from letterply.stacks import Part
 from letterply.units import about_mm
 
-__all__ = ["Held", "find_nested_parts", "judge_holding"]
+__all__ = ["Held", "TabsWanted", "find_nested_parts", "judge_holding"]
+
+
+@dataclass(frozen=True, slots=True)
+class TabsWanted:
+    """Tabs that must be left at a part: how many, and how long each is on the underside, mm."""
+
+    count: int
+    foot_mm: float = math.inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +84,7 @@ def judge_holding(
     toolpath: Toolpath,
     placed: PlacedPart,
     levels: Levels,
-    tabs_wanted: int,
+    wanted: TabsWanted,
     nested_parts: Sequence[Polygon] = (),
 ) -> Held:
     """Judge the rings of a part: severed, tabs left, nothing cut after it is free.
@@ -102,7 +110,7 @@ def judge_holding(
     rounded: list[Severance] = []
     loose: list[Fault] = []
     for ring in rings:
-        found = _sever(ring, levels, placed.part)
+        found = _sever(ring, levels, placed.part, wanted.foot_mm)
         tabs += found.tabs
         faults += _ring_faults(ring, found, mark, words)
         through &= found.closed or (found.cut and found.missing_mm == 0)
@@ -123,21 +131,21 @@ def judge_holding(
     if rounded:
         faults += _round_faults(rounded, mark, words, detail_mm)
     faults += loose
-    if outer and tabs != tabs_wanted:
-        lost = tabs < tabs_wanted
+    if outer and tabs != wanted.count:
+        lost = tabs < wanted.count
         faults.append(
             Fault(
                 "tabs-lost" if lost else "tabs-extra",
                 Severity.BLOCKER,
-                f"{_tabs(tabs)} left at {words}; the plan has {tabs_wanted}.",
+                f"{_tabs(tabs)} left at {words}; the plan has {wanted.count}.",
                 measured=tabs,
-                limit=tabs_wanted,
+                limit=wanted.count,
                 unit="",
                 where=_point_on(outline),
                 mark=mark,
             )
         )
-    held = not loose and not (tabs < tabs_wanted and tabs == 0)
+    held = not loose and not (tabs < wanted.count and tabs == 0)
     return Held(through, tabs, left_area, held, tuple(faults))
 
 
@@ -150,7 +158,7 @@ def _point_on(outline: Polygon) -> tuple[float, float]:
     return float(point.x), float(point.y)
 
 
-def _sever(ring: Ring, levels: Levels, part: Part) -> Severance:
+def _sever(ring: Ring, levels: Levels, part: Part, foot_mm: float) -> Severance:
     detail_mm = bears(part.detail_mm, levels.detail_mm)
     radius = main_radius(ring, levels.held)
     if radius is None:
@@ -158,7 +166,13 @@ def _sever(ring: Ring, levels: Levels, part: Part) -> Severance:
     through = sweeps_near(ring, levels.through)
     held = through if levels.held is levels.through else sweeps_near(ring, levels.held)
     return judge_ring(
-        ring, radius, through, held, finest_mm=levels.finest_mm / 2, detail_mm=detail_mm
+        ring,
+        radius,
+        through,
+        held,
+        finest_mm=levels.finest_mm / 2,
+        detail_mm=detail_mm,
+        foot_mm=foot_mm,
     )
 
 
@@ -205,6 +219,19 @@ def _ring_faults(ring: Ring, found: Severance, mark: str, words: str) -> list[Fa
                 where=found.missing_at,
                 measured=round(found.missing_mm, 3),
                 limit=0.0,
+                mark=mark,
+            )
+        )
+    if found.long_mm > 0:
+        faults.append(
+            Fault(
+                "tabs-long",
+                Severity.BLOCKER,
+                f"A tab of {words} is {about_mm(found.long_mm)} long on the underside: "
+                f"{about_mm(found.tab_limit_mm)} is the most that the plan's tabs come to.",
+                where=found.long_at,
+                measured=round(found.long_mm, 3),
+                limit=round(found.tab_limit_mm, 3),
                 mark=mark,
             )
         )

@@ -10,7 +10,7 @@ from shapely import Polygon
 
 from letterply.findings import Severity
 from letterply.proof.judging.corners import uncut_corners, why_round
-from letterply.proof.judging.holding import Held, judge_holding
+from letterply.proof.judging.holding import Held, TabsWanted, judge_holding
 from letterply.proof.judging.scribing import find_stray, find_undrawn
 from letterply.proof.judging.surface import Misfit
 from letterply.proof.judging.target import Target
@@ -65,7 +65,7 @@ def judge_part(
     placed: PlacedPart,
     evidence: Evidence,
     *,
-    tabs_wanted: int,
+    tabs: TabsWanted,
     nested_parts: Sequence[Polygon] = (),
 ) -> tuple[PartVerdict, tuple[Fault, ...]]:
     """Return what became of a part and what is wrong with it.
@@ -74,7 +74,7 @@ def judge_part(
         index: of the part among those of the sheet.
         placed: the part.
         evidence: what the programs do.
-        tabs_wanted: tabs that must be left.
+        tabs: tabs that must be left.
         nested_parts: parts that lie in its holes, filled.
 
     """
@@ -82,7 +82,7 @@ def judge_part(
     mine = [m for m in evidence.misfits if target.features[m.feature].part == index]
     deep = [m for m in mine if m.too_deep]
     high = [m for m in mine if not m.too_deep]
-    held = judge_holding(toolpath, placed, evidence.levels, tabs_wanted, nested_parts)
+    held = judge_holding(toolpath, placed, evidence.levels, tabs, nested_parts)
     faults: list[Fault] = list(held.faults)
 
     plane = find_plane_gouge(evidence.sides, standing_face(placed.part))
@@ -121,7 +121,7 @@ def judge_part(
         for u in undrawn
     ]
     faults += _corner_faults(index, placed, target)
-    return _verdict(placed, tabs_wanted, held, deep, high, plane, toolpath), tuple(faults)
+    return _verdict(placed, tabs.count, held, deep, high, plane, toolpath), tuple(faults)
 
 
 def _verdict(

@@ -45,6 +45,10 @@ LONGEST_TAB_MM = 20.0
 """A gap longer than this, or than a third of its ring, is a cut that is missing and no tab.
 Common practice, no source: tabs are 3 to 8 mm long."""
 
+_LONGER = 0.25
+"""By how much a tab may be longer than planned, and by the cutter's diameter: round a bend the line
+on which it is measured is up to a radius longer or shorter at either end than the path."""
+
 
 @dataclass(frozen=True, slots=True)
 class Ring:
@@ -139,6 +143,9 @@ class Severance:
         length_mm: length of the middle line.
         missing_mm: length of it that is not through, tabs apart.
         missing_at: a place on it, or None.
+        long_mm: length on the underside of the longest tab that is longer than it may be, or 0.
+        long_at: its middle, or None.
+        tab_limit_mm: how long it may be.
         left_mm: how far material stands beyond the ring, at most.
         left_length_mm: over which length.
         left_at: a place on it, or None.
@@ -155,6 +162,9 @@ class Severance:
     length_mm: float = 0.0
     missing_mm: float = 0.0
     missing_at: tuple[float, float] | None = None
+    long_mm: float = 0.0
+    long_at: tuple[float, float] | None = None
+    tab_limit_mm: float = math.inf
     left_mm: float = 0.0
     left_length_mm: float = 0.0
     left_at: tuple[float, float] | None = None
@@ -210,6 +220,7 @@ def judge_ring(
     *,
     finest_mm: float = math.inf,
     detail_mm: float = 0.0,
+    foot_mm: float = math.inf,
 ) -> Severance:
     """Judge how a ring is cut.
 
@@ -220,6 +231,7 @@ def judge_ring(
         held: area swept at the height of a tab, which holds `through`.
         finest_mm: radius of the narrowest cutter of the rack that cuts through.
         detail_mm: how deep an inside corner may stay round that it gets into.
+        foot_mm: how long a tab is on the underside, as planned.
 
     """
     middle = ring.middle(radius_mm)
@@ -230,7 +242,10 @@ def judge_ring(
     open_pieces = _pieces(line.difference(through), _SHORT_MM)
     tabbed = shapely.unary_union(short).buffer(SAME_MM) if short else Polygon()
     missing = [p for p in open_pieces if not p.intersects(tabbed)]
-    missing += [p for p in open_pieces if p.intersects(tabbed) and p.length > limit + 2 * radius_mm]
+    feet = [p for p in open_pieces if p.intersects(tabbed)]
+    missing += [p for p in feet if p.length > limit + 2 * radius_mm]
+    most = (1 + _LONGER) * foot_mm + 2 * radius_mm
+    long = max((p for p in feet if p.length > most), key=lambda p: p.length, default=None)
     left, left_mm = _left_standing(ring, radius_mm, through, open_pieces)
     reached = ring.reached(radius_mm)
     corners, depth, at = _round_corners(ring, radius_mm, reached, through)
@@ -254,6 +269,9 @@ def judge_ring(
         length_mm=line.length,
         missing_mm=sum(p.length for p in missing),
         missing_at=_middle_of(worst),
+        long_mm=long.length if long is not None else 0.0,
+        long_at=_middle_of(long),
+        tab_limit_mm=most,
         left_mm=left_mm,
         left_length_mm=sum(p.length for p in left),
         left_at=_middle_of(longest),
