@@ -271,16 +271,23 @@ def test_a_part_too_small_for_tabs_is_cut_out_in_one_go(plan):
 
 
 @pytest.mark.parametrize("entry", list(EntryKind))
-def test_a_finishing_pass_keeps_out_of_the_slug_that_has_come_loose(plan, entry):
-    """Rough and finishing loop have their best places to go in far apart."""
+def test_a_finishing_pass_keeps_out_of_waste_that_may_be_loose(plan, entry):
+    """It takes nothing that the rough loop left beside its kerf: of a slug, or outside the part.
+
+    In the hole rough and finishing loop have their best places to go in far apart.
+    """
     arch = shapely.union(box(10, 6, 60, 18), disc(35, 18, 14))
     made = plan(box(0, 0, 80, 40).difference(arch), finish=0.2, entry=entry)
     (placed,) = made.sheet.parts
-    rough, fine = (LineString(dense(p, 0.05)[0][:, :2]) for p in profiles(made)[0].paths)
-    hole = shapely.Polygon(placed.part.outline.interiors[0])
-    slug = hole.buffer(-1.7).difference(rough.buffer(1.5))
-    assert slug.area > 150
-    assert slug.intersection(fine.buffer(1.5)).area < 0.02
+    (hole,) = placed.part.outline.interiors
+    slug = shapely.Polygon(hole).buffer(-1.7)
+    around = shapely.Polygon(placed.part.outline.exterior)
+    around = around.buffer(9).difference(around.buffer(1.7))
+    for op, waste in zip(profiles(made), (slug, around), strict=True):
+        rough, fine = (LineString(dense(p, 0.05)[0][:, :2]) for p in op.paths)
+        left = waste.difference(rough.buffer(1.5))
+        assert left.area > 150
+        assert left.intersection(fine.buffer(1.5)).area < 0.02
 
 
 def test_a_finishing_pass_takes_a_last_thin_layer_in_one_go(plan):

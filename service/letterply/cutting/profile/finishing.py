@@ -13,10 +13,10 @@ from letterply.cutting.profile.profiles import LoopCut, ProfileCut
 from letterply.cutting.toolpath import Toolpath
 from letterply.shapes import as_region
 
-__all__ = ["last_cut", "off_the_slug"]
+__all__ = ["in_the_kerf", "last_cut"]
 
 _KERF_MM = 0.03
-"""How much of a slug a finishing loop's helix may touch: two paths' tolerances of arcs."""
+"""How much of the waste a finishing loop's helix may touch: two paths' tolerances of arcs."""
 
 
 def last_cut(
@@ -36,26 +36,33 @@ def last_cut(
     return in_passes
 
 
-def off_the_slug(
-    cut: ProfileCut, loop: LoopCut, freed: Sequence[tuple[LoopCut, Toolpath]], radius_mm: float
+def in_the_kerf(
+    cut: ProfileCut, loop: LoopCut, rougher: Sequence[tuple[LoopCut, Toolpath]], radius_mm: float
 ) -> ProfileCut:
-    """Return how a finishing loop in a hole is cut after rougher ones that freed its slug.
+    """Return how a finishing loop is cut after the rougher ones, with their paths.
 
-    It goes in where one of them did, where a helix meets no more of the slug than that one has
-    taken away: a loose slug turns when it is cut, and jams or throws the cutter.
+    It goes in where one of them did, where a helix meets no more of the waste than that one has
+    taken away: a slug that has come loose turns when it is cut, and jams or throws the cutter.
     """
-    if not freed:
+    if not rougher or not cut.helix_mm:
         return cut
     inside = Polygon(loop.points)
-    kerfs, ways_in = [], []
-    for rougher, path in freed:
-        line = LineString(rougher.points)
-        way_in = shapely.shortest_line(shapely.Point(path.start[:2]), line)
-        # Round the middle of it the helix went down; with a ramp it is a point of the loop.
-        helix = shapely.centroid(way_in).buffer(way_in.length / 2 + radius_mm, quad_segs=32)
-        kerfs += [line.buffer(radius_mm), helix]
-        ways_in.append(shapely.Point(path.start[:2]))
-    nearest = min(ways_in, key=inside.exterior.distance)
-    slug = shapely.difference(inside, shapely.union_all(kerfs))
-    beside = shapely.buffer(slug, radius_mm - _KERF_MM)
-    return replace(cut, enter_at=(nearest.x, nearest.y), loose=as_region(beside))
+    line, path = min(
+        ((LineString(one.points), path) for one, path in rougher),
+        key=lambda one: inside.exterior.distance(shapely.Point(one[1].start[:2])),
+    )
+    options = path.entry_options
+    enter_at = path.start[None, :2] if options is None else options.entries
+    far = shapely.points(enter_at)
+    near = shapely.union_all(shapely.buffer(far, 4 * cut.helix_mm + 2 * radius_mm))
+    lines = shapely.intersection(
+        [LineString(one.points) for one, _ in rougher], near.buffer(radius_mm)
+    )
+    ways_in = shapely.shortest_line(far, line)
+    # Round their middles the helices went down; with a ramp that is a point of the loop.
+    wide = shapely.length(ways_in) / 2 + radius_mm
+    helices = shapely.buffer(shapely.centroid(ways_in), wide, quad_segs=32)
+    kerf = shapely.union_all([*shapely.buffer(lines, radius_mm, quad_segs=32), *helices])
+    waste = near.intersection(inside) if loop.waste_inside else near.difference(inside)
+    beside = shapely.difference(waste, kerf).buffer(radius_mm - _KERF_MM)
+    return replace(cut, enter_at=tuple(map(tuple, enter_at.tolist())), loose=as_region(beside))

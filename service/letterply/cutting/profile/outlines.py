@@ -21,7 +21,7 @@ from letterply.cutting.profile.cutter_choice import (
     choose_profile_cutters,
     opened_by,
 )
-from letterply.cutting.profile.finishing import last_cut, off_the_slug
+from letterply.cutting.profile.finishing import in_the_kerf, last_cut
 from letterply.cutting.profile.profiles import (
     TAB_FLANK_DEG,
     LoopCut,
@@ -245,6 +245,7 @@ def _inner_profiles(
         rough = _rough_loops(context, solid, chain.main, number)
         in_passes = _in_passes(context, chain.main)
         freed = [
+            # One way in each: the finishing loop takes the same.
             (loop, replace(profile_path(loop, in_passes, clockwise=way)[0], entry_options=None))
             for loops, way in rough[:1]
             for loop in loops
@@ -253,7 +254,7 @@ def _inner_profiles(
         for loops, way in _ring_loops(context, solid, chain.main, number)[:1]:
             for loop in loops:
                 cut = last_cut(context, in_passes, rough, loop)
-                cut = off_the_slug(cut, loop, freed, chain.main.radius_mm)
+                cut = in_the_kerf(cut, loop, freed, chain.main.radius_mm)
                 paths.append(profile_path(loop, cut, clockwise=way)[0])
     return [
         _operation(context, placed, cutter, paths, inside=True)
@@ -309,16 +310,16 @@ def _outer_paths(
     if wanted is not None and not len(tab_at):
         # Once round leaves it loose, and a loose part must not be touched again.
         return [profile_path(outer, in_passes, clockwise=way, part=solid, keep_clear=rest)[0]], 0
-    paths = [last]
-    if rough:
-        (first,), _ = rough[-1]
-        # Round a bend the rougher loop is shorter or longer: its tabs are a little too long, so
-        # that the finishing loop leaves no ledge beside its own.
-        longer = wanted and replace(wanted, length_mm=wanted.length_mm + 2 * _LEDGE_MM)
-        paths.insert(
-            0, profile_path(first, in_passes, clockwise=way, tabs=longer, tab_at=tab_at)[0]
-        )
-    return paths, len(tab_at)
+    if not rough:
+        return [last], len(tab_at)
+    (first,), _ = rough[-1]
+    # Round a bend the rougher loop is shorter or longer: its tabs are a little too long, so
+    # that the finishing loop leaves no ledge beside its own.
+    longer = wanted and replace(wanted, length_mm=wanted.length_mm + 2 * _LEDGE_MM)
+    before, _ = profile_path(first, in_passes, clockwise=way, tabs=longer, tab_at=tab_at)
+    finish = in_the_kerf(finish, outer, [(first, before)], cutter.radius_mm)
+    last, _ = profile_path(outer, finish, clockwise=way, tabs=wanted, tab_at=tab_at)
+    return [before, last], len(tab_at)
 
 
 def _in_passes(context: SheetContext, cutter: Cutter) -> ProfileCut:

@@ -117,7 +117,7 @@ class ProfileCut:
         tab_floor_mm: thickness of the stock: tabs stand on its underside.
         helix_mm: radius of a helix that goes down beside the path; 0 for ramps along it.
         arcs: whether curves leave as arcs.
-        enter_at: beside which point the cutter goes in; None for the best places.
+        enter_at: beside which points the cutter goes in; none for the best places.
         loose: where the axis of a helix must not be, for what lies there is loose.
 
     """
@@ -128,7 +128,7 @@ class ProfileCut:
     tab_floor_mm: float = 0.0
     helix_mm: float = 0.0
     arcs: bool = True
-    enter_at: tuple[float, float] | None = None
+    enter_at: tuple[tuple[float, float], ...] = ()
     loose: Region = EMPTY
 
     @property
@@ -221,14 +221,14 @@ def profile_path(
     else:
         places = _tab_places(line, tabs, part, keep_clear)
     passes = _LoopPasses(line, cut, tabs, places)
-    if cut.enter_at is None:
-        starts = entries(line, places, part)
+    if cut.enter_at:
+        starts = _nearest_lengths(line, np.array(cut.enter_at))
     else:
-        starts = _nearest_lengths(line, np.array([cut.enter_at]))
+        starts = entries(line, places, part)
     circles = helices_beside(
         line, starts, cut.helix_mm, loop.points, waste_inside=loop.waste_inside, loose=cut.loose
     )
-    if circles:
+    if circles and (len(circles) == len(starts) or not cut.enter_at):
         far = np.array([beside.far for beside in circles])
         options = EntryOptions(far, far, cache(lambda k: passes.by_helix(circles[k])))
     else:
