@@ -132,6 +132,28 @@ def test_such_plans_are_proved(plan, shape, finish, tabs):
     assert all(tabs >= 1 for tabs in made.tabs.values())
 
 
+@pytest.mark.parametrize("tabs", list(TabShape))
+def test_a_finishing_pass_beside_tabs_bears_what_it_meets(catalogue, tabs):
+    """In brass a pass is 0.32 mm deep, and a tab with the cut below it 0.7 mm high."""
+    rack = dataclasses.replace(shop(catalogue, THREE), finish_mm=0.22, tab_shape=tabs)
+    square = sheet(part(SHAPES["square"]), material="brass", thickness=1.0)
+    made = plan_sheet(square, rack, catalogue, 9.0)
+    proof = prove_sheet(
+        made.sheet,
+        [ProgramSource(p.name, p.cutters, p.text) for p in made.programs],
+        Setup(
+            cutters={c.key: c for c in rack.cutters},
+            machine=rack.machine,
+            through_mm=made.through_mm,
+            hold_down=made.hold_down,
+            tabs=made.tabs,
+            tab_foot_mm=made.tab_foot_mm,
+            material=catalogue.material("brass"),
+        ),
+    )
+    assert "deep-pass" not in {f.code for f in proof.faults}, proof.summary
+
+
 def test_a_triangular_tab_leaves_less_to_cut(plan):
     """Area of the path's rise over the tabs, less what the cutter's own width takes again."""
     rises = {}

@@ -47,7 +47,7 @@ Drilled = dict[str, list[Hole]]
 """Part name -> its through holes that are drilled."""
 
 _LEDGE_MM = 1.0
-"""How much longer a tab is before a finishing pass, at either end."""
+"""How much longer a tab is before a finishing pass, at either end, at most."""
 
 _TAB_SHARE = 0.4
 """Largest share of the way round a part that tabs may take."""
@@ -315,7 +315,11 @@ def _outer_paths(
     (first,), _ = rough[-1]
     # Round a bend the rougher loop is shorter or longer: its tabs are a little too long, so
     # that the finishing loop leaves no ledge beside its own.
-    longer = wanted and replace(wanted, length_mm=wanted.length_mm + 2 * _LEDGE_MM)
+    # The finishing loop meets no more than a pass of them at once.
+    longer = wanted
+    if wanted is not None:
+        ledge = min(_LEDGE_MM, in_passes.pass_depth_mm * wanted.flank_mm)
+        longer = replace(wanted, length_mm=wanted.length_mm + 2 * ledge)
     before, _ = profile_path(first, in_passes, clockwise=way, tabs=longer, tab_at=tab_at)
     finish = in_the_kerf(finish, outer, [(first, before)], cutter.radius_mm)
     last, _ = profile_path(outer, finish, clockwise=way, tabs=wanted, tab_at=tab_at)
