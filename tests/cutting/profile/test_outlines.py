@@ -284,7 +284,7 @@ def test_a_finishing_pass_keeps_out_of_waste_that_may_be_loose(plan, entry):
     around = shapely.Polygon(placed.part.outline.exterior)
     around = around.buffer(9).difference(around.buffer(1.7))
     for op, waste in zip(profiles(made), (slug, around), strict=True):
-        rough, fine = (LineString(dense(p, 0.05)[0][:, :2]) for p in op.paths)
+        rough, fine = (LineString(dense(p, 0.1)[0][:, :2]) for p in op.paths)
         left = waste.difference(rough.buffer(1.5))
         assert left.area > 150
         assert left.intersection(fine.buffer(1.5)).area < 0.02
