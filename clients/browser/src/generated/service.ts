@@ -16699,6 +16699,8 @@ export interface operations {
                 size?: string | null;
                 /** @description Language of the names of what is shipped, as `de`. */
                 lang?: string | null;
+                /** @description Name of a shop whose units are spoken, not the default's. */
+                shop?: string | null;
             };
             header?: never;
             path: {
@@ -16791,6 +16793,8 @@ export interface operations {
                 font?: string | null;
                 /** @description height of the capitals: `60 mm`, `2 1/4 in` */
                 size?: string | null;
+                /** @description Name of a shop whose units are spoken, not the default's. */
+                shop?: string | null;
             };
             header?: never;
             path: {
