@@ -45,7 +45,7 @@ def until_ready(api):
 
 def test_a_job_that_takes_too_long_is_cut_off_and_leaves_nothing(tmp_path, run_service):
     with (
-        run_service(tmp_path, workers=1, time_limit_s=0.3) as url,
+        run_service(tmp_path, workers=1, time_limit_s=0.3, wait_s=300) as url,
         httpx.Client(base_url=url, timeout=300) as api,
     ):
         answer = api.post("/v1/stacks", json=LONG)
@@ -74,8 +74,8 @@ def test_too_many_jobs_at_once_are_turned_away_for_a_moment(tmp_path, run_servic
 
 def test_short_questions_do_not_wait_behind_jobs(tmp_path, run_service):
     with (
-        run_service(tmp_path, workers=1) as url,
-        httpx.Client(base_url=url, timeout=120) as api,
+        run_service(tmp_path, workers=1, wait_s=300, short_wait_s=240) as url,
+        httpx.Client(base_url=url, timeout=300) as api,
     ):
         made = api.post("/v1/stacks", json=sign("Knot")).json()
         assert api.get("/v1/fonts/pacifico").status_code == 200  # both lanes are awake
@@ -90,16 +90,19 @@ def test_short_questions_do_not_wait_behind_jobs(tmp_path, run_service):
 
 
 def test_keys_open_the_service_as_far_as_they_reach(tmp_path, run_service):
-    with run_service(tmp_path, workers=1, api_keys=json.dumps(KEYS)) as url:
-        assert httpx.get(f"{url}/v1/stacks").status_code == 401
-        assert httpx.get(f"{url}/metrics").status_code == 401
-        assert httpx.get(f"{url}/health/live").status_code == 200
+    with (
+        run_service(tmp_path, workers=1, api_keys=json.dumps(KEYS)) as url,
+        httpx.Client(base_url=url, timeout=300) as api,
+    ):
+        assert api.get("/v1/stacks").status_code == 401
+        assert api.get("/metrics").status_code == 401
+        assert api.get("/health/live").status_code == 200
         for key, status in zip(KEYS, (403, 422), strict=True):
             headers = {"Authorization": f"Bearer {key['secret']}"}
-            assert httpx.get(f"{url}/v1/stacks", headers=headers).status_code == 200
-            asked = httpx.post(f"{url}/v1/stacks", json=sign(""), headers=headers, timeout=300)
+            assert api.get("/v1/stacks", headers=headers).status_code == 200
+            asked = api.post("/v1/stacks", json=sign(""), headers=headers)
             assert asked.status_code == status
-        description = httpx.get(f"{url}/openapi.json").json()
+        description = api.get("/openapi.json").json()
         assert description["components"]["securitySchemes"]["key"]["scheme"] == "bearer"
     assert KEYS[0]["secret"] not in (tmp_path / "log").read_text()
 
