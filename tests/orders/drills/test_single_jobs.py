@@ -112,7 +112,11 @@ def report(request, **figures):
     print(f"\nFIGURES {request.node.name} {figures}")
 
 
-def test_two_services_share_what_is_under_way_and_each_outlives_the_other(counter, request):
+def test_two_services_share_what_is_under_way_and_each_outlives_the_other(
+    counter, database_url, request
+):
+    if "sqlite" in database_url and not LONG:
+        pytest.skip("tests/api/test_limits.py tries SQLite; LETTERPLY_DRILLS=long tries both")
     far, home = counter.far_desk(), counter.desk()
     far.wait_until_ready()
     # Twins: asked for at both, made once, and both see it run.
