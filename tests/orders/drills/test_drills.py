@@ -255,7 +255,10 @@ def test_an_order_is_made_though_the_service_is_killed_right_after_its_answer(sc
 
 def test_a_cancelled_order_stops_at_once_and_can_be_asked_for_again(scene):
     scene.start()
-    order = scene.submit([*names(6), "endless"] + [f"late {n}" for n in range(20)])
+    # All as long as each other: long ones would go first.
+    first = [f"swift {n}" for n in range(6)]
+    lines = [*first, "endless", *[f"late {n:02}" for n in range(20)]]
+    order = scene.submit(lines)
     scene.wait_for_ends(2)
     scene.cancel(order)
     assert scene.counter.book.state(order).phase == "cancelled"
@@ -266,10 +269,10 @@ def test_a_cancelled_order_stops_at_once_and_can_be_asked_for_again(scene):
     running = {p for _, p in scene.rows("start")} - {p for _, p in scene.rows("end")}
     assert not any(alive(p) for p in running)
     assert not scene.counter.queueing.any_open(order, 1, "lines", 1)
-    small = scene.submit(names(3))  # its lines are in the vault, or quickly made
+    small = scene.submit(first[:3])  # its lines are in the vault, or quickly made
     assert scene.wait_for_end(small) == "done"
     done_before = {text for text, _ in scene.rows("end")}
-    again = scene.submit([*names(6), "endless"] + [f"late {n}" for n in range(20)])
+    again = scene.submit(lines)
     assert again == order
     assert scene.counter.book.state(order).attempt == 2
     before = len(scene.rows("start"))
