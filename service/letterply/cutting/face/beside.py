@@ -47,6 +47,7 @@ class PocketCut:
         arcs: whether curves leave as arcs.
         lift_mm: height over the stock of a short way inside one path: that of all travel, for
             what holds the sheet is lower.
+        way_of_lift_mm: longest way at the feed that takes no longer than a lift; 0 for none.
 
     """
 
