@@ -4,26 +4,12 @@ A small file system in memory stands for the disk; where none can be mounted the
 """
 
 import contextlib
-import os
-import subprocess
 
 import pytest
 
 from orders.drills.scene import Scene
 
 pytestmark = pytest.mark.slow
-
-
-@pytest.fixture
-def small_disk(tmp_path):
-    """Give a file system of 24 MB."""
-    place = tmp_path / "disk"
-    place.mkdir()
-    command = ["mount", "-t", "tmpfs", "-o", "size=24m", "tmpfs", str(place)]
-    if os.geteuid() != 0 or subprocess.run(command, check=False, capture_output=True).returncode:
-        pytest.skip("no file system can be mounted here: a full disk was not tried")
-    yield place
-    subprocess.run(["umount", "-l", str(place)], check=True)
 
 
 @pytest.mark.parametrize("kind", ["sqlite", "postgresql"])

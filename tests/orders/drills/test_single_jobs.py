@@ -215,18 +215,6 @@ def test_a_database_that_is_away_and_a_clock_set_back_make_nobody_seem_gone(
     on_server.store.let_go("stack", endless)
 
 
-@pytest.fixture
-def small_disk(tmp_path):
-    """Give a file system of 24 MB."""
-    place = tmp_path / "disk"
-    place.mkdir()
-    command = ["mount", "-t", "tmpfs", "-o", "size=24m", "tmpfs", str(place)]
-    if os.geteuid() != 0 or subprocess.run(command, check=False, capture_output=True).returncode:
-        pytest.skip("no file system can be mounted here: a full disk was not tried")
-    yield place
-    subprocess.run(["umount", "-l", str(place)], check=True)
-
-
 @pytest.mark.parametrize("kind", ["sqlite", "postgresql"] if LONG else ["sqlite"])
 def test_a_full_disk_keeps_the_answer_waiting_until_there_is_room(small_disk, kind, request):
     url = f"sqlite:///{small_disk / 'data' / 'index.sqlite'}"
