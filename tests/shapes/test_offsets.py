@@ -97,6 +97,23 @@ def test_a_corner_is_left_as_deep_as_its_angle_says(angle):
     assert depths[at_apex] == pytest.approx(1.5 * (1 / math.sin(half) - 1), abs=0.005)
 
 
+@pytest.mark.parametrize("aside", [0.0, 0.13, 0.31])
+def test_the_wall_of_a_throat_is_as_deep_as_lies_midway(aside):
+    """A post near a straight wall: a cutter stops at either side of it, and between them is a hump.
+
+    Centres of cutter and post lie r + R apart, the cutter's r from the wall; midway on the wall the
+    cutter is sqrt(c^2 + r^2) - r away, c its distance along the wall.
+    """
+    cutter, post, throat = 1.5875, 3.0, 2.6
+    around = as_region(box(-20 - aside, 0, 20, 30)) - Point(0, throat + post).buffer(post, 256)
+    left = offsets.leftover(as_region(around), cutter, 0.0005)
+    depths = offsets.leftover_depths(left, as_region(around))
+    hump = min(range(len(left.geoms)), key=lambda k: left.geoms[k].distance(Point(0, 0)))
+    along = math.sqrt((cutter + post) ** 2 - (throat + post - cutter) ** 2)
+    wanted = math.hypot(along, cutter) - cutter
+    assert depths[hump] == pytest.approx(wanted, abs=0.06)
+
+
 def test_what_is_reached_beyond_a_thin_wall_makes_no_gap_shallow():
     """A blind slot 1 mm wide and 10 mm long, half a millimetre from an open side."""
     block = shapely.box(0, 0, 20, 10)

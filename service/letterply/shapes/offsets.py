@@ -164,7 +164,7 @@ def deepest_leftover(left: Region, around: Region) -> tuple[float, Polygon | Non
     return float(depths[k]), left.geoms[k]
 
 
-_DEPTH_STEP_MM = 0.5
+_DEPTH_STEP_MM = 0.1
 """How far apart places are at which a leftover's depth is looked at: half of it is the error."""
 
 

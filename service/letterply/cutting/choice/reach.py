@@ -43,6 +43,9 @@ LIFT_S = 2.0
 _SLIVER_MM = 0.02
 """What is thinner is no corner, but where arcs and their chords differ."""
 
+_STEP_MM = 0.1
+"""How far apart places are at which a depth is looked at: half of it is the error."""
+
 _SPECK_MM = 0.2
 """A loop that is shorter may be none: profiles leave it out from a quarter of that."""
 
@@ -260,7 +263,9 @@ class Space(ABC):
         cut = self._cut[tools]
         if cut.is_empty:
             return math.inf
-        return float(outline_distances(cut, shapely.get_coordinates(missed)).max())
+        # Along a straight wall the deepest place lies between two corners.
+        dense = shapely.segmentize(missed, _STEP_MM)
+        return float(outline_distances(cut, shapely.get_coordinates(dense)).max())
 
     def _wide(self, left: Region) -> Region:
         """Return what is left without pieces so small that they lie no deeper than the detail."""
