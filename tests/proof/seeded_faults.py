@@ -137,6 +137,10 @@ def text_damages(sign: Sign) -> dict[str, tuple[Programs, str]]:
             milled_as(Sign(tab_length=random.Random(sign.groove_width).uniform(9.5, 20)), sign),
             "tabs-long",
         ),
+        "tabs too tall": (
+            milled_as(Sign(tab_height=random.Random(sign.groove_width).uniform(1.6, 5.0)), sign),
+            "tabs-tall",
+        ),
         "tabs too thin": (milled_as(Sign(tab_height=0.3), sign), "tabs-lost"),
         "cut again when free": (mill(sign, cut_again), "loose"),
         "outline first": (milled_as(sign, sign, order="opw"), "order"),

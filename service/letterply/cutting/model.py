@@ -114,6 +114,7 @@ class Operation:
         inside: for a profile, True for holes and counters, which go before the outline.
         tabs: number of tabs left.
         tab_foot_mm: how long each is on the underside of the stock; 0 where there are none.
+        tab_height_mm: how high each is above the underside; 0 where there are none.
         note: what the maker should know, in words.
 
     """
@@ -127,6 +128,7 @@ class Operation:
     inside: bool = False
     tabs: int = 0
     tab_foot_mm: float = 0.0
+    tab_height_mm: float = 0.0
     note: str = ""
 
     @property
@@ -248,6 +250,7 @@ class CutPlan:
         programs: in order of use.
         tabs: mark -> number of tabs that must be left.
         tab_foot_mm: mark -> how long each of them is on the underside; none where there are none.
+        tab_height_mm: how high the highest of them is above the underside; None without tabs.
         time: the sum over all programs, run once.
         choices: which cutters do what, and what was compared: outlines, floors, grooves.
         findings: doubts that arose while planning.
@@ -272,6 +275,7 @@ class CutPlan:
     zero: WorkZero = field(default_factory=WorkZero)
     measured: tuple[str, ...] = ()
     tab_foot_mm: dict[str, float] = field(default_factory=dict)
+    tab_height_mm: float | None = None
 
     @property
     def whole_time(self) -> TimeSum:

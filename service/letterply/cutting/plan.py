@@ -157,6 +157,7 @@ def plan_sheet(
         programs=tuple(programs),
         tabs=tabs,
         tab_foot_mm={op.mark: op.tab_foot_mm for op in ordered if op.tabs},
+        tab_height_mm=max((op.tab_height_mm for op in ordered if op.tabs), default=None),
         time=time,
         choices=work.choices,
         findings=by_severity(context.findings),

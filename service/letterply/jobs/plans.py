@@ -209,6 +209,7 @@ def prove_plan(
         through_mm=plan.through_mm,
         hold_down=plan.hold_down,
         tabs=plan.tabs,
+        tab_height_mm=plan.tab_height_mm,
         tab_foot_mm=plan.tab_foot_mm,
         power=power_for(shop.power, stock.material, stock.thickness_mm),
         material=catalogue.material(stock.material),

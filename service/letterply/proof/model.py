@@ -91,6 +91,7 @@ FAULT_CODES: dict[str, str] = {
     "pause-in-cut": "a pause while the cutter turns in the stock",
     "stray": "a cut in what no outline, hole or feature asks for",
     "clamp": "a cutter in a clamp, a screw or a place that is kept free, or low travel over it",
+    "tabs-tall": "a tab higher than planned: the part is hard to break out",
 }
 """Code -> what is wrong. Append-only."""
 
@@ -123,7 +124,8 @@ class Setup:
             a skin that is left.
         hold_down: how parts are held while they are cut.
         tabs: mark -> tabs that must be left, in all rings of the part; none where not named.
-        tab_height_mm: height of a tab; None for 0.4 mm. A bridge counts as a tab from half of it.
+        tab_height_mm: how high a tab is at most; None where that is not known. A bridge counts as
+            a tab from half of it, or from 0.2 mm.
         tab_foot_mm: mark -> how long each of its tabs is on the underside; where not named, what is
             up to 20 mm or a third of its ring long is a tab.
         power: the maker's own figures for the sheet under a beam; no other may be in a program.
@@ -187,6 +189,13 @@ class HeightField:
         columns = np.arange(nx, dtype=np.float64) + 0.5
         rows = np.arange(ny, dtype=np.float64) + 0.5
         return left + columns * self.cell_mm, low + rows * self.cell_mm
+
+    def cell_of(self, x_mm: float, y_mm: float) -> tuple[int, int]:
+        """Row and column of the cell in which a place lies, of the nearest one for one outside."""
+        ny, nx = self.z.shape
+        column = int((x_mm - self.origin[0]) / self.cell_mm)
+        row = int((y_mm - self.origin[1]) / self.cell_mm)
+        return min(max(row, 0), ny - 1), min(max(column, 0), nx - 1)
 
 
 @dataclass(frozen=True, slots=True)

@@ -82,6 +82,7 @@ def prove_sheet(
     target = build_target(sheet.parts, toolpath, carved, setup)
     evidence = Evidence(
         toolpath,
+        carved,
         target,
         misfits=compare(carved, target),
         levels=Levels.of(toolpath, setup, sheet.stock.thickness_mm),

@@ -156,9 +156,11 @@ def _held(
         _note_crumb(context, placed)
     cutter = chosen.outside.main
     wanted = _tabs(context, solid, cutter)
-    foot = wanted.foot_mm(cutter.diameter_mm) if wanted and tabs else 0.0
     around = _operation(context, placed, cutter, paths)
-    return chosen, replace(around, tabs=tabs, tab_foot_mm=foot)
+    if wanted is None or not tabs:
+        return chosen, around
+    foot, height = wanted.foot_mm(cutter.diameter_mm), wanted.height_mm
+    return chosen, replace(around, tabs=tabs, tab_foot_mm=foot, tab_height_mm=height)
 
 
 def _refuse_large(context: SheetContext, parts: Sequence[PlacedPart]) -> None:

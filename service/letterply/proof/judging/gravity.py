@@ -22,7 +22,7 @@ KINDS: tuple[tuple[str, ...], ...] = (
      "spindle-direction", "spindle-left-on", "plunge", "reach", "loose", "adrift", "tabs-lost",
      "extraction"),
     ("gouge", "order", "stray"),
-    ("not-through", "uncut", "tabs-long", "closed"),
+    ("not-through", "uncut", "tabs-long", "tabs-tall", "closed"),
     ("deep-pass", "chip-load", "surface-speed", "spindle-speed", "feed", "spin-up", "pause-in-cut",
      "spindle-on"),
     ("rounded", "shallow", "tabs-extra"),

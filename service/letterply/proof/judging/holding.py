@@ -50,7 +50,7 @@ class Held:
 
     Attributes:
         through: every ring is cut through, tabs apart.
-        tabs: bridges left, in all rings.
+        tabs: the middle of each bridge left, in all rings.
         left_area_mm2: area left standing along rings, estimated from length and height.
         held: it stayed held until the last cut that touches it.
         faults: what is wrong.
@@ -58,7 +58,7 @@ class Held:
     """
 
     through: bool
-    tabs: int
+    tabs: tuple[tuple[float, float], ...]
     left_area_mm2: float
     held: bool
     faults: tuple[Fault, ...]
@@ -93,7 +93,7 @@ def judge_holding(
     in, for its slug comes loose with it. A blank is not cut out: there is nothing to judge.
     """
     if placed.source.ready_made:
-        return Held(through=True, tabs=0, left_area_mm2=0.0, held=True, faults=())
+        return Held(through=True, tabs=(), left_area_mm2=0.0, held=True, faults=())
     outline = placed.part.outline
     mark, words = placed.mark, placed.words
     detail_mm = bears(placed.part.detail_mm, levels.detail_mm)
@@ -105,7 +105,7 @@ def judge_holding(
         )
     faults: list[Fault] = []
     through = outer = True
-    tabs = 0
+    tabs: tuple[tuple[float, float], ...] = ()
     left_area = 0.0
     rounded: list[Severance] = []
     loose: list[Fault] = []
@@ -122,7 +122,7 @@ def judge_holding(
             # Where most of the outline is not through, its tabs are no matter.
             outer = found.cut and found.missing_mm < found.length_mm / 3
         if not ring.hole and found.cut:
-            free = found.tabs == 0 and found.missing_mm == 0
+            free = not found.tabs and found.missing_mm == 0
             if free and levels.hold_down is HoldDown.TABS:
                 loose += find_cuts_when_loose(toolpath, ring, levels, placed)
             faults += find_cuts_after_outline(toolpath, ring, levels, placed)
@@ -131,21 +131,21 @@ def judge_holding(
     if rounded:
         faults += _round_faults(rounded, mark, words, detail_mm)
     faults += loose
-    if outer and tabs != wanted.count:
-        lost = tabs < wanted.count
+    if outer and len(tabs) != wanted.count:
+        lost = len(tabs) < wanted.count
         faults.append(
             Fault(
                 "tabs-lost" if lost else "tabs-extra",
                 Severity.BLOCKER,
-                f"{_tabs(tabs)} left at {words}; the plan has {wanted.count}.",
-                measured=tabs,
+                f"{_tabs(len(tabs))} left at {words}; the plan has {wanted.count}.",
+                measured=len(tabs),
                 limit=wanted.count,
                 unit="",
                 where=_point_on(outline),
                 mark=mark,
             )
         )
-    held = not loose and not (tabs < wanted.count and tabs == 0)
+    held = not loose and not (wanted.count and not tabs)
     return Held(through, tabs, left_area, held, tuple(faults))
 
 

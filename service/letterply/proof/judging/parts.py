@@ -28,6 +28,8 @@ LEAST_AREA_MM2 = 0.05
 
 _LEAST_PLANE_MM2 = 1e-4
 _BLAME_CELL_MM = 0.01
+_TALLER_MM = 0.3
+"""By how much a tab may stand higher than planned: what a knife or a file takes with the rest."""
 
 _WORDS = {
     "face": "surface",
@@ -46,6 +48,7 @@ class Evidence:
 
     Attributes:
         toolpath: all moves.
+        carved: the stock after all of them.
         target: the wanted surface.
         misfits: differences of carved and wanted surface.
         levels: paths that part the stock.
@@ -54,6 +57,7 @@ class Evidence:
     """
 
     toolpath: Toolpath
+    carved: HeightField
     target: Target
     misfits: Sequence[Misfit]
     levels: Levels
@@ -84,6 +88,7 @@ def judge_part(
     high = [m for m in mine if not m.too_deep]
     held = judge_holding(toolpath, placed, evidence.levels, tabs, nested_parts)
     faults: list[Fault] = list(held.faults)
+    faults += _tall_tab_faults(placed, held, evidence)
 
     plane = find_plane_gouge(evidence.sides, standing_face(placed.part))
     if plane is not None and plane.area_mm2 < _LEAST_PLANE_MM2:
@@ -124,6 +129,28 @@ def judge_part(
     return _verdict(placed, tabs.count, held, deep, high, plane, toolpath), tuple(faults)
 
 
+def _tall_tab_faults(placed: PlacedPart, held: Held, evidence: Evidence) -> list[Fault]:
+    """Return the fault of the tallest tab, if it stands higher than planned."""
+    top, field = evidence.levels.tab_top_mm, evidence.carved
+    heights = [(float(field.z[field.cell_of(*at)]), at) for at in held.tabs]
+    if not heights or max(heights)[0] <= top + _TALLER_MM:
+        return []
+    height, where = max(heights)
+    under = evidence.levels.underside_mm
+    return [
+        Fault(
+            "tabs-tall",
+            Severity.BLOCKER,
+            f"A tab of {placed.words} is {about_mm(height - under)} high: the plan's are "
+            f"{about_mm(top - under)}.",
+            where=where,
+            measured=round(height - under, 3),
+            limit=round(top - under, 3),
+            mark=placed.mark,
+        )
+    ]
+
+
 def _verdict(
     placed: PlacedPart,
     tabs_wanted: int,
@@ -146,7 +173,7 @@ def _verdict(
         uncut_area_mm2=sum(m.area_mm2 for m in high) + held.left_area_mm2,
         uncut_depth_mm=max((m.most_mm for m in high), default=0.0),
         through=held.through,
-        tabs_found=held.tabs,
+        tabs_found=len(held.tabs),
         tabs_wanted=tabs_wanted,
         held=held.held,
     )

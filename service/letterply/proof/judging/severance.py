@@ -139,7 +139,7 @@ class Severance:
     Attributes:
         cut: False when no path cuts it at all.
         closed: True for a hole that is not cut because no cutter is narrow enough.
-        tabs: number of gaps that are short enough for tabs.
+        tabs: the middle of each gap that is short enough for a tab.
         length_mm: length of the middle line.
         missing_mm: length of it that is not through, tabs apart.
         missing_at: a place on it, or None.
@@ -158,7 +158,7 @@ class Severance:
 
     cut: bool
     closed: bool = False
-    tabs: int = 0
+    tabs: tuple[tuple[float, float], ...] = ()
     length_mm: float = 0.0
     missing_mm: float = 0.0
     missing_at: tuple[float, float] | None = None
@@ -265,16 +265,16 @@ def judge_ring(
     longest = max(left, key=lambda p: p.length, default=None)
     return Severance(
         cut=True,
-        tabs=len(short),
+        tabs=tuple(_middle_of(g) for g in short),
         length_mm=line.length,
         missing_mm=sum(p.length for p in missing),
-        missing_at=_middle_of(worst),
+        missing_at=None if worst is None else _middle_of(worst),
         long_mm=long.length if long is not None else 0.0,
-        long_at=_middle_of(long),
+        long_at=None if long is None else _middle_of(long),
         tab_limit_mm=most,
         left_mm=left_mm,
         left_length_mm=sum(p.length for p in left),
-        left_at=_middle_of(longest),
+        left_at=None if longest is None else _middle_of(longest),
         round_area_mm2=corners,
         round_depth_mm=depth,
         round_at=at,
@@ -331,9 +331,7 @@ def _pieces(line: BaseGeometry, shortest_mm: float) -> list[BaseGeometry]:
     return sorted(pieces, key=lambda p: p.bounds)
 
 
-def _middle_of(line: BaseGeometry | None) -> tuple[float, float] | None:
-    if line is None:
-        return None
+def _middle_of(line: BaseGeometry) -> tuple[float, float]:
     point = line.interpolate(0.5, normalized=True)
     return float(point.x), float(point.y)
 

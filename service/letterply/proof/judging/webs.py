@@ -45,7 +45,7 @@ def find_adrift(
     if not judged:
         return []
     spots = [_spot(placed) for placed in judged]
-    rows, columns = np.array([_cell(carved, spot) for spot in spots]).T
+    rows, columns = np.array([carved.cell_of(spot.x, spot.y) for spot in spots]).T
     faults = []
     for placed, spot, how in zip(
         judged, spots, how_held(carved, level_mm, rows, columns).tolist(), strict=True
@@ -67,10 +67,3 @@ def find_adrift(
 def _spot(placed: PlacedPart) -> shapely.Point:
     point: shapely.Point = placed.part.outline.representative_point()
     return point
-
-
-def _cell(field: HeightField, at: shapely.Point) -> tuple[int, int]:
-    ny, nx = field.z.shape
-    column = int((at.x - field.origin[0]) / field.cell_mm)
-    row = int((at.y - field.origin[1]) / field.cell_mm)
-    return min(max(row, 0), ny - 1), min(max(column, 0), nx - 1)

@@ -37,7 +37,9 @@ class Levels:
         cuts: all cuts below the face.
         stays, radii: (m,), stay and radius of the cutter of each cut.
         hold_down: how parts are held.
+        underside_mm: height of the `through` level.
         held_mm: height of the `held` level, negative below the face.
+        tab_top_mm: how high a tab may stand, negative below the face; infinite where not known.
         finest_mm: diameter of the narrowest cutter that could cut through, infinite when none.
         detail_mm: how deep an inside corner may stay round that it gets into.
 
@@ -49,7 +51,9 @@ class Levels:
     stays: NDArray[np.int64]
     radii: NDArray[np.float64]
     hold_down: HoldDown
+    underside_mm: float
     held_mm: float
+    tab_top_mm: float
     finest_mm: float
     detail_mm: float
 
@@ -65,10 +69,12 @@ class Levels:
         under = -thickness_mm
         if through_mm < 0:
             under = -(thickness_mm + through_mm) + _SKIN_MM
-        rise = 0.0
+        rise, top = 0.0, math.inf
         if setup.hold_down is HoldDown.TABS:
             height = _PLAIN_TAB_MM if setup.tab_height_mm is None else setup.tab_height_mm
             rise = min(height / 2, thickness_mm / 2)
+            if setup.tab_height_mm is not None:
+                top = under + setup.tab_height_mm
         through = through_sweeps(toolpath, under)
         held = through if rise == 0 else through_sweeps(toolpath, under + rise, through)
         able = able_cutters(setup, thickness_mm + through_mm)
@@ -81,7 +87,9 @@ class Levels:
             stays=toolpath.stays[deep],
             radii=toolpath.radii()[deep],
             hold_down=setup.hold_down,
+            underside_mm=under,
             held_mm=under + rise,
+            tab_top_mm=top,
             finest_mm=able[0].diameter_mm if able else math.inf,
             detail_mm=setup.detail_mm,
         )
