@@ -13,12 +13,13 @@ import threading
 from collections.abc import Callable, Sequence
 from contextvars import copy_context
 from pathlib import Path
-from typing import TypeVar
+from typing import TypeVar, cast
 
-__all__ = ["side_by_side"]
+__all__ = ["both", "side_by_side"]
 
 _T = TypeVar("_T")
 _R = TypeVar("_R")
+_S = TypeVar("_S")
 
 _MOST_HELPERS = 3
 _LOOK_S = 0.02
@@ -75,6 +76,18 @@ def side_by_side(work: Callable[[_T], _R], things: Sequence[_T]) -> list[_R]:
     if failed:
         raise failed[min(failed)]
     return [answers[number] for number in range(len(things))]
+
+
+def both(one: Callable[[], _R], other: Callable[[], _S]) -> tuple[_R, _S]:
+    """Return what two functions return, called side by side as in `side_by_side`.
+
+    >>> both(lambda: 1, lambda: "a")
+    (1, 'a')
+
+    """
+    works: list[Callable[[], object]] = [one, other]
+    first, second = side_by_side(lambda work: work(), works)
+    return cast(_R, first), cast(_S, second)
 
 
 def _cores() -> int:

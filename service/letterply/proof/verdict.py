@@ -39,7 +39,7 @@ from letterply.proof.removal.levels import Levels
 from letterply.proof.removal.swept import CHORD_SHARE, blank_field
 from letterply.requests import HoldDown
 from letterply.sheets import Sheet, work_zero
-from letterply.side_by_side import side_by_side
+from letterply.side_by_side import both, side_by_side
 
 __all__ = ["MOST_CELLS", "choose_cell", "faults_as_findings", "prove_sheet"]
 
@@ -78,20 +78,22 @@ def prove_sheet(
     machine = setup.machine
     readings = read_all(programs, machine)
     toolpath, carved = _laid_out(sheet, programs, readings, setup, cell_mm)
-    bites = carve_toolpath(carved, toolpath)
-    target = build_target(sheet.parts, toolpath, carved, setup)
+    bites, (target, levels) = both(
+        lambda: carve_toolpath(carved, toolpath),
+        lambda: (
+            build_target(sheet.parts, toolpath, carved, setup),
+            Levels.of(toolpath, setup, sheet.stock.thickness_mm),
+        ),
+    )
     evidence = Evidence(
         toolpath,
         carved,
         target,
         misfits=compare(carved, target),
-        levels=Levels.of(toolpath, setup, sheet.stock.thickness_mm),
+        levels=levels,
         sides=side_cuts(toolpath),
     )
-    faults: list[Fault] = list(judge_programs(programs, readings, machine))
-    faults += judge_conduct(toolpath, bites, sheet, setup, target)
     nested_parts = find_nested_parts(sheet.parts)
-    verdicts: list[PartVerdict] = []
 
     def judged(index: int) -> tuple[PartVerdict, tuple[Fault, ...]]:
         placed = sheet.parts[index]
@@ -101,16 +103,21 @@ def prove_sheet(
         nested = nested_parts[index]
         return judge_part(index, placed, evidence, tabs=wanted, nested_parts=nested)
 
-    for verdict, found in side_by_side(judged, range(len(sheet.parts))):
-        verdicts.append(verdict)
-        faults += found
-    if setup.hold_down is HoldDown.TABS:
-        held_mm = evidence.levels.held_mm
-        faults += find_adrift(carved, sheet.parts, setup.tabs, held_mm, nested_parts)
-        if not any(f.code == "loose" for f in faults):
-            faults += find_cuts_in_loose_stock(
-                toolpath, evidence.levels, sheet.parts, carved.bounds
-            )
+    def judged_whole() -> tuple[list[Fault], list[Fault], list[Fault]]:
+        """Judge how the cutter moves, whether waste holds what it should, what comes loose."""
+        ways = [*judge_programs(programs, readings, machine)]
+        ways += judge_conduct(toolpath, bites, sheet, setup, target)
+        if setup.hold_down is not HoldDown.TABS:
+            return ways, [], []
+        adrift = find_adrift(carved, sheet.parts, setup.tabs, levels.held_mm, nested_parts)
+        return ways, adrift, find_cuts_in_loose_stock(toolpath, levels, sheet.parts, carved.bounds)
+
+    judgements, (faults, adrift, late) = both(
+        lambda: side_by_side(judged, range(len(sheet.parts))), judged_whole
+    )
+    faults += [fault for _, found in judgements for fault in found] + adrift
+    if not any(f.code == "loose" for f in faults):
+        faults += late
     if sheet.parts and not programs:  # then nothing is cut, and one sentence says so
         faults = [_no_program(sheet)]
     faults += [
@@ -123,7 +130,7 @@ def prove_sheet(
         thickness_mm=sheet.stock.thickness_mm,
         passed=all(f.severity is not Severity.BLOCKER for f in ordered),
         faults=ordered,
-        parts=tuple(verdicts),
+        parts=tuple(verdict for verdict, _ in judgements),
         readings=sum_up(toolpath, machine),
         carved=carved,
         wanted=target.wanted,

@@ -32,7 +32,7 @@ from letterply.shapes.medial.axis import (
 from letterply.shapes.medial.chains import axis_chains
 from letterply.shapes.medial.peeling import peeled
 from letterply.shapes.medial.thin import ThinRuns, thin_runs
-from letterply.shapes.nearness import outline_distances, side_distances
+from letterply.shapes.nearness import outline_distances, side_distances, sides_of
 from letterply.shapes.offsets import (
     clear_offset,
     deepest_leftover,
@@ -139,6 +139,7 @@ __all__ = [
     "rings",
     "scan",
     "side_distances",
+    "sides_of",
     "surroundings",
     "thin_runs",
     "thinned_out",

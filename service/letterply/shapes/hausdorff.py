@@ -12,10 +12,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
-from shapely import STRtree
 
+from letterply.shapes.nearness import NearSides
 from letterply.shapes.regions import Region, rings
 from letterply.shapes.tolerances import LEAST_DIVISOR
 
@@ -35,13 +34,13 @@ class OutlineIndex:
     Attributes:
         starts: (n, 2) float64, first corner of each side, mm, ring by ring.
         following: (n,) int64, row of the corner that each side ends in.
-        tree: the sides, in the same order.
+        sides: the sides, in the same order.
 
     """
 
     starts: _Floats
     following: _Ints
-    tree: STRtree
+    sides: NearSides
 
     @property
     def ends(self) -> _Floats:
@@ -58,11 +57,7 @@ class OutlineIndex:
 
     def nearest(self, points: _Floats) -> tuple[_Floats, _Ints]:
         """Return the distance of each point (m, 2) to the outline, and the row of that side."""
-        found, distance = self.tree.query_nearest(
-            shapely.points(points), all_matches=False, return_distance=True
-        )
-        sides: _Ints = found[1].astype(np.int64)
-        return distance, sides
+        return self.sides.nearest(points)
 
     def within(self, points: _Floats, far_mm: float) -> tuple[_Ints, _Ints, _Floats]:
         """Return which points (m, 2) lie nearer to the outline than `far_mm`.
@@ -71,11 +66,9 @@ class OutlineIndex:
             their rows (k,), the rows of the sides nearest to them (k,), and how far those are (k,).
 
         """
-        (rows, sides), away = self.tree.query_nearest(
-            shapely.points(points), max_distance=far_mm, all_matches=False, return_distance=True
-        )
-        near = away < far_mm
-        return rows[near].astype(np.int64), sides[near].astype(np.int64), away[near]
+        away, sides = self.nearest(points)
+        near = np.flatnonzero(away < far_mm)
+        return near, sides[near], away[near]
 
     def nearest_on(self, points: _Floats, sides: _Ints) -> _Floats:
         """Return the place (m, 2) on the side in the row given for it that is nearest to each."""
@@ -111,8 +104,7 @@ def outline_index(region: Region) -> OutlineIndex:
         first += len(ring)
     starts = np.vstack(every)
     after = np.concatenate(following)
-    sides = np.asarray(shapely.linestrings(np.stack((starts, starts[after]), axis=1)))
-    return OutlineIndex(starts, after, STRtree(sides))
+    return OutlineIndex(starts, after, NearSides.of(np.hstack((starts, starts[after]))))
 
 
 def farthest_mm(
@@ -169,6 +161,7 @@ def hausdorff_mm(a: Region, b: Region, *, precision_mm: float = _PRECISION_MM) -
 
     Two empty regions are 0 apart; an empty one is infinitely far from one that is not.
 
+    >>> import shapely
     >>> outer, inner = shapely.box(0, 0, 10, 10), shapely.box(1, 1, 9, 9)
     >>> from letterply.shapes.regions import as_region
     >>> round(hausdorff_mm(as_region(outer), as_region(inner)), 6)  # at the corners

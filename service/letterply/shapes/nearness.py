@@ -9,15 +9,18 @@ last bit as GEOS tells it for the nearest side (`geos::algorithm::Distance::poin
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
+import shapely
 from numba import njit
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from letterply.shapes.regions import Region, rings
 
-__all__ = ["distances_of_groups", "outline_distances", "side_distances"]
+__all__ = ["NearSides", "distances_of_groups", "outline_distances", "side_distances", "sides_of"]
 
 _Floats = NDArray[np.float64]
 _Ints = NDArray[np.int64]
@@ -64,20 +67,56 @@ def outline_distances(region: Region, points: _Floats) -> _Floats:
     return side_distances(sides, points)
 
 
+def sides_of(lines: BaseGeometry) -> _Floats:
+    """Return the sides of lines from end to end, (n, 4).
+
+    >>> sides_of(shapely.LineString([(0, 0), (1, 0), (1, 2)])).tolist()
+    [[0.0, 0.0, 1.0, 0.0], [1.0, 0.0, 1.0, 2.0]]
+
+    """
+    points, owner = shapely.get_coordinates(shapely.get_parts(lines), return_index=True)
+    same = owner[1:] == owner[:-1]
+    sides: _Floats = np.hstack((points[:-1], points[1:]))[same]
+    return sides
+
+
 def side_distances(sides: _Floats, points: _Floats) -> _Floats:
     """Return the distance of each point, (m, 2), to the nearest of some sides, (n, 4), (m,).
 
     Sides run from end to end, one or more of them.
     """
+    return NearSides.of(sides).nearest(points)[0]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class NearSides:
+    """Sides, (n, 4) from end to end, one or more of them, ready to be asked for the nearest one."""
+
+    sides: _Floats
+    squares: _Squares
+
+    @classmethod
+    def of(cls, sides: _Floats) -> NearSides:
+        """Lay sides into squares."""
+        return cls(sides, _squares_of(sides))
+
+    def nearest(self, points: _Floats) -> tuple[_Floats, _Ints]:
+        """Return the distance of each point, (m, 2), to the nearest side, (m,), and its row."""
+        found: tuple[_Floats, _Ints] = _nearest(
+            np.ascontiguousarray(points), self.sides, self.squares
+        )
+        return found
+
+
+def _squares_of(sides: _Floats) -> _Squares:
     x, y = sides[:, 0::2], sides[:, 1::2]
     left, low = float(x.min()), float(y.min())
     wide, tall = float(x.max()) - left, float(y.max()) - low
     size = math.sqrt(max(wide * tall, 1e-12) / (_SQUARES_A_SIDE * len(sides)))
     size = max(size, (wide + tall) / (8 * len(sides)))
     columns, rows = int(wide / size) + 1, int(tall / size) + 1
-    squares = _into_squares(sides, left, low, size, columns, rows)
-    found: _Floats = _distances(np.ascontiguousarray(points), sides, squares)
-    return found
+    squares: _Squares = _into_squares(sides, left, low, size, columns, rows)
+    return squares
 
 
 def distances_of_groups(
@@ -150,9 +189,10 @@ def _to_side(x: float, y: float, sides: _Floats, i: int) -> float:
 
 
 @njit(cache=True, nogil=True)
-def _distances(points: _Floats, sides: _Floats, squares: _Squares) -> _Floats:
+def _nearest(points: _Floats, sides: _Floats, squares: _Squares) -> tuple[_Floats, _Ints]:
     left, low, size, columns, rows, begins, members = squares
     found = np.empty(points.shape[0])
+    nearest = np.empty(points.shape[0], dtype=np.int64)
     near = 0
     for number in range(points.shape[0]):
         x, y = points[number, 0], points[number, 1]
@@ -182,5 +222,5 @@ def _distances(points: _Floats, sides: _Floats, squares: _Squares) -> _Floats:
                         if away < best:
                             best, near = away, members[m]
             ring += 1
-        found[number] = best
-    return found
+        found[number], nearest[number] = best, near
+    return found, nearest

@@ -134,7 +134,7 @@ def leftover(
     return as_region(shapely.difference(shapely.intersection(near, region), reached))
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=8)
 def _a_hair_in(region: Region, tolerance_mm: float) -> Region:
     """Return a region shrunk by a tolerance; kept, since cutter after cutter is asked for."""
     return as_region(shapely.buffer(region, -tolerance_mm, quad_segs=4))

@@ -33,6 +33,8 @@ from letterply.shapes import (
     leftover_depths,
     offset,
     outline_distances,
+    side_distances,
+    sides_of,
 )
 
 __all__ = ["LIFT_S", "Reach", "Space", "Tool"]
@@ -255,9 +257,17 @@ class Space(ABC):
             return 0.0
         left = self.left_after(tools)
         missed = shapely.difference(self._wide(left), self.reach(finest).left)
+        if missed.is_empty:
+            return 0.0
+        at_most = self._most_behind(shapely.get_coordinates(missed), tools)
+        if at_most <= self.detail_mm:
+            return at_most
         missed = shapely.buffer(shapely.buffer(missed, -_SLIVER_MM / 2), _SLIVER_MM / 2)
         if missed.is_empty:
             return 0.0
+        at_most = self._most_behind(shapely.get_coordinates(missed), tools)
+        if at_most <= self._most_mm:
+            return at_most
         if tools not in self._cut:
             self._cut[tools] = as_region(shapely.difference(self.region, left))
         cut = self._cut[tools]
@@ -266,6 +276,24 @@ class Space(ABC):
         # Along a straight wall the deepest place lies between two corners.
         dense = shapely.segmentize(missed, _STEP_MM)
         return float(outline_distances(cut, shapely.get_coordinates(dense)).max())
+
+    def _most_behind(self, places: NDArray[np.float64], tools: tuple[int, ...]) -> float:
+        """Return how far places may lie behind what cutters cut at most, from where they go.
+
+        Nothing is overlaid for that; it may be a little less in truth.
+        """
+        main, *smaller = tools
+        axis = self.reach(main).axis
+        found = np.full(len(places), math.inf)
+        if not axis.is_empty:
+            away = self.tools[main].cutter.radius_mm + clearance(self.tolerances)
+            found = outline_distances(axis, places) - away
+        for large, small in zip(tools, smaller, strict=False):
+            sides = sides_of(self._rest(small, large).stretches)
+            if len(sides):
+                away = self.tools[small].cutter.radius_mm
+                found = np.minimum(found, side_distances(sides, places) - away)
+        return float(found.max()) + 2 * self.tolerances.offset_mm
 
     def _wide(self, left: Region) -> Region:
         """Return what is left without pieces so small that they lie no deeper than the detail."""

@@ -18,6 +18,7 @@ from letterply.catalogue import Cutter, Machine
 from letterply.cutting.choice.reach import Space, Tool
 from letterply.cutting.model import CutterSet
 from letterply.shapes import Region, deepest_leftover
+from letterply.side_by_side import side_by_side
 
 __all__ = ["Chain", "Chosen", "Job", "choose_set", "few"]
 
@@ -95,6 +96,9 @@ class _Way:
     tools: tuple[int, ...]
 
 
+_Ways = list[_Way | None]
+
+
 class _Comparison:
     """All that is compared for a sheet: cutters by number, smallest first."""
 
@@ -111,10 +115,13 @@ class _Comparison:
         self.containers: dict[str, set[str]] = {}
         for nested_part, container in nested_parts:
             self.containers.setdefault(nested_part, set()).add(container)
+        numbers = range(len(tools))
+        self.sets = [some for k in numbers for some in combinations(numbers, k + 1)]
         # What lies in a counter is looked at after the part around it.
         self.order = sorted(range(len(jobs)), key=lambda k: (self._nested(jobs[k].name), k))
         self._tails: dict[tuple[Space, tuple[int, ...]], _Way] = {}
         self._ways: dict[tuple[Space, tuple[int, ...]], _Way | None] = {}
+        self._quickest: dict[tuple[int, tuple[int, ...]], _Ways] = {}
 
     def _nested(self, name: str) -> int:
         return 1 + max((self._nested(c) for c in self.containers.get(name, ())), default=-1)
@@ -163,6 +170,55 @@ class _Comparison:
         """Whether a way leaves nothing deeper than the detail that one of `tools` gets at."""
         return space.keeps_detail(way.tools, next(t for t in tools if space.goes(t)))
 
+    def ranked(self, number: int, tools: Sequence[int]) -> Iterator[_Ways]:
+        """Yield the ways to cut all spaces of a job with some cutters, the quickest first.
+
+        None of them is cut by a larger cutter than the first.
+        """
+        first, *others = self.jobs[number].spaces
+        prefixes = [tuple(tools[: k + 1]) for k in range(len(tools))]
+        drafts = [
+            [(way, p) for p in prefixes if (way := self.way(space, p)) is not None]
+            for space in others
+        ]
+        for some in drafts:
+            some.sort(key=lambda d: d[0].time_s)
+        ranked: list[tuple[float, tuple[int, ...], _Ways]] = []
+        for prefix in prefixes:
+            outside = self.way(first, prefix)
+            if outside is None:
+                continue
+            holes = [
+                next((w for w, p in some if p[-1] <= prefix[-1] and self.keeps(space, w, p)), None)
+                for space, some in zip(others, drafts, strict=True)
+            ]
+            time = outside.time_s + sum(w.time_s for w in holes if w is not None)
+            ranked.append((time, prefix, [outside, *holes]))
+        kept = False
+        for _, prefix, ways in sorted(ranked, key=lambda r: (r[0], r[1][-1])):
+            if ways[0] is not None and self.keeps(first, ways[0], prefix):
+                kept = True
+                yield ways
+        if not kept:
+            yield [None] * (1 + len(others))
+
+    def quickest(self, number: int, tools: tuple[int, ...]) -> _Ways:
+        """Return the quickest way to cut all spaces of a job with some cutters."""
+        key = number, tools
+        if key not in self._quickest:
+            self._quickest[key] = next(self.ranked(number, tools))
+        return self._quickest[key]
+
+    def look_into(self, number: int) -> None:
+        """Find out for a job what all sets of cutters would take.
+
+        A job shares no space with another, so that several may be looked into at once. What lies in
+        a counter is cut by no larger cutter than that: it waits until that is known.
+        """
+        if self.jobs[number].name not in self.containers:
+            for tools in self.sets:
+                self.quickest(number, tools)
+
 
 def _mains(ways: Iterable[_Way | None]) -> list[int]:
     return [way.tools[0] for way in ways if way is not None]
@@ -174,61 +230,28 @@ class _Set:
     def __init__(self, whole: _Comparison, tools: tuple[int, ...]) -> None:
         self.whole = whole
         self.tools = tools
-        self._within: dict[int, list[int]] = {}
+        self._within: dict[int, tuple[int, ...]] = {}
         found: dict[int, list[_Way | None]] = {}
         largest: dict[str, int] = {}
         for k in whole.order:
             job = whole.jobs[k]
             around = (largest[c] for c in whole.containers.get(job.name, ()) if c in largest)
             most = min(around, default=tools[-1])
-            self._within[k] = [t for t in tools if t <= most]
-            found[k] = next(self._ranked(k))
+            self._within[k] = tuple(t for t in tools if t <= most)
+            found[k] = whole.quickest(k, self._within[k])
             largest[job.name] = min([most, *_mains(found[k][1:])])
         self.ways = [found[k] for k in range(len(whole.jobs))]
 
     @cached_property
     def options(self) -> list[list[list[_Way | None]]]:
         """For each job the ways to cut its spaces, the quickest first."""
-        found = [list(self._ranked(k)) for k in range(len(self.whole.jobs))]
+        found = [list(self.whole.ranked(k, self._within[k])) for k in range(len(self.whole.jobs))]
         for k, job in enumerate(self.whole.jobs):
             # A counter in which other parts lie keeps its cutter.
             if any(job.name in around for around in self.whole.containers.values()):
                 holes = _mains(self.ways[k][1:])
                 found[k] = [w for w in found[k] if _mains(w[1:]) == holes]
         return found
-
-    def _ranked(self, number: int) -> Iterator[list[_Way | None]]:
-        """Yield the ways to cut all spaces of a job, the quickest first.
-
-        None of them is cut by a larger cutter than the first.
-        """
-        whole, tools = self.whole, self._within[number]
-        first, *others = whole.jobs[number].spaces
-        prefixes = [tuple(tools[: k + 1]) for k in range(len(tools))]
-        drafts = [
-            [(way, p) for p in prefixes if (way := whole.way(space, p)) is not None]
-            for space in others
-        ]
-        for some in drafts:
-            some.sort(key=lambda d: d[0].time_s)
-        ranked: list[tuple[float, tuple[int, ...], list[_Way | None]]] = []
-        for prefix in prefixes:
-            outside = whole.way(first, prefix)
-            if outside is None:
-                continue
-            holes = [
-                next((w for w, p in some if p[-1] <= prefix[-1] and whole.keeps(space, w, p)), None)
-                for space, some in zip(others, drafts, strict=True)
-            ]
-            time = outside.time_s + sum(w.time_s for w in holes if w is not None)
-            ranked.append((time, prefix, [outside, *holes]))
-        kept = False
-        for _, prefix, ways in sorted(ranked, key=lambda r: (r[0], r[1][-1])):
-            if ways[0] is not None and whole.keeps(first, ways[0], prefix):
-                kept = True
-                yield ways
-        if not kept:
-            yield [None] * (1 + len(others))
 
     @cached_property
     def used(self) -> set[int]:
@@ -302,8 +325,8 @@ def choose_set(
 
     """
     whole = _Comparison(jobs, tools, machine, nested_parts)
-    numbers = range(len(tools))
-    some = (_Set(whole, t) for k in numbers for t in combinations(numbers, k + 1))
+    side_by_side(whole.look_into, range(len(jobs)))
+    some = (_Set(whole, tools) for tools in whole.sets)
     sets = sorted((s for s in some if s.used == set(s.tools)), key=lambda s: (s.time_s, s.tools))
     chosen = next((s for s in sets if s.complete), None)
     if chosen is None:

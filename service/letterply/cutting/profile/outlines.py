@@ -38,6 +38,7 @@ from letterply.findings import Remedy, RemedyAction, Severity
 from letterply.requests import HoldDown, TabShape
 from letterply.shapes import SAME_MM, as_region
 from letterply.sheets import PlacedPart
+from letterply.side_by_side import side_by_side
 from letterply.stacks import Hole
 from letterply.units import format_mm
 
@@ -119,14 +120,21 @@ def profile_operations(
     )
     assert choice is not None  # there are cutters and parts
     work = OutlineWork({}, {}, CutterChoice("outlines", choice.reason, choice.sets))
-    for placed, outline, options in zip(parts, outlines, choice.outlines, strict=True):
-        solid = outline.solid
-        chosen, around = _held(context, placed, solid, options)
-        work.details[placed.part.name] = _details(context, placed, solid, chosen)
-        work.profiles[placed.part.name] = [
-            *_inner_profiles(context, placed, solid, chosen),
-            around,
-        ]
+
+    def cut_out(number: int) -> tuple[list[Operation], list[Operation]]:
+        placed, solid = parts[number], outlines[number].solid
+        chosen, around = _held(context, placed, solid, choice.outlines[number])
+        details = _details(context, placed, solid, chosen)
+        return details, [*_inner_profiles(context, placed, solid, chosen), around]
+
+    # Feeds have been asked for, and judged, by now: parts have nothing in common that changes.
+    for placed, (details, profiles) in zip(
+        parts, side_by_side(cut_out, range(len(parts))), strict=True
+    ):
+        work.details[placed.part.name] = details
+        work.profiles[placed.part.name] = profiles
+        if context.shop.hold_down is HoldDown.TABS and not profiles[-1].tabs:
+            _note_crumb(context, placed)
     return work
 
 
@@ -152,8 +160,6 @@ def _held(
             break
     assert best is not None  # the smallest cutter goes round everything
     chosen, paths, tabs = best
-    if context.shop.hold_down is HoldDown.TABS and not tabs:
-        _note_crumb(context, placed)
     cutter = chosen.outside.main
     wanted = _tabs(context, solid, cutter)
     around = _operation(context, placed, cutter, paths)

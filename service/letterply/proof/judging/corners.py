@@ -21,10 +21,12 @@ from letterply.units import about_mm, format_mm
 
 __all__ = [
     "CORNER_SLACK_MM",
+    "FIT_MM",
     "Left",
     "bears",
     "edge_points",
     "find_left",
+    "thick_rest",
     "uncut_corners",
     "why_round",
 ]
@@ -32,7 +34,8 @@ __all__ = [
 CORNER_SLACK_MM = 0.05
 """How much deeper than the detail a corner may be: clearance, arcs and sagitta add up to half."""
 
-_FIT_MM = 0.02
+FIT_MM = 0.02
+"""What is narrower is no corner: arcs that stand for curves stray as far."""
 _LEAST_MM2 = 1e-3
 
 _STEP_MM = 0.05
@@ -72,6 +75,19 @@ def edge_points(
     return points, owner
 
 
+def thick_rest(whole: BaseGeometry, gone: BaseGeometry) -> BaseGeometry:
+    """Return what a region is without another, only near where that is thicker than `FIT_MM`.
+
+    The outlines nearly coincide, and overlays are slow where they do. Shrunk and grown by half of
+    that they do not: what is left of one without the other is where the rest holds a disc so wide.
+    """
+    half = FIT_MM / 2
+    # Round ends are polygons inside the circle: too much is kept rather than too little.
+    cores = whole.buffer(-half, quad_segs=4).difference(gone.buffer(half, quad_segs=4))
+    near = cores.buffer(4 * half, quad_segs=4)
+    return near.intersection(whole).difference(near.intersection(gone))
+
+
 def find_left(
     missed: BaseGeometry,
     swept: BaseGeometry,
@@ -90,7 +106,7 @@ def find_left(
 
     """
     left = missed.difference(swept)
-    left = left.buffer(-_FIT_MM / 2).buffer(_FIT_MM / 2)
+    left = left.buffer(-FIT_MM / 2).buffer(FIT_MM / 2)
     pieces = np.array([p for p in shapely.get_parts(left) if p.area > _LEAST_MM2], dtype=object)
     if wall is not None and len(pieces):
         shapely.prepare(wall)

@@ -44,7 +44,6 @@ def _stays_along(ring: Ring, levels: Levels) -> list[int]:
     stays: set[int] = set()
     for one in levels.through:
         band = ring.band(one.radius_mm)
-        shapely.prepare(band)
         stays.update(int(s) for s in one.stays[shapely.intersects(band, one.lines)])
     return sorted(s for s in stays if s >= 0)
 
@@ -58,7 +57,6 @@ def _outline_stay(ring: Ring, levels: Levels) -> int | None:
     lengths: dict[int, float] = {}
     for one in levels.through:
         band = ring.band(one.radius_mm)
-        shapely.prepare(band)
         near = shapely.intersects(band, one.lines) & (one.stays >= 0)
         cut = shapely.length(shapely.intersection(band, one.lines[near]))
         for stay, length in zip(one.stays[near].tolist(), cut.tolist(), strict=True):

@@ -11,12 +11,13 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from letterply.catalogue import CutterKind
-from letterply.proof.reading.moves import Segments, clip_below
+from letterply.proof.reading.moves import Segments
 from letterply.proof.reading.toolpath import Toolpath
-from letterply.shapes import side_distances
+from letterply.shapes import side_distances, sides_of
 from letterply.stacks import Part
 
 __all__ = ["LINE_MM", "LineFault", "find_stray", "find_undrawn"]
@@ -85,13 +86,13 @@ def find_undrawn(toolpath: Toolpath, part: Part) -> tuple[LineFault, ...]:
 def find_stray(toolpath: Toolpath, part: Part) -> LineFault | None:
     """Return what a drag point draws on a part where no line is wanted."""
     drawn = _paths(toolpath, (CutterKind.DRAG,), -_LIFT_MM, part.outline.bounds)
-    if not len(drawn):
-        return None
     wanted = shapely.MultiLineString([line for s in part.scribes for line in s.whole])
+    drawn = drawn.take(~_surely_on(drawn, wanted))
+    if not len(drawn) or not shapely.intersects(part.outline, _as_lines(drawn)).any():
+        return None
     solid = part.outline.buffer(-LINE_MM).difference(wanted.buffer(LINE_MM, quad_segs=4))
     shapely.prepare(solid)
-    ends = np.stack([drawn.starts[:, :2], drawn.ends[:, :2]], axis=1)
-    lines = np.asarray(shapely.linestrings(ends), dtype=object)
+    lines = _as_lines(drawn)
     hits = np.flatnonzero(shapely.intersects(solid, lines))
     if not len(hits):
         return None
@@ -111,13 +112,31 @@ def _paths(
     level_mm: float,
     bounds: tuple[float, float, float, float],
 ) -> Segments:
-    chosen = np.array([c.kind in kinds for c in toolpath.cutters] + [False])[toolpath.seg_cutter]
-    mine = clip_below(toolpath.segments.take(chosen), level_mm)
-    low = np.minimum(mine.starts[:, :2], mine.ends[:, :2])
-    high = np.maximum(mine.starts[:, :2], mine.ends[:, :2])
-    near = (low[:, 0] <= bounds[2] + 1) & (high[:, 0] >= bounds[0] - 1)
-    near &= (low[:, 1] <= bounds[3] + 1) & (high[:, 1] >= bounds[1] - 1)
-    return mine.take(near)
+    cutters = [index for index, c in enumerate(toolpath.cutters) if c.kind in kinds]
+    mine = toolpath.below(cutters, level_mm)
+    return mine.segments.take(mine.near(bounds, 1.0))
+
+
+def _surely_on(segments: Segments, lines: BaseGeometry) -> NDArray[np.bool_]:
+    """Tell which segments lie near lines all along; False also where that is not plain, (m,)."""
+    sides = sides_of(lines)
+    if not (len(sides) and len(segments)):
+        return np.zeros(len(segments), dtype=np.bool_)
+    starts, along = segments.starts[:, :2], (segments.ends - segments.starts)[:, :2]
+    counts = np.ceil(np.hypot(*along.T) / _STEP_MM).astype(np.int64) + 1
+    owner = np.repeat(np.arange(len(segments)), counts)
+    step = np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)
+    share = step / np.maximum(counts - 1, 1)[owner]
+    away = np.zeros(len(segments))
+    places = starts[owner] + share[:, None] * along[owner]
+    np.maximum.at(away, owner, side_distances(sides, places))
+    near: NDArray[np.bool_] = away <= _SURELY_MM
+    return near
+
+
+def _as_lines(segments: Segments) -> NDArray[np.object_]:
+    ends = np.stack([segments.starts[:, :2], segments.ends[:, :2]], axis=1)
+    return np.asarray(shapely.linestrings(ends), dtype=object)
 
 
 def _surely_near(lines: BaseGeometry, segments: Segments) -> bool:
@@ -134,8 +153,7 @@ def _cover(segments: Segments, lines: BaseGeometry) -> BaseGeometry:
 
     One by one and then united: thousands of segments in one buffer take GEOS minutes.
     """
-    ends = np.stack([segments.starts[:, :2], segments.ends[:, :2]], axis=1)
-    paths = np.asarray(shapely.linestrings(ends), dtype=object)
+    paths = _as_lines(segments)
     tree = shapely.STRtree(paths)
     found = tree.query(shapely.get_parts(lines), predicate="dwithin", distance=LINE_MM)
     near = np.unique(found[1])

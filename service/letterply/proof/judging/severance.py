@@ -14,14 +14,14 @@ line is swept at that height and not at the underside, the cut is not through.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from letterply.proof.judging.corners import Left, edge_points, find_left
+from letterply.proof.judging.corners import FIT_MM, Left, edge_points, find_left, thick_rest
 from letterply.proof.removal.exact import SWEEP_SAG_MM, Sweep, quad_segs, sweep
 from letterply.shapes import SAME_MM, SPECK_MM2, as_region, outline_distances
 
@@ -40,7 +40,6 @@ _SNUG_MM = 0.002
 _SPOT_MM = 0.1
 _SHORT_MM = 0.1
 _EDGE_SHORT_MM = 0.3
-_FIT_MM = 0.02
 LONGEST_TAB_MM = 20.0
 """A gap longer than this, or than a third of its ring, is a cut that is missing and no tab.
 Common practice, no source: tabs are 3 to 8 mm long."""
@@ -50,7 +49,7 @@ _LONGER = 0.25
 on which it is measured is up to a radius longer or shorter at either end than the path."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Ring:
     """A ring of a part, as the area that the cutter keeps to one side of.
 
@@ -64,13 +63,20 @@ class Ring:
     area: Polygon
     hole: bool
     nested_parts: tuple[Polygon, ...] = ()
+    _bands: dict[float, BaseGeometry] = field(init=False, default_factory=dict, repr=False)
 
     def band(self, radius_mm: float) -> BaseGeometry:
-        """Return where the axis of a cutter runs that cuts along the ring, with some room."""
-        wide = 1.2 * radius_mm + 0.5
-        if self.hole:
-            return self.area.difference(self.area.buffer(-wide))
-        return self.area.buffer(wide).difference(self.area)
+        """Return where the axis of a cutter runs that cuts along the ring, with some room; kept."""
+        if radius_mm not in self._bands:
+            wide = 1.2 * radius_mm + 0.5
+            band = (
+                self.area.difference(self.area.buffer(-wide))
+                if self.hole
+                else self.area.buffer(wide).difference(self.area)
+            )
+            shapely.prepare(band)
+            self._bands[radius_mm] = band
+        return self._bands[radius_mm]
 
     def offset(self, distance_mm: float) -> BaseGeometry:
         """Return the filled ring moved by a distance to the cutter's side."""
@@ -252,7 +258,7 @@ def judge_ring(
     uncut = None
     if corners > 0 and finest_mm < radius_mm - _SNUG_MM:
         finer = ring.reached(finest_mm + LEEWAY_MM)
-        missed = finer.difference(reached) if ring.hole else reached.difference(finer)
+        missed = thick_rest(finer, reached) if ring.hole else thick_rest(reached, finer)
         swept = through
         if short:  # a tab stands in its place; a corner beside it is no deeper for that
             tabs = shapely.unary_union(short)
@@ -306,17 +312,18 @@ def _left_standing(
 def _round_corners(
     ring: Ring, radius_mm: float, reached: BaseGeometry, through: BaseGeometry
 ) -> tuple[float, float, tuple[float, float] | None]:
-    left = ring.area.difference(reached) if ring.hole else reached.difference(ring.area)
+    left = thick_rest(ring.area, reached) if ring.hole else thick_rest(reached, ring.area)
     left = left.difference(through)
-    left = left.buffer(-_FIT_MM / 2).buffer(_FIT_MM / 2)
+    left = left.buffer(-FIT_MM / 2).buffer(FIT_MM / 2)
     if left.is_empty or left.area < 1e-3:
         return 0.0, 0.0, None
     corners, _ = edge_points(left)
-    cut = reached if ring.hole else shapely.box(*reached.bounds).buffer(1).difference(reached)
-    if cut.is_empty:  # nothing is reached anywhere, which the edge that stands tells too
+    if reached.is_empty:  # nothing is reached anywhere, which the edge that stands tells too
         return float(left.area), 2 * radius_mm, (float(corners[0, 0]), float(corners[0, 1]))
     # A smaller cutter may have been there after the one that follows the ring.
-    far = outline_distances(as_region(shapely.union(cut, through)), corners)
+    far = np.minimum.reduce(
+        [outline_distances(as_region(cut), corners) for cut in (reached, through) if cut.area > 0]
+    )
     i = int(np.argmax(far))
     return float(left.area), float(far[i]), (float(corners[i, 0]), float(corners[i, 1]))
 

@@ -27,7 +27,6 @@ from letterply.catalogue import Cutter, CutterKind
 from letterply.proof.judging.corners import Left, bears, find_left
 from letterply.proof.judging.severance import LEEWAY_MM
 from letterply.proof.model import DETAIL_MM, HeightField, Setup
-from letterply.proof.reading.moves import clip_below
 from letterply.proof.reading.toolpath import Toolpath
 from letterply.proof.removal.exact import (
     SWEEP_SAG_MM,
@@ -145,7 +144,8 @@ def cutters_in(
     for index, cutter in enumerate(toolpath.cutters):
         if cutter.kind not in kinds:
             continue
-        mine = clip_below(toolpath.segments.take(toolpath.seg_cutter == index), level_mm)
+        cuts = toolpath.below((index,), level_mm)
+        mine = cuts.segments.take(cuts.near(region.bounds, 0.0))
         ends = np.vstack([mine.starts[:, :2], mine.ends[:, :2]])
         if len(ends) and shapely.contains_xy(region, ends[:, 0], ends[:, 1]).any():
             found.append(cutter)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from letterply.proof.judging.reporting import BITE_MM, Judge
 from letterply.shapes import SAME_MM
@@ -85,15 +86,26 @@ class Travel(Judge):
             down = np.flatnonzero(low < 0)
         ends = np.stack([segments.starts[down, :2], segments.ends[down, :2]], axis=1)
         lines = np.asarray(shapely.linestrings(ends), dtype=object)
+        widest = float(radii.max(initial=0.0))
+
+        def distances(area: BaseGeometry, margin_mm: float) -> NDArray[np.float64]:
+            """Return how far lines are from an area, inf for those beyond all cutters' reach."""
+            corners = np.array(area.bounds).reshape(2, 2)
+            near = (ends.min(axis=1) <= corners[1] + margin_mm + widest).all(axis=1)
+            near &= (ends.max(axis=1) >= corners[0] - margin_mm - widest).all(axis=1)
+            away = np.full(len(lines), np.inf)
+            away[near] = shapely.distance(area, lines[near])
+            return away
+
         for place in self.stock.keep_clear:
-            near = np.asarray(shapely.distance(place.area, lines))
+            near = distances(place.area, 0.0)
             self._into(down, radii[down] - near, f"comes into {place.words}", _INTO_MM)
         margin = self.stock.margin_mm
         if self.blanks is not None:
             return
         edge = f"the edge of the left-over, within {format_mm(margin)} of which clamps may be"
         for area in self.stock.gone:
-            near = np.asarray(shapely.distance(area, lines))
+            near = distances(area, margin)
             into = np.where(low[down] < -BITE_MM, margin + radii[down] - near, 0.0)
             self._into(down, into, f"comes to {edge}", EDGE_MM / 10)
         if not margin:
@@ -104,7 +116,7 @@ class Travel(Judge):
         over = [g for p in self.sheet.parts for g in p.part.overruns]
         if over:  # that work over an edge runs into the margin was told when it was planned
             reach = shapely.union_all(over)
-            into[shapely.dwithin(reach, lines, float(radii.max(initial=0.0)))] = 0.0
+            into[shapely.dwithin(reach, lines, widest)] = 0.0
         words = f"comes into the outer {format_mm(margin)} of the sheet, where clamps may be"
         self._into(down, into, words, EDGE_MM / 10)
 

@@ -9,7 +9,7 @@ known are left out; they are reported as faults elsewhere.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +19,7 @@ from letterply.errors import UnknownName
 from letterply.proof.model import HeightField, ProgramSource, Setup
 from letterply.proof.reading.dialect import Dialect
 from letterply.proof.reading.interpreter import ReadProgram, read_program
-from letterply.proof.reading.moves import RAPID, Moves, Segments, segments_of
+from letterply.proof.reading.moves import RAPID, Boxed, Moves, Segments, clip_below, segments_of
 from letterply.proof.removal.strokes import Profile, profile_of
 from letterply.proof.removal.swept import GRAZE_MM, Bites, carve
 from letterply.requests import BeamPower
@@ -59,6 +59,17 @@ class Toolpath:
     segments: Segments
     seg_cutter: NDArray[np.int32]
     stays: NDArray[np.int64]
+    _below: dict[tuple[tuple[int, ...], float], Boxed] = field(
+        init=False, default_factory=dict, repr=False
+    )
+
+    def below(self, cutters: Sequence[int], level_mm: float) -> Boxed:
+        """Return what cutters, by their index, cut at or below a height, in order; kept."""
+        key = tuple(cutters), level_mm
+        if key not in self._below:
+            mine = self.segments.take(np.isin(self.seg_cutter, key[0]))
+            self._below[key] = Boxed.of(clip_below(mine, level_mm))
+        return self._below[key]
 
     def line_of(self, move: int) -> tuple[str, int]:
         """Return the name of the program and the line of a move."""

@@ -63,17 +63,7 @@ def segment_diagram(segments: _Floats) -> SegmentDiagram:
     out, as are edges that run to infinity.
     """
     with _uncollected():
-        diagram = pyvoronoi.Pyvoronoi(GRID_PER_MM)
-        add = diagram.AddSegment
-        for x0, y0, x1, y1 in segments.tolist():
-            add([[x0, y0], [x1, y1]])
-        diagram.Construct()
-        corners = diagram.GetVertices()
-        vertices = np.column_stack(([v.X for v in corners], [v.Y for v in corners]))
-        cells = diagram.GetCells()
-        owner = np.array([c.site for c in cells], dtype=np.int64)
-        category = np.array([c.source_category for c in cells], dtype=np.int64)
-        start, cell = _halves(diagram, cells)
+        vertices, owner, category, start, cell = _constructed(segments)
     half = np.arange(0, len(start), 2)
     ends = np.column_stack((start[half], start[half + 1]))
     pairs = np.column_stack((cell[half], cell[half + 1]))
@@ -88,6 +78,24 @@ def segment_diagram(segments: _Floats) -> SegmentDiagram:
     apart = ~_touch(sites, is_end, pairs)
     ends, pairs = ends[apart], pairs[apart]
     return SegmentDiagram(vertices, ends, sites[pairs], owner[pairs], is_end[pairs])
+
+
+def _constructed(segments: _Floats) -> tuple[_Floats, _Ints, _Ints, _Ints, _Ints]:
+    """Return vertices, of each cell its segment and category, and what `_halves` returns.
+
+    The objects that it is read from are gone when it returns, and no collection meets them.
+    """
+    diagram = pyvoronoi.Pyvoronoi(GRID_PER_MM)
+    add = diagram.AddSegment
+    for x0, y0, x1, y1 in segments.tolist():
+        add([[x0, y0], [x1, y1]])
+    diagram.Construct()
+    corners = diagram.GetVertices()
+    vertices = np.column_stack(([v.X for v in corners], [v.Y for v in corners]))
+    cells = diagram.GetCells()
+    owner = np.array([c.site for c in cells], dtype=np.int64)
+    category = np.array([c.source_category for c in cells], dtype=np.int64)
+    return vertices, owner, category, *_halves(diagram, cells)
 
 
 @contextmanager

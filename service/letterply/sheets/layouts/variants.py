@@ -19,6 +19,7 @@ from letterply.shapes import turns_that_fit
 from letterply.sheets.layouts.bottom_left import Filled, Piece, fill
 from letterply.sheets.layouts.footprints import FootprintMaker
 from letterply.sheets.verifying import clear_of_places
+from letterply.side_by_side import side_by_side
 from letterply.stacks import rigid
 
 __all__ = [
@@ -81,13 +82,15 @@ def fill_well(
             some = sorted(plain, key=order)
             ways += [(some, True), (some, False)]
     taken = places_taken(stock, maker.spacing_mm)
-    found = [fill(way, size, maker, taken=taken, by_middle=by_middle) for way, by_middle in ways]
+    # They share footprints alone, which come out the same whoever makes them.
+    found = side_by_side(lambda way: fill(way[0], size, maker, taken=taken, by_middle=way[1]), ways)
     laid, rest = max(found, key=lambda f: _worth(queue, f[0]))
     if care.turns > _QUARTERS:
         fine = [_kept(p, stock, p.turns_deg[: care.turns]) for p in queue]
-        turned = [
-            fill(some, size, maker, taken=taken) for some in _in_many_orders(fine, care.shuffles)
-        ]
+        turned = side_by_side(
+            lambda some: fill(some, size, maker, taken=taken),
+            list(_in_many_orders(fine, care.shuffles)),
+        )
         best, _ = max(turned, key=lambda f: _worth(queue, f[0]))
         tidy = square and not rest and reach(queue, best) > _SAVED * reach(queue, laid)
         if not tidy:

@@ -40,6 +40,7 @@ from letterply.shapes import (
     thin_runs,
 )
 from letterply.stacks.repairs.blunt_ends import blunt_ends
+from letterply.stacks.repairs.fillets import rounded
 from letterply.stacks.repairs.growths import Growth, growths_of, with_fading
 from letterply.stacks.repairs.tapering import Taper, faded, tapered
 
@@ -205,7 +206,7 @@ def _fading(
     fades = shapely.simplify(shapely.union_all(shapes), wish.tolerance / 2)
     added = as_region(shapely.difference(fades, kept))
     thick = as_region(shapely.union(grown, _attached(added, region)))
-    thick = _rounded(thick, region, open_, wish.gap / 2, wish.tolerance)
+    thick = rounded(thick, region, open_, wish.gap / 2, wish.tolerance)
     return normalise(_without_bridges(grown, as_region(shapely.difference(thick, grown))))
 
 
@@ -290,7 +291,7 @@ def _thickened(
     added = shapely.union_all([_band(ends, half, tolerance), first.whole, *shapes])
     added = shapely.difference(added, open_)
     thick = as_region(shapely.union(region, _attached(as_region(added), region)))
-    return normalise(_rounded(thick, region, open_, wish.gap / 2, tolerance))
+    return normalise(rounded(thick, region, open_, wish.gap / 2, tolerance))
 
 
 def _band(ends: _Floats, half: float, tolerance: float) -> Region:
@@ -324,28 +325,6 @@ def _moved_over(ends: _Floats, open_: Region, half: float) -> _Floats:
         places[rest] += away * (share * (half - room))[:, None]
     moved: _Floats = places[place].reshape(ends.shape)
     return moved
-
-
-def _rounded(
-    thick: Region, region: Region, open_: Region, radius: float, tolerance: float
-) -> Region:
-    """Return the region with the corners rounded in which an addition meets the old outline."""
-    if radius <= 0:
-        return thick
-    closed = offset(offset(thick, radius, tolerance), -radius, tolerance)
-    # As with a leftover: outlines that nearly coincide are cut near what is no thread alone.
-    cores = shapely.difference(shapely.buffer(closed, -tolerance, quad_segs=4), thick)
-    if cores.is_empty:
-        return thick
-    near = shapely.buffer(cores, 24 * tolerance, quad_segs=4)
-    fresh = shapely.difference(thick, region)
-    around = shapely.intersection(fresh, shapely.buffer(cores, 3 * radius, quad_segs=4))
-    reach = shapely.intersection(near, shapely.buffer(around, 2 * radius, quad_segs=4))
-    fillets = shapely.difference(shapely.intersection(reach, closed), open_)
-    fillets = shapely.difference(fillets, shapely.intersection(thick, near))
-    pieces = np.array(polygons(fillets), dtype=object)
-    solid = pieces[shapely.area(pieces) > tolerance * radius] if len(pieces) else pieces
-    return as_region(shapely.union_all([thick, *solid.tolist()]))
 
 
 def _attached(added: Region, region: Region) -> Region:
