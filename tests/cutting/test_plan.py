@@ -11,6 +11,7 @@ from shapely import box
 
 from cutting.hand_made import corner_piece, disc, flat, part, region, sheet, shop, window_frame
 from cutting.measuring import plan_lengths, starts_of
+from letterply import side_by_side as helping
 from letterply.catalogue.model import Cutter, CutterKind
 from letterply.catalogue.shop import resolve_shop
 from letterply.cutting.model import OperationKind
@@ -227,3 +228,24 @@ def test_a_cutter_that_is_taken_up_twice_has_two_programs(catalogue):
 
 def drill(diameter):
     return Cutter(f"drill-{diameter:g}", "drill", CutterKind.DRILL, diameter, 2, 30.0, 118.0)
+
+
+@pytest.mark.parametrize("free", [True, False], ids=["free core", "busy machine"])
+def test_a_plan_is_the_same_whoever_helps(job_of, catalogue, monkeypatch, free):
+    """Parts are planned, and cutters chosen for them, by as many threads as there are cores."""
+    monkeypatch.setattr(helping, "_has_free_core", lambda: free)
+    monkeypatch.setattr(helping, "_cores", lambda: 3)
+    job = job_of("rack_letters")
+    for plan in job.plans:
+        again = plan_sheet(plan.sheet, job.shop, catalogue, job.spacing)
+        assert [p.text for p in again.programs] == [p.text for p in plan.programs]
+        assert _told(again) == _told(plan)
+        assert again.findings == plan.findings
+
+
+def _told(plan):
+    return [
+        (choice.reason, s.cutters, s.time_s, s.left_round_mm, s.left_area_mm2, s.where)
+        for choice in plan.choices
+        for s in choice.sets
+    ]

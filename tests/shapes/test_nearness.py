@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from letterply.shapes import EMPTY, as_region, outline_distances
-from letterply.shapes.nearness import distances_of_groups
+from letterply.shapes.nearness import NearSides, distances_of_groups, sides_of
 
 RINGS = as_region(shapely.Point(0, 0).buffer(10).difference(shapely.Point(2, 1).buffer(4)))
 FAR_PIECES = as_region(
@@ -57,3 +57,13 @@ def test_each_group_has_its_own_sides():
         )
         wanted = shapely.distance(shapely.points(points[of_point == group]), lines)
         np.testing.assert_array_equal(mine, wanted)
+
+
+def test_the_row_that_is_told_is_that_of_a_nearest_side():
+    sides = sides_of(shapely.boundary(RINGS))
+    points = np.random.default_rng(1).uniform(-15, 15, (200, 2))
+    away, rows = NearSides.of(sides).nearest(points)
+    lines = shapely.linestrings(sides.reshape(-1, 2, 2))
+    every = shapely.distance(lines[None, :], shapely.points(points)[:, None])
+    np.testing.assert_array_equal(every[np.arange(len(points)), rows], every.min(axis=1))
+    np.testing.assert_array_equal(away, every.min(axis=1))

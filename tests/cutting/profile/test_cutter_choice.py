@@ -10,7 +10,7 @@ import shapely
 from shapely import box
 
 from cutting.hand_made import corner_piece, disc, flat
-from letterply.cutting.choice.reach import Tool
+from letterply.cutting.choice.reach import Space, Tool
 from letterply.cutting.face.floors import Floor
 from letterply.cutting.feeds import choose_feeds
 from letterply.cutting.profile.cutter_choice import Outline, choose_profile_cutters, opened_by
@@ -54,6 +54,24 @@ def outside(choice, number=0):
     """Return the cutters of an outline by the quickest way, the one that goes round first."""
     chain = choice.outlines[number][0].outside
     return [chain.main, *(c for c, _ in chain.rests)]
+
+
+@pytest.mark.parametrize("detail", [0.1, 0.25, 0.6])
+def test_what_is_missed_is_bounded_by_where_cutters_go_as_overlays_tell(
+    choose, monkeypatch, detail
+):
+    """Overlays alone, with nothing bounded before, choose the same chains for corners and combs."""
+    comb = shapely.union_all([box(0, 0, 60, 8), *(box(x, 8, x + 4, 25) for x in (0, 7, 15, 24))])
+    rack = (ONE, flat(1.5), THREE, SIX)
+    bounded = choose([corner_piece(), comb], rack, detail=detail)
+    asked = []
+    monkeypatch.setattr(Space, "_most_behind", lambda *args: asked.append(args) or math.inf)
+    overlaid = choose([corner_piece(), comb], rack, detail=detail)
+    assert asked
+    for number in range(2):
+        assert outside(bounded, number) == outside(overlaid, number)
+    assert chosen(bounded).cutters == chosen(overlaid).cutters
+    assert chosen(bounded).left_area_mm2 == chosen(overlaid).left_area_mm2
 
 
 def test_without_inside_corners_the_largest_cutter_cuts_everything(choose):

@@ -14,6 +14,7 @@ from letterply.proof.reading.toolpath import Toolpath, lay_out, read_all
 from letterply.proof.removal.exact import (
     SWEEP_SAG_MM,
     PlaneGouge,
+    _once,
     circle,
     find_plane_gouge,
     quad_segs,
@@ -141,3 +142,29 @@ def test_sweeps_grow_with_the_stays() -> None:
     first = sweep(sweeps, box, last_stay=stays[0])
     both = sweep(sweeps, box, last_stay=stays[1])
     assert both.area == pytest.approx(2 * first.area, rel=1e-6)
+
+
+def test_a_path_on_itself_is_widened_once_and_sweeps_the_same():
+    """Two turns of a helix, then round a square; and a stretch to and fro, three times."""
+    turn = shapely.get_coordinates(shapely.Point(0, 0).buffer(2, quad_segs=6).exterior)
+    square = np.array([(2, 0), (12, 0), (12, 10), (2, 10), (2, 0)])
+    round_ = shapely.LineString(np.vstack((turn, turn[1:], square[1:])))
+    way = np.array([(0, 0), (5, 1), (9, 0)])
+    to_and_fro = shapely.LineString(np.vstack((way, way[1::-1], way[1:])))
+    for path, length in ((round_, len(turn) + len(square) - 2), (to_and_fro, 2)):
+        once = _once(path)
+        assert shapely.get_num_coordinates(once) == length + 1  # in one go, each side once
+        whole = shapely.union_all(
+            [
+                shapely.LineString(s).buffer(1.5, quad_segs=32)
+                for s in zip(*_ends(path), strict=True)
+            ]
+        )
+        assert shapely.symmetric_difference(once.buffer(1.5, quad_segs=32), whole).area < 0.02
+    plain = shapely.LineString(way)
+    assert _once(plain) is plain
+
+
+def _ends(path):
+    points = shapely.get_coordinates(path)
+    return points[:-1], points[1:]
