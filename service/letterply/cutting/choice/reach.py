@@ -259,13 +259,14 @@ class Space(ABC):
         missed = shapely.difference(self._wide(left), self.reach(finest).left)
         if missed.is_empty:
             return 0.0
-        at_most = self._most_behind(shapely.get_coordinates(missed), tools)
+        at_most = self._most_behind(_along(missed), tools)
         if at_most <= self.detail_mm:
             return at_most
         missed = shapely.buffer(shapely.buffer(missed, -_SLIVER_MM / 2), _SLIVER_MM / 2)
         if missed.is_empty:
             return 0.0
-        at_most = self._most_behind(shapely.get_coordinates(missed), tools)
+        places = _along(missed)
+        at_most = self._most_behind(places, tools)
         if at_most <= self._most_mm:
             return at_most
         if tools not in self._cut:
@@ -273,9 +274,7 @@ class Space(ABC):
         cut = self._cut[tools]
         if cut.is_empty:
             return math.inf
-        # Along a straight wall the deepest place lies between two corners.
-        dense = shapely.segmentize(missed, _STEP_MM)
-        return float(outline_distances(cut, shapely.get_coordinates(dense)).max())
+        return float(outline_distances(cut, places).max())
 
     def _most_behind(self, places: NDArray[np.float64], tools: tuple[int, ...]) -> float:
         """Return how far places may lie behind what cutters cut at most, from where they go.
@@ -335,6 +334,11 @@ class Space(ABC):
     def rest_length(self, small: int, large: int) -> float:
         """Return how far its middle goes for that, once."""
         return self._rest(small, large).along_mm
+
+
+def _along(edge: BaseGeometry) -> NDArray[np.float64]:
+    """Return places along the edge of regions: on a straight wall the deepest is no corner."""
+    return shapely.get_coordinates(shapely.segmentize(edge, _STEP_MM))
 
 
 def _without_specks(axis: Region) -> Region:
