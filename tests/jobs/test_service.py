@@ -8,12 +8,13 @@ import pytest
 import sqlalchemy as sa
 
 from jobs.quick_job import run_quick_job
+from letterply import ENGINE_VERSION
 from letterply.errors import Conflict, InputError, JobFailed, NotFound
 from letterply.jobs import run as job
 from letterply.jobs.running import RunningPlan
 from letterply.jobs.service import JobService
 from letterply.lettering.fonts.library import font_digest, shipped_faces
-from letterply.storage import tables
+from letterply.storage import Runs, tables
 from letterply.storage.records import JobState, UploadKind
 from letterply.storage.store import Store
 from letterply.workers.pool import ComputePool
@@ -277,6 +278,35 @@ def test_a_job_of_another_engine_is_not_taken_up(tmp_path, pool, monkeypatch):
     record = at_service(tmp_path, pool, go_on, dead_after_s=0.1)
     assert record.state is JobState.FAILED
     assert record.failure["code"] == "job-outdated"
+
+
+@pytest.mark.parametrize("version", ["", ENGINE_VERSION])
+def test_a_job_of_another_engine_is_left_to_whoever_may_have_that(
+    tmp_path, pool, monkeypatch, version
+):
+    """An earlier release beside this one: its workers say nothing of their engine, or theirs."""
+
+    async def stop(job_service):
+        handle = await job_service.place("stack", sign("sleep 2"))
+        await handle.keep()
+        return handle.id
+
+    async def look_on(job_service):
+        earlier = Runs(job_service.store.database, "earlier")
+        monkeypatch.setattr("letterply.storage.runs.ENGINE_VERSION", version)
+        for _ in range(10):
+            earlier.beat({})
+            await asyncio.sleep(0.05)  # in all far more than the silence that is waited for
+            assert await job_service.running.take_up() == 0
+        seen = job_service.store.job(id_).state
+        earlier.leave()
+        await job_service.resume()
+        return seen, (await job_service.wait_for(id_, 60)).failure["code"]
+
+    id_ = at_service(tmp_path, pool, stop)
+    monkeypatch.setattr("letterply.jobs.identity.ENGINE_VERSION", "another")
+    found = at_service(tmp_path, pool, look_on, dead_after_s=0.1)
+    assert found == ("queued", "job-outdated")
 
 
 def test_a_lost_file_is_made_again(tmp_path, pool):

@@ -33,6 +33,7 @@ from letterply.storage import (
     Finished,
     JobRecord,
     JobState,
+    KnownWorker,
     OpenRun,
     RunLost,
     Runs,
@@ -112,6 +113,7 @@ class Running:
         self._tasks: set[asyncio.Task[JobRecord]] = set()
         self._entering = 0
         self._silence = Silence()
+        self._workers: dict[str, KnownWorker] = {}
         self._strange: dict[str, float] = {}
         self._wake = asyncio.Event()
         self._watch: asyncio.Task[None] | None = None
@@ -184,11 +186,12 @@ class Running:
         Returns how many.
         """
         seen = await asyncio.to_thread(self.runs.look)
-        beats = {r.worker: r.beat_at for r in seen if r.worker and r.beat_at is not None}
+        self._workers = await asyncio.to_thread(self.runs.workers) if seen else {}
+        beats = {name: worker.beat_at for name, worker in self._workers.items()}
         self._silence.listen(beats, 2 * self._plan.look_every_s)
         taken = 0
         for run in seen:
-            gone = self._is_gone(run)
+            gone = self._is_gone(run.worker)
             if not run.kept:
                 if gone:
                     await asyncio.to_thread(self.runs.forget, run)
@@ -201,10 +204,18 @@ class Running:
         # Where orders are made as well, their tasks may have all places: one job gets its turn.
         return self.has_place or not self._local
 
-    def _is_gone(self, run: OpenRun) -> bool:
-        if run.worker is None or run.beat_at is None or has_ended(run.process):
+    def _is_gone(self, name: str | None) -> bool:
+        worker = self._workers.get(name) if name is not None else None
+        if name is None or worker is None or has_ended(worker.process):
             return True
-        return self._silence.silent_s.get(run.worker, 0.0) > self._plan.dead_after_s
+        return self._silence.silent_s.get(name, 0.0) > self._plan.dead_after_s
+
+    def _is_anybody_of(self, version: str | None) -> bool:
+        """Tell whether anybody is alive who has, or may have, this version of the engine."""
+        return any(
+            worker.engine_version in ("", version) and not self._is_gone(name)
+            for name, worker in self._workers.items()
+        )
 
     async def _adopt(self, seen: OpenRun) -> bool:
         """Take a run; tell whether it is computed here now."""
@@ -233,7 +244,7 @@ class Running:
 
     async def _leave_to_others(self, seen: OpenRun) -> None:
         """Leave a job to those of its version; where there are none, say that it is outdated."""
-        if not self._is_gone(seen):
+        if not self._is_gone(seen.worker) or self._is_anybody_of(seen.engine_version):
             return
         since = self._strange.setdefault(seen.job, time.monotonic())
         if time.monotonic() - since >= self._plan.dead_after_s and await asyncio.to_thread(

@@ -36,7 +36,7 @@ from letterply.storage.records import (
     error_from_facts,
     facts_of_error,
 )
-from letterply.storage.runs import Begun, OpenRun, RunLost, Runs, Wanted, key_reused
+from letterply.storage.runs import Begun, KnownWorker, OpenRun, RunLost, Runs, Wanted, key_reused
 from letterply.storage.shops import ShopRecord, ShopShelf
 from letterply.storage.store import Store
 from letterply.storage.sweeping import SweepRules, Swept, sweep
@@ -73,6 +73,7 @@ __all__ = [
     "JobRecord",
     "JobState",
     "KeyRecord",
+    "KnownWorker",
     "OpenRun",
     "RunLost",
     "Runs",

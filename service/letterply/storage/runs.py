@@ -20,6 +20,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from letterply import ENGINE_VERSION
 from letterply.errors import Conflict
 from letterply.storage import tables
 from letterply.storage.clock import utc_ago
@@ -30,6 +31,7 @@ from letterply.storage.records import KeyRecord
 
 __all__ = [
     "Begun",
+    "KnownWorker",
     "OpenRun",
     "RunLost",
     "Runs",
@@ -82,8 +84,6 @@ class OpenRun:
         worker: who computes it, or has it in its queue; None when it waits for anybody.
         started: whether that worker is at it.
         attempt: how often it was taken up by one that is gone, from 1.
-        beat_at: last sign of life of the worker; None when it has said goodbye.
-        process: which process the worker is, where that is known.
         kept: whether the job is kept.
         engine_version: of the service that kept it; None when it is not kept.
 
@@ -95,10 +95,24 @@ class OpenRun:
     worker: str | None
     started: bool
     attempt: int
-    beat_at: float | None
-    process: str
     kept: bool
     engine_version: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class KnownWorker:
+    """A worker that has not said goodbye.
+
+    Attributes:
+        beat_at: its last sign of life.
+        process: which process it is, where that is known.
+        engine_version: what it computes with; empty of a release that does not tell.
+
+    """
+
+    beat_at: float
+    process: str
+    engine_version: str
 
 
 class Runs:
@@ -221,22 +235,28 @@ class Runs:
         return self._database.write(beat)
 
     def look(self) -> tuple[OpenRun, ...]:
-        """Return the runs that are not of this worker, the oldest first, and who has them."""
-        w, j = tables.workers.c, tables.jobs.c
+        """Return the runs that are not of this worker, the oldest first."""
+        j = tables.jobs.c
         kept = sa.and_(j.id == _R.job, j.state.in_(_WAITING))
-        both = tables.runs.outerjoin(tables.workers, w.id == _R.worker)
         wanted = (
             sa.select(
                 _R.job, _R.kind, _R.owner, _R.worker, _R.started, _R.attempt,
-                w.beat_at, sa.func.coalesce(w.process, ""), j.id.is_not(None), j.engine_version,
+                j.id.is_not(None), j.engine_version,
             )
-            .select_from(both.outerjoin(tables.jobs, kept))
+            .select_from(tables.runs.outerjoin(tables.jobs, kept))
             .where(_R.worker.is_distinct_from(self.worker))
             .order_by(_R.seq)
             .limit(_MOST)
         )  # fmt: skip
         rows = self._database.read(lambda db: db.execute(wanted).all())
         return tuple(OpenRun(*row) for row in rows)
+
+    def workers(self) -> dict[str, KnownWorker]:
+        """Return all workers that have not said goodbye, by name; for orders, too."""
+        w = tables.workers.c
+        wanted = sa.select(w.id, w.beat_at, w.process, w.engine_version).where(w.beat_at > 0)
+        rows = self._database.read(lambda db: db.execute(wanted).all())
+        return {name: KnownWorker(*facts) for name, *facts in rows}
 
     def waiting(self) -> int:
         """Return how many runs wait for a place, of all workers."""
@@ -282,7 +302,10 @@ class Runs:
 
     def _beat(self, db: sa.Connection) -> None:
         now = database_now(db)
-        facts = {"id": self.worker, "beat_at": now, "generation": 0, "process": self._process}
+        facts = {
+            "id": self.worker, "beat_at": now, "generation": 0, "process": self._process,
+            "engine_version": ENGINE_VERSION,
+        }  # fmt: skip
         statement = insert(db, tables.workers).values(facts)
         changed = {"beat_at": now}
         db.execute(statement.on_conflict_do_update(index_elements=["id"], set_=changed))

@@ -223,6 +223,8 @@ workers = sa.Table(
     sa.Column("generation", sa.Integer, nullable=False, server_default="1"),
     # Which process of which machine it is (`letterply.workers.process_mark`), where that is known.
     sa.Column("process", sa.Text, nullable=False, server_default=""),
+    # What it computes with; empty of a release that does not tell.
+    sa.Column("engine_version", sa.Text, nullable=False, server_default=""),
 )
 
 runs = sa.Table(

@@ -16,6 +16,7 @@ import sqlalchemy as sa
 from letterply.errors import Conflict, LetterplyError
 from letterply.orders.codec import plain, value_of
 from letterply.orders.engine.engine import GENERATION, Queueing
+from letterply.storage import tables
 from letterply.storage.database import Database
 from letterply.storage.vault import open_vault
 from orders.drills.scene import Scene, Worker, alive, descendants, wait_until
@@ -93,6 +94,30 @@ def test_a_killed_worker_alone_is_followed_by_a_new_one(scene, request):
     assert twice <= AHEAD
     check_all_made(scene, order)
     report(request, scene, twice=twice, done_after_s=round(time.monotonic() - began, 1))
+
+
+def test_the_work_of_a_worker_that_was_off_for_days_is_taken_up_and_then_it_is_struck_off(scene):
+    """A machine is switched off on Friday in the middle of an order, and on again on Monday."""
+    worker = scene.start()
+    order = scene.submit(names(6))
+    scene.wait_for_ends(2)
+    worker.kill()
+    c = tables.workers.c
+    days_ago = sa.update(tables.workers).where(c.id == worker.name)
+    days_ago = days_ago.values(beat_at=c.beat_at - 3 * 86_400)
+    scene.store.database.write(lambda db: db.execute(days_ago))
+    finished, before = scene.finished_lines(order), len(scene.rows("start"))
+    newer = scene.start()
+    assert scene.wait_for_end(order) == "done"
+    assert starts_after(scene, finished, before) == []
+    check_all_made(scene, order, 6)
+    known = sa.select(c.id).where(c.generation > 0)
+    wait_until(
+        lambda: (
+            scene.store.database.read(lambda db: db.execute(known).scalars().all()) == [newer.name]
+        ),
+        60,
+    )
 
 
 def test_an_order_left_open_by_an_older_release_is_finished_by_the_new_one(scene, request):

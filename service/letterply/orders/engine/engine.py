@@ -120,6 +120,17 @@ class Queueing:
         )
         return len(queued)
 
+    def has_work(self, worker_id: str) -> bool:
+        """Tell whether orders or batches of tasks are a worker's that has not ended them."""
+        found = self._client.list_workflows(
+            executor_id=worker_id,
+            status="PENDING",
+            limit=1,
+            load_input=False,
+            load_output=False,
+        )
+        return bool(found)
+
     def keep_pace(self, poll_s: float) -> None:
         """Have all workers look at the queues often while anything is open, else now and then.
 

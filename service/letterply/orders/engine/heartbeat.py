@@ -10,9 +10,11 @@ from __future__ import annotations
 import logging
 import threading
 from collections.abc import Callable, Sequence
+from functools import partial
 
 import sqlalchemy as sa
 
+from letterply import ENGINE_VERSION
 from letterply.errors import LetterplyError
 from letterply.orders.book import OrderBook
 from letterply.storage import Database, database_now, tables
@@ -22,7 +24,7 @@ __all__ = ["Heartbeat"]
 _log = logging.getLogger(__name__)
 
 _FORGET_S = 86_400.0
-"""A worker that has been silent for so long is struck off."""
+"""A worker that has been silent for so long is struck off, once nothing is left of its work."""
 
 
 class Heartbeat:
@@ -34,6 +36,7 @@ class Heartbeat:
         generation: of its workflows.
         dead_after_s: silence after which a worker counts as gone.
         take_over: puts the work of such workers back on the queues.
+        has_work: tells whether a worker has any work still.
         succeed: begins orders anew that an earlier generation left open.
         beat_s: between two beats.
 
@@ -46,6 +49,7 @@ class Heartbeat:
         generation: int,
         dead_after_s: float,
         take_over: Callable[[Sequence[str]], None],
+        has_work: Callable[[str], bool],
         succeed: Callable[[], None],
         beat_s: float = 1.0,
     ) -> None:
@@ -55,6 +59,7 @@ class Heartbeat:
         self._generation = generation
         self._dead_after_s = dead_after_s
         self._take_over = take_over
+        self._has_work = has_work
         self._succeed = succeed
         self._beat_s = beat_s
         self._stop = threading.Event()
@@ -70,9 +75,8 @@ class Heartbeat:
         """Stop, and say so: others need not wait until the silence is long enough."""
         self._stop.set()
         self._thread.join()
-        farewell = sa.update(tables.workers).where(tables.workers.c.id == self._id)
         try:
-            self._database.write(lambda db: db.execute(farewell.values(beat_at=0.0)))
+            self._database.write(self._say_goodbye)
         except LetterplyError:
             _log.warning("the last beat could not be noted: others relieve this worker later")
 
@@ -85,14 +89,15 @@ class Heartbeat:
             try:
                 silent = self._database.write(self._beat)
                 self._stopped = self._book.stopped()
-                self._take_over(silent)
+                self._take_over([worker for worker, _ in silent])
                 self._succeed()
+                self._strike_off(silent)
             except Exception:
                 # Nothing is lost: the next beat tries it all again.
                 _log.exception("a beat failed")
 
-    def _beat(self, db: sa.Connection) -> list[str]:
-        """Note a beat; return who has been silent for too long."""
+    def _beat(self, db: sa.Connection) -> list[tuple[str, float]]:
+        """Note a beat; return who has been silent for too long, each with its last one."""
         now = database_now(db)
         c = tables.workers.c
         beaten = db.execute(
@@ -101,11 +106,35 @@ class Heartbeat:
         if not beaten:
             db.execute(
                 sa.insert(tables.workers).values(
-                    id=self._id, beat_at=now, generation=self._generation
+                    id=self._id,
+                    beat_at=now,
+                    generation=self._generation,
+                    engine_version=ENGINE_VERSION,
                 )
             )
-        db.execute(sa.delete(tables.workers).where(c.beat_at < now - _FORGET_S, c.beat_at > 0))
-        silent = sa.select(c.id).where(
+        # A goodbye of an earlier release does not say when: it counts from now.
+        db.execute(
+            sa.update(tables.workers).where(c.beat_at == 0, c.generation > 0).values(beat_at=-now)
+        )
+        silent = sa.select(c.id, c.beat_at).where(
             c.beat_at < now - self._dead_after_s, c.id != self._id, c.generation > 0
         )
-        return [str(row[0]) for row in db.execute(silent.order_by(c.id)).all()]
+        return [(str(id_), float(at)) for id_, at in db.execute(silent.order_by(c.id))]
+
+    def _say_goodbye(self, db: sa.Connection) -> None:
+        """Note when this worker left: a beat below zero, so silent at once."""
+        mine = sa.update(tables.workers).where(tables.workers.c.id == self._id)
+        db.execute(mine.values(beat_at=-database_now(db)))
+
+    def _strike_off(self, silent: Sequence[tuple[str, float]]) -> None:
+        """Strike off those that left, or fell silent, long ago; one that wakes enters again."""
+        now = self._database.read(database_now)
+        c = tables.workers.c
+        for worker, beat_at in silent:
+            if abs(beat_at) < now - _FORGET_S and not self._has_work(worker):
+                as_seen = sa.and_(c.id == worker, c.beat_at == beat_at)
+                self._database.write(partial(_strike_off, as_seen=as_seen))
+
+
+def _strike_off(db: sa.Connection, as_seen: sa.ColumnElement[bool]) -> None:
+    db.execute(sa.delete(tables.workers).where(as_seen))

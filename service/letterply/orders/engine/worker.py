@@ -115,6 +115,7 @@ def run_worker(
             plan.generation,
             plan.dead_after_s,
             take_over,
+            queueing.has_work,
             partial(_each_beat, book, queueing, plan),
         )
         context = WorkerContext(
