@@ -232,6 +232,31 @@ def test_nobody_is_held_while_a_file_is_made_and_it_is_there_when_asked_again(tm
     assert begun == [["stack.png"]]
 
 
+def test_two_services_asked_for_a_file_at_once_tell_of_the_same_bytes(tmp_path, pool):
+    """Each makes it: the later one finds it made, and what either told can be read."""
+    met = asyncio.Barrier(2)
+
+    async def draw(stored, paths):
+        await met.wait()
+        return dict.fromkeys(paths, b"a picture")
+
+    async def use(job_service):
+        record = await (await job_service.place("stack", sign())).result(120)
+        store = Store(tmp_path)
+        other = JobService(store, pool, draw={"stack": draw})
+        told = await asyncio.gather(
+            *(service.made(record, ["stack.png"]) for service in (job_service, other))
+        )
+        read = [store.read(one.artifact("stack.png")) for one in told]
+        await other.close()
+        store.close()
+        return told, read
+
+    (first, second), read = at_service(tmp_path, pool, use, run=job.run_job, draw={"stack": draw})
+    assert first.artifacts == second.artifacts
+    assert read == [b"a picture"] * 2
+
+
 def test_a_kept_job_that_fails_says_so_later_and_may_be_asked_again(tmp_path, pool):
     async def use(job_service):
         handle = await job_service.place("stack", sign(text="鷸"))

@@ -1,19 +1,28 @@
 """Dry runs: no request is held for long, and none is made twice."""
 
 import asyncio
+import errno
 import math
 
 import pytest
 
 from letterply.errors import InputError, JobFailed
 from letterply.orders.estimates import Estimates
+from letterply.storage.vault import FolderVault
+
+ORDER, ANOTHER = "a" * 32, "b" * 32
 
 
-def with_estimates(use):
-    """Run `use(estimates)` on an event loop."""
+@pytest.fixture
+def vault(tmp_path):
+    return FolderVault(tmp_path)
+
+
+def with_estimates(vault, use):
+    """Run `use(estimates)` on an event loop, as a process does."""
 
     async def main():
-        estimates = Estimates()
+        estimates = Estimates(vault)
         try:
             return await use(estimates)
         finally:
@@ -22,7 +31,7 @@ def with_estimates(use):
     return asyncio.run(main())
 
 
-def test_who_is_turned_away_finds_it_when_asking_again():
+def test_who_is_turned_away_finds_it_when_asking_again(vault):
     begun = []
 
     async def use(estimates):
@@ -34,16 +43,16 @@ def test_who_is_turned_away_finds_it_when_asking_again():
             return {"dry_run": True}
 
         with pytest.raises(JobFailed) as caught:
-            await estimates.get("order", find_out, 0.0)
+            await estimates.get(ORDER, find_out, 0.0)
         assert caught.value.code == "service-busy"
         release.set()
-        return [await estimates.get("order", find_out, math.inf) for _ in range(2)]
+        return [await estimates.get(ORDER, find_out, math.inf) for _ in range(2)]
 
-    assert with_estimates(use) == [{"dry_run": True}] * 2
+    assert with_estimates(vault, use) == [{"dry_run": True}] * 2
     assert len(begun) == 1
 
 
-def test_what_failed_is_tried_again():
+def test_what_failed_is_tried_again(vault):
     begun = []
 
     async def find_out():
@@ -53,22 +62,53 @@ def test_what_failed_is_tried_again():
     async def use(estimates):
         for _ in range(2):
             with pytest.raises(InputError):
-                await estimates.get("order", find_out, math.inf)
+                await estimates.get(ORDER, find_out, math.inf)
             await asyncio.sleep(0)
 
-    with_estimates(use)
+    with_estimates(vault, use)
     assert len(begun) == 2
 
 
-def test_another_order_is_another_dry_run_and_only_the_latest_are_kept():
-    async def use(estimates):
-        async def number(n):
-            return n
+def test_what_a_dry_run_came_to_is_found_by_every_process(vault):
+    async def find_out():
+        return {"title": "Racks", "time_s": 12.5}
 
-        for n in range(40):
-            assert await estimates.get(str(n), lambda n=n: number(n), math.inf) == n
-        return await estimates.get("39", lambda: number(-1), math.inf), await estimates.get(
-            "0", lambda: number(-1), math.inf
-        )
+    async def first(estimates):
+        return await estimates.get(ORDER, find_out, math.inf)
 
-    assert with_estimates(use) == (39, -1)
+    async def elsewhere(estimates):
+        async def another():
+            return {"title": "Oars"}
+
+        same = await estimates.get(ORDER, pytest.fail, math.inf)
+        return same, await estimates.get(ANOTHER, another, math.inf)
+
+    told = with_estimates(vault, first)
+    assert with_estimates(vault, elsewhere) == (told, {"title": "Oars"})
+
+
+def test_two_processes_that_are_asked_at_once_tell_the_same(vault):
+    async def main():
+        both = Estimates(vault), Estimates(vault)
+        met = asyncio.Barrier(2)
+
+        async def find_out():
+            await met.wait()  # each is at it: neither has kept anything yet
+            return {"title": "Racks"}
+
+        return await asyncio.gather(*(e.get(ORDER, find_out, math.inf) for e in both))
+
+    assert asyncio.run(main()) == [{"title": "Racks"}] * 2
+    assert vault.recall(ORDER) == {"title": "Racks"}
+
+
+def test_a_dry_run_that_cannot_be_kept_is_told_all_the_same(vault, monkeypatch):
+    def full(key, answer):
+        raise OSError(errno.ENOSPC, "no space left on device")
+
+    async def find_out():
+        return {"title": "Racks"}
+
+    monkeypatch.setattr(vault, "note", full)
+    told = with_estimates(vault, lambda e: e.get(ORDER, find_out, math.inf))
+    assert told == {"title": "Racks"}

@@ -17,6 +17,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from letterply import __version__
 from letterply.catalogue import Catalogue, resolve_shop
 from letterply.errors import Conflict, InputError, JobFailed, NotFound
 from letterply.exports import Document
@@ -81,12 +82,12 @@ class OrderService:
         self._store = store
         self._pool = pool
         self._drawing = DrawingHands(store.place, pool, drawing)
-        self.estimates = Estimates()
         files = tuple(catalogue_files)
         self.shops = Shops(store, files)
         kept = [store.keep_file(path.read_bytes()) for path in files]
         self._drawn_on = DrawnOn(store, catalogue, kept)
         self._vault: Vault = open_vault(store.place)
+        self.estimates = Estimates(self._vault)
         self._vetting = OrderVetting(pool, self._vault, self.shops, self._drawn_on, store.owner)
         self.book = OrderBook(store.database)
         self._line = QueueLine()
@@ -126,13 +127,15 @@ class OrderService:
     async def estimate(
         self, order: Order, measures: list[Measured], wait_s: float = math.inf
     ) -> Document:
-        """Return what an order would make, take and cost; nothing is stored.
+        """Return what an order would make, take and cost; no order comes of it.
 
         Raises:
             JobFailed: `service-busy`, it is not known after so long; asked again, it goes on.
 
         """
-        key = digest(canonical_json(plain(order)))
+        _, sources = await asyncio.to_thread(self._drawn_on.named_in, order)
+        # What it tells may change with any release, not with those of the engine alone.
+        key = job_id(f"estimate {__version__}", plain(order), sources.digests)
         find_out = partial(self._vetting.estimate, order, measures)
         return await self.estimates.get(key, find_out, wait_s)
 
