@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, TypedDict
+from typing import Any, TypedDict, Unpack
 from urllib.parse import urlencode
 
 from letterply_client._calls import Ask, Call, ask
@@ -19,7 +19,7 @@ __all__ = [
     "offer",
     "offer_pdf",
     "offers",
-    "withdraw",
+    "withdraw_offer",
 ]
 
 
@@ -123,16 +123,25 @@ class Offer:
         return cls(**plain, replies=replies, link=link, document=document)
 
 
-def make_offer(wishes: OfferWishes) -> Call[Offer]:
-    """Make an offer; the answer has the customer's link."""
+def make_offer(**wishes: Unpack[OfferWishes]) -> Call[Offer]:
+    """Offer a customer what was checked, planned or ordered; see `OfferWishes`.
+
+    Returns the offer with the link for the customer, which is told this once.
+    """
     body = json.dumps({k: v for k, v in wishes.items() if v is not None}, allow_nan=False)
     headers = {"Content-Type": "application/json"}
     answer = yield from ask(Ask("POST", "/v1/offers", headers, content=body.encode(), once=True))
     return Offer.from_document(answer.json())
 
 
-def offers(of: str | None, version: str | None) -> Call[tuple[Offer, ...]]:
-    """Return all offers, newest first, page by page."""
+def offers(*, of: str | None = None, version: str | None = None) -> Call[tuple[Offer, ...]]:
+    """Return the offers, newest first.
+
+    Args:
+        of: only those made from the check, plan or order with this id.
+        version: only those of this version of a recipe (`recipe_version` of a result).
+
+    """
     wishes = {name: value for name, value in (("of", of), ("version", version)) if value}
     path: str | None = f"/v1/offers?{urlencode(wishes)}" if wishes else "/v1/offers"
     found: list[Offer] = []
@@ -143,17 +152,17 @@ def offers(of: str | None, version: str | None) -> Call[tuple[Offer, ...]]:
     return tuple(found)
 
 
-def offer(id_: str) -> Call[Offer]:
-    """Return an offer."""
-    return Offer.from_document((yield from ask(Ask("GET", f"/v1/offers/{id_}"))).json())
+def offer(id: str) -> Call[Offer]:
+    """Return an offer: where it stands, what the customer said."""
+    return Offer.from_document((yield from ask(Ask("GET", f"/v1/offers/{id}"))).json())
 
 
-def withdraw(id_: str) -> Call[Offer]:
-    """Take an offer back."""
-    answer = yield from ask(Ask("POST", f"/v1/offers/{id_}/withdraw"))
+def withdraw_offer(id: str) -> Call[Offer]:
+    """Take an offer back; one with a yes cannot be taken back (`ConflictProblem`)."""
+    answer = yield from ask(Ask("POST", f"/v1/offers/{id}/withdraw"))
     return Offer.from_document(answer.json())
 
 
-def offer_pdf(id_: str) -> Call[bytes]:
-    """Return an offer on paper."""
-    return (yield from ask(Ask("GET", f"/v1/offers/{id_}.pdf"))).content
+def offer_pdf(id: str) -> Call[bytes]:
+    """Return an offer on paper, PDF."""
+    return (yield from ask(Ask("GET", f"/v1/offers/{id}.pdf"))).content

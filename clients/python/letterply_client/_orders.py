@@ -6,13 +6,15 @@ import json
 import time
 import uuid
 from collections.abc import Callable, Iterable, Mapping
-from typing import Any, TypedDict
+from typing import Any, TypedDict, Unpack
 
-from letterply_client._calls import Ask, Call, ask, result_of
+from letterply_client._calls import Ask, Call, ask
 from letterply_client._errors import TimedOut, problem_from
+from letterply_client._making import result_of
+from letterply_client._means import ORDER_LIMIT_S
 from letterply_client._results import Progress, Result
 
-__all__ = ["OrderWishes", "again", "cancel_order", "estimate_order", "placed", "wait_for_order"]
+__all__ = ["OrderWishes", "cancel_order", "estimate_order", "order", "order_again"]
 
 _OPEN = ("queued", "running")
 
@@ -42,10 +44,53 @@ class OrderWishes(TypedDict, total=False):
     revises: str | None
 
 
-def wait_for_order(
+def order(
+    lines: Iterable[Mapping[str, Any] | str] | bytes,
+    *,
+    progress: Callable[[Progress], None] | None = None,
+    limit_s: float = ORDER_LIMIT_S,
+    key: str | None = None,
+    **wishes: Unpack[OrderWishes],
+) -> Call[Result]:
+    """Have many lines made at once: all of it vetted first, all sheets shared.
+
+    Args:
+        lines: texts, or mappings with `text`, `recipe`, `quantity`, `font`, `size`,
+            `material`, `reference`; or the bytes of a table (CSV) with these columns.
+        progress: told how far it is, about once a second.
+        limit_s: give up waiting after so long; the order goes on.
+        key: idempotency key.
+        wishes: how it is to be made, see `OrderWishes`.
+
+    """
+    wish = _placed(lines, wishes, key)
+    return _wait(wish, progress=progress, limit_s=limit_s)
+
+
+def order_again(
+    id: str,
+    *,
+    progress: Callable[[Progress], None] | None = None,
+    limit_s: float = ORDER_LIMIT_S,
+) -> Call[Result]:
+    """Have made what the service lost of an order (time, memory, a crash).
+
+    Returns a new order with the lines that were lost; sheets that were made stay as they are.
+
+    Args:
+        id: of the order.
+        progress: told how far it is, about once a second.
+        limit_s: give up waiting after so long; the order goes on.
+
+    """
+    wish = Ask("POST", f"/v1/orders/{id}/again")
+    return _wait(wish, progress=progress, limit_s=limit_s)
+
+
+def _wait(
     asked: Ask, *, progress: Callable[[Progress], None] | None, limit_s: float
 ) -> Call[Result]:
-    """Ask for an order (`placed`, `again`) and wait until it is made."""
+    """Ask for an order and wait until it is made."""
     began = time.monotonic()
 
     def tell(document: Mapping[str, Any]) -> None:
@@ -79,26 +124,24 @@ def wait_for_order(
     return result_of(answer)
 
 
-def estimate_order(lines: Iterable[Any] | bytes, wishes: OrderWishes) -> Call[Mapping[str, Any]]:
-    """Return what an order would make, take and cost; nothing is made."""
-    wish = placed(lines, wishes, None)
+def estimate_order(
+    lines: Iterable[Mapping[str, Any] | str] | bytes,
+    **wishes: Unpack[OrderWishes],
+) -> Call[Mapping[str, Any]]:
+    """Return what an order would make, take and cost; nothing is made or stored."""
+    wish = _placed(lines, wishes, None)
     asked = Ask(wish.method, wish.path, wish.headers, {"dry_run": "true"}, wish.content)
     found: dict[str, Any] = (yield from ask(asked)).json()
     return found
 
 
-def cancel_order(id_: str) -> Call[Mapping[str, Any]]:
+def cancel_order(id: str) -> Call[Mapping[str, Any]]:
     """Cancel an order; return where it stands."""
-    found: dict[str, Any] = (yield from ask(Ask("POST", f"/v1/orders/{id_}/cancel"))).json()
+    found: dict[str, Any] = (yield from ask(Ask("POST", f"/v1/orders/{id}/cancel"))).json()
     return found
 
 
-def again(id_: str) -> Ask:
-    """Return the request that has made what an order lost to faults of the service."""
-    return Ask("POST", f"/v1/orders/{id_}/again")
-
-
-def placed(lines: Iterable[Any] | bytes, wishes: OrderWishes, key: str | None) -> Ask:
+def _placed(lines: Iterable[Any] | bytes, wishes: OrderWishes, key: str | None) -> Ask:
     """Return the request that places an order."""
     order: dict[str, Any] = {k: v for k, v in wishes.items() if v is not None}
     headers: dict[str, str] = {}

@@ -19,8 +19,14 @@ def webhooks() -> Call[tuple[Mapping[str, Any], ...]]:
     return tuple((yield from ask(Ask("GET", _WHERE))).json()["items"])
 
 
-def add_webhook(url: str, events: Iterable[str] | None) -> Call[Mapping[str, Any]]:
-    """Register an address."""
+def add_webhook(url: str, events: Iterable[str] | None = None) -> Call[Mapping[str, Any]]:
+    """Register an address; what comes back has the `secret` that its calls are signed with.
+
+    Args:
+        url: where to send it.
+        events: some of `order.done`, `order.failed`, `order.cancelled`, `offer.replied`.
+
+    """
     wishes = {} if events is None else {"events": list(events)}
     body = json.dumps({"url": url, **wishes}).encode()
     headers = {"Content-Type": "application/json"}
@@ -29,21 +35,21 @@ def add_webhook(url: str, events: Iterable[str] | None) -> Call[Mapping[str, Any
     return found
 
 
-def remove_webhook(id_: str) -> Call[None]:
+def remove_webhook(id: str) -> Call[None]:
     """Forget an address."""
-    yield from ask(Ask("DELETE", _path(id_)))
+    yield from ask(Ask("DELETE", _path(id)))
 
 
-def try_webhook(id_: str) -> Call[str]:
-    """Have an address told that this is a test."""
-    answer = yield from ask(Ask("POST", f"{_path(id_)}/test", once=True))
+def try_webhook(id: str) -> Call[str]:
+    """Have an address told that this is a test; return the id of the event."""
+    answer = yield from ask(Ask("POST", f"{_path(id)}/test", once=True))
     return str(answer.json()["event"])
 
 
-def webhook_calls(id_: str) -> Call[tuple[Mapping[str, Any], ...]]:
+def webhook_calls(id: str) -> Call[tuple[Mapping[str, Any], ...]]:
     """Return what became of telling an address, newest first."""
     found: list[Mapping[str, Any]] = []
-    path: str | None = f"{_path(id_)}/calls?limit=200"
+    path: str | None = f"{_path(id)}/calls?limit=200"
     while path is not None:
         page = (yield from ask(Ask("GET", path))).json()
         found += page["items"]
@@ -51,5 +57,5 @@ def webhook_calls(id_: str) -> Call[tuple[Mapping[str, Any], ...]]:
     return tuple(found)
 
 
-def _path(id_: str) -> str:
-    return f"{_WHERE}/{quote(id_, safe='')}"
+def _path(id: str) -> str:
+    return f"{_WHERE}/{quote(id, safe='')}"
