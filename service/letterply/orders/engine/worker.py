@@ -92,9 +92,6 @@ def run_worker(
     """
     name = worker_name()
     plan.root.mkdir(parents=True, exist_ok=True)
-    url = plan.database_url or sqlite_url(plan.root / "index.sqlite")
-    place = vault_place(plan.root, plan.bucket_url)
-    database = Database(url, math.inf)
     pool = ComputePool(
         plan.processes,
         plan.time_limit_s,
@@ -104,40 +101,8 @@ def run_worker(
     )
     pool.start()
     closing = threading.Event()
-    book = OrderBook(database)
     try:
-        database.patiently(lambda: prepare(url))
-        queueing = Queueing(url, plan.generation)
-        # A beat that cannot be noted now is missed: it does not wait as the work does.
-        heartbeat = Heartbeat(
-            Database(url),
-            name,
-            plan.generation,
-            plan.dead_after_s,
-            take_over,
-            queueing.has_work,
-            partial(_each_beat, book, queueing, plan),
-        )
-        context = WorkerContext(
-            database=database,
-            book=book,
-            queueing=queueing,
-            vault=open_vault(place),
-            place=place,
-            pool=pool,
-            heartbeat=heartbeat,
-            task=plan.task,
-            closing=closing,
-        )
-        launch(
-            url,
-            name,
-            lambda: declare(context),
-            generation=plan.generation,
-            concurrency=plan.processes + _AHEAD,
-            poll_s=plan.poll_s,
-        )
-        heartbeat.start()
+        heartbeat = _start_on_orders(plan, name, pool, closing)
         jobs = SingleJobs(partial(_open_jobs, plan, pool))
         jobs.start()
         _log.info("worker started", extra={"worker": name})
@@ -154,6 +119,49 @@ def run_worker(
     logging.shutdown()
     sys.stdout.flush()
     os._exit(0)
+
+
+def _start_on_orders(
+    plan: WorkerPlan, name: str, pool: ComputePool, closing: threading.Event
+) -> Heartbeat:
+    """Take tasks off the queues from now on; return what beats for this worker."""
+    url = plan.database_url or sqlite_url(plan.root / "index.sqlite")
+    place = vault_place(plan.root, plan.bucket_url)
+    database = Database(url, math.inf)
+    book = OrderBook(database)
+    database.patiently(lambda: prepare(url))
+    queueing = Queueing(url, plan.generation)
+    # A beat that cannot be noted now is missed: it does not wait as the work does.
+    heartbeat = Heartbeat(
+        Database(url),
+        name,
+        plan.generation,
+        plan.dead_after_s,
+        take_over,
+        queueing.has_work,
+        partial(_each_beat, book, queueing, plan),
+    )
+    context = WorkerContext(
+        database=database,
+        book=book,
+        queueing=queueing,
+        vault=open_vault(place),
+        place=place,
+        pool=pool,
+        heartbeat=heartbeat,
+        task=plan.task,
+        closing=closing,
+    )
+    launch(
+        url,
+        name,
+        lambda: declare(context),
+        generation=plan.generation,
+        concurrency=plan.processes + _AHEAD,
+        poll_s=plan.poll_s,
+    )
+    heartbeat.start()
+    return heartbeat
 
 
 def _each_beat(book: OrderBook, queueing: Queueing, plan: WorkerPlan) -> None:
