@@ -27,10 +27,18 @@ def _tool(name: str) -> str | None:
 
 
 class Cluster:
-    """A running server, reached by a socket in its own folder."""
+    """A running server, reached by a socket in its own folder.
 
-    def __init__(self, folder: Path, initdb: str, pg_ctl: str) -> None:
+    Args:
+        folder: of the server.
+        initdb, pg_ctl: its tools.
+        small: whether it is to get by with little room: about 45 MB with one database.
+
+    """
+
+    def __init__(self, folder: Path, initdb: str, pg_ctl: str, *, small: bool = False) -> None:
         self._folder = folder
+        self._small = small
         self._pg_ctl = pg_ctl
         self._user: str | None = None
         if os.geteuid() == 0:  # the server refuses to run as root
@@ -39,7 +47,8 @@ class Cluster:
             shutil.chown(folder, self._user)
         self._data = folder / "data"
         options = ("-U", "letterply", "-A", "trust", "-N", "-E", "UTF8", "--no-locale")
-        self._run(initdb, "-D", str(self._data), *options)
+        segments = ("--wal-segsize=1",) if small else ()
+        self._run(initdb, "-D", str(self._data), *options, *segments)
         self.start()
 
     def _run(self, *command: str) -> None:
@@ -57,12 +66,22 @@ class Cluster:
     def start(self) -> None:
         """Start the server and wait until it answers."""
         options = f"-c listen_addresses='' -k {self._folder} -c max_connections=200"
+        if self._small:
+            options += " -c min_wal_size=2MB -c max_wal_size=8MB"
         log = str(self._folder / "log")
         self._run(self._pg_ctl, "-D", str(self._data), "-o", options, "-l", log, "-w", "start")
 
     def stop(self) -> None:
         """Stop the server at once, as a restart does: connections break."""
         self._run(self._pg_ctl, "-D", str(self._data), "-m", "fast", "-w", "stop")
+
+    def runs(self) -> bool:
+        """Tell whether the server runs."""
+        try:
+            self._run(self._pg_ctl, "-D", str(self._data), "status")
+        except subprocess.CalledProcessError:
+            return False
+        return True
 
     def restart(self) -> None:
         """Stop it and start it again."""
@@ -79,17 +98,22 @@ class Cluster:
 
 
 @contextlib.contextmanager
-def private_cluster() -> Iterator[Cluster]:
-    """Run a server for the length of a block; skip the test where there is none."""
+def private_cluster(folder: Path | None = None) -> Iterator[Cluster]:
+    """Run a server for the length of a block; skip the test where there is none.
+
+    In a folder of its own; in one that is given it gets by with little room.
+    """
     initdb, pg_ctl = _tool("initdb"), _tool("pg_ctl")
     if initdb is None or pg_ctl is None:
         pytest.skip("no PostgreSQL server is installed here: what needs one was not tested")
-    folder = Path(tempfile.mkdtemp(prefix="letterply-pg-"))
+    place = folder or Path(tempfile.mkdtemp(prefix="letterply-pg-"))
     try:
-        cluster = Cluster(folder, initdb, pg_ctl)
+        cluster = Cluster(place, initdb, pg_ctl, small=folder is not None)
         try:
             yield cluster
         finally:
-            cluster.stop()
+            if cluster.runs():
+                cluster.stop()
     finally:
-        shutil.rmtree(folder, ignore_errors=True)
+        if folder is None:
+            shutil.rmtree(place, ignore_errors=True)

@@ -4,6 +4,8 @@ A small file system in memory stands for the disk; where none can be mounted the
 """
 
 import contextlib
+import os
+import time
 
 import pytest
 
@@ -49,5 +51,32 @@ def test_a_full_disk_loses_nothing_and_room_mends_it(small_disk, kind, request):
         started = [t for t, _ in scene.rows("start")[before:]]
         assert not set(started) & done
         assert finished >= done
+    finally:
+        scene.close()
+
+
+def test_a_server_whose_disk_is_full_is_waited_for(tmp_path, full_server, request):
+    """The worker goes on as soon as there is room; no finished line is computed again."""
+    away_s = 60.0 if os.environ.get("LETTERPLY_DRILLS") == "long" else 4.0
+    texts = [f"line {n}" for n in range(16)]
+    scene = Scene(tmp_path / "data", full_server.url, 0.2)
+    try:
+        scene.start()
+        order = scene.submit(texts)
+        scene.wait_for_ends(4)
+        full_server.fill()
+        time.sleep(away_s)
+        ended = {text for text, _ in scene.rows("end")}
+        before = len(scene.rows("start"))
+        down = full_server.make_room()
+        began = time.monotonic()
+        assert scene.wait_for_end(order, 600.0) == "done"
+        took = round(time.monotonic() - began, 1)
+        print(f"\nFIGURES {request.node.name} {away_s=} {down=} done_after_s={took}")
+        again = {text for text, _ in scene.rows("start")[before:]} & ended
+        assert not again
+        document = scene.document(order)
+        assert [line["state"] for line in document["lines"]] == ["made"] * len(texts)
+        scene.assert_one_answer(order)
     finally:
         scene.close()

@@ -239,6 +239,24 @@ def test_a_full_disk_keeps_the_answer_waiting_until_there_is_room(small_disk, ki
         counter.close()
 
 
+def test_a_server_whose_disk_is_full_keeps_the_answer_waiting(tmp_path, full_server, request):
+    counter = Counter(tmp_path / "data", full_server.url)
+    try:
+        home = counter.desk(patience_s=0.5)
+        job = home.ask("made on a full disk")
+        counter.at_work("made on a full disk")
+        full_server.fill()
+        wait_until(lambda: home.service.running.get(job).ended, LIMIT_S)
+        time.sleep(AWAY_S)
+        down, began = full_server.make_room(), time.monotonic()
+        counter.made([job])
+        took = round(time.monotonic() - began, 1)
+        report(request, away_s=AWAY_S, down=down, done_after_s=took)
+        assert counter.starts("made on a full disk") == 1
+    finally:
+        counter.close()
+
+
 def test_a_place_of_artifacts_that_is_away_keeps_the_answer_waiting(
     tmp_path, database_url, monkeypatch, request
 ):
