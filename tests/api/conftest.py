@@ -23,7 +23,7 @@ def start(folder, **settings):
     command += ["--ready-file", str(ready), "--log-level", "warning"]
     with (folder / "log").open("ab") as log:
         process = subprocess.Popen(command, stdin=subprocess.PIPE, stderr=log, env=environment)
-    deadline = time.monotonic() + 300
+    deadline = time.monotonic() + 900
     while not ready.exists():
         assert process.poll() is None, (folder / "log").read_text()
         assert time.monotonic() < deadline

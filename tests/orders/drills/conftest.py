@@ -6,8 +6,10 @@ import subprocess
 import tempfile
 from pathlib import Path
 
+import httpx
 import psycopg
 import pytest
+from moto.server import ThreadedMotoServer
 
 from orders.drills.scene import wait_until
 from postgres_cluster import private_cluster
@@ -32,6 +34,43 @@ def small_disk(tmp_path):
     place.mkdir()
     with file_system(place, "24m"):
         yield place
+
+
+class ObjectStore:
+    """An object store that can be stopped and started; what it holds stays."""
+
+    def __init__(self):
+        self.url, self._port = "s3://boats/store", 0
+        self.start()
+
+    @property
+    def address(self):
+        """Where it is."""
+        return "http://{}:{}".format(*self._server.get_host_and_port())
+
+    def start(self):
+        """Start it, where it was before."""
+        self._server = ThreadedMotoServer(ip_address="127.0.0.1", port=self._port, verbose=False)
+        self._server.start()
+        self._port = self._server.get_host_and_port()[1]
+
+    def stop(self):
+        """Stop it: nothing answers there."""
+        self._server.stop()
+
+
+@pytest.fixture
+def object_store(monkeypatch):
+    """Give an object store with a bucket, that this process and its children may use."""
+    made = ObjectStore()
+    for name, value in {
+        "AWS_ENDPOINT_URL": made.address, "AWS_ALLOW_HTTP": "true",
+        "AWS_ACCESS_KEY_ID": "avocet", "AWS_SECRET_ACCESS_KEY": "curlew", "AWS_REGION": "us-east-1",
+    }.items():  # fmt: skip
+        monkeypatch.setenv(name, value)
+    httpx.put(f"{made.address}/boats").raise_for_status()
+    yield made
+    made.stop()
 
 
 class FullServer:

@@ -44,7 +44,7 @@ class Worker:
         self._log = (scene.root / f"worker-{len(scene.workers)}.log").open("wb")
         self.process = subprocess.Popen(
             [sys.executable, "-m", "orders.drills.worker_process", str(scene.root), scene.url,
-             *options],
+             *(("--bucket", scene.bucket_url) if scene.bucket_url else ()), *options],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=self._log,
@@ -107,13 +107,15 @@ class Worker:
 class Scene:
     """A store and what happens in it."""
 
-    def __init__(self, root: Path, url: str, line_s: float = 0.1) -> None:
-        self.root, self.url, self.line_s = root, url, line_s
+    def __init__(
+        self, root: Path, url: str, line_s: float = 0.1, bucket_url: str | None = None
+    ) -> None:
+        self.root, self.url, self.line_s, self.bucket_url = root, url, line_s, bucket_url
         root.mkdir(parents=True, exist_ok=True)
         self.log = root / "drill.log"
         self.log.touch()
         self.workers: list[Worker] = []
-        self.store = Store(root, url)
+        self.store = Store(root, url, bucket_url)
         prepare(url)
         self.counter = OrderService(self.store, None, load_catalogue())  # type: ignore[arg-type]
 

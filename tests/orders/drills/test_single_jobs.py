@@ -12,7 +12,6 @@ import sys
 import time
 from pathlib import Path
 
-import httpx
 import pytest
 
 from letterply.errors import NotFound
@@ -258,35 +257,22 @@ def test_a_server_whose_disk_is_full_keeps_the_answer_waiting(tmp_path, full_ser
 
 
 def test_a_place_of_artifacts_that_is_away_keeps_the_answer_waiting(
-    tmp_path, database_url, monkeypatch, request
+    tmp_path, database_url, object_store, request
 ):
-    from moto.server import ThreadedMotoServer
-
     if "sqlite" in database_url and not LONG:
         pytest.skip("tried on the server; LETTERPLY_DRILLS=long tries both")
-    server = ThreadedMotoServer(ip_address="127.0.0.1", port=0, verbose=False)
-    server.start()
-    host, port = server.get_host_and_port()
-    for name, value in {
-        "AWS_ENDPOINT_URL": f"http://{host}:{port}", "AWS_ALLOW_HTTP": "true",
-        "AWS_ACCESS_KEY_ID": "avocet", "AWS_SECRET_ACCESS_KEY": "curlew", "AWS_REGION": "us-east-1",
-    }.items():  # fmt: skip
-        monkeypatch.setenv(name, value)
-    httpx.put(f"http://{host}:{port}/boats").raise_for_status()
-    counter = Counter(tmp_path / "data", database_url, "s3://boats/store")
+    counter = Counter(tmp_path / "data", database_url, object_store.url)
     try:
         home = counter.desk()
         job = home.ask("made while it is away")
         counter.at_work("made while it is away")
-        server.stop()
+        object_store.stop()
         time.sleep(AWAY_S)
         assert home.look_up(job).state == "running"
-        server = ThreadedMotoServer(ip_address="127.0.0.1", port=port, verbose=False)
-        server.start()
+        object_store.start()
         came_back = time.monotonic()
         counter.made([job])
         report(request, away_s=AWAY_S, done_after_s=round(time.monotonic() - came_back, 1))
         assert counter.starts("made while it is away") == 1
     finally:
         counter.close()
-        server.stop()

@@ -42,6 +42,7 @@ def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("root", type=Path)
     parser.add_argument("url")
+    parser.add_argument("--bucket", help="object store of the artifacts")
     parser.add_argument("--processes", type=int, default=1)
     parser.add_argument("--dead-after", type=float, default=3.0)
     parser.add_argument("--time-limit", type=float, default=60.0)
@@ -61,6 +62,7 @@ def main():
     plan = WorkerPlan(
         root=given.root,
         database_url=given.url,
+        bucket_url=given.bucket,
         processes=given.processes,
         time_limit_s=given.time_limit,
         dead_after_s=given.dead_after,
