@@ -10,13 +10,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
 from typing import Any, Protocol, TypeVar
 
-from letterply.catalogue import Catalogue, Shop, bench_cautions, machine_cautions, power_for
+from letterply.catalogue import Catalogue, Shop, bench_cautions, machine_cautions
 from letterply.exports import (
-    LEAST_ROUND_MM,
     JobLine,
-    JobProgram,
-    JobSet,
-    JobSheet,
     JobStock,
     Label,
     LabelFaces,
@@ -24,33 +20,25 @@ from letterply.exports import (
     Pick,
     Template,
     glue_up_pdf,
-    is_worth_showing,
     job_sheet_pdf,
     labels_pdf,
     templates_pdf,
     time_words,
 )
 from letterply.lettering import FontLibrary
-from letterply.names import in_sentence
 from letterply.orders.intake.model import OrderLine
-from letterply.orders.pipeline.answers import ComparedSet, LineAnswer, SheetAnswer
+from letterply.orders.pipeline.answers import LineAnswer, SheetAnswer
+from letterply.orders.pipeline.job_sheets import ShownSheets, job_sheet, share_words, stock_words
 from letterply.orders.pipeline.layer_file import layer_from
-from letterply.orders.pipeline.layouts import StockFacts
 from letterply.orders.pipeline.outcome import Outcome, as_sentence
 from letterply.orders.pipeline.parts import line_parts
-from letterply.requests import HoldDown
-from letterply.sheets import WorkZero
 from letterply.stacks import Layer
 from letterply.storage import Vault
 from letterply.units import (
-    about_mm,
     counted,
-    decimal_text,
-    format_area,
     format_exact,
     format_mm,
     format_sides,
-    listed,
 )
 
 __all__ = ["Shown", "document_paths", "make_document", "pictures_in"]
@@ -66,18 +54,6 @@ _A_FILE = 100
 _THUMBS = 12
 """Lines whose picture is on the first page."""
 
-_HOLD = {
-    HoldDown.TABS: "Clamp it at its edges. Tabs hold the parts: cut them by hand afterwards.",
-    HoldDown.TAPE: "Stick all of it down with double-sided tape.",
-    HoldDown.SKIN: "Clamp it at its edges. A thin skin holds the parts: cut it by hand afterwards.",
-    HoldDown.BED: "Lay it flat on the bed. Set height and focus by the machine's manual.",
-}
-
-_IN_TURN = (
-    "Run the programs in this order. After each: wait until the spindle stands still, change the "
-    "cutter, zero z again."
-)
-
 _SORT = (
     "Cut the parts free, clean their edges, and lay the parts of each line of the order together "
     "by their labels: line.copy.letter.layer."
@@ -91,17 +67,11 @@ _Line = tuple[OrderLine, LineAnswer]
 _Design = tuple[list[OrderLine], LineAnswer]
 
 
-class Shown(Protocol):
+class Shown(ShownSheets, Protocol):
     """Gives pictures, as PNG."""
 
     def line(self, made: LineAnswer, *, exploded: bool) -> bytes:
         """Return the picture of a line, its layers apart or together."""
-
-    def sheet(self, planned: SheetAnswer) -> bytes:
-        """Return the picture of a sheet."""
-
-    def sets(self, planned: SheetAnswer) -> bytes:
-        """Return the picture of the sets of cutters compared for a sheet, where there are some."""
 
 
 def document_paths(outcome: Outcome) -> tuple[str, ...]:
@@ -157,7 +127,7 @@ def make_document(
     if path == _JOB_SHEET:
         return job_sheet_pdf(
             _overview(outcome, shown, catalogue, shop),
-            [_job_sheet(s, shown, catalogue, shop) for s in outcome.planned],
+            [job_sheet(s, shown, catalogue, shop) for s in outcome.planned],
             (*machine_cautions(shop.machine), *shop.cautions),
             () if apart else pages(_with_page(outcome)),
             faces,
@@ -165,7 +135,7 @@ def make_document(
     if path == _LABELS:
         return labels_pdf(
             title,
-            [Pick(s.number, _stock_words(s, catalogue), s.marks) for s in outcome.planned],
+            [Pick(s.number, stock_words(s, catalogue), s.marks) for s in outcome.planned],
             [
                 Label(line.number, line.text, line.reference, line.quantity, _marks(line, m))
                 for line, m in made
@@ -245,7 +215,7 @@ def _overview(outcome: Outcome, shown: Shown, catalogue: Catalogue, shop: Shop) 
         (f"setting up, {quote.set_up_minutes:.0f} min", f"{quote.set_ups:.2f} {money}"),
         ("work at the bench", f"{quote.hand:.2f} {money}"),
         ("price", f"{quote.total:.2f} {money}"),
-        ("parts fill", f"{_share(quote.used_share)} of the sheets"),
+        ("parts fill", f"{share_words(quote.used_share)} of the sheets"),
     )
     troubles = [
         f"Line {line.number} ({line.text}) was not made: {why.message}"
@@ -279,7 +249,7 @@ def _overview(outcome: Outcome, shown: Shown, catalogue: Catalogue, shop: Shop) 
 def _stock_sums(sheets: Sequence[SheetAnswer], catalogue: Catalogue) -> Iterator[JobStock]:
     by_name: dict[str, list[SheetAnswer]] = {}
     for sheet in sheets:
-        by_name.setdefault(_stock_words(sheet, catalogue), []).append(sheet)
+        by_name.setdefault(stock_words(sheet, catalogue), []).append(sheet)
     for name, mine in sorted(by_name.items()):
         used = sum(s.part_area_mm2 for s in mine)
         blanks = mine[0].of_blanks
@@ -291,140 +261,6 @@ def _stock_sums(sheets: Sequence[SheetAnswer], catalogue: Catalogue) -> Iterator
             used if blanks else stock,
             sum(s.stock.price * (len(s.marks) if blanks else 1) for s in mine),
         )
-
-
-def _stock_words(sheet: SheetAnswer, catalogue: Catalogue) -> str:
-    stock = sheet.stock
-    name = catalogue.material(stock.material).name
-    if sheet.of_blanks:
-        held = f" in {sheet.fixture}" if sheet.fixture else ""
-        return f"blanks of {name} {format_mm(stock.thickness_mm)}{held}"
-    sides = (stock.width_mm, stock.height_mm)
-    size = format_sides(*(sides[::-1] if stock.turned else sides), places=2, times="×")
-    offcut = ", offcut" if stock.offcut else ""
-    return f"{name} {format_mm(stock.thickness_mm)}, {size}{offcut}"
-
-
-def _share(share: float) -> str:
-    return f"{100 * share:.0f} %" if share >= 0.01 else "less than 1 %"
-
-
-def _job_sheet(sheet: SheetAnswer, shown: Shown, catalogue: Catalogue, shop: Shop) -> JobSheet:
-    facts = [time_words(sheet.time_s), counted(len(sheet.marks), "part")]
-    if sheet.of_blanks:
-        facts[1] = counted(len(sheet.marks), "blank")
-    else:
-        facts.append(f"parts fill {_share(sheet.used_share)} of the sheet")
-    if sheet.scribed:
-        facts.append(f"{counted(len(sheet.scribed), 'label')} scribed")
-    return JobSheet(
-        number=sheet.number,
-        stock=_stock_words(sheet, catalogue),
-        set_up=tuple(_set_up(sheet, catalogue, shop)),
-        programs=tuple(
-            JobProgram(p.name, ", ".join(p.cutters), time_words(p.time_s)) for p in sheet.programs
-        ),
-        facts=" · ".join(facts),
-        proof=sheet.proof,
-        passed=sheet.passed,
-        cautions=sheet.cautions,
-        measured=sheet.measured,
-        picture=partial(shown.sheet, sheet),
-        compared=tuple(_job_set(one) for one in sheet.compared),
-        sets_picture=partial(shown.sets, sheet)
-        if is_worth_showing((one.work, one.left_area_mm2) for one in sheet.compared)
-        else None,
-    )
-
-
-_WORK = {"outlines": "outlines", "floors": "pockets and floors", "grooves": "grooves"}
-
-
-def _job_set(one: ComparedSet) -> JobSet:
-    stays = "nothing"
-    if one.left_area_mm2 >= _LEAST_LEFT_MM2:
-        stays = format_area(one.left_area_mm2)
-        if one.left_round_mm >= LEAST_ROUND_MM:
-            stays += f", {about_mm(one.left_round_mm)} from what it reaches"
-    if one.depth_mm is not None:
-        stays = f"up to {about_mm(one.depth_mm)} deep"
-    cutters = listed([in_sentence(name) for name in one.cutters])
-    return JobSet(_WORK[one.work], cutters, time_words(one.time_s), stays, one.chosen)
-
-
-_LEAST_LEFT_MM2 = 0.05
-
-
-def _set_up(sheet: SheetAnswer, catalogue: Catalogue, shop: Shop) -> Iterator[str]:
-    if sheet.of_blanks:
-        yield from _set_up_blanks(sheet)
-        return
-    stock = sheet.stock
-    along = "y" if stock.turned else "x"
-    grain = f" and the grain along {along}" if catalogue.material(stock.material).grain else ""
-    turned = "good side down" if sheet.from_back else "good side up"
-    yield (
-        f"Lay the sheet with its {format_mm(stock.width_mm)} side along x{grain}, {turned}. "
-        + _HOLD[shop.hold_down]
-    )
-    if stock.reach_mm is not None:
-        width, height = (format_mm(v) for v in stock.reach_mm)
-        yield (
-            f"The machine does not reach all of the sheet: only {width} × {height}, from its lower "
-            "left corner, are used."
-        )
-    if shop.machine.kind == "beam":
-        yield from _set_up_zero(sheet.zero, beam=True)
-        yield from _set_up_power(stock, shop)
-        return
-    if shop.hold_down in (HoldDown.TABS, HoldDown.SKIN):
-        edges = " and of its holes" if len(stock.outline_mm) > 1 else ""
-        yield f"Put clamps only on the outer {format_mm(stock.margin_mm)} of the sheet{edges}."
-    if stock.outline_mm:
-        yield (
-            f"It is the left-over {stock.key}, not an oblong: lay it as the picture shows it, the "
-            "corner of the box round it at zero."
-        )
-    if stock.keep_clear:
-        places = listed([place.words for place in stock.keep_clear])
-        yield f"The program keeps clear of these, which must be where you said: {places}."
-    yield from _set_up_zero(sheet.zero)
-    if len(sheet.programs) > 1:
-        yield _IN_TURN
-
-
-def _set_up_zero(zero: WorkZero, *, beam: bool = False) -> Iterator[str]:
-    height = "" if beam else f", z to zero on {zero.face}"
-    yield f"Set x and y to zero at {zero.at}{height}. The picture marks the place."
-    if zero.why:
-        yield f"That is not where you usually set it: {zero.why}."
-
-
-def _set_up_power(stock: StockFacts, shop: Shop) -> Iterator[str]:
-    power = power_for(shop.power, stock.material, stock.thickness_mm)
-    if power is None:
-        yield "There is no program: enter the power for this sheet in the shop, then order again."
-        return
-    often = {1: "once", 2: "twice"}.get(power.passes, f"{power.passes} times")
-    percent = decimal_text(power.cut_percent, 2)
-    yield f"The program cuts at {percent} % of full power, {often} along each cut."
-
-
-def _set_up_blanks(sheet: SheetAnswer) -> Iterator[str]:
-    turned = "front down" if sheet.from_back else "front up"
-    if sheet.fixture:
-        edge = "left" if sheet.stock.turned else "lower"
-        yield f"Fix the fixture {sheet.fixture} to the bed, its {edge} edge along x."
-    else:
-        edge = "its left edge along" if sheet.stock.turned else "square to"
-        yield f"Hold the blank by your own means, {turned}, level and {edge} x."
-    yield from _set_up_zero(sheet.zero)
-    if sheet.fixture:
-        yield f"Tape a blank into each pocket that the picture shows filled, {turned}."
-    if len(sheet.programs) > 1:
-        yield _IN_TURN
-    if sheet.runs > 1:
-        yield f"Do this {sheet.runs} times, with new blanks each time."
 
 
 def _job_line(
