@@ -8,7 +8,6 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Header, Query, Request, Response
 from fastapi.responses import StreamingResponse
 
-from letterply.api.commit_schemas import CommitDocument
 from letterply.api.dependencies import (
     AppStateOf,
     JobServiceOf,
@@ -25,7 +24,13 @@ from letterply.api.responses.describing import FILES, body_of, problems
 from letterply.api.responses.lists import page_of_results
 from letterply.api.responses.offers import order_offer_document
 from letterply.api.responses.orders import event_stream, order_document
-from letterply.api.schemas import EstimateDocument, OrderDocument, OrderOfferPage, ResultPage
+from letterply.api.schemas import (
+    CommitDocument,
+    EstimateDocument,
+    OrderDocument,
+    OrderOfferPage,
+    ResultPage,
+)
 from letterply.jobs import JobService
 from letterply.offers import OfferService
 from letterply.orders import OrderPhase, OrderService, OrderState

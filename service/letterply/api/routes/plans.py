@@ -6,14 +6,13 @@ import asyncio
 
 from fastapi import APIRouter, Response
 
-from letterply.api.commit_schemas import CommitDocument
 from letterply.api.dependencies import JobServiceOf, SettingsOf
 from letterply.api.http.bodies import JsonBody
 from letterply.api.http.negotiation import Key, PreferenceOf
 from letterply.api.responses import results as answers
 from letterply.api.responses.describing import EXAMPLE_RECIPE, body_of, made, problems
 from letterply.api.routes.results import add_reading_routes
-from letterply.api.schemas import PlanDocument
+from letterply.api.schemas import CommitDocument, PlanDocument
 from letterply.jobs import Committing
 from letterply.requests import PlanRequest
 

@@ -8,7 +8,6 @@ from typing import Annotated
 import tomli_w
 from fastapi import APIRouter, Depends, Header, Query, Request, Response
 
-from letterply.api.commit_schemas import CommitPage
 from letterply.api.dependencies import JobServiceOf, PageOf
 from letterply.api.http.bodies import JsonBody
 from letterply.api.http.negotiation import tag_matches
@@ -17,7 +16,7 @@ from letterply.api.responses.describing import NOT_MODIFIED, body_of, problems
 from letterply.api.responses.lists import next_link
 from letterply.api.responses.results import json_response
 from letterply.api.responses.shops import shop_document, shop_entry, without_nothing
-from letterply.api.schemas import MeasuredDocument, ShopPage, StoredShop
+from letterply.api.schemas import CommitPage, MeasuredDocument, ShopPage, StoredShop
 from letterply.errors import InputError, NotFound
 from letterply.exports import stock_dxf, stock_png, stock_svg
 from letterply.jobs import Committing, Shops, take_measured
