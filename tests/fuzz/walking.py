@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import argparse
 import collections
+import contextlib
 import random
 import re
 import sys
@@ -48,10 +49,12 @@ class Walk:
         there, gone: kind of thing -> name -> what was told of it.
         reached: how often an operation was answered with success.
         wrong: (operation, what) -> the request.
+        steps: how many were taken.
 
     """
 
     dice: random.Random
+    steps: int = 0
     there: dict[str, dict[str, Any]] = field(default_factory=lambda: collections.defaultdict(dict))
     gone: dict[str, dict[str, Any]] = field(default_factory=lambda: collections.defaultdict(dict))
     reached: collections.Counter = field(default_factory=collections.Counter)
@@ -217,7 +220,7 @@ def step(walk, url, operation, checks):
         values |= {"body": BODIES[path](walk)}
         values["media_type"] = TYPES.get(path, "application/json")
     case = operation.Case(**values)
-    answer = case.call(base_url=url, timeout=120, headers=HEADERS)
+    answer = case.call(base_url=url, timeout=600, headers=HEADERS)
     walk.statuses[answer.status_code] += 1
     found = list(mismatches(case, answer, checks))
     found += remembered(walk, method, path, told, answer)
@@ -277,11 +280,11 @@ def walked(url, steps, seed, pattern=""):
     walk = Walk(random.Random(seed))
     making = [o for o in operations if o.path in BODIES and o.method.upper() in ("POST", "PUT")]
     deleting = [o for o in operations if o.method.upper() == "DELETE"]
-    taken = 0
-    while taken < steps:
-        dice = walk.dice.random()
-        pool = making if dice < 0.3 else deleting if dice < 0.34 else operations
-        taken += step(walk, url, walk.dice.choice(pool), checks)
+    with contextlib.suppress(KeyboardInterrupt):  # what was found so far is told
+        while walk.steps < steps:
+            dice = walk.dice.random()
+            pool = making if dice < 0.3 else deleting if dice < 0.34 else operations
+            walk.steps += step(walk, url, walk.dice.choice(pool), checks)
     return walk
 
 
@@ -296,7 +299,7 @@ def main():
     for (label, what), command in sorted(walk.wrong.items()):
         print(f"{label}\n    {what}\n    {command[:600]}")
     print(
-        f"{given.steps} steps in {time.monotonic() - began:.0f} s, {len(walk.reached)} operations "
+        f"{walk.steps} steps in {time.monotonic() - began:.0f} s, {len(walk.reached)} operations "
         f"reached, {len(walk.wrong)} kinds of mismatch, "
         f"statuses {dict(sorted(walk.statuses.items()))}"
     )

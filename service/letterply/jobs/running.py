@@ -16,7 +16,6 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import errno
 import logging
 import time
 from collections.abc import Awaitable, Callable, Iterator, Mapping
@@ -30,6 +29,8 @@ from letterply.jobs.resources import Resources
 from letterply.jobs.run import run_job
 from letterply.jobs.silence import Silence
 from letterply.storage import (
+    LONGEST_PAUSE_S,
+    SHORTEST_PAUSE_S,
     Finished,
     JobRecord,
     JobState,
@@ -40,6 +41,7 @@ from letterply.storage import (
     Store,
     error_from_facts,
     facts_of_error,
+    is_away,
 )
 from letterply.workers import ComputePool, has_ended
 
@@ -53,8 +55,6 @@ _ATTEMPTS = 4
 """A job whose workers were gone so often is given up."""
 
 _FOLLOW_S = 0.25
-_AWAY = frozenset(("store-busy", "store-unreachable"))
-_FULL = frozenset((errno.ENOSPC, errno.EDQUOT))
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,7 +228,7 @@ class Running:
             resources, sources = await asyncio.to_thread(self._resources_of, seen.owner, request)
             same = job_id(record.kind, request, sources) == seen.job
         except LetterplyError as error:
-            if error.code in _AWAY:
+            if is_away(error):
                 return False
             same = False
         if not same:
@@ -364,19 +364,16 @@ class Running:
 
 async def insist(work: Callable[[], T]) -> T:
     """Do something to the store on a thread, again and again as long as that is away or full."""
-    pause = 0.5
+    pause = SHORTEST_PAUSE_S
     while True:
         try:
             return await asyncio.to_thread(work)
-        except LetterplyError as error:
-            if error.code not in _AWAY:
-                raise
-        except OSError as error:
-            if error.errno not in _FULL:
+        except (LetterplyError, OSError) as error:
+            if not is_away(error):
                 raise
         _log.warning("an answer cannot be stored now; it is tried again")
         await asyncio.sleep(pause)
-        pause = min(5.0, 2 * pause)
+        pause = min(LONGEST_PAUSE_S, 2 * pause)
 
 
 def over(record: JobRecord) -> bool:

@@ -6,6 +6,13 @@ says that they are not; SQLite and a folder, or PostgreSQL and a bucket.
 
 from letterply.storage import tables
 from letterply.storage.access import SCOPES, AccessKey, AccessKeys, digest_of_secret
+from letterply.storage.away import (
+    LONGEST_PAUSE_S,
+    SHORTEST_PAUSE_S,
+    full_is_busy,
+    is_away,
+    while_away,
+)
 from letterply.storage.backup import BackupFacts, backup, restore
 from letterply.storage.bucket import probe_bucket
 from letterply.storage.clock import utc_now, utc_text
@@ -40,7 +47,7 @@ from letterply.storage.runs import Begun, KnownWorker, OpenRun, RunLost, Runs, W
 from letterply.storage.shops import ShopRecord, ShopShelf
 from letterply.storage.store import Store
 from letterply.storage.sweeping import SweepRules, Swept, sweep
-from letterply.storage.vault import Vault, open_vault
+from letterply.storage.vault import PatientVault, Vault, open_vault
 from letterply.storage.webhooks import (
     EVENT_TYPES,
     RETRY_S,
@@ -56,8 +63,10 @@ __all__ = [
     "FAULTS",
     "FROZEN_S",
     "HOUSE",
+    "LONGEST_PAUSE_S",
     "RETRY_S",
     "SCOPES",
+    "SHORTEST_PAUSE_S",
     "AccessKey",
     "AccessKeys",
     "Allowance",
@@ -75,6 +84,7 @@ __all__ = [
     "KeyRecord",
     "KnownWorker",
     "OpenRun",
+    "PatientVault",
     "RunLost",
     "Runs",
     "ShopRecord",
@@ -99,9 +109,11 @@ __all__ = [
     "error_from_facts",
     "exchange_counts",
     "facts_of_error",
+    "full_is_busy",
     "hold",
     "holders",
     "insert_waiting",
+    "is_away",
     "is_owner",
     "key_reused",
     "layout_of",
@@ -118,4 +130,5 @@ __all__ = [
     "utc_now",
     "utc_text",
     "vault_place",
+    "while_away",
 ]

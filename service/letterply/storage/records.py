@@ -168,7 +168,14 @@ class KeyRecord:
 
 
 FAULTS = frozenset(
-    ("job-timeout", "job-memory", "job-crashed", "artifact-damaged", "store-unreachable")
+    (
+        "job-timeout",
+        "job-memory",
+        "job-crashed",
+        "artifact-damaged",
+        "store-busy",
+        "store-unreachable",
+    )
 )
 """Codes of what went wrong through no fault of the request: it may do better another time."""
 

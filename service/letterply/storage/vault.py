@@ -18,12 +18,21 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, Protocol
 
+from letterply.storage.away import while_away
 from letterply.storage.blobs import BlobFolder, Blobs, make_private, private_file, whole_file
 from letterply.storage.bucket import BlobBucket
 from letterply.storage.identity import canonical_json, digest, is_digest
 from letterply.storage.places import split_place
 
-__all__ = ["BucketVault", "FolderVault", "KeptVault", "Vault", "named_bytes", "open_vault"]
+__all__ = [
+    "BucketVault",
+    "FolderVault",
+    "KeptVault",
+    "PatientVault",
+    "Vault",
+    "named_bytes",
+    "open_vault",
+]
 
 
 class Vault(Protocol):
@@ -201,6 +210,37 @@ class BucketVault(_BlobVault):
 
     def _keep(self, name: str, data: bytes) -> None:
         self._bucket.write(name, data)
+
+
+class PatientVault:
+    """A vault that is waited for while it is away or full (`letterply.storage.away`)."""
+
+    def __init__(self, vault: Vault) -> None:
+        self._vault = vault
+
+    def write(self, data: bytes) -> str:
+        """Keep bytes; return their digest."""
+        return while_away(lambda: self._vault.write(data))
+
+    def read(self, digest: str) -> bytes:
+        """Return bytes; raises `LetterplyError` (`artifact-damaged`) when they are not whole."""
+        return while_away(lambda: self._vault.read(digest))
+
+    def path_of(self, digest: str) -> Path:
+        """Return a file of this machine that holds the bytes; raises as `read`."""
+        return while_away(lambda: self._vault.path_of(digest))
+
+    def recall(self, key: str) -> dict[str, Any] | None:
+        """Return the answer of a task, or None when there is none that can be read."""
+        return while_away(lambda: self._vault.recall(key))
+
+    def is_whole(self, answer: Mapping[str, Any]) -> bool:
+        """Tell whether all bytes that an answer names by their digests are there, undamaged."""
+        return while_away(lambda: self._vault.is_whole(answer))
+
+    def note(self, key: str, answer: Mapping[str, Any]) -> None:
+        """Keep the answer of a task; the first one counts, as long as it is whole."""
+        while_away(lambda: self._vault.note(key, answer))
 
 
 def _unsealed(data: bytes | None) -> dict[str, Any] | None:

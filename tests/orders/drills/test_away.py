@@ -13,16 +13,16 @@ from orders.drills.scene import Scene
 pytestmark = pytest.mark.slow
 
 AWAY_S = 60.0 if os.environ.get("LETTERPLY_DRILLS") == "long" else 4.0
-TEXTS = [f"line {n}" for n in range(16)]
 
 
 @pytest.mark.parametrize("what", ["database", "artifacts"])
 def test_what_an_order_needs_is_away_for_a_while(tmp_path, cluster, object_store, what, request):
+    texts = [f"{what} {n}" for n in range(16)]  # all stores of a process hold the same
     away = {"database": cluster, "artifacts": object_store}[what]
     scene = Scene(tmp_path / "data", cluster.new_database(), 0.2, object_store.url)
     try:
         scene.start()
-        order = scene.submit(TEXTS)
+        order = scene.submit(texts)
         scene.wait_for_ends(4)
         finished = scene.finished_lines(order)
         away.stop()
@@ -35,7 +35,7 @@ def test_what_an_order_needs_is_away_for_a_while(tmp_path, cluster, object_store
         print(f"\nFIGURES {request.node.name} {AWAY_S=} {figures}")
         assert not again
         document = scene.document(order)
-        assert [line["state"] for line in document["lines"]] == ["made"] * len(TEXTS)
+        assert [line["state"] for line in document["lines"]] == ["made"] * len(texts)
         scene.assert_one_answer(order)
     finally:
         scene.close()

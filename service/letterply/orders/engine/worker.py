@@ -26,7 +26,7 @@ from letterply.orders.engine.single_jobs import SingleJobs
 from letterply.orders.engine.workflows import WorkerContext, declare
 from letterply.orders.pipeline.tasks import TaskFunction, run_task
 from letterply.orders.states import OrderState
-from letterply.storage import Database, Store, open_vault, sqlite_url, vault_place
+from letterply.storage import Database, PatientVault, Store, open_vault, sqlite_url, vault_place
 from letterply.workers import ComputePool, worker_name
 
 __all__ = ["WorkerPlan", "run_worker"]
@@ -145,7 +145,7 @@ def _start_on_orders(
         database=database,
         book=book,
         queueing=queueing,
-        vault=open_vault(place),
+        vault=PatientVault(open_vault(place)),
         place=place,
         pool=pool,
         heartbeat=heartbeat,

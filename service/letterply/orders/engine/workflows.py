@@ -34,7 +34,7 @@ from letterply.orders.pipeline.stages import OrderPipeline, run_pipeline
 from letterply.orders.pipeline.task_requests import Sources
 from letterply.orders.pipeline.tasks import Task, TaskFunction
 from letterply.orders.states import OrderPhase
-from letterply.storage import Database, Vault
+from letterply.storage import Database, Vault, while_away
 from letterply.workers import ComputePool
 
 __all__ = ["WorkerContext", "declare"]
@@ -230,11 +230,15 @@ class _BatchRun:
         known = context.vault.recall(task.key)
         if known is not None and context.vault.is_whole(known):
             return known
-        try:
+
+        def compute() -> Facts:
             submitted = context.pool.submit(
                 context.task, context.place, task.kind, task.key, task.args
             )
             return submitted.wait(self._stopped)
+
+        try:
+            return while_away(compute, give_up=self._stopped)
         except LetterplyError as error:
             _unless_closing(context)
             return kept(Problem.of(error))

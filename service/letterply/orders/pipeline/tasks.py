@@ -48,7 +48,7 @@ from letterply.orders.pipeline.task_requests import (
     TaskKind,
     TaskRequest,
 )
-from letterply.storage import Vault, canonical_json, digest, open_vault
+from letterply.storage import Vault, canonical_json, digest, full_is_busy, open_vault
 from letterply.units import speaking
 
 __all__ = ["Task", "TaskFunction", "run_task", "task_args", "task_key"]
@@ -108,9 +108,15 @@ def run_task(place: str, kind: str, key: str, given: str) -> Facts:
     """Return the answer of a task, computed unless the vault has it. Runs in a worker.
 
     The answer has `ok`; when it is False, `problem` has the facts of the error.
+
+    Raises:
+        LetterplyError: a fault of the service; `store-busy` or `store-unreachable` where the vault
+            is full or away.
+
     """
     vault = open_vault(place)
-    return _answer_of(vault, kind, key, lambda: task_args(vault, given))
+    with full_is_busy():
+        return _answer_of(vault, kind, key, lambda: task_args(vault, given))
 
 
 def _answer_of(vault: Vault, kind: str, key: str, read: Callable[[], Facts]) -> Facts:
