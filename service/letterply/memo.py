@@ -37,12 +37,15 @@ class Memo(Generic[_K, _V]):
             return self._held[key][0]
         value = make()
         size = weigh(value)
+        self._total += size  # first: a worker may be called off between the two
         self._held[key] = value, size
-        self._total += size
         while self._total > self._limit and len(self._held) > 1:
             _, (_, gone) = self._held.popitem(last=False)
             self._total -= gone
         return value
+
+    def __contains__(self, key: object) -> bool:
+        return key in self._held
 
     def clear(self) -> None:
         """Forget everything."""

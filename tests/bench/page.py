@@ -17,6 +17,7 @@ import shutil
 import statistics
 import sys
 import tempfile
+import time
 from pathlib import Path
 
 from playwright.sync_api import Page, sync_playwright
@@ -69,9 +70,16 @@ _TURN = """() => new Promise(done => {
 })"""
 
 
-def typing(page: Page) -> None:
-    """Type the word letter by letter, each after the picture of the one before."""
+_STURDY = "() => !document.querySelector('.measure').textContent.startsWith('About')"
+
+
+def typing(page: Page) -> list[float]:
+    """Type the word letter by letter, each after the picture of the one before.
+
+    Returns how long after the last letter's picture thin strokes were made sturdy, ms.
+    """
     words = page.locator("#words")
+    sturdy: list[float] = []
     for _ in range(ROUNDS):
         page.evaluate("() => { window.told = () => undefined; }")
         words.fill("T")
@@ -82,6 +90,10 @@ def typing(page: Page) -> None:
             words.press("End")
             words.press(letter)
             page.evaluate("() => window.next")
+        began = time.perf_counter()
+        page.wait_for_function(_STURDY)
+        sturdy.append(1000 * (time.perf_counter() - began))
+    return sturdy
 
 
 _WATCH_CUTTING = """() => new Promise(done => {
@@ -131,7 +143,7 @@ def main() -> int:
             return {m["name"]: m["value"] for m in told} | {"Service": service_s()}
 
         before = spent()
-        typing(page)
+        sturdy = typing(page)
         after = spent()
         typed = page.evaluate("() => window.typed")[len(WORD) :]  # the first round warms
         blocked = page.evaluate("() => window.blocked")
@@ -142,6 +154,8 @@ def main() -> int:
         took = [pair[column] for pair in typed]
         late = statistics.quantiles(took, n=20)[-1]
         print(f"key to {name}: median {statistics.median(took):.0f} ms, 95 % below {late:.0f} ms")
+    pause = statistics.median(sturdy)
+    print(f"last picture to thin strokes made sturdy: median {pause:.0f} ms, with the pause")
     letters = ROUNDS * len(WORD)
     costs = {
         "service": "Service",

@@ -18,6 +18,10 @@ def preview_of(page):
     return page.locator(".measure span").first.inner_text()
 
 
+def width_of(page):
+    return float(re.search(r"[\d.]+", preview_of(page))[0])
+
+
 def shown_when(page, what, before):
     page.wait_for_function(
         "([now, before]) => document.querySelector(now).textContent !== before", arg=[what, before]
@@ -29,8 +33,7 @@ def test_words_become_a_stack_while_they_are_typed(bench):
     before = preview_of(page)
     page.get_by_role("textbox", name="The words").fill("Turnstone")
     shown_when(page, ".measure span", before)
-    wide = float(preview_of(page).split(" mm")[0])
-    assert wide > float(before.split(" mm")[0])
+    assert width_of(page) > float(re.search(r"[\d.]+", before)[0])
     page.get_by_label("Height of the capitals").last.fill("1 1/2 in")
     page.wait_for_function("() => document.querySelector('.sentence b').textContent === '38.1 mm'")
     page.get_by_label("inch").check()
@@ -39,6 +42,38 @@ def test_words_become_a_stack_while_they_are_typed(bench):
     page.get_by_label("Layers apart").fill("0.7")
     page.get_by_label("Beside it").select_option("coin")
     bench.picture("1-words")
+
+
+def test_thin_strokes_are_made_sturdy_in_a_pause_and_until_then_it_says_that_they_are_not(bench):
+    page = bench.page
+    asked, held, let_go = [], [], []
+
+    def hold_back_what_is_whole(route):
+        asked.append(json.loads(route.request.post_data))
+        if asked[-1]["quick"] or let_go:
+            route.continue_()
+        else:
+            held.append(route)
+
+    page.route("**/v1/previews", hold_back_what_is_whole)
+    bench.open()
+    page.get_by_role("textbox", name="The words").fill("Turnstone")
+    page.get_by_text("Thin strokes are not made sturdy yet.").wait_for()
+    while not (held and asked[-1]["recipe"]["lettering"]["text"] == "Turnstone"):
+        page.wait_for_timeout(50)
+    bench.picture("1-thin")
+    told, thin = preview_of(page), width_of(page)
+    assert told.startswith("About ")
+    # A key ends the whole picture that was asked for: the quick one of the new word comes first.
+    page.get_by_role("textbox", name="The words").fill("Turnstones")
+    shown_when(page, ".measure span", told)
+    assert width_of(page) > thin
+    assert preview_of(page).startswith("About ")
+    let_go.append(True)
+    for route in held:
+        route.continue_()
+    page.get_by_text("Thin strokes are not made sturdy yet.").wait_for(state="detached")
+    assert not preview_of(page).startswith("About ")
 
 
 def test_another_kind_keeps_the_words_and_a_font_of_choice(bench):

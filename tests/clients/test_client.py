@@ -7,6 +7,7 @@ import json
 import httpx
 import pytest
 
+from boathouse import changed
 from letterply.lettering.fonts.library import shipped_faces
 from letterply_client import (
     AsyncClient,
@@ -45,6 +46,9 @@ def test_a_preview_shows_the_layers_at_once(client, service_url, sign):
     assert [layer["name"] for layer in found["layers"]] == [la["name"] for la in sign["layers"]]
     assert found["svg"].startswith("<")
     assert asyncio.run(again()) == found
+    sturdy = changed(sign, layers__0__outline__strengthen="5 mm")
+    assert client.preview(sturdy, quick=True)["not_strengthened"] == ["face"]
+    assert client.preview(sturdy)["not_strengthened"] == []
 
 
 def test_only_what_is_asked_for_is_downloaded(client, sign, tmp_path):

@@ -31,7 +31,7 @@ def run_quick_job(kind, request, resources):
     return Finished("stack.json", files, headline)
 
 
-def draw_for_ever_or_at_once(recipe, resources, units, measured):
+def draw_for_ever_or_at_once(recipe, resources, units, measured, quick):
     """Draw what is titled `for ever` until nobody wants it; the rest at once."""
     while recipe["title"] == "for ever":
         tell("layers", 0.0)

@@ -14,7 +14,7 @@ from jobs.quick_job import draw_for_ever_or_at_once
 from letterply.catalogue import Measured, load_catalogue
 from letterply.errors import Conflict, InputError
 from letterply.exports import preview_document
-from letterply.jobs.previews import Previews, make_preview
+from letterply.jobs.previews import _MENDED, Previews, make_preview
 from letterply.jobs.resources import Resources
 from letterply.jobs.service import JobService
 from letterply.lettering import FontLibrary
@@ -101,6 +101,66 @@ def test_dowels_are_left_out():
     recipe = changed(rack_sign("Knot"), align={"kind": "dowels", "diameter": 3})
     plain = changed(rack_sign("Knot"), align={"kind": "none"})
     assert make_preview(recipe, Resources()) == make_preview(plain, Resources())
+
+
+@pytest.fixture
+def nothing_at_hand():
+    """Have this process forget which outlines it mended."""
+    _MENDED.clear()
+
+
+def sturdy(text):
+    """Return a sign whose backer and face are strengthened."""
+    made = changed(rack_sign(text), align={"kind": "none"})
+    made["layers"][1]["outline"]["strengthen"] = "6 mm"
+    made["layers"][2]["outline"]["strengthen"] = "4 mm"
+    return made
+
+
+def plain(text):
+    """Return the same sign without."""
+    made = sturdy(text)
+    for layer in made["layers"][1:]:
+        del layer["outline"]["strengthen"]
+    return made
+
+
+def test_a_quick_preview_leaves_strengthening_out_and_says_of_which_layers(nothing_at_hand):
+    quick = json.loads(make_preview(sturdy("Ruff"), Resources(), quick=True))
+    assert quick.pop("not_strengthened") == ["backer", "face"]
+    without = json.loads(make_preview(plain("Ruff"), Resources()))
+    assert without.pop("not_strengthened") == []
+    assert quick == without
+
+
+def test_a_preview_that_is_not_quick_is_strengthened(nothing_at_hand):
+    make_preview(sturdy("Ruff"), Resources(), quick=True)
+    whole = json.loads(make_preview(sturdy("Ruff"), Resources()))
+    assert whole["not_strengthened"] == []
+    stack = build_stack(parse_recipe(sturdy("Ruff")), load_catalogue(), FontLibrary())
+    for shown, layer in zip(whole["layers"], stack.layers, strict=True):
+        area = sum(region_of(p["rings"], whole["steps_per_mm"]).area for p in shown["parts"])
+        assert area == pytest.approx(sum(p.outline.area for p in layer.parts), rel=5e-3)
+    bare = json.loads(make_preview(plain("Ruff"), Resources()))
+    assert whole["width_mm"] > bare["width_mm"] + 0.5  # what `rel` could not hide
+
+
+def test_what_was_strengthened_just_before_is_shown_so_at_once(nothing_at_hand):
+    make_preview(sturdy("Ruff"), Resources())
+    other_board = changed(sturdy("Ruff"), layers__0__thickness="12 mm")
+    other_face = changed(other_board, layers__2__outline__strengthen="5 mm")
+    shown = make_preview(other_board, Resources(), quick=True)
+    assert json.loads(shown)["not_strengthened"] == []
+    assert shown == make_preview(other_board, Resources())
+    half = json.loads(make_preview(other_face, Resources(), quick=True))
+    assert half["not_strengthened"] == ["face"]
+
+
+def test_a_worker_keeps_no_more_outlines_at_hand_than_it_has_room_for(nothing_at_hand, monkeypatch):
+    monkeypatch.setattr(_MENDED, "_limit", 1)
+    make_preview(sturdy("Ruff"), Resources())
+    shown = json.loads(make_preview(sturdy("Ruff"), Resources(), quick=True))
+    assert shown["not_strengthened"]
 
 
 def test_a_recipe_that_cannot_be_met_names_its_field():

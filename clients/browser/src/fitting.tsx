@@ -27,7 +27,7 @@ function remember(what: string): void {
 
 function sizeNow(): string {
   const seen = preview.value;
-  return seen ? `${show(seen.width_mm)} × ${show(seen.height_mm)}` : "";
+  return seen && !seen.not_strengthened.length ? `${show(seen.width_mm)} × ${show(seen.height_mm)}` : "";
 }
 
 async function mendAll(): Promise<void> {

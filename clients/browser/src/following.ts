@@ -1,10 +1,13 @@
-// What follows from the recipe by itself: its picture at once, its fitting after a pause.
+// What follows from the recipe by itself: its picture at once, thin strokes made sturdy and its
+// fitting after a pause.
 import { effect, signal, untracked } from "@preact/signals";
 import { Away, Problem, again, getJson, make, makeForNow, postJson, whenBack } from "./api";
-import { checked, fingerprint, preview, recipe, shop, view, wish } from "./state";
+import { checked, fingerprint, preview, recipe, shop, shopVersion, view, wish } from "./state";
 import type { Preview, Progress, Recipe, Result } from "./shapes";
 
 const QUIET_MS = 1500;
+/** How long nothing changes before thin strokes are made sturdy, which takes longest. */
+const PAUSE_MS = 300;
 
 /** What is wrong with the recipe as it stands, from the service. */
 export const refused = signal<Problem | null>(null);
@@ -17,15 +20,26 @@ const tab = crypto.randomUUID?.() ?? String(Math.random());
 /** Questions that may be overtaken in a row: then one is waited for, so that a picture comes while somebody types. */
 const MOST_OVERTAKEN = 3;
 
-let wanted: Recipe | null = null;
-let underWay = 0, newest = 0, seen = 0, overtaken = 0;
+interface Wanted { recipe: Recipe; quick: boolean }
+
+let wanted: Wanted | null = null;
+let underWay = 0, newest = 0, seen = 0, overtaken = 0, pause = 0;
 
 /** Draw what is on the bench: a newer question ends the one before, down to the service's worker. */
 function followPicture(): void {
   effect(() => {
-    wanted = recipe.value;
+    void [shop.value.name, shopVersion.value];
+    clearTimeout(pause);
+    wanted = recipe.value && { recipe: recipe.value, quick: true };
     untracked(askNext);
   });
+}
+
+/** Ask for the whole, sturdy picture of what is on the bench, unless it has changed. */
+function askWhole(asked: Wanted): void {
+  if (asked.recipe !== recipe.value) return;
+  wanted ??= { ...asked, quick: false };
+  askNext();
 }
 
 function askNext(): void {
@@ -38,12 +52,13 @@ function askNext(): void {
   drawing.value = underWay > 0;
 }
 
-async function draw(asked: Recipe, number: number): Promise<void> {
+async function draw(asked: Wanted, number: number): Promise<void> {
   underWay += 1;
   let missed = false;
   try {
-    const answer = await postJson<Preview>("/v1/previews", { recipe: asked, client: tab, ...named() });
+    const answer = await postJson<Preview>("/v1/previews", { ...asked, client: tab, ...named() });
     if (number > seen) { seen = number; overtaken = 0; preview.value = answer; refused.value = null; }
+    if (number === newest && answer.not_strengthened.length) pause = window.setTimeout(askWhole, PAUSE_MS, asked);
   } catch (error) {
     if (error instanceof Away) {
       missed = true;
@@ -52,7 +67,10 @@ async function draw(asked: Recipe, number: number): Promise<void> {
       missed = true;
       if (number === newest) await new Promise((done) => setTimeout(done, 200));
     } else if (error instanceof Problem) {
-      if (number === newest) refused.value = error;
+      // What is wrong with it is said of the whole: what is thin need not be wrong when it is sturdy.
+      if (number !== newest) return;
+      if (asked.quick) wanted ??= { ...asked, quick: false };
+      else refused.value = error;
     } else throw error;
   } finally {
     underWay -= 1;

@@ -37,6 +37,7 @@ export const german: Words = {
   sizeTake: (size) => `Großbuchstaben von ${size} nehmen`, sizeTaken: "Das ist jetzt die Größe.",
 
   table: "Auf dem Leuchttisch", drawing: "Wird gezeichnet …", drawFailed: "So lässt es sich nicht zeichnen.",
+  notSturdy: "Dünne Striche sind noch nicht verstärkt.", roughly: (size) => `Etwa ${size}`,
   pictured: (w, h, t, n) => `${w} breit, ${h} hoch, ${t} dick, ${n === 1 ? "eine Lage" : `${n} Lagen`}`,
   turn: "Gedreht", tilt: "Von oben gesehen", apart: "Lagen auseinander", beside: "Daneben",
   besideNothing: "nichts", besideCoin: (size) => `eine Münze (${size})`, besideHand: "eine Hand", besideDoor: "eine Tür",

@@ -30,6 +30,8 @@ export interface PreviewLayer {
 export interface Preview {
   title: string; width_mm: number; height_mm: number; origin_mm: [number, number];
   total_thickness_mm: number; steps_per_mm: number; layers: PreviewLayer[]; svg: string;
+  /** Layers that are shown without the strengthening that the recipe asks for. */
+  not_strengthened: string[];
 }
 
 export interface Remedy { action: string; value: number | string | null; unit: string; text: string }

@@ -17,7 +17,7 @@ interface Props { sheet: Sheet; kept: Plan; wide: Plan; current: boolean; proof:
 export function OneSheet({ sheet, kept, wide, current, proof, again }: Props) {
   const film = kept.files.find((file) => file.path === `films/sheet-${sheet.number}.bin`);
   const after = kept.files.find((file) => file.path === `proofs/sheet-${sheet.number}.png`);
-  const drawn = current ? preview.value : null;
+  const drawn = current && !preview.value?.not_strengthened.length ? preview.value : null;
   return (
     <article aria-labelledby={`sheet-${sheet.number}`}>
       <h3 id={`sheet-${sheet.number}`}>{say.sheet(sheet.number)}</h3>

@@ -45,7 +45,10 @@ export function Table() {
     stage.current?.stand({ turn: turn.value, tilt: tilt.value, apart: apart.value, beside: beside.value });
   }, [turn.value, tilt.value, apart.value, beside.value, flat.value]);
   const now = preview.value;
-  const described = now ? say.pictured(show(now.width_mm), show(now.height_mm), show(now.total_thickness_mm), now.layers.length) : "";
+  // Until what is thin is made sturdy, neither its outlines nor its size are those of the piece.
+  const thin = now?.not_strengthened.length ?? 0;
+  const size = now ? say.pictured(show(now.width_mm), show(now.height_mm), show(now.total_thickness_mm), now.layers.length) : "";
+  const described = thin ? say.roughly(size) : size;
   return (
     <section class="table" aria-labelledby="table-title">
       <h2 id="table-title" class="unseen">{say.table}</h2>
@@ -57,8 +60,7 @@ export function Table() {
       </div>
       <p class="measure">
         <span>{described}</span>
-        {drawing.value && <span class="quiet">{say.drawing}</span>}
-      </p>
+        {(thin > 0 || drawing.value) && <span class="quiet">{thin ? say.notSturdy : say.drawing}</span>}      </p>
       {refused.value && <p class="wrong" role="alert">{say.drawFailed} {refused.value.facts.mistakes?.map((m) => m.message).join(" ") || refused.value.message}</p>}
       {!flat.value && (
         <div class="poses">

@@ -37,6 +37,7 @@ const english = {
   sizeTake: (size: string) => `Take capitals of ${size}`, sizeTaken: "That is its size now.",
 
   table: "On the light table", drawing: "Drawing …", drawFailed: "It cannot be drawn like this.",
+  notSturdy: "Thin strokes are not made sturdy yet.", roughly: (size: string) => `About ${size}`,
   pictured: (w: string, h: string, t: string, n: number) =>
     `${w} wide, ${h} high, ${t} thick, ${n === 1 ? "one layer" : `${n} layers`}`,
   turn: "Turned", tilt: "Seen from above", apart: "Layers apart", beside: "Beside it",

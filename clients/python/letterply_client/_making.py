@@ -47,6 +47,7 @@ def preview(
     *,
     client: str | None = None,
     shop: Mapping[str, Any] | str | None = None,
+    quick: bool = False,
 ) -> Call[Mapping[str, Any]]:
     """Return the layers of a recipe, not checked and not kept, fast enough to follow typing.
 
@@ -55,9 +56,11 @@ def preview(
         client: a name for what shows it: a newer question of the same name overtakes those
             that wait (`ConflictProblem`, `overtaken`).
         shop: whose materials count.
+        quick: leave out strengthening, which takes longest: layers in `not_strengthened` of the
+            answer are shown without, and not as they will be cut.
 
     """
-    wishes = {k: v for k, v in (("client", client), ("shop", shop)) if v}
+    wishes = {k: v for k, v in (("client", client), ("shop", shop), ("quick", quick)) if v}
     body = json.dumps({"recipe": dict(recipe), **wishes})
     answer = yield from ask(Ask("POST", "/v1/previews", _JSON, content=body.encode()))
     found: Mapping[str, Any] = answer.json()

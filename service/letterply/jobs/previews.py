@@ -3,23 +3,30 @@
 In: a recipe, and a name that a client gives to what it shows. Out: a small document. Of one name
 only the newest question is answered: one that is being drawn ends where it is when a newer one
 comes, and one that waits is turned away.
+
+Strengthening takes several times as long as all the rest. A *quick* preview leaves it out, unless
+this very outline was strengthened just before, and names the layers that it shows without: nobody
+takes them for what will be cut. A whole one can follow once there is a pause.
 """
 
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from copy import copy
-from typing import Any
+from typing import Any, TypeVar
 from weakref import WeakValueDictionary
+
+import shapely
 
 from letterply.catalogue import NOTHING_MEASURED, Measured
 from letterply.errors import Conflict, JobFailed
 from letterply.exports import preview_document, to_json
 from letterply.jobs.resources import Resources
 from letterply.jobs.service import JobService
+from letterply.memo import Memo
 from letterply.requests import Dowels, NoAlignment, PreviewRequest, Recipe, read_request
-from letterply.shapes import Tolerances
+from letterply.shapes import Region, Tolerances
 from letterply.stacks import build_stack
 from letterply.units import speaking
 from letterply.workers import ComputePool, Submitted
@@ -30,12 +37,19 @@ _LOOKED_AT = Tolerances(flatten_mm=0.02, offset_mm=0.02, thin_out_mm=0.01)
 """Outlines that are looked at and not cut are less than a pixel of any screen off: with half the
 points they take a third less time."""
 
+_T = TypeVar("_T")
+
+_MENDED: Memo[object, Any] = Memo(limit=400_000)
+"""The outlines that this worker mended last, by all that they depend on; at most so many points. A
+change elsewhere in the recipe, or a letter that is taken back, finds them again."""
+
 
 def make_preview(
     recipe: Mapping[str, Any],
     resources: Resources,
     units: str = "mm",
     measured: Measured = NOTHING_MEASURED,
+    quick: bool = False,
 ) -> bytes:
     """Return the preview of a recipe as JSON. Runs in a worker.
 
@@ -44,6 +58,7 @@ def make_preview(
         resources: fonts, drawings, catalogue.
         units: in which errors speak.
         measured: fits and true thicknesses.
+        quick: leave out strengthening that this worker has not at hand.
 
     Dowels are left out: places for them that every layer can carry take as long to find as all
     the rest.
@@ -56,6 +71,14 @@ def make_preview(
     if isinstance(asked.align, Dowels):
         asked = asked.model_copy(update={"align": NoAlignment()})
     catalogue = resources.catalogue()
+    thin: list[str] = []
+
+    def left_thin(layer: str, question: object) -> bool:
+        if not quick or question in _MENDED:
+            return False
+        thin.append(layer)
+        return True
+
     with speaking(units):
         stack = build_stack(
             asked,
@@ -64,9 +87,21 @@ def make_preview(
             _LOOKED_AT,
             resources.artworks(),
             reported=False,
+            once=_mended,
             measured=measured,
+            left_thin=left_thin,
         )
-    return to_json(preview_document(stack, catalogue), compact=True)
+    told = preview_document(stack, catalogue, not_strengthened=thin)
+    return to_json(told, compact=True)
+
+
+def _mended(question: object, find_out: Callable[[], _T]) -> _T:
+    found: _T = _MENDED.get(question, find_out, _points)
+    return found
+
+
+def _points(mended: tuple[Region, object]) -> int:
+    return int(shapely.get_num_coordinates(mended[0]))
 
 
 class _Turns:
@@ -123,7 +158,7 @@ class Previews:
         measured = (
             NOTHING_MEASURED if shop is None else Measured.of(shop.fits, shop.thicknesses, ())
         )
-        wish = (recipe, resources, units, measured)
+        wish = (recipe, resources, units, measured, asked.quick)
         if turns is None:
             return await self._lane.run(make_preview, *wish, owner=owner)
         if turns.newest == mine and turns.drawn is not None:

@@ -45,6 +45,12 @@ class PreviewRequest(Model):
         description="a name of your own for what shows it: of one name only the newest question is "
         "answered, those before it that still wait are turned away",
     )
+    quick: bool = Field(
+        False,
+        description="while somebody types: strengthening, which takes longest, is left out unless "
+        "it is at hand; `not_strengthened` of the answer names the layers that are shown without. "
+        "Ask without `quick` once there is a pause",
+    )
 
 
 class ProofRequest(Model):

@@ -65,10 +65,16 @@ from letterply.stacks.work import Hole
 
 __all__ = ["build_stack"]
 
+LeftThin = Callable[[str, object], bool]
+"""Whether the layer of this name, whose outline this question is about, keeps its thin strokes."""
+
 _Repaired = Callable[
-    [LetteringOutline, Region, Lettering, CutterRack, float, Tolerances],
-    tuple[Region, tuple[Repair, ...]],
+    [LayerRecipe, Region, Lettering, CutterRack, Tolerances], tuple[Region, tuple[Repair, ...]]
 ]
+
+
+def _none_left_thin(_name: str, _question: object) -> bool:
+    return False
 
 
 def build_stack(
@@ -81,12 +87,15 @@ def build_stack(
     reported: bool = True,
     once: Once = every_time,
     measured: Measured = NOTHING_MEASURED,
+    left_thin: LeftThin = _none_left_thin,
 ) -> Stack:
     """Return the stack that a recipe describes.
 
     Where repairs of outlines need not be `reported`, they are made all the same, and quicker. What
     takes longest is asked for through `once`, as questions that name all but catalogue, fonts,
-    drawings and tolerances. What the recipe leaves to the shop is as it was `measured` there.
+    drawings and tolerances. What the recipe leaves to the shop is as it was `measured` there. Of
+    each layer whose strokes are to be strengthened it is asked whether it is `left_thin`: then it
+    is not the layer that the recipe describes, and only to be looked at.
 
     Raises:
         InputError: and its children, naming the field of the recipe that cannot be met.
@@ -106,7 +115,7 @@ def build_stack(
     recipe = fitted_to_blanks(recipe, set_own, tolerances)
     base = None if recipe.lettering is None else set_own(recipe.lettering, "recipe.lettering")
     words = EMPTY if base is None else base.region
-    ask = partial(_repaired, once=once, reported=reported)
+    ask = partial(_repaired, once=once, reported=reported, left_thin=left_thin)
     drafts = _outlines(recipe, catalogue, base, set_own, drawings, tolerances, ask)
     for draft in drafts:
         draft.measured = measured
@@ -201,7 +210,7 @@ def _of_letters(
     assert isinstance(outline, LetteringOutline)
     field = f"recipe.layers.{index}.outline"
     plain = lettering_outline(lettering.region, outline, tolerances, field=field)
-    region, repairs = repaired(outline, plain, lettering, rack, spec.thickness, tolerances)
+    region, repairs = repaired(spec, plain, lettering, rack, tolerances)
     draft = LayerDraft(spec, index, region, lettering=lettering)
     draft.history.extend(lettering.history)
     if repairs:
@@ -211,19 +220,30 @@ def _of_letters(
 
 
 def _repaired(
-    outline: LetteringOutline,
+    spec: LayerRecipe,
     plain: Region,
     lettering: Lettering,
     rack: CutterRack,
-    thickness_mm: float,
     tolerances: Tolerances,
     *,
     once: Once,
     reported: bool,
+    left_thin: LeftThin,
 ) -> tuple[Region, tuple[Repair, ...]]:
     """Return an outline as it is cut, and what was repaired."""
-    letters = tuple(x.region for x in lettering.letters) if outline.join == "letters" else ()
-    is_changed = bool(outline.strengthen or outline.soften or outline.join)
+    asked, thickness_mm = spec.outline, spec.thickness
+    assert isinstance(asked, LetteringOutline)
+    letters = tuple(x.region for x in lettering.letters) if asked.join == "letters" else ()
+    # All that is asked of material, thickness and cutters: many have the same answers.
+    least = rack.material.min_web(thickness_mm), smallest_gap(rack, thickness_mm)
+
+    def question(outline: LetteringOutline) -> tuple[object, ...]:
+        return "outline", plain, letters, outline.model_dump_json(), *least, reported
+
+    if asked.strengthen and left_thin(spec.name, question(asked)):
+        outline = asked.model_copy(update={"strengthen": None})
+    else:
+        outline = asked
 
     def find_out() -> tuple[Region, tuple[Repair, ...]]:
         region, repairs = repair_outline(
@@ -232,12 +252,9 @@ def _repaired(
         # After softening, whose arcs have most of the points.
         return thinned_out(region, tolerances.thin_out_mm), repairs
 
-    if not is_changed:
+    if not (outline.strengthen or outline.soften or outline.join):
         return find_out()
-    # All that is asked of material, thickness and cutters: many have the same answers.
-    least = rack.material.min_web(thickness_mm), smallest_gap(rack, thickness_mm)
-    wish = outline.model_dump_json(), *least, reported
-    return once(("outline", plain, letters, *wish), find_out)
+    return once(question(outline), find_out)
 
 
 def _ribbon_hole(plate: Region, outline: PlateOutline, ribbon: Ribbon, field: str) -> Hole:

@@ -5074,6 +5074,11 @@ export interface components {
                 [key: string]: unknown;
             }[];
             /**
+             * Not Strengthened
+             * @description names of layers whose thin strokes the recipe has strengthened and which are shown without, for the question was a `quick` one: neither these outlines nor width and height are those that will be cut
+             */
+            not_strengthened: string[];
+            /**
              * Origin Mm
              * @description lower left corner of what is drawn, in the frame of findings
              */
@@ -5108,6 +5113,12 @@ export interface components {
              * @default null
              */
             client?: string | null;
+            /**
+             * Quick
+             * @description while somebody types: strengthening, which takes longest, is left out unless it is at hand; `not_strengthened` of the answer names the layers that are shown without. Ask without `quick` once there is a pause
+             * @default false
+             */
+            quick?: boolean;
             /** @description what to make */
             recipe: components["schemas"]["Recipe"];
             /**

@@ -104,6 +104,11 @@ class PreviewDocument(Document):
     )
     total_thickness_mm: float
     steps_per_mm: int = Field(description="`rings` are whole numbers of so many steps a mm")
+    not_strengthened: list[str] = Field(
+        description="names of layers whose thin strokes the recipe has strengthened and which are "
+        "shown without, for the question was a `quick` one: neither these outlines nor width and "
+        "height are those that will be cut"
+    )
     layers: list[dict[str, Any]] = Field(
         description="name, material, colour, thickness, height and parts; `rings` of a part are x,"
         " y, x, y, ... with y up, each exterior before its holes"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
@@ -24,10 +26,13 @@ _EDGE_MM = 0.2
 _WORKED = "#000000"
 
 
-def preview_document(stack: Stack, catalogue: Catalogue) -> Document:
+def preview_document(
+    stack: Stack, catalogue: Catalogue, *, not_strengthened: Collection[str] = ()
+) -> Document:
     """Return the layers of a stack, bottom first, from the lower left corner of the stack.
 
-    That corner is `origin_mm` in the frame in which findings have their places.
+    That corner is `origin_mm` in the frame in which findings have their places. Layers that are
+    `not_strengthened` though the recipe asks for it are named, bottom first.
 
     `rings` of a part are x, y, x, y, ... in hundredths of a millimetre, y up, the first point not
     repeated: each exterior, counter-clockwise, before its holes. `worked` are those of pockets,
@@ -46,6 +51,7 @@ def preview_document(stack: Stack, catalogue: Catalogue) -> Document:
         "origin_mm": [rounded(left), rounded(low)],
         "total_thickness_mm": rounded(stack.height_mm),
         "steps_per_mm": PREVIEW_STEPS_PER_MM,
+        "not_strengthened": [la["name"] for la in layers if la["name"] in not_strengthened],
         "layers": layers,
         "svg": _svg(layers, right - left, high - low, stack.title),
     }
