@@ -15,6 +15,7 @@ from enum import StrEnum
 from typing import Any
 
 from letterply.names import sentence
+from letterply.said import Said, say
 from letterply.units import counted
 
 __all__ = [
@@ -140,7 +141,7 @@ class Remedy:
     """
 
     action: RemedyAction
-    text: str
+    text: Said
     value: float | str | None = None
     unit: str = ""
 
@@ -171,7 +172,7 @@ class Finding:
 
     code: str
     severity: Severity
-    why: str
+    why: Said
     layer: str | None = None
     part: str | None = None
     where: Place | None = None
@@ -237,7 +238,7 @@ def count_by_severity(findings: Iterable[Finding]) -> dict[str, int]:
     return counts
 
 
-def summarise(findings: Iterable[Finding]) -> str:
+def summarise(findings: Iterable[Finding]) -> Said:
     """Say in short what stands in the way, the gravest first.
 
     >>> summarise([])
@@ -247,8 +248,9 @@ def summarise(findings: Iterable[Finding]) -> str:
     counts = count_by_severity(found)
     if not counts["blocker"]:
         if not counts["caution"]:
-            return "Nothing stands in the way."
+            return say("Nothing stands in the way.")
+        mind = counted(counts["caution"], "caution")
         first = next(f for f in found if f.severity is Severity.CAUTION)
-        return f"It can be cut, with {counted(counts['caution'], 'caution')}. First: {first.why}"
+        return say("It can be cut, with {mind}. First: {first}", mind=mind, first=first.why)
     stay = counted(counts["blocker"], "blocker")
-    return f"It cannot be cut as it is: {stay}. First: {found[0].why}"
+    return say("It cannot be cut as it is: {stay}. First: {first}", stay=stay, first=found[0].why)

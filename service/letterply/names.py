@@ -9,6 +9,8 @@ from __future__ import annotations
 import re
 import unicodedata
 
+from letterply.said import Said, named, say
+
 __all__ = [
     "ascii_mark",
     "ascii_text",
@@ -107,7 +109,7 @@ def _ascii(text: str) -> str:
     return text.encode("ascii", "ignore").decode()
 
 
-def in_sentence(name: str) -> str:
+def in_sentence(name: str) -> Said:
     """Return the name of a thing as it stands in the midst of a sentence: short, in lower case.
 
     What follows a comma is left out; words in capitals and designations stay.
@@ -120,34 +122,36 @@ def in_sentence(name: str) -> str:
     """
     short = name.partition(",")[0].strip() or name
     first = short.split(" ")[0]
-    return short if first[1:] != first[1:].lower() else first.lower() + short[len(first) :]
+    capitals = first[1:] != first[1:].lower()
+    return named(short if capitals else first.lower() + short[len(first) :])
 
 
-def sentence(text: str) -> str:
+def sentence(text: str) -> Said:
     """Return a text as whole sentences: a capital in front, a full stop at the end.
 
     >>> sentence("a gap stays uncut"), sentence("1 mm is too thin."), sentence("")
     ('A gap stays uncut.', '1 mm is too thin.', '')
 
     """
-    text = text.strip()
-    if not text:
-        return text
-    end = "" if text[-1] in ".!?" else "."
-    return f"{text[0].upper()}{text[1:]}{end}"
+    told = text.strip()
+    end = "" if not told or told[-1] in ".!?" else "."
+    whole = f"{told[:1].upper()}{told[1:]}{end}"
+    if isinstance(text, Said):
+        return Said(whole, text.template, text.values, whole=True)
+    return Said(whole)
 
 
-def key_words(key: str) -> str:
+def key_words(key: str) -> Said:
     """Return the key of a catalogue in words, where its name is not at hand.
 
     >>> key_words("birch-plywood")
     'birch plywood'
 
     """
-    return key.replace("-", " ").replace("_", " ")
+    return named(key.replace("-", " ").replace("_", " "))
 
 
-def layer_words(name: str) -> str:
+def layer_words(name: str) -> Said:
     """Return what a layer is called in the midst of a sentence.
 
     >>> layer_words("face"), layer_words("top layer"), layer_words("tag-fixture")
@@ -155,7 +159,9 @@ def layer_words(name: str) -> str:
 
     """
     last = re.split("[ _-]", name.lower())[-1]
-    return f"the {name}" if last in ("layer", "fixture", "frame") else f"the {name} layer"
+    if last in ("layer", "fixture", "frame"):
+        return say("the {layer}", layer=name)
+    return say("the {layer} layer", layer=name)
 
 
 def device_free(name: str) -> str:

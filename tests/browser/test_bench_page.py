@@ -647,6 +647,21 @@ NIGHT = {"viewport": {"width": 1200, "height": 900}, "color_scheme": "dark"}
 
 
 @pytest.mark.parametrize("bench", [DAY, NIGHT, PHONE], indirect=True, ids=["day", "night", "phone"])
+def test_what_the_fitting_finds_is_said_in_german(bench):
+    recipe = httpx.get(f"{bench.url}/v1/templates/stencil", params={"text": "BO"}).json()["recipe"]
+    recipe["layers"][0]["features"] = [{"kind": "through_lettering"}]
+    packed = base64.urlsafe_b64encode(json.dumps({"recipe": recipe}).encode()).decode()
+    page = bench.open(f"/?lang=de#bench={packed.rstrip('=')}")
+    bench.fitted()
+    assert "So kann es nicht geschnitten werden: " in page.locator(".verdict").inner_text()
+    first = page.locator(".doubts li").first
+    assert "fällt heraus (Lage „" in first.inner_text()
+    assert page.get_by_label(re.compile("fällt heraus")).count() > 0  # its pin on the table
+    first.get_by_role("button", name="mit Stegen halten").click()
+    page.get_by_text("Geändert: mit Stegen halten.").wait_for()
+    bench.picture("3-german")
+
+
 def test_nothing_keeps_anybody_out(bench, axe):
     page = bench.open()
     bench.fitted()

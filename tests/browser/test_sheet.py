@@ -152,3 +152,33 @@ def test_a_changed_program_is_proved_and_its_faults_are_shown(bench, axe, tmp_pa
     )
     page.wait_for_selector(".prove .stamp.good")
     assert "letter for letter" not in page.locator(".prove").inner_text()
+
+
+@pytest.fixture
+def slow_shop(service):
+    """Give the name of a shop whose machine is slower than the programs of any plan."""
+    catalogue = {"machines": {"slow": {"like": "bench-router", "max_feed": "300 mm/min"}}}
+    shop = {"title": "The old shed", "machine": "slow", "catalogue": catalogue}
+    where = f"{service.url}/v1/shops/shed"
+    httpx.put(where, json=shop, timeout=60).raise_for_status()
+    yield "The old shed"
+    httpx.delete(where, timeout=60)
+
+
+def test_programs_are_proved_as_another_shop_would_run_them(bench, axe, slow_shop):
+    recipe = httpx.get(f"{bench.url}/v1/templates/tag", params={"text": "7"}).json()["recipe"]
+    page = put(bench, recipe, hold_down="tape")
+    lay_out(page)
+    where = page.get_by_label("Run in the shop")
+    where.select_option(slow_shop)
+    page.wait_for_selector(".prove .stamp.bad")
+    told = page.locator(".prove").inner_text()
+    assert "letter for letter" in told
+    assert f"Judged by the shop {slow_shop}" in told
+    assert "300 mm/min" in page.locator(".prove .faults").inner_text()
+    assert faults(page, axe) == []
+    bench.picture("4-elsewhere")
+    # In the plan's own shop again, the same programs pass.
+    where.select_option("")
+    page.wait_for_selector(".prove .stamp.good")
+    assert "Judged by" not in page.locator(".prove").inner_text()

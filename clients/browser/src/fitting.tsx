@@ -10,7 +10,7 @@ import { checked, fingerprint, preview, recipe, shop, show, shown, wish, without
 import { apart, tilt, turn } from "./table";
 import { showTime } from "./units";
 import { breakingLoad, everyday } from "./weights";
-import { say } from "./words";
+import { ofService, say } from "./words";
 import type { Finding, Recipe, Result } from "./shapes";
 
 /** The last change by a button: how to take it back, and how things stood. */
@@ -67,7 +67,7 @@ export function Fitting() {
       <h2 id="fitting-title">{say.fitting}</h2>
       <div role="status">
         {!fit && !trying.value && <p>{say.notFitted}</p>}
-        {fit && <p class={current ? "verdict" : "verdict stale"}>{findings.length ? fit.result.summary : say.fitted}</p>}
+        {fit && <p class={current ? "verdict" : "verdict stale"}>{findings.length ? ofService(fit.result.summary_words, fit.result.summary) : say.fitted}</p>}
         {fit && !current && !refused.value && <p class="quiet">{say.stale}</p>}
       </div>
       {trying.value && <Bar share={tryProgress.value?.share ?? null} words={say.tryingOn} />}
@@ -126,14 +126,15 @@ function Doubt({ finding, current }: { finding: Finding; current: boolean }) {
   return (
     <li class={finding.severity} id={`doubt-${finding.number}`} tabIndex={-1} data-shown={finding.number === shown.value}>
       <p class="grade"><b>{finding.number}</b> {say.severity[finding.severity]}</p>
-      <p>{finding.why}{load !== null && ` ${say.breaksUnder(everyday(load))}`}</p>
+      <p>{ofService(finding.words, finding.why)}{load !== null && ` ${say.breaksUnder(everyday(load))}`}</p>
       <p class="moves">
         {finding.where && current && <button type="button" onClick={() => lookAt(finding)}>{say.place(finding.number)}</button>}
         {finding.remedies.map((remedy, k) => {
           const carry = current ? cure(finding, remedy) : null;
+          const words = ofService(remedy.words, remedy.text);
           return carry
-            ? <button type="button" class="strong" key={k} onClick={() => { remember(remedy.text); carry(); setTimeout(() => void tryOn()); }}>{remedy.text}</button>
-            : <span class="way" key={k}>{remedy.text}</span>;
+            ? <button type="button" class="strong" key={k} onClick={() => { remember(words); carry(); setTimeout(() => void tryOn()); }}>{words}</button>
+            : <span class="way" key={k}>{words}</span>;
         })}
       </p>
     </li>

@@ -1,5 +1,9 @@
 // The page's own words in German. Whoever adds a word to `words.ts` adds it here: types see to it.
+import sentences from "./findings-german.json";
+import { retell, type Told } from "./retell";
 import type { Words } from "./words";
+
+export const ofService = (told: Told | null | undefined, text: string): string => (told && retell(told, sentences, "und")) ?? text;
 
 export const german: Words = {
   title: "letterply: die Werkbank",
@@ -133,6 +137,7 @@ export const german: Words = {
   byHandWhich: (name) => `Welches Programm ist ${name}?`, byHandGood: "Geprüft: Die Programme machen, wie du sie geändert hast, diese Teile.",
   byHandBad: "Nicht bestanden: So geändert würde es diese Teile nicht machen.", byHandSame: "Es ist Zeichen für Zeichen das des Plans.",
   byHandOf: (names) => `Mit ${names}, wie du es gebracht hast; die Dateien unten sind noch die des Plans.`,
+  byHandShop: "Gefahren in der Werkstatt", byHandOwnShop: "in der des Plans, wie sie damals war", byHandIn: (shop) => `Beurteilt nach der Werkstatt ${shop}: ihrer Maschine, ihren Fräsern und Vorschüben.`,
   byHandLeave: "Die geänderten Programme weglegen", byHandNoPlan: "ein Programm wird gegen seinen Plan geprüft: lege das Stück zuerst aus",
   inProgram: (file, line) => `${file}, Zeile ${line}`,
   faults: "Was die Prüfung gefunden hat",

@@ -6,12 +6,14 @@ import { Bar, Choice, Wrong } from "./controls";
 import { addressOf } from "./files";
 import { Watch, type Chalked } from "./player";
 import { Faults } from "./sheets";
+import { SHIPPED, shopName, shops } from "./shops";
+import { unit } from "./state";
 import { say } from "./words";
 import type { ComponentChildren } from "preact";
 import type { Fault, Plan, Proof, Sheet } from "./shapes";
 
-/** What was brought for a plan, by the name of the program that it stands in for, and the verdict. */
-interface Brought { plan: string; texts: ReadonlyMap<string, string>; changed: boolean; answer: Proof | null; number: number }
+/** What was brought for a plan, by the name of the program that it stands in for, and the verdict of a shop. */
+interface Brought { plan: string; texts: ReadonlyMap<string, string>; changed: boolean; answer: Proof | null; number: number; shop: string }
 
 export const proved = signal<Brought | null>(null);
 let count = 0;
@@ -20,6 +22,11 @@ const wrong = signal("");
 /** A file whose name tells nothing: somebody says which program it is. */
 const unnamed = signal<{ sheet: number; name: string; text: string } | null>(null);
 const onBench = signal<Plan | null>(null);
+/** The shop whose machine and cutters count; empty for that of the plan as it was then. */
+const elsewhere = signal({ plan: "", shop: "" });
+
+const shopOf = (plan: Plan) => (elsewhere.value.plan === plan.id ? elsewhere.value.shop : "");
+const inShop = (shop: string) => (shop ? { shop: { name: shop, units: unit.value === "in" ? "inch" : "mm" } } : {});
 
 /** The programs of a plan as they were made, fetched once. */
 let made: { plan: string; texts: Map<string, string> } = { plan: "", texts: new Map() };
@@ -38,19 +45,28 @@ async function prove(plan: Plan, brought: Map<string, string>): Promise<void> {
   wrong.value = "";
   const before = proved.value?.plan === plan.id ? proved.value.texts : new Map<string, string>();
   const texts = new Map([...before, ...brought]);
-  const number = count += 1;
-  proved.value = { plan: plan.id, texts, changed: true, answer: null, number };
+  const number = count += 1, shop = shopOf(plan);
+  proved.value = { plan: plan.id, texts, changed: true, answer: null, number, shop };
   try {
     const all = await programsOf(plan);
     const programs = Object.fromEntries([...all, ...texts]);
-    const answer = await again(() => postJson<Proof>("/v1/proofs", { plan: plan.id, programs }));
-    proved.value = { plan: plan.id, texts, changed: [...texts].some(([name, text]) => all.get(name) !== text), answer, number };
+    const answer = await again(() => postJson<Proof>("/v1/proofs", { plan: plan.id, programs, ...inShop(shop) }));
+    proved.value = { plan: plan.id, texts, changed: [...texts].some(([name, text]) => all.get(name) !== text), answer, number, shop };
   } catch (error) {
-    proved.value = null;
-    wrong.value = error instanceof Problem ? error.message : String(error);
+    // What was brought stays: another shop may have what this one lacks.
+    proved.value = { plan: plan.id, texts, changed: true, answer: null, number, shop };
+    wrong.value = error instanceof Problem ? [error.message, error.facts.expected && say.wanted(error.facts.expected)].filter(Boolean).join(" ") : String(error);
   } finally {
     busy.value = false;
   }
+}
+
+/** Have what was brought, or else the programs of a sheet as they are, judged by another shop. */
+async function proveIn(plan: Plan, sheet: Sheet, shop: string): Promise<void> {
+  elsewhere.value = { plan: plan.id, shop };
+  if (proved.value?.plan === plan.id) return prove(plan, new Map());
+  const own = new Set(sheet.programs.map((program) => program.file));
+  return prove(plan, new Map([...await programsOf(plan)].filter(([name]) => own.has(name))));
 }
 
 /** Take files that were dropped or chosen: their names say which programs they are. */
@@ -79,9 +95,9 @@ export function takeProgram(file: File): boolean {
 }
 
 /** Fetch the film of a sheet as its changed programs cut it. */
-async function filmOf(plan: Plan, sheet: number, texts: ReadonlyMap<string, string>): Promise<Response> {
-  const programs = Object.fromEntries([...await programsOf(plan), ...texts]);
-  return post("/v1/proofs", { plan: plan.id, programs, film: sheet });
+async function filmOf(plan: Plan, sheet: number, brought: Brought): Promise<Response> {
+  const programs = Object.fromEntries([...await programsOf(plan), ...brought.texts]);
+  return post("/v1/proofs", { plan: plan.id, programs, film: sheet, ...inShop(brought.shop) });
 }
 
 interface Props { sheet: Sheet; kept: Plan; chalked?: Chalked; draw: (faults: Fault[]) => ComponentChildren }
@@ -108,6 +124,11 @@ export function Proving({ sheet, kept, chalked, draw }: Props) {
         }} />
         <label for={id}>{say.byHandBring} ({say.sheet(sheet.number)})</label>
       </p>
+      {shops.value.length > 0 && (
+        <p class="rack"><Choice label={`${say.byHandShop} (${say.sheet(sheet.number)})`} value={shopOf(kept)}
+          choices={[["", say.byHandOwnShop], [SHIPPED, say.shippedShop], ...shops.value.filter((one) => one.key !== SHIPPED).map((one): [string, string] => [one.key, one.name])]}
+          onChange={(shop) => void proveIn(kept, sheet, shop)} /></p>
+      )}
       {asked && (
         <Choice label={say.byHandWhich(asked.name)} value="" choices={[["", "—"], ...sheet.programs.map((one): [string, string] => [one.file, one.file])]}
           onChange={(file) => { if (file) { unnamed.value = null; void prove(kept, new Map([[file, asked.text]])); } }} />
@@ -117,10 +138,10 @@ export function Proving({ sheet, kept, chalked, draw }: Props) {
       {verdict && <>
         <p class={verdict.passed ? "stamp good" : "stamp bad"} role="status">{verdict.passed ? say.byHandGood : say.byHandBad}</p>
         <p>{verdict.summary} {now && !now.changed && say.byHandSame}</p>
-        <p class="quiet">{say.byHandOf(mine.join(", "))}</p>
+        <p class="quiet">{say.byHandOf(mine.join(", "))} {now?.shop && say.byHandIn(now.shop === SHIPPED ? say.shippedShop : shopName(now.shop))}</p>
         {verdict.faults.some((fault) => fault.where_mm) && draw(verdict.faults)}
         <Faults faults={verdict.faults} sheet={sheet.number} lineOf={(fault) => lineOf(now!.texts, fault)} />
-        <Watch key={now!.number} load={() => filmOf(kept, sheet.number, now!.texts)} label={`${say.sheet(sheet.number)}, ${say.byHand}`} chalked={chalked} />
+        <Watch key={now!.number} load={() => filmOf(kept, sheet.number, now!)} label={`${say.sheet(sheet.number)}, ${say.byHand}`} chalked={chalked} />
         <button type="button" onClick={() => { proved.value = null; }}>{say.byHandLeave}</button>
       </>}
     </div>

@@ -1,4 +1,5 @@
 // What the service asks for and answers, as far as the page looks into it.
+import type { Told } from "./retell";
 import type { Written } from "./units";
 
 export type Json = null | boolean | number | string | Json[] | { [name: string]: Json };
@@ -34,16 +35,16 @@ export interface Preview {
   not_strengthened: string[];
 }
 
-export interface Remedy { action: string; value: number | string | null; unit: string; text: string }
+export interface Remedy { action: string; value: number | string | null; unit: string; text: string; words?: Told | null }
 export interface Finding {
-  number: number; code: string; severity: "blocker" | "caution" | "note"; why: string;
+  number: number; code: string; severity: "blocker" | "caution" | "note"; why: string; words?: Told | null;
   layer: string | null; part: string | null;
   where: { kind: string; points_mm: [number, number][] } | null;
   measured: number | null; limit: number | null; unit: string; remedies: Remedy[]; data: Facts;
 }
 export interface FileLink { path: string; url: string; media_type: string; held_back: boolean }
 export interface Result {
-  id: string; kind: string; title: string; summary: string; ready: boolean; recipe_version: string;
+  id: string; kind: string; title: string; summary: string; summary_words?: Told | null; ready: boolean; recipe_version: string;
   counts: { blocker: number; caution: number; note: number };
   findings: Finding[]; files: FileLink[]; links: { self: string; zip: string };
 }

@@ -6,7 +6,7 @@ import { drawing, refused } from "./following";
 import { materials } from "./shops";
 import { checked, fingerprint, preview, show, shown } from "./state";
 import { Stage } from "./stage";
-import { say } from "./words";
+import { ofService, say } from "./words";
 import type { Beside } from "./geometry";
 import type { Finding } from "./shapes";
 
@@ -127,7 +127,7 @@ function Pins({ stage }: { stage: Stage | null }) {
         return (
           <li key={finding.number} class={finding.severity} data-shown={finding.number === shown.value}
             style={{ left: `${100 * place[0]}%`, top: `${100 * place[1]}%` }}>
-            <a href={`#doubt-${finding.number}`} aria-label={`${finding.number}: ${finding.why}`} tabIndex={-1}
+            <a href={`#doubt-${finding.number}`} aria-label={`${finding.number}: ${ofService(finding.words, finding.why)}`} tabIndex={-1}
               onClick={(event) => {
                 event.preventDefault();
                 shown.value = finding.number;

@@ -1,5 +1,8 @@
 // Everything that the page says itself, in one place, so that it can be said in another language.
-// What the service says (findings, cautions, summaries) is passed on as it comes.
+// Findings and remedies come with the words that they are made of (`retell.ts`); what else the service
+// says (cautions, summaries of plans and sheets) is passed on as it comes.
+
+import type { Told } from "./retell";
 
 const english = {
   title: "letterply: the bench",
@@ -134,6 +137,7 @@ const english = {
   byHandWhich: (name: string) => `Which program is ${name}?`, byHandGood: "Proved: the programs as you changed them make these parts.",
   byHandBad: "Not proved: as it was changed, it would not make these parts.", byHandSame: "It is the same as the plan's, letter for letter.",
   byHandOf: (names: string) => `With ${names} as you brought it; the files below are still those of the plan.`,
+  byHandShop: "Run in the shop", byHandOwnShop: "that of the plan, as it was then", byHandIn: (shop: string) => `Judged by the shop ${shop}: its machine, cutters and feeds.`,
   byHandLeave: "Put the changed programs away", byHandNoPlan: "a program is proved against its plan: lay the piece out first",
   inProgram: (file: string, line: number) => `${file}, line ${line}`,
   faults: "What the proof found",
@@ -264,15 +268,20 @@ export const amidst = (name: string) => (say === english ? name.toLowerCase() : 
 
 /** The words in the language of the page. */
 export let say: Words = english;
+/** How what the service says is said in it: by the words that it is made of, else as it came. */
+export let ofService = (_told: Told | null | undefined, text: string): string => text;
 
-const OTHERS: Record<string, () => Promise<Words>> = { de: () => import("./german").then((found) => found.german) };
+interface Language { words: Words; ofService: typeof ofService }
+const OTHERS: Record<string, () => Promise<Language>> = {
+  de: () => import("./german").then((found) => ({ words: found.german, ofService: found.ofService })),
+};
 
 /** Speak the language that the address names (`?lang=de`), where there is one; fetched only then. */
 export async function speak(): Promise<void> {
   const wanted = new URLSearchParams(location.search).get("lang") ?? "";
   const found = Object.hasOwn(OTHERS, wanted) ? OTHERS[wanted] : undefined;
   if (!found) return;
-  say = await found();
+  ({ words: say, ofService } = await found());
   inLanguage = { lang: wanted };
   document.documentElement.lang = wanted;
 }

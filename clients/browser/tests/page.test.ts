@@ -6,6 +6,7 @@ import { Sheet, changeAt, chapterAt, paint, readFilm } from "../src/film";
 import { companion, meshOf, regions, turning } from "../src/geometry";
 import { german } from "../src/german";
 import { cure } from "../src/remedies";
+import { retell, type Told } from "../src/retell";
 import { cells, linesOf, readList } from "../src/rows";
 import { fingerprint, recipe, shop, size } from "../src/state";
 import { readLength, showLength, showTime, writeLength } from "../src/units";
@@ -233,4 +234,19 @@ test("every word has another in the second language, of the same kind", () => {
     }
   };
   compare(say, german, "words");
+});
+
+test("what the service tells is retold with its values, or not at all", () => {
+  const language = {
+    sentences: { "a gap": "ein Spalt", "{what} of {wide} on {names}": "{what} von {wide} auf {names}", "{{{a}}}": "{{{a}}}" },
+    names: { "birch plywood": "Birkensperrholz" },
+  };
+  const told = (text: string, values: Told["values"] = {}, whole = false): Told => ({ text, values, whole });
+  const gap = told("{what} of {wide} on {names}", { what: told("a gap"), wide: "2 mm", names: ["a", told("birch plywood"), "c"] }, true);
+  assert.equal(retell(gap, language, "und"), "Ein Spalt von 2 mm auf a, Birkensperrholz und c.");
+  assert.equal(retell(told("{a}{b}", { a: told("a gap"), b: "!" }), language, "und"), "ein Spalt!");
+  assert.equal(retell(told("old oak"), language, "und"), "old oak");
+  assert.equal(retell(told("{{{a}}}", { a: 1 }), language, "und"), "{1}");
+  assert.equal(retell(told("{a} is new", { a: "it" }), language, "und"), null);
+  assert.equal(retell(told("{a}{b}", { a: told("a gap"), b: told("{a} is new", { a: "" }) }), language, "und"), null);
 });

@@ -10,6 +10,7 @@ from letterply.catalogue.rack import THROUGH_MM
 from letterply.findings import Finding, Remedy, RemedyAction, Severity
 from letterply.names import in_sentence, key_words
 from letterply.requests import FitFigure, OwnFeeds
+from letterply.said import say
 from letterply.units import decimal_text, format_exact, format_feed, format_mm
 
 __all__ = ["fit_words", "measured_words", "out_of_flat"]
@@ -71,14 +72,22 @@ def out_of_flat(measured: Measured, stock: Stock) -> list[Finding]:
             measured=round(found.flatness_mm, 4),
             limit=THROUGH_MM,
             why=(
-                f"the {sheet} that you measured is {format_exact(found.flatness_mm)} out of flat, "
-                f"and cuts go only {format_mm(THROUGH_MM)} below it: parts may stay attached, and "
-                "grooves and lines differ in width from place to place"
+                say(
+                    "the {sheet} that you measured is {flatness} out of flat, and cuts go "
+                    "only {through} below it: parts may stay attached, and grooves and "
+                    "lines differ in width from place to place",
+                    sheet=sheet,
+                    flatness=format_exact(found.flatness_mm),
+                    through=format_mm(THROUGH_MM),
+                )
             ),
             remedies=(
                 Remedy(
                     RemedyAction.CHANGE_STOCK,
-                    "hold the sheet down flat, with more clamps or tape, or level the spoil board",
+                    say(
+                        "hold the sheet down flat, with more clamps or tape, or level the spoil "
+                        "board"
+                    ),
                 ),
             ),
         )

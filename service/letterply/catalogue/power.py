@@ -14,6 +14,7 @@ from letterply.errors import InputError, Mistakes
 from letterply.findings import Finding, Remedy, RemedyAction, Severity
 from letterply.names import in_sentence
 from letterply.requests import BeamPower
+from letterply.said import say
 from letterply.units import format_feed, format_mm
 
 __all__ = [
@@ -42,23 +43,35 @@ def power_for(powers: Sequence[BeamPower], material: str, thickness_mm: float) -
 
 def missing_power(material: Material, thickness_mm: float, *, scribing: bool = False) -> Finding:
     """Return the blocker of a sheet for which no power to cut, or to scribe, has been entered."""
-    sheet = f"{format_mm(thickness_mm)} {in_sentence(material.name)}"
-    what = "draw lines on" if scribing else "cut"
+    sheet = say(
+        "{thickness} {material}",
+        thickness=format_mm(thickness_mm),
+        material=in_sentence(material.name),
+    )
+    what = say("draw lines on") if scribing else say("cut")
     field = "scribe" if scribing else "cut"
     return Finding(
         code="power",
         severity=Severity.BLOCKER,
         why=(
-            f"the power of your beam to {what} {sheet} is not known, so there is no program: enter "
-            "your own figure under 'power' in the shop"
+            say(
+                "the power of your beam to {what} {sheet} is not known, so there is no "
+                "program: enter your own figure under 'power' in the shop",
+                what=what,
+                sheet=sheet,
+            )
         ),
         remedies=(
             Remedy(
                 RemedyAction.ENTER_POWER,
-                "find it on scrap by your machine's manual, then add "
-                f'{{"material": '
-                f'"{material.key}", "thickness": "{format_mm(thickness_mm)}", "{field}": percent '
-                "of full power} to 'shop.power'",
+                say(
+                    'find it on scrap by your machine\'s manual, then add {{"material": '
+                    '"{material}", "thickness": "{thickness}", "{field}": percent of full '
+                    "power}} to 'shop.power'",
+                    material=material.key,
+                    thickness=format_mm(thickness_mm),
+                    field=field,
+                ),
             ),
         ),
         data=(("field", "shop.power"), ("material", material.key), ("thickness_mm", thickness_mm)),

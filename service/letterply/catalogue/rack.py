@@ -23,6 +23,7 @@ from letterply.catalogue.shop import Shop
 from letterply.findings import Remedy, RemedyAction
 from letterply.names import in_sentence
 from letterply.requests import HoldDown
+from letterply.said import Said, named, say
 from letterply.shapes import ROUNDING
 from letterply.units import about_mm, format_mm, listed
 
@@ -72,11 +73,11 @@ _BY_BEAM = (Work.OUTLINE, Work.SCRIBE)
 """What a beam does: it cuts right through, or draws on the face."""
 
 _NAME = {
-    CutterKind.FLAT: "end mill",
-    CutterKind.VBIT: "V-bit",
-    CutterKind.DRAG: "drag point",
-    CutterKind.DRILL: "drill",
-    CutterKind.BEAM: "beam",
+    CutterKind.FLAT: say("end mill"),
+    CutterKind.VBIT: say("V-bit"),
+    CutterKind.DRAG: say("drag point"),
+    CutterKind.DRILL: say("drill"),
+    CutterKind.BEAM: say("beam"),
 }
 
 
@@ -94,8 +95,8 @@ class Refusal:
     """
 
     code: str
-    why: str
-    remedy: str
+    why: Said
+    remedy: Said
     measured_mm: float | None = None
     limit_mm: float | None = None
 
@@ -105,7 +106,7 @@ class Refusal:
         if self.code == "refused":
             return (
                 Remedy(RemedyAction.CHANGE_MATERIAL, self.remedy),
-                Remedy(RemedyAction.SWAP_CUTTER, "cut it with a router"),
+                Remedy(RemedyAction.SWAP_CUTTER, say("cut it with a router")),
             )
         return (Remedy(RemedyAction.SWAP_CUTTER, self.remedy),)
 
@@ -197,7 +198,7 @@ class CutterRack:
         return min(fitting, key=lambda c: c.key, default=None)
 
     def refusal(
-        self, work: Work, depth_mm: float, what: str, *, angle_deg: float | None = None
+        self, work: Work, depth_mm: float, what: Said, *, angle_deg: float | None = None
     ) -> Refusal | None:
         """Return why no cutter may do the work; None when one may.
 
@@ -215,16 +216,18 @@ class CutterRack:
         if self.by_beam and work not in _BY_BEAM:
             return Refusal(
                 "uncut",
-                f"a beam machine cuts right through, it cannot make {what}",
-                "make it on a router, or leave it out",
+                say("a beam machine cuts right through, it cannot make {what}", what=what),
+                say("make it on a router, or leave it out"),
             )
         kind = CutterKind.BEAM if self.by_beam else _KIND[work]
-        angle = "" if angle_deg is None else f"{angle_deg:g} degree "
-        name = f"{angle}{_NAME[kind]}"
+        angle = "" if angle_deg is None else say("{angle} degree ", angle=f"{angle_deg:g}")
+        name = say("{angle}{name}", angle=angle, name=_NAME[kind])
         there = [c for c in self.cutters if c.kind is kind and _is_of(c, angle_deg)]
         if not there:
             return Refusal(
-                "uncut", f"the rack has no {name} for {what}", f"add {_an(name)} to the rack"
+                "uncut",
+                say("the rack has no {name} for {what}", name=name, what=what),
+                say("add {an} to the rack", an=_an(name)),
             )
         meant = self._meant(work, angle_deg)
         mine = in_sentence(self.material.name)
@@ -232,9 +235,19 @@ class CutterRack:
             classes = sorted({str(m) for c in there for m in c.materials})
             return Refusal(
                 "uncut",
-                f"no {name} in the rack is meant for {mine}, only for {listed(classes)}, so none "
-                f"may make {what}",
-                f"add {_an(name)} for {self.material.kind} to the rack",
+                say(
+                    "no {name} in the rack is meant for {mine}, only for {classes}, so "
+                    "none may make {what}",
+                    name=name,
+                    mine=mine,
+                    classes=listed([named(one) for one in classes]),
+                    what=what,
+                ),
+                say(
+                    "add {an} for {kind} to the rack",
+                    an=_an(name),
+                    kind=named(str(self.material.kind)),
+                ),
             )
         return self._too_short(meant, work, depth_mm, what, name)
 
@@ -243,12 +256,17 @@ class CutterRack:
         if self.through(thickness_mm, hold_down):
             return None
         depth = through_depth(thickness_mm, HoldDown.BED if self.by_beam else hold_down)
-        deep = "" if self.by_beam else f" {format_mm(depth)} deep"
-        what = f"a cut{deep} through {format_mm(thickness_mm)} of {in_sentence(self.material.name)}"
+        deep = "" if self.by_beam else say(" {depth} deep", depth=format_mm(depth))
+        what = say(
+            "a cut{deep} through {thickness} of {material}",
+            deep=deep,
+            thickness=format_mm(thickness_mm),
+            material=in_sentence(self.material.name),
+        )
         return self.refusal(Work.OUTLINE, depth, what)
 
     def hole_refusal(
-        self, diameter_mm: float, depth_mm: float, what: str, *, room_mm: float
+        self, diameter_mm: float, depth_mm: float, what: Said, *, room_mm: float
     ) -> Refusal | None:
         """Return why no drill or end mill makes a hole through the sheet; None when one does.
 
@@ -267,17 +285,31 @@ class CutterRack:
         if any(c.diameter_mm <= room_mm + ROUNDING for c in mills):
             return None
         size = format_mm(diameter_mm)
-        said = f"for {what} the rack has neither a {size} drill nor an end mill narrow enough"
-        return Refusal("uncut", said, f"add a {size} drill to the rack")
+        said = say(
+            "for {what} the rack has neither a {size} drill nor an end mill narrow enough",
+            what=what,
+            size=size,
+        )
+        return Refusal(
+            "uncut",
+            said,
+            say("add a {size} drill to the rack", size=size),
+        )
 
-    def narrow_refusal(self, wide_mm: float, depth_mm: float, what: str) -> Refusal:
+    def narrow_refusal(self, wide_mm: float, depth_mm: float, what: Said) -> Refusal:
         """Return why no cutter finds room between walls `wide_mm` apart; some reach the floor."""
         smallest = self.able(Work.POCKET, depth_mm)[0]
         return Refusal(
             "uncut",
-            f"{what} is {about_mm(wide_mm, beside=smallest.diameter_mm)} wide, and the smallest "
-            f"cutter that goes so deep is {format_mm(smallest.diameter_mm)}",
-            f"make it wider, or add an end mill under {about_mm(wide_mm)} to the rack",
+            say(
+                "{what} is {wide} wide, and the smallest cutter that goes so deep is {diameter}",
+                what=what,
+                wide=about_mm(wide_mm, beside=smallest.diameter_mm),
+                diameter=format_mm(smallest.diameter_mm),
+            ),
+            say(
+                "make it wider, or add an end mill under {wide} to the rack", wide=about_mm(wide_mm)
+            ),
         )
 
     def part_refusal(
@@ -292,10 +324,17 @@ class CutterRack:
             return None
         return Refusal(
             "uncut",
-            f"only {about_mm(side_mm, beside=through[0].diameter_mm)} across, and the smallest "
-            f"cutter that goes through {format_mm(thickness_mm)} is "
-            f"{format_mm(through[0].diameter_mm)}",
-            f"make it larger, or add an end mill under {about_mm(side_mm)} to the rack",
+            say(
+                "only {side} across, and the smallest cutter that goes through "
+                "{thickness} is {diameter}",
+                side=about_mm(side_mm, beside=through[0].diameter_mm),
+                thickness=format_mm(thickness_mm),
+                diameter=format_mm(through[0].diameter_mm),
+            ),
+            say(
+                "make it larger, or add an end mill under {side} to the rack",
+                side=about_mm(side_mm),
+            ),
         )
 
     def _kinds(self, work: Work) -> tuple[CutterKind, ...]:
@@ -334,7 +373,7 @@ class CutterRack:
         return min(cutter.cutting_length_mm, travel)
 
     def _too_short(
-        self, meant: Sequence[Cutter], work: Work, depth_mm: float, what: str, name: str
+        self, meant: Sequence[Cutter], work: Work, depth_mm: float, what: Said, name: Said
     ) -> Refusal:
         drilling = work is Work.DRILL
         most = max(self._reach(c) - (tip_length(c) if drilling else 0.0) for c in meant)
@@ -342,17 +381,30 @@ class CutterRack:
         if self.machine is not None and self._reach(cutter) < cutter.cutting_length_mm:
             return Refusal(
                 "depth",
-                f"the machine {self.machine.name!r} goes only {format_mm(most)} deep below its "
-                f"travel height, too little for {what}",
-                "take thinner stock",
+                say(
+                    "the machine {machine} goes only {most} deep below its travel height, "
+                    "too little for {what}",
+                    machine=repr(self.machine.name),
+                    most=format_mm(most),
+                    what=what,
+                ),
+                say("take thinner stock"),
                 depth_mm,
                 most,
             )
         return Refusal(
             "depth",
-            f"no {name} in the rack is long enough for {what}: the longest cuts "
-            f"{format_mm(most)} deep",
-            f"add {_an(name)} that cuts {format_mm(depth_mm)} deep to the rack",
+            say(
+                "no {name} in the rack is long enough for {what}: the longest cuts {most} deep",
+                name=name,
+                what=what,
+                most=format_mm(most),
+            ),
+            say(
+                "add {an} that cuts {depth} deep to the rack",
+                an=_an(name),
+                depth=format_mm(depth_mm),
+            ),
             depth_mm,
             most,
         )
@@ -362,8 +414,12 @@ class CutterRack:
             return None
         return Refusal(
             "refused",
-            f"{self.material.name} must not be cut by a beam. {self.material.beam_reason}",
-            "take a material that a beam may cut",
+            say(
+                "{material} must not be cut by a beam. {beam_reason}",
+                material=self.material.name,
+                beam_reason=self.material.beam_reason,
+            ),
+            say("take a material that a beam may cut"),
         )
 
 
@@ -379,5 +435,5 @@ def _is_of(cutter: Cutter, angle_deg: float | None) -> bool:
     return near and is_measured(cutter, "included_angle_deg")
 
 
-def _an(name: str) -> str:
-    return f"an {name}" if name[0] in "aeio8" else f"a {name}"
+def _an(name: Said) -> Said:
+    return say("an {name}", name=name) if name[0] in "aeio8" else say("a {name}", name=name)

@@ -13,6 +13,7 @@ from shapely import Polygon
 
 from letterply.catalogue.model import Stock
 from letterply.names import key_words
+from letterply.said import Said, say
 from letterply.shapes import FREE_TURNS_DEG, GRAIN_TURNS_DEG, turns_that_fit
 from letterply.units import about_mm, format_mm, listed
 
@@ -32,15 +33,15 @@ class NoRoom:
 
     """
 
-    why: str
+    why: Said
     by_machine: bool = False
 
     @property
-    def remedy(self) -> str:
+    def remedy(self) -> Said:
         """What to do about it."""
         if self.by_machine:
-            return "make it smaller or in two pieces, or cut it on a larger machine"
-        return "put a larger sheet of it on the rack"
+            return say("make it smaller or in two pieces, or cut it on a larger machine")
+        return say("put a larger sheet of it on the rack")
 
 
 def sheets_of(stock: Sequence[Stock], material: str, thickness_mm: float) -> tuple[Stock, ...]:
@@ -87,29 +88,45 @@ def why_no_room(
     same = [s for s in stock if s.material == material]
     name = name or key_words(material)
     if not same:
-        return NoRoom(f"The rack holds no sheet of {name}.")
+        return NoRoom(say("The rack holds no sheet of {of}.", of=name))
     sheets = sheets_of(same, material, thickness_mm)
-    of = f"{format_mm(thickness_mm)} {name}"
+    of = say("{thickness} {material}", thickness=format_mm(thickness_mm), material=name)
     if not sheets:
         there = listed([format_mm(t) for t in sorted({s.thickness_mm for s in same})])
-        return NoRoom(f"The rack holds no sheet of {of}, only of {there}.")
+        return NoRoom(say("The rack holds no sheet of {of}, only of {there}.", of=of, there=there))
     left, low, right, high = outline.bounds
     size = f"{about_mm(right - left)} × {about_mm(high - low)}"
     turning = (
-        "it can only be turned by 180°, for the grain" if grain else "turning it does not help"
+        say("it can only be turned by 180°, for the grain")
+        if grain
+        else say("turning it does not help")
     )
     turns = GRAIN_TURNS_DEG if grain else FREE_TURNS_DEG
     if turns_that_fit(outline, [_whole(s) for s in sheets], turns, any_turn=not grain):
         width, height = _largest([s.room_mm for s in sheets])
         return NoRoom(
-            f"The part is {size} and a sheet of {of} is large enough, but the machine reaches only "
-            f"{format_mm(width)} × {format_mm(height)} of it, and {turning}.",
+            say(
+                "The part is {size} and a sheet of {of} is large enough, but the "
+                "machine reaches only {width} × {height} of it, and {turning}.",
+                size=size,
+                of=of,
+                width=format_mm(width),
+                height=format_mm(height),
+                turning=turning,
+            ),
             by_machine=True,
         )
     width, height = _largest([_whole(s) for s in sheets])
     return NoRoom(
-        f"The part is {size} and the largest sheet of {of} that is left has {format_mm(width)} × "
-        f"{format_mm(height)} within its margins, and {turning}."
+        say(
+            "The part is {size} and the largest sheet of {of} that is left has "
+            "{width} × {height} within its margins, and {turning}.",
+            size=size,
+            of=of,
+            width=format_mm(width),
+            height=format_mm(height),
+            turning=turning,
+        )
     )
 
 

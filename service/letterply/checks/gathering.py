@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from letterply.findings import Finding, by_severity
+from letterply.said import Said, say, say_together
 from letterply.units import about_mm, counted
 
 __all__ = ["gathered"]
@@ -67,7 +68,7 @@ def _one(group: tuple[Finding, ...]) -> Finding:
         ("places", places),
         ("parts", parts),
     )
-    return replace(first, why=f"{first.why} {_others(group)}", data=data)
+    return replace(first, why=say_together(first.why, " ", _others(group)), data=data)
 
 
 def _places(finding: Finding) -> tuple[tuple[float, float], ...]:
@@ -75,19 +76,30 @@ def _places(finding: Finding) -> tuple[tuple[float, float], ...]:
     return known or (() if finding.where is None else (finding.where.anchor,))
 
 
-def _others(group: tuple[Finding, ...]) -> str:
+def _others(group: tuple[Finding, ...]) -> Said:
     """Return a sentence on all but the first of some findings."""
-    first = group[0]
-    kind = _KINDS[first.code]
-    more = len(group) - 1
-    widths = [f.measured for f in group if f.measured is not None]
+    kind = _KINDS[group[0].code]
+    more, one = len(group) - 1, len(group) == 2
     if kind == "corner":
-        return f"{counted(more, 'more part')} {'has' if more == 1 else 'have'} such corners."
+        parts = counted(more, "more part")
+        return (
+            say("{parts} has such corners.", parts=parts)
+            if one
+            else say("{parts} have such corners.", parts=parts)
+        )
     if kind in ("thin", "slot", "web"):
-        places = counted(more, "more place")
-        low, high = about_mm(min(widths)), about_mm(max(widths))
-        span = f"all {low}" if low == high else f"from {low} to {high}"
-        return f"{places} {'is' if more == 1 else 'are'} like it, {span} wide."
-    does = "is" if more == 1 else "are"
-    what = "more part" if kind == "look-alike" else "more piece"
-    return f"{counted(more, what)} {does} like it."
+        return _widths([f.measured for f in group if f.measured is not None], more)
+    what = counted(more, "more part" if kind == "look-alike" else "more piece")
+    return say("{what} is like it.", what=what) if one else say("{what} are like it.", what=what)
+
+
+def _widths(widths_mm: list[float], more: int) -> Said:
+    places = counted(more, "more place")
+    low, high = about_mm(min(widths_mm)), about_mm(max(widths_mm))
+    if low == high:
+        span = say("all {width} wide", width=low)
+    else:
+        span = say("from {low} to {high} wide", low=low, high=high)
+    if more == 1:
+        return say("{places} is like it, {span}.", places=places, span=span)
+    return say("{places} are like it, {span}.", places=places, span=span)

@@ -9,6 +9,7 @@ from shapely.geometry.base import BaseGeometry
 
 from letterply.findings import Place
 from letterply.lettering import Letter
+from letterply.said import Said, say
 from letterply.shapes import Region
 from letterply.stacks import Part, part_words
 
@@ -39,7 +40,7 @@ def place_inside(geometry: BaseGeometry) -> Place:
     return Place("point", ((float(at.x), float(at.y)),))
 
 
-def name_place(at: Point, bounds: tuple[float, float, float, float], cap_height_mm: float) -> str:
+def name_place(at: Point, bounds: tuple[float, float, float, float], cap_height_mm: float) -> Said:
     """Return which part of a letter a point is in; the baseline is at y = 0.
 
     >>> name_place((10, -12), (0, -20, 30, 50), 70), name_place((28, 45), (0, 0, 30, 50), 70)
@@ -51,14 +52,15 @@ def name_place(at: Point, bounds: tuple[float, float, float, float], cap_height_
     left, low, right, high = bounds
     x, y = at
     if y < -_BELOW * cap_height_mm:
-        return "the tail"
+        return say("the tail")
     low = max(low, 0.0)
     across = _third(x, left, right)
     upward = _third(y, low, high)
     if across == 1:
-        return ("the foot", "the middle", "the top")[upward]
-    side = "left" if across == 0 else "right"
-    return (f"the lower {side}", f"the {side}", f"the upper {side}")[upward]
+        return (say("the foot"), say("the middle"), say("the top"))[upward]
+    if across == 0:
+        return (say("the lower left"), say("the left"), say("the upper left"))[upward]
+    return (say("the lower right"), say("the right"), say("the upper right"))[upward]
 
 
 def _third(value: float, low: float, high: float) -> int:
@@ -66,7 +68,7 @@ def _third(value: float, low: float, high: float) -> int:
     return min(max(int(3 * share), 0), 2)
 
 
-def name_part_place(part: Part, at: Point) -> str:
+def name_part_place(part: Part, at: Point) -> Said:
     """Return where a point of a part is: `at the tail of the y on the face layer`.
 
     A part knows its outline and no baseline: the thirds are those of the box round it.
@@ -74,10 +76,12 @@ def name_part_place(part: Part, at: Point) -> str:
     left, low, right, high = part.outline.bounds
     x, y = at[0], max(at[1] - low, 0.0)
     if part.letters in _TAILED and _third(y, 0.0, high - low) == 0:
-        where = "the tail"
+        where = say("the tail")
     else:
         where = name_place((x, y), (left, 0.0, right, high - low), 0.0)
-    return f"{'in' if where == 'the middle' else 'at'} {where} of {part_words(part)}"
+    if where == "the middle":
+        return say("in the middle of {part}", part=part_words(part))
+    return say("at {where} of {part}", where=where, part=part_words(part))
 
 
 def letters_at(letters: Sequence[Letter], at: Point, width_mm: float) -> tuple[int, ...]:

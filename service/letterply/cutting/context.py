@@ -19,6 +19,7 @@ from letterply.cutting.model import Feeds, Operation
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.names import in_sentence
 from letterply.requests import EntryKind, HoldDown
+from letterply.said import Said, named, say
 from letterply.shapes import Tolerances
 from letterply.sheets import PlacedPart
 from letterply.stacks import Groove
@@ -147,7 +148,7 @@ class SheetContext:
             own, ours = getattr(feeds, name), getattr(usual, name)
             if not ours or 1 / _SENSE <= own / ours <= _SENSE:
                 continue
-            figure = name.partition("_mm")[0].replace("_", " ")
+            figure = named(name.partition("_mm")[0].replace("_", " "))
             told, usually = (
                 format_feed(v) if unit == "mm/min" else format_exact(v) for v in (own, ours)
             )
@@ -159,9 +160,15 @@ class SheetContext:
                     limit=round(ours, 4),
                     unit=unit,
                     why=(
-                        f"Your {figure} of {told} for the {in_sentence(cutter.name)} is far "
-                        f"from the usual {usually} in {in_sentence(self.material.name)}: "
-                        "try it on scrap first"
+                        say(
+                            "Your {figure} of {told} for the {cutter} is far from the usual "
+                            "{usually} in {material}: try it on scrap first",
+                            figure=figure,
+                            told=told,
+                            cutter=in_sentence(cutter.name),
+                            usually=usually,
+                            material=in_sentence(self.material.name),
+                        )
                     ),
                 )
             )
@@ -171,7 +178,7 @@ class SheetContext:
         code: str,
         severity: Severity,
         placed: PlacedPart,
-        why: str,
+        why: Said,
         remedy: Remedy,
         *,
         where: tuple[float, float] | None = None,
@@ -193,16 +200,23 @@ class SheetContext:
                 where=Place("point", (where,)),
                 measured=against[0],
                 limit=against[1],
-                why=f"{why[0].upper()}{why[1:]}",
+                why=why,
                 remedies=(remedy,),
             )
         )
 
-    def uncut(self, placed: PlacedPart, what: str, expected: str) -> None:
+    def uncut(self, placed: PlacedPart, what: Said, expected: Said) -> None:
         """Note that no cutter of the rack gets where it is wanted."""
-        remedy = Remedy(RemedyAction.SWAP_CUTTER, f"add {expected} to the rack")
+        remedy = Remedy(
+            RemedyAction.SWAP_CUTTER,
+            say("add {an} to the rack", an=expected),
+        )
         self.add_finding(
-            "uncut", Severity.BLOCKER, placed, f"The rack has no cutter for {what}", remedy
+            "uncut",
+            Severity.BLOCKER,
+            placed,
+            say("The rack has no cutter for {what}", what=what),
+            remedy,
         )
 
     def refuse(self, placed: PlacedPart, refusal: Refusal) -> None:

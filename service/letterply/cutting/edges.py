@@ -8,6 +8,7 @@ from shapely.geometry.base import BaseGeometry
 from letterply.cutting.context import SheetContext
 from letterply.cutting.face.bits import carved_depth
 from letterply.findings import Remedy, RemedyAction, Severity
+from letterply.said import say
 from letterply.shapes import EMPTY, Region, as_region
 from letterply.sheets import Sheet
 from letterply.stacks import Part
@@ -53,17 +54,17 @@ def judge_margins(context: SheetContext, sheet: Sheet, kerf_mm: float) -> None:
         if into <= kerf_mm:
             continue
         told.add(placed.source.name)
-        goes = f"{about_mm(into)} into the margin of the sheet"
+        goes = say("{into} into the margin of the sheet", into=about_mm(into))
         if into > margin:
-            goes = f"{about_mm(into - margin)} beyond the edge of the sheet"
+            goes = say("{over} beyond the edge of the sheet", over=about_mm(into - margin))
         context.add_finding(
             "edge",
             Severity.CAUTION,
             placed,
-            f"Work that runs over the edge of the part goes {goes}",
+            say("Work that runs over the edge of the part goes {goes}", goes=goes),
             Remedy(
                 RemedyAction.CHANGE_STOCK,
-                "keep clamps and screws away from there, or take a larger sheet",
+                say("keep clamps and screws away from there, or take a larger sheet"),
             ),
             against=(round(into, 3), kerf_mm),
         )

@@ -23,6 +23,7 @@ from letterply.cutting.model import CutterChoice, Operation, OperationKind
 from letterply.cutting.profile.beam import beam_operations, choose_beam
 from letterply.cutting.profile.outlines import Drilled, profile_operations
 from letterply.cutting.profile.profiles import clearance
+from letterply.said import say
 from letterply.sheets import PlacedPart, Placement, Sheet, containers_by_mark
 from letterply.stacks import Hole, Part, hole_region
 from letterply.units import format_mm
@@ -141,7 +142,7 @@ def _beam_work(context: SheetContext, sheet: Sheet) -> SheetWork:
     ordered: list[Operation] = []
     for placed in sheet.parts:
         name = placed.source.name
-        blank = context.rack.refusal(Work.POCKET, 0.0, "work on a blank")
+        blank = context.rack.refusal(Work.POCKET, 0.0, say("work on a blank"))
         if placed.source.ready_made and blank is not None:
             context.refuse(placed, blank)
             continue
@@ -244,7 +245,7 @@ def _face_work(
 
 def _require_cutter(context: SheetContext, placed: PlacedPart, hole: Hole) -> None:
     """Note a through hole that is neither drilled nor wide enough for an end mill."""
-    what = f"a hole of {format_mm(hole.diameter_mm)} through the sheet"
+    what = say("a hole of {diameter} through the sheet", diameter=format_mm(hole.diameter_mm))
     room = hole.diameter_mm - 2 * clearance(context.tolerances)
     refusal = context.rack.hole_refusal(hole.diameter_mm, context.depth, what, room_mm=room)
     if refusal is not None:

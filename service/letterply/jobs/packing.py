@@ -6,7 +6,7 @@ WKB), and from it the same values again. Nothing in a message is run: it names c
 dataclasses and enums of letterply are taken. A value that is met twice is written once.
 
 Terms: an *object* is a value that the message keeps in its table: a dataclass, an enum's member,
-an array, a shape. Wherever it occurs there stands its number.
+an array, a shape, a text with its words. Wherever it occurs there stands its number.
 """
 
 from __future__ import annotations
@@ -25,6 +25,7 @@ from shapely.geometry.base import BaseGeometry
 
 from letterply import ENGINE_VERSION
 from letterply.errors import LetterplyError
+from letterply.said import Said
 
 __all__ = ["Runs", "pack", "unpack"]
 
@@ -113,6 +114,8 @@ class _Packer:
             return value
         if isinstance(value, Enum):
             return self._object(value, lambda: ["e", self._named(type(value)), value.value])
+        if isinstance(value, Said):
+            return self._object(value, lambda: ["s", *map(self.put, value.__getnewargs__())])
         if isinstance(value, str):
             return str(value)
         if isinstance(value, int | np.integer):
@@ -192,6 +195,9 @@ class _Unpacker:
     def _entry(self, kind: str, *facts: Any) -> Any:
         if kind == "g":
             return shapely.from_wkb(facts[0])
+        if kind == "s":
+            text, template, values, whole = facts
+            return Said(text, template, self._value(values), whole)
         if kind == "a":
             dtype, shape, data = facts
             return np.frombuffer(data, np.dtype(dtype)).reshape(shape)

@@ -12,6 +12,7 @@ from letterply.cutting import CutPlan, part_spacing, plan_sheet
 from letterply.findings import Finding, Remedy, RemedyAction, Severity
 from letterply.jobs.shared_answers import SharedAnswers
 from letterply.proof import ProgramSource, Setup, SheetProof, faults_as_findings, prove_sheet
+from letterply.said import Said, as_it_is, say
 from letterply.sheets import Nesting, Sheet, ToPlace, blank_sheets, nest, spaced_for_overruns
 from letterply.stacks import Stack, part_words
 
@@ -99,7 +100,11 @@ def make_plans(
             code="unplaced",
             severity=Severity.BLOCKER,
             part=u.mark.partition(".")[2],
-            why=f"no sheet has space for {_placed_words(u.mark, stack)}. {u.why}",
+            why=say(
+                "no sheet has space for {part}. {why}",
+                part=_placed_words(u.mark, stack),
+                why=u.why,
+            ),
             remedies=(Remedy(RemedyAction.CHANGE_STOCK, u.remedy),),
         )
         for u in nesting.unplaced
@@ -240,9 +245,9 @@ def to_place(stack: Stack, catalogue: Catalogue) -> list[ToPlace]:
     ]
 
 
-def _placed_words(mark: str, stack: Stack) -> str:
+def _placed_words(mark: str, stack: Stack) -> Said:
     """Return what one copy of a part is called in the midst of a sentence."""
     copy, _, name = mark.partition(".")
     parts = (p for layer in (*stack.layers, *stack.fixtures) for p in layer.parts)
-    words = next((part_words(p) for p in parts if p.name == name), mark)
-    return f"{words}, copy {copy}" if stack.copies > 1 else words
+    words = next((part_words(p) for p in parts if p.name == name), as_it_is(mark))
+    return say("{part}, copy {copy}", part=words, copy=copy) if stack.copies > 1 else words

@@ -198,7 +198,8 @@ def _run(
         findings = by_severity((*findings, *_not_told(made.findings, findings)))
         told |= _plan_files(made)
     document = findings_document(findings)
-    document["summary"] = f"{said}{document['summary']}"
+    if said:
+        document |= {"summary": f"{said}{document['summary']}", "summary_words": None}
     if kind == "check":
         document["strengthening"] = ways_document(ways_of(recipe, stack, build))
     plans, proofs = (made.plans, made.proofs) if made is not None else ((), ())

@@ -38,6 +38,7 @@ from letterply.proof.removal.exact import side_cuts
 from letterply.proof.removal.levels import Levels
 from letterply.proof.removal.swept import CHORD_SHARE, blank_field
 from letterply.requests import HoldDown
+from letterply.said import as_it_is
 from letterply.sheets import Sheet, work_zero
 from letterply.side_by_side import both, side_by_side
 
@@ -249,7 +250,7 @@ def faults_as_findings(proof: SheetProof) -> tuple[Finding, ...]:
             Finding(
                 "proof",
                 fault.severity,
-                fault.text,
+                as_it_is(fault.text),
                 part=fault.mark,
                 measured=fault.measured,
                 limit=fault.limit,

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from letterply.catalogue import Stock
 from letterply.names import layer_words
+from letterply.said import Said, say
 from letterply.stacks import Part
 
 __all__ = ["Nesting", "PlacedPart", "Placement", "Sheet", "Unplaced"]
@@ -117,6 +118,9 @@ class Sheet:
         return area / self.stock.material_area.area
 
 
+_ANOTHER = say("put another sheet of it on the rack")
+
+
 @dataclass(frozen=True, slots=True)
 class Unplaced:
     """A part that found no room, why, and what to do."""
@@ -124,8 +128,8 @@ class Unplaced:
     mark: str
     material: str
     thickness_mm: float
-    why: str
-    remedy: str = "put another sheet of it on the rack"
+    why: Said
+    remedy: Said = _ANOTHER
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ with what is worked into them, their fixtures, and what there is to say of them.
 from letterply.stacks.blanks.loads import is_turned
 from letterply.stacks.build import build_stack
 from letterply.stacks.model import Fixture, Layer, Part, Repair, RepairReport, Stack, rigid
-from letterply.stacks.naming import part_words
+from letterply.stacks.naming import letters_words, part_words
 from letterply.stacks.outlines.artwork import Drawings, with_ornaments
 from letterply.stacks.outlines.lettering import measure_recipe_lettering, set_recipe_lettering
 from letterply.stacks.outlines.plates import hole_region
@@ -30,6 +30,7 @@ __all__ = [
     "build_stack",
     "hole_region",
     "is_turned",
+    "letters_words",
     "measure_recipe_lettering",
     "move_words",
     "part_words",

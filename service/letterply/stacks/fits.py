@@ -9,6 +9,7 @@ from letterply.catalogue import fit_words
 from letterply.findings import Finding, Remedy, RemedyAction, Severity
 from letterply.names import key_words, layer_words
 from letterply.requests import CLEARANCE_MM
+from letterply.said import Said, say
 from letterply.stacks.draft import LayerDraft
 from letterply.units import format_mm
 
@@ -30,11 +31,12 @@ def recess_clearance(
         return CLEARANCE_MM if given_mm is None else given_mm, ""
     of, into = inlay.recipe.material, draft.recipe.material
     fit = draft.measured.inlay(of, into)
-    what = f"{key_words(of)} in {key_words(into)}"
+    what = say("{of} in {into}", of=key_words(of), into=key_words(into))
     if fit is not None:
         return fit.clearance_mm, fit_words(fit, what)
-    taken = f"the recess is {format_mm(CLEARANCE_MM)} wider all round, which is usual"
-    _note(draft, f"how {what} fits", taken)
+    usual = format_mm(CLEARANCE_MM)
+    taken = say("the recess is {usual} wider all round, which is usual", usual=usual)
+    _note(draft, say("how {what} fits", what=what), taken)
     return CLEARANCE_MM, ""
 
 
@@ -44,25 +46,38 @@ def dowel_bore(draft: LayerDraft, diameter_mm: float, given_mm: float | None) ->
         return diameter_mm + 2 * given_mm, ""
     into = draft.recipe.material
     fit = draft.measured.dowel(diameter_mm, into)
-    what = f"dowels of {format_mm(diameter_mm)} in {key_words(into)}"
+    what = say(
+        "dowels of {diameter} in {into}", diameter=format_mm(diameter_mm), into=key_words(into)
+    )
     if fit is not None:
         return round(diameter_mm + 2 * fit.clearance_mm, 4), fit_words(fit, what)
-    _note(draft, f"how {what} fit", "the holes are as wide as the dowels")
+    _note(
+        draft,
+        say("how {what} fit", what=what),
+        say("the holes are as wide as the dowels"),
+    )
     return diameter_mm, ""
 
 
-def _note(draft: LayerDraft, what: str, taken: str) -> None:
+def _note(draft: LayerDraft, what: Said, taken: Said) -> None:
     """Note once a layer that a fit is not known."""
     finding = Finding(
         code="fit",
         severity=Severity.NOTE,
         layer=draft.recipe.name,
-        why=f"{what} was not measured in this shop: in {layer_words(draft.recipe.name)} {taken}",
+        why=say(
+            "{what} was not measured in this shop: in {layer} {taken}",
+            what=what,
+            layer=layer_words(draft.recipe.name),
+            taken=taken,
+        ),
         remedies=(
             Remedy(
                 RemedyAction.MEASURE,
-                "cut the test piece for fits, and enter which step of it fits; or give a "
-                "'clearance' in the recipe",
+                say(
+                    "cut the test piece for fits, and enter which step of it fits; or give a "
+                    "'clearance' in the recipe"
+                ),
             ),
         ),
     )

@@ -14,6 +14,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from typing import Any
 
+from letterply.said import Said, as_it_is, say
 from letterply.units.reading import MM_PER_INCH
 from letterply.units.spoken import speaking, spoken
 
@@ -257,9 +258,10 @@ def about_mm(value: float, beside: float | None = None) -> str:
     """
     size = abs(value)
     if _inches():
-        return f"{_about_inches(value, beside)} in"
+        inches = _about_inches(value, beside)
+        return f"{inches} in" if inches else say("less than {figure}", figure="0.001 in")
     if size < 0.005:
-        return "less than 0.01 mm"
+        return say("less than {figure}", figure="0.01 mm")
     places = 2 if size < 1 else 1 if size < 100 else 0
     text = decimal_text(value, places)
     while beside is not None and places < 3 and text == decimal_text(beside, places):
@@ -272,7 +274,7 @@ def _about_inches(value: float, beside: float | None) -> str:
     inches = value / MM_PER_INCH
     limit = None if beside is None else beside / MM_PER_INCH
     if abs(inches) < 0.0005:
-        return "less than 0.001"
+        return ""
     if abs(inches) >= 1:
         parts = round(inches * _RULE)
         if limit is None or parts != round(limit * _RULE):
@@ -296,7 +298,7 @@ _KG_PER_POUND = 0.45359237
 """Exact by the international yard and pound agreement of 1959; an ounce is a 16th of it."""
 
 
-def about_newtons(force_n: float) -> str:
+def about_newtons(force_n: float) -> Said:
     """Return a force as a maker knows it: newtons to two figures, and the weight that pulls so.
 
     In inches, the weight alone, in pounds or ounces.
@@ -311,17 +313,16 @@ def about_newtons(force_n: float) -> str:
     if _inches():
         pounds = force_n / _STANDARD_GRAVITY / _KG_PER_POUND
         if pounds < 0.02:
-            return "less than 1/4 oz"
-        return (
-            f"about {_figures(pounds)} lb" if pounds >= 1 else f"about {_figures(16 * pounds)} oz"
-        )
+            return say("less than {figure}", figure="1/4 oz")
+        light = f"{_figures(16 * pounds)} oz"
+        return say("about {figure}", figure=f"{_figures(pounds)} lb" if pounds >= 1 else light)
     if force_n < 0.05:
-        return "less than 0.1 N (10 g)"
+        return say("less than {figure}", figure="0.1 N (10 g)")
     kilograms = force_n / _STANDARD_GRAVITY
     weight = f"{_figures(kilograms)} kg"
     if kilograms < 0.1:
         weight = f"{_figures(1000 * kilograms)} g"
-    return f"about {_figures(force_n)} N ({weight})"
+    return say("about {figure}", figure=f"{_figures(force_n)} N ({weight})")
 
 
 def _figures(value: float) -> str:
@@ -330,7 +331,7 @@ def _figures(value: float) -> str:
     return decimal_text(round(value, places), max(places, 0))
 
 
-def times_as_large(factor: float) -> str:
+def times_as_large(factor: float) -> Said:
     """Return a factor of growth in words, rounded up: less would not do.
 
     >>> times_as_large(2.0), times_as_large(1.2341), times_as_large(0.805)
@@ -339,20 +340,23 @@ def times_as_large(factor: float) -> str:
     """
     up = factor > 1
     hundredths = math.ceil(100 * factor - _WHOLE) if up else math.floor(100 * factor + _WHOLE)
-    return "twice as large" if hundredths == 200 else f"{hundredths / 100:g} times as large"
+    if hundredths == 200:
+        return say("twice as large")
+    return say("{factor} times as large", factor=f"{hundredths / 100:g}")
 
 
-def counted(count: int, noun: str, plural: str = "") -> str:
+def counted(count: int, noun: str, plural: str = "") -> Said:
     """Return a count with its noun.
 
     >>> counted(1, "part"), counted(3, "part"), counted(2, "axis", "axes")
     ('1 part', '3 parts', '2 axes')
 
     """
-    return f"{count} {noun if count == 1 else plural or noun + 's'}"
+    form = noun if count == 1 else plural or noun + "s"
+    return Said(f"{count} {form}", "{count} " + form, {"count": count})
 
 
-def listed(words: Sequence[str], last: str = "and") -> str:
+def listed(words: Sequence[str], last: str = "and") -> Said:
     """Return words as a list in a sentence.
 
     >>> listed(["oak"]), listed(["oak", "pine", "MDF"]), listed(["tabs", "tape"], "or")
@@ -360,4 +364,6 @@ def listed(words: Sequence[str], last: str = "and") -> str:
 
     """
     *most, end = words
-    return f"{', '.join(most)} {last} {end}" if most else end
+    if most and last != "and":
+        return as_it_is(f"{', '.join(most)} {last} {end}")
+    return say("{words}", words=tuple(words))

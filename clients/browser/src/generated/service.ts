@@ -2592,6 +2592,8 @@ export interface components {
             } | null;
             /** Why */
             why: string;
+            /** @description what the sentence is made of; null where it is the same in every language */
+            words?: components["schemas"]["Words"] | null;
         } & {
             [key: string]: unknown;
         };
@@ -5422,6 +5424,8 @@ export interface components {
             unit?: string;
             /** Value */
             value?: number | string | null;
+            /** @description what the sentence is made of; null where it is the same in every language */
+            words?: components["schemas"]["Words"] | null;
         } & {
             [key: string]: unknown;
         };
@@ -6844,6 +6848,33 @@ export interface components {
              * @example https://boathouse.example/orders
              */
             url: string;
+        };
+        /**
+         * Words
+         * @description What a sentence is made of, to be said in another language: a template and its values.
+         */
+        Words: {
+            /**
+             * Text
+             * @description the words in English, values in braces, doubled braces for single ones
+             * @example only {side} across
+             */
+            text: string;
+            /**
+             * Values
+             * @description what stands in the braces: text and figures as they are, words again, or lists of these
+             */
+            values: {
+                [key: string]: unknown;
+            };
+            /**
+             * Whole
+             * @description it stands alone: a capital in front, a full stop at its end
+             * @default false
+             */
+            whole?: boolean;
+        } & {
+            [key: string]: unknown;
         };
     };
     responses: never;

@@ -25,6 +25,7 @@ __all__ = [
     "SizeDocument",
     "StackDocument",
     "SurveyDocument",
+    "Words",
 ]
 
 
@@ -41,6 +42,25 @@ class FileEntry(Document):
     held_back: bool = Field(description="a program that has not passed its proof")
 
 
+class Words(Document):
+    """What a sentence is made of, to be said in another language: a template and its values."""
+
+    text: str = Field(
+        description="the words in English, values in braces, doubled braces for single ones",
+        examples=["only {side} across"],
+    )
+    values: dict[str, Any] = Field(
+        description="what stands in the braces: text and figures as they are, words again, or "
+        "lists of these"
+    )
+    whole: bool = Field(
+        False, description="it stands alone: a capital in front, a full stop at its end"
+    )
+
+
+_WORDS = "what the sentence is made of; null where it is the same in every language"
+
+
 class Remedy(Document):
     """A way out that a program can apply."""
 
@@ -48,6 +68,7 @@ class Remedy(Document):
     value: float | str | None = None
     unit: str = ""
     text: str
+    words: Words | None = Field(None, description=_WORDS)
 
 
 class FindingEntry(Document):
@@ -57,6 +78,7 @@ class FindingEntry(Document):
     code: str = Field(examples=["neck"])
     severity: Literal["blocker", "caution", "note"]
     why: str
+    words: Words | None = Field(None, description=_WORDS)
     layer: str | None = None
     part: str | None = None
     where: dict[str, Any] | None = Field(None, description="kind and points_mm, stack frame")

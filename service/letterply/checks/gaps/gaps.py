@@ -22,6 +22,7 @@ from letterply.checks.thin.zones import thin_zones
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.names import in_sentence
 from letterply.requests import CheckRules
+from letterply.said import say
 from letterply.shapes import (
     SAME_MM,
     MedialAxis,
@@ -116,14 +117,27 @@ def _slot(
     length_mm: float,
     exits: int,
 ) -> Finding:
-    what = "a gap" if exits else "a counter or hole"
+    what = say("a gap") if exits else say("a counter or hole")
     place = name_part_place(part, at)
-    cutter = f"the smallest cutter that goes through is {format_mm(best.diameter_mm)}"
+    cutter = say(
+        "the smallest cutter that goes through is {diameter}", diameter=format_mm(best.diameter_mm)
+    )
     if width_mm > _EXACT * best.diameter_mm:
-        why = f"{what} {place} is no wider than the cutter and stays uncut: {cutter}"
+        why = say(
+            "{what} {place} is no wider than the cutter and stays uncut: {cutter}",
+            what=what,
+            place=place,
+            cutter=cutter,
+        )
     else:
         wide = about_mm(width_mm, beside=best.diameter_mm)
-        why = f"{what} of {wide} stays uncut {place}: {cutter}"
+        why = say(
+            "{what} of {wide} stays uncut {place}: {cutter}",
+            what=what,
+            wide=wide,
+            place=place,
+            cutter=cutter,
+        )
     return Finding(
         code="slot",
         severity=Severity.CAUTION if exits else Severity.BLOCKER,
@@ -178,7 +192,7 @@ def _unreported(left: Region, slots: Sequence[Finding]) -> Region:
 
 def _at_most(depth_mm: float) -> str:
     told = about_mm(depth_mm)
-    return told if told.startswith("less") else f"up to {told}"
+    return told if told.startswith("less") else say("up to {told}", told=told)
 
 
 def _wider(width_mm: float, needed_mm: float) -> tuple[Remedy, ...]:
@@ -186,13 +200,15 @@ def _wider(width_mm: float, needed_mm: float) -> tuple[Remedy, ...]:
     factor = needed_mm / max(width_mm, SAME_MM)
     remedies: list[Remedy] = []
     if factor <= _MOST_TIMES:
-        text = f"make it {times_as_large(factor)}"
+        text = say("make it {times}", times=times_as_large(factor))
         remedies.append(Remedy(RemedyAction.RAISE_SIZE_TO, text, round(factor, 3), "times"))
     if width_mm >= _LEAST_CUTTER_MM:
-        text = f"take a cutter of at most {about_mm(width_mm)}"
+        text = say("take a cutter of at most {width}", width=about_mm(width_mm))
         remedies.append(Remedy(RemedyAction.SWAP_CUTTER, text, round(width_mm, 3), "mm"))
     return tuple(remedies) or (
-        Remedy(RemedyAction.CHANGE_FONT, "take a font with wider gaps, or space the letters out"),
+        Remedy(
+            RemedyAction.CHANGE_FONT, say("take a font with wider gaps, or space the letters out")
+        ),
     )
 
 
@@ -299,7 +315,7 @@ def find_corners(
     depth = float(str(rows[0]["depth_mm"]))
     left_by = [(float(str(r["depth_mm"])), c) for r, c in zip(rows, cutters, strict=True)]
     others = [
-        f"{about_mm(d)} with the {in_sentence(c.name)}"
+        say("{d} with the {c}", d=about_mm(d), c=in_sentence(c.name))
         for d, c in left_by[1:3]
         if depth < d <= _DEEPEST_CORNER * c.radius_mm
     ]
@@ -314,13 +330,17 @@ def find_corners(
             measured=round(depth, 4),
             limit=rules.lost_mm,
             why=(
-                f"inside corners of {part_words(part)} stay round by {_at_most(depth)} with "
-                f"the {in_sentence(cutters[0].name)}"
-                + (f", {listed(others)}" if others else "")
-                + (f"; not every gap lets in the {listed(shut)}" if shut else "")
+                say(
+                    "inside corners of {part} stay round by {at_most} with the {name}",
+                    part=part_words(part),
+                    at_most=_at_most(depth),
+                    name=in_sentence(cutters[0].name),
+                )
+                + (say(", {others}", others=listed(others)) if others else "")
+                + (say("; not every gap lets in the {shut}", shut=listed(shut)) if shut else "")
             ),
             remedies=(
-                Remedy(RemedyAction.SWAP_CUTTER, "take a smaller cutter, or finish by hand"),
+                Remedy(RemedyAction.SWAP_CUTTER, say("take a smaller cutter, or finish by hand")),
             ),
             data=(("cutters", rows), ("places", tuple(round_at))),
         ),

@@ -19,6 +19,7 @@ from scipy.spatial import cKDTree
 from shapely import LineString
 from shapely.affinity import affine_transform
 
+from letterply.said import Said, say
 from letterply.shapes import Region, as_region, hausdorff_mm
 from letterply.stacks import Hole, Part
 
@@ -38,6 +39,9 @@ class Lie(StrEnum):
     ASTRAY = "astray"
 
 
+_NOTHING = Said("")
+
+
 @dataclass(frozen=True, slots=True)
 class WorkLie:
     """How the work of a part lies in another place.
@@ -50,7 +54,7 @@ class WorkLie:
     """
 
     lie: Lie
-    what: str = ""
+    what: Said = _NOTHING
     off_mm: float | None = None
 
 
@@ -75,7 +79,7 @@ def compare_work(
         return WorkLie(Lie.KEYED)
     if flipped:
         hidden = hides_work(piece)
-        return WorkLie(Lie.ASTRAY, "its worked side") if hidden else WorkLie(Lie.ALIKE)
+        return WorkLie(Lie.ASTRAY, say("its worked side")) if hidden else WorkLie(Lie.ALIKE)
     if _carving_apart(piece, place, matrix) > tolerance_mm:
         return WorkLie(Lie.KEYED)
     for purpose in ("engraving", "placement"):
@@ -84,7 +88,8 @@ def compare_work(
             return WorkLie(Lie.KEYED)
     off = hausdorff_mm(_sunk(piece, matrix), _sunk(place, None))
     if off > tolerance_mm:
-        what = "its pockets" if piece.pockets or place.pockets else "its blind holes"
+        hollow = piece.pockets or place.pockets
+        what = say("its pockets") if hollow else say("its blind holes")
         return WorkLie(Lie.ASTRAY, what, off if np.isfinite(off) else None)
     return WorkLie(Lie.ALIKE)
 

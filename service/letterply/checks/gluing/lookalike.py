@@ -17,7 +17,8 @@ from letterply.checks.places import place_inside
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.names import layer_words
 from letterply.requests import DEFAULT_LOOK_ALIKE_RULES, LookAlikeRules
-from letterply.stacks import Layer, Part, Stack, part_words
+from letterply.said import Said, say
+from letterply.stacks import Layer, Part, Stack, letters_words, part_words
 from letterply.units import about_mm, counted, listed
 
 __all__ = ["find_look_alikes"]
@@ -73,11 +74,14 @@ def _own_finding(
 ) -> Finding:
     worst = min(risks, key=lambda r: (r.severity is not Severity.CAUTION, r.misfit_mm))
     first = sorted(risks, key=lambda r: r is not worst)[:_MOST_TOLD]
-    told = [f"{r.way} ({_off(r)})" for r in first]
+    told = [say("{way} ({off})", way=r.way, off=_off(r)) for r in first]
     if len(risks) > len(first):
-        told.append(f"in {counted(len(risks) - len(first), 'other way')}")
+        told.append(say("in {count}", count=counted(len(risks) - len(first), "other way")))
     where = place_inside(parts[0].outline)
-    why = f"{_named(parts)} {'seem' if len(parts) > 1 else 'seems'} to fit {listed(told)}"
+    if len(parts) > 1:
+        why = say("{parts} seem to fit {ways}", parts=_named(parts), ways=listed(told))
+    else:
+        why = say("{part} seems to fit {ways}", part=_named(parts), ways=listed(told))
     return _finding(worst, risks, why, layer, parts, where, rules)
 
 
@@ -87,26 +91,28 @@ def _swap_finding(
     a, b = (kind.first for kind in pairs[0])
     every = {p.name: p for pair in pairs for kind in pair for p in kind.parts}
     more = sum(len(x.parts) * len(y.parts) for x, y in pairs) - 1
-    why = (
-        f"{_named((a, b))} can be swapped: {risk.way}, each seems to fit the "
-        f"other's place ({_off(risk)})"
+    why = say(
+        "{named} can be swapped: {way}, each seems to fit the other's place ({off})",
+        named=_named((a, b)),
+        way=risk.way,
+        off=_off(risk),
     )
     if more:
-        why += f"; so can {counted(more, 'more pair')}"
+        why += say("; so can {count}", count=counted(more, "more pair"))
     start, end = (p.outline.representative_point() for p in (a, b))
     where = Place("segment", ((float(start.x), float(start.y)), (float(end.x), float(end.y))))
     return _finding(risk, (risk,), why, layer, tuple(every.values()), where, rules)
 
 
-def _off(risk: Risk) -> str:
-    but = f", but {risk.effect}" if risk.effect else ""
-    return f"{about_mm(risk.misfit_mm)} off{but}"
+def _off(risk: Risk) -> Said:
+    but = say(", but {effect}", effect=risk.effect) if risk.effect else ""
+    return say("{misfit} off{but}", misfit=about_mm(risk.misfit_mm), but=but)
 
 
 def _finding(
     worst: Risk,
     risks: Sequence[Risk],
-    why: str,
+    why: Said,
     layer: Layer,
     parts: Sequence[Part],
     where: Place,
@@ -114,9 +120,15 @@ def _finding(
 ) -> Finding:
     pinned = any(h.purpose == "dowel" for part in parts for h in part.holes)
     key = (
-        Remedy(RemedyAction.ADD_KEY, "move one dowel off the middle: it then fits one way", "dowel")
+        Remedy(
+            RemedyAction.ADD_KEY,
+            say("move one dowel off the middle: it then fits one way"),
+            "dowel",
+        )
         if pinned
-        else Remedy(RemedyAction.ADD_KEY, "align with dowels, which fit one way only", "dowels")
+        else Remedy(
+            RemedyAction.ADD_KEY, say("align with dowels, which fit one way only"), "dowels"
+        )
     )
     return Finding(
         code="look-alike",
@@ -129,7 +141,9 @@ def _finding(
         why=why,
         remedies=(
             Remedy(
-                RemedyAction.ADD_MARK, "write its name on its back, and which way is up", "mark"
+                RemedyAction.ADD_MARK,
+                say("write its name on its back, and which way is up"),
+                "mark",
             ),
             key,
         ),
@@ -140,10 +154,12 @@ def _finding(
     )
 
 
-def _named(parts: Sequence[Part]) -> str:
+def _named(parts: Sequence[Part]) -> Said:
     """Return parts of one layer in words: the layer is told once."""
-    layer = f" on {layer_words(parts[0].layer)}"
-    names = [part_words(p).removesuffix(layer) for p in parts]
+    names = [letters_words(p) or part_words(p) for p in parts]
     if len(names) > 3:
-        names = [*names[:3], f"{len(names) - 3} more"]
-    return listed(names) + (layer if part_words(parts[0]).endswith(layer) else "")
+        names = [*names[:3], say("{count} more", count=len(names) - 3)]
+    told = listed(names)
+    if letters_words(parts[0]) is None:
+        return told
+    return say("{letters} on {layer}", letters=told, layer=layer_words(parts[0].layer))

@@ -19,6 +19,7 @@ from shapely.geometry.base import BaseGeometry
 from letterply.checks.gluing.face_work import Lie, WorkLie, compare_work, dowel_shift
 from letterply.findings import Severity
 from letterply.requests import LookAlikeRules
+from letterply.said import Said, say
 from letterply.shapes import Fit, Likeness, as_region, find_fits, misfit_mm
 from letterply.stacks import Layer, Part
 from letterply.units import about_mm
@@ -103,8 +104,8 @@ class Risk:
     """
 
     severity: Severity
-    way: str
-    effect: str
+    way: Said
+    effect: Said
     misfit_mm: float
 
 
@@ -176,14 +177,19 @@ def _risk(piece: Kind, place: Kind, fit: Fit, base: Base, rules: LookAlikeRules)
         return None
     misfit = round(fit.misfit_mm, 4)
     if work.lie is Lie.ASTRAY:
-        off = f"{about_mm(work.off_mm)} off" if work.off_mm is not None else "in the wrong place"
-        effect = f"{work.what} would lie {'underneath' if fit.flipped else off}"
+        off = (
+            say("{off} off", off=about_mm(work.off_mm))
+            if work.off_mm is not None
+            else say("in the wrong place")
+        )
+        where = say("underneath") if fit.flipped else off
+        effect = say("{what} would lie {where}", what=work.what, where=where)
         return Risk(Severity.CAUTION, _way(fit), effect, misfit)
     if base.bottom:
         return None
     shows = fit.misfit_mm > rules.visible_mm and base.is_flush(place.first, rules)
     severity = Severity.CAUTION if shows else Severity.NOTE
-    return Risk(severity, _way(fit), "", misfit)
+    return Risk(severity, _way(fit), Said(""), misfit)
 
 
 def _work(piece: Kind, place: Kind, fit: Fit, rules: LookAlikeRules) -> WorkLie:
@@ -221,12 +227,16 @@ def _lines_show(piece: Kind, place: Kind, fit: Fit, base: Base) -> bool:
     return not bool(np.all(shapely.covers(moved, under)))
 
 
-def _way(fit: Fit) -> str:
+def _way(fit: Fit) -> Said:
     """Say how a part lies, as a maker would: within two degrees of a quarter turn is one."""
     quarter = 90 * round(fit.turn_deg / 90)
     turn = (quarter if abs(fit.turn_deg - quarter) < 2 else round(fit.turn_deg)) % 360
     if not fit.flipped:
-        return f"turned by {turn}°" if turn else "upright"
+        return say("turned by {turn}°", turn=turn) if turn else say("upright")
     if turn == 0:
-        return "face down, left for right"
-    return "face down, top for bottom" if turn == 180 else f"face down and turned by {turn}°"
+        return say("face down, left for right")
+    return (
+        say("face down, top for bottom")
+        if turn == 180
+        else say("face down and turned by {turn}°", turn=turn)
+    )

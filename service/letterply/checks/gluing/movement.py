@@ -25,6 +25,7 @@ from letterply.checks.gluing.moisture import FIBRE_SATURATION_PERCENT, coefficie
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.names import in_sentence
 from letterply.requests import DEFAULT_MOVEMENT_RULES, MovementRules
+from letterply.said import say
 from letterply.stacks import Layer, Part, Stack, part_words
 from letterply.units import about_mm, counted
 
@@ -147,12 +148,19 @@ def _finding(
     beyond = apart > rules.elastic_slip_mm
     limit = rules.elastic_slip_mm if rules.elastic else rules.rigid_slip_mm
     names = [in_sentence(catalogue.material(la.material).name) for la in (upper, lower)]
-    adhesive = "elastic" if rules.elastic else "rigid"
-    others = f" {counted(count, 'part')} move too much." if count > 1 else ""
-    why = (
-        f"{part_words(worst.upper)}, {names[0]} on {names[1]}, moves by up to "
-        f"{about_mm(apart, beside=limit)} over {about_mm(worst.length_mm)} in a year indoors: "
-        f"{adhesive} glue bears about {about_mm(limit, beside=apart)}.{others}"
+    adhesive = say("elastic") if rules.elastic else say("rigid")
+    others = say(" {count} move too much.", count=counted(count, "part")) if count > 1 else ""
+    why = say(
+        "{part}, {above} on {below}, moves by up to {apart} over {length} in "
+        "a year indoors: {adhesive} glue bears about {limit}.{others}",
+        part=part_words(worst.upper),
+        above=names[0],
+        below=names[1],
+        apart=about_mm(apart, beside=limit),
+        length=about_mm(worst.length_mm),
+        adhesive=adhesive,
+        limit=about_mm(limit, beside=apart),
+        others=others,
     )
     return Finding(
         code="movement",
@@ -181,16 +189,19 @@ def _remedies(
     remedies: list[Remedy] = []
     longest = round(worst.length_mm * limit / worst.apart_mm, 1)
     if not rules.elastic:
-        text = "glue it with an elastic adhesive, in a thick layer"
+        text = say("glue it with an elastic adhesive, in a thick layer")
         if worst.apart_mm > rules.elastic_slip_mm:
-            text += ", in the middle only"
+            text += say(", in the middle only")
         remedies.append(Remedy(RemedyAction.USE_ELASTIC_ADHESIVE, text, "elastic"))
     if sum(h.purpose == "dowel" for h in worst.upper.holes) > 1:
         slot = round(worst.apart_mm, 2)
         remedies.append(
             Remedy(
                 RemedyAction.SLOT_HOLES,
-                f"keep one dowel hole round and make the others {about_mm(slot)} longer",
+                say(
+                    "keep one dowel hole round and make the others {slot} longer",
+                    slot=about_mm(slot),
+                ),
                 slot,
                 "mm",
             )
@@ -198,14 +209,19 @@ def _remedies(
     remedies.append(
         Remedy(
             RemedyAction.SPLIT,
-            f"glue it in pieces of at most {about_mm(longest)}, with gaps between",
+            say(
+                "glue it in pieces of at most {longest}, with gaps between",
+                longest=about_mm(longest),
+            ),
             longest,
             "mm",
         )
     )
     remedies.append(
         Remedy(
-            RemedyAction.CHANGE_MATERIAL, "make both layers of the same material", lower.material
+            RemedyAction.CHANGE_MATERIAL,
+            say("make both layers of the same material"),
+            lower.material,
         )
     )
     return tuple(remedies)

@@ -25,6 +25,7 @@ from letterply.checks.parts.ridges import Ridge, ridges_of
 from letterply.checks.places import name_part_place
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.requests import DEFAULT_WEB_RULES, WebRules
+from letterply.said import Said, say
 from letterply.shapes import DEFAULT_TOLERANCES, SAME_MM, Tolerances, polygons
 from letterply.stacks import Hole, Layer, Part
 from letterply.units import about_mm, times_as_large
@@ -36,7 +37,7 @@ __all__ = ["find_webs"]
 class _Feature:
     """A feature with its limits: to another feature, and to an edge."""
 
-    name: str
+    name: Said
     area: BaseGeometry
     blind: bool
     web_mm: float
@@ -69,12 +70,14 @@ def find_webs(
         apart = float(shapely.distance(feature.area, edges))
         told_as_neck = not feature.blind and apart < neck
         if SAME_MM < apart < feature.edge_mm - tolerances.drawn_mm and not told_as_neck:
-            found.append(_finding(part, feature, "the edge", edges, apart, feature.edge_mm, rules))
+            found.append(
+                _finding(part, feature, say("the edge"), edges, apart, feature.edge_mm, rules)
+            )
     for first, second in _near(features):
         apart = float(shapely.distance(first.area, second.area))
         limit = min(first.web_mm, second.web_mm)
         if SAME_MM < apart < limit - tolerances.drawn_mm:
-            other = f"a {second.name}"
+            other = say("a {feature}", feature=second.name)
             found.append(_finding(part, first, other, second.area, apart, limit, rules))
     if rack is not None:
         ridges = (r for g in part.grooves for r in ridges_of(g, layer, material, rack))
@@ -91,9 +94,9 @@ def _features(
     pockets = []
     for pocket in part.pockets:
         wall = material.min_web(min(pocket.depth_mm, layer.thickness_mm))
-        pockets += [_Feature("pocket", p, True, wall, wall) for p in polygons(pocket.region)]
+        pockets += [_Feature(say("pocket"), p, True, wall, wall) for p in polygons(pocket.region)]
     grooves = [
-        _Feature("groove", g.region, True, material.min_web_mm, material.min_web_mm)
+        _Feature(say("groove"), g.region, True, material.min_web_mm, material.min_web_mm)
         for g in part.grooves
     ]
     return (*holes, *pockets, *grooves)
@@ -116,11 +119,11 @@ def _hole(hole: Hole, thickness_mm: float, material: Material, rules: WebRules) 
     web = material.min_web(depth)
     if hole.purpose == "dowel":
         web = max(rules.dowel_least_mm, rules.dowel_share * web)
-        return _Feature("dowel hole", disc, blind, web, web)
+        return _Feature(say("dowel hole"), disc, blind, web, web)
     edge = web
     if material.kind is MaterialClass.ACRYLIC:
         edge = max(web, rules.acrylic_edge_factor * thickness_mm)
-    return _Feature("blind hole" if blind else "hole", disc, blind, web, edge)
+    return _Feature(say("blind hole") if blind else say("hole"), disc, blind, web, edge)
 
 
 def _edges(part: Part) -> list[shapely.LinearRing]:
@@ -142,18 +145,25 @@ def _ridge_finding(part: Part, ridge: Ridge, least_mm: float) -> Finding:
         measured=round(width, 4),
         limit=round(limit, 4),
         why=(
-            f"a ridge {about_mm(width, beside=limit)} wide and {about_mm(ridge.height_mm)} high "
-            f"between carved lines {name_part_place(part, ridge.feet[0])} chips easily: at least "
-            f"{about_mm(limit, beside=width)} is needed"
+            say(
+                "a ridge {width} wide and {height} high between carved lines {place} "
+                "chips easily: at least {limit} is needed",
+                width=about_mm(width, beside=limit),
+                height=about_mm(ridge.height_mm),
+                place=name_part_place(part, ridge.feet[0]),
+                limit=about_mm(limit, beside=width),
+            )
         ),
         remedies=(
             Remedy(
                 RemedyAction.RAISE_SIZE_TO,
-                f"make it {times_as_large(factor)}",
+                say("make it {times}", times=times_as_large(factor)),
                 round(factor, 3),
                 "times",
             ),
-            Remedy(RemedyAction.CHANGE_FONT, "take a font with wider gaps, or a lighter weight"),
+            Remedy(
+                RemedyAction.CHANGE_FONT, say("take a font with wider gaps, or a lighter weight")
+            ),
         ),
         data=(("height_mm", round(ridge.height_mm, 3)),),
         gravity=round(width / least_mm, 4),  # the thinnest crest chips first
@@ -163,7 +173,7 @@ def _ridge_finding(part: Part, ridge: Ridge, least_mm: float) -> Finding:
 def _finding(
     part: Part,
     feature: _Feature,
-    other: str,
+    other: Said,
     geometry: BaseGeometry,
     apart: float,
     limit: float,
@@ -175,11 +185,21 @@ def _finding(
     breaks = feature.blind and apart < rules.blocker_share * limit
     more = round(limit - apart, 3)
     remedies = [
-        Remedy(RemedyAction.MOVE_BY, f"move it {about_mm(more)} away from {other}", more, "mm")
+        Remedy(
+            RemedyAction.MOVE_BY,
+            say("move it {more} away from {other}", more=about_mm(more), other=other),
+            more,
+            "mm",
+        )
     ]
     if other == "the edge":
         remedies.append(
-            Remedy(RemedyAction.GROW_BY, f"grow the outline by {about_mm(more)}", more, "mm")
+            Remedy(
+                RemedyAction.GROW_BY,
+                say("grow the outline by {by}", by=about_mm(more)),
+                more,
+                "mm",
+            )
         )
     finding = Finding(
         code="web",
@@ -190,9 +210,15 @@ def _finding(
         measured=round(apart, 4),
         limit=round(limit, 4),
         why=(
-            f"only {about_mm(apart, beside=limit)} of material is left between a {feature.name} "
-            f"and {other} {name_part_place(part, (x0, y0))}: at least "
-            f"{about_mm(limit, beside=apart)} is needed"
+            say(
+                "only {apart} of material is left between a {feature} and {other} "
+                "{place}: at least {limit} is needed",
+                apart=about_mm(apart, beside=limit),
+                feature=feature.name,
+                other=other,
+                place=name_part_place(part, (x0, y0)),
+                limit=about_mm(limit, beside=apart),
+            )
         ),
         remedies=tuple(remedies),
         gravity=round(apart / limit, 4),

@@ -23,6 +23,7 @@ from letterply.checks.places import name_part_place, place_inside
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.names import in_sentence, layer_words
 from letterply.requests import CheckRules, HoldDown
+from letterply.said import Said, say
 from letterply.shapes import SAME_MM, Region, medial_axis
 from letterply.stacks import Fixture, Groove, Layer, Part, Stack, is_turned, part_words
 from letterply.units import about_mm, format_mm
@@ -60,9 +61,9 @@ def find_islands(layer: Layer, held: Sequence[bool]) -> tuple[Finding, ...]:
         across = shapely.get_coordinates(shapely.shortest_line(part.outline, nearest)).tolist()
         broken = SAME_MM < gap < _HAIR_MM
         place = (
-            "glue it at its place on the layer below"
+            say("glue it at its place on the layer below")
             if lies_on
-            else "it has to be put in its place by itself"
+            else say("it has to be put in its place by itself")
         )
         found.append(
             Finding(
@@ -78,16 +79,22 @@ def find_islands(layer: Layer, held: Sequence[bool]) -> tuple[Finding, ...]:
                 measured=round(gap, 4),
                 limit=0.0,
                 why=(
-                    f"a piece of {part_words(part)} is loose, {about_mm(gap)} from the rest: "
-                    f"{place}"
+                    say(
+                        "a piece of {part} is loose, {gap} from the rest: {place}",
+                        part=part_words(part),
+                        gap=about_mm(gap),
+                        place=place,
+                    )
                 ),
                 remedies=(
                     Remedy(
-                        RemedyAction.JOIN, f"join the pieces of {layer_words(layer.name)}", "join"
+                        RemedyAction.JOIN,
+                        say("join the pieces of {layer}", layer=layer_words(layer.name)),
+                        "join",
                     ),
                     Remedy(
                         RemedyAction.GROW_BY,
-                        f"grow the outline by {about_mm(gap / 2 + 0.5)}",
+                        say("grow the outline by {by}", by=about_mm(gap / 2 + 0.5)),
                         round(gap / 2 + 0.5, 2),
                         "mm",
                     ),
@@ -130,13 +137,17 @@ def find_crumbs(layer: Layer, hold_down: HoldDown, rules: CheckRules) -> tuple[F
                 measured=round(short, 4),
                 limit=rules.crumb_mm,
                 why=(
-                    f"{part_words(part)} is only {about_mm(short, beside=rules.crumb_mm)} by "
-                    f"{about_mm(long)}: tabs spoil its edge or do not hold it"
+                    say(
+                        "{part} is only {short} by {long}: tabs spoil its edge or do not hold it",
+                        part=part_words(part),
+                        short=about_mm(short, beside=rules.crumb_mm),
+                        long=about_mm(long),
+                    )
                 ),
                 remedies=(
                     Remedy(
                         RemedyAction.CHANGE_HOLD_DOWN,
-                        "hold it with double-sided tape, or leave a thin skin at the bottom",
+                        say("hold it with double-sided tape, or leave a thin skin at the bottom"),
                         "tape",
                     ),
                 ),
@@ -158,8 +169,8 @@ def find_depths(layer: Layer, rack: CutterRack, rules: CheckRules) -> tuple[Find
     found: list[Finding] = []
     floor_limit = layer.thickness_mm - rules.floor_mm
     for part in layer.parts:
-        sunk = [("pocket", p.region, p.depth_mm) for p in part.pockets]
-        sunk += [("groove", g.region, _groove_depth(g, rack)) for g in part.grooves]
+        sunk = [(say("pocket"), p.region, p.depth_mm) for p in part.pockets]
+        sunk += [(say("groove"), g.region, _groove_depth(g, rack)) for g in part.grooves]
         found.extend(
             _too_deep(part, region, depth, floor_limit, what)
             for what, region, depth in sunk
@@ -179,7 +190,7 @@ def _groove_depth(groove: Groove, rack: CutterRack) -> float:
     return groove.start_mm + min(depth, most)
 
 
-def _too_deep(part: Part, region: Region, depth: float, limit: float, what: str) -> Finding:
+def _too_deep(part: Part, region: Region, depth: float, limit: float, what: Said) -> Finding:
     at = region.representative_point()
     return Finding(
         code="depth",
@@ -190,14 +201,24 @@ def _too_deep(part: Part, region: Region, depth: float, limit: float, what: str)
         measured=round(depth, 4),
         limit=round(limit, 4),
         why=(
-            f"a {what} {about_mm(depth, beside=limit)} deep "
-            f"{name_part_place(part, (float(at.x), float(at.y)))} leaves too little of the sheet: "
-            + (f"{format_mm(limit)} is the most" if limit > 0 else "the sheet is too thin for any")
+            say(
+                "a {what} {depth} deep {place} leaves too little of the sheet",
+                what=what,
+                depth=about_mm(depth, beside=limit),
+                place=name_part_place(part, (float(at.x), float(at.y))),
+            )
+            + (
+                say(": {limit} is the most", limit=format_mm(limit))
+                if limit > 0
+                else say(": the sheet is too thin for any")
+            )
         ),
         remedies=(
             Remedy(
                 RemedyAction.LIMIT_DEPTH,
-                f"limit the depth to {format_mm(limit)}" if limit > 0 else "take a thicker sheet",
+                say("limit the depth to {limit}", limit=format_mm(limit))
+                if limit > 0
+                else say("take a thicker sheet"),
                 round(limit, 3),
                 "mm",
             ),
@@ -230,13 +251,21 @@ def find_overhangs(stack: Stack, rules: CheckRules) -> tuple[Finding, ...]:
                     measured=round(reach, 4),
                     limit=rules.overhang_mm,
                     why=(
-                        f"{part_words(part)} stands {about_mm(reach)} out over "
-                        f"{layer_words(lower.name)}: it is not glued there"
+                        say(
+                            "{part} stands {reach} out over {layer}: it is not glued there",
+                            part=part_words(part),
+                            reach=about_mm(reach),
+                            layer=layer_words(lower.name),
+                        )
                     ),
                     remedies=(
                         Remedy(
                             RemedyAction.GROW_BY,
-                            f"grow {layer_words(lower.name)} by {about_mm(reach)}",
+                            say(
+                                "grow {layer} by {reach}",
+                                layer=layer_words(lower.name),
+                                reach=about_mm(reach),
+                            ),
                             round(reach, 2),
                             "mm",
                         ),
@@ -287,7 +316,7 @@ def _no_room(part: Part, none: NoRoom, thickness_mm: float, limit: float | None)
         where=Place("polygon", ((left, low), (right, low), (right, high), (left, high))),
         measured=round(thickness_mm if limit is None else size, 4),
         limit=limit,
-        why=f"no sheet has space for {part_words(part)}. {none.why}",
+        why=say("no sheet has space for {part}. {why}", part=part_words(part), why=none.why),
         remedies=(
             Remedy(
                 RemedyAction.SPLIT if none.by_machine else RemedyAction.CHANGE_STOCK, none.remedy
@@ -298,9 +327,13 @@ def _no_room(part: Part, none: NoRoom, thickness_mm: float, limit: float | None)
 
 def _no_bed(layer: Layer, fixture: Fixture, bed_mm: tuple[float, float]) -> Finding:
     width, height = fixture.size_mm
-    what = "the fixture" if fixture.board else "the blank"
+    what = say("the fixture") if fixture.board else say("the blank")
     bed = f"{format_mm(bed_mm[0])} × {format_mm(bed_mm[1])}"
-    remedy = "put fewer blanks on it" if fixture.board else "work it on a machine that reaches it"
+    remedy = (
+        say("put fewer blanks on it")
+        if fixture.board
+        else say("work it on a machine that reaches it")
+    )
     return Finding(
         code="room",
         severity=Severity.BLOCKER,
@@ -308,8 +341,15 @@ def _no_bed(layer: Layer, fixture: Fixture, bed_mm: tuple[float, float]) -> Find
         measured=round(max(width, height), 4),
         limit=max(bed_mm),
         why=(
-            f"{what} of {layer_words(layer.name)} is larger than the machine reaches, whichever "
-            f"way it lies: {format_mm(width)} × {format_mm(height)} on {bed}"
+            say(
+                "{what} of {layer} is larger than the machine reaches, whichever way "
+                "it lies: {width} × {height} on {bed}",
+                what=what,
+                layer=layer_words(layer.name),
+                width=format_mm(width),
+                height=format_mm(height),
+                bed=bed,
+            )
         ),
         remedies=(Remedy(RemedyAction.SPLIT, remedy),),
     )

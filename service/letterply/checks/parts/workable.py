@@ -18,6 +18,7 @@ from letterply.checks.places import place_inside
 from letterply.findings import Finding, Severity
 from letterply.names import layer_words
 from letterply.requests import HoldDown
+from letterply.said import Said, say
 from letterply.shapes import Region, Tolerances, offset
 from letterply.stacks import Hole, Layer, Part, hole_region, part_words
 from letterply.units import format_mm
@@ -41,7 +42,7 @@ def find_unworkable(
         if through is not None:
             found.append(_of_layer(layer, through))
     elif rack.by_beam:
-        refusal = rack.refusal(Work.POCKET, 0.0, "work on a blank")
+        refusal = rack.refusal(Work.POCKET, 0.0, say("work on a blank"))
         return () if refusal is None else (_of_layer(layer, refusal),)
     depth = through_depth(layer.thickness_mm, HoldDown.BED if rack.by_beam else hold_down)
     for part in layer.parts:
@@ -66,7 +67,7 @@ def _holes(
         if hole.depth_mm is not None:
             continue
         room = hole.diameter_mm - 2 * tolerances.path_clearance_mm
-        what = f"a hole of {format_mm(hole.diameter_mm)} through the sheet"
+        what = say("a hole of {diameter} through the sheet", diameter=format_mm(hole.diameter_mm))
         refusal = rack.hole_refusal(hole.diameter_mm, depth_mm, what, room_mm=room)
         if refusal is not None:
             yield _of_part(part, _disc(hole, tolerances), refusal)
@@ -74,31 +75,33 @@ def _holes(
 
 def _face(part: Part, rack: CutterRack, tolerances: Tolerances) -> Iterator[Finding]:
     """Yield pockets, blind holes, grooves and lines that nothing makes, the first of each kind."""
-    sunk = [("a pocket", p.region, p.depth_mm) for p in part.pockets]
+    sunk = [(say("a pocket"), p.region, p.depth_mm) for p in part.pockets]
     sunk += [
-        ("a blind hole", _disc(h, tolerances), h.depth_mm)
+        (say("a blind hole"), _disc(h, tolerances), h.depth_mm)
         for h in part.holes
         if h.depth_mm is not None
     ]
     for what, region, depth in sunk:
-        said = f"{what} {format_mm(depth)} deep"
+        said = say("{what} {depth} deep", what=what, depth=format_mm(depth))
         refusal = rack.refusal(Work.POCKET, depth, said) or _narrow(
             region, rack, depth, said, tolerances
         )
         if refusal is not None:
             yield _of_part(part, region, refusal)
     for groove in part.grooves:
-        refusal = rack.refusal(Work.GROOVE, groove.start_mm, "a groove", angle_deg=groove.angle_deg)
+        refusal = rack.refusal(
+            Work.GROOVE, groove.start_mm, say("a groove"), angle_deg=groove.angle_deg
+        )
         if refusal is not None:
             yield _of_part(part, groove.region, refusal)
     for scribe in part.scribes:
-        refusal = rack.refusal(Work.SCRIBE, scribe.depth_mm, "scribed lines")
+        refusal = rack.refusal(Work.SCRIBE, scribe.depth_mm, say("scribed lines"))
         if refusal is not None and scribe.lines:
             yield _of_part(part, scribe.lines[0], refusal)
 
 
 def _narrow(
-    region: Region, rack: CutterRack, depth_mm: float, what: str, tolerances: Tolerances
+    region: Region, rack: CutterRack, depth_mm: float, what: Said, tolerances: Tolerances
 ) -> Refusal | None:
     """Return why no cutter that reaches the floor finds room between the walls."""
     cutter = rack.able(Work.POCKET, depth_mm)[0]
@@ -120,7 +123,7 @@ def _of_layer(layer: Layer, refusal: Refusal) -> Finding:
         layer=layer.name,
         measured=refusal.measured_mm,
         limit=refusal.limit_mm,
-        why=f"{layer_words(layer.name)} cannot be made: {refusal.why}",
+        why=say("{layer} cannot be made: {why}", layer=layer_words(layer.name), why=refusal.why),
         remedies=refusal.remedies,
     )
 
@@ -134,6 +137,6 @@ def _of_part(part: Part, where: BaseGeometry, refusal: Refusal) -> Finding:
         where=place_inside(where),
         measured=refusal.measured_mm,
         limit=refusal.limit_mm,
-        why=f"{part_words(part)} cannot be made: {refusal.why}",
+        why=say("{part} cannot be made: {why}", part=part_words(part), why=refusal.why),
         remedies=refusal.remedies,
     )

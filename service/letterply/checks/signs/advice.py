@@ -12,13 +12,14 @@ from dataclasses import dataclass
 
 from letterply.checks.signs.letters import Gap
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
+from letterply.said import Said, as_it_is, say, say_together
 from letterply.shapes import WHOLE
 from letterply.units import about_mm, decimal_text, format_exact, times_as_large
 
 __all__ = ["Advice", "Range"]
 
 _STANDARD = "2010 ADA Standards"
-_PROVISO = "advice, not a certificate: local codes decide"
+_PROVISO = say("advice, not a certificate: local codes decide")
 
 _SLACK = 1e-6
 """What sums of floats may be off at a limit; in the unit of the limit."""
@@ -56,7 +57,7 @@ class Advice:
     def length(
         self,
         clause: str,
-        what: str,
+        what: Said,
         value_mm: float | None,
         limits: Range,
         *,
@@ -69,15 +70,21 @@ class Advice:
         if value_mm is None or missed is None:
             return None
         low = value_mm < missed
-        bound = "least" if low else "most"
-        why = f"{what} {about_mm(value_mm, beside=missed)}: the {bound} is {_exact(missed)}"
+        bound = say("least") if low else say("most")
+        why = say(
+            "{what} {value}: the {bound} is {exact}",
+            what=what,
+            value=about_mm(value_mm, beside=missed),
+            bound=bound,
+            exact=_exact(missed),
+        )
         remedies = lower if low else higher
         return self._caution(clause, why, value_mm, missed, "mm", remedies, where)
 
     def share(
         self,
         clause: str,
-        what: str,
+        what: Said,
         part_mm: float | None,
         whole_mm: float | None,
         limits: Range,
@@ -93,9 +100,15 @@ class Advice:
         if missed is None:
             return None
         low = share < missed
-        bound = "least" if low else "most"
+        bound = say("least") if low else say("most")
         percent = decimal_text(100 * share, 0 if abs(share - missed) >= 0.01 else 1)
-        why = f"{what} {percent} % of the character height: the {bound} is {100 * missed:.0f} %"
+        why = say(
+            "{what} {percent} % of the character height: the {bound} is {missed} %",
+            what=what,
+            percent=percent,
+            bound=bound,
+            missed=f"{100 * missed:.0f}",
+        )
         remedies = lower if low else higher
         return self._caution(clause, why, 100 * share, 100 * missed, "%", remedies, None)
 
@@ -105,19 +118,19 @@ class Advice:
         if height_mm is None or missed is None:
             return None
         factor = _inward(missed / height_mm, up=height_mm < missed)
-        text = f"make it {times_as_large(factor)}"
+        text = say("make it {times}", times=times_as_large(factor))
         grown = (Remedy(RemedyAction.RAISE_SIZE_TO, text, factor, "times"),)
         shrunk = (Remedy(RemedyAction.LOWER_SIZE_TO, text, factor, "times"),)
-        what = "the height of the capital I is"
+        what = say("the height of the capital I is")
         return self.length(clause, what, height_mm, limits, lower=grown, higher=shrunk)
 
     def proportion(
         self, clause: str, o_width_mm: float | None, height_mm: float | None, limits: Range
     ) -> Finding | None:
         """Hold the width of the capital O against its range of the height of the I."""
-        wider = Remedy(RemedyAction.CHANGE_FONT, "take a wider font")
-        narrower = Remedy(RemedyAction.CHANGE_FONT, "take a narrower font")
-        what = "the width of the capital O is"
+        wider = Remedy(RemedyAction.CHANGE_FONT, say("take a wider font"))
+        narrower = Remedy(RemedyAction.CHANGE_FONT, say("take a narrower font"))
+        what = say("the width of the capital O is")
         return self.share(
             clause, what, o_width_mm, height_mm, limits, lower=(wider,), higher=(narrower,)
         )
@@ -126,9 +139,9 @@ class Advice:
         self, clause: str, stroke_mm: float | None, height_mm: float | None, limits: Range
     ) -> Finding | None:
         """Hold the stroke of the capital I against its range."""
-        heavier = Remedy(RemedyAction.CHANGE_FONT, "take a heavier font or weight")
-        lighter = Remedy(RemedyAction.CHANGE_FONT, "take a lighter font or weight")
-        what = "the stroke of the capital I is"
+        heavier = Remedy(RemedyAction.CHANGE_FONT, say("take a heavier font or weight"))
+        lighter = Remedy(RemedyAction.CHANGE_FONT, say("take a lighter font or weight"))
+        what = say("the stroke of the capital I is")
         return self.share(
             clause, what, stroke_mm, height_mm, limits, lower=(heavier,), higher=(lighter,)
         )
@@ -137,21 +150,26 @@ class Advice:
         """Tell small letters where only capitals are allowed."""
         if not lower_case:
             return None
-        shown = ", ".join(lower_case[:8]) + (" and more" if len(lower_case) > 8 else "")
-        remedy = Remedy(RemedyAction.CHANGE_CASE, "set it in capitals", "upper")
-        why = f"raised characters must be capitals, and these are not: {shown}"
+        shown = as_it_is(", ".join(lower_case[:8]))
+        if len(lower_case) > 8:
+            shown += say(" and more")
+        remedy = Remedy(RemedyAction.CHANGE_CASE, say("set it in capitals"), "upper")
+        why = say("raised characters must be capitals, and these are not: {shown}", shown=shown)
         return self._caution(clause, why, None, None, "", (remedy,), None)
 
     def lean(self, clause: str, lean_deg: float | None, upright_deg: float) -> Finding | None:
         """Tell an oblique font."""
         if lean_deg is None or lean_deg <= upright_deg:
             return None
-        remedy = Remedy(RemedyAction.CHANGE_FONT, "take an upright font")
-        why = f"the stem of the capital I leans by {lean_deg:.0f}°: italic fonts are not allowed"
+        remedy = Remedy(RemedyAction.CHANGE_FONT, say("take an upright font"))
+        why = say(
+            "the stem of the capital I leans by {lean}°: italic fonts are not allowed",
+            lean=f"{lean_deg:.0f}",
+        )
         return self._caution(clause, why, lean_deg, upright_deg, "deg", (remedy,), None)
 
     def gaps(
-        self, clause: str, gaps: Sequence[Gap], limits: Range, widened_mm: float, which: str
+        self, clause: str, gaps: Sequence[Gap], limits: Range, widened_mm: float, which: Said
     ) -> list[Finding | None]:
         """Hold the narrowest and the widest gap against their range.
 
@@ -168,11 +186,22 @@ class Advice:
                 continue
             over = [g for g in gaps if side.missed(g.width_mm + widened_mm) is not None]
             more = _inward(missed - width, up=missed > width)
-            text = f"set the letters {about_mm(abs(more))} {'wider' if more > 0 else 'closer'}"
+            by = about_mm(abs(more))
+            text = (
+                say("set the letters {by} wider", by=by)
+                if more > 0
+                else say("set the letters {by} closer", by=by)
+            )
             remedy = Remedy(RemedyAction.CHANGE_SPACING, text, more, "mm")
-            what = f"the gap {which} {gap.before} and {gap.after} is"
+            pair = {"which": which, "before": gap.before, "after": gap.after}
+            what = say("the gap {which} {before} and {after} is", **pair)
             if len(over) > 1:
-                what = f"{what.removesuffix(' is')}, one of {len(over)} that are out of range, is"
+                what = say(
+                    "the gap {which} {before} and {after}, one of {count} that are out of range, "
+                    "is",
+                    **pair,
+                    count=len(over),
+                )
             place = Place("segment", (self._at(gap.ends[0]), self._at(gap.ends[1])))
             one = (remedy,)
             found.append(self.length(clause, what, width, side, lower=one, higher=one, where=place))
@@ -193,8 +222,13 @@ class Advice:
         if missed is None:
             return None
         gap = _inward(missed * height_mm / em_mm, up=pitch_mm / height_mm < missed)
-        remedy = Remedy(RemedyAction.CHANGE_SPACING, f"set 'line_gap' to {gap:g}", gap, "em")
-        what = "the distance of the lines of text is"
+        remedy = Remedy(
+            RemedyAction.CHANGE_SPACING,
+            say("set 'line_gap' to {gap}", gap=f"{gap:g}"),
+            gap,
+            "em",
+        )
+        what = say("the distance of the lines of text is")
         return self.share(
             clause, what, pitch_mm, height_mm, limits, lower=(remedy,), higher=(remedy,)
         )
@@ -205,27 +239,42 @@ class Advice:
         if baseline_mm is None or missed is None:
             return None
         by = _inward(missed - baseline_mm, up=missed > baseline_mm)
-        text = f"hang it {about_mm(abs(by))} {'higher' if by > 0 else 'lower'}"
+        far = about_mm(abs(by))
+        text = (
+            say("hang it {far} higher", far=far) if by > 0 else say("hang it {far} lower", far=far)
+        )
         remedy = (Remedy(RemedyAction.MOVE_BY, text, by, "mm"),)
-        what = "the height of the baseline above the floor is"
+        what = say("the height of the baseline above the floor is")
         return self.length(clause, what, baseline_mm, limits, lower=remedy, higher=remedy)
 
     def move_border(self, border_mm: float, least_mm: float) -> tuple[Remedy, ...]:
         """Return the remedy for a border that is too near."""
         more = _inward(least_mm - border_mm, up=True)
-        return (Remedy(RemedyAction.MOVE_BY, f"move it {about_mm(more)} away", more, "mm"),)
+        return (
+            Remedy(
+                RemedyAction.MOVE_BY,
+                say("move it {more} away", more=about_mm(more)),
+                more,
+                "mm",
+            ),
+        )
 
     def no_braille(self, clause: str) -> Finding:
         """Tell that raised characters want braille beside them."""
-        why = "raised characters must be repeated in braille, which is not made here"
+        why = say("raised characters must be repeated in braille, which is not made here")
         return self._caution(clause, why, None, None, "", (), None)
 
-    def unmeasured(self, what: Sequence[str]) -> Finding:
+    def unmeasured(self, what: Sequence[Said]) -> Finding:
         """Return the note on what outlines do not show."""
         return Finding(
             code=self.code,
             severity=Severity.NOTE,
-            why=f"not measured: {', '.join(what)} ({_STANDARD}; {_PROVISO})",
+            why=say(
+                "not measured: {what} ({standard}; {proviso})",
+                what=_run(what),
+                standard=_STANDARD,
+                proviso=_PROVISO,
+            ),
             unit="",
             data=(("standard", _STANDARD), ("unmeasured", list(what))),
         )
@@ -233,7 +282,7 @@ class Advice:
     def _caution(
         self,
         clause: str,
-        why: str,
+        why: Said,
         measured: float | None,
         limit: float | None,
         unit: str,
@@ -243,7 +292,13 @@ class Advice:
         return Finding(
             code=self.code,
             severity=Severity.CAUTION,
-            why=f"{why} ({_STANDARD} {clause}; {_PROVISO})",
+            why=say(
+                "{why} ({standard} {clause}; {proviso})",
+                why=why,
+                standard=_STANDARD,
+                clause=clause,
+                proviso=_PROVISO,
+            ),
             where=where,
             measured=None if measured is None else round(measured, 4),
             limit=None if limit is None else round(limit, 4),
@@ -265,3 +320,8 @@ def _inward(value: float, *, up: bool) -> float:
 def _exact(value_mm: float) -> str:
     """Return a limit with three decimals: inches rounded to two would tell a smaller one."""
     return format_exact(value_mm)
+
+
+def _run(texts: Sequence[Said]) -> Said:
+    first, *rest = texts
+    return say_together(first, *(text for one in rest for text in (", ", one)))

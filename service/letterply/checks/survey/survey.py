@@ -29,6 +29,7 @@ from letterply.checks.survey.weakness import Judge, Terms, WeakSpot
 from letterply.errors import FontError, GeometryError, GlyphMissing
 from letterply.findings import Finding, Remedy, RemedyAction, Severity, by_severity
 from letterply.lettering import Font, LetteringSpec
+from letterply.said import say
 from letterply.units import counted, format_mm
 
 __all__ = ["Comparison", "Survey", "SurveyRow", "compare_fonts", "survey_findings", "survey_font"]
@@ -252,10 +253,16 @@ def survey_findings(survey: Survey) -> tuple[Finding, ...]:
             Finding(
                 code="island",
                 severity=Severity.CAUTION,
-                why=f"{counted(len(loose), 'glyph')} in pieces, to be joined or glued on: {shown}",
+                why=say(
+                    "{count} in pieces, to be joined or glued on: {shown}",
+                    count=counted(len(loose), "glyph"),
+                    shown=shown,
+                ),
                 measured=float(len(loose)),
                 unit="glyphs",
-                remedies=(Remedy(RemedyAction.JOIN, "join the pieces of each letter", "join"),),
+                remedies=(
+                    Remedy(RemedyAction.JOIN, say("join the pieces of each letter"), "join"),
+                ),
             )
         )
     return by_severity(found)
@@ -272,12 +279,12 @@ def _finding(row: SurveyRow, survey: Survey) -> Finding | None:
     size = row.sizing.cap_height_mm
     remedies: tuple[Remedy, ...] = ()
     if size is not None:
-        text = f"make the capitals {format_mm(size)} high"
+        text = say("make the capitals {size} high", size=format_mm(size))
         remedies = (Remedy(RemedyAction.RAISE_SIZE_TO, text, size, "mm"),)
     return Finding(
         code="slot" if counter else ("neck" if worst.kind == "neck" else "stroke"),
         severity=Severity.BLOCKER,
-        why=f"{row.label}: {row.sizing.summary}",
+        why=say("{label}: {summary}", label=row.label, summary=row.sizing.summary),
         part=row.label,
         measured=round(width, 4),
         limit=round(limit, 4),

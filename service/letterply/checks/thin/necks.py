@@ -18,6 +18,7 @@ from letterply.checks.thin.zones import Cut, Zone, thin_zones
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity, by_severity
 from letterply.names import in_sentence
 from letterply.requests import CheckRules
+from letterply.said import Said, say
 from letterply.shapes import LEAST_DIVISOR, SAME_MM, MedialAxis
 from letterply.stacks import Layer, Part
 from letterply.units import about_mm, about_newtons, format_mm, times_as_large
@@ -237,45 +238,66 @@ def _why(
     terms: _Terms,
     *,
     neck: bool,
-) -> str:
+) -> Said:
     limit = terms.limit_mm
-    what = "tip" if place.tip_mm is not None else "neck" if neck else "thin stroke"
-    long = f" and {about_mm(place.length_mm)} long" if place.length_mm else ""
-    held = "at its end" if place.first is not None else "in its middle"
+    what = say("tip") if place.tip_mm is not None else say("neck") if neck else say("thin stroke")
+    long = say(" and {length} long", length=about_mm(place.length_mm)) if place.length_mm else ""
+    held = say("at its end") if place.first is not None else say("in its middle")
     if place.tip_mm is not None:
-        goes = "chips easily"
+        goes = say("chips easily")
     elif place.weaker:
-        goes = "is narrowest there, and breaks elsewhere first"
+        goes = say("is narrowest there, and breaks elsewhere first")
     elif load is None:
-        goes = "is held on both sides" if severity is Severity.NOTE else "may break"
+        goes = say("is held on both sides") if severity is Severity.NOTE else say("may break")
     elif severity is Severity.NOTE:
-        goes = f"bears {about_newtons(load)} {held}"
+        goes = say("bears {load} {held}", load=about_newtons(load), held=held)
     else:
-        goes = f"breaks at {about_newtons(load)} {held}"
-    told = (
-        f"a {what} {about_mm(width, beside=limit)} wide{long} "
-        f"{name_part_place(terms.part, place.at)} {goes}"
+        goes = say("breaks at {load} {held}", load=about_newtons(load), held=held)
+    told = say(
+        "a {what} {width} wide{long} {place} {goes}",
+        what=what,
+        width=about_mm(width, beside=limit),
+        long=long,
+        place=name_part_place(terms.part, place.at),
+        goes=goes,
     )
-    stock = f"{format_mm(terms.layer.thickness_mm)} {in_sentence(terms.material.name)}"
+    stock = say(
+        "{thickness} {material}",
+        thickness=format_mm(terms.layer.thickness_mm),
+        material=in_sentence(terms.material.name),
+    )
     wide = about_mm(limit, beside=width)
     if severity is Severity.NOTE:
-        holds = "" if load is None or place.weaker else ", and strong enough"
-        return f"{told}: thinner than the {wide} that are usual for {stock}{holds}"
-    return f"{told}: {stock} should be at least {wide} wide"
+        holds = "" if load is None or place.weaker else say(", and strong enough")
+        return say(
+            "{told}: thinner than the {wide} that are usual for {stock}{holds}",
+            told=told,
+            wide=wide,
+            stock=stock,
+            holds=holds,
+        )
+    return say("{told}: {stock} should be at least {wide} wide", told=told, stock=stock, wide=wide)
 
 
 def _remedies(width: float, limit: float) -> tuple[Remedy, ...]:
     grow = math.ceil((limit - width) / 2 * 20) / 20
     factor = limit / max(width, SAME_MM)
-    remedies = [Remedy(RemedyAction.GROW_BY, f"grow the outline by {about_mm(grow)}", grow, "mm")]
+    remedies = [
+        Remedy(
+            RemedyAction.GROW_BY,
+            say("grow the outline by {by}", by=about_mm(grow)),
+            grow,
+            "mm",
+        )
+    ]
     if factor < 4:
         remedies.append(
             Remedy(
                 RemedyAction.RAISE_SIZE_TO,
-                f"make it {times_as_large(factor)}",
+                say("make it {times}", times=times_as_large(factor)),
                 round(factor, 3),
                 "times",
             )
         )
-    remedies.append(Remedy(RemedyAction.CHANGE_FONT, "take a heavier font or weight"))
+    remedies.append(Remedy(RemedyAction.CHANGE_FONT, say("take a heavier font or weight")))
     return tuple(remedies)

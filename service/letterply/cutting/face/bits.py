@@ -30,6 +30,7 @@ from letterply.cutting.face.groove import groove_depth, widest_radius
 from letterply.cutting.model import CutterChoice, CutterSet
 from letterply.findings import Remedy, RemedyAction, Severity
 from letterply.names import in_sentence
+from letterply.said import say
 from letterply.shapes import Region, deepest_leftover, leftover
 from letterply.sheets import PlacedPart
 from letterply.stacks import Groove, Part
@@ -241,16 +242,20 @@ def _note_flat(
     assert way.limit_mm is not None
     at = placed.source.grooves[number].region.representative_point()
     depth = groove_depth(widest_radius(groove.whole), way.cutter)
-    half = "" if is_named(groove) else ", as deep as is usual where no depth is named"
+    half = "" if is_named(groove) else say(", as deep as is usual where no depth is named")
     context.add_finding(
         "depth",
         Severity.CAUTION,
         placed,
-        f"The walls of a groove would meet deeper than {format_mm(way.limit_mm)}{half}: there it "
-        "gets a flat floor",
+        say(
+            "The walls of a groove would meet deeper than {limit}{half}: there it gets a flat "
+            "floor",
+            limit=format_mm(way.limit_mm),
+            half=half,
+        ),
         Remedy(
             RemedyAction.LIMIT_DEPTH,
-            f'set "floor_at" to {format_mm(way.limit_mm)} or less',
+            say('set "floor_at" to {limit} or less', limit=format_mm(way.limit_mm)),
             round(way.limit_mm, 3),
             "mm",
         ),

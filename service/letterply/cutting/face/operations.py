@@ -21,6 +21,7 @@ from letterply.cutting.face.groove import (
 from letterply.cutting.model import Operation, OperationKind
 from letterply.findings import Remedy, RemedyAction, Severity
 from letterply.names import in_sentence
+from letterply.said import say
 from letterply.shapes import (
     EMPTY,
     ROUNDING,
@@ -52,7 +53,7 @@ def scribe_operations(context: SheetContext, placed: PlacedPart) -> list[Operati
     for scribe in placed.part.scribes:
         points = context.rack.able(Work.SCRIBE, scribe.depth_mm)
         if not points:
-            refusal = context.rack.refusal(Work.SCRIBE, scribe.depth_mm, "scribed lines")
+            refusal = context.rack.refusal(Work.SCRIBE, scribe.depth_mm, say("scribed lines"))
             if refusal is not None:
                 context.refuse(placed, refusal)
             continue
@@ -122,7 +123,7 @@ def groove_operations(
     cutter, limit = context.bits.get(groove), groove.max_depth_mm
     if cutter is None:
         refusal = context.rack.refusal(
-            Work.GROOVE, groove.start_mm, "a groove", angle_deg=groove.angle_deg
+            Work.GROOVE, groove.start_mm, say("a groove"), angle_deg=groove.angle_deg
         )
         if refusal is not None:
             context.refuse(placed, refusal)
@@ -169,8 +170,8 @@ def pocket_operations(
     if chain is not None and isinstance(source, Pocket) and source.purpose == "inlay":
         _judge_inlay(context, placed, floor.region, chain.stays, done[-1].cutter)
     if not done and source is not None:
-        what = "a blind hole" if isinstance(source, Hole) else "a pocket"
-        what = f"{what} {format_mm(depth)} deep"
+        what = say("a blind hole") if isinstance(source, Hole) else say("a pocket")
+        what = say("{what} {depth} deep", what=what, depth=format_mm(depth))
         wide = 2 * float(shapely.maximum_inscribed_circle(floor.region).length)
         refusal = context.rack.refusal(Work.POCKET, depth, what)
         context.refuse(placed, refusal or context.rack.narrow_refusal(wide, depth, what))
@@ -200,11 +201,18 @@ def _judge_inlay(
         "corner",
         Severity.CAUTION,
         placed,
-        f"The inlay does not go into the corners of its recess: the {in_sentence(smallest.name)} "
-        f"leaves them round by up to {about_mm(deep)}",
+        say(
+            "The inlay does not go into the corners of its recess: the {cutter} leaves them round "
+            "by up to {deep}",
+            cutter=in_sentence(smallest.name),
+            deep=about_mm(deep),
+        ),
         Remedy(
             RemedyAction.SWAP_CUTTER,
-            f'set "corner" of the recess to {format_mm(radius)}, so that both get round corners',
+            say(
+                'set "corner" of the recess to {radius}, so that both get round corners',
+                radius=format_mm(radius),
+            ),
             round(radius, 4),
             "mm",
         ),

@@ -32,6 +32,7 @@ from letterply.cutting.profile.profiles import inside_loops, outside_loops
 from letterply.cutting.toolpath import EntryOptions, Toolpath
 from letterply.errors import InputError
 from letterply.requests import BeamPower
+from letterply.said import say
 from letterply.shapes import LEAST_DIVISOR, as_region, fit_arcs
 from letterply.sheets import PlacedPart
 from letterply.units import about_mm
@@ -82,9 +83,13 @@ def beam_operations(
     elif placed.part.scribes:
         drawn.append(_drawn(context, placed, beam, power))
     for worked, work, what in (
-        (placed.part.grooves, Work.GROOVE, "a groove"),
-        (placed.part.pockets, Work.POCKET, "a pocket"),
-        ([h for h in placed.part.holes if h.depth_mm is not None], Work.POCKET, "a blind hole"),
+        (placed.part.grooves, Work.GROOVE, say("a groove")),
+        (placed.part.pockets, Work.POCKET, say("a pocket")),
+        (
+            [h for h in placed.part.holes if h.depth_mm is not None],
+            Work.POCKET,
+            say("a blind hole"),
+        ),
     ):
         refusal = context.rack.refusal(work, 0.0, what) if worked else None
         if refusal is not None:
@@ -95,7 +100,9 @@ def beam_operations(
         loops = inside_loops(hole, radius, context.tolerances)
         if not loops:
             wide = 2 * float(shapely.maximum_inscribed_circle(hole).length)
-            context.uncut(placed, f"a hole only {about_mm(wide)} wide", "a finer beam")
+            context.uncut(
+                placed, say("a hole only {wide} wide", wide=about_mm(wide)), say("a finer beam")
+            )
         inner += [_cut(context, loop.points, as_region(hole), power.passes) for loop in loops]
     outside = outside_loops(solid, radius, context.tolerances)
     around = shapely.difference(

@@ -36,6 +36,7 @@ from letterply.cutting.toolpath import Toolpath
 from letterply.errors import InputError
 from letterply.findings import Remedy, RemedyAction, Severity
 from letterply.requests import HoldDown, TabShape
+from letterply.said import say
 from letterply.shapes import SAME_MM, as_region
 from letterply.sheets import PlacedPart
 from letterply.side_by_side import side_by_side
@@ -350,10 +351,10 @@ def _note_crumb(context: SheetContext, placed: PlacedPart) -> None:
         "crumb",
         Severity.CAUTION,
         placed,
-        "Too small for tabs: it comes loose when it is cut",
+        say("Too small for tabs: it comes loose when it is cut"),
         Remedy(
             RemedyAction.CHANGE_HOLD_DOWN,
-            "hold it with double-sided tape, or leave a thin skin at the bottom",
+            say("hold it with double-sided tape, or leave a thin skin at the bottom"),
             "tape",
         ),
     )

@@ -12,6 +12,7 @@ from letterply.exports.documents.values import (
     plain,
     points_document,
     rings_document,
+    words_document,
 )
 from letterply.exports.primitives.numbers import rounded
 from letterply.findings import Finding, Place, Remedy, by_severity, count_by_severity, summarise
@@ -69,8 +70,10 @@ def stack_document(stack: Stack, catalogue: Catalogue) -> Document:
 def findings_document(findings: Sequence[Finding]) -> Document:
     """Return findings as a document, numbered worst first as in the findings picture."""
     ordered = by_severity(findings)
+    summary = summarise(ordered)
     return {
-        "summary": summarise(ordered),
+        "summary": summary,
+        "summary_words": words_document(summary),
         "counts": count_by_severity(ordered),
         "findings": [_finding(n, f) for n, f in enumerate(ordered, start=1)],
     }
@@ -202,6 +205,7 @@ def _finding(label: int, finding: Finding) -> Document:
         "code": finding.code,
         "severity": str(finding.severity),
         "why": finding.why,
+        "words": words_document(finding.why),
         "layer": finding.layer,
         "part": finding.part,
         "where": _place(finding.where),
@@ -228,4 +232,5 @@ def _remedy(remedy: Remedy) -> Document:
         "value": plain(remedy.value),
         "unit": remedy.unit,
         "text": remedy.text,
+        "words": words_document(remedy.text),
     }

@@ -13,8 +13,9 @@ from shapely.geometry.base import BaseGeometry
 
 from letterply.exports.cutfiles.drawing import region_rings
 from letterply.exports.primitives.numbers import rounded
+from letterply.said import Said
 
-__all__ = ["Document", "plain", "points_document", "rings_document", "to_json"]
+__all__ = ["Document", "plain", "points_document", "rings_document", "to_json", "words_document"]
 
 Document = dict[str, Any]
 
@@ -86,6 +87,24 @@ def plain(value: Any) -> Any:
     if isinstance(value, (list, tuple)):
         return [plain(v) for v in value]
     return str(value)
+
+
+def words_document(text: str) -> Document | None:
+    """Return what a text is made of, to be said in another language; None for what stays as it is.
+
+    `text` is the template in English, `values` what stands in its braces: text or figures that stay
+    as they are, lists of them, or documents of this kind.
+    """
+    if not isinstance(text, Said) or not text.template:
+        return None
+    words = {"text": text.template, "values": {k: _word(v) for k, v in text.values.items()}}
+    return {**words, "whole": True} if text.whole else words
+
+
+def _word(value: Any) -> Any:
+    if isinstance(value, (list, tuple)):
+        return [_word(one) for one in value]
+    return (words_document(value) if isinstance(value, str) else None) or plain(value)
 
 
 def points_document(points: NDArray[np.float64]) -> list[list[float]]:

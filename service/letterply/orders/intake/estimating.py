@@ -102,7 +102,7 @@ def _summary(
 ) -> str:
     sheets = sum(len(m) for (_, _, of_blanks), m in costs.items() if not of_blanks)
     loads = sum(c.runs for (_, _, of_blanks), m in costs.items() if of_blanks for c in m)
-    taken = [counted(sheets, "sheet")] if sheets or not loads else []
+    taken: list[str] = [counted(sheets, "sheet")] if sheets or not loads else []
     taken += [f"{counted(loads, 'load')} of blanks"] if loads else []
     missing = "" if complete else " Not all of it can be made."
     return (

@@ -27,6 +27,7 @@ from letterply.requests import (
     ScribeLettering,
     Standoffs,
 )
+from letterply.said import Said, say
 from letterply.units import format_mm
 
 __all__ = ["Unworkable", "find_unworkable"]
@@ -46,7 +47,7 @@ class _Asked:
 
     work: Work
     depth_mm: float
-    what: str
+    what: Said
     angle_deg: float | None = None
     hole_mm: float | None = None
 
@@ -68,7 +69,7 @@ def find_unworkable(recipe: Recipe, catalogue: Catalogue, shop: Shop) -> Iterato
             yield from _of_features(layer, rack, field, shop)
         lines = recipe.align
         if isinstance(lines, PlacementLines) and number + 1 < len(recipe.layers):
-            refusal = rack.refusal(Work.SCRIBE, lines.depth, "placement lines")
+            refusal = rack.refusal(Work.SCRIBE, lines.depth, say("placement lines"))
             if refusal is not None and rack.must_not is None:
                 yield Unworkable("recipe.align", refusal)
     if isinstance(recipe.align, Frame) and len(recipe.layers) > 1:
@@ -94,7 +95,7 @@ def _of_blank(
 ) -> Iterator[Unworkable]:
     """Yield what is not done to a blank, and why its board cannot be made."""
     if rack.by_beam:
-        refusal = rack.refusal(Work.POCKET, 0.0, "work on a blank")
+        refusal = rack.refusal(Work.POCKET, 0.0, say("work on a blank"))
         if refusal is not None:
             yield Unworkable(f"{field}.outline", refusal)
         return
@@ -105,7 +106,11 @@ def _of_blank(
         where = f"{field}.outline.fixture"
         yield from _of_sheet(where, wish.thickness, own, shop)
         depth = layer.thickness if wish.depth is None else wish.depth
-        refusal = own.refusal(Work.POCKET, depth, f"a pocket {format_mm(depth)} deep")
+        refusal = own.refusal(
+            Work.POCKET,
+            depth,
+            say("{what} {depth} deep", what=say("a pocket"), depth=format_mm(depth)),
+        )
         if refusal is not None:
             yield Unworkable(where, refusal)
 
@@ -136,32 +141,35 @@ def _of_features(
 def _asked(feature: Feature) -> _Asked | None:
     """Return the work of a feature; None for what the cutters of the outline do."""
     if isinstance(feature, Holes):
-        said = f"a hole of {format_mm(feature.diameter)}"
+        size = format_mm(feature.diameter)
         if feature.depth is None:
-            return _Asked(Work.DRILL, 0.0, f"{said} through the sheet", hole_mm=feature.diameter)
-        return _sunk(feature.depth, "a blind hole")
+            what = say("a hole of {diameter} through the sheet", diameter=size)
+            return _Asked(Work.DRILL, 0.0, what, hole_mm=feature.diameter)
+        return _sunk(feature.depth, say("a blind hole"))
     if isinstance(feature, GrooveLettering):
-        return _Asked(Work.GROOVE, feature.from_depth, "a groove", feature.angle)
+        return _Asked(Work.GROOVE, feature.from_depth, say("a groove"), feature.angle)
     if isinstance(feature, ScribeLettering):
-        return _Asked(Work.SCRIBE, feature.depth, "scribed lines")
+        return _Asked(Work.SCRIBE, feature.depth, say("scribed lines"))
     if isinstance(feature, Recess):
-        return _sunk(feature.depth, "a pocket")
+        return _sunk(feature.depth, say("a pocket"))
     if isinstance(feature, Keyholes):
-        return None if feature.depth is None else _sunk(feature.depth, "a pocket")
+        return None if feature.depth is None else _sunk(feature.depth, say("a pocket"))
     if isinstance(feature, Standoffs):
-        said = f"a hole of {format_mm(feature.bolt)} through the sheet"
+        said = say("a hole of {diameter} through the sheet", diameter=format_mm(feature.bolt))
         return _Asked(Work.DRILL, 0.0, said, hole_mm=feature.bolt)
     if isinstance(feature, Border | ArtworkFeature):
         angle = feature.angle if isinstance(feature, ArtworkFeature) else None
         depth = feature.depth or 0.0
         if feature.work == "groove":
-            return _Asked(Work.GROOVE, 0.0, "a groove", angle)
+            return _Asked(Work.GROOVE, 0.0, say("a groove"), angle)
         if feature.work == "scribe":
-            return _Asked(Work.SCRIBE, depth, "scribed lines")
+            return _Asked(Work.SCRIBE, depth, say("scribed lines"))
         if feature.work == "recess":
-            return _sunk(depth, "a pocket")
+            return _sunk(depth, say("a pocket"))
     return None
 
 
-def _sunk(depth_mm: float, what: str) -> _Asked:
-    return _Asked(Work.POCKET, depth_mm, f"{what} {format_mm(depth_mm)} deep")
+def _sunk(depth_mm: float, what: Said) -> _Asked:
+    return _Asked(
+        Work.POCKET, depth_mm, say("{what} {depth} deep", what=what, depth=format_mm(depth_mm))
+    )

@@ -8,6 +8,7 @@ from shapely import Polygon
 
 from letterply.catalogue import NoRoom, Stock, room, sheets_of
 from letterply.names import key_words
+from letterply.said import Said, say
 from letterply.units import counted, format_mm
 
 __all__ = ["Rack", "why_no_room"]
@@ -40,13 +41,15 @@ class Rack:
         """Return the kinds of sheet of this material and thickness, left or not."""
         return sheets_of(self.stock, material, thickness_mm)
 
-    def why_used_up(self, material: str, thickness_mm: float) -> str:
+    def why_used_up(self, material: str, thickness_mm: float) -> Said:
         """Say that all sheets are used."""
         total = sum(s.count for s in self.of(material, thickness_mm) if s.count)
-        name = f"{format_mm(thickness_mm)} {key_words(material)}"
-        return (
-            f"The rack holds {counted(total, 'sheet')} of {name}, and what is left of them has no "
-            "space for this part."
+        return say(
+            "The rack holds {sheets} of {thickness} {material}, and what is left of them has no "
+            "space for this part.",
+            sheets=counted(total, "sheet"),
+            thickness=format_mm(thickness_mm),
+            material=key_words(material),
         )
 
 
@@ -57,6 +60,10 @@ def why_no_room(
     types = rack.suitable(material, thickness_mm)
     if rack.of(material, thickness_mm) and not types:
         return NoRoom(
-            f"No sheet of {format_mm(thickness_mm)} {key_words(material)} is left on the rack."
+            say(
+                "No sheet of {thickness} {material} is left on the rack.",
+                thickness=format_mm(thickness_mm),
+                material=key_words(material),
+            )
         )
     return room.why_no_room(outline, types or rack.stock, material, thickness_mm, grain=grain)

@@ -18,6 +18,7 @@ from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.memo import Once, every_time
 from letterply.names import layer_words
 from letterply.requests import Dowels, PlacementLines, Recipe
+from letterply.said import Said, say
 from letterply.shapes import Region, Tolerances, as_region, offset, polygons
 from letterply.stacks.alignment.dowels import dowel_places
 from letterply.stacks.draft import LayerDraft
@@ -67,7 +68,10 @@ def _placement_lines(
                 _nowhere(
                     upper,
                     piece,
-                    f"it is too narrow for placement lines {format_mm(align.inset)} inside",
+                    say(
+                        "it is too narrow for placement lines {inset} inside",
+                        inset=format_mm(align.inset),
+                    ),
                 )
             )
         if not inner.is_empty:
@@ -100,9 +104,14 @@ def _dowels(
     worked = bool(top.pockets or top.grooves or top.scribes)
     if blind < _LEAST_GRIP_MM or (worked and not top.from_back):
         why = (
-            f"{format_mm(top.sheet_mm)} is too thin for a dowel hole that does not go through"
+            say(
+                "{thickness} is too thin for a dowel hole that does not go through",
+                thickness=format_mm(top.sheet_mm),
+            )
             if blind < _LEAST_GRIP_MM
-            else "its front is worked, so that its back cannot be drilled without turning it over"
+            else say(
+                "its front is worked, so that its back cannot be drilled without turning it over"
+            )
         )
         return [_nowhere(top, polygons(top.solid)[0], why)]
     for k in range(len(drafts) - 1, 0, -1):
@@ -145,7 +154,7 @@ def _pin(
             _nowhere(
                 upper,
                 piece,
-                f"no place leaves {about_mm(web)} of material round a dowel hole",
+                say("no place leaves {web} of material round a dowel hole", web=about_mm(web)),
                 align,
             )
         ]
@@ -192,25 +201,32 @@ def _inside(piece: shapely.Polygon, hole: Hole) -> bool:
 
 
 def _nowhere(
-    draft: LayerDraft, piece: shapely.Polygon, why: str, align: Dowels | None = None
+    draft: LayerDraft, piece: shapely.Polygon, why: Said, align: Dowels | None = None
 ) -> Finding:
     at = piece.representative_point()
     remedies = [
-        Remedy(RemedyAction.ADD_MARK, "use placement lines instead", "placement_lines"),
-        Remedy(RemedyAction.GROW_BY, "give the lower layer a wider outline", None, "mm"),
+        Remedy(RemedyAction.ADD_MARK, say("use placement lines instead"), "placement_lines"),
+        Remedy(RemedyAction.GROW_BY, say("give the lower layer a wider outline"), None, "mm"),
     ]
     if align is not None and align.diameter > 1.5:
         thinner = round(align.diameter / 2, 2)
         remedies.insert(
             0,
-            Remedy(RemedyAction.SWAP_CUTTER, f"take dowels of {format_mm(thinner)}", thinner, "mm"),
+            Remedy(
+                RemedyAction.SWAP_CUTTER,
+                say("take dowels of {thinner}", thinner=format_mm(thinner)),
+                thinner,
+                "mm",
+            ),
         )
     return Finding(
         code="align",
         severity=Severity.CAUTION,
         layer=draft.recipe.name,
         where=Place("point", ((float(at.x), float(at.y)),)),
-        why=f"nothing aligns a part of {layer_words(draft.recipe.name)}: {why}",
+        why=say(
+            "nothing aligns a part of {layer}: {why}", layer=layer_words(draft.recipe.name), why=why
+        ),
         remedies=tuple(remedies),
     )
 
@@ -221,6 +237,9 @@ def _one_only(draft: LayerDraft, place: tuple[float, float]) -> Finding:
         severity=Severity.NOTE,
         layer=draft.recipe.name,
         where=Place("point", (place,)),
-        why=f"a part of {layer_words(draft.recipe.name)} has space for one dowel only: it can turn",
-        remedies=(Remedy(RemedyAction.ADD_MARK, "add placement lines", "placement_lines"),),
+        why=say(
+            "a part of {layer} has space for one dowel only: it can turn",
+            layer=layer_words(draft.recipe.name),
+        ),
+        remedies=(Remedy(RemedyAction.ADD_MARK, say("add placement lines"), "placement_lines"),),
     )

@@ -18,6 +18,7 @@ from letterply.errors import InputError
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.names import layer_words
 from letterply.requests import BlankOutline, FixtureWish, Frame, Recipe
+from letterply.said import say
 from letterply.shapes import (
     ROUNDING,
     Region,
@@ -264,12 +265,16 @@ def _by_eye(lower: LayerDraft, upper: LayerDraft) -> Finding:
         layer=upper.recipe.name,
         where=Place("point", ((float(at.x), float(at.y)),)),
         why=(
-            f"{layer_words(lower.recipe.name)} has no rim of {format_mm(_FRAME_EDGE_MM)} round "
-            f"{layer_words(upper.recipe.name)} for the frame to end with: the frame is larger and "
-            "is lined up by eye"
+            say(
+                "{layer} has no rim of {frame_edge} round {layer2} for the frame to "
+                "end with: the frame is larger and is lined up by eye",
+                layer=layer_words(lower.recipe.name),
+                frame_edge=format_mm(_FRAME_EDGE_MM),
+                layer2=layer_words(upper.recipe.name),
+            )
         ),
         remedies=(
-            Remedy(RemedyAction.GROW_BY, "give the lower layer a wider outline", None, "mm"),
-            Remedy(RemedyAction.ADD_MARK, "use placement lines instead", "placement_lines"),
+            Remedy(RemedyAction.GROW_BY, say("give the lower layer a wider outline"), None, "mm"),
+            Remedy(RemedyAction.ADD_MARK, say("use placement lines instead"), "placement_lines"),
         ),
     )

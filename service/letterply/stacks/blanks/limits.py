@@ -10,6 +10,7 @@ from shapely.geometry.base import BaseGeometry
 
 from letterply.errors import GeometryError, InputError
 from letterply.requests import Feature
+from letterply.said import say
 from letterply.shapes import Tolerances
 from letterply.stacks.draft import LayerDraft
 from letterply.stacks.features.edges import Drawn
@@ -42,7 +43,7 @@ class FeatureWatch:
         words = kind.endswith("lettering") or getattr(self._feature, "lettering", None) is not None
         found = [
             Drawn(
-                "hole",
+                say("hole"),
                 hole_region(h.x_mm, h.y_mm, h.diameter_mm, tolerances.flatten_mm),
                 through=h.depth_mm is None,
                 words=False,
@@ -50,18 +51,20 @@ class FeatureWatch:
             for h in draft.holes[holes:]
         ]
         found += [
-            Drawn("pocket" if p.purpose == "keyhole" else "recess", p.region, False, words)
+            Drawn(
+                say("pocket") if p.purpose == "keyhole" else say("recess"), p.region, False, words
+            )
             for p in draft.pockets[pockets:]
         ]
-        found += [Drawn("groove", g.region, False, words) for g in draft.grooves[grooves:]]
+        found += [Drawn(say("groove"), g.region, False, words) for g in draft.grooves[grooves:]]
         found += [
-            Drawn("scribed line", shapely.MultiLineString(list(s.lines)), False, words)
+            Drawn(say("scribed line"), shapely.MultiLineString(list(s.lines)), False, words)
             for s in draft.scribes[scribes:]
         ]
         cuts: list[BaseGeometry] = [region for region, _ in draft.stencils[stencils:]]
         if draft.through is not self._through:
             cuts.append(shapely.difference(draft.through, self._through))
-        return found + [Drawn("cut", cut, True, words) for cut in cuts]
+        return found + [Drawn(say("cut"), cut, True, words) for cut in cuts]
 
     def judge(self, field: str, tolerances: Tolerances) -> None:
         """Judge what has come since; a layer that is cut from stock is always right.

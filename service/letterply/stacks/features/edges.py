@@ -22,6 +22,7 @@ from shapely.geometry.base import BaseGeometry
 
 from letterply.findings import Finding, Place, Remedy, RemedyAction, Severity
 from letterply.names import layer_words
+from letterply.said import Said, say
 from letterply.shapes import Region, as_region, normalise, polygons
 from letterply.units import about_mm, counted, format_area
 
@@ -93,7 +94,7 @@ class Drawn:
 
     """
 
-    what: str
+    what: Said
     geometry: BaseGeometry
     through: bool
     words: bool
@@ -116,16 +117,23 @@ def edge_finding(layer: str, solid: Region, drawn: Drawn) -> Finding | None:
     whole = drawn.geometry.area if flat else drawn.geometry.length
     lost = beyond.area if flat else beyond.length
     places = len(polygons(beyond)) if flat else len(shapely.get_parts(shapely.line_merge(beyond)))
-    amount = f"{format_area(lost) if flat else about_mm(lost)}, {_percent(lost / whole)} of it"
-    where = f"at {counted(places, 'place')}"
+    amount = say(
+        "{amount}, {percent} of it",
+        amount=format_area(lost) if flat else about_mm(lost),
+        percent=_percent(lost / whole),
+    )
+    where = say("at {count}", count=counted(places, "place"))
     reach = about_mm(float(away[far]))
     if drawn.through:
-        done = "the cut opens the edge there and ends at it"
+        done = say("the cut opens the edge there and ends at it")
     else:
-        done = "it runs over the edge there and ends at it"
+        done = say("it runs over the edge there and ends at it")
         half = _half_width(drawn.geometry, solid) if flat else 0.0
         if drawn.what == "groove" and away[far] < half:
-            done += f"; drawn {about_mm(half)} beyond, it would have its full depth at the edge"
+            done += say(
+                "; drawn {half} beyond, it would have its full depth at the edge",
+                half=about_mm(half),
+            )
     grave = drawn.through or drawn.words
     return Finding(
         code="edge",
@@ -135,12 +143,20 @@ def edge_finding(layer: str, solid: Region, drawn: Drawn) -> Finding | None:
         measured=round(float(away[far]), 4),
         limit=EDGE_MM,
         why=(
-            f"a {drawn.what} goes up to {reach} beyond the outline of {layer_words(layer)}, "
-            f"{where} ({amount}): {done}"
+            say(
+                "a {what} goes up to {reach} beyond the outline of {layer}, {where} "
+                "({amount}): {done}",
+                what=drawn.what,
+                reach=reach,
+                layer=layer_words(layer),
+                where=where,
+                amount=amount,
+                done=done,
+            )
         ),
         remedies=(
-            Remedy(RemedyAction.MOVE_BY, "move it inside, if it is to be cut whole"),
-            Remedy(RemedyAction.LOWER_SIZE_TO, "make it smaller, or the layer larger"),
+            Remedy(RemedyAction.MOVE_BY, say("move it inside, if it is to be cut whole")),
+            Remedy(RemedyAction.LOWER_SIZE_TO, say("make it smaller, or the layer larger")),
         ),
         data=(("count", places), ("beyond", round(lost, 4)), ("share", round(lost / whole, 4))),
     )
@@ -152,4 +168,8 @@ def _half_width(region: BaseGeometry, solid: BaseGeometry) -> float:
 
 
 def _percent(share: float) -> str:
-    return "less than 1 %" if share < 0.01 else f"{math.floor(100 * share + 0.5)} %"
+    return (
+        say("less than {figure}", figure="1 %")
+        if share < 0.01
+        else f"{math.floor(100 * share + 0.5)} %"
+    )

@@ -28,6 +28,7 @@ from letterply.requests import (
     require_blind,
 )
 from letterply.requests import Place as PlaceRecipe
+from letterply.said import say
 from letterply.shapes import EMPTY, Region, Tolerances, as_region, normalise, offset, polygons
 from letterply.stacks.blanks.limits import FeatureWatch
 from letterply.stacks.draft import LayerDraft
@@ -310,11 +311,14 @@ def drop_islands(draft: LayerDraft, cut: Region) -> tuple[Region, list[Finding]]
                 measured=round(float(piece.area), 4),
                 limit=0.0,
                 unit="mm2",
-                why=f"a piece of {format_area(piece.area)} drops out of "
-                f"{layer_words(draft.recipe.name)}: nothing holds it",
+                why=say(
+                    "a piece of {area} drops out of {layer}: nothing holds it",
+                    area=format_area(piece.area),
+                    layer=layer_words(draft.recipe.name),
+                ),
                 remedies=(
-                    Remedy(RemedyAction.BRIDGE, "hold it with bridges"),
-                    Remedy(RemedyAction.CHANGE_FONT, "take a stencil font", "black-ops-one"),
+                    Remedy(RemedyAction.BRIDGE, say("hold it with bridges")),
+                    Remedy(RemedyAction.CHANGE_FONT, say("take a stencil font"), "black-ops-one"),
                 ),
             )
         )

@@ -29,6 +29,7 @@ from letterply.requests import (
     Ornament,
     PathBaseline,
 )
+from letterply.said import say
 from letterply.shapes import Region, Tolerances, as_region, box_of, normalise, offset, rings
 from letterply.units import format_area, format_mm, format_sides
 
@@ -133,7 +134,11 @@ class Drawings:
                     measured=float(sum(n.count for n in artwork.left_out)),
                     limit=0.0,
                     unit="",
-                    why=f"the drawing {name!r} is not cut as drawn: {left_out_words(artwork)}",
+                    why=say(
+                        "the drawing {name} is not cut as drawn: {left_out_words}",
+                        name=repr(name),
+                        left_out_words=left_out_words(artwork),
+                    ),
                     data=tuple((n.what, f"{n.done}; {n.remedy}") for n in artwork.left_out),
                 )
             )
@@ -148,9 +153,13 @@ class Drawings:
                     measured=round(drawn.bare_mm2, 4),
                     limit=0.0,
                     unit="mm2",
-                    why=f"{format_area(drawn.bare_mm2)} of the drawing {name!r} have the "
-                    f"colour of the ground, {ground}, and stay empty: with its 'ground' set to "
-                    "none they are cut too",
+                    why=say(
+                        "{bare} of the drawing {name} have the colour of the ground, {ground}, "
+                        "and stay empty: with its 'ground' set to none they are cut too",
+                        bare=format_area(drawn.bare_mm2),
+                        name=repr(name),
+                        ground=ground,
+                    ),
                     data=(("ground", ground),),
                 )
             )

@@ -34,9 +34,10 @@ from letterply.requests import (
     StraightBaseline,
     VerticalBaseline,
 )
+from letterply.said import say
 from letterply.shapes import Tolerances
 from letterply.stacks.draft import LayerDraft
-from letterply.units import about_mm
+from letterply.units import about_mm, listed
 
 __all__ = [
     "join_findings",
@@ -240,8 +241,8 @@ def join_findings(drafts: Sequence[LayerDraft]) -> list[Finding]:
 
 
 def _join_finding(draft: LayerDraft, lettering: Lettering, miss: Miss, count: int) -> Finding:
-    pair = f"{lettering.letters[miss.before].text} and {lettering.letters[miss.after].text}"
-    meant = "that the font joins" if miss.by_design else "that should meet"
+    pair = listed([lettering.letters[k].text for k in (miss.before, miss.after)])
+    meant = say("that the font joins") if miss.by_design else say("that should meet")
     return Finding(
         code="join",
         severity=Severity.CAUTION,
@@ -249,14 +250,21 @@ def _join_finding(draft: LayerDraft, lettering: Lettering, miss: Miss, count: in
         where=Place("segment", miss.ends),
         measured=round(miss.gap_mm, 3),
         limit=0.0,
-        why=f"a gap of {about_mm(miss.gap_mm)} parts {pair} on {layer_words(draft.recipe.name)}, "
-        f"letters {meant}",
+        why=say(
+            "a gap of {gap} parts {pair} on {layer}, letters {meant}",
+            gap=about_mm(miss.gap_mm),
+            pair=pair,
+            layer=layer_words(draft.recipe.name),
+            meant=meant,
+        ),
         remedies=(
-            Remedy(RemedyAction.JOIN, "join them with a link where the gap is narrowest", "bridge"),
-            Remedy(RemedyAction.JOIN, "move the letters together", "close"),
+            Remedy(
+                RemedyAction.JOIN, say("join them with a link where the gap is narrowest"), "bridge"
+            ),
+            Remedy(RemedyAction.JOIN, say("move the letters together"), "close"),
             Remedy(
                 RemedyAction.GROW_BY,
-                "grow the outline until they touch",
+                say("grow the outline until they touch"),
                 round(miss.gap_mm / 2 + 0.05, 3),
                 "mm",
             ),
@@ -277,9 +285,13 @@ def reading_findings(spec: LetteringRecipe, lettering: Lettering) -> list[Findin
             measured=round(lettering.cap_height_mm, 3),
             limit=round(minimum_visual_height(far.distance, far.baseline_height), 3),
             why=(
-                f"capitals of {about_mm(lettering.cap_height_mm)} are the least that Table 703.5.5 "
-                f"of the 2010 ADA Standards gives for reading at {far.distance / 1000:.1f} m. "
-                "Larger ones read better, and local codes may ask for more"
+                say(
+                    "capitals of {cap_height} are the least that Table 703.5.5 of the 2010 "
+                    "ADA Standards gives for reading at {distance} m. Larger ones read "
+                    "better, and local codes may ask for more",
+                    cap_height=about_mm(lettering.cap_height_mm),
+                    distance=f"{far.distance / 1000:.1f}",
+                )
             ),
         )
     ]
