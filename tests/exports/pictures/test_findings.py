@@ -13,6 +13,7 @@ from letterply.exports.pictures.marks import MOST_MARKS
 from letterply.exports.pictures.stack import png
 from letterply.exports.primitives.palette import FINDING_COLOUR, rgb
 from letterply.findings import Finding, Place, Severity
+from letterply.units import about_mm, format_exact, format_mm, speaking
 
 NS = "{http://www.w3.org/2000/svg}"
 
@@ -101,3 +102,13 @@ def test_numbers_at_one_place_are_spread_apart():
 def test_what_was_measured_is_said_with_its_unit(measured, limit, unit, words):
     finding = Finding("neck", Severity.NOTE, "", measured=measured, limit=limit, unit=unit)
     assert measure_words(finding) == words
+
+
+@pytest.mark.parametrize("units", ["mm", "inch"])
+@pytest.mark.parametrize("write", [about_mm, format_mm, format_exact])
+def test_figures_are_written_as_the_sentence_has_them(units, write):
+    with speaking(units):
+        measured, limit = write(1.5875), write(12.7049)
+        why = f"a neck {measured} wide: at least {limit} is needed"
+        finding = Finding("neck", Severity.NOTE, why, measured=1.5875, limit=12.7049)
+        assert measure_words(finding) == f"{measured}, limit {limit}"

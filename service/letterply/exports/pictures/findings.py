@@ -8,6 +8,7 @@ the other layers are shown faintly in it. The three gravest places are shown mag
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 
 import numpy as np
@@ -42,7 +43,7 @@ from letterply.findings import Finding, Severity, by_severity, summarise
 from letterply.names import layer_words
 from letterply.shapes import EMPTY, Region, as_region
 from letterply.stacks import Layer, Stack
-from letterply.units import counted, format_figure
+from letterply.units import about_mm, counted, format_area, format_exact, format_figure
 
 __all__ = ["badge", "findings_picture", "measure_words", "spread"]
 
@@ -164,17 +165,36 @@ def _windows(insets: Sequence[Inset], frame: Frame, unit: float) -> list[str]:
 def measure_words(finding: Finding) -> str:
     """Return what was measured against what, in words; empty when nothing was.
 
+    Figures are written as the sentence of the finding has them, where it has them.
+
     >>> from letterply.findings import Severity
-    >>> measure_words(Finding("neck", Severity.BLOCKER, "", measured=1.234, limit=3))
-    '1.23 mm, limit 3 mm'
+    >>> from letterply.said import say
+    >>> why = say("2.961 mm wide: at least 3 mm")
+    >>> measure_words(Finding("neck", Severity.BLOCKER, why, measured=2.961, limit=3))
+    '2.961 mm, limit 3 mm'
 
     """
+    measured, limit = (
+        None if value is None or not math.isfinite(value) else value
+        for value in (finding.measured, finding.limit)
+    )
     words = []
-    if finding.measured is not None and math.isfinite(finding.measured):
-        words.append(format_figure(finding.measured, finding.unit))
-    if finding.limit is not None and math.isfinite(finding.limit):
-        words.append(f"limit {format_figure(finding.limit, finding.unit)}")
+    if measured is not None:
+        words.append(_as_told(measured, limit, finding))
+    if limit is not None:
+        words.append(f"limit {_as_told(limit, measured, finding)}")
     return ", ".join(words)
+
+
+def _as_told(value: float, beside: float | None, finding: Finding) -> str:
+    """Return a figure as the sentence of its finding writes it; else as figures are written."""
+    ways = [format_figure(value, finding.unit)]
+    if finding.unit == "mm":
+        ways += [about_mm(value, beside), format_exact(value)]
+    elif finding.unit == "mm2":
+        ways.append(format_area(value))
+    told = (w for w in ways if re.search(rf"(?<![\d./]){re.escape(w)}(?!\w)", finding.why))
+    return next(told, ways[0])
 
 
 def _panels(stack: Stack, marks: Sequence[Mark]) -> list[tuple[Layer | None, list[Mark]]]:
