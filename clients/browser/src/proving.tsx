@@ -126,7 +126,7 @@ export function Proving({ sheet, kept, chalked, draw }: Props) {
       </p>
       {shops.value.length > 0 && (
         <p class="rack"><Choice label={`${say.byHandShop} (${say.sheet(sheet.number)})`} value={shopOf(kept)}
-          choices={[["", say.byHandOwnShop], [SHIPPED, say.shippedShop], ...shops.value.filter((one) => one.key !== SHIPPED).map((one): [string, string] => [one.key, one.name])]}
+          choices={[["", say.byHandOwnShop], ...shops.value.map((one): [string, string] => [one.key, one.name]), [SHIPPED, say.shippedShop]]}
           onChange={(shop) => void proveIn(kept, sheet, shop)} /></p>
       )}
       {asked && (
