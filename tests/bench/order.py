@@ -43,6 +43,8 @@ WISH = {
     "shop": {"hold_down": "tabs"},
 }
 _EVERY_S = 0.005
+_IDLE_S = 0.15
+"""Processor time of a service in a second in which it has nothing to do, at most."""
 
 
 def by_the_clock(lines: bytes) -> str:
@@ -50,11 +52,20 @@ def by_the_clock(lines: bytes) -> str:
     with private_service() as url, Client(url) as client:
         while httpx.get(f"{url}/health/ready", timeout=60).status_code != 200:
             time.sleep(0.1)
+        _settle()
         began, spent = time.perf_counter(), service_s()
-        order = client.order(lines, **WISH, files=False)
+        order = client.order(lines, **WISH)
         took, used = time.perf_counter() - began, service_s() - spent
     state = "ready" if order.ready else "not ready"
     return f"{state} after {took:.1f} s by the clock, {used:.1f} s of processor time"
+
+
+def _settle() -> None:
+    """Wait until all workers have got ready: then the service only looks at its queues."""
+    spent = 0.0
+    while (now := service_s()) - spent > _IDLE_S:
+        spent = now
+        time.sleep(1.0)
 
 
 class Spent:
