@@ -10,7 +10,7 @@ Plain texts that are put together from such (by `f""` or `join`) forget their wo
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, LiteralString
 
 __all__ = ["Said", "as_it_is", "named", "say", "say_together"]
@@ -43,6 +43,12 @@ class Said(str):
         made = super().__new__(cls, text)
         made.template, made.values, made.whole = template, dict(values or {}), whole
         return made
+
+    @classmethod
+    def __get_pydantic_core_schema__(cls, kind: type, handler: Callable[[type], Any]) -> Any:
+        """Tell those who store values that it is stored as its text; read back, it stays so."""
+        called = {"type": "no-info", "function": cls}
+        return {"type": "function-after", "function": called, "schema": handler(str)}
 
     def __getnewargs__(self) -> tuple[str, str, Mapping[str, Any], bool]:  # type: ignore[override]
         """Return what it is made of, for a copy."""
