@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from letterply_client._folders import result_in
+from letterply_client._library_command import add_library, run_library
 from letterply_client._offer_command import add_offer, run_offer
 from letterply_client._order_command import (
     SEARCH,
@@ -46,10 +47,11 @@ from letterply_client._recipe_files import (
 )
 from letterply_client._shop_command import add_shop, read_shop, run_shop
 from letterply_client._size_command import add_size, ask_size, show_size
+from letterply_client._survey_command import add_survey, ask_survey
 from letterply_client._webhook_command import add_webhooks, run_webhooks
 
 if TYPE_CHECKING:
-    from letterply_client import Client, Entry, Result
+    from letterply_client import Client, Result
     from letterply_client._wishes import CheckedWishes
 
 __all__ = ["main"]
@@ -65,7 +67,6 @@ _DOING = {
     "test-piece": "making the test piece",
     "size": "trying sizes",
 }
-_FONT_FILES = (".ttf", ".otf", ".ttc", ".woff", ".woff2")
 _ENGINE_HELP = {
     "serve": "run the service",
     "worker": "run a worker for orders",
@@ -82,7 +83,6 @@ _ENGINE_COMMANDS = {
     )
     for name in _ENGINE_HELP
 }
-_LISTS = ("materials", "cutters", "machines", "stock")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -169,63 +169,16 @@ def _parser() -> argparse.ArgumentParser:
         command.set_defaults(run=_make, kind=kind, accept_unproved=False)
     add_order(commands, common).set_defaults(run=_order)
     add_offer(commands, common).set_defaults(run=_offer)
-    _add_survey(commands, common)
+    add_survey(commands, common).set_defaults(run=_survey, kind="survey")
     add_piece(commands, common, SHOP).set_defaults(run=_piece)
     add_size(commands, common).set_defaults(run=_size, kind="size")
     add_new(commands, common).set_defaults(run=_new)
     add_prove(commands, common).set_defaults(run=_prove)
     add_shop(commands, common).set_defaults(run=_shop)
     add_webhooks(commands, common).set_defaults(run=_webhooks)
-    fonts = commands.add_parser("fonts", help="list the fonts, or add one", parents=[common])
-    fonts.add_argument("action", nargs="?", choices=["add"], help="add a font file")
-    fonts.add_argument("file", nargs="?", type=Path, help="font file")
-    fonts.set_defaults(run=_fonts)
-    artworks = commands.add_parser(
-        "artworks", help="list the drawings, or add one", parents=[common]
-    )
-    artworks.add_argument("action", nargs="?", choices=["add"], help="add a drawing")
-    artworks.add_argument("file", nargs="?", type=Path, help="SVG, or PNG or JPEG to be traced")
-    artworks.add_argument("--threshold", type=float, help="how dark ink is at least, 0 to 1")
-    artworks.add_argument("--speck", type=float, help="spots so wide are left out, in pixels")
-    artworks.add_argument("--smoothing", type=float, help="how far edges are blurred, in pixels")
-    artworks.add_argument("--ink", choices=["auto", "dark", "light"], help="which is lettering")
-    artworks.add_argument("--shop", help="name of a shop that speaks, in place of the default")
-    artworks.set_defaults(run=_artworks)
-    for library in _LISTS:
-        command = commands.add_parser(library, help=f"list the {library}", parents=[common])
-        command.add_argument("--shop", help="name of a shop, in place of the default")
-        command.set_defaults(run=_list, library=library)
+    for library in add_library(commands, common):
+        library.set_defaults(run=_library)
     return parser
-
-
-def _add_survey(commands: Any, common: argparse.ArgumentParser) -> None:
-    survey = commands.add_parser(
-        "survey", help="say from which size on the glyphs of a font can be cut", parents=[common]
-    )
-    survey.add_argument("font", help="key of a font, or a font file")
-    what = survey.add_mutually_exclusive_group()
-    what.add_argument("--set", dest="named", help="digits, latin-basic, latin-extended or all")
-    what.add_argument("--text", help="words, as they would be set")
-    what.add_argument("--characters", help="characters, each on its own")
-    survey.add_argument(
-        "--axes", nargs="+", metavar="TAG=VALUE", help="of a variable font, as wght=700"
-    )
-    survey.add_argument("--first", type=int, help="how many glyphs to leave out at the start")
-    survey.add_argument("--count", type=int, help="how many glyphs to look at")
-    survey.add_argument("--compare", nargs="+", metavar="FONT", help="fonts to compare for --text")
-    survey.add_argument("--material", help="key of a material")
-    survey.add_argument("--thickness", help="of the sheet, as 3 or '1/8 in'")
-    survey.add_argument("--cutter", nargs="+", dest="cutters", help="keys of cutters")
-    survey.add_argument("--cap-height", help="height of the capitals, as 25 or '1 in'")
-    survey.add_argument(
-        "--supported",
-        action="store_true",
-        default=None,
-        help="they are glued flat onto a layer",
-    )
-    survey.add_argument("--shop", help=SHOP)
-    survey.add_argument("-o", "--out", type=Path, help="folder to write the files to")
-    survey.set_defaults(run=_survey, kind="survey")
 
 
 def _engine_command(given: list[str]) -> int:
@@ -343,20 +296,6 @@ def _size(options: argparse.Namespace) -> int:
     return FINE if result.ready else NOT_AS_IT_IS
 
 
-def _axes(given: Sequence[str] | None) -> dict[str, float] | None:
-    """Return the axes of `TAG=VALUE`; None without any."""
-    if not given:
-        return None
-    found = {}
-    for words in given:
-        tag, _, value = words.partition("=")
-        try:
-            found[tag] = float(value)
-        except ValueError as exc:
-            raise BadInput(f"--axes takes TAG=VALUE, as wght=700, not {words!r}") from exc
-    return found
-
-
 def _piece(options: argparse.Namespace) -> int:
     from letterply_client._tables import show_result
 
@@ -375,26 +314,7 @@ def _survey(options: argparse.Namespace) -> int:
     from letterply_client._tables import show_survey
 
     with _client(options) as client, shown(_DOING[options.kind]) as progress:
-        font, file = options.font, Path(options.font)
-        if file.suffix.lower() in _FONT_FILES and file.exists():
-            font = client.upload_font(file).key
-        result = client.survey(
-            font,
-            named=options.named,
-            text=options.text,
-            characters=options.characters,
-            first=options.first,
-            count=options.count,
-            compare=options.compare,
-            axes=_axes(options.axes),
-            material=options.material,
-            thickness=options.thickness,
-            cutters=options.cutters,
-            supported=options.supported,
-            cap_height=options.cap_height,
-            shop=read_shop(options.shop),
-            progress=progress,
-        )
+        result = ask_survey(options, client, progress)
         written = _download(client, result, options)
     if options.json:
         _print_json(result.document)
@@ -417,65 +337,8 @@ def _download(client: Client, result: Result, options: argparse.Namespace) -> tu
     return written
 
 
-def _fonts(options: argparse.Namespace) -> int:
-    if (options.action is None) != (options.file is None):
-        raise BadInput("name a font file: letterply fonts add FILE")
-    if options.action is None:
-        options.library = "fonts"
-        return _list(options)
-    with _client(options) as client:
-        try:
-            font = client.upload_font(options.file)
-        except OSError as exc:
-            raise BadInput(f"{options.file} cannot be read: {exc}") from exc
-    if options.json:
-        _print_json(font.facts)
-    else:
-        print(f"{font.name} is in the library as {font.key}")
-    return FINE
-
-
-def _artworks(options: argparse.Namespace) -> int:
-    if (options.action is None) != (options.file is None):
-        raise BadInput("name a drawing: letterply artworks add FILE")
-    if options.action is None:
-        options.library = "artworks"
-        return _list(options)
-    with _client(options) as client:
-        try:
-            drawing = client.upload_artwork(
-                options.file,
-                threshold=options.threshold,
-                speck_px=options.speck,
-                smoothing_px=options.smoothing,
-                ink=options.ink,
-                shop=options.shop,
-            )
-        except OSError as exc:
-            raise BadInput(f"{options.file} cannot be read: {exc}") from exc
-    if options.json:
-        _print_json(drawing.facts)
-        return FINE
-    print(f"{drawing.facts['summary']}")
-    for doubt in (drawing.facts.get("traced") or {}).get("doubts", ()):
-        print(f"  {doubt}")
-    for note in drawing.facts["left_out"]:
-        where = ", ".join(note["where"])
-        print(f"  {note['what']} ({where}): {note['done']}; {note['remedy']}")
-    print(f"{drawing.name} can be used as {drawing.key}")
-    return FINE
-
-
-def _list(options: argparse.Namespace) -> int:
-    from letterply_client._tables import show_entries
-
-    with _client(options) as client:
-        own = {"shop": options.shop} if getattr(options, "shop", None) else {}
-        entries: tuple[Entry, ...] = getattr(client, options.library)(**own)
-    if options.json:
-        _print_json([dict(entry.facts) for entry in entries])
-    else:
-        show_entries(options.library, entries)
+def _library(options: argparse.Namespace) -> int:
+    run_library(options, _client, _print_json)
     return FINE
 
 

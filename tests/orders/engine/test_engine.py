@@ -51,3 +51,20 @@ def test_queues_are_looked_at_often_only_while_something_is_open(tmp_path):
     database.dispose()
     client.destroy()
     queueing.close()
+
+
+def test_a_worker_has_work_as_long_as_something_of_it_is_neither_ended_nor_taken_over(tmp_path):
+    url = sqlite_url(tmp_path / "index.sqlite")
+    prepare(url)
+    queueing, database = Queueing(url), sa.create_engine(url)
+    with database.begin() as db:
+        queueing.start_order(db, "an-order", 1, 1)
+    assert not queueing.has_work("curlew")
+    with database.begin() as db:  # as the engine of that worker takes it up
+        db.execute(sa.text("UPDATE workflow_status SET status = 'PENDING', executor_id = 'curlew'"))
+    assert queueing.has_work("curlew")
+    assert not queueing.has_work("dunlin")
+    queueing.cancel("an-order", 1)
+    assert not queueing.has_work("curlew")
+    database.dispose()
+    queueing.close()
