@@ -2,8 +2,8 @@
 
     python tests/bench/page.py
 
-Ten letters, three layers, typed one after the other, each once the picture of the one before is
-there; Chromium draws with the processor. Printed are median and 95th percentile from the key to
+Words of ten letters, three layers, typed letter by letter, each once the picture of the one before
+is there; Chromium draws with the processor. Printed are median and 95th percentile from the key to
 the new outlines on the page, to the frame that draws them and to the end of its drawing, as a fence
 behind it tells, frames a second while turning and while the programs of a tag are watched, the
 longest time for which the page could not be used, and, which a busy machine changes less, what a
@@ -25,8 +25,8 @@ from spending import service_s
 
 from letterply_client import private_service
 
-WORD = "Turnstones"
-ROUNDS = 4
+WORDS = ("Sandpipers", "Turnstones", "Greenshank", "Ringplover")
+"""One a round: what was typed just before, the service has at hand."""
 ARGUMENTS = ["--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"]
 
 _WATCH = """() => {
@@ -80,11 +80,11 @@ def typing(page: Page) -> list[float]:
     """
     words = page.locator("#words")
     sturdy: list[float] = []
-    for _ in range(ROUNDS):
+    for word in WORDS:
         page.evaluate("() => { window.told = () => undefined; }")
-        words.fill("T")
+        words.fill(word[0])
         page.wait_for_timeout(1200)
-        for letter in WORD[1:]:
+        for letter in word[1:]:
             # Waited for by a promise: to look again and again would itself be work.
             page.evaluate("() => { window.next = new Promise(done => { window.told = done; }); }")
             words.press("End")
@@ -145,7 +145,7 @@ def main() -> int:
         before = spent()
         sturdy = typing(page)
         after = spent()
-        typed = page.evaluate("() => window.typed")[len(WORD) :]  # the first round warms
+        typed = page.evaluate("() => window.typed")[len(WORDS[0]) :]  # the first round warms
         blocked = page.evaluate("() => window.blocked")
         frames = page.evaluate(_TURN)
         watched = watching(page)
@@ -156,7 +156,7 @@ def main() -> int:
         print(f"key to {name}: median {statistics.median(took):.0f} ms, 95 % below {late:.0f} ms")
     pause = statistics.median(sturdy)
     print(f"last picture to thin strokes made sturdy: median {pause:.0f} ms, with the pause")
-    letters = ROUNDS * len(WORD)
+    letters = sum(map(len, WORDS))
     costs = {
         "service": "Service",
         "main thread": "TaskDuration",
