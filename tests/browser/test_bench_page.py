@@ -646,7 +646,6 @@ DAY = {"viewport": {"width": 1200, "height": 900}, "color_scheme": "light"}
 NIGHT = {"viewport": {"width": 1200, "height": 900}, "color_scheme": "dark"}
 
 
-@pytest.mark.parametrize("bench", [DAY, NIGHT, PHONE], indirect=True, ids=["day", "night", "phone"])
 def test_what_the_fitting_finds_is_said_in_german(bench):
     recipe = httpx.get(f"{bench.url}/v1/templates/stencil", params={"text": "BO"}).json()["recipe"]
     recipe["layers"][0]["features"] = [{"kind": "through_lettering"}]
@@ -662,6 +661,7 @@ def test_what_the_fitting_finds_is_said_in_german(bench):
     bench.picture("3-german")
 
 
+@pytest.mark.parametrize("bench", [DAY, NIGHT, PHONE], indirect=True, ids=["day", "night", "phone"])
 def test_nothing_keeps_anybody_out(bench, axe):
     page = bench.open()
     bench.fitted()
