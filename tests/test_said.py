@@ -10,6 +10,7 @@ import pytest
 
 from boathouse import changed, locker_tag, rack_sign
 from letterply.catalogue import load_catalogue
+from letterply.catalogue.model import Beam
 from letterply.exports import findings_document
 from letterply.findings import FINDING_CODES, RemedyAction
 from letterply.jobs import packing
@@ -90,6 +91,8 @@ def test_what_is_shipped_has_the_name_in_sentences_that_it_has_in_lists():
     names |= {str(in_sentence(c.name)) for c in shipped.cutters.values()}
     names |= {str(m.kind) for m in shipped.materials.values()}
     names |= {str(key_words(key)) for key in shipped.materials}
+    refused = [m for m in shipped.materials.values() if m.beam_reason and m.beam is Beam.REFUSED]
+    names |= {text for m in refused for text in (m.name, m.beam_reason)}
     assert names - set(GERMAN["names"]) == set()
 
 

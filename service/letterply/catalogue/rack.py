@@ -416,8 +416,8 @@ class CutterRack:
             "refused",
             say(
                 "{material} must not be cut by a beam. {beam_reason}",
-                material=self.material.name,
-                beam_reason=self.material.beam_reason,
+                material=named(self.material.name),
+                beam_reason=named(self.material.beam_reason),
             ),
             say("take a material that a beam may cut"),
         )
