@@ -54,13 +54,6 @@ class Said(str):
         """Return what it is made of, for a copy."""
         return str(self), self.template, self.values, self.whole
 
-    @classmethod
-    def __get_pydantic_core_schema__(cls, source: Any, handler: Any) -> Any:
-        """Let it be stored as its text; what is read back stays as it is, without its words."""
-        from pydantic_core import core_schema
-
-        return core_schema.no_info_after_validator_function(cls, handler(str))
-
     def __add__(self, other: str) -> Said:
         """Return both, one after the other."""
         return say_together(self, other)
