@@ -162,8 +162,9 @@ def test_no_word_of_english_is_left_in_what_is_told(answers):
                     plain = re.findall("[A-Za-z]{3,}", value) if isinstance(value, str) else []
                     if "{field}" in told["text"]:
                         plain = []  # what is to be written into a shop is the same everywhere
-                    letters = {"Avocet", "Oystercatcher", "BOo", "Il"}
-                    assert set(plain) <= own | letters | {"ADA", "Standards"}, told
+                    letters = ("Avocet", "Oystercatcher", "BOo", "Il")
+                    plain = [p for p in plain if not any(p in text for text in letters)]
+                    assert set(plain) <= own | {"ADA", "Standards"}, told
 
 
 def test_a_text_with_its_words_is_a_text_like_any_other():
