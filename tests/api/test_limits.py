@@ -91,7 +91,7 @@ def test_short_questions_do_not_wait_behind_jobs(tmp_path, run_service):
 
 def test_keys_open_the_service_as_far_as_they_reach(tmp_path, run_service):
     with (
-        run_service(tmp_path, workers=1, api_keys=json.dumps(KEYS)) as url,
+        run_service(tmp_path, workers=1, wait_s=300, api_keys=json.dumps(KEYS)) as url,
         httpx.Client(base_url=url, timeout=300) as api,
     ):
         assert api.get("/v1/stacks").status_code == 401

@@ -70,6 +70,7 @@ def test_every_code_in_the_engine_has_a_published_type():
     for path in root.rglob("*.py"):
         text = path.read_text("utf-8")
         found.update(re.findall(r'\bcode="([a-z]+(?:-[a-z]+)*)"', text))
+        found.update(f"{kind}-not-found" for kind in re.findall(r'\bNotFound\("([a-z]+)"', text))
         found.update(re.findall(r'"code": "([a-z]+(?:-[a-z]+)*)"', text))
     unpublished = found - set(PROBLEM_TYPES) - set(FINDING_CODES) - INNER
     assert unpublished == set()

@@ -74,6 +74,7 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
     ),
     # jobs
     "job-not-found": ProblemType("There is no such result", "Ids come from the answer to a POST."),
+    "plan-not-found": ProblemType("There is no such plan", "`/v1/plans` lists what there is."),
     "font-not-found": ProblemType("There is no such font", "`/v1/fonts` lists what there is."),
     "material-not-found": ProblemType("There is no such material", "See `/v1/materials`."),
     "cutter-not-found": ProblemType("There is no such cutter", "See `/v1/cutters`."),

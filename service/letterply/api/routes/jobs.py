@@ -39,7 +39,7 @@ async def delete_job(job_service: JobServiceOf, order_service: OrderServiceOf, i
 @router.get(
     "/{id}/events",
     responses={
-        200: {"content": {"text/event-stream": {"schema": {"type": "string"}}}},
+        200: {"content": {"text/event-stream": {}}},
         **problems(404),
     },
     response_class=Response,

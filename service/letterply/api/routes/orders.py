@@ -152,7 +152,7 @@ async def undo_order_commit(order_service: OrderServiceOf, id: str) -> Response:
 @router.get(
     "/{id}/events",
     responses={
-        200: {"content": {"text/event-stream": {"schema": {"type": "string"}}}},
+        200: {"content": {"text/event-stream": {}}},
         **problems(404),
     },
     response_class=Response,
