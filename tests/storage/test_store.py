@@ -268,6 +268,7 @@ def test_a_store_of_before_drawings_were_kept_gets_its_table(tmp_path):
     Store(tmp_path).close()
     db = sqlite3.connect(tmp_path / "index.sqlite")
     for later in (
+        "ALTER TABLE workers DROP COLUMN engine_version",
         "DROP TABLE request_counts",
         "DROP TABLE run_keys",
         "DROP TABLE runs",
