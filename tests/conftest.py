@@ -11,6 +11,15 @@ from hypothesis import settings
 
 from postgres_cluster import Cluster, private_cluster
 
+_FEW_AND_LONG = ("deploy", "fuzz", "bench")
+"""Folders whose files have few and long tests: if they came last, one core would wait."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Have long files first, which counts where files run side by side."""
+    here = Path(__file__).parent
+    items.sort(key=lambda item: item.path.relative_to(here).parts[0] not in _FEW_AND_LONG)
+
 
 @pytest.fixture(autouse=True)
 def clean_environment(monkeypatch: pytest.MonkeyPatch) -> None:
