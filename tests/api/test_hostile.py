@@ -11,6 +11,7 @@ from urllib.parse import urlsplit
 import httpx
 import pytest
 
+from api.conftest import result_of
 from boathouse import changed, one_layer
 
 RECIPE = changed(
@@ -191,7 +192,7 @@ def flip_stored(room, digest):
 @pytest.mark.parametrize("wait", ["", "respond-async"])
 def test_a_damaged_file_is_told_and_made_again(api, room, name, wait):
     recipe = {**RECIPE, "title": f"Damaged {name} {wait}"}
-    made = api.post("/v1/stacks", json={"recipe": recipe}).json()
+    made = result_of(api, "/v1/stacks", {"recipe": recipe})
     (file,) = (f for f in made["files"] if f["path"] == name)
     whole = api.get(file["url"])
     flip_stored(room, whole.headers["etag"].strip('"'))

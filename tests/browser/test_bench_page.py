@@ -614,7 +614,7 @@ def screens(bench, language):
     page.locator(".prove input[type=file]").set_input_files(
         {"name": "own.nc", "mimeType": "text/plain", "buffer": b"M30"}
     )
-    page.locator(".prove select").wait_for()
+    page.get_by_label(re.compile(r"own\.nc")).wait_for()
     said += page.evaluate(SAID, THEIRS)
     page.locator("header fieldset").first.locator("input").last.check()
     page.wait_for_selector("#shop-cutter")
