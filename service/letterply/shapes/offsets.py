@@ -184,10 +184,11 @@ def leftover_depths(left: Region, around: Region) -> NDArray[np.float64]:
     depths: NDArray[np.float64] = np.hypot(x1 - x0, y1 - y0)
     if reached.is_empty:
         return depths
-    # Along straight walls the deepest place lies between two corners.
-    dense = shapely.segmentize(pieces, _DEPTH_STEP_MM)
-    rings, of_piece = shapely.get_rings(dense, return_index=True)
-    corners, of_ring = shapely.get_coordinates(rings, return_index=True)
+    # Along straight walls the deepest place lies between two corners. GEOS densifies lines: of a
+    # polygon that touches itself it would leave nothing.
+    rings, of_piece = shapely.get_rings(pieces, return_index=True)
+    dense = shapely.segmentize(rings, _DEPTH_STEP_MM)
+    corners, of_ring = shapely.get_coordinates(dense, return_index=True)
     # The corners lie outside of what is reached or on its edge: its sides alone decide.
     away = outline_distances(as_region(reached), corners)
     borders = away <= 2 * SAME_MM

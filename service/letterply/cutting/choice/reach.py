@@ -257,7 +257,7 @@ class Space(ABC):
             return 0.0
         left = self.left_after(tools)
         missed = shapely.difference(self._wide(left), self.reach(finest).left)
-        if missed.is_empty:
+        if not shapely.area(missed):
             return 0.0
         at_most = self._most_behind(_along(missed), tools)
         if at_most <= self.detail_mm:
@@ -338,7 +338,9 @@ class Space(ABC):
 
 def _along(edge: BaseGeometry) -> NDArray[np.float64]:
     """Return places along the edge of regions: on a straight wall the deepest is no corner."""
-    return shapely.get_coordinates(shapely.segmentize(edge, _STEP_MM))
+    # GEOS densifies lines: of a polygon that touches itself it would leave nothing.
+    rings = shapely.get_rings(shapely.get_parts(edge))
+    return shapely.get_coordinates(shapely.segmentize(rings, _STEP_MM))
 
 
 def _without_specks(axis: Region) -> Region:

@@ -70,9 +70,14 @@ def edge_points(
 
     Along a straight wall the place that is farthest from all cuts lies between two corners.
     """
-    dense = shapely.segmentize(np.atleast_1d(np.asarray(pieces, dtype=object)), _STEP_MM)
+    parts, of_part = shapely.get_parts(
+        np.atleast_1d(np.asarray(pieces, dtype=object)), return_index=True
+    )
+    # GEOS densifies lines: of a polygon that touches itself it would leave nothing.
+    rings, of_ring = shapely.get_rings(parts, return_index=True)
+    dense = shapely.segmentize(rings, _STEP_MM)
     points, owner = shapely.get_coordinates(dense, return_index=True)
-    return points, owner
+    return points, of_part[of_ring[owner]]
 
 
 def thick_rest(whole: BaseGeometry, gone: BaseGeometry) -> BaseGeometry:
