@@ -110,8 +110,11 @@ def rounded(
     # What is cut off borders on the walls but for a rounding: no hair of the corner is to stay.
     loops = as_region(shapely.difference(room, shapely.union_all(cut), grid_size=_HAIR_MM))
     # In a cusp its very tip is too thin for the area, and stays behind as a speck.
-    kept = [p for p in loops.geoms if p.length > _SPECK * radius_mm] or list(loops.geoms)
-    return as_region(shapely.MultiPolygon(kept)), corners
+    kept = [p for p in loops.geoms if p.length > _SPECK * radius_mm]
+    # What is narrow all over is no corner of anything: its loop goes all round.
+    whole = [p for p in room.geoms if not shapely.intersects(p, kept).any()]
+    corners = [c for c in corners if not shapely.intersects(c.area, whole).any()]
+    return as_region(shapely.MultiPolygon([*kept, *whole])), corners
 
 
 def _borders(piece: Polygon, reached: BaseGeometry) -> int:
