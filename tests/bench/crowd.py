@@ -2,10 +2,10 @@
 
     .venv/bin/python tests/bench/crowd.py [--clients 200] [--seconds 180] [--soak MINUTES]
 
-Clients ask small questions, each a second after its last answer: what is in stock, how far a job
-is, a page of fonts, a recipe with a typo. First one client alone, then all of them with nothing
-under way, then all of them beside an order of 24 names and ten plans. Printed are the times of the
-answers by the clock, and every status that is neither a good answer nor a refusal that says when
+Clients ask small questions, each some seconds after its last answer (`--pause`, 6 in the mean):
+what is in stock, how far a job is, a page of fonts, a recipe with a typo. First one client alone,
+then all of them with nothing under way, then all of them beside an order of 24 names and ten plans.
+Printed are the times of the answers by the clock, and every status that is neither a good answer nor a refusal that says when
 to come back. `--soak` asks for something each half second instead, small plans, previews and
 surveys among it, and prints the memory of the service with its workers every five minutes.
 """
@@ -58,25 +58,31 @@ async def small(api: httpx.AsyncClient, number: int, job: str) -> httpx.Response
 
 
 async def ask(
-    api: httpx.AsyncClient, clients: int, seconds: float, job: str
+    api: httpx.AsyncClient, clients: int, seconds: float, job: str, pause_s: float
 ) -> tuple[list[float], Counter[str]]:
     """Let clients ask for so long; return the times of their answers in ms, and what was wrong."""
     took: list[float] = []
     wrong: Counter[str] = Counter()
     end = time.monotonic() + seconds
+    dice = random.Random(1)
 
     async def client(number: int) -> None:
-        await asyncio.sleep(number / clients)
+        await asyncio.sleep(pause_s * number / clients)
         while time.monotonic() < end:
             began = time.perf_counter()
-            answer = await small(api, number, job)
+            try:
+                answer = await small(api, number, job)
+            except httpx.TransportError:
+                # The service let go of a connection that had lain idle just as it was used.
+                wrong["asked again"] += 1
+                answer = await small(api, number, job)
             took.append(1000 * (time.perf_counter() - began))
             if answer.status_code in HONEST and "retry-after" in answer.headers:
                 wrong[f"honest {answer.status_code}"] += 1
             elif answer.status_code not in (200, 422):
                 wrong[str(answer.status_code)] += 1
             number += 1
-            await asyncio.sleep(1.0)
+            await asyncio.sleep(pause_s * dice.uniform(0.5, 1.5))
 
     await asyncio.gather(*(client(number) for number in range(clients)))
     return sorted(took), wrong
@@ -94,14 +100,17 @@ def told(name: str, took: list[float], wrong: Counter[str]) -> str:
     )
 
 
-async def crowd(url: str, clients: int, seconds: float) -> None:
+async def crowd(url: str, clients: int, seconds: float, pause_s: float) -> None:
     """Print how long small questions take alone, in a crowd, and in a crowd beside work."""
     limits = httpx.Limits(max_connections=clients + 20, max_keepalive_connections=clients + 20)
     async with httpx.AsyncClient(base_url=url, timeout=300, limits=limits) as api:
         made = (await api.post("/v1/stacks", json={"recipe": recipe("First")})).json()
-        await ask(api, 4, 3, made["id"])
-        print(told("one client", *await ask(api, 1, 20, made["id"])), flush=True)
-        print(told("all, nothing under way", *await ask(api, clients, 30, made["id"])), flush=True)
+        await ask(api, 4, 3, made["id"], 0.2)
+        print(told("one client", *await ask(api, 1, 20, made["id"], 0.2)), flush=True)
+        print(
+            told("all, nothing under way", *await ask(api, clients, 30, made["id"], pause_s)),
+            flush=True,
+        )
         order = await api.post(
             "/v1/orders",
             files={"lines": ("names.csv", LINES, "text/csv")},
@@ -111,7 +120,9 @@ async def crowd(url: str, clients: int, seconds: float) -> None:
         for number in range(10):
             body = {"recipe": recipe(f"Plan {number}")}
             await api.post("/v1/plans", json=body, headers={"Prefer": "respond-async"})
-        print(told("all, order and ten plans", *await ask(api, clients, seconds, made["id"])))
+        print(
+            told("all, order and ten plans", *await ask(api, clients, seconds, made["id"], pause_s))
+        )
         state = (await api.get(order.json()["links"]["self"])).json()
         print(f"the order is {state['state']}; {service_mb():.0f} MB")
 
@@ -152,6 +163,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--clients", type=int, default=200)
     parser.add_argument("--seconds", type=float, default=180)
+    parser.add_argument("--pause", type=float, default=6)
     parser.add_argument("--soak", type=float, default=0, metavar="MINUTES")
     given = parser.parse_args()
     os.environ |= SETTINGS
@@ -161,7 +173,7 @@ def main() -> None:
         if given.soak:
             asyncio.run(soak(url, given.soak))
         else:
-            asyncio.run(crowd(url, given.clients, given.seconds))
+            asyncio.run(crowd(url, given.clients, given.seconds, given.pause))
 
 
 if __name__ == "__main__":
