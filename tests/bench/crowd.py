@@ -5,9 +5,10 @@
 Clients ask small questions, each some seconds after its last answer (`--pause`, 6 in the mean):
 what is in stock, how far a job is, a page of fonts, a recipe with a typo. First one client alone,
 then all of them with nothing under way, then all of them beside an order of 24 names and ten plans.
-Printed are the times of the answers by the clock, and every status that is neither a good answer nor a refusal that says when
-to come back. `--soak` asks for something each half second instead, small plans, previews and
-surveys among it, and prints the memory of the service with its workers every five minutes.
+Printed are the times of the answers by the clock, and every status that is neither a good answer
+nor a refusal that says when to come back. `--soak` asks for something each half second instead,
+small plans, previews and surveys among it, and prints the memory of the service with its workers
+every five minutes.
 """
 
 from __future__ import annotations
