@@ -56,9 +56,6 @@ export function rgb(hex: string): Point {
   return [(value >> 16) / 255, ((value >> 8) & 255) / 255, (value & 255) / 255];
 }
 
-/** So long after it last moved the piece is drawn finely again, and so coarsely until then. */
-const STILL_MS = 200, COARSE = 0.7;
-
 export class Stage {
   private readonly gl: WebGL2RenderingContext;
   private program!: WebGLProgram;
@@ -71,8 +68,6 @@ export class Stage {
   private eye: Matrix = new Float32Array(16);
   private pose: Pose = { turn: -0.35, tilt: 0.9, apart: 0, beside: "nothing" };
   private asked = 0;
-  /** The timer that ends a movement; 0 while the piece stands. */
-  private moving = 0;
   private readonly soft: boolean;
   /** Called after each picture. */
   onDrawn: () => void = () => undefined;
@@ -157,10 +152,6 @@ export class Stage {
   }
 
   stand(pose: Pose): void {
-    if (this.soft && this.preview) {
-      clearTimeout(this.moving);
-      this.moving = window.setTimeout(() => { this.moving = 0; this.ask(); }, STILL_MS);
-    }
     this.pose = pose;
     this.layBeside(false);
     this.ask();
@@ -212,8 +203,7 @@ export class Stage {
     const gl = this.gl, canvas = this.canvas;
     if (!this.preview || gl.isContextLost() || canvas.clientWidth === 0) return;
     if (this.stale) this.upload();
-    // What moves needs no fine edges, and the processor that draws it has the more frames.
-    const density = this.soft ? (this.moving ? COARSE : 1) : Math.min(devicePixelRatio || 1, 2);
+    const density = this.soft ? 1 : Math.min(devicePixelRatio || 1, 2);
     const width = Math.round(canvas.clientWidth * density), height = Math.round(canvas.clientHeight * density);
     if (canvas.width !== width || canvas.height !== height) { canvas.width = width; canvas.height = height; }
     gl.viewport(0, 0, width, height);
