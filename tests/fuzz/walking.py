@@ -77,8 +77,11 @@ class Walk:
         self.there[kind][name] = told or self.there[kind].get(name)
 
     def drop(self, kind, name):
-        """Remember that something was deleted."""
+        """Remember that something was deleted, and with it the offers that show it."""
         self.gone[kind][name] = self.there[kind].pop(name, None)
+        shown = [k for k, told in self.there["offers"].items() if told["source"]["id"] == name]
+        for offer in shown:
+            self.drop("offers", offer)
 
 
 def recipe(dice):
