@@ -29,7 +29,8 @@ LEAST_AREA_MM2 = 0.05
 _LEAST_PLANE_MM2 = 1e-4
 _BLAME_CELL_MM = 0.01
 _TALLER_MM = 0.3
-"""By how much a tab may stand higher than planned: what a knife or a file takes with the rest."""
+"""By how much a tab may stand higher than planned: what a knife or a file takes with the rest;
+common practice, no source."""
 
 _WORDS = {
     "face": "surface",
