@@ -298,6 +298,15 @@ class Base:
         numbers, count = ndimage.label(self.off & (self.surface > self.held_mm))
         return numbers, np.bincount(numbers.ravel(), minlength=count + 1)
 
+    @cached_property
+    def crowns(self) -> Heights:
+        """How high the tab is that stands at each cell; below the sheet where none does."""
+        numbers, sizes = self.tabs
+        tops = ndimage.maximum(self.surface, numbers, np.arange(len(sizes)))
+        tops[0] = -np.inf
+        crowns: Heights = tops.astype(np.float32)[numbers]
+        return crowns
+
 
 def _contains(region: BaseGeometry, xs: NDArray[Any], ys: NDArray[Any]) -> Mask:
     """Return which places of a grid lie in a region."""
@@ -367,6 +376,8 @@ def harm(of: Base, texts: dict[str, str], *, everywhere: bool = False) -> str:
     if deep.sum() * CELL_MM**2 > SPECK_MM2:
         return f"{deep.sum() * CELL_MM**2:.2f} mm2 of a part are too deep"
     stays = (inner | of.part(of.off, window)) & (left > high) & ~drawn
+    # The ends of a tab may be steeper: what holds is its foot, and how high it is.
+    stays &= left > of.part(of.crowns, window) + DEPTH_MM
     if stays.sum() * CELL_MM**2 > SPECK_MM2:
         cut = (good < -DEPTH_MM) & (left - good <= DEPTH_MM)
         behind = np.where(stays, ndimage.distance_transform_edt(~cut, sampling=CELL_MM), 0.0)

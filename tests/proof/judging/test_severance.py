@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 import shapely
 from shapely import LineString, Polygon
@@ -11,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from letterply.proof.judging.corners import find_left
 from letterply.proof.judging.severance import Ring, Severance, judge_ring
+from letterply.proof.removal.exact import Sweep
 
 R = 1.5
 SQUARE = shapely.box(10, 10, 40, 30)
@@ -102,6 +104,30 @@ def test_inside_corners_stay_round_by_what_plane_geometry_says() -> None:
     assert (len(found.tabs), found.missing_mm) == (0, 0)
     assert found.round_area_mm2 == pytest.approx(2 * R * R * (1 - math.pi / 4), rel=0.05)
     assert found.round_depth_mm == pytest.approx(R * (math.sqrt(2) - 1), abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("further_mm", "detail_mm", "left_mm"),
+    [(0.0, 0.45, 0.0), (0.0, 0.25, 0.41), (0.2, 0.45, 0.2)],
+)
+def test_what_a_larger_cutter_leaves_round_beside_its_cut_is_a_corner(
+    further_mm: float, detail_mm: float, left_mm: float
+) -> None:
+    """A small cutter follows the hole, but for two corners and a wall that a larger one cuts.
+
+    What the larger one leaves round there may stay as deep as a corner may: beyond what the small
+    one reaches (1.5 - 0.5) (sqrt 2 - 1). What it leaves standing because it kept away may not.
+    """
+    hole, small = shapely.box(0, 0, 30, 12), 0.5
+    low = 1.505 + further_mm
+    large_path = LineString([(9, low), (28.495, low), (28.495, 10.4)])
+    small_path = around(hole, -small - 0.005) - shapely.box(10, -1, 31, 11)
+    swept = Sweep(R, np.array([large_path], dtype=object), np.zeros(1, dtype=np.int64))
+    through = cut(small_path, small) | cut(large_path)
+    found = judge_ring(
+        Ring(hole, True), small, through, through, detail_mm=detail_mm, larger=(swept,)
+    )
+    assert found.left_mm == pytest.approx(left_mm, abs=0.03)
 
 
 def test_a_corner_is_as_deep_as_the_last_cutter_leaves_it() -> None:

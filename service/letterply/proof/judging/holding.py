@@ -173,6 +173,7 @@ def _sever(ring: Ring, levels: Levels, part: Part, foot_mm: float) -> Severance:
         finest_mm=levels.finest_mm / 2,
         detail_mm=detail_mm,
         foot_mm=foot_mm,
+        larger=tuple(one for one in levels.through if one.radius_mm > radius),
     )
 
 

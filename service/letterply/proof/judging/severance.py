@@ -227,6 +227,7 @@ def judge_ring(
     finest_mm: float = math.inf,
     detail_mm: float = 0.0,
     foot_mm: float = math.inf,
+    larger: tuple[Sweep, ...] = (),
 ) -> Severance:
     """Judge how a ring is cut.
 
@@ -238,6 +239,7 @@ def judge_ring(
         finest_mm: radius of the narrowest cutter of the rack that cuts through.
         detail_mm: how deep an inside corner may stay round that it gets into.
         foot_mm: how long a tab is on the underside, as planned.
+        larger: what larger cutters sweep at the underside, by cutter.
 
     """
     middle = ring.middle(radius_mm)
@@ -252,7 +254,7 @@ def judge_ring(
     missing += [p for p in feet if p.length > limit + 2 * radius_mm]
     most = (1 + _LONGER) * foot_mm + 2 * radius_mm
     long = max((p for p in feet if p.length > most), key=lambda p: p.length, default=None)
-    left, left_mm = _left_standing(ring, radius_mm, through, open_pieces)
+    left, left_mm = _left_standing(ring, radius_mm, through, open_pieces, larger, detail_mm)
     reached = ring.reached(radius_mm)
     corners, depth, at = _round_corners(ring, radius_mm, reached, through)
     uncut = None
@@ -289,9 +291,17 @@ def judge_ring(
 
 
 def _left_standing(
-    ring: Ring, radius_mm: float, through: BaseGeometry, gaps: list[BaseGeometry]
+    ring: Ring,
+    radius_mm: float,
+    through: BaseGeometry,
+    gaps: list[BaseGeometry],
+    larger: tuple[Sweep, ...],
+    detail_mm: float,
 ) -> tuple[list[BaseGeometry], float]:
-    """Return the pieces of the edge line that are not swept, gaps apart, and the most left."""
+    """Return the pieces of the edge line that are not swept, and the most left.
+
+    Gaps are left out, and what larger cutters leave round as deep as a corner may stay.
+    """
     room, reach = ring.room(radius_mm)
     edge = ring.back(room, reach - EDGE_MM).boundary
     open_edge = edge.difference(through)
@@ -301,12 +311,23 @@ def _left_standing(
         zone = shapely.unary_union(gaps).buffer(2 * radius_mm + 0.3)
         open_edge = open_edge.difference(zone)
     pieces = _pieces(open_edge, _EDGE_SHORT_MM)
+    for one in larger if pieces else ():
+        round_corners = _round_beside(ring, one, detail_mm)
+        pieces = _pieces(shapely.union_all(pieces).difference(round_corners), _EDGE_SHORT_MM)
     if not pieces:
         return [], 0.0
     if through.is_empty:
         return pieces, 2 * radius_mm
     points = shapely.points(shapely.get_coordinates(pieces))
     return pieces, EDGE_MM + float(np.max(shapely.distance(through, points)))
+
+
+def _round_beside(ring: Ring, cutter: Sweep, depth_mm: float) -> BaseGeometry:
+    """Return where a cutter leaves a ring round beside its own cut, at most so deep."""
+    room, reach = ring.room(cutter.radius_mm)
+    shaped = ring.back(room, reach - EDGE_MM / 2)  # what it reaches, the edge line included
+    near = sweeps_near(ring, (cutter,)).buffer(depth_mm)
+    return near.difference(shaped) if ring.hole else near.intersection(shaped)
 
 
 def _round_corners(
