@@ -1,9 +1,10 @@
 """The demo's order of 24 names: how long until it is ready, and what takes the time.
 
-    .venv/bin/python tests/bench/order.py [--names N] [--profile [--deep]]
+    .venv/bin/python tests/bench/order.py [--names N] [--cold | --profile [--deep]]
 
-Places the order with a private service, as the demo does, and prints seconds by the clock and of
-the processor (the service's and its workers') until it is ready: programs and proofs, no pictures.
+Asks a private service what the order would take, as one does who minds the price, places it, and
+prints seconds by the clock and of the processor (the service's and its workers') of both, until the
+order is ready: programs and proofs, no pictures. `--cold` places it unasked: workers start with it.
 `--profile` runs its tasks one after another in this process, on one core, and prints processor time
 by kind of task and by room; a room is charged for what it asks of libraries. `--deep` prints the
 dearest functions as well, each with all that it calls.
@@ -17,7 +18,7 @@ import signal
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
@@ -47,17 +48,23 @@ _IDLE_S = 0.15
 """Processor time of a service in a second in which it has nothing to do, at most."""
 
 
-def by_the_clock(lines: bytes) -> str:
-    """Return how long a service takes for the order, in words."""
+def by_the_clock(lines: bytes, *, cold: bool) -> Iterator[str]:
+    """Yield how long a service takes for the question and the order, in words."""
     with private_service() as url, Client(url) as client:
         while httpx.get(f"{url}/health/ready", timeout=60).status_code != 200:
             time.sleep(0.1)
-        _settle()
-        began, spent = time.perf_counter(), service_s()
-        order = client.order(lines, **WISH)
-        took, used = time.perf_counter() - began, service_s() - spent
-    state = "ready" if order.ready else "not ready"
-    return f"{state} after {took:.1f} s by the clock, {used:.1f} s of processor time"
+        if not cold:
+            yield _timed(lambda: client.estimate_order(lines, **WISH) and "dry run")
+        yield _timed(lambda: "ready" if client.order(lines, **WISH).ready else "not ready")
+
+
+def _timed(answer: Callable[[], str]) -> str:
+    """Return what a service says, and after how long."""
+    _settle()
+    began, spent = time.perf_counter(), service_s()
+    said = answer()
+    took, used = time.perf_counter() - began, service_s() - spent
+    return f"{said} after {took:.1f} s by the clock, {used:.1f} s of processor time"
 
 
 def _settle() -> None:
@@ -140,10 +147,12 @@ def main() -> None:
     parser.add_argument("--names", type=int, default=24, help="so many of the names")
     parser.add_argument("--profile", action="store_true")
     parser.add_argument("--deep", action="store_true")
+    parser.add_argument("--cold", action="store_true")
     given = parser.parse_args()
     lines = b"".join(LINES.read_bytes().splitlines(keepends=True)[: given.names + 1])
     if not given.profile:
-        print(by_the_clock(lines))
+        for told in by_the_clock(lines, cold=given.cold):
+            print(told, flush=True)
         return
     spent = profiled(lines)
     _table("by kind of task", spent.kinds)

@@ -96,10 +96,10 @@ async def place_order(
     """Vet a whole order and accept it, or say everything that is wrong with it at once."""
     order, measures = await order_service.vet(body.request, table=body.table, charset=body.charset)
     if dry_run:
-        return answers.json_response(
-            await order_service.estimate(order, measures, app_state.settings.wait_s),
-            headers=_NO_STORE,
-        )
+        told = await order_service.estimate(order, measures, app_state.settings.wait_s)
+        # Whoever asks what an order takes may place it next: its worker is up by then.
+        app_state.start_worker()
+        return answers.json_response(told, headers=_NO_STORE)
     job_service.check_turn(await order_service.open_count(), "orders")
     await asyncio.to_thread(job_service.check_room)
     state, _ = await order_service.place(order, key=key)
