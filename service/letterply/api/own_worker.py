@@ -1,8 +1,8 @@
 """The service's own worker for orders: a process of its own, started when one is asked about.
 
-That is the first order, or the question what one would take. It is the same worker that others run
-beside a PostgreSQL server (`letterply worker`), and it ends with the service: it listens to the pipe
-that it was given as input.
+That is the first order, or the question what one would take. It is the same worker that others
+run beside a PostgreSQL server (`letterply worker`), and it ends with the service: it listens to
+the pipe that it was given as input.
 """
 
 from __future__ import annotations
