@@ -1,5 +1,6 @@
 """Orders over HTTP: vetted whole, accepted, followed, cancelled, fetched as one bundle."""
 
+import contextlib
 import io
 import json
 import sqlite3
@@ -8,6 +9,7 @@ import zipfile
 import httpx
 import pytest
 
+from orders.drills.scene import wait_until
 from orders.pipeline.small import PLAIN
 
 ORDER = {
@@ -169,6 +171,18 @@ def test_while_another_process_holds_the_database_the_answer_is_to_wait(tmp_path
             later = api.post("/v1/orders", json={**ORDER, "title": title})
             assert later.status_code == 202
             api.post(later.json()["links"]["cancel"])
+
+
+def test_who_asks_what_an_order_takes_finds_its_worker_up(tmp_path, run_service):
+    def workers():
+        with contextlib.closing(sqlite3.connect(tmp_path / "data" / "index.sqlite")) as index:
+            return index.execute("SELECT count(*) FROM workers").fetchone()[0]
+
+    with run_service(tmp_path, workers=1, preview_workers=0) as url:
+        assert workers() == 0
+        asked = httpx.post(f"{url}/v1/orders?dry_run=true", json=ORDER, timeout=120)
+        assert asked.json()["dry_run"]
+        wait_until(lambda: workers() == 1, 120)
 
 
 @pytest.mark.parametrize("path", ["", ".zip", "/events", "/files/order.json"])
