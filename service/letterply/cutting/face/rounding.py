@@ -38,6 +38,9 @@ _CORNER = 1.9
 _LARGER = 1.25
 """Area of what is a corner, in that of a corner between straight walls as deep."""
 
+_ARC = 0.5
+"""Length along which a corner borders on what is reached, in that of the arc between its walls."""
+
 _LAST = 0.5
 """What a last bite takes of a corner, in radii of the cutter: one of 85 degrees is rounded once."""
 
@@ -98,8 +101,11 @@ def rounded(
         half = math.asin(blunt)
         sharp = radius_mm**2 * (1 / math.tan(half) + half - math.pi / 2)
         # The blunt end of something narrow is larger than a corner as deep; a neck borders on what
-        # is reached at both ends, what is narrow all over nowhere.
-        if piece.area > _LARGER * sharp or _borders(piece, reached) != 1:
+        # is reached at both ends, what is narrow all over nowhere, and a bulb at the end of a slit
+        # along no arc.
+        arc = radius_mm * (math.pi - 2 * half)
+        borders = _borders(piece, reached)
+        if piece.area > _LARGER * sharp or len(borders) != 1 or borders[0] < _ARC * arc:
             continue
         cut.append(piece)
         radii = _bite_radii(blunt, radius_mm, step_mm, wall=wall)
@@ -117,18 +123,24 @@ def rounded(
     return as_region(shapely.MultiPolygon([*kept, *whole])), corners
 
 
-def _borders(piece: Polygon, reached: BaseGeometry) -> int:
-    """Return along how many stretches of its edge a piece borders on what is reached."""
+def _borders(piece: Polygon, reached: BaseGeometry) -> list[float]:
+    """Return how long the stretches of its edge are along which a piece borders on what is reached.
+
+    They may be nought.
+    """
     near = shapely.intersection(reached, shapely.buffer(piece, 2 * _BESIDE_MM, quad_segs=2))
     shared = shapely.intersection(piece.exterior, shapely.buffer(near, _BESIDE_MM, quad_segs=2))
     if shared.is_empty:
-        return 0
-    lines = shapely.line_merge(shared)
-    ends = [g for g in shapely.get_parts(lines).tolist() if g.length > 5 * _BESIDE_MM]
-    closing = len(ends) > 1 and any(
-        shapely.dwithin(a, b, 1e-9) for a, b in pairwise([*ends, ends[0]])
-    )
-    return max(1, len(ends) - closing)
+        return []
+    parts = shapely.get_parts(shapely.line_merge(shared)).tolist()
+    lines = [g for g in parts if g.length > 5 * _BESIDE_MM]
+    lengths = [float(g.length) for g in lines] or [0.0]
+    for k, (a, b) in enumerate(pairwise([*lines, *lines[:1]])):
+        if len(lines) > 1 and shapely.dwithin(a, b, 1e-9):  # the exterior begins between them
+            lengths[(k + 1) % len(lines)] += lengths[k]
+            del lengths[k]
+            break
+    return lengths
 
 
 def _bite_radii(blunt: float, radius_mm: float, step_mm: float, *, wall: bool) -> list[float]:
@@ -221,8 +233,9 @@ def bitten(
             past = taken
         if not reach.covers(LineString([past[-1], end])):
             way.append(_tail(corner.bites[0], end, past[-1]))
-        way.append(end[None])
-        inserts.append((last, np.vstack(way)))
+        inserted = np.vstack([*way, end[None]])
+        if reach.covers(LineString(inserted)):  # else it stays uncut, which is told
+            inserts.append((last, inserted))
     along = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(ring, axis=0).T))))
     points: list[_Floats] = []
     own: list[NDArray[np.bool_]] = []
