@@ -111,11 +111,11 @@ class Straying(Judge):
     ) -> tuple[NDArray[np.float64], NDArray[np.int64], float, float, float]:
         grid = target.wanted
         step = max(1, round(_CELL_MM / grid.cell_mm))
-        first = step // 2
-        owner = target.owner[first::step, first::step]
-        if not owner.size or not owner.any():
-            owner = target.owner
-            step = 1
+        # A wide cell has what any of its own has: a tip may be narrower than it.
+        rows, columns = (-(-n // step) for n in target.owner.shape)
+        wide = np.zeros((rows * step, columns * step), dtype=target.owner.dtype)
+        wide[: target.owner.shape[0], : target.owner.shape[1]] = target.owner
+        owner = wide.reshape(rows, step, columns, step).max(axis=(1, 3))
         parts = np.array([f.part for f in target.features])[owner]
         cell = step * grid.cell_mm
         left, low = grid.origin
