@@ -104,7 +104,8 @@ class SheetContext:
         """Return the radius of a helix beside an outline, mm; 0 where cutters ramp along it.
 
         It leaves the next part alone; and where tabs hold, a web between the two kerfs even where
-        a helix of either part lies beside it, so that every tab has something to hold on to.
+        a helix of either part lies beside it, so that every tab has something to hold on to. What
+        is left for a finishing pass lies between it and the part.
         """
         if self.shop.entry is not EntryKind.HELIX:
             return 0.0
@@ -113,7 +114,8 @@ class SheetContext:
             room = (web - _HELIX_WEB_MM) / 4
         else:
             room = (self.spacing - cutter.diameter_mm - _LEAST_WEB_MM) / 2
-        return max(0.0, min(cutter.radius_mm, room, WAY_IN_MM / 2))
+        most = min(cutter.radius_mm, room, WAY_IN_MM / 2)
+        return max(0.0, most - self.shop.finish_mm / 2)
 
     def detail(self, own_mm: float | None) -> float:
         """Return how deep a corner may stay round: what a part or feature says, or the shop."""
