@@ -6,7 +6,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from typing import Generic, Protocol, TypeVar
 
-__all__ = ["Memo", "Once", "every_time"]
+__all__ = ["FoundAgain", "Memo", "Once", "every_time"]
 
 _K = TypeVar("_K", bound=Hashable)
 _V = TypeVar("_V")
@@ -51,6 +51,37 @@ class Memo(Generic[_K, _V]):
         """Forget everything."""
         self._held.clear()
         self._total = 0
+
+
+class FoundAgain(Generic[_V]):
+    """What is found out of frozen values, kept for when the very same values come again.
+
+    Values are told apart by identity, so that none has to be compared or digested; they live as
+    long as what was found out of them is kept. Any thread may ask: at worst two find out the same.
+
+    Args:
+        limit: how much is kept; beyond that all is forgotten.
+
+    >>> found, shop = FoundAgain(9), ["a long list"]
+    >>> found.get((shop,), "first", lambda: shop[0]) is found.get((shop,), "first", lambda: "anew")
+    True
+
+    """
+
+    def __init__(self, limit: int) -> None:
+        self._limit = limit
+        self._held: dict[Hashable, tuple[tuple[object, ...], _V]] = {}
+
+    def get(self, of: tuple[object, ...], what: Hashable, find_out: Callable[[], _V]) -> _V:
+        """Return what is asked for, of these values, found out when it is not kept."""
+        key = (what, *map(id, of))
+        held = self._held.get(key)
+        if held is None:
+            held = of, find_out()
+            if len(self._held) >= self._limit:
+                self._held.clear()
+            self._held[key] = held
+        return held[1]
 
 
 class Once(Protocol):

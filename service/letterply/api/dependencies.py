@@ -1,4 +1,8 @@
-"""What routes are handed: the job service, the settings, the catalogue, paging."""
+"""What routes are handed: the job service, the settings, the catalogue, paging.
+
+What asks no store is a coroutine although it waits for nothing: else each would be a turn on a
+thread, which costs more than the small questions themselves.
+"""
 
 from __future__ import annotations
 
@@ -12,8 +16,9 @@ from fastapi import Depends, Query, Request
 from letterply.api.http.metrics import Metrics
 from letterply.api.security.pace import Paces
 from letterply.api.settings import Settings
-from letterply.catalogue import Catalogue, Stock, in_language
+from letterply.catalogue import Catalogue, Shop, Stock, in_language
 from letterply.jobs import JobService, Previews
+from letterply.memo import FoundAgain
 from letterply.offers import OfferService
 from letterply.orders import OrderService
 from letterply.storage import Allowance, Webhooks
@@ -72,14 +77,14 @@ class AppState:
     stopping: asyncio.Event = field(default_factory=asyncio.Event)
 
 
-def _app_state(request: Request) -> AppState:
+async def _app_state(request: Request) -> AppState:
     return cast(AppState, request.app.state.app_state)
 
 
 AppStateOf = Annotated[AppState, Depends(_app_state)]
 
 
-def _owner(request: Request) -> str:
+async def _owner(request: Request) -> str:
     return cast(str, request.state.owner)
 
 
@@ -87,25 +92,25 @@ OwnerOf = Annotated[str, Depends(_owner)]
 """Whose things a request asks for; what routes are handed below shows and makes only those."""
 
 
-def _allowance(request: Request) -> Allowance:
+async def _allowance(request: Request) -> Allowance:
     return cast(Allowance, request.state.allowance)
 
 
 AllowanceOf = Annotated[Allowance, Depends(_allowance)]
 
 
-def _job_service(app_state: AppStateOf, owner: OwnerOf, allowance: AllowanceOf) -> JobService:
+async def _job_service(app_state: AppStateOf, owner: OwnerOf, allowance: AllowanceOf) -> JobService:
     return app_state.job_service.of(owner, allowance)
 
 
 JobServiceOf = Annotated[JobService, Depends(_job_service)]
 
 
-def _previews(app_state: AppStateOf, owner: OwnerOf) -> Previews:
+async def _previews(app_state: AppStateOf, owner: OwnerOf) -> Previews:
     return app_state.previews.of(owner)
 
 
-def _settings(app_state: AppStateOf) -> Settings:
+async def _settings(app_state: AppStateOf) -> Settings:
     return app_state.settings
 
 
@@ -141,8 +146,15 @@ def _shop(
 ) -> ShopInView:
     catalogue, found, _ = job_service.shops.resolved(shop)
     catalogue = in_language(catalogue, lang)
-    stock = {s.key: s for s in found.stock} if found.version else catalogue.stock
-    return ShopInView(catalogue, stock, found.units)
+    return _views.get((catalogue, found), "", lambda: _view(catalogue, found))
+
+
+def _view(catalogue: Catalogue, shop: Shop) -> ShopInView:
+    stock = {s.key: s for s in shop.stock} if shop.version else catalogue.stock
+    return ShopInView(catalogue, stock, shop.units)
+
+
+_views: FoundAgain[ShopInView] = FoundAgain(64)
 
 
 def _units(
@@ -161,18 +173,18 @@ UnitsOf = Annotated[str, Depends(_units)]
 """In what a maker who names a shop, or has a default one, is spoken to."""
 
 
-def _order_service(app_state: AppStateOf, owner: OwnerOf) -> OrderService:
+async def _order_service(app_state: AppStateOf, owner: OwnerOf) -> OrderService:
     return app_state.order_service.of(owner)
 
 
 PreviewsOf = Annotated[Previews, Depends(_previews)]
 
 
-def _offer_service(app_state: AppStateOf, owner: OwnerOf) -> OfferService:
+async def _offer_service(app_state: AppStateOf, owner: OwnerOf) -> OfferService:
     return app_state.offer_service.of(owner)
 
 
-def _customer_offers(app_state: AppStateOf) -> OfferService:
+async def _customer_offers(app_state: AppStateOf) -> OfferService:
     return app_state.offer_service
 
 
@@ -184,7 +196,7 @@ OfferServiceOf = Annotated[OfferService, Depends(_offer_service)]
 OrderServiceOf = Annotated[OrderService, Depends(_order_service)]
 
 
-def _webhooks(app_state: AppStateOf, owner: OwnerOf) -> Webhooks:
+async def _webhooks(app_state: AppStateOf, owner: OwnerOf) -> Webhooks:
     store = app_state.job_service.store
     return Webhooks(store.database, owner, app_state.settings.signing_key)
 
@@ -208,7 +220,7 @@ class Page:
     after: str | None
 
 
-def _page(
+async def _page(
     limit: Annotated[int, Query(ge=1, le=200, description="How many at most.")] = 50,
     after: Annotated[
         str | None,

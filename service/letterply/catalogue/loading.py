@@ -16,7 +16,7 @@ import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import MISSING, fields
 from enum import StrEnum
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Any, TypeVar
@@ -57,9 +57,13 @@ _ENUMS: dict[tuple[type, str], type[StrEnum]] = {
 }
 _SPINDLE = ("spindle_min_rpm", "spindle_max_rpm")
 _MAX_FILE_BYTES = 1_000_000
+_MOST_KNOWN = 16
+"""Catalogues that are kept after they were read."""
 
 _Raw = dict[str, Any]
 _Tables = dict[str, dict[str, _Raw]]
+_File = tuple[str, bytes]
+"""Name and bytes of a file."""
 
 
 def load_catalogue(*overrides: Path | CatalogueFile) -> Catalogue:
@@ -70,14 +74,26 @@ def load_catalogue(*overrides: Path | CatalogueFile) -> Catalogue:
             field. Of one that was read already, the mistakes themselves.
 
     """
+    files = [_bytes_of(f) if isinstance(f, Path) else f for f in overrides]
+    known = tuple(f for f in files if isinstance(f, tuple))
+    return _of_files(known) if len(known) == len(files) else _loaded(files)
+
+
+@lru_cache(maxsize=_MOST_KNOWN)
+def _of_files(files: tuple[_File, ...]) -> Catalogue:
+    """Return the catalogue of files with these bytes, read once: every request asks for it."""
+    return _loaded(files)
+
+
+def _loaded(files: Sequence[CatalogueFile | _File]) -> Catalogue:
     catalogue, tables = None, _shipped()
-    for file in overrides:
+    for file in files:
         if isinstance(file, CatalogueFile):
             mistakes = Mistakes()
             catalogue, tables = _laid_over(tables, file, mistakes, "catalogue.")
             mistakes.raise_any()
         else:
-            catalogue, tables = _read_file(tables, file)
+            catalogue, tables = _read_file(tables, *file)
     return catalogue or _whole(tables, Mistakes(), "")
 
 
@@ -88,7 +104,7 @@ def lay_over(file: CatalogueFile, below: Sequence[Path], mistakes: Mistakes) -> 
     """
     tables = _shipped()
     for path in below:
-        _, tables = _read_file(tables, path)
+        _, tables = _read_file(tables, *_bytes_of(path))
     return _laid_over(tables, file, mistakes, "catalogue.")[0]
 
 
@@ -108,25 +124,32 @@ def _shipped() -> _Tables:
     return tables
 
 
-def _read_file(tables: _Tables, path: Path) -> tuple[Catalogue, _Tables]:
-    toml = path.suffix.lower() != ".json"
-    mistakes = Mistakes()
+def _bytes_of(path: Path) -> _File:
     try:
         raw = path.read_bytes()
-        if len(raw) > _MAX_FILE_BYTES:
-            raise _bad(f"{path.name} is larger than {_MAX_FILE_BYTES} bytes")
+    except OSError as exc:
+        raise _bad(f"{path.name} cannot be read: {exc}") from exc
+    if len(raw) > _MAX_FILE_BYTES:
+        raise _bad(f"{path.name} is larger than {_MAX_FILE_BYTES} bytes")
+    return path.name, raw
+
+
+def _read_file(tables: _Tables, name: str, raw: bytes) -> tuple[Catalogue, _Tables]:
+    toml = Path(name).suffix.lower() != ".json"
+    mistakes = Mistakes()
+    try:
         text = raw.decode("utf-8-sig")
         if text.lstrip().startswith("{"):  # no TOML begins so
             toml = False
         found = tomllib.loads(text) if toml else json.loads(text)
-    except (OSError, ValueError) as exc:
-        raise _bad(f"{path.name} cannot be read: {exc}") from exc
+    except ValueError as exc:
+        raise _bad(f"{name} cannot be read: {exc}") from exc
     file = mistakes.trying(read_request, CatalogueFile, found)
     if file is not None:
         catalogue, tables = _laid_over(tables, file, mistakes, "")
     for one in mistakes.found:
         line = line_of(text, one["field"], toml=toml) if one["field"] else None
-        one |= {"file": path.name, **({"line": line} if line else {})}
+        one |= {"file": name, **({"line": line} if line else {})}
     if mistakes.found:
         said = "; ".join(_in_file(one) for one in mistakes.found)
         raise _bad(said, mistakes=mistakes.found)

@@ -16,6 +16,7 @@ from typing import TypeVar
 from letterply.catalogue.loading import load_catalogue
 from letterply.catalogue.machines import Machine
 from letterply.catalogue.model import Catalogue, Cutter, Material
+from letterply.memo import FoundAgain
 
 __all__ = ["NAMED_IN", "in_language", "material_name_in"]
 
@@ -23,6 +24,8 @@ _Named = TypeVar("_Named", Material, Cutter, Machine)
 
 NAMED_IN = ("de",)
 """Languages beside English that names are there in."""
+
+_renamed: FoundAgain[Catalogue] = FoundAgain(16)
 
 
 def in_language(catalogue: Catalogue, language: str | None) -> Catalogue:
@@ -34,6 +37,10 @@ def in_language(catalogue: Catalogue, language: str | None) -> Catalogue:
     """
     if language not in NAMED_IN:
         return catalogue
+    return _renamed.get((catalogue,), language, lambda: _under_names(catalogue, language))
+
+
+def _under_names(catalogue: Catalogue, language: str) -> Catalogue:
     names, shipped = _names()[language], _shipped()
 
     def renamed(

@@ -16,13 +16,13 @@ import logging
 import math
 from collections.abc import Iterable, Mapping
 from copy import copy
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 from weakref import WeakValueDictionary
 
-from letterply.errors import Conflict, JobFailed, LetterplyError, NotFound
+from letterply.errors import Conflict, InputError, JobFailed, LetterplyError, NotFound
 from letterply.jobs.allowances import check_room, check_turn
 from letterply.jobs.handles import JobHandle, Run
 from letterply.jobs.identity import job_id
@@ -30,8 +30,8 @@ from letterply.jobs.making import Draw, FileMaking
 from letterply.jobs.resources import Resources, resources_for
 from letterply.jobs.run import normalise_request
 from letterply.jobs.running import USUAL_PLAN, Running, RunningPlan
-from letterply.jobs.shops import Shops
-from letterply.jobs.vetting import vet_job
+from letterply.jobs.shops import Shops, units_in
+from letterply.jobs.vetting import names_strangers, vet_job
 from letterply.storage import (
     Allowance,
     Begun,
@@ -52,6 +52,22 @@ from letterply.workers import ComputePool, process_mark, worker_name
 __all__ = ["JobHandle", "JobService"]
 
 _log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """What the store has of a job that is asked for.
+
+    Attributes:
+        answer: where it is done and whole.
+        damaged: whether it is done and not whole.
+        strange: whether it names what is not there.
+
+    """
+
+    answer: JobHandle | None
+    damaged: bool = False
+    strange: bool = False
 
 
 class JobService:
@@ -150,8 +166,7 @@ class JobService:
             JobFailed: `service-busy`.
 
         """
-        asked, clean = await asyncio.to_thread(self._settled, kind, request)
-        resources, sources = await asyncio.to_thread(self.resources, clean)
+        asked, clean, resources, sources = await asyncio.to_thread(self._settled, kind, request)
         id_ = job_id(kind, clean, sources)
         use = None
         if key is not None:
@@ -164,38 +179,47 @@ class JobService:
         wanted = Wanted(id_, kind, clean, self.owner)
         # One after the other, so that twins find the first one's run.
         async with self._begin_one.setdefault(id_, asyncio.Lock()):
-            found = await self._found(wanted, use)
-            if found is not None:
-                return found
-            if self.running.get(id_) is None:
-                await asyncio.to_thread(self.check_room)
+            new = self.running.get(id_) is None
+            seen = await asyncio.to_thread(self._seen, wanted, use, resources, new)
+            if seen.answer is not None:
+                return seen.answer
+            if new:
                 if self.under_way >= self._max_waiting:
                     raise JobFailed(
                         "Too many requests are under way: try again in a moment.",
                         code="service-busy",
                     )
-                if not self.running.has_place:  # what waits is not refused after the wait
+                # What waits is not refused after the wait, nor a typo by way of a job.
+                if seen.strange or not self.running.has_place:
                     await self._vet(kind, clean, resources)
-            return await self._begin(wanted, resources, use)
+            return await self._begin(wanted, resources, use, seen.damaged)
 
-    async def _found(self, wanted: Wanted, use: KeyRecord | None) -> JobHandle | None:
-        """Return the answer, where there is one; who asked holds it from now on."""
-        record = await self._finished(wanted.job)
-        if record is None:
-            return None
-        new = await asyncio.to_thread(self.store.hold, wanted.kind, wanted.job)
+    def _seen(
+        self, wanted: Wanted, use: KeyRecord | None, resources: Resources, new: bool
+    ) -> _Seen:
+        """Return what the store has of a job; raises `OverAllowance` where there is no room."""
+        record = self._kept(wanted.job)
+        if record is not None and self._is_made(record):
+            return _Seen(self._held(wanted, use, record))
+        if new:
+            self.check_room()
+        strange = new and names_strangers(wanted.request, resources)
+        return _Seen(None, record is not None and record.state is JobState.DONE, strange)
+
+    def _held(self, wanted: Wanted, use: KeyRecord | None, record: JobRecord) -> JobHandle:
+        """Return an answer that is there; who asked holds it from now on."""
+        new = self.store.hold(wanted.kind, wanted.job)
         if use is not None:
-            await asyncio.to_thread(self.store.save_key, use)
+            self.store.save_key(use)
         return JobHandle(self, wanted, None, record, repeated=not new)
 
     async def _begin(
-        self, wanted: Wanted, resources: Resources, use: KeyRecord | None
+        self, wanted: Wanted, resources: Resources, use: KeyRecord | None, damaged: bool
     ) -> JobHandle:
         """Begin a run, or join the one that there is; raises as `place`."""
         run = self.running.get(wanted.job)
         if run is not None and run.owner == self.owner and use is None:
             return JobHandle(self, wanted, run)
-        damaged = await asyncio.to_thread(self._is_damaged, wanted.job)
         with self.running.entering() as started:
             begun = await asyncio.to_thread(
                 self.running.runs.begin, wanted,
@@ -206,18 +230,26 @@ class JobService:
                 self.running.begin(wanted.job, run, resources, started=started)
                 return JobHandle(self, wanted, run)
         if begun is Begun.DONE:  # it was made just now
-            found = await self._found(wanted, use)
-            if found is not None:
-                return found
+            record = await self._finished(wanted.job)
+            if record is not None:
+                return await asyncio.to_thread(self._held, wanted, use, record)
         return JobHandle(self, wanted, self.running.get(wanted.job))
 
     def _settled(
         self, kind: str, request: Mapping[str, Any]
-    ) -> tuple[dict[str, Any], dict[str, Any]]:
-        """Return a request in normal form, and the same with its shop written into it."""
-        with speaking(self.shops.units_of(request)):
+    ) -> tuple[dict[str, Any], dict[str, Any], Resources, tuple[str, ...]]:
+        """Return a request in normal form, with its shop written into it, and what that needs."""
+        settled, refusal = dict(request), None
+        try:
+            settled = self.shops.settle(request)
+        except InputError as error:  # what is wrong with the rest is told first
+            refusal = error
+        with speaking(units_in(settled) if refusal is None else "mm"):
             asked = normalise_request(kind, request)
-            return asked, normalise_request(kind, self.shops.settle(request))
+            if refusal is not None:
+                raise refusal
+            clean = asked if settled == request else normalise_request(kind, settled)
+        return asked, clean, *self.resources(clean)
 
     async def _vet(self, kind: str, clean: Mapping[str, Any], resources: Resources) -> None:
         """Refuse at once what needs no geometry to be refused; raises `InputError`."""
@@ -317,24 +349,20 @@ class JobService:
 
     async def _finished(self, id_: str) -> JobRecord | None:
         def look() -> JobRecord | None:
-            try:
-                record = self.store.job_of_any(id_)
-            except LetterplyError:
-                return None
-            return record if self._is_made(record) else None
+            record = self._kept(id_)
+            return record if record is not None and self._is_made(record) else None
 
         return await asyncio.to_thread(look)
+
+    def _kept(self, id_: str) -> JobRecord | None:
+        try:
+            return self.store.job_of_any(id_)
+        except NotFound:
+            return None
 
     def _is_made(self, record: JobRecord) -> bool:
         """Tell whether a job is done and all of it there: what is damaged is made again."""
         return record.state is JobState.DONE and self.store.is_whole(record)
-
-    def _is_damaged(self, id_: str) -> bool:
-        try:
-            record = self.store.job_of_any(id_)
-        except NotFound:
-            return False
-        return record.state is JobState.DONE and not self.store.is_whole(record)
 
     async def _check_key(self, use: KeyRecord) -> JobHandle | None:
         """Return what a key was used for before; None when it is new, or has no answer.

@@ -10,21 +10,27 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Mapping
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from letterply.catalogue import Catalogue, Shop, load_catalogue, read_shop, resolve_shop
 from letterply.errors import InputError, NotFound, UnknownName
+from letterply.memo import FoundAgain
 from letterply.requests import NamedShop, ShopDocument, read_request
 from letterply.storage import Along, ShopRecord, ShopShelf, Store, canonical_json
 from letterply.units import UNITS, speaking
 
-__all__ = ["SHIPPED", "Shops", "catalogue_file_of"]
+__all__ = ["SHIPPED", "Shops", "catalogue_file_of", "units_in"]
 
 SHIPPED = "shipped"
 """Name of the shop that is there without any being stored."""
 
 _MOST_KNOWN = 200
+_MOST_KEPT = 64
+"""Shops that are kept after they were read."""
+
+_resolved: FoundAgain[Shop] = FoundAgain(_MOST_KEPT)
 
 
 class Shops:
@@ -102,7 +108,9 @@ class Shops:
         settled = self.settle({} if name is None else {"shop": name})
         wish = settled.get("shop", {})
         catalogue, document = self.at_version(wish.get("version"))
-        return catalogue, resolve_shop(wish, catalogue), document
+        text = canonical_json(wish)
+        shop = _resolved.get((catalogue,), text, lambda: resolve_shop(wish, catalogue))
+        return catalogue, shop, document
 
     def at_version(self, version: str | None) -> tuple[Catalogue, ShopDocument]:
         """Return catalogue and document of a version; without one those that are shipped."""
@@ -151,11 +159,9 @@ class Shops:
         Asked before the request is read: what is wrong with it is told in these units.
         """
         try:
-            shop = self.settle(request).get("shop")
+            return units_in(self.settle(request))
         except InputError:
             return "mm"
-        found = shop.get("units") if isinstance(shop, Mapping) else None
-        return found if found in UNITS else "mm"
 
     def prices(self, request: Mapping[str, Any]) -> dict[str, Any]:
         """Return a settled request for an order with the prices of its shop below its own."""
@@ -186,6 +192,13 @@ class Shops:
             raise UnknownName("shop", name, [*known, SHIPPED], field="shop") from exc
 
 
+def units_in(settled: Mapping[str, Any]) -> str:
+    """Return in what the shop of a settled request speaks; of one with a mistake, mm."""
+    shop = settled.get("shop")
+    found = shop.get("units") if isinstance(shop, Mapping) else None
+    return found if found in UNITS else "mm"
+
+
 def _check_name(name: str) -> None:
     if name == SHIPPED:
         raise InputError(
@@ -205,7 +218,12 @@ def _check_name(name: str) -> None:
 
 
 def _document(store: Store, version: str) -> ShopDocument:
-    return read_request(ShopDocument, json.loads(store.path_of(version).read_bytes()))
+    return _read(store.path_of(version).read_bytes())
+
+
+@lru_cache(maxsize=_MOST_KEPT)
+def _read(normal: bytes) -> ShopDocument:
+    return read_request(ShopDocument, json.loads(normal))
 
 
 def catalogue_file_of(store: Store, version: str) -> tuple[str, Path] | None:

@@ -14,7 +14,7 @@ from pydantic import BaseModel
 from letterply.catalogue import Catalogue, resolve_shop
 from letterply.jobs.resources import Resources
 from letterply.jobs.run import read_job
-from letterply.lettering import FontLibrary
+from letterply.lettering import FontLibrary, shipped_faces
 from letterply.pieces import design_piece
 from letterply.requests import (
     LetteringRecipe,
@@ -27,10 +27,36 @@ from letterply.requests import (
 from letterply.stacks import measure_recipe_lettering
 from letterply.units import speaking
 
-__all__ = ["vet_job"]
+__all__ = ["names_strangers", "vet_job"]
 
 _ANY_SIZE = {"size": SizeSpec(em=10.0), "baseline": StraightBaseline()}
 """Names and letters are the same at any size and on any baseline."""
+
+
+def names_strangers(request: Mapping[str, Any], resources: Resources) -> bool:
+    """Tell whether a request in normal form names a font, material or machine that is not there.
+
+    In no time, and in any process: no font is opened. What to say of it is left to `vet_job`.
+    """
+    catalogue = resources.catalogue()
+    known: dict[str, tuple[Mapping[str, object], ...]] = {
+        "font": (shipped_faces(), resources.font_files),
+        "material": (catalogue.materials,),
+        "machine": (catalogue.machines,),
+    }
+    waiting: list[object] = [request]
+    while waiting:
+        inside = waiting.pop()
+        if isinstance(inside, list):
+            waiting += inside
+        elif isinstance(inside, dict):
+            for name, value in inside.items():
+                if name in known and isinstance(value, str):
+                    if not any(value in names for names in known[name]):
+                        return True
+                else:
+                    waiting.append(value)
+    return False
 
 
 def vet_job(kind: str, request: Mapping[str, Any], resources: Resources) -> None:

@@ -28,6 +28,7 @@ SCOPES = ("read", "write", "metrics", "admin")
 for all of that, keys, and whatever owner a request names."""
 
 _SECRET_BYTES = 32
+_ONE = sa.select(tables.api_keys.c.id).limit(1)
 _COLUMNS = ("id", "name", "owner", "scopes", "created_at", "expires_at", "revoked_at")
 
 
@@ -74,6 +75,7 @@ class AccessKeys:
 
     def __init__(self, database: Database) -> None:
         self._database = database
+        self._any = False
 
     def make(
         self,
@@ -137,8 +139,9 @@ class AccessKeys:
 
     def any(self) -> bool:
         """Tell whether a key was ever made: from then on one is asked for."""
-        wanted = sa.select(tables.api_keys.c.id).limit(1)
-        return self._database.read(lambda db: db.execute(wanted).first()) is not None
+        if not self._any:  # a key is revoked, never forgotten
+            self._any = self._database.read(lambda db: db.execute(_ONE).first()) is not None
+        return self._any
 
 
 def _vet(name: str, owner: str, scopes: frozenset[str], expires_at: str | None) -> None:

@@ -36,6 +36,12 @@ __all__ = [
 HOUSE = "house"
 """The owner of all that is made without a key, and of what was made before there were owners."""
 
+_H = tables.holdings.c
+_HOLDING = sa.select(_H.seq).where(
+    _H.owner == sa.bindparam("whose"),
+    _H.kind == sa.bindparam("of"),
+    _H.id == sa.bindparam("which"),
+)
 _OWNER = re.compile(r"[a-z0-9][a-z0-9._-]{0,59}")
 
 
@@ -98,9 +104,7 @@ def holders(db: sa.Connection, kind: str, id_: str) -> tuple[str, ...]:
 
 def require(db: sa.Connection, owner: str, kind: str, id_: str, what: str | None = None) -> None:
     """Raise `NotFound` (of `what`, or the kind) unless the owner holds the thing."""
-    h = tables.holdings.c
-    mine = sa.select(h.seq).where(h.owner == owner, h.kind == kind, h.id == id_)
-    if db.execute(mine).first() is None:
+    if db.execute(_HOLDING, {"whose": owner, "of": kind, "which": id_}).first() is None:
         raise NotFound(what or kind, id_)
 
 

@@ -48,6 +48,12 @@ _JOB = tuple(
         "failure", "answer",
     )
 )  # fmt: skip
+# Made once: these are asked all the time.
+_JOB_BY_ID = sa.select(*_JOB).where(tables.jobs.c.id == sa.bindparam("id"))
+_A = tables.artifacts.c
+_ITS_ARTIFACTS = sa.select(_A.path, _A.digest, _A.size, _A.later).where(
+    _A.job == sa.bindparam("id")
+)
 _WAITING = ("queued", "running")
 _UPLOADS = {UploadKind.FONT: tables.fonts, UploadKind.ARTWORK: tables.artworks}
 _UPLOAD_KINDS = frozenset(UploadKind)
@@ -88,9 +94,13 @@ class Store:
 
     def job(self, job_id: str) -> JobRecord:
         """Return a job of the owner; raises `NotFound` (`job-not-found`)."""
-        record = self.job_of_any(job_id)
-        self.require(record.kind, job_id, "job")
-        return record
+
+        def look(db: sa.Connection) -> JobRecord:
+            record = _job(db, job_id)
+            require(db, self.owner, record.kind, job_id, "job")
+            return record
+
+        return self.database.read(look)
 
     def require(self, kind: str, id_: str, what: str | None = None) -> None:
         """Raise `NotFound` (of `what`, or the kind) unless the owner holds the thing."""
@@ -130,21 +140,7 @@ class Store:
 
     def job_of_any(self, job_id: str) -> JobRecord:
         """Return a job, whoever holds it; raises `NotFound` (`job-not-found`)."""
-
-        def look(db: sa.Connection) -> JobRecord:
-            row = db.execute(sa.select(*_JOB).where(tables.jobs.c.id == job_id)).one_or_none()
-            if row is None:
-                raise NotFound("job", job_id)
-            a = tables.artifacts.c
-            wanted = sa.select(a.path, a.digest, a.size, a.later).where(a.job == job_id)
-            found = db.execute(wanted).all()
-            artifacts = sorted((Artifact(*f) for f in found), key=lambda f: f.path)
-            record = _job_from(row, tuple(artifacts))
-            if record.state is JobState.RUNNING:
-                record = replace(record, progress=progress_of(db, job_id))
-            return record
-
-        return self.database.read(look)
+        return self.database.read(lambda db: _job(db, job_id))
 
     def jobs(
         self, kind: str, *, limit: int, after: str | None = None
@@ -351,6 +347,18 @@ class Store:
     def close(self) -> None:
         """Close the index."""
         self.database.close()
+
+
+def _job(db: sa.Connection, job_id: str) -> JobRecord:
+    row = db.execute(_JOB_BY_ID, {"id": job_id}).one_or_none()
+    if row is None:
+        raise NotFound("job", job_id)
+    found = db.execute(_ITS_ARTIFACTS, {"id": job_id}).all()
+    artifacts = sorted((Artifact(*f) for f in found), key=lambda f: f.path)
+    record = _job_from(row, tuple(artifacts))
+    if record.state is JobState.RUNNING:
+        record = replace(record, progress=progress_of(db, job_id))
+    return record
 
 
 def _state(db: sa.Connection, job_id: str) -> str | None:

@@ -115,7 +115,7 @@ class Preference:
         return min(self.wait_s, usual_s)
 
 
-def _preference(
+async def _preference(
     prefer: Annotated[
         str | None,
         Header(
@@ -135,7 +135,7 @@ def _preference(
     return Preference(respond_async, wait_s)
 
 
-def _key(
+async def _key(
     request: Request,
     idempotency_key: Annotated[
         str | None,

@@ -6,7 +6,12 @@ from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from typing import Any
 
+from fastapi import Response
+
+from letterply.api.dependencies import ShopInView
+from letterply.api.responses.results import json_bytes
 from letterply.errors import NotFound
+from letterply.memo import FoundAgain
 from letterply.units import format_feed, format_mm, speaking
 
 __all__ = ["catalogue_document", "catalogue_page", "entry"]
@@ -30,9 +35,18 @@ def catalogue_document(value: Any) -> Any:
     return str(value) if isinstance(value, str) else value
 
 
-def catalogue_page(values: Mapping[str, Any], units: str = "mm") -> dict[str, Any]:
-    """Return all values of a list of the catalogue as one list."""
-    return {"items": [_entry(value, units) for _, value in sorted(values.items())]}
+_pages: FoundAgain[bytes] = FoundAgain(256)
+
+
+def catalogue_page(shop: ShopInView, name: str) -> Response:
+    """Answer with a list of the catalogue, `stock` say: all of it."""
+    values = shop.stock if name == "stock" else getattr(shop.catalogue, name)
+
+    def page() -> bytes:
+        items = [_entry(value, shop.units) for _, value in sorted(values.items())]
+        return json_bytes({"items": items})
+
+    return Response(_pages.get((shop,), name, page), media_type="application/json")
 
 
 def entry(kind: str, values: Mapping[str, Any], key: str, units: str = "mm") -> Any:

@@ -46,6 +46,7 @@ __all__ = [
     "answer_suffix",
     "follow_job",
     "job_document",
+    "json_bytes",
     "json_response",
     "made_document",
     "name_download",
@@ -96,10 +97,11 @@ def json_response(
     document: Any, status: int = 200, headers: Mapping[str, str] | None = None
 ) -> Response:
     """Return a JSON value as a response."""
-    return Response(_json_bytes(document), status, dict(headers or {}), "application/json")
+    return Response(json_bytes(document), status, dict(headers or {}), "application/json")
 
 
-def _json_bytes(document: Any) -> bytes:
+def json_bytes(document: Any) -> bytes:
+    """Return a JSON value as the body of a response."""
     # In the order in which it was built: the summary comes first for people who read it.
     text = json.dumps(document, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     return text.encode()
@@ -154,7 +156,7 @@ async def follow_job(
     said, quiet_since = b"", time.monotonic()
     while not stopping.is_set():
         record = await job_service.look_up(id_)
-        now = _json_bytes(job_document(record))
+        now = json_bytes(job_document(record))
         if now != said:
             said, quiet_since = now, time.monotonic()
             yield b"event: %b\ndata: %b\n\n" % (str(record.state).encode(), now)
@@ -189,7 +191,7 @@ async def answer_document(
     else:
 
         def body() -> bytes:
-            return _json_bytes(made_document(job_service, record))
+            return json_bytes(made_document(job_service, record))
 
         response = await answer_bytes(request, tag_of(record, "document"), body, "application/json")
     response.headers["Vary"] = "Accept"

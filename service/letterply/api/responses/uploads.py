@@ -74,11 +74,15 @@ def _shipped(face: FontEntry) -> dict[str, Any]:
 
 async def page_of_fonts(store: Store, page: Page) -> dict[str, Any]:
     """Return one page of the fonts: own ones by name, then the shipped ones by key."""
-    shipped = await asyncio.to_thread(shipped_faces)
+    return await asyncio.to_thread(_page_of_fonts, store, page)
+
+
+def _page_of_fonts(store: Store, page: Page) -> dict[str, Any]:
+    shipped = shipped_faces()
     items: list[dict[str, Any]] = []
     more = False
     if page.after not in shipped:
-        own, more = await _own(store, UploadKind.FONT, page)
+        own, more = store.uploads(UploadKind.FONT, limit=page.limit, after=page.after)
         items = [font_document(font) for font in own]
     if not more:
         start = page.after if page.after in shipped else ""
@@ -93,14 +97,12 @@ async def page_of_fonts(store: Store, page: Page) -> dict[str, Any]:
 
 async def page_of_artworks(store: Store, page: Page, units: str) -> dict[str, Any]:
     """Return one page of the drawings, by name."""
-    found, more = await _own(store, UploadKind.ARTWORK, page)
+    found, more = await asyncio.to_thread(
+        store.uploads, UploadKind.ARTWORK, limit=page.limit, after=page.after
+    )
     last = found[-1].id if found else ""
     items = [artwork_document(artwork, units) for artwork in found]
     return {"items": items, "next": next_link("/v1/artworks", page, last) if more else None}
-
-
-async def _own(store: Store, kind: UploadKind, page: Page) -> tuple[tuple[Upload, ...], bool]:
-    return await asyncio.to_thread(store.uploads, kind, limit=page.limit, after=page.after)
 
 
 async def one_font(store: Store, pool: ComputePool, key: str) -> dict[str, Any]:

@@ -16,9 +16,9 @@ router = APIRouter(prefix="/v1/cutters", tags=["catalogue"])
 
 
 @router.get("", responses=problems(422), response_model=CutterPage)
-def list_cutters(shop: ShopOf) -> Response:
+async def list_cutters(shop: ShopOf) -> Response:
     """List all cutters, each figure with its source where it has one."""
-    return json_response(catalogue_page(shop.catalogue.cutters, shop.units))
+    return catalogue_page(shop, "cutters")
 
 
 @router.get("/{key}", responses=problems(404, 422))

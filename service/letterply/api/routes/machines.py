@@ -16,9 +16,9 @@ router = APIRouter(prefix="/v1/machines", tags=["catalogue"])
 
 
 @router.get("", responses=problems(422), response_model=MachinePage)
-def list_machines(shop: ShopOf) -> Response:
+async def list_machines(shop: ShopOf) -> Response:
     """List all machines, each figure with its source where it has one."""
-    return json_response(catalogue_page(shop.catalogue.machines, shop.units))
+    return catalogue_page(shop, "machines")
 
 
 @router.get("/{key}", responses=problems(404, 422))

@@ -16,9 +16,9 @@ router = APIRouter(prefix="/v1/materials", tags=["catalogue"])
 
 
 @router.get("", responses=problems(422), response_model=MaterialPage)
-def list_materials(shop: ShopOf) -> Response:
+async def list_materials(shop: ShopOf) -> Response:
     """List all materials, each figure with its source where it has one."""
-    return json_response(catalogue_page(shop.catalogue.materials, shop.units))
+    return catalogue_page(shop, "materials")
 
 
 @router.get("/{key}", responses=problems(404, 422))

@@ -16,9 +16,9 @@ router = APIRouter(prefix="/v1/stock", tags=["catalogue"])
 
 
 @router.get("", responses=problems(422), response_model=StockPage)
-def list_stock(shop: ShopOf) -> Response:
+async def list_stock(shop: ShopOf) -> Response:
     """List all stock sheets, each figure with its source where it has one."""
-    return json_response(catalogue_page(shop.stock, shop.units))
+    return catalogue_page(shop, "stock")
 
 
 @router.get("/{key}", responses=problems(404, 422))
