@@ -8,7 +8,9 @@ that the look-up takes tells nothing of it.
 from __future__ import annotations
 
 import hashlib
+import math
 import secrets
+import time
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -28,6 +30,7 @@ SCOPES = ("read", "write", "metrics", "admin")
 for all of that, keys, and whatever owner a request names."""
 
 _SECRET_BYTES = 32
+_BELIEVED_S = 1.0
 _ONE = sa.select(tables.api_keys.c.id).limit(1)
 _COLUMNS = ("id", "name", "owner", "scopes", "created_at", "expires_at", "revoked_at")
 
@@ -75,7 +78,7 @@ class AccessKeys:
 
     def __init__(self, database: Database) -> None:
         self._database = database
-        self._any = False
+        self._any = False, -math.inf
 
     def make(
         self,
@@ -104,6 +107,7 @@ class AccessKeys:
             "expires_at": expires_at,
         }
         self._database.write(lambda db: db.execute(sa.insert(tables.api_keys).values(facts)))
+        self._any = True, time.monotonic()
         return key, secret
 
     def find(self, secret: str) -> AccessKey | None:
@@ -139,9 +143,20 @@ class AccessKeys:
 
     def any(self) -> bool:
         """Tell whether a key was ever made: from then on one is asked for."""
-        if not self._any:  # a key is revoked, never forgotten
-            self._any = self._database.read(lambda db: db.execute(_ONE).first()) is not None
-        return self._any
+        asked_at = time.monotonic()
+        found = self._database.read(lambda db: db.execute(_ONE).first()) is not None
+        self._any = found or self._any[0], asked_at
+        return found
+
+    @property
+    def any_known(self) -> bool | None:
+        """What `any` is, where it need not be asked; None where it must.
+
+        Keys are revoked, never forgotten, so one stays one. That there is none is believed for a
+        second: so late is one asked for that another process made.
+        """
+        found, asked_at = self._any
+        return found if found or time.monotonic() - asked_at < _BELIEVED_S else None
 
 
 def _vet(name: str, owner: str, scopes: frozenset[str], expires_at: str | None) -> None:

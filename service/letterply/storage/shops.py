@@ -22,6 +22,9 @@ __all__ = ["ShopRecord", "ShopShelf"]
 _COLUMNS = tuple(
     tables.shops.c[n] for n in ("name", "version", "written", "usual", "created_at", "changed_at")
 )
+_USUAL = sa.select(*_COLUMNS).where(
+    tables.shops.c.owner == sa.bindparam("whose"), tables.shops.c.usual
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,8 +60,8 @@ class ShopShelf:
 
     def usual(self) -> ShopRecord | None:
         """Return the shop that is taken where none is named, or None."""
-        wanted = sa.select(*_COLUMNS).where(self._ours, tables.shops.c.usual)
-        row = self._store.database.read(lambda db: db.execute(wanted).one_or_none())
+        whose = {"whose": self._store.owner}
+        row = self._store.database.read(lambda db: db.execute(_USUAL, whose).one_or_none())
         return ShopRecord(*row) if row else None
 
     def page(self, *, limit: int, after: str | None = None) -> tuple[tuple[ShopRecord, ...], bool]:

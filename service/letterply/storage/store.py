@@ -49,14 +49,28 @@ _JOB = tuple(
     )
 )  # fmt: skip
 # Made once: these are asked all the time.
-_JOB_BY_ID = sa.select(*_JOB).where(tables.jobs.c.id == sa.bindparam("id"))
-_A = tables.artifacts.c
-_ITS_ARTIFACTS = sa.select(_A.path, _A.digest, _A.size, _A.later).where(
-    _A.job == sa.bindparam("id")
+_WHICH: sa.BindParameter[str] = sa.bindparam("which")
+_WHOSE: sa.BindParameter[str] = sa.bindparam("whose")
+_J, _A, _H = tables.jobs.c, tables.artifacts.c, tables.holdings.c
+_JOB_BY_ID = sa.select(*_JOB).where(_J.id == _WHICH)
+_JOB_OF_OWNER = _JOB_BY_ID.where(
+    sa.exists().where(_H.owner == _WHOSE, _H.kind == _J.kind, _H.id == _J.id)
 )
+_ITS_ARTIFACTS = sa.select(_A.path, _A.digest, _A.size, _A.later).where(_A.job == _WHICH)
 _WAITING = ("queued", "running")
 _UPLOADS = {UploadKind.FONT: tables.fonts, UploadKind.ARTWORK: tables.artworks}
 _UPLOAD_KINDS = frozenset(UploadKind)
+_UPLOAD = ("id", "digest", "name", "description", "size", "created_at")
+_OWN = {
+    kind: sa.select(*(table.c[name] for name in _UPLOAD)).join(
+        tables.holdings, sa.and_(_H.id == table.c.id, _H.kind == kind, _H.owner == _WHOSE)
+    )
+    for kind, table in _UPLOADS.items()
+}
+_OWN_PAGE = {
+    kind: wanted.order_by(_UPLOADS[kind].c.name, _UPLOADS[kind].c.id).limit(sa.bindparam("most"))
+    for kind, wanted in _OWN.items()
+}
 
 
 class Store:
@@ -94,13 +108,7 @@ class Store:
 
     def job(self, job_id: str) -> JobRecord:
         """Return a job of the owner; raises `NotFound` (`job-not-found`)."""
-
-        def look(db: sa.Connection) -> JobRecord:
-            record = _job(db, job_id)
-            require(db, self.owner, record.kind, job_id, "job")
-            return record
-
-        return self.database.read(look)
+        return self.database.read(lambda db: _job(db, job_id, self.owner))
 
     def require(self, kind: str, id_: str, what: str | None = None) -> None:
         """Raise `NotFound` (of `what`, or the kind) unless the owner holds the thing."""
@@ -286,12 +294,12 @@ class Store:
         """Return up to `limit` files of the owner's by name, and whether there are more."""
         table = _UPLOADS[kind]
         c = table.c
-        wanted = self._own(kind).order_by(c.name, c.id).limit(limit + 1)
+        wanted, facts = _OWN_PAGE[kind], {"whose": self.owner, "most": limit + 1}
         if after is not None:
             last = self.upload(kind, after)
             at = sa.tuple_(sa.literal(last.name), sa.literal(last.id))
             wanted = wanted.where(sa.tuple_(c.name, c.id) > at)
-        rows = self.database.read(lambda db: db.execute(wanted).all())
+        rows = self.database.read(lambda db: db.execute(wanted, facts).all())
         return tuple(_upload_from(row) for row in rows[:limit]), len(rows) > limit
 
     def upload(self, kind: UploadKind, id_: str) -> Upload:
@@ -299,8 +307,8 @@ class Store:
 
         Raises `NotFound` (`font-not-found`, `artwork-not-found`).
         """
-        wanted = self._own(kind).where(_UPLOADS[kind].c.id == id_)
-        row = self.database.read(lambda db: db.execute(wanted).one_or_none())
+        wanted = _OWN[kind].where(_UPLOADS[kind].c.id == id_)
+        row = self.database.read(lambda db: db.execute(wanted, {"whose": self.owner}).one_or_none())
         if row is None:
             raise NotFound(kind, id_)
         return _upload_from(row)
@@ -326,11 +334,6 @@ class Store:
         self.database.write(add)
         return self.upload(kind, id_)
 
-    def _own(self, kind: UploadKind) -> sa.Select[Any]:
-        table, h = _UPLOADS[kind], tables.holdings.c
-        mine = sa.and_(h.id == table.c.id, h.kind == kind, h.owner == self.owner)
-        return sa.select(*_upload_columns(table)).join(tables.holdings, mine)
-
     def path_of(self, digest: str) -> Path:
         """Return where the file with this digest lies, whole; raises `artifact-damaged`."""
         return whole_file(self.blobs, digest)
@@ -349,11 +352,13 @@ class Store:
         self.database.close()
 
 
-def _job(db: sa.Connection, job_id: str) -> JobRecord:
-    row = db.execute(_JOB_BY_ID, {"id": job_id}).one_or_none()
+def _job(db: sa.Connection, job_id: str, owner: str | None = None) -> JobRecord:
+    """Return a job; of one owner only what they hold."""
+    wanted = _JOB_BY_ID if owner is None else _JOB_OF_OWNER
+    row = db.execute(wanted, {"which": job_id, "whose": owner}).one_or_none()
     if row is None:
         raise NotFound("job", job_id)
-    found = db.execute(_ITS_ARTIFACTS, {"id": job_id}).all()
+    found = db.execute(_ITS_ARTIFACTS, {"which": job_id}).all()
     artifacts = sorted((Artifact(*f) for f in found), key=lambda f: f.path)
     record = _job_from(row, tuple(artifacts))
     if record.state is JobState.RUNNING:
@@ -385,11 +390,6 @@ def _job_from(row: Any, artifacts: tuple[Artifact, ...] = ()) -> JobRecord:
         failure=json.loads(failure) if failure else None,
         answer=answer,
     )
-
-
-def _upload_columns(table: sa.Table) -> tuple[sa.Column[Any], ...]:
-    names = ("id", "digest", "name", "description", "size", "created_at")
-    return tuple(table.c[n] for n in names)
 
 
 def _upload_from(row: Any) -> Upload:

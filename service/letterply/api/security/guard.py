@@ -124,7 +124,10 @@ class Guard:
 
     async def _any_stored(self) -> bool:
         access = self.access()
-        return access is not None and await asyncio.to_thread(access.any)
+        if access is None:
+            return False
+        known = access.any_known
+        return known if known is not None else await asyncio.to_thread(access.any)
 
     async def _find(self, secret: str) -> AccessKey | None:
         # Digests are compared, all of them: the time taken tells nothing of any secret.
