@@ -74,6 +74,22 @@ def test_a_dry_run_says_what_would_be_offered_and_keeps_nothing(api, check):
     assert api.get(f"/v1/offers/{found.json()['id']}").json()["code"] == "offer-not-found"
 
 
+@pytest.mark.parametrize("by", ["checks", "jobs"])
+def test_what_a_customer_is_shown_is_not_deleted(api, by):
+    recipe = {**TAG, "title": f"Held by an offer, {by}"}
+    check = result_of(api, "/v1/checks", {"recipe": recipe})
+    made = api.post("/v1/offers", json={"check": check["id"], "price": 40}).json()
+    refused = api.delete(f"/v1/{by}/{check['id']}")
+    told = refused.json()
+    assert (refused.status_code, told["code"]) == (409, "offer-open")
+    assert told["offers"] == [made["id"]]
+    assert made["id"] in told["detail"]
+    assert api.get(made["link"]).status_code == 200
+    api.post(f"/v1/offers/{made['id']}/withdraw")
+    assert api.delete(f"/v1/{by}/{check['id']}").status_code == 204
+    assert api.get(made["links"]["self"]).status_code == 404
+
+
 def test_the_price_of_a_plan_is_that_of_an_order_of_it(api):
     recipe = {**locker_tag(), "hand_minutes": 30}
     shop = {"hold_down": "tape"}

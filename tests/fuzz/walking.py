@@ -77,11 +77,15 @@ class Walk:
         self.there[kind][name] = told or self.there[kind].get(name)
 
     def drop(self, kind, name):
-        """Remember that something was deleted, and with it the offers that show it."""
+        """Remember that something was deleted, and with it the offers that showed it."""
         self.gone[kind][name] = self.there[kind].pop(name, None)
-        shown = [k for k, told in self.there["offers"].items() if told["source"]["id"] == name]
-        for offer in shown:
+        for offer in self.offers_of(name):
             self.drop("offers", offer)
+
+    def offers_of(self, name, states=("open", "agreed", "withdrawn")):
+        """Return the offers that show something, those in these states."""
+        told = self.there["offers"].items()
+        return [k for k, o in told if o["source"]["id"] == name and o["state"] in states]
 
 
 def recipe(dice):
@@ -238,6 +242,12 @@ def step(walk, url, operation, checks):
 def remembered(walk, method, path, told, answer):
     """Yield what an answer says otherwise than what is known."""
     kind, name = kind_of(path), next(iter(told.values()), None)
+    if method == "DELETE" and kind in (*MADE_BY_JOBS, "orders", "jobs") and "/files" not in path:
+        held = bool(walk.offers_of(name, ("open", "agreed")))
+        if held and answer.status_code < 300:
+            yield "deleted, though a customer is shown it"
+        if not held and b'"offer-open"' in answer.content:
+            yield "not deleted, though no customer is shown it"
     if method != "GET" or not re.fullmatch(r"/v1/[\w-]+/{(id|key|name)}", path) or kind == "jobs":
         return
     if answer.status_code in (429, 503):
@@ -271,7 +281,9 @@ def learn(walk, method, path, told, answer):
         made = document.get("id") or document.get("key") or document.get("name")
         if made and "dry" not in answer.request.url and kind not in ("previews", "proofs"):
             walk.keep(kind, made, document)
-    elif method == "GET" and path == f"/v1/{kind}/{{id}}" and name in walk.there[kind]:
+    elif name in walk.there[kind] and (
+        path == f"/v1/{kind}/{{id}}/withdraw" or (method, path) == ("GET", f"/v1/{kind}/{{id}}")
+    ):
         walk.keep(kind, name, document)
 
 

@@ -123,6 +123,37 @@ def test_the_schema_itself_refuses_a_second_yes(store, book):
         store.database.write(lambda db: db.execute(sa.insert(tables.offer_replies).values(row)))
 
 
+def refusal(store, job):
+    with pytest.raises(Conflict) as caught:
+        store.let_go("check", job)
+    assert store.job(job).state == "done"
+    return caught.value.code, caught.value.data["offers"]
+
+
+def test_an_offer_holds_its_job_until_it_is_withdrawn(store, book):
+    assert refusal(store, OFFER.job) == ("offer-open", [OFFER.id])
+    book.reply(OFFER.id, ReplyKind.WISH, "Ada", "larger", NOW)
+    book.withdraw(OFFER.id, NOW)
+    assert store.let_go("check", OFFER.job)
+    with pytest.raises(NotFound):
+        book.offer(OFFER.id)
+
+
+def test_an_offer_holds_its_job_until_its_end_with_a_yes_too(store, book):
+    book.reply(OFFER.id, ReplyKind.YES, "Ada", "", NOW)
+    assert refusal(store, OFFER.job) == ("offer-open", [OFFER.id])
+    over = {"created_at": "2020-05-05T10:00:00.000Z", "ends_at": "2020-05-19T00:00:00.000Z"}
+    store.database.write(lambda db: db.execute(sa.update(tables.offers).values(over)))
+    assert store.let_go("check", OFFER.job)
+
+
+def test_an_offer_of_another_owner_holds_nothing_of_ones_own(store, book):
+    theirs = store.of("boathouse")
+    theirs.hold("check", OFFER.job)
+    assert not theirs.let_go("check", OFFER.job)
+    assert refusal(store, OFFER.job) == ("offer-open", [OFFER.id])
+
+
 def test_offers_are_listed_by_page_job_and_version(book):
     for n in range(3):
         more = replace(OFFER, id=f"{n}f" * 16, job="3" * 32, version=f"{n}e" * 16)

@@ -314,6 +314,7 @@ class JobService:
 
         Raises:
             NotFound: `job-not-found`.
+            Conflict: `offer-open`, a customer is shown it.
 
         """
         gone = await asyncio.to_thread(self._end_holding, kind, id_)

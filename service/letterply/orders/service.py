@@ -208,7 +208,8 @@ class OrderService:
 
         Raises:
             NotFound: `order-not-found`.
-            Conflict: `order-unfinished`; it is to be cancelled first.
+            Conflict: `order-unfinished`, it is to be cancelled first; `offer-open`, a customer is
+                shown it.
 
         """
 

@@ -26,6 +26,7 @@ from letterply.storage.bucket import BlobBucket
 from letterply.storage.clock import utc_now
 from letterply.storage.database import Database, sqlite_url
 from letterply.storage.job_rows import as_text, insert_waiting, mark_done, mark_failed
+from letterply.storage.offered import require_not_shown
 from letterply.storage.owners import HOUSE, Usage, hold, holders, insert, let_go, require, usage
 from letterply.storage.places import vault_place
 from letterply.storage.records import (
@@ -59,7 +60,6 @@ _JOB_OF_OWNER = _JOB_BY_ID.where(
 _ITS_ARTIFACTS = sa.select(_A.path, _A.digest, _A.size, _A.later).where(_A.job == _WHICH)
 _WAITING = ("queued", "running")
 _UPLOADS = {UploadKind.FONT: tables.fonts, UploadKind.ARTWORK: tables.artworks}
-_UPLOAD_KINDS = frozenset(UploadKind)
 _UPLOAD = ("id", "digest", "name", "description", "size", "created_at")
 _OWN = {
     kind: sa.select(*(table.c[name] for name in _UPLOAD)).join(
@@ -67,10 +67,7 @@ _OWN = {
     )
     for kind, table in _UPLOADS.items()
 }
-_OWN_PAGE = {
-    kind: wanted.order_by(_UPLOADS[kind].c.name, _UPLOADS[kind].c.id).limit(sa.bindparam("most"))
-    for kind, wanted in _OWN.items()
-}
+_BY_NAME = {k: s.order_by(_UPLOADS[k].c.name, _UPLOADS[k].c.id) for k, s in _OWN.items()}
 
 
 class Store:
@@ -131,14 +128,18 @@ class Store:
     def let_go(self, kind: str, id_: str) -> bool:
         """End the owner's holding of a job, font or drawing; tell whether it is gone with it.
 
-        Its bytes stay until they are swept. Raises `NotFound`.
+        Its bytes stay until they are swept. Raises `NotFound`, and `Conflict` (`offer-open`) while
+        an offer shows it.
         """
 
         def end(db: sa.Connection) -> bool:
             lock_run(db, id_)
+            if kind not in _UPLOADS:
+                require(db, self.owner, kind, id_)
+                require_not_shown(db, self.owner, id_)
             last = let_go(db, self.owner, kind, id_)
             if last:
-                table = _UPLOADS[UploadKind(kind)] if kind in _UPLOAD_KINDS else tables.jobs
+                table = _UPLOADS[UploadKind(kind)] if kind in _UPLOADS else tables.jobs
                 db.execute(sa.delete(table).where(table.c.id == id_))
                 # Whoever is at it finds that it is wanted no more.
                 db.execute(sa.delete(tables.runs).where(tables.runs.c.job == id_))
@@ -294,7 +295,7 @@ class Store:
         """Return up to `limit` files of the owner's by name, and whether there are more."""
         table = _UPLOADS[kind]
         c = table.c
-        wanted, facts = _OWN_PAGE[kind], {"whose": self.owner, "most": limit + 1}
+        wanted, facts = _BY_NAME[kind].limit(limit + 1), {"whose": self.owner}
         if after is not None:
             last = self.upload(kind, after)
             at = sa.tuple_(sa.literal(last.name), sa.literal(last.id))

@@ -17,9 +17,10 @@ import sqlalchemy as sa
 
 from letterply.errors import LetterplyError
 from letterply.storage import tables
-from letterply.storage.clock import utc_ago, utc_now
+from letterply.storage.clock import utc_ago
 from letterply.storage.database import database_now
 from letterply.storage.folders import shrink_folder
+from letterply.storage.offered import still_shown
 from letterply.storage.owners import let_go
 from letterply.storage.runs import await_forgotten
 from letterply.storage.store import Store
@@ -183,12 +184,7 @@ def _newest_first(db: sa.Connection) -> list[tuple[str, str, str, str, int, bool
         .scalar_subquery()
     )
     both = tables.holdings.join(tables.jobs, sa.and_(j.id == h.id, j.kind == h.kind))
-    f = tables.offers.c
-    offered = (  # what a customer can still look at and answer
-        sa.select(f.id)
-        .where(f.job == j.id, f.withdrawn_at.is_(None), f.ends_at > utc_now())
-        .exists()
-    )
+    offered = sa.exists().where(tables.offers.c.job == j.id, still_shown())
     wanted = sa.select(h.owner, h.kind, h.id, h.created_at, size, j.state, o.phase, offered)
     wanted = wanted.select_from(both.outerjoin(tables.orders, o.job == j.id))
     return [

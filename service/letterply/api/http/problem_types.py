@@ -236,6 +236,11 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
         "A yes is final for the version that was shown, so nothing can be added and the offer "
         "cannot be taken back. Make a new offer for anything else.",
     ),
+    "offer-open": ProblemType(
+        "A customer is still shown this",
+        "An offer holds the check, plan or order that it shows until it is withdrawn or has ended; "
+        "one with a yes, until its end. `offers` names them, `ends_at` tells the end of the last.",
+    ),
     "offer-ended": ProblemType("The offer has ended", "Ask its maker for a new one."),
     "offer-withdrawn": ProblemType("The offer was taken back", "Ask its maker for a new one."),
     "too-many-replies": ProblemType(

@@ -93,7 +93,7 @@ def add_reading_routes(
     @router.delete(
         "/{id}",
         status_code=204,
-        responses=problems(404, 412),
+        responses=problems(404, 409, 412),
         name=f"delete_{named}",
         summary=f"Delete a {words} and its files; one that is being made is stopped",
     )
