@@ -105,10 +105,12 @@ async def _lanes(settings: Settings, watching: Watching) -> AsyncIterator[dict[s
         preload=_WORKER_MODULES,
         on_phase=watching.phase_over,
     )
-    hasty = partial(lane, niceness=0, patience_s=settings.short_wait_s)
+    hasty = partial(lane, patience_s=settings.short_wait_s)
     lanes = {
         # Jobs wait as long as they must: their clients may ask again by id.
-        "jobs": lane(settings.workers, warm_up=f"{_WARMING}:warm_worker"),
+        "jobs": lane(
+            settings.workers, niceness=settings.niceness, warm_up=f"{_WARMING}:warm_worker"
+        ),
         "short": hasty(settings.short_workers),
     }
     if settings.preview_workers:

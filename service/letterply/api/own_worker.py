@@ -37,6 +37,7 @@ class OwnWorker:
             **os.environ,
             "LETTERPLY_DATA_FOLDER": str(settings.data_folder),
             "LETTERPLY_WORKERS": str(settings.workers),
+            "LETTERPLY_NICENESS": str(settings.niceness),
             "LETTERPLY_MEMORY_LIMIT_MB": str(settings.memory_limit_mb),
             "LETTERPLY_ORDER_TIME_LIMIT_S": str(settings.order_time_limit_s),
             "LETTERPLY_TIME_LIMIT_S": str(settings.time_limit_s),

@@ -140,6 +140,14 @@ class Settings(BaseSettings):
         gt=0,
         description="how long a short question waits for a worker before it is turned away",
     )
+    niceness: int = Field(
+        10,
+        ge=0,
+        le=19,
+        description="how far the processes that compute jobs and orders step back behind the "
+        "service itself and short questions, as `nice` counts it; 0 where other programs must not "
+        "go before them",
+    )
     time_limit_s: float = Field(120.0, gt=0, description="processor time of one job")
     memory_limit_mb: int = Field(4096, ge=512, description="address space of one worker, MB")
     wait_s: float = Field(30.0, ge=0, description="how long a request waits for its result")

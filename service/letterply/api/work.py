@@ -56,6 +56,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         database_url=settings.database_url,
         bucket_url=settings.bucket_url,
         processes=settings.workers,
+        niceness=settings.niceness,
         time_limit_s=settings.order_time_limit_s,
         memory_limit_bytes=settings.memory_limit_mb * 1_000_000,
         dead_after_s=settings.dead_after_s,

@@ -224,7 +224,7 @@ class ComputePool:
         cache_folder: Path | None = None,
         tasks_a_worker: int = _TASKS_A_WORKER,
         clock_factor: float = _CLOCK_FACTOR,
-        niceness: int = 5,
+        niceness: int = 0,
         patience_s: float | None = None,
         on_phase: Callable[[str, float], None] = lambda phase, seconds: None,
     ) -> None:

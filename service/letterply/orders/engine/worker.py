@@ -49,6 +49,7 @@ class WorkerPlan:
         database_url: of its index; None for the file in the folder.
         bucket_url: of the object store of the artifacts; None for the folder.
         processes: how many compute at once.
+        niceness: how far they step back behind the rest of the machine.
         time_limit_s: a task of an order that takes more processor time is killed and reported.
         memory_limit_bytes: address space of a process.
         dead_after_s: silence after which another worker counts as gone.
@@ -65,6 +66,7 @@ class WorkerPlan:
     database_url: str | None = None
     bucket_url: str | None = None
     processes: int = 1
+    niceness: int = 0
     time_limit_s: float = 300.0
     memory_limit_bytes: int = 4_000_000_000
     dead_after_s: float = 30.0
@@ -96,6 +98,7 @@ def run_worker(
         plan.processes,
         plan.time_limit_s,
         plan.memory_limit_bytes,
+        niceness=plan.niceness,
         preload=plan.preload,
         cache_folder=plan.root / "compiled",
     )
