@@ -6,6 +6,7 @@ import pytest
 
 from letterply.errors import InputError, LetterplyError
 from letterply.storage import full_is_busy, is_away, while_away
+from letterply.storage.away import reaching_folder
 from letterply.storage.vault import FolderVault, PatientVault
 
 KEY = "a" * 32
@@ -49,6 +50,38 @@ def test_who_gives_up_is_told_what_was_raised():
     with pytest.raises(LetterplyError) as caught:
         while_away(Coming(AWAY), give_up=lambda: True)
     assert caught.value is AWAY
+
+
+def test_a_folder_that_is_away_is_said_in_our_words_and_nothing_is_put_in_its_place(tmp_path):
+    vault = FolderVault(tmp_path / "store")
+    name = vault.write(b"bytes")
+    vault.note(KEY, {"bytes": name})
+    away = (tmp_path / "store").rename(tmp_path / "aside")
+    asked = [
+        lambda: vault.write(b"more"),
+        lambda: vault.read(name),
+        lambda: vault.path_of(name),
+        lambda: vault.recall(KEY),
+        lambda: vault.is_whole({"bytes": name}),
+        lambda: vault.note("b" * 32, {}),
+    ]
+    for ask in asked:
+        with pytest.raises(LetterplyError) as caught:
+            ask()
+        assert caught.value.code == "store-unreachable"
+    assert not (tmp_path / "store").exists()
+    away.rename(tmp_path / "store")
+    assert vault.recall(KEY) == {"bytes": name}
+    assert vault.read(name) == b"bytes"
+
+
+@pytest.mark.parametrize("number", [errno.EIO, errno.ESTALE, errno.EROFS])
+def test_a_disk_that_does_not_answer_is_away_and_a_missing_file_is_not(tmp_path, number):
+    with pytest.raises(LetterplyError) as caught, reaching_folder(tmp_path):
+        raise OSError(number, "it does not answer")
+    assert is_away(caught.value)
+    with pytest.raises(FileNotFoundError), reaching_folder(tmp_path):
+        raise MISSING
 
 
 def test_a_full_disk_is_said_in_our_words_and_no_other_error_is():

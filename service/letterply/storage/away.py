@@ -8,14 +8,23 @@ from __future__ import annotations
 
 import errno
 import logging
+import os
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import TypeVar
 
 from letterply.errors import LetterplyError
 
-__all__ = ["LONGEST_PAUSE_S", "SHORTEST_PAUSE_S", "full_is_busy", "is_away", "while_away"]
+__all__ = [
+    "LONGEST_PAUSE_S",
+    "SHORTEST_PAUSE_S",
+    "full_is_busy",
+    "is_away",
+    "reaching_folder",
+    "while_away",
+]
 
 T = TypeVar("T")
 
@@ -24,6 +33,11 @@ _log = logging.getLogger(__name__)
 SHORTEST_PAUSE_S, LONGEST_PAUSE_S = 0.5, 5.0
 _AWAY = frozenset(("store-busy", "store-unreachable"))
 _FULL = frozenset((errno.ENOSPC, errno.EDQUOT))
+_UNREACHED = frozenset(
+    (errno.EIO, errno.ESTALE, errno.ENOTCONN, errno.ETIMEDOUT, errno.EHOSTDOWN, errno.EHOSTUNREACH,
+     errno.EACCES, errno.EROFS)
+)  # fmt: skip
+"""What a disk says that is taken off, or lies on another machine that does not answer."""
 
 
 def is_away(error: BaseException) -> bool:
@@ -51,6 +65,25 @@ def while_away(work: Callable[[], T], give_up: Callable[[], bool] = lambda: Fals
         _log.warning("the store is away or full; it is tried again")
         time.sleep(pause)
         pause = min(LONGEST_PAUSE_S, 2 * pause)
+
+
+@contextmanager
+def reaching_folder(folder: Path) -> Iterator[None]:
+    """Say in our words that a folder is away: `LetterplyError`, `store-unreachable`.
+
+    A file that is missing while the folder is there is none of that: `FileNotFoundError`, as ever.
+    """
+    try:
+        yield
+    except OSError as exc:
+        missing = isinstance(exc, FileNotFoundError | NotADirectoryError)
+        if exc.errno not in _UNREACHED and not (missing and not os.access(folder, os.F_OK)):
+            raise
+        raise LetterplyError(
+            "The folder of the store cannot be reached.",
+            code="store-unreachable",
+            expected="the same request again, in a moment",
+        ) from exc
 
 
 @contextmanager

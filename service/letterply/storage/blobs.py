@@ -18,12 +18,16 @@ from pathlib import Path
 from typing import BinaryIO, Protocol
 
 from letterply.errors import LetterplyError
+from letterply.storage.away import reaching_folder
 from letterply.storage.identity import digest, is_digest
 
-__all__ = ["BlobFolder", "Blobs", "damaged", "make_private", "private_file", "whole_file"]
+__all__ = ["BLOBS", "BlobFolder", "Blobs", "damaged", "make_private", "private_file", "whole_file"]
 
 _FOLDERS = tuple(f"{n:02x}" for n in range(256))
 """What a digest begins with."""
+
+BLOBS = "blobs"
+"""Name of the folder of blobs below that of the store."""
 
 _STALE_S = 3600.0
 """A file set aside for longer belongs to a process that is gone."""
@@ -86,7 +90,7 @@ def damaged(name: str) -> LetterplyError:
 def whole_file(blobs: Blobs, name: str) -> Path:
     """Return a file with the bytes of a blob; raises `artifact-damaged` when it is not whole."""
     path = blobs.path(name)
-    if not path.exists() or digest(path.read_bytes()) != name:
+    if not _is_whole(path, name, path.parents[1]):
         raise damaged(name)
     return path
 
@@ -95,7 +99,7 @@ class BlobFolder:
     """Content-addressed files below `root`."""
 
     def __init__(self, root: Path) -> None:
-        self._kept = root / "blobs"
+        self._kept = root / BLOBS
         self._incoming = root / "incoming"
         for folder in (root, self._kept, self._incoming):
             make_private(folder)
@@ -114,10 +118,7 @@ class BlobFolder:
 
     def holds(self, name: str) -> bool:
         """Tell whether the blob is there, whole: its bytes are those of its digest."""
-        try:
-            return digest(self.path(name).read_bytes()) == name
-        except FileNotFoundError:
-            return False
+        return _is_whole(self.path(name), name, self._kept)
 
     def put(self, files: Mapping[str, bytes]) -> dict[str, str]:
         """Store several files; return name -> digest.
@@ -127,26 +128,29 @@ class BlobFolder:
         """
         digests = {name: digest(data) for name, data in files.items()}
         folders: set[Path] = set()
-        for name, data in files.items():
-            target = self.path(digests[name])
-            if self.holds(digests[name]) and _touched(target):
-                continue
-            waiting = self._write(data)
-            waiting.replace(target)
-            folders.add(target.parent)
-        for folder in folders:
-            _flush_folder(folder)
+        with reaching_folder(self._kept):
+            for name, data in files.items():
+                target = self.path(digests[name])
+                if self.holds(digests[name]) and _touched(target):
+                    continue
+                waiting = self._write(data)
+                waiting.replace(target)
+                folders.add(target.parent)
+            for folder in folders:
+                _flush_folder(folder)
         return digests
 
     def read(self, name: str) -> bytes:
         """Return the bytes of a blob.
 
         Raises:
-            LetterplyError: `artifact-damaged` when the blob is gone or is not what was stored.
+            LetterplyError: `artifact-damaged` when the blob is gone or is not what was stored;
+                here and from all the others `store-unreachable` while the folder is away.
 
         """
         try:
-            data = self.path(name).read_bytes()
+            with reaching_folder(self._kept):
+                data = self.path(name).read_bytes()
         except FileNotFoundError:
             data = None
         if data is None or digest(data) != name:
@@ -156,7 +160,8 @@ class BlobFolder:
     @contextmanager
     def set_aside(self, data: bytes) -> Iterator[Path]:
         """Give a file with these bytes that is gone when the context ends."""
-        waiting = self._write(data)
+        with reaching_folder(self._kept):
+            waiting = self._write(data)
         try:
             yield waiting
         finally:
@@ -211,6 +216,14 @@ class BlobFolder:
                     waiting.unlink()
             except FileNotFoundError:
                 continue  # another process swept it
+
+
+def _is_whole(file: Path, name: str, below: Path) -> bool:
+    try:
+        with reaching_folder(below):
+            return digest(file.read_bytes()) == name
+    except FileNotFoundError:
+        return False
 
 
 def _touched(file: Path) -> bool:

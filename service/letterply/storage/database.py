@@ -72,6 +72,7 @@ class Database:
         self.url = url
         self._patience_s = min(patience_s, PATIENCE_S)  # what cannot be opened is told soon
         self._embedded = url.startswith("sqlite")
+        self._opened = False
         options: dict[str, Any] = {}
         if self._embedded:
             options = {"connect_args": {"timeout": min(_BUSY_S, patience_s)}}
@@ -88,6 +89,7 @@ class Database:
             self.engine.dispose()
             raise
         self._patience_s = patience_s
+        self._opened = True
 
     def read(self, use: Callable[[sa.Connection], T]) -> T:
         """Return what `use` finds; it sees one state of the database a statement."""
@@ -139,7 +141,7 @@ class Database:
             try:
                 return once()
             except sa.exc.DBAPIError as exc:
-                if not _passes(exc):
+                if not _passes(exc, self._opened):
                     raise
                 if time.monotonic() > deadline:
                     raise LetterplyError(
@@ -207,11 +209,15 @@ def _close_to_others(file: Path) -> None:
         file.chmod(0o600)
 
 
-def _passes(error: sa.exc.DBAPIError) -> bool:
-    """Tell whether an error is one that may be gone in a moment."""
+_HELD = frozenset((sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_FULL))
+_DISK_AWAY = frozenset((sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN))
+
+
+def _passes(error: sa.exc.DBAPIError, opened: bool) -> bool:
+    """Tell whether an error may be gone in a moment, as a disk may be back that was there."""
     if isinstance(error.orig, sqlite3.Error):
         code = getattr(error.orig, "sqlite_errorcode", 0) & 0xFF
-        return code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_FULL)
+        return code in _HELD or (opened and code in _DISK_AWAY)
     return error.connection_invalidated or isinstance(error, sa.exc.OperationalError)
 
 

@@ -18,8 +18,8 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, Protocol
 
-from letterply.storage.away import while_away
-from letterply.storage.blobs import BlobFolder, Blobs, make_private, private_file, whole_file
+from letterply.storage.away import reaching_folder, while_away
+from letterply.storage.blobs import BLOBS, BlobFolder, Blobs, make_private, private_file, whole_file
 from letterply.storage.bucket import BlobBucket
 from letterply.storage.identity import canonical_json, digest, is_digest
 from letterply.storage.places import split_place
@@ -160,15 +160,22 @@ class FolderVault(_BlobVault):
     def _answer(self, name: str, *, needed: bool) -> bytes | None:
         file = self._root / name
         try:
-            data = file.read_bytes()
-            if needed:
-                os.utime(file)  # a sweep leaves it alone
+            with reaching_folder(self._root / BLOBS):
+                data = file.read_bytes()
+                if needed:
+                    os.utime(file)  # a sweep leaves it alone
         except FileNotFoundError:
             return None
         return data
 
     def _keep(self, name: str, data: bytes) -> None:
         target = self._root / name
+        with reaching_folder(self._root / BLOBS):
+            # Where a disk is taken off, nothing is put into the place that it had.
+            (self._root / BLOBS).stat()
+            self._put(target, data)
+
+    def _put(self, target: Path, data: bytes) -> None:
         make_private(target.parent.parent)
         make_private(target.parent)
         waiting = target.with_name(f"{target.stem}.{uuid.uuid4().hex}.part")

@@ -159,6 +159,8 @@ class Scene:
             "LETTERPLY_DATABASE_URL": self.url,
             "LETTERPLY_ORDER_WORKER": "none",
             "LETTERPLY_WORKERS": "1",
+            "LETTERPLY_PREVIEW_WORKERS": "0",
+            **({"LETTERPLY_BUCKET_URL": self.bucket_url} if self.bucket_url else {}),
         }
         command = [sys.executable, "-m", "letterply.api.serve", "--port", "0"]
         command += ["--ready-file", str(ready), "--log-level", "warning"]

@@ -251,8 +251,9 @@ PROBLEM_TYPES: dict[str, ProblemType] = {
         "A key is 1 to 255 printable ASCII characters, in quotes or without.",
     ),
     "store-unreachable": ProblemType(
-        "The object store cannot be reached",
-        "The operator's settings name it. Try again after the time in `Retry-After`.",
+        "The place of the stored files cannot be reached",
+        "The operator's settings name it: a folder, or an object store. Try again after the time "
+        "in `Retry-After`.",
     ),
     "artifact-damaged": ProblemType(
         "A stored file is damaged or gone", "Send the request again: the result is made anew."

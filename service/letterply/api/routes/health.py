@@ -48,7 +48,8 @@ async def is_ready(app_state: AppStateOf) -> Response:
         "checks": checks,
         "missing": [f"{what}: {lack}" for what, lack in missing.items() if lack is not None],
     }
-    return json_response(document, 200 if ready else 503, headers={"Cache-Control": "no-store"})
+    headers = {"Cache-Control": "no-store"} | ({} if ready else {"Retry-After": "2"})
+    return json_response(document, 200 if ready else 503, headers)
 
 
 async def _store_lacks(app_state: AppState) -> str | None:
