@@ -1,25 +1,18 @@
 """What a small question costs the front: processor time of the service itself, without its workers.
 
-    .venv/bin/python tests/bench/front.py [--questions 500] [--alone] [--profile stock]
+    .venv/bin/python tests/bench/front.py [--questions 500]
 
-The questions are those of the crowd (`crowd.py`), one after the other on one connection. Printed is
-the processor time of the service's own process a question, in ms, and the digests of the answers,
-so that two versions can be held against each other. The recipe with a typo is asked for once as it
-is (a worker is free, so it goes there) and once while a plan keeps the only worker busy (so that it
-is vetted first).
-`--profile` serves in this process instead and prints where the time of one kind goes.
+The questions are those of the crowd (`crowd.py`) and some more, one after the other on one
+connection. Printed is the processor time of the service's own process a question, and a digest of
+the answers, so that two versions can be held against each other.
 """
 
 from __future__ import annotations
 
 import argparse
-import cProfile
 import hashlib
 import os
-import pstats
 import re
-import tempfile
-import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -97,49 +90,12 @@ def measure(url: str, count: int) -> None:
             print(f"{name:10} {spent:6.2f} ms of processor, {took:6.1f} by the clock, {told}")
 
 
-def profile(kind: str, count: int) -> None:
-    """Serve in this process, ask from a thread, and print where the time goes."""
-    from letterply.api.serve import serve
-    from letterply.api.settings import Settings
-
-    found = cProfile.Profile(time.thread_time)
-    stop, ready = threading.Event(), threading.Event()
-    where: list[str] = []
-
-    def on_ready(url: str) -> None:
-        where.append(url)
-        ready.set()
-
-    def drive() -> None:
-        ready.wait()
-        with httpx.Client(base_url=where[0], timeout=120) as api:
-            job = api.post("/v1/stacks", json={"recipe": recipe("First")}).json()["id"]
-            ask(api, questions(job)[kind], 20)
-            switched.set()
-            ask(api, questions(job)[kind], count)
-        stop.set()
-
-    switched = threading.Event()
-    # Threads that begin from now on, and this one: those of the pool are there after 20 questions,
-    # so their share is seen only as the work that the loop hands over.
-    with tempfile.TemporaryDirectory() as folder:
-        threading.Thread(target=drive, daemon=True).start()
-        found.enable()
-        serve(Settings(data_folder=Path(folder)), on_ready=on_ready, stop=stop, log_level="warning")
-        found.disable()
-    pstats.Stats(found).sort_stats("cumulative").print_stats(60)
-
-
 def main() -> None:
     """Print the figures."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--questions", type=int, default=500)
-    parser.add_argument("--profile", metavar="KIND")
     given = parser.parse_args()
     os.environ.update(SETTINGS)
-    if given.profile:
-        profile(given.profile, given.questions)
-        return
     with private_service() as url:
         while httpx.get(f"{url}/health/ready", timeout=60).status_code != 200:
             time.sleep(0.2)

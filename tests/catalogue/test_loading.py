@@ -62,6 +62,16 @@ def test_a_shop_file_adds_and_overrides(tmp_path):
     assert catalogue.cutters["flat-4"].diameter_mm == 4
 
 
+def test_a_file_is_read_anew_once_it_has_changed_and_not_before(tmp_path):
+    own = tmp_path / "boathouse.toml"
+    own.write_text("[stock.acrylic-3]\ncount = 1\n")
+    first = load_catalogue(own)
+    assert load_catalogue(own) is first
+    own.write_text("[stock.acrylic-3]\ncount = 2\n")
+    assert load_catalogue(own).stock["acrylic-3"].count == 2
+    assert first.stock["acrylic-3"].count == 1
+
+
 @pytest.mark.parametrize(
     "text",
     [

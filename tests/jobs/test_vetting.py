@@ -11,7 +11,7 @@ from letterply.jobs.resources import Resources
 from letterply.jobs.run import normalise_request, run_job
 from letterply.jobs.running import RunningPlan
 from letterply.jobs.service import JobService
-from letterply.jobs.vetting import vet_job
+from letterply.jobs.vetting import names_strangers, vet_job
 from letterply.storage.store import Store
 from letterply.workers.pool import ComputePool
 
@@ -51,6 +51,41 @@ def test_the_same_is_refused_as_by_the_job(kind, request_):
 @pytest.mark.parametrize("kind", ["stack", "check", "plan"])
 def test_what_is_right_passes(kind):
     vet_job(kind, normalise_request(kind, {"recipe": rack_sign()}), Resources())
+
+
+@pytest.mark.parametrize(("kind", "request_"), WRONG)
+def test_a_name_that_is_not_there_is_noticed_without_opening_a_font(kind, request_):
+    clean = normalise_request(kind, request_)
+    unknown = refusal(vet_job, kind, clean, Resources())[0].startswith("unknown-")
+    assert names_strangers(clean, Resources()) is unknown
+
+
+@pytest.mark.parametrize("kind", ["stack", "check", "plan"])
+def test_no_name_is_noticed_where_all_are_there(kind):
+    clean = normalise_request(kind, {"recipe": rack_sign(), "shop": {"stock": ["mdf-6"]}})
+    assert not names_strangers(clean, Resources())
+
+
+def test_a_typo_is_told_without_a_job(tmp_path):
+    """The workers of jobs are not there: who asked one would never hear of it."""
+
+    async def main():
+        pool, short_lane = (ComputePool(1, 60, 4_000_000_000) for _ in range(2))
+        short_lane.start()
+        store = Store(tmp_path)
+        job_service = JobService(store, pool, short_lane)
+        try:
+            with pytest.raises(InputError) as caught:
+                await job_service.place(*WRONG[0])
+            return caught.value, job_service.under_way
+        finally:
+            await job_service.close()
+            store.close()
+            short_lane.stop()
+
+    refused, under_way = asyncio.run(main())
+    assert (refused.code, refused.field) == ("unknown-font", "recipe.lettering.font")
+    assert under_way == 0
 
 
 def test_a_typo_is_told_while_all_workers_are_taken(tmp_path):

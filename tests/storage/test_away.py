@@ -5,7 +5,7 @@ import errno
 import pytest
 
 from letterply.errors import InputError, LetterplyError
-from letterply.storage import full_is_busy, is_away, while_away
+from letterply.storage import Database, full_is_busy, is_away, sqlite_url, while_away
 from letterply.storage.away import reaching_folder
 from letterply.storage.vault import FolderVault, PatientVault
 
@@ -73,6 +73,22 @@ def test_a_folder_that_is_away_is_said_in_our_words_and_nothing_is_put_in_its_pl
     away.rename(tmp_path / "store")
     assert vault.recall(KEY) == {"bytes": name}
     assert vault.read(name) == b"bytes"
+
+
+def test_a_database_whose_folder_is_away_is_busy_and_then_there_again(tmp_path):
+    place = tmp_path / "store"
+    place.mkdir()
+    database = Database(sqlite_url(place / "index.sqlite"), patience_s=0.2)
+    try:
+        database.engine.dispose()
+        away = place.rename(tmp_path / "aside")
+        with pytest.raises(LetterplyError) as caught:
+            database.read(lambda db: db.exec_driver_sql("SELECT 1").scalar_one())
+        assert caught.value.code == "store-busy"
+        away.rename(place)
+        assert database.read(lambda db: db.exec_driver_sql("SELECT 1").scalar_one()) == 1
+    finally:
+        database.close()
 
 
 @pytest.mark.parametrize("number", [errno.EIO, errno.ESTALE, errno.EROFS])

@@ -64,6 +64,11 @@ def test_a_value_comes_back():
     assert with_pool(lambda pool: pool.run(operator.add, 2, 3)) == 5
 
 
+def test_workers_step_back_behind_the_process_that_started_them():
+    found = with_pool(lambda pool: pool.run(os.nice, 0), niceness=3)
+    assert found == min(19, os.nice(0) + 3)
+
+
 def test_an_error_of_ours_passes_through_with_its_facts():
     async def use(pool):
         with pytest.raises(InputError) as caught:

@@ -146,7 +146,7 @@ class Database:
                 if time.monotonic() > deadline:
                     raise LetterplyError(
                         "The database does not answer: it is held by another process, is being "
-                        "restarted, or its disk is full.",
+                        "restarted, or its disk is full or away.",
                         code="store-busy",
                         expected="the same request again, in a moment",
                     ) from exc
