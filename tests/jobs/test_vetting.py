@@ -11,7 +11,7 @@ from letterply.jobs.resources import Resources
 from letterply.jobs.run import normalise_request, run_job
 from letterply.jobs.running import RunningPlan
 from letterply.jobs.service import JobService
-from letterply.jobs.vetting import names_strangers, vet_job
+from letterply.jobs.vetting import names_strangers, refuse_strangers, vet_job
 from letterply.storage.store import Store
 from letterply.workers.pool import ComputePool
 
@@ -34,6 +34,13 @@ WRONG = [
     ("survey", {"font": "lobstr", "set": "latin-basic", "material": "mdf", "thickness": 6}),
     ("survey", {"font": "oswald", "set": "latin-basic", "material": "mfd", "thickness": 6}),
 ]
+
+
+def problem(call, kind, clean):
+    with pytest.raises(InputError) as caught:
+        call(kind, clean, Resources())
+    error = caught.value
+    return error.code, error.message, error.field, error.expected, error.data
 
 
 def refusal(call, *args):
@@ -60,6 +67,19 @@ def test_a_name_that_is_not_there_is_noticed_without_opening_a_font(kind, reques
     assert names_strangers(clean, Resources()) is unknown
 
 
+@pytest.mark.parametrize(("kind", "request_"), WRONG[:1] + WRONG[2:3] + WRONG[5:6])
+def test_the_same_is_said_without_opening_a_font_where_that_is_enough(kind, request_):
+    clean = normalise_request(kind, request_)
+    said = [problem(tell, kind, clean) for tell in (refuse_strangers, vet_job, run_job)]
+    assert said[0] == said[1] == said[2]
+
+
+def test_what_a_font_would_tell_first_is_left_to_who_opens_it():
+    """Here the words may lack a letter, which is told before the unknown font of a layer."""
+    kind, request_ = WRONG[3]
+    assert refuse_strangers(kind, normalise_request(kind, request_), Resources())
+
+
 @pytest.mark.parametrize("kind", ["stack", "check", "plan"])
 def test_no_name_is_noticed_where_all_are_there(kind):
     clean = normalise_request(kind, {"recipe": rack_sign(), "shop": {"stock": ["mdf-6"]}})
@@ -67,11 +87,10 @@ def test_no_name_is_noticed_where_all_are_there(kind):
 
 
 def test_a_typo_is_told_without_a_job(tmp_path):
-    """The workers of jobs are not there: who asked one would never hear of it."""
+    """No worker is there: who asked one would never hear of it."""
 
     async def main():
         pool, short_lane = (ComputePool(1, 60, 4_000_000_000) for _ in range(2))
-        short_lane.start()
         store = Store(tmp_path)
         job_service = JobService(store, pool, short_lane)
         try:
@@ -81,7 +100,6 @@ def test_a_typo_is_told_without_a_job(tmp_path):
         finally:
             await job_service.close()
             store.close()
-            short_lane.stop()
 
     refused, under_way = asyncio.run(main())
     assert (refused.code, refused.field) == ("unknown-font", "recipe.lettering.font")

@@ -31,7 +31,7 @@ from letterply.jobs.resources import Resources, resources_for
 from letterply.jobs.run import normalise_request
 from letterply.jobs.running import USUAL_PLAN, Running, RunningPlan
 from letterply.jobs.shops import Shops, units_in
-from letterply.jobs.vetting import names_strangers, vet_job
+from letterply.jobs.vetting import refuse_strangers, vet_job
 from letterply.storage import (
     Allowance,
     Begun,
@@ -197,13 +197,13 @@ class JobService:
     def _seen(
         self, wanted: Wanted, use: KeyRecord | None, resources: Resources, new: bool
     ) -> _Seen:
-        """Return what the store has of a job; raises `OverAllowance` where there is no room."""
+        """Return what the store has of a job; raises as `check_room`, `refuse_strangers`."""
         record = self._kept(wanted.job)
         if record is not None and self._is_made(record):
             return _Seen(self._held(wanted, use, record))
         if new:
             self.check_room()
-        strange = new and names_strangers(wanted.request, resources)
+        strange = new and refuse_strangers(wanted.kind, wanted.request, resources)
         return _Seen(None, record is not None and record.state is JobState.DONE, strange)
 
     def _held(self, wanted: Wanted, use: KeyRecord | None, record: JobRecord) -> JobHandle:

@@ -27,7 +27,7 @@ from letterply.requests import (
 from letterply.stacks import measure_recipe_lettering
 from letterply.units import speaking
 
-__all__ = ["names_strangers", "vet_job"]
+__all__ = ["names_strangers", "refuse_strangers", "vet_job"]
 
 _ANY_SIZE = {"size": SizeSpec(em=10.0), "baseline": StraightBaseline()}
 """Names and letters are the same at any size and on any baseline."""
@@ -36,7 +36,7 @@ _ANY_SIZE = {"size": SizeSpec(em=10.0), "baseline": StraightBaseline()}
 def names_strangers(request: Mapping[str, Any], resources: Resources) -> bool:
     """Tell whether a request in normal form names a font, material or machine that is not there.
 
-    In no time, and in any process: no font is opened. What to say of it is left to `vet_job`.
+    In no time, and in any process: no font is opened. What to say of it is left to those below.
     """
     catalogue = resources.catalogue()
     known: dict[str, tuple[Mapping[str, object], ...]] = {
@@ -59,6 +59,28 @@ def names_strangers(request: Mapping[str, Any], resources: Resources) -> bool:
     return False
 
 
+def refuse_strangers(kind: str, request: Mapping[str, Any], resources: Resources) -> bool:
+    """Refuse what `vet_job` would refuse before it opened a font, in any process.
+
+    Returns whether there is a name that is not there all the same, for `vet_job` to tell of.
+
+    Raises:
+        InputError: as `vet_job`.
+
+    """
+    if not names_strangers(request, resources):
+        return False
+    asked = read_job(kind, request)
+    if isinstance(asked, StackRequest):
+        with speaking(asked.shop.units if asked.shop is not None else "mm"):
+            _vet_names(asked, resources.catalogue())
+        field, words = next(_letterings(asked.recipe, "recipe"), ("", None))
+        fonts = (shipped_faces(), resources.font_files)
+        if words is not None and not any(words.font in known for known in fonts):
+            resources.fonts().load(words.font, field=f"{field}.font")
+    return True
+
+
 def vet_job(kind: str, request: Mapping[str, Any], resources: Resources) -> None:
     """Refuse a request for names that are not known, or letters that a font lacks.
 
@@ -76,14 +98,18 @@ def _vet(asked: StackRequest | SurveyRequest | PieceRequest, resources: Resource
     if isinstance(asked, SurveyRequest):
         _vet_survey(asked, catalogue, library)
         return
-    shop = resolve_shop(asked.shop, catalogue)
     if isinstance(asked, PieceRequest):
-        design_piece(asked, shop, catalogue)
+        design_piece(asked, resolve_shop(asked.shop, catalogue), catalogue)
         return
-    for number, layer in enumerate(asked.recipe.layers):
-        catalogue.material(layer.material, field=f"recipe.layers.{number}.material")
+    _vet_names(asked, catalogue)
     for field, words in _letterings(asked.recipe, "recipe"):
         measure_recipe_lettering(words.model_copy(update=_ANY_SIZE), library, field)
+
+
+def _vet_names(asked: StackRequest, catalogue: Catalogue) -> None:
+    resolve_shop(asked.shop, catalogue)
+    for number, layer in enumerate(asked.recipe.layers):
+        catalogue.material(layer.material, field=f"recipe.layers.{number}.material")
 
 
 def _vet_survey(asked: SurveyRequest, catalogue: Catalogue, library: FontLibrary) -> None:
