@@ -1,5 +1,7 @@
 """Negotiation: what headers mean. RFC 9110 for Accept and tags, RFC 7240 for Prefer."""
 
+import asyncio
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -57,7 +59,7 @@ def test_tags_match_weakly(header, matches):
     ],
 )
 def test_preferences_are_read(header, preference):
-    assert _preference(header) == preference
+    assert asyncio.run(_preference(header)) == preference
 
 
 @pytest.mark.parametrize(
