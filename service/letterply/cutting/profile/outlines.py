@@ -324,10 +324,10 @@ def _outer_paths(
     (first,), _ = rough[-1]
     # Round a bend the rougher loop is shorter or longer: its tabs are a little too long, so
     # that the finishing loop leaves no ledge beside its own.
-    # The finishing loop meets no more than a pass of them at once.
+    # The finishing loop meets no more than half a pass of them at once.
     longer = wanted
     if wanted is not None:
-        ledge = min(_LEDGE_MM, in_passes.pass_depth_mm * wanted.flank_mm)
+        ledge = min(_LEDGE_MM, in_passes.pass_depth_mm * wanted.flank_mm / 2)
         longer = replace(wanted, length_mm=wanted.length_mm + 2 * ledge)
     before, _ = profile_path(first, in_passes, clockwise=way, tabs=longer, tab_at=tab_at)
     finish = in_the_kerf(finish, outer, [(first, before)], cutter.radius_mm)

@@ -286,9 +286,13 @@ def _nearest_lengths(walk: ParametricPath, points: _Floats) -> _Floats:
     """Return the lengths along a loop at which it comes nearest to each point."""
     if not len(points):
         return np.empty(0)
-    s = np.linspace(0, walk.length, max(64, int(10 * walk.length)), endpoint=False)
+    count = max(64, int(10 * walk.length))
+    s = np.linspace(0, walk.length, count, endpoint=False)
     away = ((walk.at(s)[None, :, :] - points[:, None, :]) ** 2).sum(axis=2)
-    return np.unique(s[away.argmin(axis=1)])
+    step = walk.length / count
+    near = s[away.argmin(axis=1), None] + np.linspace(-step, step, _FINER)
+    away = ((walk.at(near.ravel()).reshape(*near.shape, 2) - points[:, None, :]) ** 2).sum(axis=2)
+    return np.unique(near[np.arange(len(points)), away.argmin(axis=1)] % walk.length)
 
 
 def _with_tabs(
@@ -326,6 +330,9 @@ def _with_tabs(
     bends[1:-1] = np.abs(np.diff(slope)) > ROUNDING
     return s[bends], z[bends]
 
+
+_FINER = 41
+"""Places between two neighbours at which a place on a loop is looked for more exactly."""
 
 _BAD_TAB = 250.0
 """Cost from which a place for a tab is not taken at all."""

@@ -120,8 +120,13 @@ class Straying(Judge):
         cell = step * grid.cell_mm
         left, low = grid.origin
         over = [g for p in self.sheet.parts for g in p.part.overruns]
+        over += [
+            shapely.Point(h.x_mm, h.y_mm).buffer(h.diameter_mm / 2)
+            for p in self.sheet.parts
+            for h in p.part.holes
+        ]
         asked = owner > 0
-        if over:  # work over an edge is asked for too
+        if over:  # work over an edge is asked for too, and holes in what falls out
             reach = shapely.union_all([shapely.buffer(g, _CELL_MM) for g in over])
             shapely.prepare(reach)
             ny, nx = owner.shape
