@@ -254,7 +254,7 @@ def judge_ring(
     missing += [p for p in feet if p.length > limit + 2 * radius_mm]
     most = (1 + _LONGER) * foot_mm + 2 * radius_mm
     long = max((p for p in feet if p.length > most), key=lambda p: p.length, default=None)
-    left, left_mm = _left_standing(ring, radius_mm, through, open_pieces, larger, detail_mm)
+    left, left_mm = _left_standing(ring, radius_mm, (through, held), open_pieces, larger, detail_mm)
     reached = ring.reached(radius_mm)
     corners, depth, at = _round_corners(ring, radius_mm, reached, through)
     uncut = None
@@ -293,15 +293,17 @@ def judge_ring(
 def _left_standing(
     ring: Ring,
     radius_mm: float,
-    through: BaseGeometry,
+    swept: tuple[BaseGeometry, BaseGeometry],
     gaps: list[BaseGeometry],
     larger: tuple[Sweep, ...],
     detail_mm: float,
 ) -> tuple[list[BaseGeometry], float]:
     """Return the pieces of the edge line that are not swept, and the most left.
 
-    Gaps are left out, and what larger cutters leave round as deep as a corner may stay.
+    Areas are `swept` at the underside and at the height of a tab. Gaps are left out, and what larger
+    cutters leave round as deep as a corner may stay.
     """
+    through, held = swept
     room, reach = ring.room(radius_mm)
     edge = ring.back(room, reach - EDGE_MM).boundary
     open_edge = edge.difference(through)
@@ -311,6 +313,13 @@ def _left_standing(
         zone = shapely.unary_union(gaps).buffer(2 * radius_mm + 0.3)
         open_edge = open_edge.difference(zone)
     pieces = _pieces(open_edge, _EDGE_SHORT_MM)
+    if gaps:
+        # Into a tip the cutter goes from one side, and where that is a tab's flank not to the end.
+        pieces = [
+            p
+            for p in pieces
+            if not (p.length < radius_mm and p.dwithin(zone, SAME_MM) and held.covers(p))
+        ]
     for one in larger if pieces else ():
         round_corners = _round_beside(ring, one, detail_mm)
         pieces = _pieces(shapely.union_all(pieces).difference(round_corners), _EDGE_SHORT_MM)
