@@ -300,8 +300,8 @@ def _left_standing(
 ) -> tuple[list[BaseGeometry], float]:
     """Return the pieces of the edge line that are not swept, and the most left.
 
-    Areas are `swept` at the underside and at the height of a tab. Gaps are left out, and what larger
-    cutters leave round as deep as a corner may stay.
+    Areas are `swept` at the underside and at the height of a tab. Gaps are left out, and what
+    larger cutters leave round as deep as a corner may stay.
     """
     through, held = swept
     room, reach = ring.room(radius_mm)
