@@ -12,41 +12,57 @@ void main() { at = place; facing = normal; vec3 p = vec3(place.xy, place.z * pre
 const FRAGMENT = `#version 300 es
 precision highp float;
 in vec3 at; in vec3 facing; out vec4 colour;
-uniform vec3 paint; uniform float alpha; uniform int stuff; uniform float grain; uniform vec2 glint;
+uniform vec3 paint; uniform float grain; uniform vec2 glint;
 float dice(vec2 p) { return fract(sin(dot(p, vec2(12.9898, 78.233))) * 43758.5453); }
 float cloud(vec2 p) {
   vec2 i = floor(p), f = fract(p); f = f * f * (3.0 - 2.0 * f);
   return mix(mix(dice(i), dice(i + vec2(1, 0)), f.x), mix(dice(i + vec2(0, 1)), dice(i + vec2(1, 1)), f.x), f.y);
 }
-void main() {
-  vec3 c = paint;
-  bool top = facing.z > 0.5;
-  if (stuff == 1) {
-    float lines = cloud(vec2(at.x * 0.035, at.y * 0.9)) * 0.6 + cloud(vec2(at.x * 0.012, at.y * 0.16)) * 0.4;
-    if (top) c *= 1.0 + grain * (lines - 0.5) * 0.34;
-    else c *= 1.0 + grain * (cloud(vec2(at.z * 1.4, (at.x + at.y) * 0.03)) - 0.5) * 0.3;
-  } else if (stuff == 2) {
-    if (top) c *= 1.0 + grain * (cloud(vec2(at.x * 0.03, at.y * 0.7)) - 0.5) * 0.24;
-    else c *= fract(at.z / 3.0) < 0.5 ? 1.0 : 0.74;
-  } else if (stuff == 3) {
-    c *= 1.0 + grain * (cloud(at.xy * 1.7) - 0.5) * 0.12;
-  } else if (stuff == 5) {
-    c *= 1.0 + grain * (cloud(vec2(at.x * 0.06, at.y * 3.0)) - 0.5) * 0.16;
-  }
-  float light = top ? 1.0 : 0.56 + 0.26 * dot(facing.xy, vec2(-0.55, 0.84));
-  c *= light;
-  if (stuff == 4 || stuff == 5) {
-    float band = 0.5 + 0.5 * sin((at.x * 0.7 + at.y) * 0.028 + glint.x * 3.0);
-    c += (top ? 0.16 : 0.05) * pow(band, 6.0);
-  }
-  colour = vec4(c * alpha, alpha);
-}`;
+float shine() {
+  float band = 0.5 + 0.5 * sin((at.x * 0.7 + at.y) * 0.028 + glint.x * 3.0);
+  return band * band * band * band * band * band;
+}
+void main() { colour = vec4(SHADE, 1.0); }`;
+
+/** A shadow; black, as strong as it is told. */
+const SHADOW = `#version 300 es
+precision mediump float;
+uniform float alpha; out vec4 colour;
+void main() { colour = vec4(0.0, 0.0, 0.0, alpha); }`;
+
+/** How bright a wall is by where it faces; what looks up is fully lit. */
+const LIT = "mix(0.56 + 0.26 * dot(facing.xy, vec2(-0.55, 0.84)), 1.0, facing.z)";
+
+/** How each kind of material looks, face and walls: a program each, as where the processor draws every branch of one is run through. */
+const SHADES: Record<Stuff, { face: string; wall: string }> = {
+  plain: { face: "paint", wall: `paint * ${LIT}` },
+  solid: {
+    face: "paint * (1.0 + grain * (cloud(at.xy * vec2(0.035, 0.9)) * 0.6 + cloud(at.xy * vec2(0.012, 0.16)) * 0.4 - 0.5) * 0.34)",
+    wall: `paint * (1.0 + grain * (cloud(vec2(at.z * 1.4, (at.x + at.y) * 0.03)) - 0.5) * 0.3) * ${LIT}`,
+  },
+  ply: {
+    face: "paint * (1.0 + grain * (cloud(at.xy * vec2(0.03, 0.7)) - 0.5) * 0.24)",
+    wall: `paint * (fract(at.z / 3.0) < 0.5 ? 1.0 : 0.74) * ${LIT}`,
+  },
+  fibre: {
+    face: "paint * (1.0 + grain * (cloud(at.xy * 1.7) - 0.5) * 0.12)",
+    wall: `paint * (1.0 + grain * (cloud(at.xy * 1.7) - 0.5) * 0.12) * ${LIT}`,
+  },
+  glossy: { face: "paint + 0.16 * shine()", wall: `paint * ${LIT} + 0.05 * shine()` },
+  brushed: {
+    face: "paint * (1.0 + grain * (cloud(at.xy * vec2(0.06, 3.0)) - 0.5) * 0.16) + 0.16 * shine()",
+    wall: `paint * (1.0 + grain * (cloud(at.xy * vec2(0.06, 3.0)) - 0.5) * 0.16) * ${LIT} + 0.05 * shine()`,
+  },
+};
+type Stuff = "plain" | "solid" | "ply" | "fibre" | "glossy" | "brushed";
+type Side = "face" | "wall";
 
 interface Drawn { array: WebGLVertexArrayObject; buffers: WebGLBuffer[]; count: number }
-interface Lying { face: Drawn; walls: Drawn; worked: Drawn; colour: Point; stuff: number; top: number; shiftZ: number }
+interface Lying { face: Drawn; walls: Drawn; worked: Drawn; colour: Point; stuff: Stuff; top: number }
+interface Brush { program: WebGLProgram; places: Map<string, WebGLUniformLocation | null> }
 
-const STUFF: Record<string, number> = {
-  plywood: 2, hardwood: 1, softwood: 1, fibreboard: 3, acrylic: 4, plastic: 4, metal: 5,
+const STUFF: Record<string, Stuff> = {
+  plywood: "ply", hardwood: "solid", softwood: "solid", fibreboard: "fibre", acrylic: "glossy", plastic: "glossy", metal: "brushed",
 };
 
 export interface Pose { turn: number; tilt: number; apart: number; beside: Beside }
@@ -58,8 +74,8 @@ export function rgb(hex: string): Point {
 
 export class Stage {
   private readonly gl: WebGL2RenderingContext;
-  private program!: WebGLProgram;
-  private places = new Map<string, WebGLUniformLocation | null>();
+  private brushes = new Map<string, Brush>();
+  private brush!: Brush;
   private layers: Lying[] = [];
   private beside: { drawn: Drawn; which: Beside } | null = null;
   private preview: Preview | null = null;
@@ -67,6 +83,7 @@ export class Stage {
   private stale = false;
   private eye: Matrix = new Float32Array(16);
   private pose: Pose = { turn: -0.35, tilt: 0.9, apart: 0, beside: "nothing" };
+  private grain = 0;
   private asked = 0;
   private readonly soft: boolean;
   /** Called after each picture. */
@@ -91,24 +108,37 @@ export class Stage {
   }
 
   private prepare(): void {
-    const gl = this.gl, program = gl.createProgram()!;
-    for (const [kind, source] of [[gl.VERTEX_SHADER, VERTEX], [gl.FRAGMENT_SHADER, FRAGMENT]] as const) {
-      const shader = gl.createShader(kind)!;
-      gl.shaderSource(shader, source);
-      gl.compileShader(shader);
-      gl.attachShader(program, shader);
-    }
-    gl.linkProgram(program);
-    this.program = program;
-    this.places.clear();
+    const gl = this.gl;
+    this.brushes.clear();
     gl.enable(gl.DEPTH_TEST);
     gl.polygonOffset(-1, -2);
     gl.blendFunc(gl.ONE, gl.ONE_MINUS_SRC_ALPHA);
   }
 
+  /** Go on with a program, made when it is first wanted. */
+  private take(name: string, fragment: string): void {
+    const gl = this.gl;
+    let brush = this.brushes.get(name);
+    if (!brush) {
+      brush = { program: gl.createProgram()!, places: new Map() };
+      for (const [kind, source] of [[gl.VERTEX_SHADER, VERTEX], [gl.FRAGMENT_SHADER, fragment]] as const) {
+        const shader = gl.createShader(kind)!;
+        gl.shaderSource(shader, source);
+        gl.compileShader(shader);
+        gl.attachShader(brush.program, shader);
+      }
+      gl.linkProgram(brush.program);
+      this.brushes.set(name, brush);
+    }
+    this.brush = brush;
+    gl.useProgram(brush.program);
+    gl.uniformMatrix4fv(this.at("eye"), false, this.eye);
+  }
+
   private at(name: string): WebGLUniformLocation | null {
-    if (!this.places.has(name)) this.places.set(name, this.gl.getUniformLocation(this.program, name));
-    return this.places.get(name)!;
+    const { program, places } = this.brush;
+    if (!places.has(name)) places.set(name, this.gl.getUniformLocation(program, name));
+    return places.get(name)!;
   }
 
   lay(preview: Preview, materials: Map<string, Material>): void {
@@ -128,8 +158,8 @@ export class Stage {
       const mesh = meshOf(layer, steps);
       return {
         face: this.send(mesh.face), walls: this.send(mesh.walls), worked: this.send(mesh.worked),
-        colour: rgb(layer.colour), stuff: STUFF[this.materials.get(layer.material)?.kind ?? ""] ?? 0,
-        top: layer.z_mm + layer.thickness_mm, shiftZ: 0,
+        colour: rgb(layer.colour), stuff: STUFF[this.materials.get(layer.material)?.kind ?? ""] ?? "plain",
+        top: layer.z_mm + layer.thickness_mm,
       };
     });
     this.layBeside(true);
@@ -209,55 +239,61 @@ export class Stage {
     gl.viewport(0, 0, width, height);
     gl.clearColor(0, 0, 0, 0);
     gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
-    gl.useProgram(this.program);
     this.eye = looking(this.boxes(), this.pose.turn, this.pose.tilt, width / height);
-    gl.uniformMatrix4fv(this.at("eye"), false, this.eye);
-    gl.uniform2f(this.at("glint"), this.pose.turn, this.pose.tilt);
     // Fine grain would only flicker where a millimetre is less than a pixel or two.
     const pixels = width / Math.max(this.preview.width_mm, 1);
-    gl.uniform1f(this.at("grain"), Math.max(0, Math.min(1, (pixels - 0.6) / 1.4)));
-    this.drawShadows();
-    if (this.beside) this.paint(this.beside.drawn, [0.55, 0.5, 0.47], 1, 0, 0);
-    this.layers.forEach((layer, number) => {
-      const lift = this.lift(number), [r, g, b] = layer.colour;
-      this.paint(layer.walls, layer.colour, 1, layer.stuff, lift);
-      this.paint(layer.face, layer.colour, 1, layer.stuff, lift);
+    this.grain = Math.max(0, Math.min(1, (pixels - 0.6) / 1.4));
+    // What is nearest first, so that what it hides is not worked out.
+    for (let number = this.layers.length - 1; number >= 0; number -= 1) {
+      const { worked, face, walls, colour, stuff } = this.layers[number]!, lift = this.lift(number), [r, g, b] = colour;
       // Nearer by a step of the depth buffer, so that work in a face is not lost in it.
       gl.enable(gl.POLYGON_OFFSET_FILL);
-      this.paint(layer.worked, [r * 0.42, g * 0.4, b * 0.38], 1, 0, lift);
+      this.paint(worked, [r * 0.42, g * 0.4, b * 0.38], "plain", "face", lift);
       gl.disable(gl.POLYGON_OFFSET_FILL);
-    });
+      this.paint(face, colour, stuff, "face", lift);
+      gl.enable(gl.CULL_FACE);
+      this.paint(walls, colour, stuff, "wall", lift);
+      gl.disable(gl.CULL_FACE);
+    }
+    if (this.beside) this.paint(this.beside.drawn, [0.55, 0.5, 0.47], "plain", "wall", 0);
+    this.drawShadows();
     this.onDrawn();
   }
 
+  /** Where nothing stands: after all else, under a depth test. */
   private drawShadows(): void {
     const gl = this.gl;
     gl.enable(gl.BLEND);
     gl.depthMask(false);
+    this.take("shadow", SHADOW);
+    gl.uniform1f(this.at("press"), 0);
+    gl.uniform1f(this.at("alpha"), this.soft ? 0.14 : 0.06);
     this.layers.forEach((layer, number) => {
       const fall = (layer.top + this.lift(number)) * 0.22;
       for (const far of this.soft ? [1] : [0.7, 1, 1.3]) {
         gl.uniform3f(this.at("shift"), fall * far, -fall * far, 0);
-        gl.uniform1f(this.at("press"), 0);
-        this.paint(layer.face, [0, 0, 0], this.soft ? 0.14 : 0.06, 0, null);
+        this.fill(layer.face);
       }
     });
     gl.depthMask(true);
     gl.disable(gl.BLEND);
   }
 
-  private paint(drawn: Drawn, colour: Point, alpha: number, stuff: number, lift: number | null): void {
+  private paint(drawn: Drawn, colour: Point, stuff: Stuff, side: Side, lift: number): void {
     if (!drawn.count) return;
     const gl = this.gl;
+    this.take(`${stuff} ${side}`, FRAGMENT.replace("SHADE", SHADES[stuff][side]));
+    gl.uniform1f(this.at("press"), 1);
+    gl.uniform3f(this.at("shift"), 0, 0, lift);
     gl.uniform3f(this.at("paint"), ...colour);
-    gl.uniform1f(this.at("alpha"), alpha);
-    gl.uniform1i(this.at("stuff"), stuff);
-    if (lift !== null) {
-      gl.uniform3f(this.at("shift"), 0, 0, lift);
-      gl.uniform1f(this.at("press"), 1);
-    }
-    gl.bindVertexArray(drawn.array);
-    gl.drawElements(gl.TRIANGLES, drawn.count, gl.UNSIGNED_INT, 0);
+    gl.uniform1f(this.at("grain"), this.grain);
+    gl.uniform2f(this.at("glint"), this.pose.turn, this.pose.tilt);
+    this.fill(drawn);
+  }
+
+  private fill(drawn: Drawn): void {
+    this.gl.bindVertexArray(drawn.array);
+    this.gl.drawElements(this.gl.TRIANGLES, drawn.count, this.gl.UNSIGNED_INT, 0);
   }
 
   /** Return where a place of a layer is in the picture, 0 to 1 from its upper left. */

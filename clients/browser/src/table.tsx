@@ -41,9 +41,7 @@ export function Table() {
   }, []);
   // At once and not after the next frame, as effects of a component run.
   useEffect(() => effect(() => { if (preview.value) stage.current?.lay(preview.value, materials.value); }), [flat.value]);
-  useEffect(() => {
-    stage.current?.stand({ turn: turn.value, tilt: tilt.value, apart: apart.value, beside: beside.value });
-  }, [turn.value, tilt.value, apart.value, beside.value, flat.value]);
+  useEffect(() => effect(() => stage.current?.stand({ turn: turn.value, tilt: tilt.value, apart: apart.value, beside: beside.value })), [flat.value]);
   const now = preview.value;
   // Until what is thin is made sturdy, neither its outlines nor its size are those of the piece.
   const thin = now?.not_strengthened.length ?? 0;
