@@ -29,6 +29,7 @@ class SheetCost:
         machine_s: time of its programs, all runs together; without changes of cutters by hand.
         programs: how many there are.
         runs: how often they are run, each time with new blanks.
+        changes_s: time of changes of cutters by hand, all runs together.
 
     """
 
@@ -41,6 +42,7 @@ class SheetCost:
     machine_s: float
     programs: int
     runs: int = 1
+    changes_s: float = 0.0
 
     @classmethod
     def of(cls, sheet: PlannedSheet, *, changes_by_hand: bool) -> SheetCost:
@@ -48,6 +50,8 @@ class SheetCost:
         blanks, stock = sheet.of_blanks, sheet.stock
         # Blanks are used up whole: nothing of them is waste.
         area = sheet.part_area_mm2 if blanks else stock.area_mm2
+        # A change by hand has a price of its own.
+        changes_s = sheet.changes_s if changes_by_hand else 0.0
         return cls(
             number=sheet.number,
             material=stock.material,
@@ -55,10 +59,10 @@ class SheetCost:
             stock_area_mm2=area,
             part_area_mm2=sheet.part_area_mm2,
             price=stock.price * (len(sheet.marks) if blanks else 1),
-            # A change by hand has a price of its own.
-            machine_s=sheet.time_s - (sheet.changes_s if changes_by_hand else 0.0),
+            machine_s=sheet.time_s - changes_s,
             programs=len(sheet.programs),
             runs=sheet.runs,
+            changes_s=changes_s,
         )
 
     @property

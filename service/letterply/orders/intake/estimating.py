@@ -104,10 +104,12 @@ def _summary(
     loads = sum(c.runs for (_, _, of_blanks), m in costs.items() if of_blanks for c in m)
     taken: list[str] = [counted(sheets, "sheet")] if sheets or not loads else []
     taken += [f"{counted(loads, 'load')} of blanks"] if loads else []
+    # With changes of cutters, as the order itself will tell.
+    total_s = sum(c.machine_s + c.changes_s for members in costs.values() for c in members)
     missing = "" if complete else " Not all of it can be made."
     return (
         f"An estimate, right within {band} %: {' and '.join(taken)}, about "
-        f"{time_words(60 * round(quote.machine_minutes, 2))} on the machine, {quote.total:.2f} "
+        f"{time_words(total_s)} on the machine, {quote.total:.2f} "
         f"{quote.currency}.{missing} Nothing was made or stored."
     )
 
