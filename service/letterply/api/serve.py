@@ -47,11 +47,14 @@ def serve(
         log_level: `debug`, `info`, `warning` or `error`.
 
     """
-    import uvicorn
+    from letterply.workers import imported_to_stay
 
-    from letterply.api.app import create_app
-    from letterply.api.http.connections import patient_protocol
-    from letterply.api.http.logs import set_up_logging
+    with imported_to_stay():
+        import uvicorn
+
+        from letterply.api.app import create_app
+        from letterply.api.http.connections import patient_protocol
+        from letterply.api.http.logs import set_up_logging
 
     set_up_logging(log_level)
     _vet_store(settings)
@@ -126,8 +129,11 @@ def _listen(host: str, port: int) -> socket.socket:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the service from the command line; return the exit code."""
-    from letterply.api.settings import read_settings
     from letterply.errors import LetterplyError
+    from letterply.workers import imported_to_stay
+
+    with imported_to_stay():
+        from letterply.api.settings import read_settings
 
     os.umask(0o077)  # what is stored is read by nobody else
     parser = argparse.ArgumentParser(prog="letterply serve", description=_ABOUT)

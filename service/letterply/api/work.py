@@ -24,12 +24,15 @@ _ABOUT = (
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a worker from the command line; return the exit code."""
-    from letterply.api.http.logs import set_up_logging
-    from letterply.api.operate import opened_store
-    from letterply.api.settings import read_settings
-    from letterply.errors import LetterplyError
-    from letterply.jobs import RunningPlan
-    from letterply.orders import WorkerPlan, run_worker
+    from letterply.workers import imported_to_stay
+
+    with imported_to_stay():
+        from letterply.api.http.logs import set_up_logging
+        from letterply.api.operate import opened_store
+        from letterply.api.settings import read_settings
+        from letterply.errors import LetterplyError
+        from letterply.jobs import RunningPlan
+        from letterply.orders import WorkerPlan, run_worker
 
     parser = argparse.ArgumentParser(prog="letterply worker", description=_ABOUT)
     parser.add_argument("--data-folder", type=Path, help="where results and fonts are kept")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 
 from letterply.offers.model import Offer, Piece, Reply, ReplyKind
-from letterply.units import format_sides, listed, speaking
+from letterply.units import format_mm, format_sides, listed, speaking
 
 __all__ = [
     "about",
@@ -65,7 +65,7 @@ def size_words(piece: Piece) -> tuple[str, str]:
     """Return width and height, and thickness, in the units that it was offered in."""
     with speaking(piece.units):
         size = format_sides(*piece.size_mm[:2], times="×")
-        return size, format_sides(piece.size_mm[2])
+        return size, format_mm(piece.size_mm[2])
 
 
 def said(reply: Reply) -> str:

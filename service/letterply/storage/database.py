@@ -14,16 +14,14 @@ import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import sqlalchemy as sa
-from alembic import command
-from alembic.config import Config
-from alembic.migration import MigrationContext
-from alembic.script import ScriptDirectory
-from alembic.util import CommandError
 
 from letterply.errors import LetterplyError
+
+if TYPE_CHECKING:
+    from alembic.config import Config
 
 __all__ = [
     "FROZEN_S",
@@ -154,6 +152,10 @@ class Database:
             pause = min(2.0, 2 * pause)
 
     def _migrate(self) -> None:
+        # Alembic is taken in where it is needed: a process that computes never is here.
+        from alembic import command
+        from alembic.util import CommandError
+
         config = _alembic()
 
         def upgrade(connection: sa.Connection) -> None:
@@ -176,6 +178,8 @@ class Database:
 
 
 def _alembic() -> Config:
+    from alembic.config import Config
+
     config = Config()
     config.set_main_option("script_location", str(Path(__file__).with_name("migrations")))
     return config
@@ -183,6 +187,8 @@ def _alembic() -> Config:
 
 def newest_layout() -> str:
     """Return the revision of the tables that this version knows."""
+    from alembic.script import ScriptDirectory
+
     return str(ScriptDirectory.from_config(_alembic()).get_current_head())
 
 
@@ -193,6 +199,8 @@ def layout_of(url: str) -> str | None:
     """
     if url.startswith("sqlite") and not Path(url.removeprefix("sqlite:///")).exists():
         return None
+    from alembic.migration import MigrationContext
+
     engine = sa.create_engine(url)
     try:
         with engine.connect() as connection:

@@ -5,7 +5,7 @@ or memory, or took its process down.
 """
 
 from letterply.workers.pool import ComputePool, Submitted
-from letterply.workers.process import is_there
+from letterply.workers.process import imported_to_stay, is_there
 from letterply.workers.progress import Progress, tell
 from letterply.workers.whereabouts import has_ended, process_mark, worker_name
 
@@ -14,6 +14,7 @@ __all__ = [
     "Progress",
     "Submitted",
     "has_ended",
+    "imported_to_stay",
     "is_there",
     "process_mark",
     "tell",

@@ -33,11 +33,14 @@ def freeze_in_a_write(number):
 
 def main():
     """Work until SIGTERM, or until whoever started it is gone."""
-    from letterply.jobs import RunningPlan
-    from letterply.orders.engine.engine import GENERATION
-    from letterply.orders.engine.worker import WorkerPlan, run_worker
-    from orders.drills.quick_job import run_quick_job
-    from orders.drills.quick_task import run_quick_task
+    from letterply.workers import imported_to_stay
+
+    with imported_to_stay():
+        from letterply.jobs import RunningPlan
+        from letterply.orders.engine.engine import GENERATION
+        from letterply.orders.engine.worker import WorkerPlan, run_worker
+        from orders.drills.quick_job import run_quick_job
+        from orders.drills.quick_task import run_quick_task
 
     parser = argparse.ArgumentParser()
     parser.add_argument("root", type=Path)

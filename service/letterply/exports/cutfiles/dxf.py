@@ -12,11 +12,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-import ezdxf
-from ezdxf import units
-from ezdxf.filemanagement import new
-from ezdxf.sections.classes import REQ_R2004
-
 from letterply.catalogue import Stock
 from letterply.cutting import CutPlan
 from letterply.exports.cutfiles.drawing import (
@@ -42,7 +37,6 @@ _TEXT_LIMIT = 80
 """Extended data hold at most 255 bytes; a character takes up to three, or escapes."""
 
 _FIXED_DATES = threading.Lock()
-_OPTIONS: Any = ezdxf.options  # type: ignore[attr-defined]  # public, but not marked so
 
 
 def layer_dxf(layer: Layer, stack: Stack) -> bytes:
@@ -62,6 +56,10 @@ def stock_dxf(stock: Stock) -> bytes:
 
 def drawing_dxf(drawing: Drawing) -> bytes:
     """Return a drawing as a DXF file."""
+    # Taken in here: most processes never write one, and it is long to import.
+    from ezdxf.filemanagement import new
+    from ezdxf.sections.classes import REQ_R2004
+
     with _fixed_metadata():
         document = new("R2010", setup=False)
         _fill(document, drawing)
@@ -74,6 +72,8 @@ def drawing_dxf(drawing: Drawing) -> bytes:
 
 
 def _fill(document: Any, drawing: Drawing) -> None:
+    from ezdxf import units
+
     document.units = units.MM
     document.header["$MEASUREMENT"] = 1  # metric
     document.appids.add(APPLICATION)
@@ -127,10 +127,13 @@ def _add(space: Any, mark: Mark, layer: str) -> None:
 @contextmanager
 def _fixed_metadata() -> Iterator[None]:
     """Let the library write fixed dates and identifiers; its switch is global, so one at a time."""
+    import ezdxf
+
+    options: Any = ezdxf.options  # type: ignore[attr-defined]  # public, but not marked so
     with _FIXED_DATES:
-        before = _OPTIONS.write_fixed_meta_data_for_testing
-        _OPTIONS.write_fixed_meta_data_for_testing = True
+        before = options.write_fixed_meta_data_for_testing
+        options.write_fixed_meta_data_for_testing = True
         try:
             yield
         finally:
-            _OPTIONS.write_fixed_meta_data_for_testing = before
+            options.write_fixed_meta_data_for_testing = before

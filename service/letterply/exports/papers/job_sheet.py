@@ -30,6 +30,9 @@ Picture = Callable[[], bytes]
 
 _THUMBS = 12
 
+_PICTURE_MM = 110.0
+"""Height that is worth a picture of the sets of cutters; with less it goes on the next page."""
+
 
 @dataclass(frozen=True, slots=True)
 class JobStock:
@@ -307,28 +310,29 @@ def _sheet_page(document: Document, sheet: JobSheet) -> None:
         document.y_mm += 3
     document.caution(sheet.cautions)
     if sheet.compared:
-        _compared_page(document, sheet)
+        _compared(document, sheet)
 
 
-def _compared_page(document: Document, sheet: JobSheet) -> None:
-    document.page()
+def _compared(document: Document, sheet: JobSheet) -> None:
+    picture = sheet.sets_picture
+    document.need(26.0 + 6.0 * len(sheet.compared) + (_PICTURE_MM if picture else 0.0))
     document.heading(
         f"Sheet {sheet.number}: cutters compared",
         5.6,
         "minutes are about, with changes of cutter; the plan's own sets are set in bold",
     )
     document.table(
-        (Column("work", 34), Column("cutters", 66), Column("time", 24, right=True),
-         Column("what stays, or how deep", 52)),
+        (Column("work", 33), Column("cutters", 57), Column("time", 26, right=True),
+         Column("what stays, or how deep", 64)),
         [(one.work, one.cutters, one.time, one.stays) for one in sheet.compared],
         bold_rows=frozenset(k for k, one in enumerate(sheet.compared) if one.chosen),
     )  # fmt: skip
-    if sheet.sets_picture is not None:
+    if picture is not None:
+        document.need(_PICTURE_MM)
         document.y_mm += 4
         document.picture(
-            sheet.sets_picture(), document.margin_mm, document.y_mm, document.width_mm,
-            document.room_mm - 4,
-        )  # fmt: skip
+            picture(), document.margin_mm, document.y_mm, document.width_mm, document.room_mm - 4
+        )
 
 
 def _line_page(document: Document, line: JobLine) -> None:

@@ -10,8 +10,6 @@ import io
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from pypdf import PdfReader, PdfWriter
-
 from letterply.exports.papers.pdf_drawing import A4_MM
 from letterply.exports.papers.pdf_page import Document
 from letterply.exports.primitives.captions import QUIET
@@ -121,6 +119,9 @@ def job_sheet_with_replies(
 
     Same values, same bytes.
     """
+    # Taken in here: most processes never do this.
+    from pypdf import PdfReader, PdfWriter
+
     given = PdfReader(io.BytesIO(job_sheet))
     written = PdfWriter(clone_from=given)
     first = len(given.pages)

@@ -20,6 +20,9 @@ TICK = "\u25a1"
 _GAP_MM = 3.0
 """Between figures at the right of a column and the words beside them."""
 
+_TOGETHER = 8
+"""So many lines of a paragraph are not parted by the end of a page."""
+
 
 @dataclass(frozen=True, slots=True)
 class Column:
@@ -65,7 +68,8 @@ class Document(Pages):
     def heading(self, text: str, size_mm: float = 6.0, quiet: str = "") -> None:
         """Write a heading at the cursor, a quieter line below."""
         lines = self.wrapped(text, size_mm, self.width_mm, bold=True)[:2]
-        self.need(len(lines) * size_mm * 1.25 + 10)
+        # Not at the foot of a page, with what it heads on the next one.
+        self.need(len(lines) * size_mm * 1.25 + 18)
         for line in lines:
             self.y_mm += size_mm
             self.text(line, self.margin_mm, self.y_mm, size_mm, bold=True)
@@ -85,11 +89,15 @@ class Document(Pages):
         indent_mm: float = 0.0,
         lead: str = "",
     ) -> None:
-        """Write text at the cursor, broken into lines; `lead` stands before the first one."""
+        """Write text at the cursor, broken into lines; `lead` stands before the first one.
+
+        A short one stays together.
+        """
         x = self.margin_mm + indent_mm
-        for number, line in enumerate(
-            self.wrapped(text, size_mm, self.width_mm - indent_mm, bold=bold)
-        ):
+        lines = self.wrapped(text, size_mm, self.width_mm - indent_mm, bold=bold)
+        if len(lines) <= _TOGETHER:
+            self.need(len(lines) * size_mm * 1.4)
+        for number, line in enumerate(lines):
             self.need(size_mm * 1.4)
             self.y_mm += size_mm * 1.35
             if lead and not number:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 from letterply.cutting import CutPlan, CutterChoice, CutterSet
 from letterply.exports.cutfiles.drawing import region_rings
@@ -23,6 +24,7 @@ from letterply.exports.primitives.captions import (
 )
 from letterply.exports.primitives.markup import text as escaped
 from letterply.exports.primitives.numbers import LEAST_ROUND_MM, number
+from letterply.exports.primitives.outlined_text import wrapped
 from letterply.exports.primitives.palette import FINDING_COLOUR, STYLES
 from letterply.exports.primitives.views import Frame
 from letterply.names import in_sentence
@@ -33,9 +35,72 @@ from letterply.units import about_mm, format_area, listed
 __all__ = ["cutter_sets_picture", "is_worth_showing"]
 
 _MATERIAL, _FLOOR = "#C9C4BA", "#E9E6DF"
-_COLUMNS = 2
 _MOST = 6
 _TITLES = {"outlines": "outlines", "floors": "pockets and floors", "grooves": "grooves"}
+
+_LEAST_COLUMN = 22
+"""Width that captions need, in heights of their lines."""
+_LEADING = 1.35
+_PAGE = 1.25
+"""Height of what a page leaves to a picture, as share of its width."""
+_LEGIBLE = 0.0125
+"""Height of a line, as share of the width of the page on which it can still be read."""
+
+_Panel = tuple[CutterChoice, Sequence[CutterSet], Part]
+
+
+@dataclass(frozen=True, slots=True)
+class _Layout:
+    """Panels in columns: widths in mm, `unit` the height of a line of text."""
+
+    columns: int
+    column: float
+    unit: float
+
+    @property
+    def pad(self) -> float:
+        return 2.2 * self.unit
+
+    @property
+    def inner(self) -> float:
+        return self.columns * (self.column + self.pad) - self.pad
+
+    def rows(self, sets: Sequence[CutterSet]) -> int:
+        return math.ceil(len(sets) / self.columns)
+
+    def tall(self, panel: _Panel, names: Mapping[str, str]) -> float:
+        """Return how tall a panel is with the words below it, and the room to the next."""
+        _, low, _, top = panel[2].outline.bounds
+        lines = max(sum(len(t) for t, _ in self.words(one, names)) for one in panel[1])
+        return float(top - low) + (_LEADING * lines + 3.2) * self.unit
+
+    def words(self, one: CutterSet, names: Mapping[str, str]) -> list[tuple[list[str], bool]]:
+        """Return what is said below a panel, in lines, and whether it is bold."""
+        cutters, rest = _words(one, names)
+        texts = ((cutters, one.chosen), (rest, False))
+        return [(wrapped(t, self.unit, self.column, bold=bold), bold) for t, bold in texts]
+
+    def height(self, panels: Iterable[_Panel], names: Mapping[str, str]) -> float:
+        """Return the height of the picture."""
+        blocks = (self.rows(p[1]) * self.tall(p, names) + 3.2 * self.unit for p in panels)
+        return 8.0 * self.unit + sum(blocks)
+
+
+def _layout(panels: Sequence[_Panel], names: Mapping[str, str]) -> _Layout:
+    """Return the layout in which parts are largest on a page, with words that can be read there."""
+    boxes = [part.outline.bounds for _, _, part in panels]
+    width = max((b[2] - b[0] for b in boxes), default=40.0)
+    high = max((b[3] - b[1] for b in boxes), default=10.0)
+    found: list[tuple[float, _Layout]] = []
+    for columns in (1, 2, 3):
+        unit = max(0.9, 0.022 * math.sqrt(width * high))
+        # Larger words ask for more room, and that for larger words: after a few rounds enough.
+        for _ in range(5):
+            layout = _Layout(columns, max(width, _LEAST_COLUMN * unit), unit)
+            page = max(layout.inner, layout.height(panels, names) / _PAGE)
+            unit = max(unit, _LEGIBLE * page)
+        found.append((page, layout))
+    return min(found, key=lambda one: one[0])[1]
 
 
 def cutter_sets_picture(plan: CutPlan) -> str:
@@ -46,40 +111,36 @@ def cutter_sets_picture(plan: CutPlan) -> str:
         for part in (_part(plan, choice),)
         if part is not None
     ]
-    boxes = [part.outline.bounds for _, _, part in panels]
-    width = max((b[2] - b[0] for b in boxes), default=40.0)
-    high = max((b[3] - b[1] for b in boxes), default=10.0)
-    unit = max(0.9, 0.022 * math.sqrt(width * high), 0.02 * width)
-    pad = 2.2 * unit
-    column = max(width, 34 * unit)
-    inner = _COLUMNS * column + (_COLUMNS - 1) * pad
+    layout = _layout(panels, plan.names)
+    unit, pad, column, inner = layout.unit, layout.pad, layout.column, layout.inner
     title = f"Sheet {plan.sheet.number}: sets of cutters compared"
     found: list[str] = []
     y = 5.6 * unit
-    for choice, sets, part in panels:
+    for panel in panels:
+        choice, sets, part = panel
         left, low, _, top = part.outline.bounds
         head = f"{_TITLES[choice.work]}, {part.name}: minutes are those of the whole sheet"
         found.append(caption_within(head, unit, pad, y, inner, colour=QUIET))
         y += 2.2 * unit
-        tall = top - low + 6.4 * unit
+        tall = layout.tall(panel, plan.names)
         for k, one in enumerate(sets):
-            x = pad + (k % _COLUMNS) * (column + pad)
-            at = y + (k // _COLUMNS) * tall
+            x = pad + (k % layout.columns) * (column + pad)
+            at = y + (k // layout.columns) * tall
             found += _panel(one, part, choice.work, Frame(x - left, at + top))
-            for line, words in enumerate(_words(one, plan.names)):
-                below = at + top - low + (1.8 + 1.4 * line) * unit
-                found.append(
-                    caption_within(words, unit, x, below, column, bold=one.chosen and not line)
-                )
+            below = at + top - low + 1.8 * unit
+            for lines, bold in layout.words(one, plan.names):
+                for line in lines:
+                    found.append(caption(line, unit, x, below, bold=bold))
+                    below += _LEADING * unit
             if one.chosen:
                 found.append(
                     f'<rect x="{number(x - 0.6 * unit)}" y="{number(at - 0.8 * unit)}" '
                     f'width="{number(column + 1.2 * unit)}" '
-                    f'height="{number(tall - 0.9 * unit)}" fill="none" '
+                    f'height="{number(tall - 0.7 * unit)}" fill="none" '
                     f'stroke="{STYLES["profile"].colour}" stroke-width="{number(0.16 * unit)}"/>'
                 )
-        y += math.ceil(len(sets) / _COLUMNS) * tall + unit
-    total = y + 2.4 * unit
+        y += layout.rows(sets) * tall + unit
+    total = layout.height(panels, plan.names)
     told = [
         f"{_TITLES[choice.work]}, {part.name}: "
         + "; ".join(", ".join(_words(one, plan.names)) for one in sets)
@@ -90,7 +151,9 @@ def cutter_sets_picture(plan: CutPlan) -> str:
     start.append(caption_within(title, 1.6 * unit, pad, 3.1 * unit, inner, bold=True))
     if not panels:
         start.append(caption("There is nothing to compare.", unit, pad, y, colour=QUIET))
-    found.extend(scale_bar(pad, total - 1.2 * unit, bar_length(width), unit))
+    widths = (part.outline.bounds[2] - part.outline.bounds[0] for _, _, part in panels)
+    bar = bar_length(max(widths, default=40.0))
+    found.extend(scale_bar(pad, total - 1.2 * unit, bar, unit))
     return svg_close([*start, *found])
 
 

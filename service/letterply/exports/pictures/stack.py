@@ -32,7 +32,7 @@ from letterply.exports.primitives.numbers import number
 from letterply.exports.primitives.outlined_text import text_width
 from letterply.exports.primitives.views import FRONT, TILTED, Frame, View
 from letterply.stacks import Layer, Stack
-from letterply.units import counted, format_sides
+from letterply.units import counted, format_mm, format_sides
 
 __all__ = ["png", "png_within", "stack_picture"]
 
@@ -143,7 +143,8 @@ def _assembled(stack: Stack, materials: dict[str, Material]) -> str:
     bar = scale_bar(pad, y, bar_length(box[2] - box[0]), unit)
     found.extend(bar)
     left, low, right, high = stack.bounds
-    size = format_sides(right - left, high - low, stack.height_mm, places=2, times="×")
+    sides = format_sides(right - left, high - low, times="×")
+    size = f"{sides}, {format_mm(stack.height_mm)} thick"
     found.append(caption(size, unit, width - pad, y, anchor="end"))
     found.append(caption(_FROM_FRONT, 0.8 * unit, pad, y + 1.5 * unit, colour=QUIET))
     return svg_close(found)

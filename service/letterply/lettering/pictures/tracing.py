@@ -16,11 +16,11 @@ from typing import Any
 
 import numpy as np
 import resvg_py
+import scipy
 import shapely
 from contourpy import contour_generator
 from numpy.typing import NDArray
 from PIL import Image
-from scipy import interpolate, ndimage
 from shapely import LinearRing, MultiLineString, Polygon
 
 from letterply.errors import InputError
@@ -83,7 +83,7 @@ def trace_picture(picture: Picture, wish: TraceWish) -> Traced:
     if smoothing is None:
         soft = _softness(dark, level, contrast) >= _SOFT_SHARE
         smoothing = _CLEAN_PX if soft and noise < _NOISY else _ROUGH_PX
-    blurred = ndimage.gaussian_filter(dark, smoothing) if smoothing else dark
+    blurred = scipy.ndimage.gaussian_filter(dark, smoothing) if smoothing else dark
     found = _outlines(blurred, level)
     kept = _without_specks(found, wish.speck_px)
     if not kept:
@@ -169,7 +169,7 @@ def _level(dark: Floats, threshold: float | None) -> tuple[float, float]:
 def _softness(dark: Floats, level: float, contrast: float) -> float:
     """Return the share of the pixels along edges that are neither ink nor paper."""
     ink = dark > level
-    edge = ndimage.binary_dilation(ink) & ~ndimage.binary_erosion(ink)
+    edge = scipy.ndimage.binary_dilation(ink) & ~scipy.ndimage.binary_erosion(ink)
     between = np.abs(dark - level) < 0.45 * contrast
     return int((edge & between).sum()) / max(1, int(edge.sum()))
 
@@ -181,8 +181,10 @@ def _noise(dark: Floats, level: float, contrast: float) -> float:
     times 1.4826 is the standard deviation of normal noise, times the root of 1 + 1/4.
     """
     ink = dark > level
-    even = ndimage.binary_erosion(ink, iterations=3) | ~ndimage.binary_dilation(ink, iterations=3)
-    around = ndimage.convolve(dark, np.array([[0, 1, 0], [1, 0, 1], [0, 1, 0]]) / 4, mode="nearest")
+    shrunk = scipy.ndimage.binary_erosion(ink, iterations=3)
+    even = shrunk | ~scipy.ndimage.binary_dilation(ink, iterations=3)
+    beside = np.array([[0, 1, 0], [1, 0, 1], [0, 1, 0]]) / 4
+    around = scipy.ndimage.convolve(dark, beside, mode="nearest")
     apart = np.abs(dark - around)[even]
     if not apart.size:
         return 0.0
@@ -236,7 +238,7 @@ def _corners(points: Floats) -> list[int]:
     before, after = points - np.roll(points, reach, 0), np.roll(points, -reach, 0) - points
     cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
     turn = np.abs(np.degrees(np.arctan2(cross, (before * after).sum(axis=1))))
-    most = ndimage.maximum_filter1d(turn, 2 * reach + 1, mode="wrap")
+    most = scipy.ndimage.maximum_filter1d(turn, 2 * reach + 1, mode="wrap")
     sharp = np.flatnonzero((turn >= most) & (turn > _CORNER_DEG))
     return [int(i) for n, i in enumerate(sharp) if n == 0 or i - sharp[n - 1] > 1]
 
@@ -244,9 +246,9 @@ def _corners(points: Floats) -> list[int]:
 def _spline(points: Floats, stray: float, *, closed: bool) -> Floats:
     if len(points) < 5:
         return points
-    fitted: Any = interpolate.splprep(points.T, s=len(points) * stray**2, per=closed, k=3)[0]
+    fitted: Any = scipy.interpolate.splprep(points.T, s=len(points) * stray**2, per=closed, k=3)[0]
     at = np.linspace(0.0, 1.0, 2 * len(points))
-    return np.column_stack(interpolate.splev(at, fitted))
+    return np.column_stack(scipy.interpolate.splev(at, fitted))
 
 
 def _distance(dark: Floats, level: float, smooth: Sequence[Floats], speck_px: float) -> float:

@@ -118,8 +118,14 @@ def make_document(
     title, made = outcome.order.title, outcome.made
     places = {row.mark: row.sheet for row in outcome.rows if row.sheet is not None}
 
+    # Where all lines are of one recipe, its name tells the bench nothing.
+    several = len({line.recipe_name for line, _ in made}) > 1
+
     def pages(lines: Sequence[_Line]) -> Iterator[JobLine]:
-        return (_job_line(line, m, places, shown, catalogue, shop) for line, m in lines)
+        return (
+            _job_line(line, m, places, shown, catalogue, shop, line.recipe_name if several else "")
+            for line, m in lines
+        )
 
     apart = _glue_ups(outcome)
     if path in apart:
@@ -205,7 +211,11 @@ def _overview(outcome: Outcome, shown: Shown, catalogue: Catalogue, shop: Shop) 
         ("sheets", str(totals.sheets)),
         ("programs", str(totals.programs)),
         ("time on the machine", time_words(round(outcome.time_s, 1))),
-        ("time at the bench", time_words(60 * quote.hand_minutes)),
+        *(
+            (("time at the bench", time_words(60 * quote.hand_minutes)),)
+            if quote.hand_minutes
+            else ()
+        ),
         *((("shop", shop.called),) if shop.called else ()),
     )
     money = quote.currency
@@ -213,7 +223,7 @@ def _overview(outcome: Outcome, shown: Shown, catalogue: Catalogue, shop: Shop) 
         ("material", f"{quote.material:.2f} {money}"),
         ("time on the machine", f"{quote.machine:.2f} {money}"),
         (f"setting up, {quote.set_up_minutes:.0f} min", f"{quote.set_ups:.2f} {money}"),
-        ("work at the bench", f"{quote.hand:.2f} {money}"),
+        *((("work at the bench", f"{quote.hand:.2f} {money}"),) if quote.hand_minutes else ()),
         ("price", f"{quote.total:.2f} {money}"),
         ("parts fill", f"{share_words(quote.used_share)} of the sheets"),
     )
@@ -270,6 +280,7 @@ def _job_line(
     shown: Shown,
     catalogue: Catalogue,
     shop: Shop,
+    recipe: str,
 ) -> JobLine:
     rows = []
     layers: Any = line.recipe["layers"]
@@ -284,7 +295,7 @@ def _job_line(
         rows.append((str(told.copy), told.mark, layer.name, what, where))
     size = format_sides(*made.size_mm, times="×")
     copies = counted(line.quantity, "copy", "copies")
-    facts = " · ".join(filter(None, [line.reference, copies, size, line.recipe_name]))
+    facts = " · ".join(filter(None, [line.reference, copies, size, recipe]))
     return JobLine(
         line.number,
         line.text,
