@@ -245,7 +245,8 @@ def _sheet_groups(answer: Answer) -> Iterator[_Group]:
         yield _Group((f"{FILMS}/{stem}.bin",), play)
         yield _Group((f"sheets/{stem}.svg", f"sheets/{stem}.dxf"), draw)
         several = [choice for choice in plan.choices if len(choice.sets) > 1]
-        if is_worth_showing((c.work, one.left_area_mm2) for c in several for one in c.sets):
+        sets = (one for choice in several for one in choice.sets)
+        if is_worth_showing((one.left_area_mm2, one.flat_area_mm2) for one in sets):
             yield _picture(f"sheets/{stem}-cutters", partial(cutter_sets_picture, plan))
         yield _Group(
             (f"proofs/{stem}.png", f"proofs/{stem}-carved.png", f"proofs/{stem}-difference.png"),

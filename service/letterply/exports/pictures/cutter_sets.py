@@ -1,8 +1,8 @@
 """Sets of cutters side by side: what each takes, and what it leaves of the same part.
 
-Shown is the part on which most is left; of grooves that with most of them. The material is grey,
-its floors are lighter, grooves are green where they are flat, what stays is vermillion; the set
-that the plan cuts with has a frame and says so.
+Shown is the part on which most is left, of floors what lies round them; of grooves the part with
+most of them, where some have a flat floor. The material is grey, its floors are lighter, flat ones
+of grooves green, what stays is vermillion; the set that the plan cuts with has a frame and says so.
 """
 
 from __future__ import annotations
@@ -10,6 +10,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+
+import shapely
 
 from letterply.cutting import CutPlan, CutterChoice, CutterSet
 from letterply.exports.cutfiles.drawing import region_rings
@@ -46,7 +48,14 @@ _PAGE = 1.25
 _LEGIBLE = 0.0125
 """Height of a line, as share of the width of the page on which it can still be read."""
 
-_Panel = tuple[CutterChoice, Sequence[CutterSet], Part]
+_SEEN_MM2 = 0.5
+"""What is smaller is not seen in a picture of a whole part."""
+
+_ROUND = 0.06
+"""What is shown round floors and grooves, as share of their longer side."""
+
+_Window = tuple[float, float, float, float]
+_Panel = tuple[CutterChoice, Sequence[CutterSet], Part, _Window]
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +79,7 @@ class _Layout:
 
     def tall(self, panel: _Panel, names: Mapping[str, str]) -> float:
         """Return how tall a panel is with the words below it, and the room to the next."""
-        _, low, _, top = panel[2].outline.bounds
+        _, low, _, top = panel[3]
         lines = max(sum(len(t) for t, _ in self.words(one, names)) for one in panel[1])
         return float(top - low) + (_LEADING * lines + 3.2) * self.unit
 
@@ -88,7 +97,7 @@ class _Layout:
 
 def _layout(panels: Sequence[_Panel], names: Mapping[str, str]) -> _Layout:
     """Return the layout in which parts are largest on a page, with words that can be read there."""
-    boxes = [part.outline.bounds for _, _, part in panels]
+    boxes = [window for *_, window in panels]
     width = max((b[2] - b[0] for b in boxes), default=40.0)
     high = max((b[3] - b[1] for b in boxes), default=10.0)
     found: list[tuple[float, _Layout]] = []
@@ -106,7 +115,7 @@ def _layout(panels: Sequence[_Panel], names: Mapping[str, str]) -> _Layout:
 def cutter_sets_picture(plan: CutPlan) -> str:
     """Return what sets of cutters take and leave on a sheet, as SVG; six of each kind at most."""
     panels = [
-        (choice, _shown(choice), part)
+        (choice, _shown(choice), part, _window(part, choice.work))
         for choice in plan.choices
         for part in (_part(plan, choice),)
         if part is not None
@@ -117,8 +126,8 @@ def cutter_sets_picture(plan: CutPlan) -> str:
     found: list[str] = []
     y = 5.6 * unit
     for panel in panels:
-        choice, sets, part = panel
-        left, low, _, top = part.outline.bounds
+        choice, sets, part, window = panel
+        left, low, _, top = window
         head = f"{_TITLES[choice.work]}, {part.name}: minutes are those of the whole sheet"
         found.append(caption_within(head, unit, pad, y, inner, colour=QUIET))
         y += 2.2 * unit
@@ -126,7 +135,7 @@ def cutter_sets_picture(plan: CutPlan) -> str:
         for k, one in enumerate(sets):
             x = pad + (k % layout.columns) * (column + pad)
             at = y + (k // layout.columns) * tall
-            found += _panel(one, part, choice.work, Frame(x - left, at + top))
+            found += _panel(one, part, choice.work, window, Frame(x - left, at + top))
             below = at + top - low + 1.8 * unit
             for lines, bold in layout.words(one, plan.names):
                 for line in lines:
@@ -144,28 +153,28 @@ def cutter_sets_picture(plan: CutPlan) -> str:
     told = [
         f"{_TITLES[choice.work]}, {part.name}: "
         + "; ".join(", ".join(_words(one, plan.names)) for one in sets)
-        for choice, sets, part in panels
+        for choice, sets, part, _ in panels
     ]
     words = ". ".join(told) or "There is nothing to compare"
     start = svg_open(inner + 2 * pad, total, escaped(title), escaped(words))
     start.append(caption_within(title, 1.6 * unit, pad, 3.1 * unit, inner, bold=True))
     if not panels:
         start.append(caption("There is nothing to compare.", unit, pad, y, colour=QUIET))
-    widths = (part.outline.bounds[2] - part.outline.bounds[0] for _, _, part in panels)
+    widths = (window[2] - window[0] for *_, window in panels)
     bar = bar_length(max(widths, default=40.0))
     found.extend(scale_bar(pad, total - 1.2 * unit, bar, unit))
     return svg_close([*start, *found])
 
 
-def is_worth_showing(compared: Iterable[tuple[str, float]]) -> bool:
+def is_worth_showing(compared: Iterable[tuple[float, float]]) -> bool:
     """Tell whether sets of cutters differ in what a picture of them would show.
 
     Args:
-        compared: what each set is for (`outlines`, `floors`, `grooves`), and the area in mm² that
-            it leaves; of works with more than one set.
+        compared: the areas in mm² that each set leaves and that it makes flat, of works with more
+            than one set.
 
     """
-    return any(work == "grooves" or left > 0 for work, left in compared)
+    return any(left >= _SEEN_MM2 or flat >= _SEEN_MM2 for left, flat in compared)
 
 
 def _shown(choice: CutterChoice) -> Sequence[CutterSet]:
@@ -175,32 +184,58 @@ def _shown(choice: CutterChoice) -> Sequence[CutterSet]:
 
 
 def _part(plan: CutPlan, choice: CutterChoice) -> Part | None:
-    """Return the part on which the set that leaves most leaves most; None with one set only."""
-    if len(choice.sets) < 2:
+    """Return the part on which the set that leaves most leaves most; of grooves that with most.
+
+    None where there is one set only, or no difference to be seen.
+    """
+    areas = ((one.left_area_mm2, one.flat_area_mm2) for one in choice.sets)
+    if len(choice.sets) < 2 or not is_worth_showing(areas):
         return None
     parts = {p.source.name: p.source for p in plan.sheet.parts}
     if choice.work == "grooves":
         return max(parts.values(), key=lambda p: sum(g.region.area for g in p.grooves))
     most = max(choice.sets, key=lambda s: s.left_area_mm2)
-    areas: dict[str, float] = {}
+    left: dict[str, float] = {}
     for name, region in most.left:
-        areas[name] = areas.get(name, 0.0) + region.area
-    if not areas:
+        left[name] = left.get(name, 0.0) + region.area
+    if not left:
         return None
-    worst = max(sorted(areas), key=lambda name: areas[name])
+    worst = max(sorted(left), key=lambda name: left[name])
     return parts[worst]
 
 
-def _panel(one: CutterSet, part: Part, work: str, frame: Frame) -> list[str]:
+def _floors(part: Part, work: str) -> list[Region]:
+    """Return what a kind of work sinks into a part."""
+    grooves = [g.region for g in part.grooves]
+    return grooves + [p.region for p in part.pockets] if work == "floors" else grooves
+
+
+def _window(part: Part, work: str) -> _Window:
+    """Return the box of a part that is shown: all of it, or that round what is sunk into it."""
+    box = as_region(part.outline).bounds
+    sunk = [] if work == "outlines" else _floors(part, work)
+    if not sunk:
+        return box
+    low_x, low_y, high_x, high_y = shapely.total_bounds(sunk).tolist()
+    room = _ROUND * max(high_x - low_x, high_y - low_y)
+    return (
+        max(box[0], low_x - room),
+        max(box[1], low_y - room),
+        min(box[2], high_x + room),
+        min(box[3], high_y + room),
+    )
+
+
+def _panel(one: CutterSet, part: Part, work: str, window: _Window, frame: Frame) -> list[str]:
+    seen = shapely.box(*window)
+
     def filled(region: Region, colour: str) -> str:
-        data = frame.path(region_rings(region))
+        data = frame.path(region_rings(as_region(shapely.intersection(region, seen))))
         return f'<path d="{data}" fill="{colour}" fill-rule="evenodd"/>'
 
     found = [filled(as_region(part.outline), _MATERIAL)]
     if work != "outlines":
-        floors = [g.region for g in part.grooves]
-        floors += [p.region for p in part.pockets] if work == "floors" else []
-        found += [filled(region, _FLOOR) for region in floors]
+        found += [filled(region, _FLOOR) for region in _floors(part, work)]
     found += [filled(flat, STYLES["groove"].colour) for name, flat in one.flat if name == part.name]
     found += [filled(left, FINDING_COLOUR) for name, left in one.left if name == part.name]
     return found

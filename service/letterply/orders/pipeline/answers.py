@@ -293,6 +293,7 @@ class ComparedSet:
         cutters: their names, the largest first.
         time_s: about how long they take, with a change to each.
         left_area_mm2, left_round_mm: what stays, and how far from what is reached at most.
+        flat_area_mm2: how much of the grooves has a flat floor.
         depth_mm: how deep grooves get; None for other work.
         chosen: whether the plan cuts with this one.
 
@@ -303,6 +304,7 @@ class ComparedSet:
     time_s: float
     left_area_mm2: float
     left_round_mm: float
+    flat_area_mm2: float
     depth_mm: float | None
     chosen: bool
 

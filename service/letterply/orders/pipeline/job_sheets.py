@@ -84,9 +84,12 @@ def job_sheet(sheet: SheetAnswer, shown: ShownSheets, catalogue: Catalogue, shop
         cautions=sheet.cautions,
         measured=sheet.measured,
         picture=partial(shown.sheet, sheet),
-        compared=tuple(_job_set(one) for one in sheet.compared),
+        # Where each set does all of the work there is nothing to weigh: the quickest is taken.
+        compared=tuple(_job_set(one) for one in sheet.compared)
+        if any(one.depth_mm or one.left_area_mm2 >= _LEAST_LEFT_MM2 for one in sheet.compared)
+        else (),
         sets_picture=partial(shown.sets, sheet)
-        if is_worth_showing((one.work, one.left_area_mm2) for one in sheet.compared)
+        if is_worth_showing((one.left_area_mm2, one.flat_area_mm2) for one in sheet.compared)
         else None,
     )
 

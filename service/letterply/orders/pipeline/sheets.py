@@ -88,6 +88,7 @@ def _compared(plan: CutPlan) -> tuple[ComparedSet, ...]:
             one.time_s,
             one.left_area_mm2,
             one.left_round_mm,
+            one.flat_area_mm2,
             one.depth_mm,
             one.chosen,
         )
