@@ -31,8 +31,13 @@ def put(bench, recipe, **shop):
 
 
 def lay_out(page):
-    page.get_by_role("button", name="Lay it out and prove it").click()
+    """Have the piece laid out; return the id of its plan."""
+    with page.expect_response(
+        lambda found: found.request.method == "POST" and found.url.endswith("/v1/plans")
+    ) as answer:
+        page.get_by_role("button", name="Lay it out and prove it").click()
     page.wait_for_selector(".stamp.good")
+    return answer.value.json()["id"]
 
 
 def test_a_set_of_cutters_is_weighed_and_chosen(bench, axe):
@@ -91,10 +96,9 @@ def test_clamps_and_screws_are_put_typed_and_kept_clear_of(bench, axe):
     page.reload()
     page.wait_for_selector("canvas[data-pictures]")
     page.wait_for_selector(".clamps option:has-text('(2)')", state="attached")
-    lay_out(page)
+    plan = lay_out(page)
     drawn = page.locator("article .layout [data-kept]")
     assert drawn.count() == 2
-    plan = httpx.get(f"{bench.url}/v1/plans?limit=1").json()["items"][0]["id"]
     sheet = httpx.get(f"{bench.url}/v1/plans/{plan}").json()["sheets"][0]
     kept = sheet["stock"]["keep_clear"]
     assert [(k["kind"], k["diameter_mm"]) for k in kept] == [("clamp", 0), ("screw", 8)]
@@ -110,8 +114,7 @@ def test_clamps_and_screws_are_put_typed_and_kept_clear_of(bench, axe):
 def test_a_changed_program_is_proved_and_its_faults_are_shown(bench, axe, tmp_path):
     recipe = httpx.get(f"{bench.url}/v1/templates/tag", params={"text": "7"}).json()["recipe"]
     page = put(bench, recipe, hold_down="tape")
-    lay_out(page)
-    plan = httpx.get(f"{bench.url}/v1/plans?limit=1").json()["items"][0]["id"]
+    plan = lay_out(page)
     files = httpx.get(f"{bench.url}/v1/plans/{plan}").json()["files"]
     program = [f for f in files if f["path"].startswith("programs/")][-1]
     text = httpx.get(f"{bench.url}{program['url']}").text

@@ -83,11 +83,19 @@ def _send(operation, mode, examples, url, timeout_s, checks, wrong, statuses):
     @given(case=operation.as_strategy(generation_mode=mode))
     def one(case):
         answer = case.call(base_url=url, timeout=timeout_s, headers=HEADERS)
-        statuses[answer.status_code] += 1
+        statuses[_counted_as(operation, answer)] += 1
         for what in mismatches(case, answer, checks):
             wrong.setdefault((operation.label, what), case.as_curl_command())
 
     one()
+
+
+def _counted_as(operation, answer):
+    """Return the status of an answer, of an honest refusal with who refused and why."""
+    if answer.status_code not in HONEST:
+        return answer.status_code
+    body = answer.json()
+    return f"{answer.status_code} {body.get('code', body.get('missing'))} of {operation.label}"
 
 
 def mismatches(case, answer, checks):
@@ -120,7 +128,7 @@ def main():
         wrong, statuses = tried(url, given_.operations, given_.examples)
     for (label, what), command in sorted(wrong.items()):
         print(f"{label}\n    {what}\n    {command[:600]}")
-    by_status = dict(sorted(statuses.items()))
+    by_status = dict(sorted(statuses.items(), key=str))
     print(f"{statuses.total()} requests, {len(wrong)} kinds of mismatch, statuses {by_status}")
     return 1 if wrong else 0
 

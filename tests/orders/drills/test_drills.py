@@ -28,6 +28,10 @@ LONG = os.environ.get("LETTERPLY_DRILLS") == "long"
 LINES = 60 if LONG else 16
 LINE_S = 0.2 if LONG else 0.12
 HALF = LINES // 2
+on_server = pytest.mark.parametrize(
+    "database_url", ["sqlite", "postgresql"] if LONG else ["postgresql"], indirect=True
+)
+"""Where several workers share an order a server is usual; the long run takes SQLite as well."""
 AHEAD = 3
 """Tasks that a worker with one process takes up at once: what may be under way when it dies."""
 
@@ -63,6 +67,7 @@ def starts_after(scene, texts, rows_before):
     return [text for text in later if text in texts]
 
 
+@on_server
 def test_a_worker_killed_at_half_is_relieved_by_another(scene, request):
     first, _ = scene.start_two()
     order = scene.submit(names())
@@ -96,6 +101,7 @@ def test_a_killed_worker_alone_is_followed_by_a_new_one(scene, request):
     report(request, scene, twice=twice, done_after_s=round(time.monotonic() - began, 1))
 
 
+@on_server
 def test_the_work_of_a_worker_that_was_off_for_days_is_taken_up_and_then_it_is_struck_off(scene):
     """A machine is switched off on Friday in the middle of an order, and on again on Monday."""
     worker = scene.start()
@@ -120,6 +126,7 @@ def test_the_work_of_a_worker_that_was_off_for_days_is_taken_up_and_then_it_is_s
     )
 
 
+@on_server
 def test_an_order_left_open_by_an_older_release_is_finished_by_the_new_one(scene, request):
     scene.counter.queueing.generation = GENERATION - 1
     old = scene.start("--generation", str(GENERATION - 1))
@@ -142,6 +149,7 @@ def test_an_order_left_open_by_an_older_release_is_finished_by_the_new_one(scene
     report(request, scene, twice=twice, done_after_s=round(time.monotonic() - began, 1))
 
 
+@on_server
 def test_a_worker_frozen_past_its_lease_wakes_and_nothing_counts_twice(scene, request):
     first, _ = scene.start_two("--dead-after", "2")
     order = scene.submit(names())
@@ -193,6 +201,7 @@ def test_a_worker_frozen_in_a_write_holds_others_up_until_it_wakes_or_dies(tmp_p
         scene.close()
 
 
+@on_server
 def test_batches_of_a_long_order_lose_nothing_when_their_worker_is_killed(tmp_path, database_url):
     scene = Scene(tmp_path / "data", database_url, 0.01)
     try:
@@ -212,6 +221,7 @@ def test_batches_of_a_long_order_lose_nothing_when_their_worker_is_killed(tmp_pa
         scene.close()
 
 
+@on_server
 def test_raising_crashing_and_endless_lines_are_reported_and_the_rest_goes_on(scene):
     scene.start("--time-limit", "2")
     order = scene.submit([*names(5), "raise", "crash", "endless", *[f"more {n}" for n in range(4)]])
@@ -222,6 +232,7 @@ def test_raising_crashing_and_endless_lines_are_reported_and_the_rest_goes_on(sc
     scene.assert_one_answer(order)
 
 
+@on_server
 def test_lines_that_were_lost_are_asked_for_again_and_nothing_else_is_made(scene):
     worker = scene.start("--time-limit", "5")
     order = scene.submit([*names(5), "sick 1", "raise", "sick 2"])
@@ -246,6 +257,7 @@ def test_lines_that_were_lost_are_asked_for_again_and_nothing_else_is_made(scene
     assert caught.value.code == "nothing-lost"
 
 
+@on_server
 def test_a_runaway_dies_with_the_worker_that_is_killed(scene):
     worker = scene.start("--time-limit", "600")
     order = scene.submit(["endless"])
@@ -289,6 +301,7 @@ def settled(scene, still_s=3.0, patience_s=30.0):
     return begun
 
 
+@on_server
 def test_a_cancelled_order_stops_at_once_and_can_be_asked_for_again(scene):
     scene.start()
     # All as long as each other: long ones would go first.
@@ -344,6 +357,7 @@ def test_a_kill_between_queueing_and_the_record_of_it_queues_nothing_twice(scene
     check_all_made(scene, order, 6)
 
 
+@on_server
 def test_a_worker_stopped_in_good_order_leaves_no_failed_lines(scene):
     worker = scene.start()
     order = scene.submit(names(8))
@@ -356,6 +370,7 @@ def test_a_worker_stopped_in_good_order_leaves_no_failed_lines(scene):
     check_all_made(scene, order, 8)
 
 
+@on_server
 def test_small_orders_go_before_large_ones(scene):
     """Both wait when the worker starts; the small one, which came later, is done first."""
     large = scene.submit([f"large {n}" for n in range(LINES)])
@@ -366,6 +381,7 @@ def test_small_orders_go_before_large_ones(scene):
     assert scene.wait_for_end(large) == "done"
 
 
+@on_server
 def test_the_same_order_from_two_sides_is_made_once(scene):
     scene.start()
     first = scene.submit(names(5))

@@ -70,7 +70,7 @@ class WorkerPlan:
     time_limit_s: float = 300.0
     memory_limit_bytes: int = 4_000_000_000
     dead_after_s: float = 30.0
-    poll_s: float = 0.05
+    poll_s: float = 0.15
     task: TaskFunction = run_task
     preload: tuple[str, ...] = ("letterply.orders.pipeline.tasks", "letterply.jobs.run")
     generation: int = GENERATION
