@@ -5,7 +5,7 @@ out, no files, no network, no clock. `letterply.jobs` runs requests, `letterply.
 lists, `letterply.api` serves both.
 """
 
-__version__ = "0.8.0"
+__version__ = "0.9.0"
 
-ENGINE_VERSION = "11"
+ENGINE_VERSION = "12"
 """Part of every id: raise it when the same request would give other bytes."""

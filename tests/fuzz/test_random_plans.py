@@ -14,7 +14,7 @@ from letterply.lettering.fonts.library import FontLibrary
 
 SLICE = (
     2, 5, 6, 19, 31, 43, 49, 60, 184, 210, 272, 412, 3292, 5002, 5071, 6027, 6113, 6164, 6257,
-    7071, 7089, 7154,
+    7071, 7089, 7154, 8145,
 )  # fmt: skip
 """Seeds that once raised a false alarm or failed rightly, and one that never did."""
 

@@ -16,6 +16,7 @@ from functools import cache
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter1d
 from shapely import Polygon
 
 from letterply.cutting.paths import ParametricPath
@@ -338,6 +339,9 @@ _BAD_TAB = 250.0
 """Cost from which a place for a tab is not taken at all."""
 
 
+_INTO_BAY = 100.0
+"""Cost of a tab that reaches into a bay: taken where there is no other place, else not."""
+
 _GOOD_TAB_DEG = 45.0
 """How much more than at the best place the path may turn at a tab."""
 
@@ -357,10 +361,13 @@ def _tab_places(
     if part is not None:
         # Where the part near the cutter is narrow, cutting the tab off would break it.
         cost = cost + 20.0 * narrowness(points, part)
-        # In a bay of the part a tab is hard to reach, and both sides of it may be the part.
+        # In a bay of the part a tab is hard to reach, and both sides of it may be the part; one
+        # that reaches into a bay is cut through there when the cutter comes back beside it.
         hull = shapely.convex_hull(part)
         shapely.prepare(hull)
-        cost = cost + 300.0 * shapely.contains(hull, points)
+        bay = shapely.contains(hull, points)
+        beside = maximum_filter1d(bay, 1 + 2 * round(tabs.reach_mm / 2 / s[1]), mode="wrap")
+        cost = cost + 300.0 * bay + _INTO_BAY * (beside & ~bay)
     if not keep_clear.is_empty:
         close = np.asarray(shapely.distance(points, keep_clear)) < 0.75 * tabs.reach_mm
         cost = cost + 500.0 * close

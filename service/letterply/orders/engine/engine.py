@@ -30,7 +30,7 @@ ORDERS_QUEUE = "letterply-orders"
 TASKS_QUEUE = "letterply-tasks"
 
 APPLICATION = "letterply"
-GENERATION = 9
+GENERATION = 10
 """Of the workflows. Raise it when their steps change their order, or what a task is given changes
 its form and so its key: the engine replays an order only where they are the same, and those left
 open by an earlier generation are begun anew (`OrderBook.renew`)."""
